@@ -1,0 +1,230 @@
+package bot
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"strings"
+	"time"
+
+	"firn/bot/config"
+	"firn/bot/parse"
+	"firn/bot/reply"
+	"firn/engine/ruleset"
+)
+
+// Message is what somebody wrote, as every surface hands it in.
+type Message struct {
+	Surface string // console, ...
+	Thread  string // where follow-ups belong; empty: none can come
+	User    string
+	ID      string // the surface's own; a repeated delivery has the same
+	Text    string
+	At      time.Time // when it came
+}
+
+// Bot answers messages. Safe for use by several goroutines.
+type Bot struct {
+	log      *slog.Logger
+	stations *config.Config
+	sets     []*ruleset.Set
+	byID     map[string]*ruleset.Set
+	rules    *ruleset.Set // in force where a message names none
+	outside  ruleset.Step // the configured rounding outside the final segment
+	reader   *parse.Reader
+	threads  *threads
+}
+
+// New makes a bot for a checked configuration. sets are the rule sets that
+// may answer; the configuration's own choice must be among them.
+func New(log *slog.Logger, cfg *config.Config, sets []*ruleset.Set) (*Bot, error) {
+	b := &Bot{
+		log:      log,
+		stations: cfg,
+		sets:     sets,
+		byID:     make(map[string]*ruleset.Set, len(sets)),
+		outside:  ruleset.Step(cfg.Round),
+		threads:  newThreads(),
+	}
+	ids := make([]string, 0, len(sets))
+	for _, s := range sets {
+		if b.byID[s.ID] != nil {
+			return nil, fmt.Errorf("rule set %s is given twice", s.ID)
+		}
+		b.byID[s.ID] = s
+		ids = append(ids, s.ID)
+	}
+	id := cfg.Rules
+	if id == "" {
+		id = DefaultRules
+	}
+	if b.rules = b.byID[id]; b.rules == nil {
+		return nil, fmt.Errorf("rule set %s is not known", id)
+	}
+	b.reader = parse.NewReader(places{cfg}, ids)
+	return b, nil
+}
+
+// DefaultRules answers where the configuration names no rule set.
+const DefaultRules = "faa-all-segments"
+
+// places lets the message reader look stations up.
+type places struct{ *config.Config }
+
+// Place finds a station by ident or one-word name.
+func (p places) Place(word string) (string, bool) {
+	s, ok := p.Station(word)
+	if !ok {
+		s, ok = p.Named(word)
+	}
+	if !ok {
+		return "", false
+	}
+	return s.Ident, true
+}
+
+// Handle answers one message. A message that needs fixing is answered too:
+// the error is for what the crew can do nothing about.
+func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
+	if err := ctx.Err(); err != nil {
+		return reply.Reply{}, err
+	}
+	req, problem := b.reader.Parse(m.Text)
+	key := threadKey{m.Surface, m.Thread}
+	earlier, answered, has := parse.Request{}, false, false
+	if m.Thread != "" {
+		earlier, answered, has = b.threads.get(key, m.At)
+	}
+	earlierLine := ""
+	if has && follows(earlier, req, answered) {
+		if problem == nil || !answered {
+			before := req
+			req = earlier.Amend(req, answered)
+			earlierLine = carried(earlier, before, req)
+		} else {
+			// Nothing of the answered request is lost to a slip.
+			b.log.DebugContext(ctx, "follow-up needs fixing", "surface", m.Surface, "message", m.ID)
+			return ask(problem), nil
+		}
+	}
+	if problem != nil {
+		if req.Verb == parse.Correct || req.Verb == parse.Why {
+			b.threads.put(key, req, false, m.At)
+		}
+		return ask(problem), nil
+	}
+	switch req.Verb {
+	case parse.Help:
+		return b.help(), nil
+	case parse.Rules:
+		return b.describeRules(req), nil
+	case parse.Check, parse.Watch, parse.Observe, parse.Log, parse.Brief, parse.Route:
+		return notHere(req.Verb), nil
+	case parse.Add, parse.Remove, parse.Same:
+		return reply.Ask(reply.Problem{
+			Word: req.Verb.String(),
+			Text: fmt.Sprintf("“%s” changes an earlier message, and there is none here.", req.Verb),
+			Try:  orExample(strings.TrimSpace(req.Line())),
+		}), nil
+	}
+	if req.Empty() {
+		return ask(nothingAsked(req)), nil
+	}
+	r, problem, err := b.answer(req, m.At, earlierLine)
+	if err != nil {
+		return reply.Reply{}, fmt.Errorf("answer: %w", err)
+	}
+	if problem != nil {
+		b.threads.put(key, req, false, m.At)
+		return ask(problem), nil
+	}
+	b.threads.put(key, req, true, m.At)
+	return r, nil
+}
+
+// ask turns a problem into a reply. What names no word and cannot be mended
+// by one is an error, not a question.
+func ask(p *parse.Problem) reply.Reply {
+	return reply.Ask(reply.Problem{Word: p.Word, Text: p.Text, Try: p.Try})
+}
+
+func nothingAsked(req parse.Request) *parse.Problem {
+	if req.Verb == parse.Why {
+		return &parse.Problem{Word: "why", Text: "“why” shows the working of the answer before it, and there is none here; put a message behind it.", Try: "why " + parse.Example}
+	}
+	return &parse.Problem{Text: "There is no station, temperature or altitude in the message.", Try: parse.Example}
+}
+
+func orExample(line string) string {
+	if line == "" {
+		return parse.Example
+	}
+	return line
+}
+
+// follows says whether next is read with the request before it. A message
+// that has a station and altitudes of its own stands alone.
+func follows(earlier, next parse.Request, answered bool) bool {
+	switch next.Verb {
+	case parse.Add, parse.Remove, parse.Same:
+		return true
+	case parse.Why:
+		if next.Station == "" && !next.HasElevation && len(next.Altitudes) == 0 && !next.HasTemperature {
+			return true
+		}
+	case parse.Correct:
+	default:
+		return false
+	}
+	place := next.Station != "" || next.HasElevation
+	if !place {
+		return next.HasTemperature || len(next.Altitudes) > 0 || next.Rules != "" || next.Procedure != ""
+	}
+	if len(next.Altitudes) > 0 {
+		return false
+	}
+	missing := earlier.Station == "" && !earlier.HasElevation
+	if !answered && missing {
+		return true
+	}
+	// "XKLD -41" behind an answer for XKLD: the same altitudes, colder.
+	return next.Station == earlier.Station && next.Station != "" && next.HasTemperature
+}
+
+// carried says what a follow-up took from the message before it.
+func carried(earlier, next, merged parse.Request) string {
+	var taken []string
+	if next.Station == "" && !next.HasElevation && merged.Station != "" {
+		taken = append(taken, "station "+merged.Station)
+	}
+	if !next.HasElevation && merged.HasElevation {
+		taken = append(taken, "the elevation")
+	}
+	if !next.HasTemperature && merged.HasTemperature {
+		t := "temperature " + merged.TemperatureWord()
+		if merged.Station != earlier.Station {
+			t += " (typed for " + earlier.Station + ")"
+		}
+		taken = append(taken, t)
+	}
+	if len(next.Altitudes) == 0 && len(merged.Altitudes) > 0 {
+		taken = append(taken, "the altitudes")
+	}
+	if len(taken) == 0 {
+		return ""
+	}
+	return "From your message before: " + strings.Join(taken, ", ") + "."
+}
+
+// notHere answers the verbs that need what this configuration has not.
+func notHere(v parse.Verb) reply.Reply {
+	needs := map[parse.Verb]string{
+		parse.Check:   "needs a store that keeps results, and none is set up.",
+		parse.Watch:   "needs forecasts, and no weather source is set up.",
+		parse.Observe: "needs a store that keeps observations, and none is set up; put the temperature into the message.",
+		parse.Log:     "needs a store that keeps results, and none is set up.",
+		parse.Brief:   "needs forecasts, and no weather source is set up; put the temperature that you plan with into the message.",
+		parse.Route:   "is not answered here; give a station, a temperature and altitudes.",
+	}
+	return reply.Ask(reply.Problem{Word: v.String(), Text: fmt.Sprintf("“%s” %s", v, needs[v]), Try: parse.Example})
+}

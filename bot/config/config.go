@@ -1,0 +1,211 @@
+package config
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"firn/engine"
+)
+
+// Config is a file that passed every check.
+type Config struct {
+	Stations []Station
+	Rules    string // the rule set's id; empty when the file does not say
+	Round    Round  // outside the final segment; empty: as the rule set says
+	RuleSets []RawRuleSet
+	Weather  []Weather // in the order in which they are tried
+	Slack    Slack
+	Discord  Discord
+	Duty     []Address // who is on duty, in the order of escalation
+	Page     Page
+	Store    Store
+
+	byIdent map[string]int
+	byName  map[string]int // folded single-word names; ambiguous ones are -1
+	folded  []string       // every station's name, folded
+}
+
+// Station is an airfield that crews ask about.
+type Station struct {
+	Ident     string // upper case
+	Name      string // may be empty
+	Elevation engine.Altitude
+
+	// Restriction is the published restriction temperature; nil when the
+	// station has none.
+	Restriction *engine.Celsius
+
+	// Segments are those the publication designates; nil when the file does
+	// not say.
+	Segments    []Segment
+	Mountainous bool
+
+	// Zone is never nil: without time_zone it is UTC. A station that is
+	// watched always has its own.
+	Zone *time.Location
+
+	// SourceElevation is that of the altimeter setting source; the airport's
+	// own unless the file says otherwise.
+	SourceElevation engine.Altitude
+
+	// RequestExtra is a flat extra to request on vectors until established,
+	// for an approach into a valley. Common practice, no source.
+	RequestExtra engine.Feet
+
+	Watch *Watch // nil when the station is not watched
+}
+
+// Watch says when a station is judged and whom it tells.
+type Watch struct {
+	At       TimeOfDay // local
+	Days     Days
+	Window   time.Duration       // from At, how far the forecast is read
+	Margin   engine.CelsiusDelta // above the restriction temperature, still "near"
+	Channels []Address           // empty: wherever the surfaces decide
+}
+
+// What a watch holds when its key is absent. Both figures are ours.
+const (
+	DefaultWindow                     = 12 * time.Hour
+	DefaultMargin engine.CelsiusDelta = 3
+)
+
+// Segment is a part of an approach.
+type Segment string
+
+// The segments, outermost first.
+const (
+	Initial      Segment = "initial"
+	Intermediate Segment = "intermediate"
+	Final        Segment = "final"
+	Missed       Segment = "missed"
+)
+
+// Round says how corrections outside the final segment are rounded.
+type Round string
+
+// The roundings.
+const (
+	Up100      Round = "up-100"
+	Nearest100 Round = "nearest-100"
+	Exact      Round = "exact"
+)
+
+// RawRuleSet is an operator's own rule set as it stands in the file. The
+// package that owns rule sets decodes it.
+type RawRuleSet struct {
+	ID string
+
+	// Line is the line of the file on which YAML begins. Columns need no
+	// shift: the indentation is kept, and what stood before the document on
+	// its first line is spaces.
+	Line int
+	YAML []byte
+}
+
+// WeatherKind names an adapter.
+type WeatherKind string
+
+// The kinds of weather source.
+const (
+	Folder WeatherKind = "folder" // files dropped into Path
+	AWC    WeatherKind = "awc"    // the government aviation weather data API
+	NWS    WeatherKind = "nws"    // the National Weather Service's hourly forecast
+	Typed  WeatherKind = "typed"  // a line typed by the duty officer
+)
+
+// Weather is one source of observations and forecasts.
+type Weather struct {
+	Kind WeatherKind
+	Path string // of a Folder; as written, relative to wherever the caller decides
+	URL  string // of AWC or NWS; empty: the service's own
+}
+
+// Slack says where the program answers there; direct messages always.
+type Slack struct {
+	Channels []string // ids
+}
+
+// Discord says where the program answers there; direct messages always.
+type Discord struct {
+	Guild    string   // id
+	Channels []string // ids
+}
+
+// Page is the crew-room page.
+type Page struct {
+	Listen string // host:port; empty when the file does not say
+}
+
+// Store is where records are kept.
+type Store struct {
+	Path string // of the SQLite file; empty when the file does not say
+}
+
+// Surface names where an Address lives.
+type Surface string
+
+// The surfaces. The last two are addresses without an id.
+const (
+	OnSlack   Surface = "slack"
+	OnDiscord Surface = "discord"
+	OnPage    Surface = "page"
+	OnConsole Surface = "console"
+)
+
+// Address is a channel or a person: slack:ID, discord:ID, page or console.
+type Address struct {
+	Surface Surface
+	ID      string // empty for page and console
+}
+
+// String is the address as the file has it.
+func (a Address) String() string {
+	if a.ID == "" {
+		return string(a.Surface)
+	}
+	return string(a.Surface) + ":" + a.ID
+}
+
+// TimeOfDay is a local time on the clock; which instant it is depends on the
+// zone and the day.
+type TimeOfDay struct {
+	Hour, Minute int
+}
+
+// String gives HH:MM.
+func (t TimeOfDay) String() string { return fmt.Sprintf("%02d:%02d", t.Hour, t.Minute) }
+
+// Days is a set of days of the week.
+type Days uint8
+
+// Daily is every day.
+const Daily Days = 1<<7 - 1
+
+// Has says whether a day is in the set.
+func (d Days) Has(day time.Weekday) bool { return d&(1<<day) != 0 }
+
+// String lists the days from Monday, or says daily.
+func (d Days) String() string {
+	if d == Daily {
+		return daily
+	}
+	var names []string
+	for _, n := range dayNames {
+		if d.Has(n.day) {
+			names = append(names, n.name)
+		}
+	}
+	return strings.Join(names, ",")
+}
+
+const daily = "daily"
+
+var dayNames = [...]struct {
+	name string
+	day  time.Weekday
+}{
+	{"mon", time.Monday}, {"tue", time.Tuesday}, {"wed", time.Wednesday}, {"thu", time.Thursday},
+	{"fri", time.Friday}, {"sat", time.Saturday}, {"sun", time.Sunday},
+}

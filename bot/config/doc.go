@@ -1,0 +1,22 @@
+// Package config reads the program's configuration: YAML in, checked values
+// out. It is given bytes and a name; it opens no file and reads no
+// environment, clock or network. (time.LoadLocation is the one call that may
+// look outside, for the rules of a named time zone.)
+//
+// In reading order:
+//
+//   - config.go: the values, as the rest of the program uses them
+//   - source.go: bytes to a YAML tree: size, text, depth, one document, no
+//     anchors
+//   - fields.go: one node of the tree to one value, and what is wrong with it
+//   - decode.go: the whole file, key by key, and the checks across keys
+//   - problem.go: an error is a place in the file and a sentence
+//   - secret.go: what must not be in the file, and is never repeated
+//   - distance.go: edit distance, for "did you mean"
+//   - lookup.go: a station by its ident, by its name, or the nearest ones
+//
+// Nothing half-loads: a file with any problem gives no Config, and every
+// problem that one reading can find is reported, in the order of the file.
+// Keys and values are the ones listed under "Contracts"; an unknown one is an
+// error, never ignored.
+package config

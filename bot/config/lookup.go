@@ -1,0 +1,90 @@
+package config
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+	"unicode/utf8"
+)
+
+// Station finds a station by its ident, in upper or lower case.
+func (c *Config) Station(ident string) (*Station, bool) {
+	i, ok := c.byIdent[strings.ToUpper(ident)]
+	if !ok {
+		return nil, false
+	}
+	return &c.Stations[i], true
+}
+
+// Named finds a station whose name is this single word, in upper or lower
+// case. A name that two stations share finds neither.
+func (c *Config) Named(word string) (*Station, bool) {
+	i, ok := c.byName[strings.ToLower(word)]
+	if !ok || i < 0 {
+		return nil, false
+	}
+	return &c.Stations[i], true
+}
+
+// Nearest gives the idents of at most n stations whose ident or name is close
+// to the word, the closest first.
+func (c *Config) Nearest(word string, n int) []string {
+	size := utf8.RuneCountInString(word)
+	if n <= 0 || size < 2 || size > longestWord {
+		return nil
+	}
+	upper, lower := strings.ToUpper(word), strings.ToLower(word)
+	limit := max(1, min(3, size/2))
+	type near struct {
+		ident string
+		far   int // edits, doubled; the name's beginning counts as one
+		start int // 0 when the first letter is right
+	}
+	var found []near
+	for i := range c.Stations {
+		ident, name := c.Stations[i].Ident, c.folded[i]
+		far := 2 * distance(upper, ident, limit)
+		if name != "" {
+			far = min(far, 2*distance(lower, name, limit))
+			if size >= 3 && strings.HasPrefix(name, lower) {
+				far = min(far, 1)
+			}
+		}
+		if far > 2*limit {
+			continue
+		}
+		start := 1
+		if ident[0] == upper[0] || strings.HasPrefix(name, lower[:1]) {
+			start = 0
+		}
+		found = append(found, near{ident, far, start})
+	}
+	slices.SortFunc(found, func(a, b near) int {
+		return cmp.Or(cmp.Compare(a.far, b.far), cmp.Compare(a.start, b.start), cmp.Compare(a.ident, b.ident))
+	})
+	idents := make([]string, 0, min(n, len(found)))
+	for _, f := range found[:cap(idents)] {
+		idents = append(idents, f.ident)
+	}
+	return idents
+}
+
+// index prepares the look-ups.
+func (c *Config) index() {
+	c.byIdent = make(map[string]int, len(c.Stations))
+	c.byName = make(map[string]int, len(c.Stations))
+	c.folded = make([]string, len(c.Stations))
+	for i := range c.Stations {
+		s := &c.Stations[i]
+		c.byIdent[s.Ident] = i
+		name := strings.ToLower(s.Name)
+		c.folded[i] = name
+		if name == "" || strings.ContainsAny(name, " \u00a0") {
+			continue
+		}
+		if _, taken := c.byName[name]; taken {
+			i = -1
+		}
+		c.byName[name] = i
+	}
+}

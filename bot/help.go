@@ -1,0 +1,100 @@
+package bot
+
+import (
+	"fmt"
+	"strings"
+
+	"firn/bot/parse"
+	"firn/bot/reply"
+	"firn/engine/correction"
+	"firn/engine/ruleset"
+)
+
+// help shows what can be asked, by example.
+func (b *Bot) help() reply.Reply {
+	return reply.Reply{
+		Kind: reply.KindHelp,
+		Facts: []string{
+			"Type a station, the temperature with its sign, and the altitudes, in any order.",
+		},
+		Sections: []reply.Section{
+			{Title: "Ask", Lines: []string{
+				"XKLD -38 10000 9200 7140",
+				"xkld m38 FAF 10000, step 9200, DA 7140, missed 12000",
+				"-38 elev 6602: 10000/9200/7140",
+				"XKLD -36F 3050m, 560 agl",
+				"XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992; 10000 9200   (a pasted report)",
+				"XKLD -38   (is a correction asked for?)",
+			}},
+			{Title: "Labels", Lines: []string{
+				"IAF, IF, FAF, step, procedure turn, hold, DA, MDA, circling, missed, MSA, TAA,",
+				"before or after the altitude; a fix name may stand beside the label.",
+			}},
+			{Title: "Go on from an answer", Lines: []string{
+				"-41   (colder)",
+				"add DA 7140   remove 9200   same at XRUN",
+				"why   (the working, with sources)",
+				"icao   (the same under another rule set)",
+			}},
+			{Title: "Look up", Lines: []string{
+				"rules   (the rule sets)   rules canada   (one of them)",
+				"help",
+			}},
+		},
+		Source: "A planning aid: the current publications, the operator's rules and the pilot in command decide.",
+	}
+}
+
+// describeRules lists the rule sets, or shows one.
+func (b *Bot) describeRules(req parse.Request) reply.Reply {
+	r := reply.Reply{Kind: reply.KindRules, Rules: b.rules.ID, RulesVersion: b.rules.Version}
+	if req.Rules != "" {
+		s := b.byID[req.Rules]
+		r.Rules, r.RulesVersion, r.Unverified = s.ID, s.Version, s.Unverified
+		r.Sections = b.ruleSections(s)
+		return r
+	}
+	r.Facts = []string{fmt.Sprintf("In force here: %s (%s).", b.rules.Name, b.rules.ID)}
+	for _, s := range b.sets {
+		lines := []string{s.Summary}
+		if s.Unverified != "" {
+			lines = append(lines, "Unverified: "+s.Unverified)
+		}
+		r.Sections = append(r.Sections, reply.Section{Title: fmt.Sprintf("%s: %s", s.ID, s.Name), Lines: lines})
+	}
+	r.Actions = []reply.Action{{ID: "rules", Label: "Show one", Message: "rules " + b.rules.ID}}
+	return r
+}
+
+func (b *Bot) ruleSections(s *ruleset.Set) []reply.Section {
+	var when []string
+	for _, q := range s.Require {
+		when = append(when, fmt.Sprintf("%s: %s (%s)", strings.Join(q.Altitudes, ", "), q.Why, q.Source))
+	}
+	outside := s.Round.Outside.Describe()
+	if b.outside != "" {
+		outside = b.outside.Describe() + " (configured here)"
+	}
+	text, source := correction.Method(s.Method).Describe()
+	above := "above 5000 ft the last column is used, as published"
+	if s.AboveTable == "accurate" {
+		above = "above 5000 ft the accurate equation"
+	}
+	out := []reply.Section{
+		{Title: fmt.Sprintf("%s: %s, version %s", s.ID, s.Name, s.Version), Lines: []string{s.Summary}},
+		{Title: "A correction is asked for on", Lines: when},
+		{Title: "Reference altitude", Lines: []string{
+			fmt.Sprintf("initial: %s; intermediate: %s; final: %s; missed approach: own", s.Reference.Initial, s.Reference.Intermediate, s.Reference.Final),
+		}},
+		{Title: "Amount", Lines: []string{
+			fmt.Sprintf("%s (%s); %s", text, source, above),
+			fmt.Sprintf("outside the final segment %s; in it %s", outside, s.Round.Final.Describe()),
+		}},
+		{Title: "Air traffic control is told of", Lines: []string{strings.Join(s.Report, ", ")}},
+		{Title: "Sources", Lines: s.Sources},
+	}
+	if s.Unverified != "" {
+		out = append(out, reply.Section{Title: "Unverified", Lines: []string{s.Unverified}})
+	}
+	return out
+}

@@ -1,0 +1,346 @@
+package parse
+
+import (
+	"strconv"
+	"strings"
+)
+
+// tokenKind says what a piece of the message is.
+type tokenKind uint8
+
+const (
+	wordToken tokenKind = iota
+	numberToken
+	sepToken   // comma, slash, semicolon, line break: parts the message
+	bindToken  // colon, equals sign: ties a label to what follows
+	doubtToken // could be read two ways
+)
+
+// unit is what stands behind a number.
+type unit uint8
+
+const (
+	noUnit unit = iota
+	feetUnit
+	metreUnit
+	celsiusUnit
+	fahrenheitUnit
+)
+
+// token is a piece of the message with its place in it.
+type token struct {
+	kind       tokenKind
+	start, end int
+	word       string // lower case; of a number: as typed
+	value      float64
+	sign       int8 // -1, +1, or 0 when none was typed
+	unit       unit
+	height     bool // "560 agl": above the field
+	grouped    bool // has a thousands separator
+	pair       bool // temperature and dew point, as in a report
+	tight      bool // nothing stands between it and the token before
+	taken      bool // used by a label, an elevation, ...
+}
+
+// lex splits a cleaned message. lower is text in lower case.
+func lex(text, lower string) []token {
+	tokens := make([]token, 0, 16)
+	emit := func(t token) {
+		if n := len(tokens); n > 0 {
+			t.tight = tokens[n-1].end == t.start
+		}
+		t.word = lower[t.start:t.end]
+		tokens = append(tokens, t)
+	}
+	for i := 0; i < len(text); {
+		c := text[i]
+		switch {
+		case c == ' ' || c == '(' || c == ')' || c == '[' || c == ']' || c == '!' || c == '?' || c == '>' || c == '&':
+			i++
+		case c == '\n' || c == ',' || c == ';' || c == '/' || c == '|':
+			emit(token{kind: sepToken, start: i, end: i + 1})
+			i++
+		case c == ':' || c == '=':
+			emit(token{kind: bindToken, start: i, end: i + 1})
+			i++
+		case c == '.' && (i+1 == len(text) || !isDigit(text[i+1])):
+			i++ // a full stop
+		case c == '-' || c == '+':
+			i = lexSign(text, i, &tokens, emit)
+		case isDigit(c) || c == '.':
+			i = lexNumber(text, i, i, 0, emit)
+		case isLetter(c):
+			i = lexWord(text, i, emit)
+		default: // anything else is a word of its own, for the reader to refuse
+			end := i + 1
+			for end < len(text) && text[end] >= 0x80 {
+				end++
+			}
+			emit(token{kind: wordToken, start: i, end: end})
+			i = end
+		}
+	}
+	return tokens
+}
+
+// lexSign reads a run of dashes, or a plus. A dash is a minus when a digit
+// follows it and nothing but space or a separator stands before it; between
+// two things it may also part them.
+func lexSign(text string, i int, tokens *[]token, emit func(token)) int {
+	start := i
+	for i < len(text) && text[i] == text[start] {
+		i++
+	}
+	sign := int8(-1)
+	if text[start] == '+' {
+		sign = 1
+	}
+	if i == len(text) || !isDigit(text[i]) && !(text[i] == '.' && i+1 < len(text) && isDigit(text[i+1])) {
+		if isLetterAt(text, i) && start > 0 && isAlnum(text[start-1]) {
+			return i // "28-left": parts two words
+		}
+		if isLetterAt(text, i) && (start == 0 || text[start-1] == ' ') && i-start >= 2 {
+			// "--json": an option that came too late
+			end := i
+			for end < len(text) && text[end] != ' ' && text[end] != '\n' {
+				end++
+			}
+			emit(token{kind: wordToken, start: start, end: end})
+			return end
+		}
+		j := i
+		for j < len(text) && text[j] == ' ' {
+			j++
+		}
+		// "- 38": a dash of punctuation, or a minus with a space behind it?
+		if j > i && j < len(text) && isDigit(text[j]) {
+			end := j
+			for end < len(text) && (isDigit(text[end]) || text[end] == ',' && end+1 < len(text) && isDigit(text[end+1])) {
+				end++
+			}
+			if end-j <= 2 {
+				emit(token{kind: doubtToken, start: start, end: end})
+				return end
+			}
+		}
+		if start == 0 || text[start-1] == ' ' || text[start-1] == '\n' {
+			emit(token{kind: sepToken, start: start, end: i})
+		}
+		return i
+	}
+	before := byte(' ')
+	if start > 0 {
+		before = text[start-1]
+	}
+	switch {
+	case isDigit(before):
+		digits := numberLength(text, i)
+		if digits >= 3 {
+			emit(token{kind: sepToken, start: start, end: i}) // 10000-9200
+			return i
+		}
+		// 8400-27: two numbers, or a number and a minus?
+		t := &(*tokens)[len(*tokens)-1]
+		t.kind, t.end = doubtToken, i+digits
+		t.word = strings.ToLower(text[t.start:t.end])
+		return i + digits
+	case isLetter(before) || before == '\'':
+		if numberLength(text, i) >= 3 {
+			emit(token{kind: bindToken, start: start, end: i}) // FAF-10000
+			return i
+		}
+	}
+	return lexNumber(text, start, i, sign, emit)
+}
+
+func isLetterAt(text string, i int) bool { return i < len(text) && isLetter(text[i]) }
+
+// numberLength counts the digits at i, thousands separators left out.
+func numberLength(text string, i int) int {
+	n := 0
+	for i+n < len(text) && isDigit(text[i+n]) {
+		n++
+	}
+	if n <= 2 && i+n+3 < len(text) && strings.IndexByte(",.'", text[i+n]) >= 0 && digitsAt(text, i+n+1) == 3 {
+		return n + 4
+	}
+	return n
+}
+
+func digitsAt(text string, i int) int {
+	n := 0
+	for i+n < len(text) && isDigit(text[i+n]) {
+		n++
+	}
+	return n
+}
+
+// lexNumber reads a number whose digits begin at i; start is where its sign
+// stands. Thousands are grouped by comma, point or apostrophe: one or two
+// digits, the mark, three digits. A sign makes it a temperature, which has
+// none, so "-38,620" is two numbers.
+func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
+	if end, ok := pairAt(text, i); ok && sign == 0 {
+		emitPair(text, i, end, emit)
+		return end
+	}
+	n := digitsAt(text, i)
+	end := i + n
+	whole := text[i:end]
+	var joined string
+	grouped := false
+	decimals := ""
+	switch {
+	case sign == 0 && (n == 1 || n == 2) && end < len(text) && strings.IndexByte(",.'", text[end]) >= 0 && digitsAt(text, end+1) == 3:
+		joined = whole + text[end+1:end+4]
+		grouped = true
+		end += 4
+	case end < len(text) && text[end] == '.' && digitsAt(text, end+1) > 0:
+		decimals = text[end : end+1+digitsAt(text, end+1)]
+		end += len(decimals)
+	case sign != 0 && n <= 2 && end+1 < len(text) && text[end] == ',' && digitsAt(text, end+1) == 1 && !isAlnumAt(text, end+2):
+		decimals = "." + text[end+1:end+2] // -38,5
+		end += 2
+	}
+	if joined == "" {
+		joined = whole
+		if decimals != "" {
+			joined = whole + decimals
+		}
+	}
+	t := token{kind: numberToken, start: start, sign: sign, grouped: grouped}
+	suffix := end
+	for suffix < len(text) && (isAlnum(text[suffix]) || text[suffix] == '\'' || isDegree(text, suffix)) {
+		if isDegree(text, suffix) {
+			suffix += len("\u00b0")
+		} else {
+			suffix++
+		}
+	}
+	factor := 1.0
+	if suffix > end {
+		unit, f, ok := unitOf(text[end:suffix])
+		if !ok {
+			if isDegree(text, end) { // "38°x": not ours to read
+				emit(token{kind: wordToken, start: start, end: suffix})
+				return suffix
+			}
+			emit(token{kind: wordToken, start: start, end: suffix})
+			return suffix
+		}
+		t.unit, factor = unit, f
+	}
+	t.end = suffix
+	v, err := strconv.ParseFloat(joined, 64)
+	if err != nil || n > 9 {
+		v = 1e12 // too large for anything; said by the reader
+	}
+	t.value = v * factor
+	if sign < 0 {
+		t.value = -t.value
+	}
+	emit(t)
+	return t.end
+}
+
+func isAlnumAt(text string, i int) bool { return i < len(text) && isAlnum(text[i]) }
+
+func isDegree(text string, i int) bool { return strings.HasPrefix(text[i:], "\u00b0") }
+
+// unitOf reads what is written tight behind a number.
+func unitOf(s string) (u unit, factor float64, ok bool) {
+	s = strings.TrimPrefix(s, "\u00b0")
+	switch {
+	case s == "": // a degree sign alone: Celsius, as everywhere in the trade but for F
+		return celsiusUnit, 1, true
+	case strings.EqualFold(s, "c"):
+		return celsiusUnit, 1, true
+	case strings.EqualFold(s, "f"):
+		return fahrenheitUnit, 1, true
+	case s == "'" || s == "''" || strings.EqualFold(s, "ft") || strings.EqualFold(s, "feet"):
+		return feetUnit, 1, true
+	case strings.EqualFold(s, "m"):
+		return metreUnit, 1, true
+	case strings.EqualFold(s, "k"):
+		return feetUnit, 1000, true
+	}
+	return noUnit, 0, false
+}
+
+// pairAt finds a temperature and dew point as a report writes them: two
+// digits each, M for minus, the dew point may be missing.
+func pairAt(text string, i int) (end int, ok bool) {
+	if i > 0 && isAlnum(text[i-1]) {
+		return 0, false
+	}
+	j := i
+	minus := 0
+	if j < len(text) && text[j]|0x20 == 'm' {
+		j++
+		minus++
+	}
+	if digitsAt(text, j) != 2 {
+		return 0, false
+	}
+	j += 2
+	if j == len(text) || text[j] != '/' {
+		return 0, false
+	}
+	j++
+	if strings.HasPrefix(text[j:], "//") {
+		j += 2
+	} else {
+		k := j
+		if k < len(text) && text[k]|0x20 == 'm' {
+			k++
+			minus++
+		}
+		switch {
+		case digitsAt(text, k) == 2:
+			j = k + 2
+		case k > j || isAlnumAt(text, j):
+			return 0, false
+		case minus == 0: // "10/": a list of one
+			return 0, false
+		}
+	}
+	if isAlnumAt(text, j) || j < len(text) && (text[j] == '/' || text[j] == '.') {
+		return 0, false
+	}
+	return j, true
+}
+
+func emitPair(text string, i, end int, emit func(token)) {
+	t := token{kind: numberToken, start: i, end: end, unit: celsiusUnit, pair: true}
+	if text[i]|0x20 == 'm' {
+		t.sign = -1
+		i++
+	}
+	t.value = float64(text[i]-'0')*10 + float64(text[i+1]-'0')
+	if t.sign < 0 {
+		t.value = -t.value
+	}
+	emit(t)
+}
+
+// lexWord reads letters, digits, hyphens and apostrophes between letters. "m38" is a number.
+func lexWord(text string, i int, emit func(token)) int {
+	if text[i]|0x20 == 'm' {
+		if end, ok := pairAt(text, i); ok {
+			emitPair(text, i, end, emit)
+			return end
+		}
+		if n := digitsAt(text, i+1); n == 1 || n == 2 {
+			end := lexNumber(text, i, i+1, -1, func(t token) {
+				emit(t)
+			})
+			return end
+		}
+	}
+	end := i
+	for end < len(text) && (isAlnum(text[end]) || text[end] == '-' && end+1 < len(text) && isLetter(text[end+1]) && end > i && isLetter(text[end-1])) {
+		end++
+	}
+	emit(token{kind: wordToken, start: i, end: end})
+	return end
+}

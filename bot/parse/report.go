@@ -1,0 +1,128 @@
+package parse
+
+import (
+	"fmt"
+	"strings"
+
+	"firn/engine/wxreport"
+)
+
+// cutReport takes a pasted METAR or SPECI out of a message. It gives the
+// report and what remains: the words before it, those in it that are no part
+// of a report, and everything behind the semicolon or line break that ends
+// it. After RMK a bare number belongs to the report.
+func cutReport(s string) (m wxreport.Metar, rest string, found bool, p *Problem) {
+	start, kind := findReport(s)
+	switch kind {
+	case noReport:
+		return m, s, false, nil
+	case forecast:
+		return m, s, false, &Problem{
+			Word: "TAF",
+			Text: "A TAF is a forecast: type the temperature that you plan with, and correct again for the one reported on arrival.",
+			Try:  Example,
+		}
+	}
+	end := reportEnd(s, start)
+	if _, again := findReport(s[end:]); again != noReport {
+		return m, s, false, &Problem{Text: "There is more than one report in the message; paste one.", Try: strings.Join(strings.Fields(s[start:end]), " ")}
+	}
+	m, left, err := wxreport.ParseMetar(s[start:end])
+	if err != nil {
+		return m, s, false, &Problem{Text: fmt.Sprintf("The pasted report could not be read: %v.", err), Try: Example}
+	}
+	var b strings.Builder
+	b.Grow(len(s))
+	b.WriteString(s[:start])
+	b.WriteByte('\n')
+	for _, l := range left {
+		b.WriteString(s[start+l.Start : start+l.End])
+		b.WriteByte(' ')
+	}
+	b.WriteByte('\n')
+	b.WriteString(s[end:])
+	return m, b.String(), true, nil
+}
+
+type reportKind uint8
+
+const (
+	noReport reportKind = iota
+	observation
+	forecast
+)
+
+// findReport looks for the day-and-time group that every report has behind
+// its ident, or the word METAR or SPECI, and gives where the report begins.
+func findReport(s string) (start int, kind reportKind) {
+	previous, at := -1, 0
+	for at < len(s) {
+		if isBreak(s[at]) {
+			if s[at] != ' ' {
+				previous = -1
+			}
+			at++
+			continue
+		}
+		end := at
+		for end < len(s) && !isBreak(s[end]) {
+			end++
+		}
+		word := s[at:end]
+		switch {
+		case strings.EqualFold(word, "TAF"):
+			return at, forecast
+		case strings.EqualFold(word, "METAR") || strings.EqualFold(word, "SPECI"):
+			return at, observation
+		case wxreport.IsReportTime(word):
+			if previous < 0 {
+				previous = at
+			}
+			return previous, observation
+		}
+		previous = at
+		at = end
+	}
+	return 0, noReport
+}
+
+func isBreak(c byte) bool { return c == ' ' || c == '\n' || c == ';' || c == ',' }
+
+// reportEnd is where the report that begins at start ends: a semicolon, an
+// equals sign, or a line break, unless the next line goes on with the report.
+func reportEnd(s string, start int) int {
+	for i := start; i < len(s); i++ {
+		switch s[i] {
+		case ';', '=':
+			return i
+		case '\n':
+			if !goesOn(s[start:i], s[i+1:]) {
+				return i
+			}
+		}
+	}
+	return len(s)
+}
+
+// goesOn says that a line broken in the middle of a report continues: the
+// next line opens with remarks or a trend, or the temperature is still to come.
+func goesOn(sofar, next string) bool {
+	next = strings.TrimLeft(next, " ")
+	word, _, _ := strings.Cut(strings.SplitN(next, "\n", 2)[0], " ")
+	switch strings.ToUpper(word) {
+	case "RMK", "TEMPO", "BECMG", "NOSIG":
+		return true
+	case "":
+		return false
+	}
+	if m, _, err := wxreport.ParseMetar(sofar); err == nil && m.Body.OK {
+		return false
+	}
+	line, _, _ := strings.Cut(next, "\n")
+	for _, w := range strings.Fields(line) {
+		if end, ok := pairAt(w, 0); ok && end == len(w) {
+			return true
+		}
+	}
+	return false
+}

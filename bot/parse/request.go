@@ -1,0 +1,269 @@
+package parse
+
+import (
+	"math"
+	"strconv"
+	"strings"
+
+	"firn/engine"
+	"firn/engine/procedure"
+	"firn/engine/wxreport"
+)
+
+// Example is the line that is shown when there is nothing better to show.
+const Example = "XKLD -38 10000 9200 7140"
+
+// Verb is what a message asks for. The zero value is a correction, or the
+// state of a station when no altitude is given.
+type Verb uint8
+
+// The verbs. Add, Remove and Same change the earlier message of a thread.
+const (
+	Correct Verb = iota
+	Why
+	Help
+	Rules
+	Check
+	Watch
+	Observe
+	Log
+	Brief
+	Route
+	Add
+	Remove
+	Same
+)
+
+var verbNames = [...]string{"correct", "why", "help", "rules", "check", "watch", "obs", "log", "brief", "route", "add", "remove", "same"}
+
+// String is the verb as it is typed.
+func (v Verb) String() string { return verbNames[v] }
+
+// Altitude is one altitude as it was typed.
+type Altitude struct {
+	Value  float64 // in the unit it was typed in
+	Metric bool    // metres; else feet
+	Height bool    // above the field; else above mean sea level
+	Role   procedure.Role
+	Label  string // where it says more than the role's own
+	Fix    string // upper case
+}
+
+// Feet converts exactly.
+func (a Altitude) Feet() engine.Feet {
+	if a.Metric {
+		return engine.Metres(a.Value).Feet()
+	}
+	return engine.Feet(a.Value)
+}
+
+// Name is the label or the fix, or the figure when there is neither.
+func (a Altitude) Name() string {
+	switch {
+	case a.Label != "":
+		return a.Label
+	case a.Role != procedure.NoRole:
+		return a.Role.Label()
+	case a.Fix != "":
+		return a.Fix
+	}
+	return a.figure()
+}
+
+func (a Altitude) figure() string {
+	s := strconv.FormatFloat(a.Value, 'f', -1, 64)
+	if a.Metric {
+		s += "m"
+	}
+	if a.Height {
+		s += " agl"
+	}
+	return s
+}
+
+// Request is what was understood of a message.
+type Request struct {
+	Verb         Verb
+	Station      string // ident as configured
+	Elevation    Altitude
+	HasElevation bool
+
+	Temperature    engine.Celsius
+	HasTemperature bool
+	Fahrenheit     engine.Fahrenheit // as typed, when InFahrenheit
+	InFahrenheit   bool
+	Report         wxreport.Metar // the pasted report, when HasReport
+	HasReport      bool
+
+	Altitudes []Altitude
+	Rules     string // id of a rule set named in the message
+	Procedure string // a stored procedure, as crews say it: "rnp 28"
+	Rest      string // the words behind a verb that takes words
+}
+
+// Empty says that nothing was understood.
+func (r Request) Empty() bool {
+	return (r.Verb == Correct || r.Verb == Why) && r.Station == "" && !r.HasElevation && !r.HasTemperature && !r.HasReport &&
+		len(r.Altitudes) == 0 && r.Rules == "" && r.Procedure == ""
+}
+
+// Problem says which word of a message is wrong and the line to type
+// instead. What was understood is in the Request beside it.
+type Problem struct {
+	Word string // as typed; empty when it is the whole message
+	Text string // one clear sentence
+	Try  string // the line to type instead
+}
+
+func (p *Problem) Error() string { return p.Text }
+
+// Line is the request as one line that reads as the same request.
+func (r Request) Line() string {
+	var b strings.Builder
+	word := func(s string) {
+		if s == "" {
+			return
+		}
+		if b.Len() > 0 {
+			b.WriteByte(' ')
+		}
+		b.WriteString(s)
+	}
+	if r.Verb == Why {
+		word(r.Verb.String())
+	}
+	word(r.Station)
+	if r.HasElevation {
+		word("elev")
+		word(r.Elevation.figure())
+	}
+	word(r.Procedure)
+	if r.HasTemperature {
+		word(r.TemperatureWord())
+	}
+	word(r.Rules)
+	for i, a := range r.Altitudes {
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		if a.Role != procedure.NoRole {
+			label := a.Label
+			if label == "" {
+				label = a.Role.Label()
+			}
+			word(label)
+			word(a.Fix)
+		}
+		word(a.figure())
+	}
+	return b.String()
+}
+
+// TemperatureWord is the temperature as a message writes it, with its sign.
+func (r Request) TemperatureWord() string {
+	if r.InFahrenheit {
+		return signed(float64(r.Fahrenheit)) + "F"
+	}
+	return signed(float64(r.Temperature))
+}
+
+func signed(v float64) string {
+	v = math.Round(v*1e6) / 1e6
+	if v > 0 {
+		return "+" + strconv.FormatFloat(v, 'f', -1, 64)
+	}
+	return strconv.FormatFloat(v+0, 'f', -1, 64)
+}
+
+// Amend reads next as a follow-up of r. done says that r had been answered:
+// bare altitudes then ask anew with the same station and temperature, while
+// before that they complete it.
+func (r Request) Amend(next Request, done bool) Request {
+	out := r
+	out.Altitudes = append([]Altitude(nil), r.Altitudes...)
+	out.Verb = Correct
+	if next.Verb == Why {
+		out.Verb = Why
+	}
+	if next.Station != "" && next.Station != r.Station {
+		out.Station = next.Station
+		out.HasElevation = false
+		// A report's temperature belongs to its own station.
+		if r.HasReport {
+			out.HasReport, out.HasTemperature = false, false
+		}
+	}
+	if next.HasElevation {
+		out.Elevation, out.HasElevation = next.Elevation, true
+		if next.Station == "" {
+			out.Station = ""
+		}
+	}
+	if next.HasTemperature {
+		out.Temperature, out.HasTemperature = next.Temperature, true
+		out.Fahrenheit, out.InFahrenheit = next.Fahrenheit, next.InFahrenheit
+		out.Report, out.HasReport = next.Report, next.HasReport
+	}
+	if next.Rules != "" {
+		out.Rules = next.Rules
+	}
+	if next.Procedure != "" {
+		out.Procedure = next.Procedure
+	}
+	if next.Verb == Remove {
+		out.Altitudes = without(out.Altitudes, next.Altitudes)
+		return out
+	}
+	if len(next.Altitudes) == 0 {
+		return out
+	}
+	bare := true
+	for _, a := range next.Altitudes {
+		bare = bare && a.Role == procedure.NoRole
+	}
+	if done && bare && next.Verb != Add {
+		out.Altitudes = append(out.Altitudes[:0], next.Altitudes...)
+		return out
+	}
+	for _, a := range next.Altitudes {
+		out.Altitudes = replaceOrAdd(out.Altitudes, a, next.Verb == Add)
+	}
+	return out
+}
+
+// replaceOrAdd amends the altitude with the same label, where there is just
+// one such; a step-down fix or one more unlabelled altitude is added.
+func replaceOrAdd(list []Altitude, a Altitude, add bool) []Altitude {
+	at, n := -1, 0
+	for i, have := range list {
+		if a.Role != procedure.NoRole && have.Role == a.Role && have.Label == a.Label && (a.Fix == "" || have.Fix == "" || have.Fix == a.Fix) {
+			at, n = i, n+1
+		}
+	}
+	if n == 1 && !(add && a.Role == procedure.StepDown) {
+		if a.Fix == "" {
+			a.Fix = list[at].Fix
+		}
+		list[at] = a
+		return list
+	}
+	return append(list, a)
+}
+
+// without takes out the altitudes of the same figure, or, for a label
+// without one, of that label.
+func without(list, gone []Altitude) []Altitude {
+	out := list[:0]
+	for _, have := range list {
+		keep := true
+		for _, g := range gone {
+			if have.Feet() == g.Feet() && have.Height == g.Height {
+				keep = false
+			}
+		}
+		if keep {
+			out = append(out, have)
+		}
+	}
+	return out
+}

@@ -1,0 +1,387 @@
+package reply
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"firn/engine"
+	"firn/engine/correction"
+	"firn/engine/procedure"
+	"firn/engine/ruleset"
+	"firn/engine/wxreport"
+)
+
+// Scene is what a reply is about, besides the altitudes.
+type Scene struct {
+	Ident, Name string // empty where only an elevation was typed
+	Elevation   engine.Altitude
+	Source      engine.Altitude // of the altimeter setting, normally Elevation
+	Temperature Temperature
+	Restriction engine.Celsius
+	Restricted  bool // the station has a restriction temperature
+	Set         *ruleset.Set
+	Outside     ruleset.Step // the rounding configured in place of the rule set's
+	Earlier     string       // what was taken from the message before, empty when nothing
+}
+
+// Temperature is the one the figures hold for, and where it is from.
+type Temperature struct {
+	C          engine.Celsius
+	Fahrenheit engine.Fahrenheit // as typed, when InF
+	InF        bool
+	Report     wxreport.Metar // when FromReport
+	FromReport bool
+	Age        time.Duration // of the report, when AgeKnown
+	AgeKnown   bool
+}
+
+// Old is the age from which a report is flagged (reference: routine reports
+// come hourly; 75 minutes allows for one that is late; common practice, no
+// source).
+const Old = 75 * time.Minute
+
+// Metres marks the altitudes that were typed in metres, by index.
+type Metres []bool
+
+func (m Metres) at(i int) bool { return i < len(m) && m[i] }
+
+// Correction makes the reply for an evaluated approach. working adds the
+// step-by-step working.
+func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres Metres, working bool) Reply {
+	r := sc.base(KindCorrection)
+	r.Required = TruthOf(res.Required)
+	r.Method = sc.Set.Method
+	r.Altitudes = make([]Row, len(res.Lines))
+	corrects, unlabelled := false, false
+	for i := range res.Lines {
+		l := &res.Lines[i]
+		r.Altitudes[i] = row(sc, res, l, metres.at(i))
+		corrects = corrects || l.Correction > 0
+		unlabelled = unlabelled || l.Segment == procedure.NoSegment && l.Role == procedure.NoRole
+	}
+	if len(requests) > 0 {
+		r.Requests = make([]Request, len(requests))
+		for i, q := range requests {
+			r.Requests[i] = Request(q)
+		}
+	}
+	r.Facts = append(make([]string, 0, 4), sc.place(), sc.verdict(res, corrects))
+	if sc.Earlier != "" {
+		r.Facts = append(r.Facts, sc.Earlier)
+	}
+	if unlabelled && corrects {
+		r.Facts = append(r.Facts, "No labels: each altitude is corrected from its own height. Labels (IAF, IF, FAF, step, procedure turn, hold, DA, MDA, circling, missed, MSA, TAA) bring the segment rules.")
+	}
+	r.Cautions = sc.cautions(res, corrects)
+	if working {
+		r.Working = workings(sc, res)
+	}
+	r.Source = sc.sourceLine()
+	r.Actions = actions
+	return r
+}
+
+// actions are what a person may want next.
+var actions = []Action{{ID: "why", Label: "Show the working", Message: "why"}}
+
+// Status makes the reply to a station and a temperature without altitudes.
+// asks says what the rule set would ask for at this temperature.
+func Status(sc Scene, res ruleset.Result) Reply {
+	r := sc.base(KindStatus)
+	r.Required = TruthOf(res.Required)
+	r.Facts = []string{sc.place(), sc.verdict(res, false)}
+	if sc.Earlier != "" {
+		r.Facts = append(r.Facts, sc.Earlier)
+	}
+	r.Facts = append(r.Facts, "Add the altitudes to have them corrected.")
+	r.Cautions = sc.reportCautions(nil)
+	r.Source = sc.sourceLine()
+	return r
+}
+
+func (sc Scene) base(k Kind) Reply {
+	return Reply{
+		Kind:              k,
+		Station:           Station{Ident: sc.Ident, Name: sc.Name, ElevationFt: cents(float64(sc.Elevation))},
+		TemperatureC:      Some(-centsUp(-float64(sc.Temperature.C)) + 0),
+		TemperatureSource: sc.temperatureSource(),
+		Rules:             sc.Set.ID,
+		RulesVersion:      sc.Set.Version,
+		Unverified:        sc.Set.Unverified,
+	}
+}
+
+func row(sc Scene, res ruleset.Result, l *ruleset.Line, metric bool) Row {
+	r := Row{
+		Label:        l.Name(),
+		Fix:          l.Fix,
+		Segment:      l.Segment.String(),
+		PublishedFt:  cents(float64(l.Altitude)),
+		HeightFt:     cents(float64(l.Height)),
+		CorrectionFt: centsUp(float64(l.Correction)),
+		CorrectedFt:  centsUp(float64(l.Corrected)),
+		Required:     l.Required,
+		Report:       l.Report,
+		Why:          why(sc, res, l),
+	}
+	if l.Meaning != procedure.At {
+		r.Meaning = l.Meaning.String()
+	}
+	if l.Meaning == procedure.Between {
+		r.UpperPublishedFt, r.UpperCorrectedFt = cents(float64(l.Upper)), centsUp(float64(l.UpperCorrected))
+	}
+	if metric {
+		r.PublishedM = cents(float64(l.Altitude.Metres()))
+		r.CorrectedM = centsUp(float64(l.Corrected.Metres()))
+	}
+	return r
+}
+
+// why says in one phrase whose height set the correction and what asks for it.
+func why(sc Scene, res ruleset.Result, l *ruleset.Line) string {
+	asked := "advisory"
+	if l.Required {
+		asked = sc.Set.Require[l.Rule].Why
+	}
+	if l.Note == ruleset.WarmAir {
+		return "not colder than standard"
+	}
+	whose := "its own height"
+	if l.ReferencePoint >= 0 {
+		ref := &res.Lines[l.ReferencePoint]
+		whose = ref.Name() + " height"
+	}
+	switch l.Note {
+	case ruleset.LastColumn:
+		whose += ", last column of the table"
+	case ruleset.AboveTable:
+		whose += ", accurate equation above the table"
+	case ruleset.ColderTable:
+		whose += ", equation below the table's last row"
+	case ruleset.WarmerTable:
+		whose += ", equation above the table's first row"
+	}
+	return whose + "; " + asked
+}
+
+// place is the station, its elevation, the temperature and where it is from.
+func (sc Scene) place() string {
+	b := make([]byte, 0, 128)
+	switch {
+	case sc.Name != "":
+		b = append(append(append(b, sc.Ident...), ' '), sc.Name...)
+	case sc.Ident != "":
+		b = append(b, sc.Ident...)
+	default:
+		b = append(b, "Field"...)
+	}
+	b = fmt.Appendf(b, ", elevation %.0f ft", float64(sc.Elevation))
+	if sc.Source != sc.Elevation {
+		b = fmt.Appendf(b, " (heights from the altimeter setting source at %.0f ft)", float64(sc.Source))
+	}
+	b = append(b, ". "...)
+	b = append(b, sc.Temperature.String()...)
+	b = append(b, ", "...)
+	b = append(b, sc.temperatureSource()...)
+	return string(append(b, '.'))
+}
+
+// String is the temperature for people: tenths where it has them, never
+// warmer than it is.
+func (t Temperature) String() string {
+	s := Degrees(t.C)
+	if t.InF {
+		return fmt.Sprintf("%s °F (%s °C)", trim(float64(t.Fahrenheit)), s)
+	}
+	return s + " °C"
+}
+
+// Degrees writes a temperature to the tenth, on the colder side, with a real
+// minus in front.
+func Degrees(c engine.Celsius) string { return trim(float64(c.ColderTenth())) }
+
+func trim(v float64) string {
+	s := strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0")
+	if s == "-0" {
+		return "0"
+	}
+	if rest, minus := strings.CutPrefix(s, "-"); minus {
+		return "−" + rest
+	}
+	return s
+}
+
+func (sc Scene) temperatureSource() string {
+	t := sc.Temperature
+	if !t.FromReport {
+		return "as typed"
+	}
+	kind := t.Report.Type
+	if kind == "" {
+		kind = "METAR"
+	}
+	b := make([]byte, 0, 64)
+	b = append(append(b, kind...), ' ')
+	b = append(b, t.Report.Ident...)
+	if t.Report.HasTime {
+		b = fmt.Appendf(b, " %02d%02d%02dZ", t.Report.Day, t.Report.Hour, t.Report.Minute)
+	}
+	if t.AgeKnown {
+		b = append(append(b, ", "...), Age(t.Age)...)
+	}
+	return string(b)
+}
+
+// Age says how old something is in the unit a person would use.
+func Age(d time.Duration) string {
+	switch {
+	case d < 0:
+		return "dated ahead of the clock"
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%d min old", int(d.Minutes()))
+	case d < 48*time.Hour:
+		return fmt.Sprintf("%d h old", int(d.Hours()))
+	}
+	return fmt.Sprintf("%d days old", int(d.Hours()/24))
+}
+
+// verdict says whether a correction is asked for, and by what.
+func (sc Scene) verdict(res ruleset.Result, corrects bool) string {
+	if res.Required {
+		for i := range res.Lines {
+			l := &res.Lines[i]
+			if !l.Required {
+				continue
+			}
+			rule := &sc.Set.Require[l.Rule]
+			if rule.When.Published {
+				return "Correction required: " + rule.Why + ", " + Degrees(sc.Restriction) + " °C."
+			}
+			return "Correction required: " + rule.Why + "."
+		}
+	}
+	state := "No correction is required"
+	switch {
+	case !sc.Set.AsksByRestriction():
+		state += " by this rule set at this temperature"
+	case sc.Restricted:
+		state += fmt.Sprintf(" at this temperature (restriction at or below %s °C)", Degrees(sc.Restriction))
+	case sc.Ident != "":
+		state += ": the station has no restriction temperature"
+	default:
+		state += " by rule: without a station no restriction temperature is known"
+	}
+	if corrects {
+		return state + "; the figures are advisory."
+	}
+	return state + "."
+}
+
+// cautions are those that apply, each once.
+func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
+	out := make([]Caution, 0, 10+len(sc.Set.Cautions))
+	if corrects {
+		out = append(out,
+			Caution{"this-temperature", "Good for " + Degrees(sc.Temperature.C) + " °C only; correct again when the temperature changes."},
+			Caution{"altimeter-setting", "Do not change the altimeter setting to make the numbers look right."},
+		)
+	}
+	out = sc.reportCautions(out)
+	out = sc.tableCautions(out, res)
+	if corrects {
+		out = append(out,
+			Caution{"visibility", "Minimums rise; visibility minimums do not change."},
+			Caution{"baro-vnav", "Uncompensated barometric vertical guidance: not below the chart's own low temperature limit."},
+		)
+		for _, c := range sc.Set.Cautions {
+			out = append(out, Caution(c))
+		}
+	}
+	if sc.Set.Unverified != "" {
+		out = append(out, Caution{"unverified", "Unverified rule set: " + sc.Set.Unverified})
+	}
+	return out
+}
+
+// highSetting and lowSetting bound what altimeters can be set to: 31.00 inHg
+// (1050 hPa; FAA AIM 7-2-3 and AFMAN 11-202V3, from memory) and 28.00 inHg
+// (the low end of common scales; common practice, no source).
+const (
+	highSetting    engine.InchesOfMercury = 31.00
+	highSettingHPa engine.Hectopascals    = 1050
+	lowSetting     engine.InchesOfMercury = 28.00
+	lowSettingHPa  engine.Hectopascals    = 948
+)
+
+// reportCautions are those that a pasted report calls for.
+func (sc Scene) reportCautions(out []Caution) []Caution {
+	t := sc.Temperature
+	if !t.FromReport {
+		return out
+	}
+	m := t.Report
+	if t.AgeKnown && t.Age > Old {
+		out = append(out, Caution{"old-report", "The report is " + Age(t.Age) + "; get the latest before you fly on it."})
+	}
+	if t.AgeKnown && t.Age < -time.Hour {
+		out = append(out, Caution{"old-report", "The report is dated ahead of the clock; check its time."})
+	}
+	if m.Tenths.OK && m.Body.OK && m.Tenths.C < m.Body.C {
+		out = append(out, Caution{"colder-tenths", "The remarks show " + Degrees(m.Tenths.C) + " °C, colder than the " + Degrees(m.Body.C) + " °C in the body; the colder is used."})
+	}
+	switch {
+	case m.AltimeterInHg > highSetting || m.AltimeterHPa > highSettingHPa:
+		out = append(out, Caution{"altimeter-high", "The altimeter setting is above 31.00 inches (1050 hPa): special procedures apply, and altimeters may not set it."})
+	case m.AltimeterInHg > 0 && m.AltimeterInHg < lowSetting || m.AltimeterHPa > 0 && m.AltimeterHPa < lowSettingHPa:
+		out = append(out, Caution{"altimeter-low", "The altimeter setting is below 28.00 inches (948 hPa), off the scale of many altimeters."})
+	}
+	return out
+}
+
+// tableCautions say plainly where the table had no figure of its own.
+func (sc Scene) tableCautions(out []Caution, res ruleset.Result) []Caution {
+	var above []string
+	for i := range res.Lines {
+		l := &res.Lines[i]
+		if short := l.ShortOf - l.Correction; l.ShortOf > 0 && short > 0 {
+			above = append(above, fmt.Sprintf("%s is %.0f ft up, where the true need is %.0f ft, %.0f more than the published shortcut gives",
+				nameOf(l), float64(l.ReferenceHeight), engine.UpToFoot(float64(l.ShortOf)), engine.UpToFoot(float64(short))))
+		}
+	}
+	if len(above) > 0 {
+		out = append(out, Caution{"above-table", "At and above the table's last column, 5000 ft: " + strings.Join(above, "; ") + "."})
+	}
+	for i := range res.Lines {
+		switch res.Lines[i].Note {
+		case ruleset.AboveTable:
+			return append(out, Caution{"above-table", "Above the table's last column, 5000 ft, the accurate equation is used."})
+		case ruleset.ColderTable:
+			return append(out, Caution{"colder-than-table", "Colder than the table's last row, −50 °C: the equation is used, and never less than that row."})
+		case ruleset.WarmerTable:
+			return append(out, Caution{"warmer-than-table", "Warmer than the table's first row, +10 °C: the equation is used."})
+		case ruleset.WarmAir:
+			return append(out, Caution{"warm-air", "Not colder than standard at this elevation: nothing is added, and nothing is ever subtracted."})
+		}
+	}
+	return out
+}
+
+func nameOf(l *ruleset.Line) string {
+	if n := l.Name(); n != "" {
+		return fmt.Sprintf("%s %.0f", n, engine.UpToFoot(float64(l.Altitude)))
+	}
+	return fmt.Sprintf("%.0f", engine.UpToFoot(float64(l.Altitude)))
+}
+
+// sourceLine is method, table edition, rule set, rounding, and what the
+// figures are worth.
+func (sc Scene) sourceLine() string {
+	method, source := correction.Method(sc.Set.Method).Describe()
+	outside := sc.Set.Round.Outside.Describe()
+	if sc.Outside != "" {
+		outside = sc.Outside.Describe()
+	}
+	return fmt.Sprintf("%s (%s), %s, version %s, %s outside the final segment, %s in it. A planning aid: the current publications, the operator's rules and the pilot in command decide.",
+		method, source, sc.Set.Name, sc.Set.Version, outside, sc.Set.Round.Final.Describe())
+}

@@ -1,0 +1,195 @@
+package reply
+
+import (
+	"math"
+	"strconv"
+)
+
+// Kind says what a reply is.
+type Kind string
+
+// The kinds.
+const (
+	KindCorrection Kind = "correction"
+	KindStatus     Kind = "status"
+	KindQuestion   Kind = "question" // the message needs fixing or completing
+	KindError      Kind = "error"    // the message cannot be read at all
+	KindHelp       Kind = "help"
+	KindRules      Kind = "rules"
+)
+
+// Reply is one answer. Absent means not applicable.
+type Reply struct {
+	Kind              Kind      `json:"kind"`
+	Station           Station   `json:"station,omitzero"`
+	TemperatureC      Figure    `json:"temperature_c,omitzero"`
+	TemperatureSource string    `json:"temperature_source,omitempty"`
+	Rules             string    `json:"rules,omitempty"`
+	RulesVersion      string    `json:"rules_version,omitempty"`
+	Unverified        string    `json:"unverified,omitempty"`
+	Method            string    `json:"method,omitempty"`
+	Required          Truth     `json:"required,omitzero"`
+	Facts             []string  `json:"facts,omitempty"`
+	Altitudes         []Row     `json:"altitudes,omitempty"`
+	Requests          []Request `json:"requests,omitempty"`
+	Cautions          []Caution `json:"cautions,omitempty"`
+	Working           []Working `json:"working,omitempty"`
+	Sections          []Section `json:"sections,omitempty"`
+	Source            string    `json:"source,omitempty"`
+	Problem           *Problem  `json:"problem,omitempty"`
+	Actions           []Action  `json:"actions,omitempty"`
+}
+
+// Station is the airfield of a reply.
+type Station struct {
+	Ident       string  `json:"ident,omitempty"`
+	Name        string  `json:"name,omitempty"`
+	ElevationFt float64 `json:"elevation_ft"`
+}
+
+// IsZero says that no station is known.
+func (s Station) IsZero() bool { return s == Station{} }
+
+// Row is one altitude. Figures are in feet; PublishedM and CorrectedM are
+// given where the altitude was typed in metres.
+type Row struct {
+	Label            string  `json:"label,omitempty"`
+	Fix              string  `json:"fix,omitempty"`
+	Segment          string  `json:"segment,omitempty"`
+	Meaning          string  `json:"meaning,omitempty"`
+	PublishedFt      float64 `json:"published_ft"`
+	HeightFt         float64 `json:"height_ft"`
+	CorrectionFt     float64 `json:"correction_ft"`
+	CorrectedFt      float64 `json:"corrected_ft"`
+	UpperPublishedFt float64 `json:"upper_published_ft,omitzero"`
+	UpperCorrectedFt float64 `json:"upper_corrected_ft,omitzero"`
+	PublishedM       float64 `json:"published_m,omitzero"`
+	CorrectedM       float64 `json:"corrected_m,omitzero"`
+	Required         bool    `json:"required"`
+	Report           bool    `json:"report"`
+	Why              string  `json:"why"`
+}
+
+// Request is a sentence for air traffic control.
+type Request struct {
+	When   string `json:"when"`
+	Text   string `json:"text"`
+	Spoken string `json:"spoken"`
+	Source string `json:"source,omitempty"`
+}
+
+// Caution is one short caution.
+type Caution struct {
+	Code string `json:"code"`
+	Text string `json:"text"`
+}
+
+// Working is how one altitude came about; its figures are not rounded.
+type Working struct {
+	PublishedFt float64        `json:"published_ft"`
+	Name        string         `json:"name,omitempty"`
+	Methods     []MethodFigure `json:"methods"`
+	ErrorFt     float64        `json:"error_ft"`
+	Steps       []Step         `json:"steps"`
+}
+
+// MethodFigure is the same altitude by one method.
+type MethodFigure struct {
+	Method       string  `json:"method"`
+	CorrectionFt float64 `json:"correction_ft"`
+}
+
+// Step is one line of working with the source of its figures.
+type Step struct {
+	Text   string `json:"text"`
+	Source string `json:"source,omitempty"`
+}
+
+// Section is a titled list of lines, for help and the rule sets.
+type Section struct {
+	Title string   `json:"title"`
+	Lines []string `json:"lines"`
+}
+
+// Problem says what is wrong with which word and what to type instead.
+type Problem struct {
+	Word string `json:"word,omitempty"`
+	Text string `json:"text"`
+	Try  string `json:"try"`
+}
+
+// Action is something a surface may offer as a button, a link or a hint;
+// Message is what pressing it asks.
+type Action struct {
+	ID      string `json:"id"`
+	Label   string `json:"label"`
+	Message string `json:"message"`
+}
+
+// Ask makes the reply to a message that needs fixing.
+func Ask(p Problem) Reply { return Reply{Kind: KindQuestion, Problem: &p} }
+
+// Refuse makes the reply to a message that cannot be read at all.
+func Refuse(p Problem) Reply { return Reply{Kind: KindError, Problem: &p} }
+
+// Figure is a number that may be absent.
+type Figure struct {
+	Value float64
+	OK    bool
+}
+
+// Some is a figure that is there.
+func Some(v float64) Figure { return Figure{v, true} }
+
+// IsZero says that the figure is absent.
+func (f Figure) IsZero() bool { return !f.OK }
+
+// MarshalJSON writes the number.
+func (f Figure) MarshalJSON() ([]byte, error) {
+	return strconv.AppendFloat(nil, f.Value, 'f', -1, 64), nil
+}
+
+// UnmarshalJSON reads the number.
+func (f *Figure) UnmarshalJSON(data []byte) error {
+	v, err := strconv.ParseFloat(string(data), 64)
+	*f = Figure{v, err == nil}
+	return err
+}
+
+// Truth is yes, no, or not applicable.
+type Truth uint8
+
+// The truths; NotApplicable is the zero value.
+const (
+	NotApplicable Truth = iota
+	No
+	Yes
+)
+
+// TruthOf turns a bool into a Truth.
+func TruthOf(b bool) Truth {
+	if b {
+		return Yes
+	}
+	return No
+}
+
+// IsZero says that the question does not apply.
+func (t Truth) IsZero() bool { return t == NotApplicable }
+
+// MarshalJSON writes true or false.
+func (t Truth) MarshalJSON() ([]byte, error) {
+	return strconv.AppendBool(nil, t == Yes), nil
+}
+
+// UnmarshalJSON reads true or false.
+func (t *Truth) UnmarshalJSON(data []byte) error {
+	b, err := strconv.ParseBool(string(data))
+	*t = TruthOf(b)
+	return err
+}
+
+// cents keeps two decimals; up says that the figure may only grow.
+func cents(v float64) float64 { return math.Round(v*100) / 100 }
+
+func centsUp(v float64) float64 { return math.Ceil(v*100-1e-6) / 100 }

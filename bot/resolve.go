@@ -1,0 +1,268 @@
+package bot
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"firn/bot/config"
+	"firn/bot/parse"
+	"firn/bot/reply"
+	"firn/engine"
+	"firn/engine/correction"
+	"firn/engine/procedure"
+	"firn/engine/ruleset"
+)
+
+// The elevations that a message may give, as in the configuration.
+const (
+	lowestField  engine.Altitude = -1500
+	highestField engine.Altitude = 15000
+)
+
+// answer works a complete request out, or says what is missing or wrong.
+func (b *Bot) answer(req parse.Request, at time.Time, earlier string) (reply.Reply, *parse.Problem, error) {
+	scene := reply.Scene{Set: b.rules, Outside: b.outside, Earlier: earlier}
+	if req.Rules != "" {
+		scene.Set = b.byID[req.Rules]
+	}
+	station, problem := b.field(req, &scene)
+	if problem != nil {
+		return reply.Reply{}, problem, nil
+	}
+	if req.Procedure != "" {
+		return reply.Reply{}, noProcedure(req), nil
+	}
+	if problem := temperature(req, at, &scene); problem != nil {
+		return reply.Reply{}, problem, nil
+	}
+	in := ruleset.Input{
+		Air:     correction.Air{Temperature: scene.Temperature.C, Source: scene.Source},
+		Outside: scene.Outside,
+	}
+	var extra engine.Feet
+	if station != nil {
+		in.Restriction, in.HasPublished = scene.Restriction, scene.Restricted
+		in.Mountainous = station.Mountainous
+		in.Designated = designated(station)
+		extra = station.RequestExtra
+	}
+	if len(req.Altitudes) == 0 {
+		res, err := scene.Set.Evaluate(statusInput(in))
+		if err != nil {
+			return reply.Reply{}, nil, err
+		}
+		return reply.Status(scene, res), nil, nil
+	}
+	points, metres, problem := altitudes(req, scene)
+	if problem != nil {
+		return reply.Reply{}, problem, nil
+	}
+	in.Points = points
+	res, err := scene.Set.Evaluate(in)
+	if err != nil {
+		return reply.Reply{}, nil, err
+	}
+	requests := scene.Set.RequestsFor(res, ruleset.RequestOptions{Extra: extra})
+	return reply.Correction(scene, res, requests, metres, req.Verb == parse.Why), nil, nil
+}
+
+// statusInput asks about one altitude of no segment just above the source:
+// whether anything at all is to be corrected here and now.
+func statusInput(in ruleset.Input) ruleset.Input {
+	in.Points = []procedure.Point{{Altitude: engine.Height(1000).Over(in.Air.Source)}}
+	return in
+}
+
+// field finds the station or takes the elevation that was typed.
+func (b *Bot) field(req parse.Request, scene *reply.Scene) (*config.Station, *parse.Problem) {
+	var typed engine.Altitude
+	if req.HasElevation {
+		typed = engine.Altitude(req.Elevation.Feet())
+		if typed < lowestField || typed > highestField {
+			return nil, &parse.Problem{
+				Word: "elev",
+				Text: fmt.Sprintf("An elevation of %.0f ft is no airfield's.", float64(typed)),
+				Try:  lineWithout(req, func(r *parse.Request) { r.HasElevation = false }, "elev ELEVATION"),
+			}
+		}
+	}
+	if req.Station == "" {
+		if !req.HasElevation {
+			return nil, &parse.Problem{
+				Text: "Which station? Give its ident, or the field elevation as in “elev 6602”.",
+				Try:  "STATION " + req.Line(),
+			}
+		}
+		scene.Elevation, scene.Source = typed, typed
+		return nil, nil
+	}
+	station, ok := b.stations.Station(req.Station)
+	if !ok {
+		return nil, &parse.Problem{Word: req.Station, Text: req.Station + " is not a station firn knows.", Try: parse.Example}
+	}
+	if req.HasElevation && typed != station.Elevation {
+		return nil, &parse.Problem{
+			Word: "elev",
+			Text: fmt.Sprintf("%s lies at %.0f ft, not at %.0f ft; leave one of the two out.", station.Ident, float64(station.Elevation), float64(typed)),
+			Try:  lineWithout(req, func(r *parse.Request) { r.HasElevation = false }, ""),
+		}
+	}
+	scene.Ident, scene.Name = station.Ident, station.Name
+	scene.Elevation, scene.Source = station.Elevation, station.SourceElevation
+	if station.Restriction != nil {
+		scene.Restriction, scene.Restricted = *station.Restriction, true
+	}
+	return station, nil
+}
+
+// lineWithout is the request's line after a change, with a word in front.
+func lineWithout(req parse.Request, change func(*parse.Request), front string) string {
+	req.Altitudes = slices.Clone(req.Altitudes)
+	change(&req)
+	return orExample(strings.TrimSpace(front + " " + req.Line()))
+}
+
+// temperature takes the request's own.
+func temperature(req parse.Request, at time.Time, scene *reply.Scene) *parse.Problem {
+	if !req.HasTemperature {
+		if req.HasReport {
+			return &parse.Problem{
+				Text: "The pasted report has no temperature; give one.",
+				Try:  missingTemperature(req),
+			}
+		}
+		return &parse.Problem{
+			Text: "What is the temperature? Give it with its sign, as in “-38”.",
+			Try:  missingTemperature(req),
+		}
+	}
+	scene.Temperature = reply.Temperature{C: req.Temperature, Fahrenheit: req.Fahrenheit, InF: req.InFahrenheit}
+	if req.HasReport && req.Report.Temperature().OK {
+		scene.Temperature.Report, scene.Temperature.FromReport = req.Report, true
+		if issued := req.Report.Issued(at); !issued.IsZero() {
+			scene.Temperature.Age, scene.Temperature.AgeKnown = at.Sub(issued), true
+		}
+	}
+	return nil
+}
+
+// missingTemperature shows where the temperature goes, with letters for the
+// figure that only the crew knows.
+func missingTemperature(req parse.Request) string {
+	place := req.Station
+	if place == "" {
+		place = lineWithout(parse.Request{Elevation: req.Elevation, HasElevation: true}, func(*parse.Request) {}, "")
+	}
+	rest := req
+	rest.Station, rest.HasElevation, rest.Verb = "", false, parse.Correct
+	line := strings.TrimSpace(place + " -nn " + rest.Line())
+	if req.Verb == parse.Why {
+		return "why " + line
+	}
+	return line
+}
+
+func noProcedure(req parse.Request) *parse.Problem {
+	bare := req
+	bare.Procedure = ""
+	try := bare.Line()
+	if len(bare.Altitudes) == 0 {
+		try += " IAF nnnn FAF nnnn DA nnnn"
+	}
+	return &parse.Problem{
+		Word: req.Procedure,
+		Text: fmt.Sprintf("No procedure “%s” is stored for %s; type its altitudes.", req.Procedure, orWord(req.Station, "this field")),
+		Try:  strings.TrimSpace(try),
+	}
+}
+
+func orWord(s, otherwise string) string {
+	if s == "" {
+		return otherwise
+	}
+	return s
+}
+
+// altitudes makes the approach's points, refusing what cannot be: an altitude
+// not above the field, a label that fits no segment.
+func altitudes(req parse.Request, scene reply.Scene) ([]procedure.Point, reply.Metres, *parse.Problem) {
+	points := make([]procedure.Point, len(req.Altitudes))
+	var metres reply.Metres
+	for i, a := range req.Altitudes {
+		alt := engine.Altitude(a.Feet())
+		if a.Height {
+			alt = engine.Height(a.Feet()).Over(scene.Elevation)
+		}
+		if a.Metric {
+			if metres == nil {
+				metres = make(reply.Metres, len(req.Altitudes))
+			}
+			metres[i] = true
+		}
+		if ground := max(scene.Elevation, scene.Source); alt <= ground {
+			return nil, nil, belowField(req, i, ground)
+		}
+		points[i] = procedure.Point{Label: a.Label, Fix: a.Fix, Role: a.Role, Altitude: alt}
+	}
+	if err := procedure.AssignSegments(points); err != nil {
+		var misfit *procedure.Misfit
+		if !asMisfit(err, &misfit) {
+			return nil, nil, &parse.Problem{Text: err.Error(), Try: parse.Example}
+		}
+		a := req.Altitudes[misfit.Index]
+		return nil, nil, &parse.Problem{
+			Word: a.Name(),
+			Text: misfit.Text + "; the label fits no segment there.",
+			Try: lineWithout(req, func(r *parse.Request) {
+				r.Altitudes[misfit.Index].Role, r.Altitudes[misfit.Index].Label, r.Altitudes[misfit.Index].Fix = procedure.NoRole, "", ""
+			}, ""),
+		}
+	}
+	return points, metres, nil
+}
+
+func asMisfit(err error, to **procedure.Misfit) bool {
+	m, ok := err.(*procedure.Misfit)
+	*to = m
+	return ok
+}
+
+// belowField refuses an altitude that is not above the field; it may have
+// been a height, or in metres.
+func belowField(req parse.Request, i int, ground engine.Altitude) *parse.Problem {
+	a := req.Altitudes[i]
+	word := figure(a)
+	p := &parse.Problem{
+		Word: word,
+		Text: fmt.Sprintf("%s is not above the field at %.0f ft; write agl behind a height above the field, m behind metres.", word, float64(ground)),
+		Try:  lineWithout(req, func(r *parse.Request) { r.Altitudes[i].Height = true }, ""),
+	}
+	if a.Height {
+		p.Text = fmt.Sprintf("%s is no height above the field at %.0f ft.", word, float64(ground))
+		p.Try = lineWithout(req, func(r *parse.Request) { r.Altitudes = slices.Delete(r.Altitudes, i, i+1) }, "")
+	}
+	return p
+}
+
+func figure(a parse.Altitude) string {
+	a.Role, a.Label, a.Fix = procedure.NoRole, "", ""
+	return a.Name()
+}
+
+// designated are the station's listed segments; a station with a restriction
+// and no list has them all, since none may be left out unseen.
+func designated(s *config.Station) []procedure.Segment {
+	all := []procedure.Segment{procedure.Initial, procedure.Intermediate, procedure.Final, procedure.Missed}
+	if len(s.Segments) == 0 {
+		return all
+	}
+	out := all[:0:0]
+	for _, id := range s.Segments {
+		if seg, ok := procedure.ParseSegment(string(id)); ok {
+			out = append(out, seg)
+		}
+	}
+	return out
+}

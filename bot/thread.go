@@ -1,0 +1,75 @@
+package bot
+
+import (
+	"container/list"
+	"sync"
+	"time"
+
+	"firn/bot/parse"
+)
+
+// A thread is remembered for a while: a follow-up comes within minutes, and
+// hours later "-20 5000" must not be read with the morning's station.
+const (
+	threadLife = time.Hour
+	maxThreads = 10000
+)
+
+// threads remember the last request of each thread. Safe for use by several
+// goroutines.
+type threads struct {
+	mu    sync.Mutex
+	byKey map[threadKey]*list.Element
+	order *list.List // of *thread, most recently used first
+}
+
+type threadKey struct{ surface, thread string }
+
+type thread struct {
+	key      threadKey
+	request  parse.Request
+	answered bool // it was complete; else a follow-up completes it
+	at       time.Time
+}
+
+func newThreads() *threads {
+	return &threads{byKey: map[threadKey]*list.Element{}, order: list.New()}
+}
+
+// get is the last request of a thread, if it is not too old at now.
+func (t *threads) get(key threadKey, now time.Time) (parse.Request, bool, bool) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	e, ok := t.byKey[key]
+	if !ok {
+		return parse.Request{}, false, false
+	}
+	th := e.Value.(*thread)
+	if now.Sub(th.at) > threadLife {
+		t.order.Remove(e)
+		delete(t.byKey, key)
+		return parse.Request{}, false, false
+	}
+	return th.request, th.answered, true
+}
+
+// put remembers a request. A message without a thread is not remembered.
+func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Time) {
+	if key.thread == "" {
+		return
+	}
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if e, ok := t.byKey[key]; ok {
+		th := e.Value.(*thread)
+		th.request, th.answered, th.at = r, answered, now
+		t.order.MoveToFront(e)
+		return
+	}
+	t.byKey[key] = t.order.PushFront(&thread{key, r, answered, now})
+	if t.order.Len() > maxThreads {
+		last := t.order.Back()
+		t.order.Remove(last)
+		delete(t.byKey, last.Value.(*thread).key)
+	}
+}

@@ -1,0 +1,41 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+
+	"golang.org/x/term"
+
+	"firn/adapters/console"
+)
+
+// chatCommand is the interactive console.
+type chatCommand struct {
+	Config string `help:"Configuration file; without it the demo region." type:"path" placeholder:"FILE"`
+}
+
+// Run talks until the input ends.
+func (c *chatCommand) Run(ctx context.Context, h host) error {
+	b, err := newBot(c.Config, h.stderr, slog.LevelWarn)
+	if err != nil {
+		return err
+	}
+	in, inOK := h.stdin.(*os.File)
+	out, outOK := h.stdout.(*os.File)
+	if !inOK || !outOK || !term.IsTerminal(int(in.Fd())) || !term.IsTerminal(int(out.Fd())) {
+		return console.Chat(ctx, b, h.now, console.Plain(h.stdin), h.stdout, console.Style{})
+	}
+	fmt.Fprintln(out, "Type a message, “help”, or “quit”.")
+	t, err := console.Open(int(in.Fd()), struct {
+		io.Reader
+		io.Writer
+	}{in, out})
+	if err != nil {
+		return err
+	}
+	defer t.Close()
+	return console.Chat(ctx, b, h.now, t, t, styleFor(h))
+}

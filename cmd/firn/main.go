@@ -1,0 +1,98 @@
+// Command firn answers a crew's one-line message with altitudes corrected for
+// cold air.
+//
+// This package only wires: it reads the arguments, the configuration and the
+// streams, and hands them to bot and adapters. One file a command.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+	_ "time/tzdata" // the zones of stations, also on a machine without them
+
+	"github.com/alecthomas/kong"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	code := run(ctx, os.Args[1:], host{
+		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr,
+		getenv: os.Getenv, now: time.Now,
+	})
+	stop()
+	os.Exit(code)
+}
+
+// host is the outside world, handed in so that all of run stands in tests.
+type host struct {
+	stdin          io.Reader
+	stdout, stderr io.Writer
+	getenv         func(string) string
+	now            func() time.Time
+	message        string // what followed the flags of ask and decode, as typed
+}
+
+// The exit codes.
+const (
+	exitAnswered = 0
+	exitOther    = 1
+	exitFixing   = 2 // the message, or the command line, needs fixing
+)
+
+// errNeedsFixing ends a command with exitFixing; the reply has said why.
+var errNeedsFixing = errors.New("the message needs fixing")
+
+type commands struct {
+	Ask    askCommand    `cmd:"" help:"Answer one message: firn ask XKLD -38 10000 9200 7140"`
+	Chat   chatCommand   `cmd:"" help:"Talk with firn on the console; follow-ups go on from the answer before."`
+	Decode decodeCommand `cmd:"" help:"Show what is read from METAR and TAF text, a report a line."`
+}
+
+func run(ctx context.Context, args []string, h host) int {
+	args, h.message = splitMessage(args)
+	var cli commands
+	exited := -1
+	parser, err := kong.New(&cli,
+		kong.Name("firn"),
+		kong.Description("Altitudes corrected for cold air, for flight crews. A planning aid: the current publications, the operator's rules and the pilot in command decide."),
+		kong.Writers(h.stdout, h.stderr),
+		kong.Exit(func(code int) { exited = code }),
+		kong.BindTo(ctx, (*context.Context)(nil)),
+		kong.Bind(h),
+	)
+	if err != nil {
+		fmt.Fprintln(h.stderr, "firn:", err)
+		return exitOther
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	command, err := parser.Parse(args)
+	if exited >= 0 { // --help has printed
+		return exited
+	}
+	if err == nil {
+		err = command.Run()
+	} else {
+		err = fmt.Errorf("%w: %w", errUsage, err)
+	}
+	switch {
+	case err == nil:
+		return exitAnswered
+	case errors.Is(err, errNeedsFixing):
+		return exitFixing
+	case errors.Is(err, errUsage):
+		fmt.Fprintln(h.stderr, "firn:", err)
+		return exitFixing
+	case errors.Is(err, context.Canceled):
+		return exitOther
+	}
+	fmt.Fprintln(h.stderr, "firn:", err)
+	return exitOther
+}

@@ -1,0 +1,77 @@
+package main
+
+import (
+	_ "embed"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+
+	"firn/bot"
+	"firn/bot/config"
+	"firn/engine/ruleset"
+)
+
+// demo is config.example.yaml, which a test holds it equal to: without
+// --config the invented region answers.
+//
+//go:embed demo.yaml
+var demo []byte
+
+// largestConfig is read at most; package config refuses far less.
+const largestConfig = 64 << 20
+
+// newBot reads the configuration and makes the bot. Without a path the
+// embedded demo region is used, and the notice on stderr says so.
+func newBot(path string, stderr io.Writer, level slog.Level) (*bot.Bot, error) {
+	name, data := "the embedded config.example.yaml", demo
+	if path == "" {
+		fmt.Fprintln(stderr, "firn: no --config given; these are the invented stations of the demo region")
+	} else {
+		var err error
+		if name = path; name == "" {
+			return nil, fmt.Errorf("%w: --config needs a file", errUsage)
+		}
+		if data, err = readFile(path); err != nil {
+			return nil, err
+		}
+	}
+	sets, err := ruleset.Builtin()
+	if err != nil {
+		return nil, err
+	}
+	cfg, err := config.Parse(name, data, config.Known{Rules: ids(sets)})
+	if err != nil {
+		return nil, err
+	}
+	for _, raw := range cfg.RuleSets {
+		set, err := ruleset.ParseAt(name, raw.Line, raw.YAML)
+		if err != nil {
+			return nil, err
+		}
+		sets = append(sets, set)
+	}
+	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: level}))
+	return bot.New(log, cfg, sets)
+}
+
+func ids(sets []*ruleset.Set) []string {
+	out := make([]string, len(sets))
+	for i, s := range sets {
+		out[i] = s.ID
+	}
+	return out
+}
+
+func readFile(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("configuration: %w", err)
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, largestConfig))
+	if err != nil {
+		return nil, fmt.Errorf("configuration: %w", err)
+	}
+	return data, nil
+}

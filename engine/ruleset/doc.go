@@ -1,0 +1,16 @@
+// Package ruleset says which published altitudes get which correction, when,
+// and why, under the rules of an authority or a unit.
+//
+// A rule set is data: a short YAML document. The five built in lie in
+// builtin/, an operator's own come from the configuration in the same form.
+//
+//   - Document: the YAML form, strict, with errors that give line and column
+//   - Set: a compiled document, what Evaluate works with
+//   - Input, Line, Result: one approach at one temperature, before and after
+//   - Rounding: to which step, which way, of the correction or the altitude
+//   - Request: the words to say to air traffic control, filled in
+//
+// Evaluate is pure and allocates only its result. It never answers less than
+// the method asks for in the final segment, never subtracts in warm air, and
+// never uses the four per cent rule.
+package ruleset

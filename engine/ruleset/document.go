@@ -1,0 +1,391 @@
+package ruleset
+
+import (
+	"bytes"
+	"embed"
+	"errors"
+	"fmt"
+	"io"
+	"path"
+	"slices"
+	"strings"
+
+	"github.com/goccy/go-yaml"
+
+	"firn/engine"
+	"firn/engine/correction"
+	"firn/engine/procedure"
+	"firn/engine/speech"
+)
+
+//go:embed builtin/*.yaml
+var builtin embed.FS
+
+// Document is a rule set as it is written down. Every key that is not known
+// is an error.
+type Document struct {
+	ID         string       `yaml:"id"`
+	Version    string       `yaml:"version"`
+	Name       string       `yaml:"name"`
+	Summary    string       `yaml:"summary"`
+	Sources    []string     `yaml:"sources"`
+	Unverified string       `yaml:"unverified"` // what was not read at its source; shown in every answer
+	Manner     string       `yaml:"manner"`     // how numbers are spoken: faa, icao
+	Method     string       `yaml:"method"`
+	AboveTable string       `yaml:"above_table"` // last-column or accurate
+	Require    []Require    `yaml:"require"`
+	Reference  References   `yaml:"reference"`
+	Round      Roundings    `yaml:"round"`
+	Report     []string     `yaml:"report"` // which altitudes air traffic control is told
+	Requests   []RequestDoc `yaml:"requests"`
+	Cautions   []Caution    `yaml:"cautions"`
+}
+
+// Require asks for a correction on some altitudes when every condition that
+// it states holds.
+type Require struct {
+	When      Condition `yaml:"when"`
+	Altitudes []string  `yaml:"altitudes"`
+	Why       string    `yaml:"why"`
+	Source    string    `yaml:"source"`
+}
+
+// Condition is what must hold, all of it.
+type Condition struct {
+	Published   bool     `yaml:"published"`     // at or below the station's published restriction temperature
+	AtOrBelowC  *float64 `yaml:"at_or_below_c"` // at or below this figure, degrees Celsius
+	Colder      bool     `yaml:"colder_than_standard"`
+	Mountainous bool     `yaml:"mountainous"`
+	HigherFt    *float64 `yaml:"higher_than_ft"` // an altitude of Over is more than this above the source
+	Over        []string `yaml:"over"`
+}
+
+// References names the altitude whose height sets the correction, by
+// segment: own, final-fix, intermediate-fix or minimums.
+type References struct {
+	Initial      string `yaml:"initial"`
+	Intermediate string `yaml:"intermediate"`
+	Final        string `yaml:"final"`
+}
+
+// Roundings are the rules of rounding; an altitude without a label has no
+// segment and uses Unlabelled.
+type Roundings struct {
+	Outside    Rounding `yaml:"outside"`
+	Final      Rounding `yaml:"final"`
+	Unlabelled Rounding `yaml:"unlabelled"`
+}
+
+// RequestDoc is a sentence for air traffic control. In Say, {altitude} is the
+// corrected altitude, {amount} what was added, {fixes} where.
+type RequestDoc struct {
+	When     string `yaml:"when"`
+	Altitude string `yaml:"altitude"`
+	Say      string `yaml:"say"`
+	Source   string `yaml:"source"`
+}
+
+// Caution is a caution of the rule set's own, shown in every answer.
+type Caution struct {
+	Code string `yaml:"code"`
+	Text string `yaml:"text"`
+}
+
+// Builtin compiles the rule sets that come with the program, in the order in
+// which people are shown them.
+func Builtin() ([]*Set, error) {
+	order := []string{"faa-all-segments", "faa-individual-segments", "icao", "canada", "strict"}
+	sets := make([]*Set, 0, len(order))
+	for _, id := range order {
+		name := path.Join("builtin", id+".yaml")
+		data, err := builtin.ReadFile(name)
+		if err != nil {
+			return nil, fmt.Errorf("rule set %s: %w", id, err)
+		}
+		set, err := Parse(name, data)
+		if err != nil {
+			return nil, err
+		}
+		sets = append(sets, set)
+	}
+	return sets, nil
+}
+
+// Parse reads and compiles one document. name stands before each error.
+func Parse(name string, data []byte) (*Set, error) { return ParseAt(name, 1, data) }
+
+// ParseAt is Parse for a document that begins at a line of a larger file.
+func ParseAt(name string, line int, data []byte) (*Set, error) {
+	var d Document
+	dec := yaml.NewDecoder(bytes.NewReader(data), yaml.Strict())
+	if err := dec.Decode(&d); err != nil {
+		if errors.Is(err, io.EOF) {
+			return nil, fmt.Errorf("%s: the rule set is empty", name)
+		}
+		var ye yaml.Error
+		if errors.As(err, &ye) && ye.GetToken() != nil {
+			at := ye.GetToken().Position
+			return nil, fmt.Errorf("%s:%d:%d: %s", name, at.Line+line-1, at.Column, ye.GetMessage())
+		}
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	set, err := Compile(d)
+	if err != nil {
+		return nil, fmt.Errorf("%s:%d: %w", name, line, err)
+	}
+	return set, nil
+}
+
+// Set is a compiled rule set.
+type Set struct {
+	Document
+	manner   speech.Manner
+	method   correction.Method
+	accurate bool // above the table's last column
+	require  []require
+	refs     [segmentCount]refKind
+	report   selector
+	requests []request
+}
+
+// AsksByRestriction says that a station's published restriction temperature
+// can ask for a correction, under a condition of its own.
+func (s *Set) AsksByRestriction() bool {
+	for i := range s.Require {
+		if s.Require[i].When.Published {
+			return true
+		}
+	}
+	return false
+}
+
+type require struct {
+	Condition
+	over selector
+	who  selector
+	rule int // index into Document.Require
+}
+
+type refKind uint8
+
+const (
+	refOwn refKind = iota
+	refFinalFix
+	refIntermediateFix
+	refMinimums
+)
+
+const segmentCount = int(procedure.Sector) + 1
+
+// selector is a set of segments and roles.
+type selector struct {
+	segments   uint16
+	roles      uint32
+	designated bool
+	all        bool
+}
+
+func (s selector) has(p *procedure.Point, designated uint16) bool {
+	switch {
+	case s.all:
+		return true
+	case s.roles&(1<<p.Role) != 0:
+		return true
+	case s.segments&(1<<p.Segment) != 0:
+		return true
+	case s.designated:
+		// An altitude without a segment may lie in a designated one.
+		return p.Segment == procedure.NoSegment || designated&(1<<p.Segment) != 0
+	}
+	return false
+}
+
+func parseSelector(words []string) (selector, error) {
+	var s selector
+	for _, w := range words {
+		switch w {
+		case "all":
+			s.all = true
+			continue
+		case "designated":
+			s.designated = true
+			continue
+		case "unlabelled":
+			s.segments |= 1 << procedure.NoSegment
+			continue
+		}
+		if seg, ok := procedure.ParseSegment(w); ok {
+			s.segments |= 1 << seg
+			continue
+		}
+		if role, ok := procedure.ParseRole(w); ok {
+			s.roles |= 1 << role
+			continue
+		}
+		return s, fmt.Errorf("%q is no segment, no role, and neither all, designated nor unlabelled", w)
+	}
+	return s, nil
+}
+
+// Compile checks a document and makes it ready for Evaluate.
+func Compile(d Document) (*Set, error) {
+	s := &Set{Document: d}
+	var err error
+	switch {
+	case d.ID == "" || strings.ContainsFunc(d.ID, func(r rune) bool { return (r < 'a' || r > 'z') && (r < '0' || r > '9') && r != '-' }):
+		return nil, fmt.Errorf("id %q: lower-case letters, digits and hyphens, such as unit-winter", d.ID)
+	case d.Version == "":
+		return nil, fmt.Errorf("%s: version is missing", d.ID)
+	case d.Name == "":
+		return nil, fmt.Errorf("%s: name is missing", d.ID)
+	case len(d.Sources) == 0:
+		return nil, fmt.Errorf("%s: sources is missing: name the publication", d.ID)
+	case len(d.Require) == 0:
+		return nil, fmt.Errorf("%s: require is missing: say when a correction is asked for", d.ID)
+	}
+	if s.manner, err = speech.ParseManner(d.Manner); err != nil {
+		return nil, fmt.Errorf("%s: manner: %w", d.ID, err)
+	}
+	s.method = correction.Method(d.Method)
+	if s.method == correction.MethodFourPercent {
+		return nil, fmt.Errorf("%s: method four-percent is taught, never used as an answer", d.ID)
+	}
+	if !slices.Contains(correction.Methods(), s.method) {
+		return nil, fmt.Errorf("%s: method %q is not known", d.ID, d.Method)
+	}
+	switch d.AboveTable {
+	case "last-column":
+	case "accurate":
+		s.accurate = true
+	default:
+		return nil, fmt.Errorf("%s: above_table %q: last-column or accurate", d.ID, d.AboveTable)
+	}
+	for i, r := range d.Require {
+		c := require{Condition: r.When, rule: i}
+		if c.who, err = parseSelector(r.Altitudes); err != nil {
+			return nil, fmt.Errorf("%s: require %d: altitudes: %w", d.ID, i+1, err)
+		}
+		if c.over, err = parseSelector(r.When.Over); err != nil {
+			return nil, fmt.Errorf("%s: require %d: over: %w", d.ID, i+1, err)
+		}
+		if (r.When.HigherFt == nil) != (len(r.When.Over) == 0) {
+			return nil, fmt.Errorf("%s: require %d: higher_than_ft and over go together", d.ID, i+1)
+		}
+		if r.When.Published || r.When.AtOrBelowC != nil || r.When.Colder {
+			s.require = append(s.require, c)
+			continue
+		}
+		return nil, fmt.Errorf("%s: require %d: a temperature condition is missing (published, at_or_below_c or colder_than_standard)", d.ID, i+1)
+	}
+	for _, ref := range []struct {
+		seg  procedure.Segment
+		word string
+	}{{procedure.Initial, d.Reference.Initial}, {procedure.Intermediate, d.Reference.Intermediate}, {procedure.Final, d.Reference.Final}} {
+		kind, ok := map[string]refKind{"own": refOwn, "final-fix": refFinalFix, "intermediate-fix": refIntermediateFix, "minimums": refMinimums}[ref.word]
+		if !ok {
+			return nil, fmt.Errorf("%s: reference %s %q: own, final-fix, intermediate-fix or minimums", d.ID, ref.seg, ref.word)
+		}
+		s.refs[ref.seg] = kind
+	}
+	for _, r := range []struct {
+		name string
+		r    Rounding
+	}{{"outside", d.Round.Outside}, {"final", d.Round.Final}, {"unlabelled", d.Round.Unlabelled}} {
+		if err := r.r.check(); err != nil {
+			return nil, fmt.Errorf("%s: round %s: %w", d.ID, r.name, err)
+		}
+	}
+	if d.Round.Final.Correction == NearestHundred || d.Round.Unlabelled.Correction == NearestHundred {
+		return nil, fmt.Errorf("%s: round: minimums are never rounded down", d.ID)
+	}
+	if s.report, err = parseSelector(d.Report); err != nil {
+		return nil, fmt.Errorf("%s: report: %w", d.ID, err)
+	}
+	for i, r := range d.Requests {
+		c, err := compileRequest(r)
+		if err != nil {
+			return nil, fmt.Errorf("%s: request %d: %w", d.ID, i+1, err)
+		}
+		s.requests = append(s.requests, c)
+	}
+	return s, nil
+}
+
+// Step names how a figure is rounded.
+type Step string
+
+// The steps. The zero value keeps the figure as it is.
+const (
+	Exact          Step = "exact"
+	UpTen          Step = "up-10"
+	UpHundred      Step = "up-100"
+	NearestHundred Step = "nearest-100"
+)
+
+// Rounding is a rule of rounding: the correction first, then the altitude
+// that comes of it.
+type Rounding struct {
+	Correction Step `yaml:"correction"`
+	Altitude   Step `yaml:"altitude"`
+}
+
+func (r Rounding) check() error {
+	for _, s := range []Step{r.Correction, r.Altitude} {
+		if !slices.Contains([]Step{"", Exact, UpTen, UpHundred, NearestHundred}, s) {
+			return fmt.Errorf("%q: up-10, up-100, nearest-100 or exact", s)
+		}
+	}
+	if r.Altitude == NearestHundred {
+		return errors.New("an altitude is rounded up, never to the nearest")
+	}
+	return nil
+}
+
+func (s Step) round(ft float64) float64 {
+	switch s {
+	case UpTen:
+		return upTo(ft, 10)
+	case UpHundred:
+		return upTo(ft, 100)
+	case NearestHundred:
+		return nearest(ft, 100)
+	}
+	return ft
+}
+
+// apply gives the corrected altitude.
+func (r Rounding) apply(published engine.Altitude, c engine.Feet) engine.Altitude {
+	corrected := published.Add(engine.Feet(r.Correction.round(float64(c))))
+	if c > 0 {
+		corrected = engine.Altitude(r.Altitude.round(float64(corrected)))
+	}
+	return corrected
+}
+
+// Describe says the rule in words.
+func (r Rounding) Describe() string {
+	c, a := r.Correction, r.Altitude
+	switch {
+	case a == "" || a == Exact:
+		return c.Describe()
+	case c == "" || c == Exact:
+		return "altitudes " + a.Describe()
+	}
+	return c.Describe() + ", then altitudes " + a.Describe()
+}
+
+// Describe says the step in words.
+func (s Step) Describe() string {
+	switch s {
+	case UpTen:
+		return "up to the next 10 ft"
+	case UpHundred:
+		return "up to the next 100 ft"
+	case NearestHundred:
+		return "to the nearest 100 ft"
+	}
+	return "exact"
+}
+
+// Steps are those that a configuration may choose outside the final segment.
+func Steps() []Step { return []Step{UpHundred, NearestHundred, Exact} }
