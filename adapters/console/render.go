@@ -111,7 +111,7 @@ func width(s string) int {
 func (p *page) problem(q *reply.Problem) {
 	p.paragraph(p.emphasis(q.Text), "")
 	if q.Try != "" {
-		p.paragraph("Type:  "+q.Try, "       ")
+		p.paragraph("Type: "+q.Try, "      ")
 	}
 }
 
@@ -121,17 +121,20 @@ func (p *page) table(rows []reply.Row) {
 	}
 	p.gap()
 	metric, labelled := false, false
-	name := 4
+	name, note := 0, 0
 	for i := range rows {
 		metric = metric || rows[i].PublishedM > 0
 		labelled = labelled || rows[i].Segment != ""
 		name = max(name, utf8.RuneCountInString(rowName(&rows[i])))
+		note = max(note, utf8.RuneCountInString(notes(&rows[i])))
 	}
-	if name == 4 && !labelled {
-		name = 0
+	figures := name + 10 + 8 + 6 + 11
+	if metric {
+		figures += 8
 	}
-	head := padRight("", name) + right("published", 10) + right("height", 8) + right("add", 6) + right("corrected", 11)
-	p.line(head)
+	const segment = len("  intermediate")
+	labelled = labelled && figures+segment+2+note <= Width
+	p.line(padRight("", name) + right("published", 10) + right("height", 8) + right("add", 6) + right("corrected", 11))
 	for i := range rows {
 		r := &rows[i]
 		line := padRight(rowName(r), name) + right(published(r), 10) + right(up(r.HeightFt), 8) + right(up(r.CorrectionFt), 6)
@@ -140,10 +143,16 @@ func (p *page) table(rows []reply.Row) {
 			line += right(corrected(r), 8)
 		}
 		if labelled {
-			line += "  " + padRight(r.Segment, 12)
+			line += padRight("  "+r.Segment, segment)
 		}
-		line += "  " + notes(r)
-		p.line(line)
+		if figures+2+note <= Width {
+			p.line(line + "  " + notes(r))
+		} else {
+			p.line(line)
+			if n := notes(r); n != "" {
+				p.line("    " + n)
+			}
+		}
 		if r.UpperPublishedFt > 0 {
 			p.line(padRight("  at most", name) + right(up(r.UpperPublishedFt), 10) + right("", 14) + right(up(r.UpperCorrectedFt), 11))
 		}
@@ -166,7 +175,7 @@ func notes(r *reply.Row) string {
 		words = append(words, "tell ATC")
 	}
 	if !r.Required && r.CorrectionFt > 0 {
-		words = append(words, "advisory")
+		words = append(words, "advice")
 	}
 	return strings.Join(words, ", ")
 }
@@ -206,8 +215,10 @@ func (p *page) requests(list []reply.Request) {
 	}
 	p.gap()
 	p.line(p.emphasis("Say to air traffic control"))
-	for _, q := range list {
-		p.paragraph("  "+q.When+":", "  ")
+	for i, q := range list {
+		if i == 0 || list[i-1].When != q.When {
+			p.paragraph("  "+q.When+":", "  ")
+		}
 		p.paragraph("    "+q.Text, "    ")
 		p.paragraph("    "+p.faint("“"+q.Spoken+"”"), "    ")
 	}

@@ -19,7 +19,7 @@ import (
 
 // askCommand answers one message, or one a line with "-".
 type askCommand struct {
-	Config string `help:"Configuration file; without it the demo region." type:"path" placeholder:"FILE"`
+	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
 	JSON   bool   `name:"json" help:"Print the reply as one JSON object a line. With - for the message, read a message a line."`
 	At     string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
 }

@@ -14,7 +14,7 @@ import (
 
 // chatCommand is the interactive console.
 type chatCommand struct {
-	Config string `help:"Configuration file; without it the demo region." type:"path" placeholder:"FILE"`
+	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
 }
 
 // Run talks until the input ends.

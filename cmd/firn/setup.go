@@ -15,6 +15,7 @@ import (
 // demo is config.example.yaml, which a test holds it equal to: without
 // --config the invented region answers.
 //
+//go:generate cp ../../config.example.yaml demo.yaml
 //go:embed demo.yaml
 var demo []byte
 

@@ -1,0 +1,71 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"testing"
+	"time"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"firn": func() {
+			os.Exit(run(context.Background(), os.Args[1:], host{
+				stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now,
+			}))
+		},
+	})
+}
+
+// TestScripts runs testdata/script: each is what a person types and sees.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{Dir: "testdata/script", UpdateScripts: os.Getenv("UPDATE_SCRIPTS") != ""})
+}
+
+// TestDemoIsTheExample holds the embedded configuration to the file that
+// people are told to copy.
+func TestDemoIsTheExample(t *testing.T) {
+	example, err := os.ReadFile("../../config.example.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(example, demo) {
+		t.Error("cmd/firn/demo.yaml differs from config.example.yaml; run go generate ./cmd/firn")
+	}
+}
+
+func TestSplitMessage(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		args    []string
+		rest    []string
+		message string
+	}{
+		{"a minus sign first", []string{"ask", "-38", "elev", "6602", "10000"}, []string{"ask"}, "-38 elev 6602 10000"},
+		{"the dashes before it", []string{"ask", "--", "-38", "elev 6602: 10000"}, []string{"ask"}, "-38 elev 6602: 10000"},
+		{"flags before the message", []string{"ask", "--config", "a.yaml", "--json", "-38", "10000"}, []string{"ask", "--config", "a.yaml", "--json"}, "-38 10000"},
+		{"a flag with an equals sign", []string{"ask", "--config=a.yaml", "XKLD"}, []string{"ask", "--config=a.yaml"}, "XKLD"},
+		{"a flag behind the message belongs to it", []string{"ask", "XKLD", "--json"}, []string{"ask"}, "XKLD --json"},
+		{"a flag that is none", []string{"ask", "--jsn", "XKLD"}, []string{"ask"}, "--jsn XKLD"},
+		{"lines from stdin", []string{"ask", "--json", "-"}, []string{"ask", "--json"}, "-"},
+		{"decode", []string{"decode", "--at", "2026-01-15T12:00:00Z", "--json", "-"}, []string{"decode", "--at", "2026-01-15T12:00:00Z", "--json"}, "-"},
+		{"help of a command", []string{"ask", "--help"}, []string{"ask", "--help"}, ""},
+		{"another command", []string{"chat", "--config", "a.yaml"}, []string{"chat", "--config", "a.yaml"}, ""},
+		{"nothing", nil, nil, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			rest, message := splitMessage(c.args)
+			if message != c.message || len(rest) != len(c.rest) {
+				t.Fatalf("splitMessage(%q) = %q, %q; want %q, %q", c.args, rest, message, c.rest, c.message)
+			}
+			for i := range rest {
+				if rest[i] != c.rest[i] {
+					t.Errorf("splitMessage(%q) = %q, want %q", c.args, rest, c.rest)
+				}
+			}
+		})
+	}
+}
