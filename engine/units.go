@@ -134,4 +134,6 @@ func (a Altitude) String() string { return fmt.Sprintf("%.0f ft", UpToFoot(float
 // UpToFoot rounds up to the next whole foot. A value within a millionth of a
 // foot of a whole one is that whole foot (3050 m typed and converted must not
 // gain a foot from binary fractions).
-func UpToFoot(ft float64) float64 { return math.Ceil(ft - 1e-6) }
+func UpToFoot(ft float64) float64 {
+	return math.Ceil(ft-1e-6) + 0 // nothing is "-0 ft"
+}

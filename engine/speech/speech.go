@@ -1,0 +1,168 @@
+package speech
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"firn/engine"
+)
+
+// Manner is whose words are used.
+type Manner uint8
+
+// The manners. They differ in the decimal word alone: "point" (FAA AIM
+// 4-2-8 e), "decimal" (ICAO Annex 10 Vol II 5.2.1.4).
+const (
+	FAA Manner = iota
+	ICAO
+)
+
+var manners = [...]struct{ id, decimal string }{
+	FAA:  {"faa", " point "},
+	ICAO: {"icao", " decimal "},
+}
+
+// String is the manner's id in rule sets.
+func (m Manner) String() string { return manners[m].id }
+
+// ParseManner reads a manner's id: faa or icao.
+func ParseManner(id string) (Manner, error) {
+	for i := range manners {
+		if manners[i].id == id {
+			return Manner(i), nil
+		}
+	}
+	return 0, fmt.Errorf("manner %q: faa or icao", id)
+}
+
+// digits are the words; nine is niner in both manners (FAA Order JO 7110.65
+// 2-4-17; ICAO Annex 10 Vol II and Doc 9432).
+var digits = [...]string{"zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "niner"}
+
+// transition is where altitudes end and flight levels begin in the United
+// States (FAA AIM 4-2-9).
+const transition = 18000
+
+// room is space on the stack for any number that is said.
+const room = 96
+
+// Altitude says an altitude in feet: whole hundreds below 18 000 as the digits
+// of the thousands and the hundreds, "one two thousand five hundred", anything
+// else digit by digit, "four niner niner zero". A part of a foot is said as
+// the next foot up. Source: FAA AIM 4-2-8 and 4-2-9, FAA Order JO 7110.65
+// 2-4-17 b, ICAO Annex 10 Vol II 5.2.1.4.1.
+func Altitude(ft engine.Altitude) string {
+	return string(AppendAltitude(make([]byte, 0, room), ft))
+}
+
+// AppendAltitude appends what Altitude says.
+func AppendAltitude(dst []byte, ft engine.Altitude) []byte { return appendFeet(dst, wholeFeet(ft)) }
+
+// Amount says a number of feet to add, as Altitude says it.
+func Amount(ft engine.Feet) string { return string(AppendAmount(make([]byte, 0, room), ft)) }
+
+// AppendAmount appends what Amount says.
+func AppendAmount(dst []byte, ft engine.Feet) []byte { return appendFeet(dst, wholeFeet(ft)) }
+
+// Minimum says a decision or minimum descent altitude: always digit by digit,
+// "one three two zero". Source: FAA Order JO 7110.65 2-4-17 b3.
+func Minimum(ft engine.Altitude) string {
+	return string(AppendMinimum(make([]byte, 0, room), ft))
+}
+
+// AppendMinimum appends what Minimum says.
+func AppendMinimum(dst []byte, ft engine.Altitude) []byte { return AppendDigits(dst, wholeFeet(ft)) }
+
+// FlightLevel says a flight level, three digits at least: 275 is "flight level
+// two seven five". Source: FAA AIM 4-2-9 b.
+func FlightLevel(level int) string {
+	return string(AppendFlightLevel(make([]byte, 0, room), level))
+}
+
+// AppendFlightLevel appends what FlightLevel says.
+func AppendFlightLevel(dst []byte, level int) []byte {
+	dst = append(dst, "flight level "...)
+	for _, under := range [...]int{100, 10} {
+		if 0 <= level && level < under {
+			dst = append(dst, "zero "...)
+		}
+	}
+	return AppendDigits(dst, level)
+}
+
+// Temperature says degrees Celsius: "minus one two", with tenths "minus one
+// two point five". More than tenths are said as the next colder tenth, and
+// "plus" is never said.
+func Temperature(c engine.Celsius, m Manner) string {
+	return string(AppendTemperature(make([]byte, 0, room), c, m))
+}
+
+// AppendTemperature appends what Temperature says.
+func AppendTemperature(dst []byte, c engine.Celsius, m Manner) []byte {
+	tenths := int(math.Round(float64(c.ColderTenth()) * 10))
+	if tenths < 0 {
+		dst = append(dst, "minus "...)
+		tenths = -tenths
+	}
+	dst = AppendDigits(dst, tenths/10)
+	if tenths%10 != 0 {
+		dst = append(dst, manners[m].decimal...)
+		dst = append(dst, digits[tenths%10]...)
+	}
+	return dst
+}
+
+// Digits says a whole number digit by digit, "four six seven zero"; below
+// zero with "minus" before it.
+func Digits(n int) string { return string(AppendDigits(make([]byte, 0, room), n)) }
+
+// AppendDigits appends what Digits says.
+func AppendDigits(dst []byte, n int) []byte {
+	var buf [20]byte
+	for i, c := range strconv.AppendInt(buf[:0], int64(n), 10) {
+		if i > 0 {
+			dst = append(dst, ' ')
+		}
+		if c == '-' {
+			dst = append(dst, "minus"...)
+			continue
+		}
+		dst = append(dst, digits[c-'0']...)
+	}
+	return dst
+}
+
+func wholeFeet[T ~float64](ft T) int { return int(engine.UpToFoot(float64(ft))) }
+
+func appendFeet(dst []byte, n int) []byte {
+	if n <= 0 || n >= transition || n%100 != 0 {
+		return AppendDigits(dst, n)
+	}
+	thousands, hundreds := n/1000, n/100%10
+	if thousands > 0 {
+		dst = AppendDigits(dst, thousands)
+		dst = append(dst, " thousand"...)
+	}
+	if hundreds > 0 {
+		if thousands > 0 {
+			dst = append(dst, ' ')
+		}
+		dst = append(dst, digits[hundreds]...)
+		dst = append(dst, " hundred"...)
+	}
+	return dst
+}
+
+// sounds replaces the words whose sound has a spelling of its own (ICAO Annex
+// 10 Vol II and Doc 9432).
+var sounds = strings.NewReplacer(
+	"three", "TREE", "four", "FOW-er", "five", "FIFE", "eight", "AIT", "niner", "NIN-er",
+	"thousand", "TOU-SAND", "decimal", "DAY-SEE-MAL",
+)
+
+// Pronounce shows how spoken words sound, for those who learn them: "three
+// thousand" is "TREE TOU-SAND". Words without a spelling of their own stay as
+// they are. It takes what this package says, not sentences.
+func Pronounce(spoken string) string { return sounds.Replace(spoken) }
