@@ -107,9 +107,10 @@ func TestHostileStructures(t *testing.T) {
 		"[", "{", "- ", "? ", "a: ", "!a ", "&a ", "*a ", "a: [", "{a: ", "[{", "-\n", "a:\n", "a: b\n", "- a\n", "---\n",
 		"'", "\"", "\\", "\"\\", "|\n", ">\n x\n", "#\n", " ", "\n", "\t", ":", ",", "é", "a\n", "'a' ", "[a,", "%a\n", "\r", "xox",
 		"rule_sets: [{id: a}]\n", "[]", "a.", "- {id: a}\n",
+		"- {a}\n", "- a:\n", "- a:\n  b:\n", "{a,", "[,", "- [{a: b}]\n",
 	} {
 		t.Run(fmt.Sprintf("%q", piece), func(t *testing.T) {
-			const size = 1 << 17
+			const size = 1 << 16
 			for _, before := range []string{"", "rule_sets:\n", "stations: ", "rules: \""} {
 				data := before + strings.Repeat(piece, size/len(piece))
 				if c, err := Parse("hostile.yaml", []byte(data), known); (c == nil) != (err != nil) {

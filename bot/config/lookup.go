@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"unicode/utf8"
+
+	"firn/bot/spelling"
 )
 
 // Station finds a station by its ident, in upper or lower case.
@@ -30,7 +32,7 @@ func (c *Config) Named(word string) (*Station, bool) {
 // to the word, the closest first.
 func (c *Config) Nearest(word string, n int) []string {
 	size := utf8.RuneCountInString(word)
-	if n <= 0 || size < 2 || size > longestWord {
+	if n <= 0 || size < 2 || size > spelling.LongestWord {
 		return nil
 	}
 	upper, lower := strings.ToUpper(word), strings.ToLower(word)
@@ -43,9 +45,9 @@ func (c *Config) Nearest(word string, n int) []string {
 	var found []near
 	for i := range c.Stations {
 		ident, name := c.Stations[i].Ident, c.folded[i]
-		far := 2 * distance(upper, ident, limit)
+		far := 2 * spelling.Distance(upper, ident, limit)
 		if name != "" {
-			far = min(far, 2*distance(lower, name, limit))
+			far = min(far, 2*spelling.Distance(lower, name, limit))
 			if size >= 3 && strings.HasPrefix(name, lower) {
 				far = min(far, 1)
 			}

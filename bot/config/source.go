@@ -17,6 +17,7 @@ import (
 const (
 	maxSize  = 4 << 20 // bytes; 10 000 stations with everything said are about two million
 	maxDepth = 32      // the deepest key of a rule set is at about eight
+	maxKeys  = 1000    // of one group; the parser's time is their square
 	maxFound = 1000    // problems kept; a file with more is not this file
 )
 
@@ -147,31 +148,48 @@ func (r *reader) findSecrets() {
 }
 
 // allowed refuses what a configuration has no use for, before anything
-// recursive sees it: deep nesting, anchors and aliases (which multiply),
-// merge keys, tags, directives and further documents.
+// recursive sees it: deep nesting, groups with keys without end, anchors and
+// aliases (which multiply), merge keys, tags, directives and further documents.
 func (r *reader) allowed(tokens token.Tokens) bool {
 	before := len(r.problems)
 	var (
-		flow, dashes, line int
-		columns            []int // of the lines that the current line is nested in
-		directive          int   // the line of the last one
-		content            bool
+		open      []bracket // those before here that are not closed
+		levels    []level   // the lines that the current line is nested in
+		dashes    int       // on the current line
+		line      int
+		directive int // the line of the last one
+		missing   int // values, so far
+		content   bool
 	)
-	for _, t := range tokens {
-		if t.Position.Line != line && t.Type != token.CommentType {
+	for i, t := range tokens {
+		if t.Type == token.CommentType {
+			continue
+		}
+		if t.Position.Line != line {
 			line, dashes = t.Position.Line, 0
-			if flow == 0 {
-				for len(columns) > 0 && columns[len(columns)-1] >= t.Position.Column {
-					columns = columns[:len(columns)-1]
-				}
-				columns = append(columns, t.Position.Column)
+			if len(open) == 0 {
+				levels = nested(levels, t)
 			}
 		}
 		switch t.Type {
 		case token.SequenceStartType, token.MappingStartType:
-			flow++
-		case token.SequenceEndType, token.MappingEndType:
-			flow--
+			open = append(open, bracket{noColon: t.Type == token.MappingStartType, group: t.Type == token.MappingStartType})
+		case token.MappingValueType:
+			if len(open) > 0 {
+				open[len(open)-1].noColon = false
+			}
+		case token.CollectEntryType, token.SequenceEndType, token.MappingEndType:
+			if len(open) == 0 {
+				break
+			}
+			b := &open[len(open)-1]
+			if b.noColon {
+				missing++
+			}
+			b.commas, b.noColon = b.commas+1, b.group
+			if t.Type != token.CollectEntryType {
+				open = open[:len(open)-1]
+			}
 		case token.SequenceEntryType:
 			dashes++
 		case token.AnchorType, token.AliasType:
@@ -190,15 +208,76 @@ func (r *reader) allowed(tokens token.Tokens) bool {
 				r.addToken(t, `a second document begins here; a configuration is one document: remove the "---"`)
 			}
 		}
-		if flow > maxDepth || dashes > maxDepth || len(columns) > maxDepth {
+		if t.Type != token.DocumentHeaderType && t.Position.Line != directive {
+			content = true
+		}
+		if noValue(tokens, i, levels, dashes) {
+			missing++
+		}
+		switch {
+		case len(open) > maxDepth || dashes > maxDepth || len(levels) > maxDepth:
 			r.addToken(t, "nested more than %d deep: this is not a configuration", maxDepth)
 			return false
-		}
-		if t.Type != token.CommentType && t.Type != token.DocumentHeaderType && t.Position.Line != directive {
-			content = true
+		case len(levels) > 0 && levels[len(levels)-1].keys > maxKeys, len(open) > 0 && open[len(open)-1].commas > maxKeys:
+			r.addToken(t, "a group or list in brackets of more than %d: begin each entry of a long list with \"- \" on its own line", maxKeys)
+			return false
+		case missing > maxKeys:
+			r.addToken(t, "more than %d keys or entries up to here have no value: this is not a configuration", maxKeys)
+			return false
 		}
 	}
 	return len(r.problems) == before
+}
+
+// bracket is one that is open: whether it is a brace, its commas, and whether
+// the key that stands there has no colon yet.
+type bracket struct {
+	group, noColon bool
+	commas         int
+}
+
+// level is a column on which lines begin, and how many of them are keys of
+// the same group.
+type level struct{ column, keys int }
+
+// nested puts a line's first token among the lines that it is nested in.
+func nested(levels []level, t *token.Token) []level {
+	column := t.Position.Column
+	for len(levels) > 0 && levels[len(levels)-1].column > column {
+		levels = levels[:len(levels)-1]
+	}
+	if len(levels) == 0 || levels[len(levels)-1].column < column {
+		levels = append(levels, level{column: column})
+	}
+	if t.Type != token.SequenceEntryType {
+		levels[len(levels)-1].keys++
+	}
+	return levels
+}
+
+// noValue says whether a key or an entry begins at token i and has nothing
+// after it. The parser fills such a gap at a cost that grows with the file.
+func noValue(tokens token.Tokens, i int, levels []level, dashes int) bool {
+	t := tokens[i]
+	if t.Type != token.MappingValueType && t.Type != token.SequenceEntryType {
+		return false
+	}
+	for i++; i < len(tokens) && tokens[i].Type == token.CommentType; i++ {
+	}
+	if i == len(tokens) {
+		return true
+	}
+	next := tokens[i]
+	switch next.Type {
+	case token.CollectEntryType, token.MappingEndType, token.SequenceEndType:
+		return true
+	}
+	if len(levels) == 0 || next.Position.Line == t.Position.Line {
+		return false
+	}
+	column := levels[len(levels)-1].column
+	listBelow := dashes == 0 && t.Type == token.MappingValueType && next.Type == token.SequenceEntryType
+	return next.Position.Column < column || next.Position.Column == column && !listBelow
 }
 
 // joinAddresses puts "slack:C01" in a list in brackets back together. The
