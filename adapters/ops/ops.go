@@ -1,0 +1,125 @@
+// Package ops serves what a duty engineer looks at: whether the process
+// lives, whether it is ready, and its figures for Prometheus.
+//
+//   - Handler: /healthz, /readyz, /metrics
+//   - Gauges: figures that are read when they are asked for
+//
+// Nothing it serves holds a message's text, a name or a secret.
+package ops
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+	"github.com/prometheus/client_golang/prometheus/promhttp"
+)
+
+// Check is one thing that must work before the process is ready. Its error
+// is shown to whoever asks, so it must hold no secret.
+type Check struct {
+	Name string
+	Run  func(ctx context.Context) error
+}
+
+// Sample is one figure with its labels.
+type Sample struct {
+	Labels []string // values, in the order of Gauge.Labels
+	Value  float64
+}
+
+// Gauge is a figure that is read at every scrape.
+type Gauge struct {
+	Name, Help string
+	Labels     []string
+	Counter    bool // only ever grows
+	Read       func(ctx context.Context) ([]Sample, error)
+}
+
+// checkTime bounds one round of checks or one scrape.
+const checkTime = 5 * time.Second
+
+// Handler serves the three pages.
+func Handler(log *slog.Logger, checks []Check, gauges []Gauge) (http.Handler, error) {
+	reg := prometheus.NewRegistry()
+	if err := reg.Register(collectors.NewGoCollector()); err != nil {
+		return nil, fmt.Errorf("metrics: %w", err)
+	}
+	if err := reg.Register(collectors.NewProcessCollector(collectors.ProcessCollectorOpts{})); err != nil {
+		return nil, fmt.Errorf("metrics: %w", err)
+	}
+	for _, g := range gauges {
+		if err := reg.Register(newReader(log, g)); err != nil {
+			return nil, fmt.Errorf("metrics: %s: %w", g.Name, err)
+		}
+	}
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+		fmt.Fprintln(w, "alive")
+	})
+	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, r *http.Request) { ready(w, r, checks) })
+	mux.Handle("GET /metrics", promhttp.HandlerFor(reg, promhttp.HandlerOpts{Timeout: checkTime}))
+	return mux, nil
+}
+
+// ready runs the checks and says which failed.
+func ready(w http.ResponseWriter, r *http.Request, checks []Check) {
+	ctx, cancel := context.WithTimeout(r.Context(), checkTime)
+	defer cancel()
+	status := http.StatusOK
+	said := make(map[string]string, len(checks))
+	for _, c := range checks {
+		said[c.Name] = "ok"
+		if err := c.Run(ctx); err != nil {
+			said[c.Name] = err.Error()
+			status = http.StatusServiceUnavailable
+		}
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(status)
+	// A reader who has gone needs no answer.
+	_ = json.NewEncoder(w).Encode(said)
+}
+
+// reader is a Gauge as Prometheus collects it.
+type reader struct {
+	log  *slog.Logger
+	g    Gauge
+	desc *prometheus.Desc
+}
+
+func newReader(log *slog.Logger, g Gauge) *reader {
+	return &reader{log, g, prometheus.NewDesc(g.Name, g.Help, g.Labels, nil)}
+}
+
+func (r *reader) Describe(ch chan<- *prometheus.Desc) { ch <- r.desc }
+
+func (r *reader) Collect(ch chan<- prometheus.Metric) {
+	ctx, cancel := context.WithTimeout(context.Background(), checkTime)
+	defer cancel()
+	samples, err := r.g.Read(ctx)
+	if err != nil {
+		// The figure is missing from this scrape, which is what an alert on
+		// its absence is for.
+		r.log.Error("metric cannot be read", "metric", r.g.Name, "err", err)
+		return
+	}
+	kind := prometheus.GaugeValue
+	if r.g.Counter {
+		kind = prometheus.CounterValue
+	}
+	for _, s := range samples {
+		m, err := prometheus.NewConstMetric(r.desc, kind, s.Value, s.Labels...)
+		if err != nil {
+			r.log.Error("metric cannot be written", "metric", r.g.Name, "err", err)
+			continue
+		}
+		ch <- m
+	}
+}
