@@ -7,12 +7,15 @@ import (
 	"fmt"
 	"io"
 	"path"
+	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/goccy/go-yaml"
 
 	"firn/engine"
+	"firn/engine/atmosphere"
 	"firn/engine/correction"
 	"firn/engine/procedure"
 	"firn/engine/speech"
@@ -118,22 +121,59 @@ func Parse(name string, data []byte) (*Set, error) { return ParseAt(name, 1, dat
 func ParseAt(name string, line int, data []byte) (*Set, error) {
 	var d Document
 	dec := yaml.NewDecoder(bytes.NewReader(data), yaml.Strict())
-	if err := dec.Decode(&d); err != nil {
+	if err := decode(dec, &d); err != nil {
 		if errors.Is(err, io.EOF) {
 			return nil, fmt.Errorf("%s: the rule set is empty", name)
 		}
 		var ye yaml.Error
 		if errors.As(err, &ye) && ye.GetToken() != nil {
 			at := ye.GetToken().Position
-			return nil, fmt.Errorf("%s:%d:%d: %s", name, at.Line+line-1, at.Column, ye.GetMessage())
+			return nil, fmt.Errorf("%s:%d:%d: %s", name, at.Line+line-1, at.Column, explain(ye))
 		}
 		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	if err := decode(dec, new(any)); !errors.Is(err, io.EOF) {
+		return nil, fmt.Errorf("%s: one file holds one rule set, and more follows it", name)
 	}
 	set, err := Compile(d)
 	if err != nil {
 		return nil, fmt.Errorf("%s:%d: %w", name, line, err)
 	}
 	return set, nil
+}
+
+// decode is Decode with an error where the decoder itself panics: goccy/go-yaml
+// 1.19.2 does on a tag where a list belongs (testdata/fuzz).
+func decode(dec *yaml.Decoder, into any) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("not a document that can be read, often for a tag (!) in it: %v", p)
+		}
+	}()
+	return dec.Decode(into)
+}
+
+// explain says what is wrong in the words of the document, not in those of
+// the program.
+func explain(ye yaml.Error) string {
+	var te *yaml.TypeError
+	message := strings.Join(strings.Fields(ye.GetMessage()), " ") // a key may hold a line break
+	if !errors.As(ye, &te) {
+		return message
+	}
+	kinds := map[reflect.Kind]string{
+		reflect.Bool: "true or false", reflect.Float64: "a number", reflect.String: "text",
+		reflect.Slice: "a list", reflect.Map: "a mapping", reflect.Struct: "a mapping",
+	}
+	got := kinds[te.SrcType.Kind()]
+	if k := te.SrcType.Kind(); k != reflect.Slice && k != reflect.Map {
+		got = strconv.Quote(te.Token.Value)
+	}
+	want, known := kinds[te.DstType.Kind()]
+	if !known || got == "" {
+		return message
+	}
+	return fmt.Sprintf("%s was given where %s is expected", got, want)
 }
 
 // Set is a compiled rule set.
@@ -158,6 +198,9 @@ func (s *Set) AsksByRestriction() bool {
 	}
 	return false
 }
+
+// maxRequire is how many conditions fit the bits that say which hold.
+const maxRequire = 64
 
 type require struct {
 	Condition
@@ -242,9 +285,11 @@ func Compile(d Document) (*Set, error) {
 		return nil, fmt.Errorf("%s: sources is missing: name the publication", d.ID)
 	case len(d.Require) == 0:
 		return nil, fmt.Errorf("%s: require is missing: say when a correction is asked for", d.ID)
+	case len(d.Require) > maxRequire:
+		return nil, fmt.Errorf("%s: require has %d entries, at most %d", d.ID, len(d.Require), maxRequire)
 	}
 	if s.manner, err = speech.ParseManner(d.Manner); err != nil {
-		return nil, fmt.Errorf("%s: manner: %w", d.ID, err)
+		return nil, fmt.Errorf("%s: %w", d.ID, err)
 	}
 	s.method = correction.Method(d.Method)
 	if s.method == correction.MethodFourPercent {
@@ -262,11 +307,20 @@ func Compile(d Document) (*Set, error) {
 	}
 	for i, r := range d.Require {
 		c := require{Condition: r.When, rule: i}
+		if len(r.Altitudes) == 0 {
+			return nil, fmt.Errorf("%s: require %d: altitudes is missing: say which are corrected", d.ID, i+1)
+		}
 		if c.who, err = parseSelector(r.Altitudes); err != nil {
 			return nil, fmt.Errorf("%s: require %d: altitudes: %w", d.ID, i+1, err)
 		}
 		if c.over, err = parseSelector(r.When.Over); err != nil {
 			return nil, fmt.Errorf("%s: require %d: over: %w", d.ID, i+1, err)
+		}
+		if t := r.When.AtOrBelowC; t != nil && !(engine.Celsius(*t) >= atmosphere.ColdestAir && engine.Celsius(*t) <= atmosphere.WarmestAir) {
+			return nil, fmt.Errorf("%s: require %d: at_or_below_c %g: %.0f to %.0f", d.ID, i+1, *t, float64(atmosphere.ColdestAir), float64(atmosphere.WarmestAir))
+		}
+		if h := r.When.HigherFt; h != nil && !(engine.Height(*h) >= 0 && engine.Height(*h) <= correction.MaxHeight) {
+			return nil, fmt.Errorf("%s: require %d: higher_than_ft %g: 0 to %.0f", d.ID, i+1, *h, float64(correction.MaxHeight))
 		}
 		if (r.When.HigherFt == nil) != (len(r.When.Over) == 0) {
 			return nil, fmt.Errorf("%s: require %d: higher_than_ft and over go together", d.ID, i+1)

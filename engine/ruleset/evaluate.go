@@ -33,9 +33,9 @@ const (
 	NoNote      Note = iota
 	WarmAir          // warmer than standard at the source: zero, never a subtraction
 	LastColumn       // higher than the last column: the column is used, as published
-	AboveTable       // higher than the last column: the accurate equation
+	AboveTable       // higher than the last column: the accurate equation, never less than that column
 	ColderTable      // colder than the last row: the equation, never less than that row
-	WarmerTable      // warmer than the first row, colder than standard: the equation
+	WarmerTable      // warmer than the first row, colder than standard: the equation, never more than that row
 )
 
 // Line is one altitude with its correction and how it came about.
@@ -43,7 +43,7 @@ type Line struct {
 	procedure.Point
 	Height          engine.Height // of Altitude above the source
 	ReferenceHeight engine.Height // whose correction this is; Height when its own
-	ReferencePoint  int           // index of the reference altitude, -1 when its own
+	ReferencePoint  int           // index of the reference altitude, which may be the line itself; -1 when none is given or each has its own
 	Method          correction.Method
 	Note            Note
 	Unrounded       engine.Feet
@@ -68,11 +68,11 @@ type Result struct {
 func (s *Set) Evaluate(in Input) (Result, error) {
 	res := Result{Lines: make([]Line, len(in.Points))}
 	refs := referencesOf(in)
-	holds := s.conditions(in)
 	var designated uint16
 	for _, seg := range in.Designated {
 		designated |= 1 << seg
 	}
+	holds := s.conditions(in, designated)
 	highest := -1
 	for i := range in.Points {
 		l := &res.Lines[i]
@@ -89,7 +89,7 @@ func (s *Set) Evaluate(in Input) (Result, error) {
 		if err := s.correct(l, in, refs); err != nil {
 			return Result{}, err
 		}
-		if l.Segment == procedure.NoSegment && (highest < 0 || l.Corrected > res.Lines[highest].Corrected) {
+		if unlabelled(&l.Point) && (highest < 0 || l.Corrected > res.Lines[highest].Corrected) {
 			highest = i
 		}
 	}
@@ -98,13 +98,18 @@ func (s *Set) Evaluate(in Input) (Result, error) {
 		// An altitude that the rule leaves uncorrected is not announced,
 		// unless all of them are advisory and the crew chooses.
 		told := l.Correction > 0 && (l.Required || !res.Required)
-		if l.Segment == procedure.NoSegment && l.Role == procedure.NoRole {
+		if unlabelled(&l.Point) {
 			l.Report = told && i == highest // the others may be minimums
 		} else {
 			l.Report = told && s.report.has(&l.Point, designated)
 		}
 	}
 	return res, nil
+}
+
+// unlabelled is true of an altitude of which nothing is known.
+func unlabelled(p *procedure.Point) bool {
+	return p.Segment == procedure.NoSegment && p.Role == procedure.NoRole
 }
 
 // references holds the index of each reference altitude, -1 when not given.
@@ -142,7 +147,7 @@ func (r references) of(kind refKind) int {
 }
 
 // conditions says which entries of Require hold, a bit each.
-func (s *Set) conditions(in Input) uint64 {
+func (s *Set) conditions(in Input, designated uint16) uint64 {
 	var holds uint64
 	t := in.Air.Temperature
 	for j := range s.require {
@@ -150,9 +155,9 @@ func (s *Set) conditions(in Input) uint64 {
 		switch {
 		case c.Published && !(in.HasPublished && atOrBelow(t, in.Restriction)):
 		case c.AtOrBelowC != nil && !atOrBelow(t, engine.Celsius(*c.AtOrBelowC)):
-		case c.Colder && !(t < atmosphere.StandardTemperature(in.Air.Source)-noise):
+		case c.Colder && !colderThanStandard(in.Air):
 		case c.Mountainous && !in.Mountainous:
-		case c.HigherFt != nil && !anyHigher(in, c.over, engine.Height(*c.HigherFt)):
+		case c.HigherFt != nil && !anyHigher(in, c.over, designated, engine.Height(*c.HigherFt)):
 		default:
 			holds |= 1 << j
 		}
@@ -163,9 +168,13 @@ func (s *Set) conditions(in Input) uint64 {
 // atOrBelow is how a restriction temperature binds (FAA AIM 7-3-5 b).
 func atOrBelow(t, limit engine.Celsius) bool { return t <= limit+noise }
 
-func anyHigher(in Input, over selector, limit engine.Height) bool {
+func colderThanStandard(air correction.Air) bool {
+	return air.Temperature < atmosphere.StandardTemperature(air.Source)-noise
+}
+
+func anyHigher(in Input, over selector, designated uint16, limit engine.Height) bool {
 	for i := range in.Points {
-		if p := &in.Points[i]; over.has(p, 0) && p.Altitude.Above(in.Air.Source) > limit+noise {
+		if p := &in.Points[i]; over.has(p, designated) && p.Altitude.Above(in.Air.Source) > limit+noise {
 			return true
 		}
 	}
@@ -183,15 +192,7 @@ func (s *Set) correct(l *Line, in Input, refs references) (err error) {
 			l.ReferenceHeight = in.Points[i].Altitude.Above(in.Air.Source)
 		}
 	}
-	round := s.Round.Outside
-	switch {
-	case l.Segment == procedure.Final:
-		round = s.Round.Final
-	case l.Segment == procedure.NoSegment && l.Role == procedure.NoRole:
-		round = s.Round.Unlabelled
-	case in.Outside != "":
-		round = Rounding{Correction: in.Outside}
-	}
+	round := s.RoundingOf(&l.Point, in.Outside)
 	var a amount
 	if a, err = s.amount(l.ReferenceHeight, in.Air, l.Required); err != nil {
 		return err
@@ -210,6 +211,26 @@ func (s *Set) correct(l *Line, in Input, refs references) (err error) {
 	return nil
 }
 
+// RoundingOf is the rule that an altitude is rounded by; outside replaces the
+// rule set's own outside the final segment, when not empty. What is or may be
+// in the final segment is never rounded to the nearest: a minimum, an
+// altitude without a label, a step-down fix that could not be placed.
+func (s *Set) RoundingOf(p *procedure.Point, outside Step) Rounding {
+	round := s.Round.Outside
+	switch {
+	case p.Segment == procedure.Final || p.Role.Minimum():
+		return s.Round.Final
+	case unlabelled(p):
+		return s.Round.Unlabelled
+	case outside != "":
+		round = Rounding{Correction: outside}
+	}
+	if p.Segment == procedure.NoSegment && round.Correction == NearestHundred {
+		round.Correction = UpHundred
+	}
+	return round
+}
+
 // amount is a correction before rounding, and what stood in for the table
 // where it has no figure.
 type amount struct {
@@ -222,14 +243,15 @@ type amount struct {
 func (s *Set) amount(h engine.Height, air correction.Air, required bool) (amount, error) {
 	// Where a published temperature asks for the table, its figure is used
 	// as published, also in air that is not cold for the elevation.
-	if !required && air.Temperature >= atmosphere.StandardTemperature(air.Source) {
-		return amount{0, s.method, WarmAir, 0}, nil
+	if !required && !colderThanStandard(air) {
+		_, err := correction.By(correction.MethodEquation, h, air) // air and height that can be
+		return amount{0, s.method, WarmAir, 0}, err
 	}
 	c, err := correction.By(s.method, h, air)
 	switch {
 	case err == nil:
 		a := amount{c, s.method, NoNote, 0}
-		if h == correction.HighestColumn && isTable(s.method) {
+		if h >= correction.HighestColumn-noise && isTable(s.method) {
 			a.shortOf = shortOf(c, h, air)
 		}
 		return a, nil
@@ -247,7 +269,18 @@ func (s *Set) amount(h engine.Height, air correction.Air, required bool) (amount
 		}
 		return amount{c, correction.MethodEquation, ColderTable, 0}, nil
 	case errors.Is(err, correction.ErrWarmerThanTable):
-		return amount{correction.Equation(h, air), correction.MethodEquation, WarmerTable, 0}, nil
+		// Below sea level, and above a last column that stands for every
+		// height, the equation would give more than the first row does, and
+		// warmer air may never ask for more.
+		first, err := s.amount(h, correction.Air{Temperature: correction.WarmestRow, Source: air.Source}, true)
+		if err != nil {
+			return amount{}, err
+		}
+		a := amount{min(correction.Equation(h, air), first.correction), correction.MethodEquation, WarmerTable, 0}
+		if first.note == LastColumn {
+			a.shortOf = shortOf(a.correction, h, air)
+		}
+		return a, nil
 	case errors.Is(err, correction.ErrAboveTable):
 		column, err := correction.By(s.method, correction.HighestColumn, air)
 		if err != nil {
@@ -273,6 +306,7 @@ func shortOf(c engine.Feet, h engine.Height, air correction.Air) engine.Feet {
 	return 0
 }
 
-func upTo(x, step float64) float64 { return math.Ceil(x/step-noise) * step }
+func upTo(x, step float64) float64 { return math.Ceil(x/step-noise)*step + 0 } // nothing is "-0 ft"
 
-func nearest(x, step float64) float64 { return math.Floor(x/step+0.5) * step }
+// nearest takes the upper of two steps as near as each other.
+func nearest(x, step float64) float64 { return math.Floor(x/step+0.5+noise) * step }

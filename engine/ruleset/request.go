@@ -54,6 +54,9 @@ func compileRequest(d RequestDoc) (request, error) {
 	rest := d.Say
 	for rest != "" {
 		before, after, found := strings.Cut(rest, "{")
+		if strings.Contains(before, "}") {
+			return r, fmt.Errorf("say: } without { before it")
+		}
 		if before != "" {
 			r.parts = append(r.parts, part{text: before})
 		}
@@ -61,9 +64,12 @@ func compileRequest(d RequestDoc) (request, error) {
 			break
 		}
 		name, tail, closed := strings.Cut(after, "}")
+		if !closed {
+			return r, fmt.Errorf("say: { without } after it")
+		}
 		f, known := fields[name]
-		if !closed || !known {
-			return r, fmt.Errorf("say: {%s} is not {altitude}, {amount} or {fixes}", name)
+		if !known {
+			return r, fmt.Errorf("say: %q is not {altitude}, {amount} or {fixes}", "{"+name+"}")
 		}
 		r.parts = append(r.parts, part{field: f})
 		rest = tail
