@@ -4,12 +4,14 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"math"
 	"strings"
 	"time"
 
 	"firn/bot/config"
 	"firn/bot/parse"
 	"firn/bot/reply"
+	"firn/engine"
 	"firn/engine/ruleset"
 )
 
@@ -33,6 +35,7 @@ type Bot struct {
 	outside  ruleset.Step // the configured rounding outside the final segment
 	reader   *parse.Reader
 	threads  *threads
+	example  string // a line to type, when there is nothing better to show
 }
 
 // New makes a bot for a checked configuration. sets are the rule sets that
@@ -45,6 +48,7 @@ func New(log *slog.Logger, cfg *config.Config, sets []*ruleset.Set) (*Bot, error
 		byID:     make(map[string]*ruleset.Set, len(sets)),
 		outside:  ruleset.Step(cfg.Round),
 		threads:  newThreads(),
+		example:  exampleFor(cfg),
 	}
 	ids := make([]string, 0, len(sets))
 	for _, s := range sets {
@@ -96,22 +100,26 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		earlier, answered, has = b.threads.get(key, m.At)
 	}
 	earlierLine := ""
+	if has && problem != nil && slip(earlier, req, answered) {
+		// Nothing of the earlier request is lost to a slip.
+		b.log.DebugContext(ctx, "follow-up needs fixing", "surface", m.Surface, "message", m.ID)
+		return b.ask(problem), nil
+	}
 	if has && follows(earlier, req, answered) {
-		if problem == nil || !answered {
-			before := req
-			req = earlier.Amend(req, answered)
-			earlierLine = carried(earlier, before, req)
-		} else {
-			// Nothing of the answered request is lost to a slip.
-			b.log.DebugContext(ctx, "follow-up needs fixing", "surface", m.Surface, "message", m.ID)
-			return ask(problem), nil
+		next := req
+		req = earlier.Amend(next, answered)
+		earlierLine = carried(earlier, next, req)
+		if problem == nil {
+			if problem = left(earlier, next, req); problem != nil && answered {
+				return b.ask(problem), nil
+			}
 		}
 	}
 	if problem != nil {
 		if req.Verb == parse.Correct || req.Verb == parse.Why {
 			b.threads.put(key, req, false, m.At)
 		}
-		return ask(problem), nil
+		return b.ask(problem), nil
 	}
 	switch req.Verb {
 	case parse.Help:
@@ -119,16 +127,16 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	case parse.Rules:
 		return b.describeRules(req), nil
 	case parse.Check, parse.Watch, parse.Observe, parse.Log, parse.Brief, parse.Route:
-		return notHere(req.Verb), nil
+		return b.ask(notHere(req.Verb)), nil
 	case parse.Add, parse.Remove, parse.Same:
-		return reply.Ask(reply.Problem{
+		return b.ask(&parse.Problem{
 			Word: req.Verb.String(),
 			Text: fmt.Sprintf("“%s” changes an earlier message, and there is none here.", req.Verb),
 			Try:  orExample(strings.TrimSpace(req.Line())),
 		}), nil
 	}
 	if req.Empty() {
-		return ask(nothingAsked(req)), nil
+		return b.ask(nothingAsked(req)), nil
 	}
 	r, problem, err := b.answer(req, m.At, earlierLine)
 	if err != nil {
@@ -136,16 +144,26 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	}
 	if problem != nil {
 		b.threads.put(key, req, false, m.At)
-		return ask(problem), nil
+		return b.ask(problem), nil
 	}
 	b.threads.put(key, req, true, m.At)
 	return r, nil
 }
 
-// ask turns a problem into a reply. What names no word and cannot be mended
-// by one is an error, not a question.
-func ask(p *parse.Problem) reply.Reply {
-	return reply.Ask(reply.Problem{Word: p.Word, Text: p.Text, Try: p.Try})
+// ask turns a problem into a reply. The example of the demo region gives way
+// to one that can be typed here.
+func (b *Bot) ask(p *parse.Problem) reply.Reply {
+	return reply.Ask(reply.Problem{Word: p.Word, Text: p.Text, Try: strings.Replace(p.Try, parse.Example, b.example, 1)})
+}
+
+// exampleFor is a line that these stations answer.
+func exampleFor(cfg *config.Config) string {
+	if _, ok := cfg.Station("XKLD"); ok || len(cfg.Stations) == 0 {
+		return parse.Example
+	}
+	s := cfg.Stations[0]
+	above := func(ft engine.Height) int { return 100 * int(math.Ceil(float64(ft.Over(s.Elevation))/100)) }
+	return fmt.Sprintf("%s -38 %d %d %d", s.Ident, above(3400), above(2600), above(500))
 }
 
 func nothingAsked(req parse.Request) *parse.Problem {
@@ -176,7 +194,7 @@ func follows(earlier, next parse.Request, answered bool) bool {
 	default:
 		return false
 	}
-	place := next.Station != "" || next.HasElevation
+	place := next.Station != "" || next.HasElevation || next.Elsewhere
 	if !place {
 		return next.HasTemperature || len(next.Altitudes) > 0 || next.Rules != "" || next.Procedure != ""
 	}
@@ -191,6 +209,48 @@ func follows(earlier, next parse.Request, answered bool) bool {
 	return next.Station == earlier.Station && next.Station != "" && next.HasTemperature
 }
 
+// slip says that next, which needs fixing, is a try to follow up an earlier
+// request: that one waits for the next try. What stands alone, or names a
+// station that is not known, is a request of its own.
+func slip(earlier, next parse.Request, answered bool) bool {
+	if next.Elsewhere {
+		return false
+	}
+	if next.Verb == parse.Correct && len(next.Altitudes) == 0 && !next.HasTemperature &&
+		(next.Station == "" || next.Station == earlier.Station) && !next.HasElevation {
+		return true // nothing in it that the earlier has not
+	}
+	return answered && follows(earlier, next, answered)
+}
+
+// left is what still needs fixing when next has been read with the earlier
+// request: a word that it did not settle, nothing to remove, units that do
+// not go together.
+func left(earlier, next, merged parse.Request) *parse.Problem {
+	switch {
+	case len(merged.Open) > 0:
+		p := merged.Open[0]
+		p.Try = merged.Line()
+		if !merged.HasTemperature {
+			p.Try = missingTemperature(merged)
+		}
+		return &p
+	case next.Verb == parse.Add && len(next.Altitudes) == 0:
+		return &parse.Problem{Word: "add", Text: "“add” needs an altitude behind it.", Try: "add DA nnnn"}
+	case next.Verb == parse.Remove && len(merged.Altitudes) == len(earlier.Altitudes):
+		p := &parse.Problem{Word: "remove", Text: "“remove” needs one of the altitudes behind it.", Try: "remove nnnn"}
+		if len(next.Altitudes) > 0 {
+			p.Word = next.Altitudes[0].Name()
+			p.Text = p.Word + " is not among the altitudes here."
+		}
+		if n := len(earlier.Altitudes); n > 0 {
+			p.Try = "remove " + figure(earlier.Altitudes[n-1])
+		}
+		return p
+	}
+	return merged.MixedUnits()
+}
+
 // carried says what a follow-up took from the message before it.
 func carried(earlier, next, merged parse.Request) string {
 	var taken []string
@@ -203,7 +263,9 @@ func carried(earlier, next, merged parse.Request) string {
 	if !next.HasTemperature && merged.HasTemperature {
 		t := "temperature " + merged.TemperatureWord()
 		if merged.Station != earlier.Station {
-			t += " (typed for " + earlier.Station + ")"
+			if earlier.Station != "" {
+				t += " (typed for " + earlier.Station + ")"
+			}
 		}
 		taken = append(taken, t)
 	}
@@ -217,7 +279,7 @@ func carried(earlier, next, merged parse.Request) string {
 }
 
 // notHere answers the verbs that need what this configuration has not.
-func notHere(v parse.Verb) reply.Reply {
+func notHere(v parse.Verb) *parse.Problem {
 	needs := map[parse.Verb]string{
 		parse.Check:   "needs a store that keeps results, and none is set up.",
 		parse.Watch:   "needs forecasts, and no weather source is set up.",
@@ -226,5 +288,5 @@ func notHere(v parse.Verb) reply.Reply {
 		parse.Brief:   "needs forecasts, and no weather source is set up; put the temperature that you plan with into the message.",
 		parse.Route:   "is not answered here; give a station, a temperature and altitudes.",
 	}
-	return reply.Ask(reply.Problem{Word: v.String(), Text: fmt.Sprintf("“%s” %s", v, needs[v]), Try: parse.Example})
+	return &parse.Problem{Word: v.String(), Text: fmt.Sprintf("“%s” %s", v, needs[v]), Try: parse.Example}
 }

@@ -91,8 +91,8 @@ func (b *Bot) field(req parse.Request, scene *reply.Scene) (*config.Station, *pa
 	if req.Station == "" {
 		if !req.HasElevation {
 			return nil, &parse.Problem{
-				Text: "Which station? Give its ident, or the field elevation as in “elev 6602”.",
-				Try:  "STATION " + req.Line(),
+				Text: "The station is missing; give its ident, or the field elevation as in “elev 6602”.",
+				Try:  missingStation(req),
 			}
 		}
 		scene.Elevation, scene.Source = typed, typed
@@ -134,7 +134,7 @@ func temperature(req parse.Request, at time.Time, scene *reply.Scene) *parse.Pro
 			}
 		}
 		return &parse.Problem{
-			Text: "What is the temperature? Give it with its sign, as in “-38”.",
+			Text: "What is the temperature?",
 			Try:  missingTemperature(req),
 		}
 	}
@@ -146,6 +146,15 @@ func temperature(req parse.Request, at time.Time, scene *reply.Scene) *parse.Pro
 		}
 	}
 	return nil
+}
+
+// missingStation shows where the station goes.
+func missingStation(req parse.Request) string {
+	line := "STATION " + lineWithout(req, func(r *parse.Request) { r.Verb = parse.Correct }, "")
+	if req.Verb == parse.Why {
+		return "why " + line
+	}
+	return line
 }
 
 // missingTemperature shows where the temperature goes, with letters for the

@@ -31,7 +31,7 @@ func clean(text string) (string, *Problem) {
 	text = dropMarkup(text)
 	var b strings.Builder
 	b.Grow(len(text))
-	var control rune
+	control := rune(-1)
 	for _, r := range text {
 		switch {
 		case r == '\n' || r == '\v' || r == '\f' || r == '\u0085' || r == '\u2028' || r == '\u2029':
@@ -49,7 +49,7 @@ func clean(text string) (string, *Problem) {
 			b.WriteRune(r - 0xfee0)
 		case r == '\u2018', r == '\u2019', r == '\u2032', r == '\u00b4', r == '\u02b9', r == '\u02bc':
 			b.WriteByte('\'')
-		case r == '\u201c', r == '\u201d', r == '\u201e', r == '\u00ab', r == '\u00bb', r == '"':
+		case r == '\u201c', r == '\u201d', r == '\u201e', r == '\u00ab', r == '\u00bb', r == '"', r == '\u2033', r == '\u2026':
 			b.WriteByte(' ')
 		case r == '\u00ba', r == '\u02da', r == '\u00b0':
 			b.WriteRune('\u00b0')
@@ -57,7 +57,7 @@ func clean(text string) (string, *Problem) {
 			b.WriteString("\u00b0C")
 		case r == '\u2109':
 			b.WriteString("\u00b0F")
-		case r == '\u2022', r == '\u00b7', r == '\u2044', r == '\u2215', r == '\u3001':
+		case r == '\u2022', r == '\u00b7', r == '\u2044', r == '\u2215', r == '\u3001', r == '\u2192':
 			b.WriteByte(',')
 		case r == '*', r == '_', r == '`', r == '~', r == '#':
 			b.WriteByte(' ')
@@ -67,11 +67,15 @@ func clean(text string) (string, *Problem) {
 			b.WriteRune(r)
 		}
 	}
-	if control != 0 {
+	if control >= 0 {
+		try := strings.Join(strings.Fields(b.String()), " ")
+		if try == "" {
+			try = Example
+		}
 		return "", &Problem{
 			Word: fmt.Sprintf("%U", control),
 			Text: fmt.Sprintf("The message holds a control character (%U).", control),
-			Try:  strings.Join(strings.Fields(b.String()), " "),
+			Try:  try,
 		}
 	}
 	return b.String(), nil
@@ -88,36 +92,27 @@ func plain(text string) bool {
 			return false
 		}
 	}
-	return true
+	return !strings.Contains(text, "://")
 }
 
-// dropMarkup takes out mentions, channel and emoji marks and links as Slack
-// and Discord write them, and undoes Slack's three escapes.
+// dropMarkup takes out mentions, channel and emoji marks, links and what is
+// struck out, as Slack and Discord write them, and undoes Slack's three
+// escapes. What a link shows stays, and so does everything else that a crew
+// may have typed: the reader refuses by name what it cannot read.
 func dropMarkup(text string) string {
 	var b strings.Builder
 	b.Grow(len(text))
 	for i := 0; i < len(text); {
-		switch c := text[i]; {
-		case c == '<':
-			end := strings.IndexAny(text[i:], ">\n")
-			if end > 1 && text[i+end] == '>' && strings.IndexByte("@#!:ahmt", text[i+1]|lowerBit(text[i+1])) >= 0 {
-				inner := text[i+1 : i+end]
-				// Slack links a number as a telephone: what is shown counts.
-				if link, shown, ok := strings.Cut(inner, "|"); ok && strings.HasPrefix(link, "tel:") {
-					b.WriteString(shown)
-				}
-				b.WriteByte(' ')
-				i += end + 1
-				continue
-			}
+		if n, shown := markup(text, i); n > 0 {
+			b.WriteString(shown)
+			b.WriteByte(' ')
+			i += n
+			continue
+		}
+		switch {
+		case text[i] == '<', text[i] == '@':
 			b.WriteByte(' ')
 			i++
-		case c == '@':
-			i++
-			for i < len(text) && (isAlnum(text[i]) || text[i] == '_' || text[i] == '.' || text[i] == '-') {
-				i++
-			}
-			b.WriteByte(' ')
 		case strings.HasPrefix(text[i:], "&amp;"):
 			b.WriteByte('&')
 			i += len("&amp;")
@@ -127,25 +122,93 @@ func dropMarkup(text string) string {
 		case strings.HasPrefix(text[i:], "&gt;"):
 			b.WriteByte(' ')
 			i += len("&gt;")
-		case c == ':' && i+1 < len(text) && isLetter(text[i+1]):
-			// :snowflake: but not "FAF:x"
-			end := i + 1
-			for end < len(text) && (isAlnum(text[end]) || text[end] == '_' || text[end] == '-' || text[end] == '+') {
-				end++
-			}
-			if end < len(text) && text[end] == ':' {
-				b.WriteByte(' ')
-				i = end + 1
-				continue
-			}
-			b.WriteByte(c)
-			i++
 		default:
-			b.WriteByte(c)
+			b.WriteByte(text[i])
 			i++
 		}
 	}
 	return b.String()
+}
+
+// markup is the length of the piece of markup that begins at i, 0 when there
+// is none, and what of it a reader sees.
+func markup(text string, i int) (n int, shown string) {
+	rest := text[i:]
+	switch rest[0] {
+	case '<':
+		end := strings.IndexAny(rest, ">\n")
+		if end > 1 && rest[end] == '>' {
+			if shown, ok := angled(rest[1:end]); ok {
+				return end + 1, shown
+			}
+		}
+	case ':': // :snowflake: but not "FAF:x"
+		end := 1
+		for end < len(rest) && (isAlnum(rest[end]) || rest[end] == '_' || rest[end] == '-' || rest[end] == '+') {
+			end++
+		}
+		if end > 1 && isLetter(rest[1]) && end < len(rest) && rest[end] == ':' {
+			return end + 1, ""
+		}
+	case '~':
+		return struckOut(text, i), ""
+	case 'h':
+		if isLink(rest) {
+			if n = strings.IndexAny(rest, " \n\t,;|>)"); n < 0 {
+				n = len(rest)
+			}
+			return n, ""
+		}
+	}
+	return 0, ""
+}
+
+func isLink(s string) bool {
+	return strings.HasPrefix(s, "https://") || strings.HasPrefix(s, "http://")
+}
+
+// angled reads what stands between angle brackets: a mention, a channel, an
+// emoji or a time of a chat service, or a link with what it shows. Slack links
+// a number as a telephone.
+func angled(inner string) (shown string, ok bool) {
+	switch {
+	case inner[0] == '@', inner[0] == '#', inner[0] == '!', inner[0] == ':',
+		strings.HasPrefix(inner, "a:"), strings.HasPrefix(inner, "t:"):
+		return "", true
+	}
+	link, shown, has := strings.Cut(inner, "|")
+	number, tel := strings.CutPrefix(link, "tel:")
+	if !tel && !strings.HasPrefix(link, "mailto:") && !isLink(link) {
+		return "", false
+	}
+	if !has && tel {
+		shown = number
+	}
+	if isLink(shown) {
+		shown = ""
+	}
+	return shown, true
+}
+
+// struckOut is the length of what is struck out at i (~~9000~~ on Discord,
+// ~9000~ on Slack), 0 when nothing is: "~9000" is about nine thousand.
+func struckOut(text string, i int) int {
+	mark := "~"
+	if strings.HasPrefix(text[i:], "~~") {
+		mark = "~~"
+	}
+	inner := text[i+len(mark):]
+	line, _, _ := strings.Cut(inner, "\n")
+	for at := 0; ; {
+		k := strings.Index(line[at:], mark)
+		if k < 0 {
+			return 0
+		}
+		if at += k; at > 0 && line[0] != ' ' && line[at-1] != ' ' && !isAlnumAt(line, at+len(mark)) {
+			return len(mark) + at + len(mark)
+		}
+		at += len(mark)
+	}
 }
 
 func lowerBit(c byte) byte {

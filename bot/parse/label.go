@@ -19,20 +19,35 @@ type item struct {
 	role     procedure.Role
 	label    string
 	elev     bool
+	approach bool // names an approach, perhaps for its minimums
 	forward  bool // a colon follows: the altitude stands behind
 	fix      string
 	boundTo  int // of a label: item index of its altitude
 }
 
+// trouble is a label that could not be bound: in doubt between two altitudes,
+// or without one.
+type trouble struct {
+	item  int
+	doubt bool
+}
+
 // bindLabels ties each label to the one altitude beside it. A label may stand
 // before or after its altitude; where the separators and neighbours leave
-// more than one way, or none, the item index of the label is given with
-// doubt or missing true.
-func bindLabels(items []item) (at int, doubt, missing bool) {
+// more than one way, or none, the label is given as trouble. reach says that
+// a label which stands alone between separators reaches over them.
+func bindLabels(items []item, reach bool) []trouble {
+	var out []trouble
+	bind := func(run []int) {
+		if at, doubt, missing := bindRun(items, run); doubt || missing {
+			out = append(out, trouble{at, doubt})
+		}
+	}
 	// Between separators first; a label that stands alone there reaches over
 	// them, provided that leaves a single way for all.
-	if lonely(items) {
-		return bindRun(items, joined(items))
+	if reach && lonely(items) {
+		bind(joined(items))
+		return out
 	}
 	for i := 0; i < len(items); {
 		if items[i].kind == breakItem {
@@ -49,12 +64,10 @@ func bindLabels(items []item) (at int, doubt, missing bool) {
 				run = append(run, k)
 			}
 		}
-		if at, doubt, missing := bindRun(items, run); doubt || missing {
-			return at, doubt, missing
-		}
+		bind(run)
 		i = j
 	}
-	return 0, false, false
+	return out
 }
 
 // lonely says that some part between separators has a label and no altitude.
@@ -93,6 +106,9 @@ func joined(items []item) []int {
 // the only one.
 func bindRun(items []item, run []int) (at int, doubt, missing bool) {
 	n := len(run)
+	if n == 0 {
+		return 0, false, false
+	}
 	// ways[k][free]: the ways to bind the labels from k on, at most two
 	// counted; free: the item before k is an altitude without a label.
 	var small [33][2]uint8

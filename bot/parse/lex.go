@@ -39,7 +39,6 @@ type token struct {
 	grouped    bool // has a thousands separator
 	pair       bool // temperature and dew point, as in a report
 	tight      bool // nothing stands between it and the token before
-	taken      bool // used by a label, an elevation, ...
 }
 
 // lex splits a cleaned message. lower is text in lower case.
@@ -55,16 +54,16 @@ func lex(text, lower string) []token {
 	for i := 0; i < len(text); {
 		c := text[i]
 		switch {
-		case c == ' ' || c == '(' || c == ')' || c == '[' || c == ']' || c == '!' || c == '?' || c == '>' || c == '&':
+		case c == ' ' || c == '(' || c == ')' || c == '[' || c == ']' || c == '{' || c == '}' || c == '!' || c == '?' || c == '>' || c == '&':
 			i++
-		case c == '\n' || c == ',' || c == ';' || c == '/' || c == '|':
+		case c == '\n' || c == ',' || c == ';' || c == '/' || c == '|' || c == '\\':
 			emit(token{kind: sepToken, start: i, end: i + 1})
 			i++
 		case c == ':' || c == '=':
 			emit(token{kind: bindToken, start: i, end: i + 1})
 			i++
-		case c == '.' && (i+1 == len(text) || !isDigit(text[i+1])):
-			i++ // a full stop
+		case c == '.' && (i+1 == len(text) || !isDigit(text[i+1]) || i > 0 && text[i-1] == '.'):
+			i++ // a full stop, or dots between two numbers
 		case c == '-' || c == '+':
 			i = lexSign(text, i, &tokens, emit)
 		case isDigit(c) || c == '.':
@@ -210,25 +209,21 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 	}
 	t := token{kind: numberToken, start: start, sign: sign, grouped: grouped}
 	suffix := end
-	for suffix < len(text) && (isAlnum(text[suffix]) || text[suffix] == '\'' || isDegree(text, suffix)) {
-		if isDegree(text, suffix) {
-			suffix += len("\u00b0")
-		} else {
-			suffix++
-		}
+	for suffix < len(text) && (isAlnum(text[suffix]) || text[suffix] == '\'' || text[suffix] >= 0x80) {
+		suffix++
 	}
 	factor := 1.0
 	if suffix > end {
 		unit, f, ok := unitOf(text[end:suffix])
-		if !ok {
-			if isDegree(text, end) { // "38°x": not ours to read
-				emit(token{kind: wordToken, start: start, end: suffix})
-				return suffix
-			}
+		switch {
+		case ok:
+			t.unit, factor = unit, f
+		case joins(text[end:suffix], true): // "560agl", "10000FAF"
+			suffix = end
+		default: // "38°x": not ours to read
 			emit(token{kind: wordToken, start: start, end: suffix})
 			return suffix
 		}
-		t.unit, factor = unit, f
 	}
 	t.end = suffix
 	v, err := strconv.ParseFloat(joined, 64)
@@ -245,7 +240,22 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 
 func isAlnumAt(text string, i int) bool { return i < len(text) && isAlnum(text[i]) }
 
-func isDegree(text string, i int) bool { return strings.HasPrefix(text[i:], "\u00b0") }
+// joins says that a word is often typed tight against its figure: a label,
+// and behind it a unit or what the figure is measured from.
+func joins(word string, behind bool) bool {
+	for _, p := range phrases[strings.ToLower(word)] {
+		if len(p.words) > 1 {
+			continue
+		}
+		switch p.meaning {
+		case roleWord, elevationWord:
+			return true
+		case heightWord, seaWord, feetWord, metreWord:
+			return behind
+		}
+	}
+	return false
+}
 
 // unitOf reads what is written tight behind a number.
 func unitOf(s string) (u unit, factor float64, ok bool) {
@@ -323,7 +333,8 @@ func emitPair(text string, i, end int, emit func(token)) {
 	emit(t)
 }
 
-// lexWord reads letters, digits, hyphens and apostrophes between letters. "m38" is a number.
+// lexWord reads letters and digits, and hyphens and apostrophes between
+// letters. "m38" is a number, "FAF10000" a label and a number.
 func lexWord(text string, i int, emit func(token)) int {
 	if text[i]|0x20 == 'm' {
 		if end, ok := pairAt(text, i); ok {
@@ -331,16 +342,33 @@ func lexWord(text string, i int, emit func(token)) int {
 			return end
 		}
 		if n := digitsAt(text, i+1); n == 1 || n == 2 {
-			end := lexNumber(text, i, i+1, -1, func(t token) {
-				emit(t)
-			})
-			return end
+			return lexNumber(text, i, i+1, -1, emit)
 		}
 	}
 	end := i
-	for end < len(text) && (isAlnum(text[end]) || text[end] == '-' && end+1 < len(text) && isLetter(text[end+1]) && end > i && isLetter(text[end-1])) {
+	for isLetterAt(text, end) {
+		end++
+	}
+	if digitsAt(text, end) >= 3 && joins(text[i:end], false) {
+		emit(token{kind: wordToken, start: i, end: end})
+		return end
+	}
+	for end < len(text) && (isAlnum(text[end]) || (text[end] == '-' || text[end] == '\'') && isLetterAt(text, end+1) && isLetter(text[end-1])) {
+		if text[end] == '-' && isApproach(text[i:end]) {
+			break // vor-a
+		}
 		end++
 	}
 	emit(token{kind: wordToken, start: i, end: end})
 	return end
+}
+
+// isApproach is true of the kinds of approach: rnp, ils, vor.
+func isApproach(word string) bool {
+	for _, p := range phrases[strings.ToLower(word)] {
+		if p.meaning == procedureWord {
+			return true
+		}
+	}
+	return false
 }

@@ -1,6 +1,7 @@
 package parse
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -17,19 +18,22 @@ func cutReport(s string) (m wxreport.Metar, rest string, found bool, p *Problem)
 	case noReport:
 		return m, s, false, nil
 	case forecast:
-		return m, s, false, &Problem{
-			Word: "TAF",
-			Text: "A TAF is a forecast: type the temperature that you plan with, and correct again for the one reported on arrival.",
-			Try:  Example,
-		}
+		return m, s, false, aForecast(s[start : start+len("TAF")])
 	}
 	end := reportEnd(s, start)
 	if _, again := findReport(s[end:]); again != noReport {
 		return m, s, false, &Problem{Text: "There is more than one report in the message; paste one.", Try: strings.Join(strings.Fields(s[start:end]), " ")}
 	}
 	m, left, err := wxreport.ParseMetar(s[start:end])
+	if err == nil && !wxreport.LooksLikeMetar(s[start:end]) {
+		return m, s, false, aForecast("")
+	}
 	if err != nil {
-		return m, s, false, &Problem{Text: fmt.Sprintf("The pasted report could not be read: %v.", err), Try: Example}
+		p := &Problem{Text: fmt.Sprintf("The pasted report could not be read: %v.", err), Try: Example}
+		if e, ok := errors.AsType[*wxreport.Error](err); ok {
+			p.Word, p.Text = abbreviate(e.Word), fmt.Sprintf("The pasted report could not be read: %s.", strings.ReplaceAll(e.Text, e.Word, abbreviate(e.Word)))
+		}
+		return m, s, false, p
 	}
 	var b strings.Builder
 	b.Grow(len(s))
@@ -42,6 +46,14 @@ func cutReport(s string) (m wxreport.Metar, rest string, found bool, p *Problem)
 	b.WriteByte('\n')
 	b.WriteString(s[end:])
 	return m, b.String(), true, nil
+}
+
+func aForecast(word string) *Problem {
+	return &Problem{
+		Word: word,
+		Text: "A TAF is a forecast: type the temperature that you plan with, and correct again for the one reported on arrival.",
+		Try:  Example,
+	}
 }
 
 type reportKind uint8
@@ -74,16 +86,24 @@ func findReport(s string) (start int, kind reportKind) {
 			return at, forecast
 		case strings.EqualFold(word, "METAR") || strings.EqualFold(word, "SPECI"):
 			return at, observation
-		case wxreport.IsReportTime(word):
+		case isReportTime(word):
 			if previous < 0 {
 				previous = at
 			}
 			return previous, observation
 		}
-		previous = at
+		previous = -1
+		if n := len(word); n >= 3 && n <= 4 && isLetter(word[0]) || strings.EqualFold(word, "COR") {
+			previous = at // may be the ident
+		}
 		at = end
 	}
 	return 0, noReport
+}
+
+// isReportTime is true of 251153Z, and of 321153Z, which says so itself.
+func isReportTime(word string) bool {
+	return len(word) == 7 && digitsAt(word, 0) == 6 && word[6]|0x20 == 'z' || wxreport.IsReportTime(word)
 }
 
 func isBreak(c byte) bool { return c == ' ' || c == '\n' || c == ';' || c == ',' }
@@ -104,6 +124,19 @@ func reportEnd(s string, start int) int {
 	return len(s)
 }
 
+// isRemark is true of the remarks that no crew types: T13781422, SLP044, AO2.
+func isRemark(w string) bool {
+	switch {
+	case w == "AO1", w == "AO2":
+		return true
+	case strings.HasPrefix(w, "SLP"):
+		return len(w) == 6 && digitsAt(w, 3) == 3
+	case strings.HasPrefix(w, "T"):
+		return (len(w) == 5 || len(w) == 9) && digitsAt(w, 1) == len(w)-1
+	}
+	return false
+}
+
 // goesOn says that a line broken in the middle of a report continues: the
 // next line opens with remarks or a trend, or the temperature is still to come.
 func goesOn(sofar, next string) bool {
@@ -114,6 +147,9 @@ func goesOn(sofar, next string) bool {
 		return true
 	case "":
 		return false
+	}
+	if strings.Contains(strings.ToUpper(sofar), "RMK") && isRemark(strings.ToUpper(word)) {
+		return true
 	}
 	if m, _, err := wxreport.ParseMetar(sofar); err == nil && m.Body.OK {
 		return false

@@ -1,7 +1,9 @@
 package parse
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -43,6 +45,7 @@ func (v Verb) String() string { return verbNames[v] }
 type Altitude struct {
 	Value  float64 // in the unit it was typed in
 	Metric bool    // metres; else feet
+	Bare   bool    // typed without a unit
 	Height bool    // above the field; else above mean sea level
 	Role   procedure.Role
 	Label  string // where it says more than the role's own
@@ -72,8 +75,11 @@ func (a Altitude) Name() string {
 
 func (a Altitude) figure() string {
 	s := strconv.FormatFloat(a.Value, 'f', -1, 64)
-	if a.Metric {
+	switch {
+	case a.Metric:
 		s += "m"
+	case !a.Bare:
+		s += " ft"
 	}
 	if a.Height {
 		s += " agl"
@@ -99,6 +105,12 @@ type Request struct {
 	Rules     string // id of a rule set named in the message
 	Procedure string // a stored procedure, as crews say it: "rnp 28"
 	Rest      string // the words behind a verb that takes words
+
+	// Open is what was not understood and is mended neither by a temperature
+	// nor by a station: a follow-up with just these does not settle it.
+	Open []Problem
+	// Elsewhere says that a station was named which is not known.
+	Elsewhere bool
 }
 
 // Empty says that nothing was understood.
@@ -142,8 +154,9 @@ func (r Request) Line() string {
 		word(r.TemperatureWord())
 	}
 	word(r.Rules)
+	apart := (r.HasElevation || r.Procedure != "") && !r.HasTemperature && r.Rules == ""
 	for i, a := range r.Altitudes {
-		if i > 0 {
+		if i > 0 || apart {
 			b.WriteByte(',')
 		}
 		if a.Role != procedure.NoRole {
@@ -157,6 +170,48 @@ func (r Request) Line() string {
 		word(a.figure())
 	}
 	return b.String()
+}
+
+// MixedUnits asks about a figure without a unit beside others in metres; nil
+// when there is nothing to ask. A message alone is asked about by Parse.
+func (r Request) MixedUnits() *Problem {
+	metric := r.HasElevation && r.Elevation.Metric
+	bare := -1
+	for i, a := range r.Altitudes {
+		metric = metric || a.Metric
+		if a.unitless() && bare < 0 {
+			bare = i
+		}
+	}
+	if !metric || bare < 0 {
+		return nil
+	}
+	word := r.Altitudes[bare].figure()
+	r.Altitudes = slices.Clone(r.Altitudes)
+	a := &r.Altitudes[bare]
+	a.Bare, a.Metric = false, likelyUnit(a.Value) == "m"
+	return mixed(word, r.Line())
+}
+
+// unitless says that an altitude beside metres could be metres too. A height
+// above the field without a unit is in feet, as charts print it.
+func (a Altitude) unitless() bool { return a.Bare && !a.Height }
+
+func mixed(word, try string) *Problem {
+	return &Problem{
+		Word: word,
+		Text: fmt.Sprintf("%s has no unit, and another figure is in metres; write m or ft behind it.", word),
+		Try:  try,
+	}
+}
+
+// likelyUnit is the unit that the line to type instead shows: few published
+// altitudes lie above 5000 m.
+func likelyUnit(value float64) string {
+	if value > 5000 {
+		return " ft"
+	}
+	return "m"
 }
 
 // TemperatureWord is the temperature as a message writes it, with its sign.
@@ -204,6 +259,15 @@ func (r Request) Amend(next Request, done bool) Request {
 		out.Fahrenheit, out.InFahrenheit = next.Fahrenheit, next.InFahrenheit
 		out.Report, out.HasReport = next.Report, next.HasReport
 	}
+	out.Elsewhere = false
+	out.Open = slices.Clone(r.Open)
+	if len(next.Altitudes) > 0 && len(out.Open) > 0 {
+		out.Open = out.Open[1:] // it stands for what was asked about
+	}
+	out.Open = append(out.Open, next.Open...)
+	if len(out.Open) == 0 {
+		out.Open = nil
+	}
 	if next.Rules != "" {
 		out.Rules = next.Rules
 	}
@@ -232,10 +296,15 @@ func (r Request) Amend(next Request, done bool) Request {
 }
 
 // replaceOrAdd amends the altitude with the same label, where there is just
-// one such; a step-down fix or one more unlabelled altitude is added.
+// one such, or labels the unlabelled one of the same figure; a step-down fix
+// or one more unlabelled altitude is added.
 func replaceOrAdd(list []Altitude, a Altitude, add bool) []Altitude {
 	at, n := -1, 0
 	for i, have := range list {
+		if have.Role == procedure.NoRole && a.Role != procedure.NoRole && have.same(a) {
+			list[i] = a
+			return list
+		}
 		if a.Role != procedure.NoRole && have.Role == a.Role && have.Label == a.Label && (a.Fix == "" || have.Fix == "" || have.Fix == a.Fix) {
 			at, n = i, n+1
 		}
@@ -250,14 +319,18 @@ func replaceOrAdd(list []Altitude, a Altitude, add bool) []Altitude {
 	return append(list, a)
 }
 
-// without takes out the altitudes of the same figure, or, for a label
-// without one, of that label.
+func (a Altitude) same(b Altitude) bool { return a.Feet() == b.Feet() && a.Height == b.Height }
+
+// without takes out the altitudes of the same figure, of the same label where
+// one is given with it, or, for a label without a figure, of that label.
 func without(list, gone []Altitude) []Altitude {
 	out := list[:0]
 	for _, have := range list {
 		keep := true
 		for _, g := range gone {
-			if have.Feet() == g.Feet() && have.Height == g.Height {
+			figure := have.same(g) || g.Value == 0
+			label := have.Role == g.Role && (g.Label == "" || g.Label == have.Label) && (g.Fix == "" || g.Fix == have.Fix)
+			if figure && (label || g.Role == procedure.NoRole) {
 				keep = false
 			}
 		}

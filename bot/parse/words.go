@@ -11,6 +11,7 @@ const (
 	roleWord          // a label of an altitude
 	elevationWord
 	heightWord // above the field
+	seaWord    // above mean sea level, as every altitude is
 	feetWord
 	metreWord
 	celsiusWord
@@ -23,7 +24,6 @@ const (
 	runwayWord
 	notCorrected // departures, arrivals, assigned altitudes
 	verbWord
-	rulesWord // the id of a rule set, filled in by the reader
 )
 
 // phrase is one or more words with one meaning.
@@ -77,6 +77,10 @@ var phrases = byFirstWord([]phrase{
 	{words: []string{"minimum"}, meaning: roleWord, role: procedure.MinimumDescent, label: "minimums"},
 	{words: []string{"minima"}, meaning: roleWord, role: procedure.MinimumDescent, label: "minimums"},
 	{words: []string{"mins"}, meaning: roleWord, role: procedure.MinimumDescent, label: "minimums"},
+	{words: []string{"ils", "da"}, meaning: roleWord, role: procedure.DecisionAltitude, label: "ILS DA"},
+	{words: []string{"loc", "mda"}, meaning: roleWord, role: procedure.MinimumDescent, label: "LOC MDA"},
+	{words: []string{"vor", "mda"}, meaning: roleWord, role: procedure.MinimumDescent, label: "VOR MDA"},
+	{words: []string{"ndb", "mda"}, meaning: roleWord, role: procedure.MinimumDescent, label: "NDB MDA"},
 	{words: []string{"lnav"}, meaning: roleWord, role: procedure.MinimumDescent, label: "LNAV MDA"},
 	{words: []string{"lnav", "mda"}, meaning: roleWord, role: procedure.MinimumDescent, label: "LNAV MDA"},
 	{words: []string{"lp"}, meaning: roleWord, role: procedure.MinimumDescent, label: "LP MDA"},
@@ -90,6 +94,8 @@ var phrases = byFirstWord([]phrase{
 	{words: []string{"circ"}, meaning: roleWord, role: procedure.Circling},
 	{words: []string{"circling", "mda"}, meaning: roleWord, role: procedure.Circling},
 	{words: []string{"missed"}, meaning: roleWord, role: procedure.MissedHold},
+	{words: []string{"missed", "app"}, meaning: roleWord, role: procedure.MissedHold},
+	{words: []string{"missed", "appr"}, meaning: roleWord, role: procedure.MissedHold},
 	{words: []string{"missed", "approach"}, meaning: roleWord, role: procedure.MissedHold},
 	{words: []string{"missed", "hold"}, meaning: roleWord, role: procedure.MissedHold},
 	{words: []string{"missed", "approach", "hold"}, meaning: roleWord, role: procedure.MissedHold},
@@ -104,6 +110,8 @@ var phrases = byFirstWord([]phrase{
 	{words: []string{"field", "elev"}, meaning: elevationWord},
 	{words: []string{"field", "elevation"}, meaning: elevationWord},
 	{words: []string{"airport", "elevation"}, meaning: elevationWord},
+	{words: []string{"msl"}, meaning: seaWord},
+	{words: []string{"amsl"}, meaning: seaWord},
 	{words: []string{"agl"}, meaning: heightWord},
 	{words: []string{"aal"}, meaning: heightWord},
 	{words: []string{"hat"}, meaning: heightWord},
@@ -140,6 +148,8 @@ var phrases = byFirstWord([]phrase{
 	{words: []string{"plus"}, meaning: plusWord},
 	{words: []string{"temp"}, meaning: temperatureWord},
 	{words: []string{"temperature"}, meaning: temperatureWord},
+	{words: []string{"oat"}, meaning: temperatureWord},
+	{words: []string{"t"}, meaning: temperatureWord},
 	{words: []string{"fl"}, meaning: flightLevelWord},
 	{words: []string{"flight", "level"}, meaning: flightLevelWord},
 
@@ -163,8 +173,6 @@ var phrases = byFirstWord([]phrase{
 	{words: []string{"mva"}, meaning: notCorrected},
 	{words: []string{"mia"}, meaning: notCorrected},
 
-	{words: []string{"msl"}, meaning: filler},
-	{words: []string{"amsl"}, meaning: filler},
 	{words: []string{"please"}, meaning: filler},
 	{words: []string{"pls"}, meaning: filler},
 	{words: []string{"thanks"}, meaning: filler},
@@ -189,6 +197,27 @@ var phrases = byFirstWord([]phrase{
 	{words: []string{"now"}, meaning: filler},
 	{words: []string{"also"}, meaning: filler},
 	{words: []string{"wx"}, meaning: filler},
+	{words: []string{"ask"}, meaning: filler},
+	{words: []string{"or", "above"}, meaning: filler}, // at or above, as most are published
+	{words: []string{"at", "or", "above"}, meaning: filler},
+	{words: []string{"what"}, meaning: filler},
+	{words: []string{"what's"}, meaning: filler},
+	{words: []string{"whats"}, meaning: filler},
+	{words: []string{"it"}, meaning: filler},
+	{words: []string{"it's"}, meaning: filler},
+	{words: []string{"its"}, meaning: filler},
+	{words: []string{"are"}, meaning: filler},
+	{words: []string{"there"}, meaning: filler},
+	{words: []string{"can"}, meaning: filler},
+	{words: []string{"you"}, meaning: filler},
+	{words: []string{"we"}, meaning: filler},
+	{words: []string{"i"}, meaning: filler},
+	{words: []string{"need"}, meaning: filler},
+	{words: []string{"give"}, meaning: filler},
+	{words: []string{"my"}, meaning: filler},
+	{words: []string{"corrected"}, meaning: filler},
+	{words: []string{"here"}, meaning: filler},
+	{words: []string{"everyone"}, meaning: filler},
 
 	{words: []string{"why"}, meaning: verbWord, verb: Why},
 	{words: []string{"help"}, meaning: verbWord, verb: Help},

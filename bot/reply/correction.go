@@ -95,6 +95,9 @@ func Status(sc Scene, res ruleset.Result) Reply {
 		r.Facts = append(r.Facts, sc.Earlier)
 	}
 	r.Facts = append(r.Facts, "Add the altitudes to have them corrected.")
+	if sc.Temperature.FromReport && strings.Contains(strings.ToUpper(sc.Temperature.Report.Raw), " RMK") {
+		r.Facts = append(r.Facts, "Behind RMK every number is the report's: type altitudes before the report, or behind a semicolon.")
+	}
 	r.Cautions = sc.reportCautions(nil)
 	r.Source = sc.sourceLine()
 	return r
@@ -103,7 +106,7 @@ func Status(sc Scene, res ruleset.Result) Reply {
 func (sc Scene) base(k Kind) Reply {
 	return Reply{
 		Kind:              k,
-		Station:           Station{Ident: sc.Ident, Name: sc.Name, ElevationFt: cents(float64(sc.Elevation))},
+		Station:           Station{Ident: sc.Ident, Name: sc.Name, ElevationFt: cents(float64(sc.Elevation)), Known: true},
 		TemperatureC:      Some(-centsUp(-float64(sc.Temperature.C)) + 0),
 		TemperatureSource: sc.temperatureSource(),
 		Rules:             sc.Set.ID,
@@ -148,7 +151,7 @@ func why(sc Scene, res ruleset.Result, l *ruleset.Line) string {
 		return "not colder than standard"
 	}
 	whose := "its own height"
-	if l.ReferencePoint >= 0 {
+	if l.ReferencePoint >= 0 && &res.Lines[l.ReferencePoint] != l {
 		ref := &res.Lines[l.ReferencePoint]
 		whose = ref.Name() + " height"
 	}
@@ -222,8 +225,10 @@ func (sc Scene) temperatureSource() string {
 		kind = "METAR"
 	}
 	b := make([]byte, 0, 64)
-	b = append(append(b, kind...), ' ')
-	b = append(b, t.Report.Ident...)
+	b = append(b, kind...)
+	if t.Report.Ident != "" {
+		b = append(append(b, ' '), t.Report.Ident...)
+	}
 	if t.Report.HasTime {
 		b = fmt.Appendf(b, " %02d%02d%02dZ", t.Report.Day, t.Report.Hour, t.Report.Minute)
 	}
@@ -355,11 +360,11 @@ func (sc Scene) tableCautions(out []Caution, res ruleset.Result) []Caution {
 	for i := range res.Lines {
 		switch res.Lines[i].Note {
 		case ruleset.AboveTable:
-			return append(out, Caution{"above-table", "Above the table's last column, 5000 ft, the accurate equation is used."})
+			return append(out, Caution{"above-table", "Above the table's last column, 5000 ft, the accurate equation is used, and never less than that column."})
 		case ruleset.ColderTable:
 			return append(out, Caution{"colder-than-table", "Colder than the table's last row, −50 °C: the equation is used, and never less than that row."})
 		case ruleset.WarmerTable:
-			return append(out, Caution{"warmer-than-table", "Warmer than the table's first row, +10 °C: the equation is used."})
+			return append(out, Caution{"warmer-than-table", "Warmer than the table's first row, +10 °C: the equation is used, and never more than that row."})
 		case ruleset.WarmAir:
 			return append(out, Caution{"warm-air", "Not colder than standard at this elevation: nothing is added, and nothing is ever subtracted."})
 		}

@@ -1,6 +1,7 @@
 package reply
 
 import (
+	"encoding/json"
 	"math"
 	"strconv"
 )
@@ -16,6 +17,7 @@ const (
 	KindError      Kind = "error"    // the message cannot be read at all
 	KindHelp       Kind = "help"
 	KindRules      Kind = "rules"
+	KindAlert      Kind = "alert" // the watch's word on a base
 )
 
 // Reply is one answer. Absent means not applicable.
@@ -37,6 +39,7 @@ type Reply struct {
 	Sections          []Section `json:"sections,omitempty"`
 	Source            string    `json:"source,omitempty"`
 	Problem           *Problem  `json:"problem,omitempty"`
+	Alert             *Cold     `json:"alert,omitempty"`
 	Actions           []Action  `json:"actions,omitempty"`
 }
 
@@ -45,10 +48,19 @@ type Station struct {
 	Ident       string  `json:"ident,omitempty"`
 	Name        string  `json:"name,omitempty"`
 	ElevationFt float64 `json:"elevation_ft"`
+	Known       bool    `json:"-"` // also a field without an ident at 0 ft
 }
 
 // IsZero says that no station is known.
 func (s Station) IsZero() bool { return s == Station{} }
+
+// UnmarshalJSON reads a station, which is known.
+func (s *Station) UnmarshalJSON(data []byte) error {
+	type plain Station
+	err := json.Unmarshal(data, (*plain)(s))
+	s.Known = err == nil
+	return err
+}
 
 // Row is one altitude. Figures are in feet; PublishedM and CorrectedM are
 // given where the altitude was typed in metres.

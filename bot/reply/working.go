@@ -7,7 +7,6 @@ import (
 	"firn/engine"
 	"firn/engine/atmosphere"
 	"firn/engine/correction"
-	"firn/engine/procedure"
 	"firn/engine/ruleset"
 )
 
@@ -36,22 +35,14 @@ func workingOf(sc Scene, res ruleset.Result, l *ruleset.Line) Working {
 	step := func(source, format string, args ...any) {
 		w.Steps = append(w.Steps, Step{Text: fmt.Sprintf(format, args...), Source: source})
 	}
-	if l.ReferencePoint >= 0 {
+	if l.ReferencePoint >= 0 && &res.Lines[l.ReferencePoint] != l {
 		ref := &res.Lines[l.ReferencePoint]
 		step(firstSource(sc.Set), "%s sets the correction: %s − %s = %s ft above the source", nameOf(ref), feet(float64(ref.Altitude)), feet(float64(sc.Source)), feet(float64(l.ReferenceHeight)))
 	} else {
 		step("height = altitude − elevation of the source", "%s − %s = %s ft above the source", feet(float64(l.Altitude)), feet(float64(sc.Source)), feet(float64(l.Height)))
 	}
 	methodSteps(step, sc, l, air)
-	rounding := sc.Set.Round.Outside
-	switch {
-	case l.Segment == procedure.Final:
-		rounding = sc.Set.Round.Final
-	case l.Segment == procedure.NoSegment && l.Role == procedure.NoRole:
-		rounding = sc.Set.Round.Unlabelled
-	case sc.Outside != "":
-		rounding = ruleset.Rounding{Correction: sc.Outside}
-	}
+	rounding := sc.Set.RoundingOf(&l.Point, sc.Outside)
 	step(sc.Set.Name+", rounding", "%.1f ft, %s: %s ft; %s + %s = %s ft", float64(l.Unrounded), rounding.Describe(),
 		feet(float64(l.Correction)), feet(float64(l.Altitude)), feet(float64(l.Correction)), feet(engine.UpToFoot(float64(l.Corrected))))
 	if l.ReferencePoint >= 0 && l.ReferenceHeight < l.Height {

@@ -36,4 +36,3 @@ func TestDistance(t *testing.T) {
 		})
 	}
 }
-

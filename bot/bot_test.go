@@ -1,0 +1,462 @@
+package bot_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"firn/bot"
+	"firn/bot/config"
+	"firn/bot/reply"
+	"firn/engine/ruleset"
+)
+
+// noon is when the tests' messages come.
+var noon = time.Date(2026, time.January, 15, 12, 0, 0, 0, time.UTC)
+
+// stations are invented. XKLD lies high and has every segment; XRUN is
+// another; XSLT lies at 14 ft; XFRN takes its altimeter setting from below;
+// XDUL has no restriction temperature; XGLN adds a thousand in its valley.
+const stations = `
+stations:
+  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602, restriction_c: -25, segments: [initial, intermediate, final, missed], mountainous: true}
+  - {ident: XRUN, name: Runmere, elevation_ft: 4380, restriction_c: -20, segments: [intermediate, final], mountainous: true}
+  - {ident: XSLT, name: Selthaven, elevation_ft: 14, restriction_c: -12, segments: [final]}
+  - {ident: XFRN, name: Fernfirth, elevation_ft: 820, restriction_c: -22, source_elevation_ft: 175, mountainous: true}
+  - {ident: XDUL, name: Dullowmere, elevation_ft: 45}
+  - {ident: XGLN, name: Glennorow, elevation_ft: 3340, restriction_c: -15, mountainous: true, request_extra_ft: 1000}
+`
+
+func newBot(t testing.TB) *bot.Bot {
+	t.Helper()
+	return botOf(t, stations)
+}
+
+func botOf(t testing.TB, yaml string) *bot.Bot {
+	t.Helper()
+	sets, err := ruleset.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var ids []string
+	for _, s := range sets {
+		ids = append(ids, s.ID)
+	}
+	cfg, err := config.Parse("test.yaml", []byte(yaml), config.Known{Rules: ids})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := bot.New(slog.New(slog.DiscardHandler), cfg, sets)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// say sends lines to one thread at noon and gives the last answer.
+func say(t testing.TB, b *bot.Bot, lines ...string) reply.Reply {
+	t.Helper()
+	var r reply.Reply
+	for _, line := range lines {
+		r = sayAt(t, b, "thread", noon, line)
+	}
+	return r
+}
+
+func sayAt(t testing.TB, b *bot.Bot, thread string, at time.Time, line string) reply.Reply {
+	t.Helper()
+	r, err := b.Handle(t.Context(), bot.Message{Surface: "console", Thread: thread, Text: line, At: at})
+	if err != nil {
+		t.Fatalf("%q: %v", line, err)
+	}
+	return r
+}
+
+// row finds the row of a published altitude.
+func row(t testing.TB, r reply.Reply, published float64) reply.Row {
+	t.Helper()
+	for _, row := range r.Altitudes {
+		if row.PublishedFt == published {
+			return row
+		}
+	}
+	t.Fatalf("no row for %v in %+v (problem %+v)", published, r.Altitudes, r.Problem)
+	return reply.Row{}
+}
+
+func published(r reply.Reply) string {
+	words := make([]string, len(r.Altitudes))
+	for i, row := range r.Altitudes {
+		words[i] = strings.TrimSpace(fmt.Sprintf("%s %.0f", row.Label, row.PublishedFt))
+	}
+	return strings.Join(words, ", ")
+}
+
+// state is the reply in short: what a thread holds after it.
+func state(r reply.Reply) string {
+	if r.Problem != nil {
+		return "? " + r.Problem.Word
+	}
+	return fmt.Sprintf("%s %v: %s", r.Station.Ident, r.TemperatureC.Value, published(r))
+}
+
+func TestThreads(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		lines []string
+		want  string
+	}{
+		{"temperature completes", []string{"XKLD 10000 9200", "-38"}, "XKLD -38: 10000, 9200"},
+		{"station completes", []string{"-38 10000", "XKLD"}, "XKLD -38: 10000"},
+		{"altitudes, then temperature, then station", []string{"10000", "-38", "XKLD"}, "XKLD -38: 10000"},
+		{"a missing sign is typed", []string{"XKLD 38 10000", "-38"}, "XKLD -38: 10000"},
+		{"one of two temperatures is chosen", []string{"XKLD -38 -40 -41 10000", "-40"}, "XKLD -40: 10000"},
+		{"a misspelt station is typed again", []string{"XKLE -38 10000", "XKLD"}, "XKLD -38: 10000"},
+		{"a misspelt station behind an answer for another", []string{"XRUN -30 9000", "XKLE -38 10000", "XKLD"}, "XKLD -38: 10000"},
+		{"colder", []string{"XKLD -38 10000", "-41"}, "XKLD -41: 10000"},
+		{"colder, with the station", []string{"XKLD -38 10000", "XKLD -41"}, "XKLD -41: 10000"},
+		{"add", []string{"XKLD -38 10000", "add DA 7140"}, "XKLD -38: 10000, DA 7140"},
+		{"remove by figure", []string{"XKLD -38 10000 9200", "remove 9200"}, "XKLD -38: 10000"},
+		{"remove by label", []string{"XKLD -38 FAF 10000 DA 7140", "remove DA"}, "XKLD -38: FAF 10000"},
+		{"remove what is not there", []string{"XKLD -38 10000", "remove 500"}, "? 500"},
+		{"and what was there stays", []string{"XKLD -38 10000", "remove 500", "-41"}, "XKLD -41: 10000"},
+		{"add nothing", []string{"XKLD -38 10000", "add"}, "? add"},
+		{"same at another station", []string{"XKLD -38 10000", "same at XRUN"}, "XRUN -38: 10000"},
+		{"same, colder and elsewhere", []string{"XKLD -38 10000", "same at XRUN -30"}, "XRUN -30: 10000"},
+		{"same with a report asks for the temperature", []string{"XKLD 151153Z 00000KT M38/M42 A2992; 10000", "same at XRUN"}, "? "},
+		{"bare altitudes ask anew", []string{"XKLD -38 10000", "9200"}, "XKLD -38: 9200"},
+		{"labels replace", []string{"XKLD -38 FAF 10000 DA 7140", "DA 7200"}, "XKLD -38: FAF 10000, DA 7200"},
+		{"a message of its own replaces", []string{"XKLD -38 FAF 10000", "XRUN -30 9000", "-31"}, "XRUN -31: 9000"},
+		{"a slip loses nothing", []string{"XKLD -38 10000", "41", "-41"}, "XKLD -41: 10000"},
+		{"nor do several", []string{"XKLD -38 10000", "-200", "garble", "FL150", "XKLD 41", "-41"}, "XKLD -41: 10000"},
+		{"nor before the answer", []string{"XKLD 10000", "38", "garble", "-38"}, "XKLD -38: 10000"},
+		{"a second problem is asked about, not dropped", []string{"XKLD 38 10000 FL150", "-38"}, "? FL150"},
+		{"and settled by an altitude", []string{"XKLD 38 10000 FL150", "-38", "15000"}, "XKLD -38: 10000, 15000"},
+		{"a label in doubt is asked about, not dropped", []string{"XKLD 38 10000 FAF 9200", "-38"}, "? FAF"},
+		{"and settled", []string{"XKLD 38 10000 FAF 9200", "-38", "FAF 9200"}, "XKLD -38: 10000, FAF 9200"},
+		{"an altitude with its label behind a missing sign", []string{"XSLT 12 FAF 1500 DA 95", "-12"}, "? 95"},
+		{"and settled with its unit", []string{"XSLT 12 FAF 1500 DA 95", "-12", "DA 95 ft"}, "XSLT -12: FAF 1500, DA 95"},
+		{"units that do not go together", []string{"XKLD -38 3050m", "add 9200"}, "? 9200"},
+		{"and settled", []string{"XKLD -38 3050m", "add 9200", "add 9200 ft"}, "XKLD -38: 10007, 9200"},
+		{"nothing to change", []string{"add DA 7140"}, "? add"},
+		{"why without an answer", []string{"why"}, "? why"},
+		{"help in between changes nothing", []string{"XKLD -38 10000", "help", "rules", "-41"}, "XKLD -41: 10000"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if got := state(say(t, newBot(t), c.lines...)); got != c.want {
+				t.Errorf("%q: %q, want %q", c.lines, got, c.want)
+			}
+		})
+	}
+}
+
+// TestCarried: a reply says what it took from the message before it.
+func TestCarried(t *testing.T) {
+	for _, c := range []struct {
+		lines []string
+		want  string
+	}{
+		{[]string{"XKLD 10000", "-38"}, "From your message before: station XKLD, the altitudes."},
+		{[]string{"-38 10000", "XKLD"}, "From your message before: temperature -38, the altitudes."},
+		{[]string{"XKLD -38 10000", "same at XRUN"}, "From your message before: temperature -38 (typed for XKLD), the altitudes."},
+	} {
+		r := say(t, newBot(t), c.lines...)
+		if !slices.Contains(r.Facts, c.want) {
+			t.Errorf("%q: facts %q, want %q", c.lines, r.Facts, c.want)
+		}
+	}
+}
+
+func TestRuleSetFollows(t *testing.T) {
+	b := newBot(t)
+	if r := say(t, b, "XKLD -38 10000", "icao"); r.Rules != "icao" || published(r) != "10000" {
+		t.Errorf("icao behind an answer: rules %q, altitudes %q", r.Rules, published(r))
+	}
+	if r := say(t, b, "rules canada XKLD -38 10000"); r.Kind != reply.KindCorrection || r.Rules != "canada" {
+		t.Errorf("rules canada with a message: kind %q, rules %q", r.Kind, r.Rules)
+	}
+	if r := say(t, b, "rules canada"); r.Kind != reply.KindRules || r.Rules != "canada" || len(r.Sections) == 0 {
+		t.Errorf("rules canada: kind %q, rules %q, %d sections", r.Kind, r.Rules, len(r.Sections))
+	}
+}
+
+func TestWhyFollows(t *testing.T) {
+	b := newBot(t)
+	r := say(t, b, "XKLD -38 FAF 10000 DA 7140", "why")
+	if len(r.Working) != 2 || len(r.Working[0].Methods) < 5 || len(r.Working[0].Steps) == 0 {
+		t.Errorf("why: working %+v, want one an altitude, every method and its steps", r.Working)
+	}
+	if r := say(t, b, "-41"); r.Working != nil {
+		t.Errorf("the follow-up of why shows the working again: %+v", r.Working)
+	}
+}
+
+func TestThreadExpires(t *testing.T) {
+	b := newBot(t)
+	sayAt(t, b, "a", noon, "XKLD -38 10000")
+	if got, want := state(sayAt(t, b, "a", noon.Add(time.Hour), "-41")), "XKLD -41: 10000"; got != want {
+		t.Errorf("an hour later: %q, want %q", got, want)
+	}
+	if got, want := state(sayAt(t, b, "a", noon.Add(2*time.Hour+time.Second), "-42")), "? "; got != want {
+		t.Errorf("more than an hour after the last: %q, want %q", got, want)
+	}
+}
+
+func TestThreadsApart(t *testing.T) {
+	b := newBot(t)
+	ask := func(surface, thread, text string) reply.Reply {
+		r, err := b.Handle(t.Context(), bot.Message{Surface: surface, Thread: thread, Text: text, At: noon})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	ask("slack", "1", "XKLD -38 10000")
+	ask("slack", "2", "XRUN -30 9000")
+	ask("discord", "1", "XSLT -15 1500")
+	for _, c := range []struct{ surface, thread, want string }{
+		{"slack", "1", "XKLD -40: 10000"}, {"slack", "2", "XRUN -40: 9000"}, {"discord", "1", "XSLT -40: 1500"},
+		{"discord", "2", "? "}, {"slack", "", "? "},
+	} {
+		if got := state(ask(c.surface, c.thread, "-40")); got != c.want {
+			t.Errorf("%s thread %q: %q, want %q", c.surface, c.thread, got, c.want)
+		}
+	}
+	ask("slack", "", "XKLD -38 10000")
+	if got := state(ask("slack", "", "-41")); got != "? " {
+		t.Errorf("without a thread a message is remembered: %q", got)
+	}
+}
+
+func TestConcurrentUse(t *testing.T) {
+	b := newBot(t)
+	var wg sync.WaitGroup
+	for i := range 8 {
+		wg.Go(func() {
+			for n := range 50 {
+				thread := fmt.Sprint(i, n%3)
+				if _, err := b.Handle(context.Background(), bot.Message{Surface: "x", Thread: thread, Text: "XKLD 10000 9200", At: noon}); err != nil {
+					t.Error(err)
+					return
+				}
+				r, err := b.Handle(context.Background(), bot.Message{Surface: "x", Thread: thread, Text: "-38", At: noon})
+				if err != nil || state(r) != "XKLD -38: 10000, 9200" {
+					t.Errorf("thread %s: %q, %v", thread, state(r), err)
+					return
+				}
+				if r, err = b.Handle(context.Background(), bot.Message{Surface: "x", Thread: "shared", Text: "XKLD -38 10000 why", At: noon}); err != nil || r.Problem != nil {
+					t.Errorf("shared thread: %+v, %v", r.Problem, err)
+					return
+				}
+			}
+		})
+	}
+	wg.Wait()
+}
+
+func TestCancelled(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := newBot(t).Handle(ctx, bot.Message{Text: "XKLD -38 10000"}); !errors.Is(err, context.Canceled) {
+		t.Errorf("a cancelled message gives %v", err)
+	}
+}
+
+func TestVerbs(t *testing.T) {
+	b := newBot(t)
+	for _, c := range []struct {
+		text string
+		kind reply.Kind
+	}{
+		{"help", reply.KindHelp}, {"rules", reply.KindRules}, {"rules strict", reply.KindRules},
+		{"check", reply.KindQuestion}, {"watch", reply.KindQuestion}, {"obs XKLD -38", reply.KindQuestion},
+		{"log", reply.KindQuestion}, {"brief XKLD 1430 XRUN 1515", reply.KindQuestion}, {"route 10000", reply.KindQuestion},
+		{"why XKLD -38 10000", reply.KindCorrection}, {"XKLD -38", reply.KindStatus}, {"XKLD", reply.KindQuestion},
+	} {
+		r := sayAt(t, b, c.text, noon, c.text) // a thread each
+		if r.Kind != c.kind {
+			t.Errorf("%q: kind %q, want %q", c.text, r.Kind, c.kind)
+		}
+		if r.Problem != nil && (r.Problem.Text == "" || r.Problem.Try == "") {
+			t.Errorf("%q: problem %+v lacks a text or a line to type", c.text, *r.Problem)
+		}
+	}
+}
+
+func TestQuestions(t *testing.T) {
+	for _, c := range []struct{ name, text, word, says, try string }{
+		{"unknown station", "XKLE -38 10000", "XKLE", "XKLD", "XKLD -38 10000"},
+		{"no station", "-38 10000", "", "station", "STATION -38 10000"},
+		{"no station, why", "why -38 10000", "", "station", "why STATION -38 10000"},
+		{"no temperature", "XKLD FAF 10000", "", "temperature", "XKLD -nn FAF 10000"},
+		{"elevation conflicts", "XKLD elev 6600 -38 10000", "elev", "6602 ft, not at 6600 ft", "XKLD -38 10000"},
+		{"no airfield that high", "-38 elev 20000 30000", "elev", "no airfield", "elev ELEVATION -38 30000"},
+		{"no airfield that low", "-38 elev -1600 30000", "elev", "no airfield", "elev ELEVATION -38 30000"},
+		{"below the field", "XKLD -38 10000 6600", "6600", "6602 ft", "XKLD -38 10000, 6600 agl"},
+		{"at the field", "XKLD -38 6602", "6602", "6602 ft", "XKLD -38 6602 agl"},
+		{"metres taken for feet", "XKLD -38 3050", "3050", "m behind metres", "XKLD -38 3050 agl"},
+		{"below the altimeter setting source", "XFRN -30 600", "600", "820 ft", "XFRN -30 600 agl"},
+		{"a minimum above the final approach fix", "XKLD -38 FAF 9000 DA 9200", "DA", "fits no segment", "XKLD -38 FAF 9000, 9200"},
+		{"two final approach fixes", "XKLD -38 FAF 10000 FAF 9200", "FAF", "one final approach fix", "XKLD -38 FAF 10000, 9200"},
+		{"an initial fix below the final one", "XKLD -38 IAF 9000 FAF 10000", "IAF", "below the final approach fix", "XKLD -38 9000, FAF 10000"},
+		{"no stored procedure", "XKLD rnp 28 -38", "rnp 28", "No procedure", "XKLD -38 IAF nnnn FAF nnnn DA nnnn"},
+		{"a report without a temperature", "XKLD 151153Z 00000KT 10SM A2992; 10000", "", "no temperature", "XKLD -nn 10000"},
+		{"nothing asked", "thanks", "", "no station", "XKLD -38 10000 9200 7140"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := newBot(t)
+			r := say(t, b, c.text)
+			if r.Problem == nil {
+				t.Fatalf("%q: no problem: %s", c.text, state(r))
+			}
+			if p := r.Problem; p.Word != c.word || !strings.Contains(p.Text, c.says) || p.Try != c.try {
+				t.Errorf("%q: problem %+v, want word %q, …%s…, try %q", c.text, *p, c.word, c.says, c.try)
+			}
+			if strings.Contains(c.try, "nn") || strings.Contains(c.try, "STATION") || strings.Contains(c.try, "ELEVATION") {
+				return
+			}
+			if again := sayAt(t, b, "other", noon, r.Problem.Try); again.Problem != nil && *again.Problem == *r.Problem {
+				t.Errorf("%q: the line to type, %q, has the same problem", c.text, r.Problem.Try)
+			}
+		})
+	}
+}
+
+// TestExampleIsAnswered: where the demo's stations are not known, the example
+// names one that is.
+func TestExampleIsAnswered(t *testing.T) {
+	b := botOf(t, "stations:\n  - {ident: XBRE, elevation_ft: 5120}\n")
+	p := say(t, b, "thanks").Problem
+	if p == nil || !strings.HasPrefix(p.Try, "XBRE ") {
+		t.Fatalf("thanks: problem %+v, want a line for XBRE", p)
+	}
+	if r := say(t, b, p.Try); r.Kind != reply.KindCorrection || len(r.Altitudes) != 3 {
+		t.Errorf("%q: %s", p.Try, state(r))
+	}
+}
+
+// TestUnitsAreExact: metres and heights are converted exactly, and an
+// altitude in metres is the same request as its feet.
+func TestUnitsAreExact(t *testing.T) {
+	b := newBot(t)
+	if got, want := row(t, say(t, b, "XKLD -38 3048m"), 10000).PublishedM, 3048.0; got != want {
+		t.Errorf("3048m: published %v m, want %v", got, want)
+	}
+	if got, want := row(t, say(t, b, "XKLD -38 3050m"), 10006.56).HeightFt, 3404.56; got != want {
+		t.Errorf("3050m: height %v ft, want %v", got, want) // 3050 / 0.3048 - 6602
+	}
+	if got, want := row(t, say(t, b, "XKLD -38 3398 agl"), 10000).CorrectedFt, row(t, say(t, b, "XKLD -38 10000"), 10000).CorrectedFt; got != want {
+		t.Errorf("3398 agl: corrected %v, want as 10000: %v", got, want)
+	}
+	if got, want := row(t, say(t, b, "XFRN -30 1000 agl"), 1820).HeightFt, 1645.0; got != want {
+		t.Errorf("1000 agl over a source 645 ft lower: height %v, want %v", got, want)
+	}
+	if got := say(t, b, "-15 elev 0 950").Station; got.ElevationFt != 0 || got.IsZero() {
+		t.Errorf("elev 0: station %+v, want one at 0 ft", got)
+	}
+	if got := say(t, b, "XKLD -36F 10000").TemperatureC.Value; got != -37.78 {
+		t.Errorf("-36F: %v, want -37.78, the colder hundredth", got)
+	}
+}
+
+// TestRequired: the published restriction temperature binds at or below it
+// (AIM 7-3-5 b).
+func TestRequired(t *testing.T) {
+	b := newBot(t)
+	for _, c := range []struct {
+		text string
+		want reply.Truth
+	}{
+		{"XKLD -25 10000", reply.Yes}, {"XKLD -24.9 10000", reply.No}, {"XKLD -24 10000", reply.No}, {"XKLD -25.1 10000", reply.Yes},
+		{"XKLD -13F 10000", reply.Yes}, {"XKLD -12.9F 10000", reply.No}, // -13 F is -25 C
+		{"XKLD -25", reply.Yes}, {"XKLD -24", reply.No},
+		{"XDUL -40 2000", reply.No}, {"-40 elev 45 2000", reply.No},
+		{"XRUN -20 FAF 8000", reply.Yes}, {"XRUN -20 IAF 9000 FAF 8000", reply.Yes}, {"XRUN -20 missed 9000 faa-individual-segments", reply.No}, {"XRUN -20 FAF 8000 faa-individual-segments", reply.Yes},
+		{"XDUL -40 2000 icao", reply.Yes},
+	} {
+		r := say(t, b, c.text)
+		if r.Required != c.want {
+			t.Errorf("%q: required %v, want %v (%s)", c.text, r.Required, c.want, state(r))
+		}
+		if len(r.Altitudes) > 0 && r.Altitudes[0].CorrectionFt <= 0 {
+			t.Errorf("%q: no figures, required or not: %+v", c.text, r.Altitudes)
+		}
+	}
+}
+
+func TestReportCautions(t *testing.T) {
+	const tail = "; 10000"
+	for _, c := range []struct {
+		name, report string
+		codes        []string // of those that a report can bring
+	}{
+		{"fresh", "XKLD 151153Z 00000KT M38/M42 A2992", nil},
+		{"75 minutes old", "XKLD 151045Z 00000KT M38/M42 A2992", nil},
+		{"76 minutes old", "XKLD 151044Z 00000KT M38/M42 A2992", []string{"old-report"}},
+		{"of yesterday", "XKLD 141153Z 00000KT M38/M42 A2992", []string{"old-report"}},
+		{"an hour ahead of the clock", "XKLD 151300Z 00000KT M38/M42 A2992", nil},
+		{"later than an hour ahead: last month's", "XKLD 151301Z 00000KT M38/M42 A2992", []string{"old-report"}},
+		{"31.00 inches", "XKLD 151153Z 00000KT M38/M42 A3100", nil},
+		{"above 31.00 inches", "XKLD 151153Z 00000KT M38/M42 A3101", []string{"altimeter-high"}},
+		{"1050 hPa", "XKLD 151153Z 00000KT M38/M42 Q1050", nil},
+		{"above 1050 hPa", "XKLD 151153Z 00000KT M38/M42 Q1051", []string{"altimeter-high"}},
+		{"28.00 inches", "XKLD 151153Z 00000KT M38/M42 A2800", nil},
+		{"below 28.00 inches", "XKLD 151153Z 00000KT M38/M42 A2799", []string{"altimeter-low"}},
+		{"below 948 hPa", "XKLD 151153Z 00000KT M38/M42 Q0947", []string{"altimeter-low"}},
+		{"tenths colder than the body", "XKLD 151153Z 00000KT M38/M42 A2992 RMK AO2 T13841422", []string{"colder-tenths"}},
+		{"tenths warmer than the body", "XKLD 151153Z 00000KT M38/M42 A2992 RMK AO2 T13751422", nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := say(t, newBot(t), c.report+tail)
+			var got []string
+			for _, q := range r.Cautions {
+				if slices.Contains([]string{"old-report", "altimeter-high", "altimeter-low", "colder-tenths"}, q.Code) {
+					got = append(got, q.Code)
+				}
+			}
+			if !slices.Equal(got, c.codes) {
+				t.Errorf("%q: cautions %q, want %q (problem %+v)", c.report, got, c.codes, r.Problem)
+			}
+		})
+	}
+	b := newBot(t)
+	if r := say(t, b, "XKLD 151153Z 00000KT M38/M42 A2992 RMK AO2 T13841422; 10000"); r.TemperatureC.Value != -38.4 || r.TemperatureSource != "METAR XKLD 151153Z, 7 min old" {
+		t.Errorf("temperature %v, %q", r.TemperatureC.Value, r.TemperatureSource)
+	}
+	if r := sayAt(t, b, "another", noon, "XKLD 151153Z 00000KT M38/M42 A2992 RMK AO2 10000"); r.Kind != reply.KindStatus || !strings.Contains(strings.Join(r.Facts, " "), "Behind RMK") {
+		t.Errorf("an altitude behind RMK: %s, facts %q", r.Kind, r.Facts)
+	}
+}
+
+// TestCautionsOnce: no caution comes twice, and each is short.
+func TestCautionsOnce(t *testing.T) {
+	r := say(t, newBot(t), "XKLD -55 IAF 13000, FAF 12500, DA 7140, missed 14000")
+	seen := map[string]bool{}
+	for _, c := range r.Cautions {
+		if seen[c.Text] {
+			t.Errorf("caution %q comes twice", c.Text)
+		}
+		seen[c.Text] = true
+	}
+}
+
+func TestValleyExtra(t *testing.T) {
+	texts := func(r reply.Reply) (out []string) {
+		for _, q := range r.Requests {
+			out = append(out, q.When+": "+q.Text)
+		}
+		return out
+	}
+	if got := texts(say(t, newBot(t), "XGLN -20 IAF 9000 FAF 7000")); !strings.Contains(strings.Join(got, "\n"), "1000 ft extra") {
+		t.Errorf("requests %q, want the unit's extra in the valley", got)
+	}
+	if got := texts(say(t, newBot(t), "XKLD -38 IAF 12000 FAF 10000")); strings.Contains(strings.Join(got, "\n"), "extra") {
+		t.Errorf("requests %q at a station without an extra", got)
+	}
+}

@@ -1,0 +1,76 @@
+package parse
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"firn/engine"
+)
+
+func celsiusTenths(n int) engine.Celsius       { return engine.Celsius(float64(n) / 10) }
+func fahrenheitTenths(n int) engine.Fahrenheit { return engine.Fahrenheit(float64(n) / 10) }
+
+func FuzzParse(f *testing.F) {
+	for _, text := range []string{
+		"XKLD -38 10000 9200 7140",
+		"xkld m38 FAF 10000, step 9200, DA 7140, missed 12000",
+		"-38 elev 6602: 10000/9200/7140",
+		"XKLD -36F 10,000 ft 9 200 ft 560agl",
+		"XKLD \u221238\u00b0C 3050m 2'800m",
+		"<@U0123> *XKLD* -38 <tel:10000|10000> &amp; ~9000~ :snow:",
+		"XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992 RMK AO2 T13781422; 10000 9200",
+		"FAF 10000 XKLD 180750Z AUTO 08010KT 9999NDV -IC BKN033/// M10/M15 Q0998",
+		"XKLD 180740Z AUTO ///// M03/\nRMK SLP044 T10311040\n10000",
+		"XKLD 321153Z 00000KT", "TAF XKLD 251140Z 2512/2612 00000KT CAVOK",
+		"why", "brief XKLD 1430 XRUN 1515", "rules icao", "add DA 7140", "remove FAF", "same at XRUN",
+		"XKLD 38 10000 FL150 FAF 9200", "10000-38 950 m 38 - 38 1 500", "\x00\xff\u202e\U0001f976 FAF,DA,IAF 1 1 1",
+	} {
+		f.Add(text)
+	}
+	rd := demoReader()
+	f.Fuzz(func(t *testing.T, text string) {
+		req, p := rd.Parse(text)
+		if p != nil {
+			sound(t, text, p)
+			mends(t, rd, text, p)
+			named(t, text, p)
+		}
+		for _, a := range req.Altitudes {
+			if v := float64(a.Feet()); math.IsNaN(v) || v < 0 || v > highest {
+				t.Fatalf("Parse(%q): altitude %v", text, v)
+			}
+		}
+		if v := float64(req.Elevation.Feet()); math.IsNaN(v) || math.Abs(v) > highest {
+			t.Fatalf("Parse(%q): elevation %v", text, v)
+		}
+		if c := req.Temperature; req.HasTemperature && !req.HasReport && (math.IsNaN(float64(c)) || c < coldest || c > hottest) {
+			t.Fatalf("Parse(%q): temperature %v", text, c)
+		}
+		if p != nil || req.HasReport || req.Verb != Correct && req.Verb != Why || req.Empty() {
+			return
+		}
+		line := req.Line()
+		again, p := rd.Parse(line)
+		if p != nil || again.Line() != line {
+			t.Fatalf("Parse(%q): its line %q reads as %q, problem %v", text, line, again.Line(), p)
+		}
+	})
+}
+
+// named holds the word of a problem to be in the message, as the crew sees
+// it: a control character by its code, a long word cut, other forms of
+// dashes, quotes and figures as plain ones.
+func named(t *testing.T, text string, p *Problem) {
+	word := strings.TrimSuffix(p.Word, "…")
+	if strings.HasPrefix(word, "U+") {
+		return
+	}
+	cleaned, trouble := clean(text)
+	if trouble != nil {
+		cleaned = text
+	}
+	if !strings.Contains(strings.ToUpper(cleaned), strings.ToUpper(word)) {
+		t.Fatalf("Parse(%q): the problem's word %q is not in it", text, p.Word)
+	}
+}

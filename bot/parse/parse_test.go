@@ -1,0 +1,623 @@
+package parse
+
+import (
+	"math"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"pgregory.net/rapid"
+
+	"firn/engine/procedure"
+)
+
+// demo is a small invented country.
+type demo struct{}
+
+var demoStations = map[string]string{"xkld": "XKLD", "kaldmoor": "XKLD", "xrun": "XRUN", "runmere": "XRUN", "xslt": "XSLT", "selthaven": "XSLT"}
+
+func (demo) Place(word string) (string, bool) {
+	ident, ok := demoStations[strings.ToLower(word)]
+	return ident, ok
+}
+
+func (demo) Nearest(word string, n int) []string {
+	switch strings.ToUpper(word) {
+	case "XKLE", "KXLD", "KALDMOR":
+		return []string{"XKLD"}
+	case "XRUM":
+		return []string{"XRUN"}
+	}
+	return nil
+}
+
+func demoReader() *Reader {
+	return NewReader(demo{}, []string{"faa-all-segments", "faa-individual-segments", "icao", "canada", "strict"})
+}
+
+// TestMessage reads messages that are good. want is the request as a line:
+// Request.Line, which TestLineReadsBack proves to be exact.
+func TestMessage(t *testing.T) {
+	rd := demoReader()
+	for _, c := range []struct{ name, text, want string }{
+		{"station, temperature, altitudes", "XKLD -38 10000 9200 7140", "XKLD -38 10000, 9200, 7140"},
+		{"lower case, m for minus, labels", "xkld m38 FAF 10000, step 9200, DA 7140, missed 12000", "XKLD -38 FAF 10000, step 9200, DA 7140, missed 12000"},
+		{"elevation in place of a station", "-38 elev 6602: 10000/9200/7140", "elev 6602 -38 10000, 9200, 7140"},
+		{"Fahrenheit and units", "XKLD -36F 10,000 ft 9200 ft", "XKLD -36F 10000 ft, 9200 ft"},
+		{"metres", "XKLD -38 3050m 2800m", "XKLD -38 3050m, 2800m"},
+		{"station alone", "XKLD", "XKLD"},
+		{"stored procedure", "XKLD rnp 28", "XKLD rnp 28"},
+		{"stored procedure and temperature", "XKLD rnp 28 -38", "XKLD rnp 28 -38"},
+		{"why with a message", "why XKLD -38 10000", "why XKLD -38 10000"},
+		{"why behind a message", "XKLD -38 10000 why", "why XKLD -38 10000"},
+		{"rule set", "XKLD -38 10000 icao", "XKLD -38 icao 10000"},
+		{"rule set with its word", "XKLD -38 10000 rules icao", "XKLD -38 icao 10000"},
+		{"figures under a rule set", "rules canada XKLD -38 10000", "XKLD -38 canada 10000"},
+		{"politeness", "can you correct 10000 at XKLD for -38 please", "XKLD -38 10000"},
+		{"a sentence", "hey firn, what's 10000 corrected at XKLD, it's -38 there", "XKLD -38 10000"},
+		{"name of a station", "Kaldmoor -38 10000", "XKLD -38 10000"},
+
+		// Any order, any separator.
+		{"temperature first", "-38 XKLD 10000", "XKLD -38 10000"},
+		{"altitudes first", "10000 9200 XKLD -38", "XKLD -38 10000, 9200"},
+		{"commas tight", "-38,XKLD,10000,9200", "XKLD -38 10000, 9200"},
+		{"slashes", "XKLD/-38/10000/9200", "XKLD -38 10000, 9200"},
+		{"semicolons", "XKLD; -38; 10000; 9200", "XKLD -38 10000, 9200"},
+		{"pipes and backslashes", `XKLD -38 10000|9200\7140`, "XKLD -38 10000, 9200, 7140"},
+		{"line breaks", "XKLD\r\n-38\n10000\n9200", "XKLD -38 10000, 9200"},
+		{"tabs", "XKLD\t-38\t10000", "XKLD -38 10000"},
+		{"full stops", "XKLD. -38. 10000. 9200.", "XKLD -38 10000, 9200"},
+		{"dots between", "XKLD -38 10000...9200..7140", "XKLD -38 10000, 9200, 7140"},
+		{"dashes between altitudes", "XKLD -38 10000-9200-7140", "XKLD -38 10000, 9200, 7140"},
+		{"dashes with spaces", "XKLD -38 \u2013 10000 \u2013 9200", "XKLD -38 10000, 9200"},
+		{"colon behind the station", "XKLD: -38, 10000", "XKLD -38 10000"},
+		{"dash behind the station", "XKLD-38 10000", "XKLD -38 10000"},
+		{"brackets", "XKLD (-38) [10000] {9200}", "XKLD -38 10000, 9200"},
+		{"a list with dashes", "- XKLD\n- -38\n- 10000", "XKLD -38 10000"},
+		{"arrows", "XKLD -38 12000->10000\u21929200", "XKLD -38 12000, 10000, 9200"},
+
+		// Temperatures.
+		{"zero needs no sign", "XKLD 0 10000", "XKLD 0 10000"},
+		{"zero in two digits", "XKLD 00 10000", "XKLD 0 10000"},
+		{"plus", "XKLD +5 10000", "XKLD +5 10000"},
+		{"tenths", "XKLD -38.5 10000", "XKLD -38.5 10000"},
+		{"decimal comma", "XKLD -38,5 10000", "XKLD -38.5 10000"},
+		{"minus in words", "XKLD minus 38 10000", "XKLD -38 10000"},
+		{"neg", "XKLD neg 38 10000", "XKLD -38 10000"},
+		{"degrees Celsius", "XKLD -38\u00b0C 10000", "XKLD -38 10000"},
+		{"one sign for degrees Celsius", "XKLD -38\u2103 10000", "XKLD -38 10000"},
+		{"deg c", "XKLD -38 deg c 10000", "XKLD -38 10000"},
+		{"temp", "XKLD temp -38, alt 10000", "XKLD -38 10000"},
+		{"T and OAT", "XKLD T-38 10000", "XKLD -38 10000"},
+		{"m38c", "XKLD m38c 10000", "XKLD -38 10000"},
+		{"temperature and dew point", "XKLD M38/M42 10000", "XKLD -38 10000"},
+		{"zero Fahrenheit", "XKLD 0F 10000", "XKLD 0F 10000"},
+		{"Fahrenheit in words", "XKLD -36 degrees fahrenheit 10000", "XKLD -36F 10000"},
+		{"the same temperature in both scales", "XKLD -40F -40C 10000", "XKLD -40F 10000"},
+		{"temperature with an at sign", "10000 XKLD @-38", "XKLD -38 10000"},
+
+		// Phones and chat services.
+		{"typographic minus", "XKLD \u221238 10000", "XKLD -38 10000"},
+		{"en dash", "XKLD \u201338 10000", "XKLD -38 10000"},
+		{"em dash", "XKLD \u201438 10000", "XKLD -38 10000"},
+		{"non-breaking hyphen", "XKLD \u201138 10000", "XKLD -38 10000"},
+		{"small hyphen-minus", "XKLD \ufe6338 10000", "XKLD -38 10000"},
+		{"two hyphens", "XKLD --38 10000", "XKLD -38 10000"},
+		{"full-width figures", "\uff38\uff2b\uff2c\uff24 \uff0d\uff13\uff18 \uff11\uff10\uff10\uff10\uff10", "XKLD -38 10000"},
+		{"no-break spaces", "XKLD\u00a0-38\u00a010000\u202f9200", "XKLD -38 10000, 9200"},
+		{"smart quotes", "XKLD \u201c-38\u201d 10000\u2019 9200\u2032", "XKLD -38 10000 ft, 9200 ft"},
+		{"ellipsis", "XKLD -38 10000\u20269200", "XKLD -38 10000, 9200"},
+		{"emoji", "\u2744\ufe0f XKLD -38 10000 \U0001f976\U0001f3fb", "XKLD -38 10000"},
+		{"invisible characters", "X\u200bKLD -\u206038 10\u200d000", "XKLD -38 10000"},
+		{"bullets", "\u2022 XKLD\n\u2022 -38\n\u2022 10000", "XKLD -38 10000"},
+		{"Slack mention", "<@U0123ABCD> XKLD -38 10000", "XKLD -38 10000"},
+		{"Slack mention with a name", "<@U0123ABCD|firn> XKLD -38 10000", "XKLD -38 10000"},
+		{"Discord mention", "<@!123456789> XKLD -38 10000", "XKLD -38 10000"},
+		{"channel and role", "<#C012|ops> <@&12> <!here> XKLD -38 10000", "XKLD -38 10000"},
+		{"typed mention", "@firn XKLD -38 10000", "XKLD -38 10000"},
+		{"Slack telephone", "XKLD -38 <tel:100009200|10000 9200>", "XKLD -38 10000, 9200"},
+		{"Slack telephone without a text", "XKLD -38 <tel:10000>", "XKLD -38 10000"},
+		{"Slack escapes", "XKLD &gt; -38 10000 &amp; 9200 &lt;7140&gt;", "XKLD -38 10000, 9200, 7140"},
+		{"a link", "XKLD -38 10000 <https://example.com/a?b=9200> https://example.com/9200", "XKLD -38 10000"},
+		{"bold, italic, code", "*XKLD* _-38_ `10000` **9200**", "XKLD -38 10000, 9200"},
+		{"code block", "```\nXKLD -38 10000\n```", "XKLD -38 10000"},
+		{"quote", "> XKLD -38 10000", "XKLD -38 10000"},
+		{"struck out on Discord", "XKLD -38 FAF ~~9000~~ 10000", "XKLD -38 FAF 10000"},
+		{"struck out on Slack", "XKLD ~-30~ -38 10000", "XKLD -38 10000"},
+		{"about", "XKLD -38 ~10000 ~9200", "XKLD -38 10000, 9200"},
+		{"custom emoji", "<:snow:12345> :cold_face: XKLD -38 10000", "XKLD -38 10000"},
+		{"angle brackets that are no markup", "XKLD -38 <MDA 7140> <hold 12000>", "XKLD -38 MDA 7140, hold 12000"},
+		{"at sign before altitudes and labels", "XKLD -38 FAF @10000, 7140@DA", "XKLD -38 FAF 10000, DA 7140"},
+		{"slash command", "/firn ask XKLD -38 10000", "XKLD -38 10000"},
+
+		// Thousands of every culture, and units.
+		{"comma", "XKLD -38 10,000 9,200", "XKLD -38 10000, 9200"},
+		{"comma, and commas between", "XKLD -38 10,000, 9,200,7,140", "XKLD -38 10000, 9200, 7140"},
+		{"point", "XKLD -38 10.000 9.200", "XKLD -38 10000, 9200"},
+		{"apostrophe", "XKLD -38 10'000 9\u2019200", "XKLD -38 10000, 9200"},
+		{"space", "XKLD -38 10 000 9 200", "XKLD -38 10000, 9200"},
+		{"narrow no-break space", "XKLD -38 10\u202f000 9\u2009200", "XKLD -38 10000, 9200"},
+		{"space, and metres", "XKLD -38 3 050m", "XKLD -38 3050m"},
+		{"space behind a label", "XKLD -38 FAF 10 000 DA 7 140", "XKLD -38 FAF 10000, DA 7140"},
+		{"a temperature ends at the comma", "XKLD -38,10,000", "XKLD -38 10000"},
+		{"k", "XKLD -38 10k 9.2k", "XKLD -38 10000 ft, 9200 ft"},
+		{"leading zero", "XSLT -38 0950", "XSLT -38 950"},
+		{"feet tight and apart", "XKLD -38 10000ft 9200 feet 7140' 7000''", "XKLD -38 10000 ft, 9200 ft, 7140 ft, 7000 ft"},
+		{"above mean sea level", "XKLD -38 10000 ft msl 9200msl", "XKLD -38 10000 ft, 9200"},
+		{"metres in words", "XKLD -38 3050 metres 2800 meters", "XKLD -38 3050m, 2800m"},
+		{"above the field", "XKLD -38 560 agl, 560agl, 560 ft above the field, 560 hat", "XKLD -38 560 agl, 560 agl, 560 ft agl, 560 agl"},
+		{"metres, and a height in feet", "XKLD -38 FAF 3050m, DA 560 agl", "XKLD -38 FAF 3050m, DA 560 agl"},
+		{"metres above the field", "XKLD -38 170m aal 180 m above airport", "XKLD -38 170m agl, 180m agl"},
+		{"a low altitude with its unit", "XSLT -38 95 ft", "XSLT -38 95 ft"},
+
+		// Elevations.
+		{"elevation with units", "-38 elevation 6602ft 10000", "elev 6602 ft -38 10000"},
+		{"elevation in metres", "-38 elev 2012m, 3050m", "elev 2012m -38 3050m"},
+		{"a field at 14 ft", "-38 elev 14, 950", "elev 14 -38 950"},
+		{"a field at sea level", "-38 elev 0 950", "elev 0 -38 950"},
+		{"a field below the sea", "elev -210 +5 1500", "elev -210 +5 1500"},
+		{"station and elevation", "XKLD elev 6602 -38 10000", "XKLD elev 6602 -38 10000"},
+
+		// Reports; the line holds the temperature, not the report.
+		{"report, semicolon, altitudes", "XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992 RMK AO2 T13781422; 10000 9200", "XKLD -38 10000, 9200"},
+		{"report without remarks, altitudes tight behind", "XKLD 020630Z 02006KT 9999 FEW020 M21/M24 Q1029 9200", "XKLD -21 9200"},
+		{"altitudes before the report", "FAF 10000, DA 7140 XKLD 251153Z 00000KT M38/M42 A2992 RMK AO2 T13831422", "XKLD -38.3 FAF 10000, DA 7140"},
+		{"behind RMK a number is the report's", "XKLD 251153Z 00000KT M38/M42 A2992 RMK AO2 10000", "XKLD -38"},
+		{"T-group colder than the body", "XKLD 251153Z 00000KT M38/M42 A2992 RMK AO2 T13841422; 10000", "XKLD -38.4 10000"},
+		{"missing dew point", "XKLD 180740Z AUTO ///// M03/; 10000", "XKLD -3 10000"},
+		{"ends with an equals sign", "XKLD 020630Z 02006KT CAVOK M21/M24 Q1029= 9200", "XKLD -21 9200"},
+		{"report over two lines", "XKLD 251153Z 00000KT 10SM CLR\nM38/M42 A2992 RMK AO2\nT13841422 SLP044\n10000", "XKLD -38.4 10000"},
+		{"SPECI in lower case", "speci xkld 251153z 00000kt 10sm clr m38/m42 a2992 rmk ao2; 10000", "XKLD -38 10000"},
+		{"gusts, runway state, trend", "XKLD 180700Z 36031G36KT 1/8SM R04/720095 BKN002 M21/ A2917 TEMPO 4000 SN; 10000", "XKLD -21 10000"},
+		{"runway state and estimated wind", "XKLD 180730Z 32011KT 9999 FEW020CB BKN048 01/M02 Q0965 R04/720095 10000", "XKLD +1 10000"},
+		{"M00", "XKLD 180756Z AUTO VRB02KT 3/4SM BR OVC027 M00/M01 A2993 RMK SLP143; 10000", "XKLD 0 10000"},
+		{"its own whole degree typed again", "XKLD -38 10000; XKLD 251153Z 00000KT M38/M42 A2992 RMK AO2 T13831422", "XKLD -38.3 10000"},
+		{"report without an ident", "251153Z 00000KT M38/M42 A2992; XKLD 10000", "XKLD -38 10000"},
+		{"quoted report", "> XKLD 251153Z 00000KT M38/M42 A2992\n10000", "XKLD -38 10000"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			req, p := rd.Parse(c.text)
+			if p != nil {
+				t.Fatalf("Parse(%q): problem %q, want %q", c.text, p.Text, c.want)
+			}
+			if got := req.Line(); got != c.want {
+				t.Errorf("Parse(%q) = %q, want %q", c.text, got, c.want)
+			}
+		})
+	}
+}
+
+func TestLabels(t *testing.T) {
+	rd := demoReader()
+	for _, c := range []struct{ name, text, want string }{
+		{"before", "IAF 12000 IF 11000 FAF 10000 DA 7140", "IAF 12000, IF 11000, FAF 10000, DA 7140"},
+		{"before, with commas", "FAF 10000, DA 7140", "FAF 10000, DA 7140"},
+		{"after", "10000 FAF 7140 DA", "FAF 10000, DA 7140"},
+		{"after, in brackets", "10000 (IAF) 9200 (FAF) 7140 (DA)", "IAF 10000, FAF 9200, DA 7140"},
+		{"mixed, parted", "10000 FAF, DA 7140", "FAF 10000, DA 7140"},
+		{"mixed, only one way", "FAF 10000 7140 DA", "FAF 10000, DA 7140"},
+		{"tight", "FAF10000 7140DA", "FAF 10000, DA 7140"},
+		{"colon", "FAF: 10000 9200", "FAF 10000, 9200"},
+		{"equals sign and dash", "FAF=10000 DA-7140", "FAF 10000, DA 7140"},
+		{"with small words", "the FAF is at 10000 and DA altitude 7140", "FAF 10000, DA 7140"},
+		{"lonely across commas", "FAF,10000,DA,7140", "FAF 10000, DA 7140"},
+		{"lonely behind, across commas", "10000, FAF, 7140, DA", "FAF 10000, DA 7140"},
+		{"lonely across lines", "IAF\n12000\nFAF\n10000", "IAF 12000, FAF 10000"},
+		{"one lonely, others not", "9200, 10000, FAF", "9200, FAF 10000"},
+		{"some without a label", "IAF 12000, 11000, FAF 10000", "IAF 12000, 11000, FAF 10000"},
+		{"every label", "iaf 13000, initial 13000, if 11000, intermediate fix 11000, final approach fix 10000, stepdown 9200, pt 12000, procedure turn 12000, hold 12000, da 7140, mda 7300, mins 7300, circling 7500, missed approach hold 12000, msa 14000, taa 13000",
+			"IAF 13000, IAF 13000, IF 11000, IF 11000, FAF 10000, step 9200, PT 12000, PT 12000, hold 12000, DA 7140, MDA 7300, minimums 7300, circling 7500, missed 12000, MSA 14000, TAA 13000"},
+		{"minimums lines", "LPV 7140 LNAV/VNAV 7200 LNAV 7300 LOC MDA 7310 LP 7320", "LPV DA 7140, LNAV/VNAV DA 7200, LNAV MDA 7300, LOC MDA 7310, LP MDA 7320"},
+		{"ILS and LOC among labels", "FAF 10000 ILS 7140 LOC 7300", "FAF 10000, ILS DA 7140, LOC MDA 7300"},
+		{"numbered steps", "step 1 9200 step 2 8800", "step 9200, step 8800"},
+		{"fix before the label", "WENDL FAF 10000", "FAF WENDL 10000"},
+		{"fix behind the label", "FAF WENDL 10000", "FAF WENDL 10000"},
+		{"fix in brackets", "FAF (WENDL) 10000", "FAF WENDL 10000"},
+		{"fix with a colon", "WENDL: FAF 10000", "FAF WENDL 10000"},
+		{"fix behind the altitude", "FAF 10000 WENDL", "FAF WENDL 10000"},
+		{"fix before the altitude", "WENDL 10000 FAF, BRIXT 9200 step", "FAF WENDL 10000, step BRIXT 9200"},
+		{"several fixes without commas", "IAF BRIXT 12000 IAF CORMT 13000 FAF WENDL 10000", "IAF BRIXT 12000, IAF CORMT 13000, FAF WENDL 10000"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			text := "XKLD -38; " + c.text
+			req, p := rd.Parse(text)
+			if p != nil {
+				t.Fatalf("Parse(%q): problem %q", text, p.Text)
+			}
+			if got, want := req.Line(), "XKLD -38 "+c.want; got != want {
+				t.Errorf("Parse(%q) = %q, want %q", text, got, want)
+			}
+		})
+	}
+}
+
+// TestProblem reads messages that must not be guessed at. word is the word
+// to be named, empty for the whole message; try the line to type instead.
+func TestProblem(t *testing.T) {
+	rd := demoReader()
+	for _, c := range []struct{ name, text, word, says, try string }{
+		{"no sign", "XKLD 38 10000", "38", "no sign", "XKLD -38 10000"},
+		{"no sign, with a unit", "XKLD 38c 10000", "38c", "no sign", "XKLD -38c 10000"},
+		{"no sign, Fahrenheit", "XKLD 10F 10000", "10F", "no sign", "XKLD -10F 10000"},
+		{"no sign, under one degree", "XKLD 0.5 10000", "0.5", "no sign", "XKLD -0.5 10000"},
+		{"no sign before the dew point", "XKLD 38/42 10000", "38/42", "no sign", "XKLD -38 10000"},
+		{"altitude or temperature", "XKLD -38 62", "62", "altitude or a second temperature", "XKLD -38 62 ft"},
+		{"altitude or temperature, with a label", "XSLT -38 DA 95", "95", "altitude or a second temperature", "XSLT -38 DA 95 ft"},
+		{"two temperatures", "XKLD -38 -40 10000", "-40", "two temperatures", "XKLD -38 10000"},
+		{"two temperatures in two scales", "XKLD -36F (-38C) 10000", "-38C", "two temperatures", "XKLD -36F 10000"},
+		{"report and typed temperature disagree", "XKLD 251153Z 00000KT M21/M24 Q1029 -25 9200", "-25", "two temperatures", "XKLD -21 9200"},
+		{"temperature typed inside the report's head", "XKLD -25 251153Z 00000KT M21/M24 Q1029; 9200", "-25", "two temperatures", "-21 XKLD; 9200"},
+		{"dew point without a sign", "XSLT -38/42 950", "42 950", "could be", "XSLT -38/ 42950"},
+		{"dash or minus", "XKLD - 38 10000", "- 38", "dash or a minus", "XKLD -38 10000"},
+		{"dash or minus between numbers", "XSLT 950-15", "950-15", "two numbers", "XSLT 950 -15"},
+		{"metres or minus", "XSLT 950 m 38", "m 38", "minus 38, or metres", "XSLT 950 -38"},
+		{"thousands or two numbers", "XSLT 1 500", "1 500", "could be 1500", "XSLT -1 500"},
+		{"runway or thousands", "XSLT -38 28 950", "28 950", "could be 28950", "XSLT -38 28950"},
+		{"elevation or thousands", "-38 elev 14 950", "14 950", "could be 14950", "-38 elev 14, 950"},
+		{"no temperature that occurs", "XKLD -95 10000", "-95", "no temperature", "XKLD 10000"},
+		{"altitude with a sign", "XKLD -38 -9500", "-9500", "has a sign", "XKLD -38 9500"},
+		{"labelled altitude with a sign", "XKLD -38 FAF +10000", "+10000", "has a sign", "XKLD -38 FAF 10000"},
+		{"too high", "XKLD -38 99999999999999999999", "99999999999999999999", "too high", "XKLD -38"},
+		{"flight level", "XKLD -38 10000 FL150", "FL150", "flight level", "XKLD -38 10000"},
+		{"flight level apart", "XKLD -38 10000 FL 150", "FL 150", "flight level", "XKLD -38 10000"},
+		{"flight level in words", "XKLD -38 flight level 150", "flight level 150", "flight level", "XKLD -38"},
+		{"metres and a bare figure", "XSLT -38 950/1500m", "950", "no unit", "XSLT -38 950m/1500m"},
+		{"unknown station", "XKLE -38 10000", "XKLE", "nearest: XKLD", "XKLD -38 10000"},
+		{"unknown station, nothing near", "XABC -38 10000", "XABC", "not a station", "elev ELEVATION -38 10000"},
+		{"misspelt name of a station", "kaldmor -38 10000", "kaldmor", "nearest: XKLD", "XKLD -38 10000"},
+		{"unknown station of a report", "XABC 251153Z 00000KT M38/M42 A2992; 10000", "XABC", "not a station", "elev ELEVATION -38 10000"},
+		{"two stations", "XKLD XRUN -38 10000", "XRUN", "two stations", "XKLD -38 10000"},
+		{"report of another station", "XRUN 251153Z 00000KT M38/M42 A2992; XKLD 9200", "XKLD", "two stations", "XRUN -38 9200"},
+		{"two elevations", "-38 elev 6602 elev 6603 10000", "elev", "two elevations", "-38 elev 6602 10000"},
+		{"label between two altitudes", "XKLD -38 10000 FAF 9200", "FAF", "between two altitudes", "XKLD -38 10000, FAF 9200"},
+		{"label between slashes", "XKLD -38 10000/FAF/9200", "FAF", "put a colon", "XKLD -38 10000, FAF: 9200"},
+		{"elevation between two altitudes", "-38 10000 elev 6602", "elev", "between two altitudes", "-38 10000, elev 6602"},
+		{"label without an altitude", "XKLD -38 FAF DA 7140", "FAF", "no altitude", "XKLD -38 DA 7140"},
+		{"fix between two labels", "XKLD -38 FAF 10000 WENDL DA 7140", "WENDL", "between two labels", "XKLD -38 FAF 10000, WENDL DA 7140"},
+		{"fix without a label", "XKLD -38 WENDL 10000", "WENDL", "could be a fix", "XKLD -38 10000"},
+		{"final", "XKLD -38 final 10000", "final", "final approach fix or the minimums", "XKLD -38 FAF 10000"},
+		{"approach or its minimums", "XKLD -38 loc 10000 9200", "loc", "the approach or its minimums", "XKLD -38 10000 9200"},
+		{"agl before its height", "XKLD -38 agl 560", "agl", "stand behind", "XKLD -38 560 agl"},
+		{"misspelt label", "XKLD -38 circlng 7500", "circlng", "did you mean “circling”", "XKLD -38 circling 7500"},
+		{"begun label", "XKLD -38 miss 12000", "miss", "did you mean “missed”", "XKLD -38 missed 12000"},
+		{"swapped label", "XKLD -38 AFF 10000", "AFF", "did you mean “faf”", "XKLD -38 faf 10000"},
+		{"no slip: another altitude", "XKLD -38 MOCA 12000", "MOCA", "not understood", "XKLD -38 12000"},
+		{"a departure", "XKLD -38 SID 12000", "SID", "not corrected", "XKLD -38"},
+		{"a vectoring altitude", "XKLD -38 MVA 12000", "MVA", "not corrected", "XKLD -38"},
+		{"figures in words", "XKLD minus thirty 10000", "minus", "in figures", "XKLD -nn thirty 10000"},
+		{"option too late", "XKLD -38 10000 --json", "--json", "not understood", "XKLD -38 10000"},
+		{"other figures", "XKLD -38 9\u09eb0", "9\u09eb0", "not understood", "XKLD -38"},
+		{"a TAF", "TAF XKLD 251140Z 2512/2612 00000KT CAVOK; 9200", "TAF", "forecast", Example},
+		{"a TAF without its word", "XKLD 251140Z 2512/2612 00000KT CAVOK TNM38/2512Z; 9200", "", "forecast", Example},
+		{"two reports", "XKLD 251153Z 00000KT M38/M42 A2992\nXKLD 251053Z 00000KT M37/M42 A2992", "", "more than one report", "XKLD 251153Z 00000KT M38/M42 A2992"},
+		{"a report of no day", "XKLD 321153Z 00000KT M38/M42 A2992; 9200", "321153Z", "no day and time", Example},
+		{"nothing", "  \n ", "", "empty", Example},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, p := rd.Parse(c.text)
+			if p == nil {
+				t.Fatalf("Parse(%q): no problem, want one with %q", c.text, c.word)
+			}
+			if p.Word != c.word || !strings.Contains(p.Text, c.says) {
+				t.Errorf("Parse(%q): problem %q: %q, want %q: …%s…", c.text, p.Word, p.Text, c.word, c.says)
+			}
+			if p.Try != c.try {
+				t.Errorf("Parse(%q): try %q, want %q", c.text, p.Try, c.try)
+			}
+			sound(t, c.text, p)
+			mends(t, rd, c.text, p)
+		})
+	}
+}
+
+// sound holds every problem to one sentence that can be read aloud, and a
+// word that is in the message.
+func sound(t fataler, text string, p *Problem) {
+	if p.Text == "" || p.Try == "" {
+		t.Fatalf("Parse(%q): problem %+v lacks a text or a line to type", text, *p)
+	}
+	end, _ := utf8.DecodeLastRuneInString(p.Text)
+	if (end != '.' && end != '?') || strings.ContainsAny(p.Text, "\n\x00") || !utf8.ValidString(p.Text) || !utf8.ValidString(p.Try) {
+		t.Fatalf("Parse(%q): %q is no sentence", text, p.Text)
+	}
+	if len(p.Text) > 400 {
+		t.Fatalf("Parse(%q): %d bytes are no short sentence: %q", text, len(p.Text), p.Text)
+	}
+}
+
+// placeholders are the letters that stand for what only the crew knows.
+func hasPlaceholder(try string) bool {
+	return strings.Contains(try, "nn") || strings.Contains(try, "STATION") || strings.Contains(try, "ELEVATION")
+}
+
+// mends holds the line to type instead to be better than what was typed.
+func mends(t fataler, rd *Reader, text string, p *Problem) {
+	if hasPlaceholder(p.Try) {
+		return
+	}
+	if _, again := rd.Parse(p.Try); again != nil && *again == *p {
+		t.Fatalf("Parse(%q): the line to type, %q, has the same problem: %q", text, p.Try, p.Text)
+	}
+}
+
+type fataler interface{ Fatalf(string, ...any) }
+
+// TestOpen: what a temperature in a follow-up would not settle is kept.
+func TestOpen(t *testing.T) {
+	rd := demoReader()
+	for _, c := range []struct {
+		name, text string
+		want       []string
+	}{
+		{"a missing sign alone", "XKLD 38 10000", nil},
+		{"two temperatures", "XKLD -38 -40 10000", nil},
+		{"unknown station", "XKLE -38 10000", nil},
+		{"a flight level behind the missing sign", "XKLD 38 10000 FL150", []string{"FL150"}},
+		{"a label in doubt behind the missing sign", "XKLD 38 10000 FAF 9200", []string{"FAF"}},
+		{"two numbers without a sign", "XSLT 12 95", []string{"95"}},
+		{"two words", "XKLD 38 garble 10000 FL150", []string{"garble", "FL150"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			req, p := rd.Parse(c.text)
+			if p == nil {
+				t.Fatalf("Parse(%q): no problem", c.text)
+			}
+			var got []string
+			for _, o := range req.Open {
+				got = append(got, o.Word)
+			}
+			if !slices.Equal(got, c.want) {
+				t.Errorf("Parse(%q): open %q, want %q", c.text, got, c.want)
+			}
+		})
+	}
+}
+
+func TestThreeThatDiffer(t *testing.T) {
+	rd := demoReader()
+	if req, p := rd.Parse("XKLD -38 -40 -41 10000"); p == nil || req.HasTemperature {
+		t.Errorf("three temperatures: problem %v, temperature kept: %v", p, req.TemperatureWord())
+	}
+	if req, p := rd.Parse("XKLD XRUN XSLT -38 10000"); p == nil || req.Station != "" {
+		t.Errorf("three stations: problem %v, station kept: %q", p, req.Station)
+	}
+}
+
+func TestVerbs(t *testing.T) {
+	rd := demoReader()
+	for _, c := range []struct {
+		text string
+		verb Verb
+		rest string
+	}{
+		{"help", Help, ""}, {"please help", Help, ""},
+		{"why", Why, ""}, {"rules", Rules, ""}, {"rules icao", Rules, ""},
+		{"check", Check, ""}, {"watch", Watch, ""}, {"log", Log, ""},
+		{"obs XKLD -38", Observe, "XKLD -38"},
+		{"brief XKLD 1430 XRUN 1515", Brief, "XKLD 1430 XRUN 1515"},
+		{"add DA 7140", Add, ""}, {"remove 9200", Remove, ""}, {"drop FAF", Remove, ""}, {"same at XRUN", Same, ""},
+	} {
+		req, p := rd.Parse(c.text)
+		if p != nil || req.Verb != c.verb || req.Rest != c.rest {
+			t.Errorf("Parse(%q) = %v %q, problem %v; want %v %q", c.text, req.Verb, req.Rest, p, c.verb, c.rest)
+		}
+	}
+}
+
+func TestAmend(t *testing.T) {
+	rd := demoReader()
+	for _, c := range []struct {
+		name, first, next string
+		done              bool
+		want              string
+	}{
+		{"temperature completes", "XKLD 10000 9200", "-38", false, "XKLD -38 10000, 9200"},
+		{"station completes", "-38 10000", "XKLD", false, "XKLD -38 10000"},
+		{"elevation completes", "-38 10000", "elev 6602", false, "elev 6602 -38 10000"},
+		{"altitudes complete", "XKLD -38", "FAF 10000", false, "XKLD -38 FAF 10000"},
+		{"colder", "XKLD -38 10000", "-41", true, "XKLD -41 10000"},
+		{"from Celsius to Fahrenheit", "XKLD -38 10000", "-40F", true, "XKLD -40F 10000"},
+		{"bare altitudes ask anew", "XKLD -38 10000", "9200 8000", true, "XKLD -38 9200, 8000"},
+		{"label replaces", "XKLD -38 FAF 10000, DA 7140", "DA 7200", true, "XKLD -38 FAF 10000, DA 7200"},
+		{"label keeps its fix", "XKLD -38 FAF WENDL 10000", "FAF 10100", true, "XKLD -38 FAF WENDL 10100"},
+		{"label for a bare altitude", "XKLD -38 10000 9200", "FAF 9200", true, "XKLD -38 10000, FAF 9200"},
+		{"add", "XKLD -38 10000", "add 9200", true, "XKLD -38 10000, 9200"},
+		{"add a step", "XKLD -38 FAF 10000 step 9200", "add step 8800", true, "XKLD -38 FAF 10000, step 9200, step 8800"},
+		{"remove by figure", "XKLD -38 10000 9200", "remove 9,200", true, "XKLD -38 10000"},
+		{"remove by label", "XKLD -38 FAF 10000, DA 7140", "remove DA", true, "XKLD -38 FAF 10000"},
+		{"remove by label and figure", "XKLD -38 IAF 10000, FAF 10000", "remove FAF 10000", true, "XKLD -38 IAF 10000"},
+		{"same at another station", "XKLD -38 10000", "same at XRUN", true, "XRUN -38 10000"},
+		{"a report's temperature stays at its station", "XKLD 251153Z 00000KT M38/M42 A2992; 10000", "same at XRUN", true, "XRUN 10000"},
+		{"another rule set", "XKLD -38 10000", "icao", true, "XKLD -38 icao 10000"},
+		{"why", "XKLD -38 10000", "why", true, "why XKLD -38 10000"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			first, _ := rd.Parse(c.first)
+			next, p := rd.Parse(c.next)
+			if p != nil {
+				t.Fatalf("Parse(%q): %v", c.next, p)
+			}
+			before := first.Line()
+			if got := first.Amend(next, c.done).Line(); got != c.want {
+				t.Errorf("%q then %q = %q, want %q", c.first, c.next, got, c.want)
+			}
+			if after := first.Line(); after != before {
+				t.Errorf("%q then %q changed the first to %q", c.first, c.next, after)
+			}
+		})
+	}
+}
+
+// TestPathological: one clear sentence, and quick, whatever comes.
+func TestPathological(t *testing.T) {
+	rd := demoReader()
+	for _, c := range []struct{ name, text string }{
+		{"labels", strings.Repeat("FAF ", MaxBytes/4)},
+		{"labels and figures", strings.Repeat("FAF 1 ", MaxBytes/6)},
+		{"labels and altitudes in doubt", strings.Repeat("10000 FAF ", MaxBytes/10-1) + "9200"},
+		{"labels, commas and altitudes in doubt", "XKLD -38 10000," + strings.Repeat("FAF,10000,", 400)},
+		{"fixes", strings.Repeat("WENDL 10000 ", MaxBytes/12)},
+		{"digits", strings.Repeat("1", MaxBytes)},
+		{"dashes", strings.Repeat("-", MaxBytes)},
+		{"minus and digits", strings.Repeat("-1", MaxBytes/2)},
+		{"tildes", strings.Repeat("~a ", MaxBytes/3)},
+		{"angle brackets", strings.Repeat("<@", MaxBytes/2)},
+		{"colons", strings.Repeat(":a", MaxBytes/2)},
+		{"report times", strings.Repeat("251153Z ", MaxBytes/8)},
+		{"broken report lines", "XKLD 251153Z" + strings.Repeat("\nFEW020", MaxBytes/7-2)},
+		{"words", strings.Repeat("qzqzqzqz ", MaxBytes/9)},
+		{"one word", strings.Repeat("q", MaxBytes)},
+		{"a megabyte", strings.Repeat("XKLD -38 10000 ", 1<<20/15)},
+		{"control characters", "XKLD\x07 -38 10000\x1b[2J"},
+		{"NUL", "XKLD -38\x00 10000"},
+		{"invalid UTF-8", "XKLD -38 10000 \xff\xfe"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, p := rd.Parse(c.text)
+			if p == nil {
+				t.Fatalf("Parse(%.40q…): no problem", c.text)
+			}
+			sound(t, c.text[:min(len(c.text), 40)], p)
+			if strings.Count(p.Text, ".") > 1 && !strings.Contains(p.Text, "…") {
+				t.Errorf("Parse(%.40q…): %q is more than one sentence", c.text, p.Text)
+			}
+		})
+	}
+}
+
+// genRequest draws what a message can say.
+func genRequest(t *rapid.T) Request {
+	var req Request
+	if rapid.Bool().Draw(t, "why") {
+		req.Verb = Why
+	}
+	metric := rapid.Bool().Draw(t, "metric")
+	value := func(what string) Altitude {
+		a := Altitude{Metric: metric, Bare: !metric && rapid.Bool().Draw(t, "bare "+what)}
+		most := 60000.0
+		if metric {
+			most = 18000
+		}
+		a.Value = float64(rapid.IntRange(100, int(most)).Draw(t, what))
+		if rapid.IntRange(0, 5).Draw(t, "parts of "+what) == 0 {
+			a.Value += 0.5
+		}
+		a.Value = min(a.Value, most)
+		return a
+	}
+	switch rapid.IntRange(0, 2).Draw(t, "place") {
+	case 0:
+		req.Station = rapid.SampledFrom([]string{"XKLD", "XRUN", "XSLT"}).Draw(t, "station")
+	case 1:
+		req.Elevation, req.HasElevation = value("elevation"), true
+		if rapid.Bool().Draw(t, "low field") {
+			req.Elevation.Value = float64(rapid.IntRange(-1500, 99).Draw(t, "low elevation"))
+		}
+	}
+	switch rapid.IntRange(0, 2).Draw(t, "scale") {
+	case 0:
+		req.HasTemperature = true
+		req.Temperature = celsiusTenths(rapid.IntRange(-899, 599).Draw(t, "tenths"))
+	case 1:
+		req.HasTemperature, req.InFahrenheit = true, true
+		req.Fahrenheit = fahrenheitTenths(rapid.IntRange(-1299, 1399).Draw(t, "tenths of Fahrenheit"))
+		req.Temperature = req.Fahrenheit.Celsius()
+	}
+	if rapid.Bool().Draw(t, "names a rule set") {
+		req.Rules = rapid.SampledFrom([]string{"icao", "canada", "faa-all-segments"}).Draw(t, "rules")
+	}
+	if rapid.IntRange(0, 3).Draw(t, "has a procedure") == 0 {
+		req.Procedure = rapid.SampledFrom([]string{"rnp 28", "ils 9l", "vor a", "rnav y 4", "loc", "rwy 28"}).Draw(t, "procedure")
+	}
+	for range rapid.IntRange(0, 8).Draw(t, "altitudes") {
+		a := value("altitude")
+		a.Height = rapid.IntRange(0, 4).Draw(t, "above the field") == 0
+		if rapid.Bool().Draw(t, "labelled") {
+			label := rapid.SampledFrom(labels()).Draw(t, "label")
+			a.Role, a.Label = label.role, label.label
+			if rapid.Bool().Draw(t, "at a fix") {
+				a.Fix = rapid.SampledFrom([]string{"WENDL", "BRIXT", "CORMT", "ABC"}).Draw(t, "fix")
+			}
+		}
+		req.Altitudes = append(req.Altitudes, a)
+	}
+	return req
+}
+
+// labels are every role and label that a message can give.
+func labels() []phrase {
+	var out []phrase
+	for _, list := range phrases {
+		for _, p := range list {
+			if p.meaning == roleWord && !slices.ContainsFunc(out, func(q phrase) bool { return q.role == p.role && q.label == p.label }) {
+				out = append(out, p)
+			}
+		}
+	}
+	slices.SortFunc(out, func(a, b phrase) int {
+		return strings.Compare(a.role.String()+a.label, b.role.String()+b.label)
+	})
+	return out
+}
+
+func TestLineReadsBack(t *testing.T) {
+	rd := demoReader()
+	rapid.Check(t, func(t *rapid.T) {
+		want := genRequest(t)
+		line := want.Line()
+		if line == "" {
+			return
+		}
+		got, p := rd.Parse(line)
+		if p != nil {
+			t.Fatalf("Parse(%q): %v", line, p)
+		}
+		if math.Abs(float64(got.Temperature-want.Temperature)) > 1e-9 {
+			t.Fatalf("Parse(%q): temperature %v, want %v", line, got.Temperature, want.Temperature)
+		}
+		got.Temperature = want.Temperature
+		if !reflect.DeepEqual(got, want) {
+			t.Fatalf("Parse(%q) = %+v, want %+v", line, got, want)
+		}
+	})
+}
+
+// TestTryMends: whatever is typed, the line to type instead is better.
+func TestTryMends(t *testing.T) {
+	rd := demoReader()
+	pieces := []string{
+		"XKLD", "XRUN", "XKLE", "-38", "38", "m38", "-36F", "- 38", "0", "+5", "10000", "9,200", "10 000", "62", "95 ft", "3050m", "560 agl", "agl",
+		"FL150", "FAF", "DA", "step", "IAF", "WENDL", "final", "elev", "elev 6602", "elev 14", "rnp 28", "ils", "loc", "icao", "why", "add", "remove",
+		"minus", "temp", "ft", "m", "MVA", "FOO", "circlng", ",", "/", ";", "\n", ":", "(", ")", "10000-38", "10000-9200", "-10000", "999999", "M38/M42",
+		"38/42", "251153Z", "~9000~", "@", "<tel:9200>", "step 1",
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		text := strings.Join(rapid.SliceOfN(rapid.SampledFrom(pieces), 1, 9).Draw(t, "pieces"), rapid.SampledFrom([]string{" ", ", ", "/"}).Draw(t, "between"))
+		for range 12 {
+			_, p := rd.Parse(text)
+			if p == nil {
+				return
+			}
+			sound(t, text, p)
+			mends(t, rd, text, p)
+			if hasPlaceholder(p.Try) {
+				return
+			}
+			text = p.Try
+		}
+	})
+}
+
+func TestRolesHaveWords(t *testing.T) {
+	known := map[procedure.Role]bool{}
+	for _, l := range labels() {
+		known[l.role] = true
+	}
+	for r := procedure.NoRole + 1; int(r) < procedure.RoleCount; r++ {
+		if !known[r] {
+			t.Errorf("no word means %s", r)
+		}
+	}
+}
