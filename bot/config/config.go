@@ -18,6 +18,7 @@ type Config struct {
 	Slack    Slack
 	Discord  Discord
 	Duty     []Address // who is on duty, in the order of escalation
+	Alerts   Alerts
 	Page     Page
 	Store    Store
 
@@ -53,8 +54,15 @@ type Station struct {
 	// for an approach into a valley. Common practice, no source.
 	RequestExtra engine.Feet
 
+	// Place is where the station is, for forecasts made by place; nil when
+	// the file does not say.
+	Place *Place
+
 	Watch *Watch // nil when the station is not watched
 }
+
+// Place is a point on the earth, in degrees, north and east positive.
+type Place struct{ Lat, Lon float64 }
 
 // Watch says when a station is judged and whom it tells.
 type Watch struct {
@@ -70,6 +78,39 @@ const (
 	DefaultWindow                     = 12 * time.Hour
 	DefaultMargin engine.CelsiusDelta = 3
 )
+
+// Alerts says how the watch follows up what it has said. A key that is absent
+// has its default.
+type Alerts struct {
+	// Recheck, recheck_minutes, is how often a newer forecast is looked for
+	// through the duty window: 5 to 720, normally 30.
+	Recheck time.Duration
+	// Step, step_c: a low that moves by more is told again: 0.5 to 20,
+	// normally 3. What crosses the line is told however little it moves.
+	Step engine.CelsiusDelta
+	// Repeat, repeat_minutes, is how long an alert waits to be acknowledged
+	// until it is repeated: 5 to 720, normally 30.
+	Repeat time.Duration
+	// Escalate, escalate_minutes, is how long it waits until it goes to the
+	// first one on duty, and then to each next one: 5 to 720 and not less than
+	// Repeat, normally 60.
+	Escalate time.Duration
+	// DailyQuiet, daily_quiet, also says each morning that nothing is below
+	// the line, so that silence is never ambiguous; normally false.
+	DailyQuiet bool
+	// Disagree, disagree_c: two sources whose lows are farther apart disagree:
+	// the colder is used and it is told: 0.5 to 30, normally 5.
+	Disagree engine.CelsiusDelta
+}
+
+// DefaultAlerts hold where the file does not say. All figures are ours.
+var DefaultAlerts = Alerts{
+	Recheck:  30 * time.Minute,
+	Step:     3,
+	Repeat:   30 * time.Minute,
+	Escalate: time.Hour,
+	Disagree: 5,
+}
 
 // Segment is a part of an approach.
 type Segment string

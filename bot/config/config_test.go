@@ -135,7 +135,7 @@ stations:
     source_elevation_ft: 6540
     request_extra_ft: 1000
     watch: {at: 06:30, days: [mon, sun], window_hours: 1.5, margin_c: 0, channels: [slack:C01, discord:77, page, console]}
-  - {ident: 1E2, elevation_ft: -12}
+  - {ident: 1E2, elevation_ft: -12, lat: 46.9163, lon: -113.9871}
   - ident: XRUN
     elevation_ft: 0
     restriction_c: 0
@@ -154,6 +154,7 @@ discord:
   guild: 100200300400500600
   channels: [100200300400500601, "100200300400500602", discord:3]
 duty: [slack:U01, discord:42]
+alerts: {recheck_minutes: 20, step_c: 2.5, repeat_minutes: 15, escalate_minutes: 45, daily_quiet: true, disagree_c: 4}
 page: {listen: 127.0.0.1:8080}
 store: {path: firn.db}
 `
@@ -177,7 +178,7 @@ func TestParseWhole(t *testing.T) {
 					Channels: []Address{{OnSlack, "C01"}, {OnDiscord, "77"}, {OnPage, ""}, {OnConsole, ""}},
 				},
 			},
-			{Ident: "1E2", Elevation: -12, SourceElevation: -12, Zone: time.UTC},
+			{Ident: "1E2", Elevation: -12, SourceElevation: -12, Zone: time.UTC, Place: &Place{46.9163, -113.9871}},
 			{
 				Ident: "XRUN", Restriction: &zero, Zone: time.UTC,
 				Watch: &Watch{At: TimeOfDay{23, 59}, Days: Daily, Window: DefaultWindow, Margin: DefaultMargin},
@@ -190,6 +191,7 @@ func TestParseWhole(t *testing.T) {
 		Slack:    Slack{Channels: []string{"C01", "C02"}},
 		Discord:  Discord{Guild: "100200300400500600", Channels: []string{"100200300400500601", "100200300400500602", "3"}},
 		Duty:     []Address{{OnSlack, "U01"}, {OnDiscord, "42"}},
+		Alerts:   Alerts{Recheck: 20 * time.Minute, Step: 2.5, Repeat: 15 * time.Minute, Escalate: 45 * time.Minute, DailyQuiet: true, Disagree: 4},
 		Page:     Page{Listen: "127.0.0.1:8080"},
 		Store:    Store{Path: "firn.db"},
 	}
@@ -230,6 +232,11 @@ func TestAccepted(t *testing.T) {
 			func(c *Config) (any, any) { return c.Stations[0].Watch.Days, Daily }},
 		{"listening everywhere", `page: {listen: ":8080"}`, func(c *Config) (any, any) { return c.Page.Listen, ":8080" }},
 		{"listening on version 6", `page: {listen: "[::1]:0"}`, func(c *Config) (any, any) { return c.Page.Listen, "[::1]:0" }},
+		{"no alerts", "stations: []\n", func(c *Config) (any, any) { return c.Alerts, DefaultAlerts }},
+		{"alerts in part", "alerts: {daily_quiet: true, escalate_minutes: 30}\n", func(c *Config) (any, any) {
+			return c.Alerts, Alerts{Recheck: 30 * time.Minute, Step: 3, Repeat: 30 * time.Minute, Escalate: 30 * time.Minute, DailyQuiet: true, Disagree: 5}
+		}},
+		{"repeats longer than the usual escalation", "alerts: {repeat_minutes: 90}\n", func(c *Config) (any, any) { return c.Alerts.Escalate, 3 * time.Hour }},
 		{"three parts that are no token", "store: {path: firn.v1.db}\n", same("", "")},
 	}
 	for _, tt := range tests {

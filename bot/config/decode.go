@@ -24,12 +24,13 @@ type Known struct {
 
 // The keys, as the contract has them.
 var (
-	topKeys     = []string{"stations", "rules", "round", "rule_sets", "weather", "slack", "discord", "duty", "page", "store"}
-	stationKeys = []string{"ident", "name", "elevation_ft", "restriction_c", "segments", "mountainous", "time_zone", "source_elevation_ft", "request_extra_ft", "watch"}
+	topKeys     = []string{"stations", "rules", "round", "rule_sets", "weather", "slack", "discord", "duty", "alerts", "page", "store"}
+	stationKeys = []string{"ident", "name", "elevation_ft", "restriction_c", "segments", "mountainous", "time_zone", "source_elevation_ft", "request_extra_ft", "lat", "lon", "watch"}
 	watchKeys   = []string{"at", "days", "window_hours", "margin_c", "channels"}
 	weatherKeys = []string{"kind", "path", "url"}
 	slackKeys   = []string{"channels"}
 	discordKeys = []string{"guild", "channels"}
+	alertKeys   = []string{"recheck_minutes", "step_c", "repeat_minutes", "escalate_minutes", "daily_quiet", "disagree_c"}
 	pageKeys    = []string{"listen"}
 	storeKeys   = []string{"path"}
 
@@ -55,7 +56,7 @@ func Parse(name string, data []byte, known Known) (*Config, error) {
 }
 
 func (r *reader) config(root *ast.MappingNode, known Known) *Config {
-	c := &Config{}
+	c := &Config{Alerts: DefaultAlerts}
 	var rules ast.Node // checked last: the file's own rule sets count
 	r.mapping(root, "the file", topKeys, func(key string, n ast.Node) {
 		switch key {
@@ -84,6 +85,8 @@ func (r *reader) config(root *ast.MappingNode, known Known) *Config {
 			})
 		case "duty":
 			c.Duty = r.addresses(n, key)
+		case "alerts":
+			c.Alerts = r.alerts(n)
 		case "page":
 			r.mapping(n, key, pageKeys, func(k string, v ast.Node) { c.Page.Listen = r.hostPort(v, k) })
 		case "store":
@@ -124,7 +127,8 @@ func (r *reader) stations(n ast.Node) []Station {
 // station gives the node of its ident too, nil when there is no usable one.
 func (r *reader) station(n ast.Node) (Station, ast.Node) {
 	s := Station{Zone: time.UTC}
-	var ident, elevation, source, zoneNode, watch ast.Node
+	var ident, elevation, source, zoneNode, watch, lat, lon ast.Node
+	var place Place
 	named := "this station"
 	ok := r.mapping(n, "a station", stationKeys, func(key string, v ast.Node) {
 		switch key {
@@ -153,6 +157,12 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 		case "request_extra_ft":
 			f, _ := r.between(v, key, inFeet, 0, 3000)
 			s.RequestExtra = engine.Feet(f)
+		case "lat":
+			lat = v
+			place.Lat, _ = r.between(v, key, inDegreesNorth, -90, 90)
+		case "lon":
+			lon = v
+			place.Lon, _ = r.between(v, key, inDegreesEast, -180, 180)
 		case "watch":
 			watch = v
 			s.Watch = r.watch(v)
@@ -171,6 +181,14 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 		s.SourceElevation = s.Elevation
 	} else if elevation != nil {
 		r.metresTyped(source, s)
+	}
+	switch {
+	case lat != nil && lon != nil:
+		s.Place = &place
+	case lat != nil:
+		r.add(lat, `%s has a lat and no lon; add it in degrees, west negative, such as "lon: -113.9871"`, named)
+	case lon != nil:
+		r.add(lon, `%s has a lon and no lat; add it in degrees, south negative, such as "lat: 46.9163"`, named)
 	}
 	if watch != nil && zoneNode == nil {
 		r.add(watch, `%s is watched at a local time but has no time zone; add one, such as "time_zone: America/Denver"`, named)
@@ -352,6 +370,40 @@ func (r *reader) watch(n ast.Node) *Watch {
 		r.add(n, `the watch has no time; add the local one, such as "at: \"06:00\""`)
 	}
 	return w
+}
+
+func (r *reader) alerts(n ast.Node) Alerts {
+	a := DefaultAlerts
+	var escalate ast.Node
+	minutes := func(v ast.Node, key string, low, high float64) time.Duration {
+		m, _ := r.between(v, key, inMinutes, low, high)
+		return time.Duration(m * float64(time.Minute))
+	}
+	r.mapping(n, "alerts", alertKeys, func(key string, v ast.Node) {
+		switch key {
+		case "recheck_minutes":
+			a.Recheck = minutes(v, key, 5, 720)
+		case "step_c":
+			s, _ := r.between(v, key, inKelvins, 0.5, 20)
+			a.Step = engine.CelsiusDelta(s)
+		case "repeat_minutes":
+			a.Repeat = minutes(v, key, 5, 720)
+		case "escalate_minutes":
+			escalate = v
+			a.Escalate = minutes(v, key, 5, 720)
+		case "daily_quiet":
+			a.DailyQuiet = r.boolean(v, key)
+		case "disagree_c":
+			d, _ := r.between(v, key, inKelvins, 0.5, 30)
+			a.Disagree = engine.CelsiusDelta(d)
+		}
+	})
+	if escalate != nil && a.Escalate > 0 && a.Repeat > a.Escalate {
+		r.add(escalate, "\"escalate_minutes\" must not be less than the %s minutes of repeat_minutes: an alert is repeated before it is escalated", plain(a.Repeat.Minutes()))
+	} else if escalate == nil && a.Repeat > a.Escalate {
+		a.Escalate = 2 * a.Repeat
+	}
+	return a
 }
 
 var clock = regexp.MustCompile(`^([01][0-9]|2[0-3]):([0-5][0-9])$`)

@@ -204,6 +204,10 @@ const (
 	inCelsius unit = "degrees Celsius"
 	inKelvins unit = "degrees"
 	inHours   unit = "hours"
+	inMinutes unit = "minutes"
+
+	inDegreesNorth unit = "degrees north"
+	inDegreesEast  unit = "degrees east"
 )
 
 // decimal is the only way to write a number: 0310 would be octal to YAML, and
@@ -217,7 +221,7 @@ func (r *reader) number(n ast.Node, key string, in unit) (float64, bool) {
 		return 0, false
 	}
 	if t := n.GetToken().Type; t == token.SingleQuoteType || t == token.DoubleQuoteType || n.Type() == ast.LiteralType || !decimal.MatchString(s) {
-		try := "write digits only, such as " + map[unit]string{inFeet: "6602", inCelsius: "-25", inKelvins: "3", inHours: "12"}[in]
+		try := "write digits only, such as " + map[unit]string{inFeet: "6602", inCelsius: "-25", inKelvins: "3", inHours: "12", inMinutes: "30", inDegreesNorth: "46.9163", inDegreesEast: "-113.9871"}[in]
 		if meant, ok := plainNumber(s, in); ok {
 			try = "write " + meant
 		}
@@ -259,6 +263,7 @@ func plainNumber(s string, in unit) (string, bool) {
 		f = float64(fromFahrenheit(f))
 	case in == inKelvins && suffix == "c":
 	case in == inHours && (suffix == "h" || suffix == "hours"):
+	case in == inMinutes && (suffix == "m" || suffix == "min" || suffix == "minutes"):
 	default:
 		return "", false
 	}

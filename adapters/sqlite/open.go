@@ -1,0 +1,241 @@
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/pressly/goose/v3"
+	"modernc.org/sqlite" // registers the driver "sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+)
+
+//go:embed migrations/*.sql
+var migrations embed.FS
+
+const (
+	header        = "SQLite format 3\x00" // sqlite.org/fileformat2.html, 1.2
+	applicationID = 0x6669726e            // see migrations/00001_store.sql
+	versions      = "schema_version"      // goose's table
+	readers       = 4
+	busyWait      = 10 * time.Second
+)
+
+// Open opens the store in a file, and makes file and folder where there is
+// none. Its errors name the file and say what to do.
+func Open(ctx context.Context, path string) (*Store, error) {
+	file, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fmt.Errorf("store %s: %w", path, err)
+	}
+	s, err := open(ctx, file)
+	if err != nil {
+		return nil, fmt.Errorf("store %s: %w", file, err)
+	}
+	return s, nil
+}
+
+func open(ctx context.Context, file string) (_ *Store, err error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(filepath.Dir(file), 0o700); err != nil {
+		return nil, err
+	}
+	if err := create(file); err != nil {
+		return nil, err
+	}
+	unlock, err := lock(ctx, file)
+	if err != nil {
+		return nil, err
+	}
+	defer unlock()
+	known, err := knownVersion()
+	if err != nil {
+		return nil, err
+	}
+	if err := check(ctx, file, known); err != nil {
+		return nil, err
+	}
+
+	// FULL is what makes a commit survive a power cut: in the write-ahead
+	// log NORMAL would not.
+	const settings = "_pragma=busy_timeout(%d)&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=trusted_schema(0)"
+	s := &Store{now: time.Now}
+	defer func() {
+		if err != nil {
+			s.Close()
+		}
+	}()
+	if s.write, err = sql.Open("sqlite", address(file, fmt.Sprintf(settings+"&_txlock=immediate", busyWait.Milliseconds()))); err != nil {
+		return nil, err
+	}
+	s.write.SetMaxOpenConns(1)
+	provider, err := provider(s.write)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := provider.Up(ctx); err != nil {
+		return nil, fmt.Errorf("bring the schema to version %d: %w", known, because(ctx, err))
+	}
+	if s.read, err = sql.Open("sqlite", address(file, fmt.Sprintf(settings+"&_txlock=deferred&_pragma=query_only(1)", busyWait.Milliseconds()))); err != nil {
+		return nil, err
+	}
+	s.read.SetMaxOpenConns(readers)
+	s.read.SetMaxIdleConns(readers)
+	return s, nil
+}
+
+// create makes a file that only its owner reads, if there is none.
+func create(file string) error {
+	f, err := os.OpenFile(file, os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return err
+	}
+	return f.Close()
+}
+
+// address is a file with the driver's parameters.
+func address(file, parameters string) string {
+	u := url.URL{Path: filepath.ToSlash(file)}
+	return "file:" + u.EscapedPath() + "?" + parameters
+}
+
+func provider(db *sql.DB) (*goose.Provider, error) {
+	files, err := fs.Sub(migrations, "migrations")
+	if err != nil {
+		return nil, err
+	}
+	return goose.NewProvider(goose.DialectSQLite3, db, files,
+		goose.WithTableName(versions), goose.WithDisableGlobalRegistry(true))
+}
+
+// knownVersion is the newest schema among the migrations.
+func knownVersion() (int64, error) {
+	names, err := fs.Glob(migrations, "migrations/*.sql")
+	if err != nil {
+		return 0, err
+	}
+	var known int64
+	for _, n := range names {
+		v, err := goose.NumericComponent(n)
+		if err != nil {
+			return 0, err
+		}
+		known = max(known, v)
+	}
+	return known, nil
+}
+
+// check refuses what must not be written to. It only reads, so that the file
+// stays as it is.
+func check(ctx context.Context, file string, known int64) error {
+	fresh, err := checkHeader(file)
+	if fresh || err != nil {
+		return err
+	}
+	db, err := sql.Open("sqlite", address(file, fmt.Sprintf("mode=ro&_pragma=busy_timeout(%d)&_pragma=trusted_schema(0)", busyWait.Milliseconds())))
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	db.SetMaxOpenConns(1)
+
+	if err := checkPages(ctx, db); err != nil {
+		return err
+	}
+	var id, tables int64
+	if err := db.QueryRowContext(ctx, "PRAGMA application_id").Scan(&id); err != nil {
+		return unreadable(ctx, err)
+	}
+	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema WHERE name NOT IN (?, 'sqlite_sequence')", versions).Scan(&tables); err != nil {
+		return unreadable(ctx, err)
+	}
+	if id != applicationID {
+		if id == 0 && tables == 0 {
+			return nil // an Open that was ended early
+		}
+		return errors.New("this is another program's SQLite file; it was left as it is: give firn a file of its own")
+	}
+	var version int64
+	if err := db.QueryRowContext(ctx, "SELECT coalesce(max(version_id), 0) FROM "+versions).Scan(&version); err != nil {
+		return unreadable(ctx, err)
+	}
+	if version > known {
+		return fmt.Errorf("this file was written by a newer firn (schema %d, this one knows %d); it was left as it is: run the newer firn, or give this one another file", version, known)
+	}
+	return nil
+}
+
+// checkHeader looks at the first bytes; fresh says that there are none.
+func checkHeader(file string) (fresh bool, err error) {
+	f, err := os.Open(file)
+	if err != nil {
+		return false, err
+	}
+	defer f.Close()
+	var start [len(header)]byte
+	switch n, err := io.ReadFull(f, start[:]); {
+	case n == 0 && errors.Is(err, io.EOF):
+		// Pages that were committed and not yet moved would be lost with it.
+		if info, err := os.Stat(file + "-wal"); err == nil && info.Size() > 0 {
+			return false, damaged("it is empty, and there is a log of its changes beside it (" + filepath.Base(file) + "-wal)")
+		}
+		return true, nil
+	case err != nil && !errors.Is(err, io.ErrUnexpectedEOF):
+		return false, err
+	case string(start[:]) != header:
+		return false, damaged("it does not begin as an SQLite file does")
+	}
+	return false, nil
+}
+
+// checkPages has SQLite go through the whole file.
+func checkPages(ctx context.Context, db *sql.DB) error {
+	rows, err := db.QueryContext(ctx, "PRAGMA quick_check(3)")
+	if err != nil {
+		return unreadable(ctx, err)
+	}
+	defer rows.Close()
+	var found []string
+	for rows.Next() {
+		var line string
+		if err := rows.Scan(&line); err != nil {
+			return unreadable(ctx, err)
+		}
+		found = append(found, line)
+	}
+	if err := rows.Err(); err != nil {
+		return unreadable(ctx, err)
+	}
+	if len(found) != 1 || found[0] != "ok" {
+		return damaged(strings.ReplaceAll(strings.Join(found, "; "), "\n", " "))
+	}
+	return nil
+}
+
+// damaged says what to do about a file that cannot be used.
+func damaged(what string) error {
+	return fmt.Errorf("this file is damaged or is no store of firn's: %s; it was left as it is: put a copy back in its place, or move it away (with its -wal) and firn starts a new one", what)
+}
+
+// unreadable is damaged where SQLite says so itself.
+func unreadable(ctx context.Context, err error) error {
+	err = because(ctx, err)
+	if e, ok := errors.AsType[*sqlite.Error](err); ok {
+		switch e.Code() & 0xff {
+		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_ERROR:
+			return damaged(err.Error())
+		}
+	}
+	return fmt.Errorf("check: %w", err)
+}

@@ -1,0 +1,59 @@
+package typed_test
+
+import (
+	"context"
+	"errors"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/adapters/typed"
+	"firn/bot/storetest"
+	"firn/bot/weather"
+	"firn/bot/weathertest"
+)
+
+var noon = time.Date(2026, time.January, 25, 12, 0, 0, 0, time.UTC)
+
+// down is an archive that fails.
+type down struct{ weather.Archive }
+
+func (down) LatestObservation(context.Context, string, string) (weather.Observation, bool, error) {
+	return weather.Observation{}, false, errors.New("down")
+}
+
+func save(t *testing.T, a weather.Archive, who, line string, now time.Time) {
+	t.Helper()
+	o, err := weather.ReadTyped(who, line, now)
+	if err == nil {
+		_, err = a.SaveObservation(t.Context(), o)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestSuite(t *testing.T) {
+	t.Parallel()
+	weathertest.Run(t, func(t *testing.T) weathertest.Fixture {
+		a := storetest.NewMemory(func() time.Time { return noon })
+		save(t, a, "Anna Berg", "obs XKLD -38 1130Z", noon)
+		return weathertest.Fixture{Source: typed.New(a), Now: noon, Observed: "XKLD", Unknown: "XRUN", Broken: typed.New(down{a})}
+	})
+}
+
+func TestLatestTyped(t *testing.T) {
+	t.Parallel()
+	a := storetest.NewMemory(func() time.Time { return noon })
+	save(t, a, "Anna Berg", "obs XKLD -38 1130Z", noon)
+	save(t, a, "Bo Lind", "obs XKLD -36 1100Z", noon.Add(time.Minute)) // typed later, observed before
+	// A report is none of the typed ones, however new.
+	report := weather.Observation{Ident: "XKLD", C: -20, At: noon, Source: "METAR (awc)", Raw: "METAR XKLD", Received: noon}
+	if _, err := a.SaveObservation(t.Context(), report); err != nil {
+		t.Fatal(err)
+	}
+	o, err := typed.New(a).Observation(t.Context(), "XKLD")
+	if err != nil || o.C != -38 || !strings.HasPrefix(o.Raw, "Anna Berg: ") || !o.Received.Equal(noon) {
+		t.Errorf("got %+v, %v", o, err)
+	}
+}

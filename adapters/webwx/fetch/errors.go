@@ -1,0 +1,29 @@
+package fetch
+
+import (
+	"errors"
+	"fmt"
+	"time"
+)
+
+var (
+	// ErrUnreadable is wrapped when an answer came and makes no sense: another
+	// content type, or what Get's read function refuses.
+	ErrUnreadable = errors.New("unreadable answer")
+	// ErrTooLarge is wrapped when an answer is larger than the limit.
+	ErrTooLarge = errors.New("answer larger than the limit")
+	// ErrRedirect is wrapped when an answer points to another host or scheme.
+	ErrRedirect = errors.New("redirect to another host or scheme refused")
+)
+
+// StatusError is an answer with a status that is neither success nor absence.
+type StatusError struct{ Code int }
+
+func (e *StatusError) Error() string { return fmt.Sprintf("answered with status %d", e.Code) }
+
+// WaitError says that the service wants to be left alone for now.
+type WaitError struct{ Until time.Time }
+
+func (e *WaitError) Error() string {
+	return "the service asks not to be asked before " + e.Until.UTC().Format(time.RFC3339)
+}

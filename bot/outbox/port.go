@@ -1,0 +1,126 @@
+package outbox
+
+import (
+	"context"
+	"strconv"
+	"strings"
+	"time"
+
+	"firn/bot/reply"
+)
+
+// Item is one post to one channel that must happen once. Its key is a deed's
+// name ("alert/XKLD/2026-01-15/1"); key and channel together are unique for
+// ever. Nothing that two replicas could see differently goes into a key.
+type Item struct {
+	Key     string
+	Channel string // slack:ID, discord:ID, page, console, file:NAME
+	Body    reply.Reply
+	Made    time.Time
+	Due     time.Time
+}
+
+// Line is what an item is the seq-th word on: its key without the number at
+// the end. The items of one line reach a channel in order of seq. A key
+// without a number is a line of its own, seq 0.
+func (it Item) Line() (line string, seq int) {
+	i := strings.LastIndexByte(it.Key, '/')
+	if i < 0 {
+		return it.Key, 0
+	}
+	n, err := strconv.Atoi(it.Key[i+1:])
+	if err != nil || n < 0 {
+		return it.Key, 0
+	}
+	return it.Key[:i], n
+}
+
+// Claim is an item that one process may work on until its lease ends.
+type Claim struct {
+	Item
+	Attempt int // 1 for the first
+	// MaybeSent says that the post may stand on its surface although this is
+	// the first attempt (a store restored from a copy, for one). From the
+	// second attempt on that goes without saying.
+	MaybeSent bool
+}
+
+// Backlog is what waits, for metrics and the doctor.
+type Backlog struct {
+	Waiting int
+	Oldest  time.Time // due; zero when nothing waits
+	GivenUp int
+}
+
+// Queue is the store's side. Leases run by the store's own clock, so that
+// two replicas whose clocks differ do not work on one item at once; Due is
+// compared with the caller's now.
+type Queue interface {
+	// Claim leases up to limit items that are due, not sent, not given up and
+	// not under a live lease, oldest first, and counts the attempt. An item
+	// stays behind, whatever its due time, while one of the same channel and
+	// line with a smaller seq is neither sent nor given up: only the store
+	// knows that for sure when a process has just died or two are at work.
+	Claim(ctx context.Context, now time.Time, lease time.Duration, limit int) ([]Claim, error)
+	// Done marks a claim sent with the platform's reference. It changes
+	// nothing, and says so, when the item was claimed again since.
+	Done(ctx context.Context, c Claim, ref string, at time.Time) (held bool, err error)
+	// Later gives a claim back, to be tried no earlier than due. The item's
+	// own Due stays as it was, in claims and in the Backlog: lateness and age
+	// are told from it.
+	Later(ctx context.Context, c Claim, due time.Time, reason string) (held bool, err error)
+	// GiveUp ends a claim without success; it stays visible.
+	GiveUp(ctx context.Context, c Claim, reason string, at time.Time) (held bool, err error)
+	Backlog(ctx context.Context) (Backlog, error)
+}
+
+// Post is an item as its surface sees it.
+type Post struct {
+	Key     string
+	Channel string
+	Body    reply.Reply
+	Late    time.Duration // how late it is, when late enough to be said
+}
+
+// Lateness says how late a post is ("late by 47 min"), or nothing.
+func (p Post) Lateness() string {
+	minutes := int(p.Late.Round(time.Minute).Minutes())
+	hours := minutes / 60
+	switch {
+	case p.Late <= 0:
+		return ""
+	case minutes < 1:
+		return "late by less than a minute"
+	case minutes < 60:
+		return "late by " + strconv.Itoa(minutes) + " min"
+	case hours < 48 && minutes%60 == 0:
+		return "late by " + strconv.Itoa(hours) + " h"
+	case hours < 48:
+		return "late by " + strconv.Itoa(hours) + " h " + strconv.Itoa(minutes%60) + " min"
+	}
+	return "late by " + strconv.Itoa(hours/24) + " days"
+}
+
+// Sender posts to the channels of one surface. An error that knows how long
+// to wait has a RetryAfter method (RetryAfterError; Busy makes one). An error
+// wrapped in Permanent is not tried again. An error of Send says nothing on
+// whether the post was stored: Find is asked before it is repeated. Both
+// methods end with their context, are safe for concurrent use, and keep
+// secrets out of their errors, which are stored and logged.
+type Sender interface {
+	Send(ctx context.Context, p Post) (ref string, err error)
+	// Find looks for a post by its key, before it is repeated.
+	Find(ctx context.Context, channel, key string) (ref string, found bool, err error)
+}
+
+// RetryAfterError is an error of a service that says when to come again.
+type RetryAfterError interface {
+	error
+	RetryAfter() time.Duration
+}
+
+// Surface is the part of a channel that names who posts to it.
+func Surface(channel string) string {
+	surface, _, _ := strings.Cut(channel, ":")
+	return surface
+}

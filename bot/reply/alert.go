@@ -1,0 +1,368 @@
+package reply
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"firn/engine"
+	"firn/engine/coldwatch"
+	"firn/engine/correction"
+	"firn/engine/procedure"
+	"firn/engine/ruleset"
+)
+
+// Cold is what the watch says of a base; its JSON form is a contract with
+// other programs. Times are in UTC.
+type Cold struct {
+	Ident        string    `json:"ident"`
+	State        string    `json:"state"`
+	LowC         Figure    `json:"low_c,omitzero"`
+	LowAt        time.Time `json:"low_at,omitzero"`
+	BelowFrom    time.Time `json:"below_from,omitzero"`
+	BelowTo      time.Time `json:"below_to,omitzero"`
+	RestrictionC Figure    `json:"restriction_c,omitzero"`
+	Source       string    `json:"source,omitempty"`
+	Issued       time.Time `json:"issued,omitzero"`
+	Note         string    `json:"note,omitempty"`
+}
+
+// ColdOf puts a judgement of a base into its contract form.
+func ColdOf(ident string, j coldwatch.Judgement) Cold {
+	c := Cold{
+		Ident:     ident,
+		State:     j.State.String(),
+		BelowFrom: j.BelowFrom.UTC(),
+		BelowTo:   j.BelowTo.UTC(),
+		Source:    j.Source,
+		Issued:    j.Issued.UTC(),
+		Note:      j.Note,
+	}
+	if j.Restriction > coldwatch.NoRestriction {
+		c.RestrictionC = Some(float64(j.Restriction))
+	}
+	if !j.LowAt.IsZero() {
+		c.LowC, c.LowAt = Some(-centsUp(-float64(j.Low))+0), j.LowAt.UTC()
+	}
+	return c
+}
+
+// AlertScene is what an alert is about.
+type AlertScene struct {
+	Base        Scene // ident, name, elevations, restriction, rule set, rounding
+	Zone        *time.Location
+	Segments    []procedure.Segment
+	Mountainous bool
+	Margin      engine.CelsiusDelta
+	Usual       []UsualProcedure // empty: corrections by height are shown
+
+	Kind      string           // opened, amended, repeated, escalated, all-clear
+	Day       string           // the base's local day, 2026-01-15
+	Window    coldwatch.Window // that was judged
+	Rest      bool             // it is only what is left of the duty window
+	Judgement coldwatch.Judgement
+	Changes   []coldwatch.Change // since the last alert
+	Acks      []AlertAck         // in order of time
+	Waiting   time.Duration      // how long nobody has acknowledged, for repeated and escalated
+	Due, Now  time.Time
+}
+
+// AlertAck is one acknowledgement.
+type AlertAck struct {
+	By     string
+	At     time.Time
+	Before bool // of a word before this one changed it
+}
+
+// UsualProcedure is one that a base uses, for the corrections to expect.
+type UsualProcedure struct {
+	Name   string
+	Points []procedure.Point
+}
+
+// lateAlert is from when an alert says that it is late. The figure is ours.
+const lateAlert = 5 * time.Minute
+
+// oldForecast is the age from which a forecast is flagged: TAFs are made every
+// six hours (WMO practice, from memory), and one more is allowed for.
+const oldForecast = 12 * time.Hour
+
+// sampleHeights are the heights above the field that corrections are shown for
+// where no procedure is stored.
+var sampleHeights = []engine.Height{500, 1000, 2000, 3000}
+
+// Alert makes the reply of one word of the watch.
+func Alert(sc AlertScene) Reply {
+	j := sc.Judgement
+	cold := ColdOf(sc.Base.Ident, j)
+	r := Reply{
+		Kind:    KindAlert,
+		Station: Station{Ident: sc.Base.Ident, Name: sc.Base.Name, ElevationFt: cents(float64(sc.Base.Elevation)), Known: true},
+		Alert:   &cold,
+	}
+	r.Facts = append(make([]string, 0, 10), sc.headline())
+	over := sc.Kind == "all-clear"
+	if j.State == coldwatch.NoForecast {
+		r.Facts = append(r.Facts, sc.without())
+	} else if !j.LowAt.IsZero() {
+		r.TemperatureC, r.TemperatureSource = cold.LowC, j.Source
+		r.Facts = append(r.Facts, sc.low())
+	}
+	if j.State == coldwatch.Below {
+		r.Facts = append(r.Facts, sc.hours(), sc.segments())
+	}
+	r.Facts = append(r.Facts, sc.windowLine())
+	if s := sc.source(); s != "" {
+		r.Facts = append(r.Facts, s)
+	}
+	if len(sc.Changes) > 0 {
+		texts := make([]string, len(sc.Changes))
+		for i, c := range sc.Changes {
+			texts[i] = c.Text
+		}
+		r.Facts = append(r.Facts, "Since the last word: "+strings.Join(texts, "; ")+".")
+	}
+	for _, a := range sc.Acks {
+		what := "Acknowledged by"
+		if a.Before {
+			what = "The word before it was acknowledged by"
+		}
+		r.Facts = append(r.Facts, fmt.Sprintf("%s %s at %s.", what, a.By, sc.at(a.At)))
+	}
+	if late := sc.Now.Sub(sc.Due); late >= lateAlert {
+		r.Facts = append(r.Facts, fmt.Sprintf("Late: this was due at %s and was made at %s.", sc.at(sc.Due), sc.at(sc.Now)))
+	}
+	if j.Note != "" && j.State != coldwatch.NoForecast {
+		r.Cautions = append(r.Cautions, Caution{"forecast-note", sentence(j.Note)})
+	}
+	if age := sc.Now.Sub(j.Issued); !j.Issued.IsZero() && age > oldForecast {
+		r.Cautions = append(r.Cautions, Caution{"old-forecast", "The forecast is " + Age(age) + "."})
+	}
+	if j.State == coldwatch.Below && !over {
+		sc.corrections(&r)
+		r.Cautions = append(r.Cautions, Caution{"forecast-only", "Planned from a forecast: on arrival correct with the reported temperature."})
+	}
+	if !over {
+		r.Actions = sc.actions()
+	}
+	return r
+}
+
+// headline is the base, its day and the state, in words.
+func (sc AlertScene) headline() string {
+	base := sc.Base.Ident
+	if sc.Base.Name != "" {
+		base += " " + sc.Base.Name
+	}
+	day := sc.Day
+	if d, err := time.Parse(time.DateOnly, sc.Day); err == nil {
+		day = d.Format("Mon 2 Jan")
+	}
+	what := "Cold alert"
+	switch sc.Kind {
+	case "amended":
+		what = "Cold alert, amended"
+	case "repeated":
+		what = "Reminder, not acknowledged for " + span(sc.Waiting)
+	case "escalated":
+		what = "Escalated, not acknowledged for " + span(sc.Waiting)
+	case "all-clear":
+		what = "All clear"
+	default:
+		if sc.Judgement.State == coldwatch.Near || sc.Judgement.State == coldwatch.Clear {
+			what = "Cold watch"
+		}
+	}
+	return fmt.Sprintf("%s: %s, %s. %s", what, base, day, sc.state())
+}
+
+// state is the judgement's, in words.
+func (sc AlertScene) state() string {
+	line := "the restriction temperature, " + Degrees(sc.Base.Restriction) + " °C"
+	switch {
+	case sc.Kind == "all-clear" && !sc.Now.Before(sc.Window.To):
+		return "The duty window is over."
+	case sc.Kind == "all-clear":
+		return "Nothing at or below or near " + line + ", for the rest of the duty window."
+	case sc.Judgement.State == coldwatch.NoForecast:
+		return "No forecast: this does not mean warm."
+	case !sc.Base.Restricted:
+		return "No restriction temperature is published here."
+	case sc.Judgement.State == coldwatch.Below:
+		return "At or below " + line + "."
+	case sc.Judgement.State == coldwatch.Near:
+		return fmt.Sprintf("Near %s: within %s °C above it.", line, trim(float64(sc.Margin)))
+	}
+	return "Nothing at or below or near " + line + "."
+}
+
+// low is the lowest temperature and when.
+func (sc AlertScene) low() string {
+	j := sc.Judgement
+	if j.Bound(sc.Window) {
+		return fmt.Sprintf("No colder than %s °C, forecast for %s, outside the duty window.", Degrees(j.Low), sc.at(j.LowAt))
+	}
+	return fmt.Sprintf("Lowest %s °C at %s.", Degrees(j.Low), sc.at(j.LowAt))
+}
+
+// hours are those at or below the line, or that they are not known.
+func (sc AlertScene) hours() string {
+	j := sc.Judgement
+	if !j.HoursKnown || j.BelowFrom.IsZero() {
+		return fmt.Sprintf("The hours at or below %s °C are not known: the forecast has only its minimum.", Degrees(j.Restriction))
+	}
+	return fmt.Sprintf("At or below %s °C from %s to %s.", Degrees(j.Restriction), sc.at(j.BelowFrom), sc.at(j.BelowTo))
+}
+
+// segments are those affected.
+func (sc AlertScene) segments() string {
+	names := make([]string, len(sc.Segments))
+	for i, s := range sc.Segments {
+		names[i] = s.String()
+	}
+	return "Segments affected: " + strings.Join(names, ", ") + "."
+}
+
+// without says why there is no forecast and what to do.
+func (sc AlertScene) without() string {
+	why := sentence(sc.Judgement.Note)
+	if sc.Judgement.Source != "" && !strings.Contains(why, sc.Judgement.Source) {
+		why = sc.Judgement.Source + ": " + sc.Judgement.Note + "."
+	}
+	if sc.Base.Restricted {
+		why += fmt.Sprintf(" The restriction temperature is %s °C: find the temperature another way.", Degrees(sc.Base.Restriction))
+	}
+	return why
+}
+
+func (sc AlertScene) windowLine() string {
+	what := "Duty window"
+	if sc.Rest {
+		what = "Rest of the duty window,"
+	}
+	return fmt.Sprintf("%s %s to %s.", what, sc.at(sc.Window.From), sc.at(sc.Window.To))
+}
+
+// source is where the forecast is from, when it was issued and how old it is.
+func (sc AlertScene) source() string {
+	j := sc.Judgement
+	switch {
+	case j.Source == "":
+		return ""
+	case j.Issued.IsZero():
+		return "Source: " + j.Source + "; when it was issued is not known."
+	}
+	return fmt.Sprintf("Source: %s, issued %s, %s.", j.Source, sc.at(j.Issued), Age(sc.Now.Sub(j.Issued)))
+}
+
+// at is an instant in the base's time and in UTC, with the day where it is
+// not the alert's own.
+func (sc AlertScene) at(t time.Time) string {
+	local := t.In(sc.Zone)
+	form := "15:04"
+	if local.Format(time.DateOnly) != sc.Day {
+		form = "Mon 15:04"
+	}
+	return local.Format(form) + " local (" + t.UTC().Format("15:04Z") + ")"
+}
+
+// corrections adds those to expect at the low.
+func (sc AlertScene) corrections(r *Reply) {
+	b := sc.Base
+	if b.Set == nil {
+		return
+	}
+	b.Temperature.C = sc.Judgement.Low
+	r.Rules, r.RulesVersion, r.Unverified, r.Method = b.Set.ID, b.Set.Version, b.Set.Unverified, b.Set.Method
+	r.Source = b.sourceLine()
+	if b.Set.Unverified != "" {
+		r.Cautions = append(r.Cautions, Caution{"unverified", "Unverified rule set: " + b.Set.Unverified})
+	}
+	in := ruleset.Input{
+		Air:         correction.Air{Temperature: sc.Judgement.Low, Source: b.Source},
+		Restriction: b.Restriction, HasPublished: b.Restricted,
+		Designated:  sc.Segments,
+		Mountainous: sc.Mountainous,
+		Outside:     b.Outside,
+	}
+	title := "Corrections to expect at " + Degrees(sc.Judgement.Low) + " °C"
+	for _, u := range sc.Usual {
+		in.Points = u.Points
+		r.Sections = append(r.Sections, Section{title + ", " + u.Name, expected(b.Set, in, func(l *ruleset.Line) string {
+			return fmt.Sprintf("%s: %.0f ft, add %.0f", nameOf(l), engine.UpToFoot(float64(l.Corrected)), engine.UpToFoot(float64(l.Correction)))
+		})})
+	}
+	if len(sc.Usual) > 0 {
+		return
+	}
+	in.Points = nil
+	for _, h := range sampleHeights {
+		in.Points = append(in.Points, procedure.Point{Altitude: h.Over(b.Elevation)})
+	}
+	i := -1
+	r.Sections = append(r.Sections, Section{title + ", by height above the field", expected(b.Set, in, func(l *ruleset.Line) string {
+		i++
+		return fmt.Sprintf("%.0f ft: add %.0f ft", float64(sampleHeights[i]), engine.UpToFoot(float64(l.Correction)))
+	})})
+}
+
+// expected is a line an altitude.
+func expected(set *ruleset.Set, in ruleset.Input, line func(*ruleset.Line) string) []string {
+	res, err := set.Evaluate(in)
+	if err != nil {
+		return []string{"No figure: " + err.Error() + "."}
+	}
+	out := make([]string, len(res.Lines))
+	for i := range res.Lines {
+		out[i] = line(&res.Lines[i])
+	}
+	return out
+}
+
+// actions are what a person may type or press.
+func (sc AlertScene) actions() []Action {
+	ident := sc.Base.Ident
+	var out []Action
+	if sc.Judgement.State != coldwatch.Clear {
+		out = append(out, Action{ID: "ack", Label: "Acknowledge", Message: "ack " + ident})
+	}
+	switch sc.Judgement.State {
+	case coldwatch.Below:
+		out = append(out, Action{ID: "snooze", Label: "Snooze 2 h", Message: "snooze " + ident + " 2h"},
+			Action{ID: "why", Label: "Show the working", Message: sc.whyLine()})
+	case coldwatch.NoForecast:
+		out = append(out, Action{ID: "snooze", Label: "Snooze 2 h", Message: "snooze " + ident + " 2h"})
+	}
+	return out
+}
+
+// whyLine asks for the working of the figures shown by height.
+func (sc AlertScene) whyLine() string {
+	b := fmt.Appendf(nil, "why %s %s", sc.Base.Ident, strconv.FormatFloat(float64(sc.Judgement.Low.ColderTenth())+0, 'f', -1, 64))
+	for _, h := range sampleHeights {
+		b = fmt.Appendf(b, " %.0f", math.Ceil(float64(h.Over(sc.Base.Elevation))))
+	}
+	return string(b)
+}
+
+// span is a length of time for people.
+func span(d time.Duration) string {
+	m := int(d.Round(time.Minute).Minutes())
+	switch {
+	case m < 60:
+		return fmt.Sprintf("%d min", m)
+	case m%60 == 0:
+		return fmt.Sprintf("%d h", m/60)
+	}
+	return fmt.Sprintf("%d h %d min", m/60, m%60)
+}
+
+// sentence makes one of a note.
+func sentence(s string) string {
+	if s == "" {
+		return "No reason is known."
+	}
+	return strings.ToUpper(s[:1]) + s[1:] + "."
+}

@@ -1,0 +1,101 @@
+package reply_test
+
+import (
+	"encoding/json"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot/reply"
+	"firn/engine/coldwatch"
+	"firn/engine/procedure"
+	"firn/engine/ruleset"
+)
+
+var six = time.Date(2026, 1, 15, 13, 0, 0, 0, time.UTC)
+
+func TestColdJSON(t *testing.T) {
+	denver, err := time.LoadLocation("America/Denver")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, tt := range []struct {
+		name string
+		j    coldwatch.Judgement
+		want string
+	}{
+		{"below, times in UTC", coldwatch.Judgement{
+			State: coldwatch.Below, Low: -31, LowAt: six.In(denver), BelowFrom: six.In(denver), BelowTo: six.Add(time.Hour).In(denver),
+			Restriction: -25, Source: "TAF", Issued: six.Add(-time.Hour).In(denver),
+		}, `{"ident":"XKLD","state":"below","low_c":-31,"low_at":"2026-01-15T13:00:00Z","below_from":"2026-01-15T13:00:00Z","below_to":"2026-01-15T14:00:00Z","restriction_c":-25,"source":"TAF","issued":"2026-01-15T12:00:00Z"}`},
+		{"a low of zero is not absent", coldwatch.Judgement{LowAt: six, Restriction: -25}, `{"ident":"XKLD","state":"clear","low_c":0,"low_at":"2026-01-15T13:00:00Z","restriction_c":-25}`},
+		{"no forecast", coldwatch.Judgement{State: coldwatch.NoForecast, Restriction: 0, Note: "why"}, `{"ident":"XKLD","state":"no-forecast","restriction_c":0,"note":"why"}`},
+		{"no restriction temperature", coldwatch.Judgement{LowAt: six, Low: -30.126, Restriction: coldwatch.NoRestriction}, `{"ident":"XKLD","state":"clear","low_c":-30.13,"low_at":"2026-01-15T13:00:00Z"}`},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			got, err := json.Marshal(reply.ColdOf("XKLD", tt.j))
+			if err != nil || string(got) != tt.want {
+				t.Errorf("got  %s, %v\nwant %s", got, err, tt.want)
+			}
+			var back reply.Cold
+			if err := json.Unmarshal(got, &back); err != nil || !reflect.DeepEqual(back, reply.ColdOf("XKLD", tt.j)) {
+				t.Errorf("back: %+v, %v", back, err)
+			}
+		})
+	}
+}
+
+func scene(t *testing.T, set string) reply.AlertScene {
+	t.Helper()
+	sets, err := ruleset.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	sc := reply.AlertScene{
+		Base: reply.Scene{Ident: "XKLD", Elevation: 6602, Source: 6602, Restriction: -25, Restricted: true},
+		Zone: time.UTC, Segments: []procedure.Segment{procedure.Final}, Mountainous: true, Margin: 3, Kind: "opened", Day: "2026-01-15",
+		Window:    coldwatch.Window{From: six, To: six.Add(12 * time.Hour)},
+		Judgement: coldwatch.Judgement{State: coldwatch.Below, Low: -31, LowAt: six, Restriction: -25, Source: "TAF"},
+		Due:       six, Now: six,
+	}
+	for _, s := range sets {
+		if s.ID == set {
+			sc.Base.Set = s
+		}
+	}
+	return sc
+}
+
+func TestAlertUsualProcedure(t *testing.T) {
+	sc := scene(t, "strict")
+	points := []procedure.Point{
+		{Role: procedure.FinalFix, Fix: "FROST", Altitude: 10000},
+		{Role: procedure.DecisionAltitude, Altitude: 7140},
+	}
+	if err := procedure.AssignSegments(points); err != nil {
+		t.Fatal(err)
+	}
+	sc.Usual = []reply.UsualProcedure{{Name: "ILS 28", Points: points}}
+	r := reply.Alert(sc)
+	if len(r.Sections) != 1 || !strings.HasSuffix(r.Sections[0].Title, "ILS 28") || len(r.Sections[0].Lines) != 2 || !strings.Contains(r.Sections[0].Lines[1], "7140: 7") {
+		t.Errorf("sections %+v", r.Sections)
+	}
+	if r.Unverified == "" || r.Cautions[len(r.Cautions)-1].Code != "forecast-only" && !strings.Contains(r.Cautions[0].Text, "Unverified") {
+		t.Errorf("an unverified rule set is not marked: %+v", r.Cautions)
+	}
+}
+
+// Whatever is absent, the words hold.
+func TestAlertWithoutMuch(t *testing.T) {
+	sc := scene(t, "")
+	r := reply.Alert(sc)
+	if len(r.Sections) != 0 || !strings.Contains(strings.Join(r.Facts, " "), "when it was issued is not known") {
+		t.Errorf("without a rule set and an issue time: %+v", r)
+	}
+	sc.Judgement = coldwatch.Judgement{State: coldwatch.NoForecast}
+	sc.Base.Restricted = false
+	if r := reply.Alert(sc); !strings.Contains(strings.Join(r.Facts, " "), "No reason is known.") {
+		t.Errorf("no forecast without a reason: %q", r.Facts)
+	}
+}

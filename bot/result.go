@@ -1,0 +1,25 @@
+package bot
+
+import (
+	"context"
+	"time"
+
+	"firn/bot/reply"
+)
+
+// Result is an answer that was given: who asked what, from where, and the
+// reply with its figures, rule set and sources.
+type Result struct {
+	ID      string // the surface's message id, or made by the bot; unique with Surface
+	Surface string
+	Thread  string
+	User    string
+	Text    string
+	At      time.Time
+	Reply   reply.Reply
+}
+
+// Results keeps results. Saving the same surface and ID again changes nothing.
+type Results interface {
+	SaveResult(ctx context.Context, r Result) (fresh bool, err error)
+}

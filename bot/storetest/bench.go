@@ -1,0 +1,32 @@
+package storetest
+
+import (
+	"testing"
+	"time"
+
+	"firn/bot/outbox"
+)
+
+// Benchmark measures the way of one alert with one post: opened, claimed,
+// done. Each is its own transaction.
+func Benchmark(b *testing.B, s Store) {
+	ctx := b.Context()
+	seq := 0
+	for b.Loop() {
+		seq++
+		a := alert(seq)
+		p := post(a, "page")
+		p.Body = fullReply()
+		if fresh, err := s.Open(ctx, a, []outbox.Item{p}); !fresh || err != nil {
+			b.Fatalf("Open = %v, %v", fresh, err)
+		}
+		claims, err := s.Claim(ctx, later, time.Minute, 1)
+		if err != nil || len(claims) != 1 {
+			b.Fatalf("Claim = %v, %v", claims, err)
+		}
+		if held, err := s.Done(ctx, claims[0], "ref", later); !held || err != nil {
+			b.Fatalf("Done = %v, %v", held, err)
+		}
+	}
+	b.ReportMetric(float64(seq)/b.Elapsed().Seconds(), "alerts/s")
+}

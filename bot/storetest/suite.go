@@ -1,0 +1,462 @@
+package storetest
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot"
+	"firn/bot/outbox"
+	"firn/bot/reply"
+	"firn/bot/watch"
+	"firn/bot/weather"
+	"firn/engine/coldwatch"
+)
+
+// Run holds a store to its ports and to what doc.go says. open gives an empty
+// store each time; the suite closes it.
+func Run(t *testing.T, open func(t *testing.T) Store) {
+	for _, c := range []struct {
+		name string
+		run  func(*testing.T, Store)
+	}{
+		{"an alert opens once and posts once", alertOnce},
+		{"two callers open one alert", alertRace},
+		{"alert and posts are all or nothing", alertAllOrNothing},
+		{"alert and posts are all or nothing when cancelled in the middle", alertCancelled},
+		{"a key is never posted again", keyForEver},
+		{"one key goes to several channels", keyChannels},
+		{"a day is told in order", dayInOrder},
+		{"every field of an alert is kept", alertFields},
+		{"an acknowledgement is fresh once", ackOnce},
+		{"the last snooze holds", snooze},
+
+		{"claims come in the order of due", claimOrder},
+		{"only what is due is claimed", claimDue},
+		{"a claim's limit is kept", claimLimit},
+		{"a lease is exclusive", claimExclusive},
+		{"a lease that ended lets another claim", claimExpired},
+		{"a stale claim changes nothing", claimStale},
+		{"a claim whose lease ended unseen still holds", claimUnseen},
+		{"a claim ends once", claimEndsOnce},
+		{"later is tried again when due", claimLater},
+		{"the words on one thing keep their order", lineOrder},
+		{"a word that waits holds up those after it", lineHeld},
+		{"two claim the words on one thing", lineRace},
+		{"what is given up stays visible", claimGiveUp},
+		{"a claim is told from a forged one", claimForged},
+		{"two claim at once", func(t *testing.T, s Store) { Contend(t, s, s) }},
+		{"eight claim at once", func(t *testing.T, s Store) { Contend(t, s, s, s, s, s, s, s, s) }},
+		{"workers that die lose nothing", func(t *testing.T, s Store) { Killed(t, s, s, s, s) }},
+		{"the backlog is what waits", backlog},
+
+		{"a name has one holder", leaseExclusive},
+		{"a lease is extended by its holder", leaseExtend},
+		{"a lease ends", leaseExpires},
+		{"a lease is released by its holder only", leaseRelease},
+		{"eight want one name", leaseRace},
+
+		{"an observation is kept once", observationOnce},
+		{"every field of an observation is kept", observationFields},
+		{"the latest observation", observationLatest},
+		{"a forecast is kept once", forecastOnce},
+		{"every field of a forecast is kept", forecastFields},
+		{"the latest forecast", forecastLatest},
+		{"a result is kept once", resultOnce},
+		{"every field of a result is kept", resultFields},
+
+		{"odd texts are kept", oddTexts},
+		{"what is not text is refused", notTexts},
+		{"temperatures that are none are refused", notTemperatures},
+		{"large bodies are kept", largeBodies},
+		{"a reply comes back unchanged", replyUnchanged},
+		{"times come back in UTC to the microsecond", times},
+		{"a cancelled context changes nothing", cancelled},
+		{"a closed store says so", closed},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			s := open(t)
+			t.Cleanup(func() {
+				if err := s.Close(); err != nil {
+					t.Errorf("Close: %v", err)
+				}
+			})
+			c.run(t, s)
+		})
+	}
+}
+
+// long is a lease that no test outlives; short is one that every test can
+// wait for.
+const (
+	long  = time.Hour
+	short = 30 * time.Millisecond
+)
+
+// morning is when the suite's alerts are made and due.
+var morning = time.Date(2026, 1, 15, 13, 0, 0, 0, time.UTC)
+
+// later is a now to which every item of the suite is due.
+var later = morning.Add(24 * time.Hour)
+
+// alert is an alert of the suite's base.
+func alert(seq int) watch.Alert { return alertOf("XKLD", seq) }
+
+// alertOf is an alert of any base.
+func alertOf(base string, seq int) watch.Alert {
+	return watch.Alert{Base: base, Day: "2026-01-15", Seq: seq, Kind: watch.Opened, Made: morning}
+}
+
+func alertKeyOf(a watch.Alert) string { return fmt.Sprintf("alert/%s/%s/%d", a.Base, a.Day, a.Seq) }
+
+// post is an alert's post to a channel.
+func post(a watch.Alert, channel string) outbox.Item {
+	return outbox.Item{
+		Key:     alertKeyOf(a),
+		Channel: channel,
+		Body:    reply.Reply{Kind: reply.KindStatus, Facts: []string{"low −41 °C at 12:00Z"}},
+		Made:    a.Made,
+		Due:     a.Made,
+	}
+}
+
+// mustOpen opens an alert that must be fresh.
+func mustOpen(t testing.TB, s Store, a watch.Alert, posts ...outbox.Item) {
+	t.Helper()
+	if fresh, err := s.Open(t.Context(), a, posts); !fresh || err != nil {
+		t.Fatalf("Open(%s) = %v, %v, want fresh", alertKeyOf(a), fresh, err)
+	}
+}
+
+// mustClaim claims what is due later.
+func mustClaim(t testing.TB, s Store, lease time.Duration, limit int) []outbox.Claim {
+	t.Helper()
+	claims, err := s.Claim(t.Context(), later, lease, limit)
+	if err != nil {
+		t.Fatalf("Claim: %v", err)
+	}
+	return claims
+}
+
+// mustClaimOne claims the one item that is there.
+func mustClaimOne(t testing.TB, s Store, lease time.Duration) outbox.Claim {
+	t.Helper()
+	claims := mustClaim(t, s, lease, 10)
+	if len(claims) != 1 {
+		t.Fatalf("Claim = %d items, want 1: %v", len(claims), keys(claims))
+	}
+	return claims[0]
+}
+
+// mustHold checks what Done, Later, GiveUp or Lease said.
+func mustHold(t testing.TB, what string, want bool) func(held bool, err error) {
+	return func(held bool, err error) {
+		t.Helper()
+		if held != want || err != nil {
+			t.Errorf("%s: held = %v, %v, want %v", what, held, err, want)
+		}
+	}
+}
+
+// keys are the claims as key@channel.
+func keys(claims []outbox.Claim) []string {
+	var out []string
+	for _, c := range claims {
+		out = append(out, c.Key+"@"+c.Channel)
+	}
+	return out
+}
+
+// soon waits for what the store's own clock brings. The suite waits in real
+// time, because a database's clock is nobody's to set.
+func soon(t testing.TB, what string, ok func() bool) {
+	t.Helper()
+	for end := time.Now().Add(20 * time.Second); !ok(); time.Sleep(2 * time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatalf("waited in vain: %s", what)
+		}
+	}
+}
+
+// same compares two values as a reader would.
+func same(t testing.TB, what string, got, want any) {
+	t.Helper()
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("%s:\n got %+v\nwant %+v", what, got, want)
+	}
+}
+
+// full checks that a value of the suite sets every field, so that a field
+// that is added one day must be kept too.
+func full(t testing.TB, path string, v reflect.Value) {
+	t.Helper()
+	switch {
+	case v.Type() == reflect.TypeFor[time.Time](), v.Type() == reflect.TypeFor[reply.Figure]():
+	case v.Kind() == reflect.Struct:
+		for i := range v.NumField() {
+			full(t, path+"."+v.Type().Field(i).Name, v.Field(i))
+		}
+		return
+	case v.Kind() == reflect.Pointer && !v.IsNil():
+		full(t, path, v.Elem())
+		return
+	case v.Kind() == reflect.Slice && v.Len() > 0:
+		full(t, path+"[0]", v.Index(0))
+		return
+	}
+	if v.IsZero() {
+		t.Fatalf("the suite sets no %s", path)
+	}
+}
+
+// at is a time with microseconds; no two are alike.
+func at(n int) time.Time {
+	return morning.Add(time.Duration(n)*time.Minute + time.Duration(n)*time.Microsecond)
+}
+
+// fullAlert sets every field.
+func fullAlert() watch.Alert {
+	return watch.Alert{
+		Base: "XKLD", Day: "2026-01-15", Seq: 3, Kind: watch.Escalated,
+		Judgement: coldwatch.Judgement{
+			State: coldwatch.Below, Low: -41.3, LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
+			HoursKnown: true, Covered: true, Restriction: -27.7,
+			Source: "hourly forecast", Issued: at(4), Note: "TAF says −38",
+		},
+		Made: at(5),
+	}
+}
+
+// fullReply sets every field.
+func fullReply() reply.Reply {
+	return reply.Reply{
+		Kind:              reply.KindCorrection,
+		Station:           reply.Station{Ident: "XKLD", Name: "Keld “North”", ElevationFt: 6602, Known: true},
+		TemperatureC:      reply.Some(-38.1),
+		TemperatureSource: "typed",
+		Rules:             "faa-all-segments",
+		RulesVersion:      "2026-01",
+		Unverified:        "not verified",
+		Method:            "table",
+		Required:          reply.Yes,
+		Facts:             []string{"one <b> & two", "", "three\n\u2028"},
+		Altitudes: []reply.Row{
+			{
+				Label: "A", Fix: "FAFFO", Segment: "final", Meaning: "at or above",
+				PublishedFt: 10000, HeightFt: 3398, CorrectionFt: 1.0 / 3, CorrectedFt: 10340,
+				UpperPublishedFt: 11000, UpperCorrectedFt: 11400, PublishedM: 3048, CorrectedM: 3151.63,
+				Required: true, Report: true, Why: "final segment",
+			},
+			{PublishedFt: 1e300, HeightFt: 5e-324, CorrectionFt: -0.1, Why: "figures at the ends of what a float holds"},
+		},
+		Requests: []reply.Request{{When: "on first contact", Text: "XKLD", Spoken: "one zero thousand", Source: "AIM"}},
+		Cautions: []reply.Caution{{Code: "cold", Text: "−38 °C"}},
+		Working: []reply.Working{{
+			PublishedFt: 10000, Name: "A",
+			Methods: []reply.MethodFigure{{Method: "table", CorrectionFt: 339.99999999999994}},
+			ErrorFt: 12.5,
+			Steps:   []reply.Step{{Text: "step", Source: "ICAO"}},
+		}},
+		Sections: []reply.Section{{Title: "T", Lines: []string{"l"}}},
+		Source:   "source line",
+		Problem:  &reply.Problem{Word: "38", Text: "38 has no sign", Try: "XKLD -38 10000"},
+		Alert: &reply.Cold{
+			Ident: "XKLD", State: "below", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
+			RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window",
+		},
+		Actions: []reply.Action{{ID: "why", Label: "Why?", Message: "why"}},
+	}
+}
+
+// fullObservation sets every field.
+func fullObservation() weather.Observation {
+	return weather.Observation{
+		Ident: "XKLD", C: -38.1, At: at(1), Source: "METAR (folder)",
+		Raw: "METAR XKLD 151153Z 00000KT M38/M42 A3012=\r\n", Received: at(2),
+	}
+}
+
+// fullForecast sets every field.
+func fullForecast() weather.Forecast {
+	return weather.Forecast{
+		Forecast: coldwatch.Forecast{
+			Source: "hourly forecast", Issued: at(1), ValidFrom: at(2), ValidTo: at(30),
+			Hourly:   []coldwatch.Sample{{At: at(3), C: -30.1}, {At: at(4), C: -41}},
+			Minimums: []coldwatch.Sample{{At: at(4), C: -41}},
+			Maximums: []coldwatch.Sample{{At: at(9), C: 1.0 / 3}},
+		},
+		Ident: "XKLD", Raw: "TAF XKLD 151120Z\n  TN M41/1512Z=", Received: at(5),
+	}
+}
+
+// fullResult sets every field.
+func fullResult() bot.Result {
+	return bot.Result{
+		ID: "1768480000.000100", Surface: "slack", Thread: "T1", User: "U1",
+		Text: "XKLD -38 10000", At: at(1), Reply: fullReply(),
+	}
+}
+
+// calls are all methods of a store, as calls that would change or find
+// something.
+func calls() []struct {
+	name string
+	call func(context.Context, Store) error
+} {
+	c := outbox.Claim{Item: post(alert(1), "page"), Attempt: 1}
+	return []struct {
+		name string
+		call func(context.Context, Store) error
+	}{
+		{"Open", func(ctx context.Context, s Store) error {
+			_, err := s.Open(ctx, alert(2), []outbox.Item{post(alert(2), "page")})
+			return err
+		}},
+		{"Day", func(ctx context.Context, s Store) error {
+			_, err := s.Day(ctx, "XKLD", "2026-01-15")
+			return err
+		}},
+		{"Acknowledge", func(ctx context.Context, s Store) error {
+			_, err := s.Acknowledge(ctx, watch.Ack{Base: "XKLD", Day: "2026-01-15", Seq: 1, By: "U1", At: morning})
+			return err
+		}},
+		{"Snooze", func(ctx context.Context, s Store) error {
+			return s.Snooze(ctx, "XKLD", "2026-01-15", later, "U1")
+		}},
+		{"Lease", func(ctx context.Context, s Store) error {
+			_, err := s.Lease(ctx, "free", "a", long)
+			return err
+		}},
+		{"Release", func(ctx context.Context, s Store) error { return s.Release(ctx, "held", "a") }},
+		{"Claim", func(ctx context.Context, s Store) error {
+			_, err := s.Claim(ctx, later, long, 10)
+			return err
+		}},
+		{"Done", func(ctx context.Context, s Store) error {
+			_, err := s.Done(ctx, c, "ref", later)
+			return err
+		}},
+		{"Later", func(ctx context.Context, s Store) error {
+			_, err := s.Later(ctx, c, later, "reason")
+			return err
+		}},
+		{"GiveUp", func(ctx context.Context, s Store) error {
+			_, err := s.GiveUp(ctx, c, "reason", later)
+			return err
+		}},
+		{"Backlog", func(ctx context.Context, s Store) error {
+			_, err := s.Backlog(ctx)
+			return err
+		}},
+		{"SaveObservation", func(ctx context.Context, s Store) error {
+			_, err := s.SaveObservation(ctx, fullObservation())
+			return err
+		}},
+		{"SaveForecast", func(ctx context.Context, s Store) error {
+			_, err := s.SaveForecast(ctx, fullForecast())
+			return err
+		}},
+		{"LatestObservation", func(ctx context.Context, s Store) error {
+			_, _, err := s.LatestObservation(ctx, "XKLD", "")
+			return err
+		}},
+		{"LatestForecast", func(ctx context.Context, s Store) error {
+			_, _, err := s.LatestForecast(ctx, "XKLD", "")
+			return err
+		}},
+		{"SaveResult", func(ctx context.Context, s Store) error {
+			_, err := s.SaveResult(ctx, fullResult())
+			return err
+		}},
+		{"Result", func(ctx context.Context, s Store) error {
+			_, _, err := s.Result(ctx, "slack", "1")
+			return err
+		}},
+	}
+}
+
+// methods checks that calls leaves nothing out.
+func methods(t *testing.T) {
+	t.Helper()
+	if got, want := len(calls())+1, reflect.TypeFor[Store]().NumMethod(); got != want {
+		t.Errorf("the suite calls %d methods (with Close), the store has %d", got, want)
+	}
+}
+
+func cancelled(t *testing.T, s Store) {
+	methods(t)
+	mustOpen(t, s, alert(1), post(alert(1), "page"))
+	c := mustClaimOne(t, s, long)
+	mustHold(t, "Lease", true)(s.Lease(t.Context(), "held", "a", long))
+	before, err := s.Day(t.Context(), "XKLD", "2026-01-15")
+	if err != nil {
+		t.Fatal(err)
+	}
+
+	gone, cancel := context.WithCancel(t.Context())
+	cancel()
+	late, cancel := context.WithDeadline(t.Context(), morning.AddDate(-10, 0, 0))
+	defer cancel()
+	for _, m := range calls() {
+		if err := m.call(gone, s); !errors.Is(err, context.Canceled) {
+			t.Errorf("%s with a cancelled context: %v, want context.Canceled", m.name, err)
+		}
+		if err := m.call(late, s); !errors.Is(err, context.DeadlineExceeded) {
+			t.Errorf("%s after its deadline: %v, want context.DeadlineExceeded", m.name, err)
+		}
+	}
+
+	after, err := s.Day(t.Context(), "XKLD", "2026-01-15")
+	if err != nil {
+		t.Fatal(err)
+	}
+	same(t, "the day after cancelled calls", after, before)
+	mustHold(t, "a name whose taking was cancelled, by another", true)(s.Lease(t.Context(), "free", "b", long))
+	mustHold(t, "a name whose release was cancelled, by another", false)(s.Lease(t.Context(), "held", "b", long))
+	if _, found, err := s.LatestObservation(t.Context(), "XKLD", ""); found || err != nil {
+		t.Errorf("LatestObservation after a cancelled save: found %v, %v", found, err)
+	}
+	if _, found, err := s.LatestForecast(t.Context(), "XKLD", ""); found || err != nil {
+		t.Errorf("LatestForecast after a cancelled save: found %v, %v", found, err)
+	}
+	if _, found, err := s.Result(t.Context(), "slack", fullResult().ID); found || err != nil {
+		t.Errorf("Result after a cancelled save: found %v, %v", found, err)
+	}
+	mustHold(t, "Done of a claim whose ends were cancelled", true)(s.Done(t.Context(), c, "ref", later))
+}
+
+func closed(t *testing.T, s Store) {
+	methods(t)
+	if err := s.Close(); err != nil {
+		t.Fatalf("Close: %v", err)
+	}
+	for _, m := range calls() {
+		if err := m.call(t.Context(), s); err == nil {
+			t.Errorf("%s of a closed store gives no error", m.name)
+		}
+	}
+	if err := s.Close(); err != nil {
+		t.Errorf("Close again: %v", err)
+	}
+}
+
+// NoSecret checks that an error is there and that its text holds none of the
+// secrets.
+func NoSecret(t testing.TB, err error, secrets ...string) {
+	t.Helper()
+	if err == nil {
+		t.Error("no error")
+		return
+	}
+	for _, s := range secrets {
+		// Also where a library quotes or splits what it was given.
+		if strings.Contains(err.Error(), s) || strings.Contains(fmt.Sprintf("%+v %#v", err, err), s) {
+			t.Errorf("the error holds a secret: %s", strings.ReplaceAll(err.Error(), s, "[the secret]"))
+		}
+	}
+}

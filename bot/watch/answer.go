@@ -1,0 +1,136 @@
+package watch
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"firn/engine/coldwatch"
+)
+
+// Outcome is what became of an acknowledgement or a snooze, in words for the
+// person.
+type Outcome struct {
+	Done bool   // it was written down
+	Text string // one or two sentences
+	Try  string // what to type instead, where there is something
+}
+
+// longestSnooze bounds a snooze. The figure is ours.
+const longestSnooze = 24 * time.Hour
+
+// today finds the base and its day that is open.
+func (w *Watch) today(ctx context.Context, ident string, now time.Time) (*base, plan, Day, *Outcome, error) {
+	ident = strings.ToUpper(strings.TrimSpace(ident))
+	b := w.byIdent[ident]
+	if b == nil {
+		return nil, plan{}, Day{}, &Outcome{Text: fmt.Sprintf("%s is not a base that is watched.", ident), Try: w.example()}, nil
+	}
+	b.mu.Lock()
+	var p plan
+	for _, q := range b.around(now) {
+		if !now.Before(q.window.From) && now.Before(q.gone) {
+			p = q
+		}
+	}
+	b.mu.Unlock()
+	if p.day == "" {
+		return b, p, Day{}, &Outcome{Text: ident + " has no alert now."}, nil
+	}
+	d, err := w.store.Day(ctx, ident, p.day)
+	if err != nil {
+		return b, p, d, nil, fmt.Errorf("watch %s: %w", ident, err)
+	}
+	return b, p, d, nil, nil
+}
+
+func (w *Watch) example() string {
+	if len(w.bases) == 0 {
+		return ""
+	}
+	return "ack " + w.bases[0].Ident
+}
+
+// told is the alert that may be acknowledged now.
+func (d Day) told() (Alert, bool) {
+	if len(d.Alerts) == 0 {
+		return Alert{}, false
+	}
+	j := d.judged()
+	return j, j.Kind != AllClear && j.Judgement.State != coldwatch.Clear
+}
+
+// Acknowledge writes down that a person has seen a base's alert: it is not
+// repeated any more, until a later forecast changes it.
+func (w *Watch) Acknowledge(ctx context.Context, ident, by string) (Outcome, error) {
+	now := w.now()
+	b, p, d, o, err := w.today(ctx, ident, now)
+	if o != nil || err != nil {
+		return deref(o), err
+	}
+	told, ok := d.told()
+	if !ok {
+		return Outcome{Text: fmt.Sprintf("There is nothing to acknowledge for %s.", b.Ident)}, nil
+	}
+	already := func(a Ack) Outcome {
+		return Outcome{Text: fmt.Sprintf("%s is already acknowledged by %s at %s.", b.Ident, a.By, b.clock(a.At))}
+	}
+	if a, ok := d.ackOf(told.Seq); ok {
+		return already(a), nil
+	}
+	a := Ack{Base: b.Ident, Day: p.day, Seq: d.next() - 1, By: by, At: now}
+	fresh, err := w.store.Acknowledge(ctx, a)
+	if err != nil {
+		return Outcome{}, fmt.Errorf("watch %s: %w", b.Ident, err)
+	}
+	if !fresh {
+		return already(a), nil
+	}
+	w.log.InfoContext(ctx, "alert acknowledged", "base", b.Ident, "day", p.day, "seq", a.Seq)
+	return Outcome{Done: true, Text: fmt.Sprintf("%s is acknowledged by %s at %s. A forecast that changes it is told again.", b.Ident, by, b.clock(now))}, nil
+}
+
+// Snooze holds the repeats of a base's alert for a while. What crosses the
+// line is told all the same.
+func (w *Watch) Snooze(ctx context.Context, ident, by string, d time.Duration) (Outcome, error) {
+	now := w.now()
+	b, p, day, o, err := w.today(ctx, ident, now)
+	if o != nil || err != nil {
+		return deref(o), err
+	}
+	if d < time.Minute || d > longestSnooze {
+		return Outcome{Text: "A snooze is from a minute to 24 hours.", Try: "snooze " + b.Ident + " 2h"}, nil
+	}
+	told, ok := day.told()
+	if !ok {
+		return Outcome{Text: fmt.Sprintf("There is nothing to snooze for %s.", b.Ident)}, nil
+	}
+	if told.Judgement.State == coldwatch.Near {
+		return Outcome{Text: b.Ident + " is only near the line, which is not repeated: there is nothing to snooze."}, nil
+	}
+	until := now.Add(d)
+	if p.end().Before(until) {
+		until = p.end()
+	}
+	if !until.After(now) {
+		return Outcome{Text: fmt.Sprintf("The duty window of %s is over: there is nothing to snooze.", b.Ident)}, nil
+	}
+	if err := w.store.Snooze(ctx, b.Ident, p.day, until, by); err != nil {
+		return Outcome{}, fmt.Errorf("watch %s: %w", b.Ident, err)
+	}
+	w.log.InfoContext(ctx, "alert snoozed", "base", b.Ident, "day", p.day, "until", until.UTC())
+	return Outcome{Done: true, Text: fmt.Sprintf("%s is quiet until %s. A forecast that crosses the line is told all the same.", b.Ident, b.clock(until))}, nil
+}
+
+// clock writes an instant in the base's time and in UTC.
+func (b *base) clock(t time.Time) string {
+	return t.In(b.Zone).Format("15:04") + " local (" + t.UTC().Format("15:04Z") + ")"
+}
+
+func deref(o *Outcome) Outcome {
+	if o == nil {
+		return Outcome{}
+	}
+	return *o
+}

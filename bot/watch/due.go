@@ -1,0 +1,184 @@
+package watch
+
+import (
+	"time"
+
+	"firn/bot/config"
+	"firn/engine/coldwatch"
+)
+
+// deed is what is due for a base's day.
+type deed uint8
+
+const (
+	wait   deed = iota // nothing, for now
+	open               // the morning's word
+	say                // the next number, without asking a source
+	finish             // nothing more, ever
+	missed             // the window went by unseen
+)
+
+// todo is a deed with what goes with it.
+type todo struct {
+	deed deed
+	kind Kind      // of say
+	due  time.Time // when it was due; what is said later is late
+	nth  int       // of an escalation, from 0
+}
+
+// due says what a day asks for at an instant. It knows nothing but what is
+// stored, so that any replica after any restart comes to the same.
+func due(p plan, d Day, now time.Time, s *Settings) todo {
+	if now.Before(p.window.From) {
+		return todo{}
+	}
+	if len(d.Alerts) == 0 {
+		if !now.Before(p.end()) {
+			return todo{deed: missed}
+		}
+		return todo{deed: open, due: p.window.From}
+	}
+	last := d.Alerts[len(d.Alerts)-1]
+	if !now.Before(p.end()) {
+		// A day that the next one takes over from is not closed: the next
+		// one's word holds.
+		closes := last.Kind != AllClear && last.Judgement.State == coldwatch.Below
+		if !closes || p.end().Before(p.window.To) || !now.Before(p.gone) {
+			return todo{deed: finish}
+		}
+		return todo{deed: say, kind: AllClear, due: p.window.To}
+	}
+	return d.reminder(now, s)
+}
+
+// reminder is the repeat or the escalation that is due.
+func (d Day) reminder(now time.Time, s *Settings) todo {
+	asked, ok := d.asks()
+	if !ok || d.acknowledged(asked.Seq) || now.Before(d.SnoozedUntil) {
+		return todo{}
+	}
+	word := asked.Made // the last one that was said about it
+	steps := 0
+	for _, a := range d.Alerts {
+		if a.Seq <= asked.Seq {
+			continue
+		}
+		word = a.Made
+		if a.Kind == Escalated {
+			steps++
+		}
+	}
+	if steps >= max(1, len(s.Duty)) {
+		return todo{} // everybody has been told
+	}
+	from := asked.Made
+	if steps > 0 {
+		from = word
+	}
+	escalate := latest(from, d.SnoozedUntil).Add(s.Escalate)
+	if !now.Before(escalate) {
+		return todo{deed: say, kind: Escalated, due: escalate, nth: steps}
+	}
+	if repeat := latest(word.Add(s.Repeat), d.SnoozedUntil); steps == 0 && !now.Before(repeat) && repeat.Before(escalate) {
+		return todo{deed: say, kind: Repeated, due: repeat}
+	}
+	return todo{}
+}
+
+// asks is the alert that wants an acknowledgement now. A base that is near is
+// told once and quietly.
+func (d Day) asks() (Alert, bool) {
+	for i := len(d.Alerts) - 1; i >= 0; i-- {
+		switch a := d.Alerts[i]; a.Kind {
+		case Opened, Amended:
+			return a, a.Judgement.State == coldwatch.Below || a.Judgement.State == coldwatch.NoForecast
+		case AllClear:
+			return Alert{}, false
+		}
+	}
+	return Alert{}, false
+}
+
+// acknowledged says whether somebody has seen the alert or a later one.
+func (d Day) acknowledged(seq int) bool {
+	_, ok := d.ackOf(seq)
+	return ok
+}
+
+// ackOf is the first acknowledgement of an alert or a later one.
+func (d Day) ackOf(seq int) (Ack, bool) {
+	for _, a := range d.Acks {
+		if a.Seq >= seq {
+			return a, true
+		}
+	}
+	return Ack{}, false
+}
+
+// slot counts the re-checks of a day: the one at the window's beginning is 0.
+func (p plan) slot(at time.Time, every time.Duration) int {
+	return int(at.Sub(p.window.From) / every)
+}
+
+// tail is the end of a window that no forecast is looked up for any more: an
+// hourly one begins with the next full hour.
+const tail = time.Hour
+
+// rechecks says whether a newer forecast is to be looked for: once a slot, and
+// not in the slot in which the last one was judged.
+func (p plan) rechecks(d Day, checked int, now time.Time, s *Settings) (slot int, is bool) {
+	if len(d.Alerts) == 0 || !now.Before(p.end()) || p.window.To.Sub(now) < tail {
+		return 0, false
+	}
+	slot = p.slot(now, s.Recheck)
+	judged := d.judged()
+	return slot, slot > checked && slot > p.slot(judged.Made, s.Recheck)
+}
+
+// judged is the last alert that came of a judgement.
+func (d Day) judged() Alert {
+	for i := len(d.Alerts) - 1; i > 0; i-- {
+		if k := d.Alerts[i].Kind; k != Repeated && k != Escalated {
+			return d.Alerts[i]
+		}
+	}
+	return d.Alerts[0]
+}
+
+// news says what kind of alert changes make, empty for none that may be told
+// now: snoozing holds what does not cross.
+func news(before coldwatch.State, after coldwatch.State, changes []coldwatch.Change, snoozed bool) Kind {
+	crosses := false
+	for _, c := range changes {
+		crosses = crosses || c.Crosses()
+	}
+	switch {
+	case len(changes) == 0, snoozed && !crosses:
+		return ""
+	case after == coldwatch.Clear && before != coldwatch.Clear:
+		return AllClear
+	}
+	return Amended
+}
+
+// channels are where a word of a day goes.
+func (s *Settings) channels(own []config.Address, kind Kind, nth, escalated int) []config.Address {
+	if len(own) == 0 {
+		own = s.Channels
+	}
+	switch {
+	case kind == Escalated && nth < len(s.Duty):
+		return s.Duty[nth : nth+1]
+	case kind == AllClear:
+		all := append([]config.Address(nil), own...)
+		return append(all, s.Duty[:min(escalated, len(s.Duty))]...)
+	}
+	return own
+}
+
+func latest(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}

@@ -1,0 +1,74 @@
+package watch
+
+import (
+	"time"
+
+	"firn/bot/config"
+	"firn/bot/reply"
+	"firn/engine/ruleset"
+)
+
+// Clock tells the time; time.Now is one.
+type Clock func() time.Time
+
+// Settings are what a Watch is made of besides its ports. Zero durations and
+// counts take the defaults.
+type Settings struct {
+	config.Alerts
+
+	Duty     []config.Address // in the order of escalation
+	Channels []config.Address // for a base that names none of its own
+	Rules    *ruleset.Set     // for the corrections to expect; nil: none are shown
+	Outside  ruleset.Step     // the configured rounding outside the final segment
+
+	// Grace is how long a source that fails is asked again before the alert
+	// says that there is no forecast. Default 10 min.
+	Grace time.Duration
+	// Lease is how long a base is this replica's own to ask for; shorter than
+	// the tick, so that the next one may be anybody's. Default 45 s.
+	Lease time.Duration
+	// Limit is for the sources' answer for one base. Default 1 min.
+	Limit time.Duration
+	// Concurrency is how many bases are looked at at once. Default 8.
+	Concurrency int
+	// Holder names this replica for leases; it must not be another's.
+	Holder string
+	// Wrote is called after posts were written, such as the outbox's Kick;
+	// nil for nobody.
+	Wrote func()
+	// Usual gives a base's usual procedures; nil or none: corrections are
+	// shown by height.
+	Usual func(ident string) []reply.UsualProcedure
+}
+
+// SettingsOf takes from a configuration what it says of the watch.
+func SettingsOf(cfg *config.Config, rules *ruleset.Set) Settings {
+	return Settings{Alerts: cfg.Alerts, Duty: cfg.Duty, Rules: rules, Outside: ruleset.Step(cfg.Round)}
+}
+
+func (s Settings) withDefaults() Settings {
+	d := config.DefaultAlerts
+	or(&s.Recheck, d.Recheck)
+	or(&s.Repeat, d.Repeat)
+	or(&s.Escalate, d.Escalate)
+	or(&s.Step, d.Step)
+	or(&s.Disagree, d.Disagree)
+	or(&s.Grace, 10*time.Minute)
+	or(&s.Lease, 45*time.Second)
+	or(&s.Limit, time.Minute)
+	or(&s.Concurrency, 8)
+	if s.Wrote == nil {
+		s.Wrote = func() {}
+	}
+	if s.Usual == nil {
+		s.Usual = func(string) []reply.UsualProcedure { return nil }
+	}
+	return s
+}
+
+// or sets a figure that is missing or cannot be.
+func or[T ~int | ~int64 | ~float64](v *T, other T) {
+	if *v <= 0 {
+		*v = other
+	}
+}

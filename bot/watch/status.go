@@ -1,0 +1,70 @@
+package watch
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"sync"
+	"time"
+
+	"firn/bot/reply"
+	"firn/engine/coldwatch"
+)
+
+// BaseStatus is one base as of a time; its JSON form is a contract.
+type BaseStatus = reply.Cold
+
+// Status judges every base as of a time, for the duty window that is running
+// then or the next to come, in the order of idents. It neither reads nor
+// writes the store. A base that cannot be judged is no-forecast with the
+// reason in its note; the error is the context's alone.
+func (w *Watch) Status(ctx context.Context, at time.Time) ([]BaseStatus, error) {
+	out := make([]BaseStatus, len(w.bases))
+	index := make(map[*base]int, len(w.bases))
+	for i, b := range w.bases {
+		index[b] = i
+	}
+	var mu sync.Mutex
+	w.each(func(b *base) {
+		j := w.status(ctx, b, at)
+		mu.Lock()
+		defer mu.Unlock()
+		out[index[b]] = reply.ColdOf(b.Ident, j)
+	})
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+// status judges one base.
+func (w *Watch) status(ctx context.Context, b *base, at time.Time) coldwatch.Judgement {
+	p, ok := b.coming(at)
+	if !ok {
+		return coldwatch.Judgement{State: coldwatch.NoForecast, Note: "no duty window is scheduled"}
+	}
+	j, failed, err := w.judge(ctx, b, p.window, at)
+	if failed = cmp.Or(failed, err); failed != nil {
+		j.Note = "the forecast source failed: " + oneLine(failed.Error())
+	}
+	return j
+}
+
+// coming is the day whose window is running, else the next.
+func (b *base) coming(at time.Time) (plan, bool) {
+	for _, p := range slices.Backward(plansAround(b.Watch, b.Zone, at)) {
+		if !p.window.From.After(at) && at.Before(p.end()) {
+			return p, true
+		}
+	}
+	for _, p := range plansAround(b.Watch, b.Zone, at) {
+		if p.window.From.After(at) {
+			return p, true
+		}
+	}
+	return plan{}, false
+}
+
+func sortBases(all []*base) {
+	slices.SortStableFunc(all, func(a, b *base) int { return cmp.Compare(a.Ident, b.Ident) })
+}

@@ -1,0 +1,355 @@
+package watch
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"strings"
+	"sync"
+	"time"
+	"unicode"
+
+	"firn/bot/config"
+	"firn/bot/outbox"
+	"firn/bot/weather"
+	"firn/engine/coldwatch"
+)
+
+// Watch looks at every base that is watched. It is safe for concurrent use,
+// and several processes may have one on the same store.
+type Watch struct {
+	log      *slog.Logger
+	now      Clock
+	set      Settings
+	bases    []*base // in the order of idents
+	byIdent  map[string]*base
+	forecast Forecaster
+	store    Store
+
+	began     time.Time // first tick of this process
+	beganOnce sync.Once
+}
+
+// base is a watched station and what this process remembers of it. Nothing
+// of that changes what is told: it spares questions.
+type base struct {
+	config.Station
+	mu       sync.Mutex
+	date     string // local, that plans were made for
+	plans    []plan
+	checked  map[string]int  // the last re-check by day
+	finished map[string]bool // days that ask for nothing more
+}
+
+// Tally counts what a tick did.
+type Tally struct {
+	Bases  int // looked at
+	Wrote  int // alerts written, the silent ones included
+	Failed int // bases whose work ended with an error, logged
+}
+
+// New makes a Watch for the stations that have a watch.
+func New(log *slog.Logger, clock Clock, s Settings, stations []config.Station, f Forecaster, st Store) *Watch {
+	w := &Watch{log: log, now: clock, set: s.withDefaults(), byIdent: map[string]*base{}, forecast: f, store: st}
+	for _, s := range stations {
+		if s.Watch == nil {
+			continue
+		}
+		b := &base{Station: s, checked: map[string]int{}, finished: map[string]bool{}}
+		w.bases = append(w.bases, b)
+		w.byIdent[s.Ident] = b
+	}
+	sortBases(w.bases)
+	return w
+}
+
+// Tick does all that is due now for every base. Call it every minute, and at
+// start; a tick that was missed is caught by the next. What goes wrong with
+// one base is logged and spoils no other.
+func (w *Watch) Tick(ctx context.Context) Tally {
+	now := w.now()
+	w.beganOnce.Do(func() { w.began = now })
+	t := Tally{Bases: len(w.bases)}
+	var mu sync.Mutex
+	w.each(func(b *base) {
+		wrote, err := w.look(ctx, b, now)
+		if err != nil && ctx.Err() == nil {
+			w.log.ErrorContext(ctx, "base not watched in this tick", "base", b.Ident, "err", err)
+		}
+		mu.Lock()
+		defer mu.Unlock()
+		t.Wrote += wrote
+		if err != nil {
+			t.Failed++
+		}
+	})
+	return t
+}
+
+// each works on the bases, a few at once, and waits for all.
+func (w *Watch) each(work func(*base)) {
+	next := make(chan *base)
+	var workers sync.WaitGroup
+	for range min(w.set.Concurrency, len(w.bases)) {
+		workers.Go(func() {
+			for b := range next {
+				work(b)
+			}
+		})
+	}
+	for _, b := range w.bases {
+		next <- b
+	}
+	close(next)
+	workers.Wait()
+}
+
+// look does what is due for one base.
+func (w *Watch) look(ctx context.Context, b *base, now time.Time) (wrote int, err error) {
+	defer func() {
+		// A mistake on one base must not end the watch of the others.
+		if p := recover(); p != nil {
+			err = fmt.Errorf("watch %s: panic: %v", b.Ident, p)
+		}
+	}()
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, p := range b.around(now) {
+		if now.Before(p.window.From) || b.finished[p.day] {
+			continue
+		}
+		d, derr := w.store.Day(ctx, b.Ident, p.day)
+		if derr != nil {
+			return wrote, fmt.Errorf("watch %s: %w", b.Ident, derr)
+		}
+		did, derr := w.do(ctx, b, p, d, now)
+		if did {
+			wrote++
+		}
+		err = errors.Join(err, derr)
+	}
+	return wrote, err
+}
+
+// around gives the days of a base that may be open now.
+func (b *base) around(now time.Time) []plan {
+	date := now.In(b.Zone).Format(time.DateOnly)
+	if b.date == date {
+		return b.plans
+	}
+	b.date, b.plans = date, b.plans[:0]
+	finished, checked := map[string]bool{}, map[string]int{}
+	for _, p := range plansAround(b.Watch, b.Zone, now) {
+		// The clocks may take an instant from one date to the next.
+		if p.gone.Before(now.Add(-closing)) || p.window.From.After(now.Add(2*24*time.Hour)) {
+			continue
+		}
+		b.plans = append(b.plans, p)
+		if b.finished[p.day] {
+			finished[p.day] = true
+		}
+		if n, ok := b.checked[p.day]; ok {
+			checked[p.day] = n
+		}
+	}
+	b.finished, b.checked = finished, checked
+	return b.plans
+}
+
+// do does what is due for a base's day.
+func (w *Watch) do(ctx context.Context, b *base, p plan, d Day, now time.Time) (wrote bool, err error) {
+	if slot, is := p.rechecks(d, b.checked[p.day], now, &w.set); is {
+		wrote, err := w.recheck(ctx, b, p, d, now)
+		if err == nil {
+			b.checked[p.day] = slot
+		}
+		if wrote || err != nil {
+			return wrote, err
+		}
+	}
+	t := due(p, d, now, &w.set)
+	switch t.deed {
+	case open:
+		return w.open(ctx, b, p, t, now)
+	case say:
+		return w.say(ctx, b, p, d, t, now)
+	case missed:
+		b.finished[p.day] = true
+		w.log.WarnContext(ctx, "duty window went by unseen", "base", b.Ident, "day", p.day, "from", p.window.From.UTC(), "to", p.window.To.UTC())
+	case finish:
+		b.finished[p.day] = true
+	}
+	return false, nil
+}
+
+// open writes the morning's word.
+func (w *Watch) open(ctx context.Context, b *base, p plan, t todo, now time.Time) (bool, error) {
+	held, err := w.lease(ctx, b)
+	if err != nil || !held {
+		return false, err
+	}
+	window := p.window
+	if now.Sub(window.From) > 2*w.set.Grace {
+		window.From = now // what has gone by is no news
+	}
+	j, failed, err := w.judge(ctx, b, window, now)
+	if err != nil {
+		return false, errors.Join(err, w.release(ctx, b))
+	}
+	if failed != nil {
+		if now.Before(latest(p.window.From.Add(w.set.Grace), w.began.Add(min(w.set.Grace, 2*time.Minute)))) {
+			w.log.WarnContext(ctx, "forecast source failed, to be asked again", "base", b.Ident, "err", failed)
+			return false, w.release(ctx, b)
+		}
+		j.Note = "the forecast source failed: " + oneLine(failed.Error())
+	}
+	a := Alert{Base: b.Ident, Day: p.day, Seq: 1, Kind: Opened, Judgement: j, Made: now}
+	posted := j.State != coldwatch.Clear || w.set.DailyQuiet
+	return w.write(ctx, b, p, Day{}, a, words{due: t.due, window: window, silent: !posted})
+}
+
+// recheck looks for a newer forecast and writes what it changes.
+func (w *Watch) recheck(ctx context.Context, b *base, p plan, d Day, now time.Time) (bool, error) {
+	held, err := w.lease(ctx, b)
+	if err != nil || !held {
+		return false, err
+	}
+	rest := coldwatch.Window{From: now, To: p.window.To}
+	j, failed, err := w.judge(ctx, b, rest, now)
+	if err != nil {
+		return false, errors.Join(err, w.release(ctx, b))
+	}
+	if failed != nil {
+		// The forecast that was judged still stands.
+		w.log.WarnContext(ctx, "no newer forecast, the source failed", "base", b.Ident, "day", p.day, "err", failed)
+		return false, nil
+	}
+	before := d.judged().Judgement
+	changes := coldwatch.Changed(before, j, rest, w.set.Step)
+	kind := news(before.State, j.State, changes, now.Before(d.SnoozedUntil))
+	if kind == "" {
+		return false, nil
+	}
+	a := Alert{Base: b.Ident, Day: p.day, Seq: d.next(), Kind: kind, Judgement: j, Made: now}
+	return w.write(ctx, b, p, d, a, words{due: now, window: rest, changes: changes})
+}
+
+// say writes a word that needs no source.
+func (w *Watch) say(ctx context.Context, b *base, p plan, d Day, t todo, now time.Time) (bool, error) {
+	a := Alert{Base: b.Ident, Day: p.day, Seq: d.next(), Kind: t.kind, Judgement: d.judged().Judgement, Made: now}
+	said := words{due: t.due, window: p.window, nth: t.nth}
+	if asked, ok := d.asks(); ok {
+		said.waiting = now.Sub(asked.Made)
+	}
+	if t.kind == AllClear {
+		j := a.Judgement
+		a.Judgement = coldwatch.Judgement{State: coldwatch.Clear, Restriction: j.Restriction, Note: "nothing is said here of the time after the duty window"}
+	}
+	return w.write(ctx, b, p, d, a, said)
+}
+
+// next is the number of the next alert.
+func (d Day) next() int {
+	if n := len(d.Alerts); n > 0 {
+		return d.Alerts[n-1].Seq + 1
+	}
+	return 1
+}
+
+// write puts an alert and its posts into the store, in one transaction.
+func (w *Watch) write(ctx context.Context, b *base, p plan, d Day, a Alert, said words) (bool, error) {
+	var posts []outbox.Item
+	if !said.silent {
+		posts = w.posts(b, p, d, a, said)
+	}
+	fresh, err := w.store.Open(ctx, a, posts)
+	if err != nil {
+		return false, fmt.Errorf("watch %s: %w", b.Ident, err)
+	}
+	if !fresh {
+		return false, nil // another replica was first
+	}
+	w.log.InfoContext(ctx, "alert written", "base", a.Base, "day", a.Day, "seq", a.Seq, "kind", string(a.Kind),
+		"state", a.Judgement.State.String(), "low_c", float64(a.Judgement.Low), "posts", len(posts))
+	if len(posts) > 0 {
+		w.set.Wrote()
+	}
+	return true, nil
+}
+
+// judge asks for the forecasts and holds them against the line. failed is the
+// sources' error when there is no forecast because of it.
+func (w *Watch) judge(ctx context.Context, b *base, window coldwatch.Window, now time.Time) (j coldwatch.Judgement, failed, err error) {
+	line := coldwatch.Line{Restriction: coldwatch.NoRestriction, Margin: b.Watch.Margin}
+	if b.Restriction != nil {
+		line.Restriction = *b.Restriction
+	}
+	j = coldwatch.Judgement{State: coldwatch.NoForecast, Restriction: line.Restriction, Note: "no source has a forecast for " + b.Ident}
+	forecasts, ferr := w.ask(ctx, b.Ident)
+	if err := ctx.Err(); err != nil {
+		return j, nil, err
+	}
+	if len(forecasts) == 0 {
+		if ferr != nil && !errors.Is(ferr, weather.ErrNone) {
+			failed = ferr
+		}
+		return j, failed, nil
+	}
+	judged := make([]coldwatch.Judgement, len(forecasts))
+	for i := range forecasts {
+		f := &forecasts[i].Forecast
+		if f.Issued.After(now.Add(ahead)) {
+			judged[i] = coldwatch.Judge(window, line, nil)
+			judged[i].Source, judged[i].Issued = f.Source, f.Issued
+			judged[i].Note = "it is dated " + f.Issued.UTC().Format("15:04Z 2 Jan") + ", ahead of the clock"
+			continue
+		}
+		judged[i] = coldwatch.Judge(window, line, f)
+	}
+	return coldwatch.Choose(window, w.set.Disagree, judged...), nil, nil
+}
+
+// ask asks the sources within the limit of time; a source that panics has
+// failed.
+func (w *Watch) ask(ctx context.Context, ident string) (f []weather.Forecast, err error) {
+	ctx, cancel := context.WithTimeout(ctx, w.set.Limit)
+	defer cancel()
+	defer func() {
+		if p := recover(); p != nil {
+			f, err = nil, fmt.Errorf("panic: %v", p)
+		}
+	}()
+	return w.forecast.Forecasts(ctx, ident)
+}
+
+// ahead is how far ahead of the clock a forecast may be dated: some are issued
+// before their nominal time. The figure is ours.
+const ahead = time.Hour
+
+// lease keeps a base's sources from being asked by two replicas at once. It
+// is not given back after work that succeeded: it ends before the next tick.
+func (w *Watch) lease(ctx context.Context, b *base) (bool, error) {
+	held, err := w.store.Lease(ctx, "watch/"+b.Ident, w.set.Holder, w.set.Lease)
+	if err != nil {
+		return false, fmt.Errorf("watch %s: lease: %w", b.Ident, err)
+	}
+	return held, nil
+}
+
+func (w *Watch) release(ctx context.Context, b *base) error {
+	if err := w.store.Release(context.WithoutCancel(ctx), "watch/"+b.Ident, w.set.Holder); err != nil {
+		return fmt.Errorf("watch %s: release: %w", b.Ident, err)
+	}
+	return nil
+}
+
+// oneLine makes an error fit for people and stores.
+func oneLine(s string) string {
+	const longest = 200
+	s = strings.Join(strings.FieldsFunc(strings.ToValidUTF8(s, "?"), func(r rune) bool { return unicode.IsSpace(r) || !unicode.IsPrint(r) }), " ")
+	if r := []rune(s); len(r) > longest {
+		s = string(r[:longest]) + "…"
+	}
+	return s
+}

@@ -1,0 +1,477 @@
+package watch_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot/config"
+	"firn/bot/outbox"
+	"firn/bot/storetest"
+	"firn/bot/watch"
+	"firn/bot/weather"
+	"firn/engine"
+	"firn/engine/coldwatch"
+)
+
+// line is a day's alerts, the minute after 06:00 at which each was made, and
+// the channels that each went to.
+func (s *stage) line(day string) string {
+	s.Helper()
+	posts := map[string][]string{}
+	for _, c := range s.posts() {
+		posts[c.Key] = append(posts[c.Key], c.Channel)
+	}
+	var out []string
+	for _, a := range s.day(day).Alerts {
+		out = append(out, fmt.Sprintf("%d %s/%v %v", int(a.Made.Sub(six).Minutes()), a.Kind, a.Judgement.State, posts[a.Key()]))
+	}
+	return strings.Join(out, ", ")
+}
+
+var errDown = errors.New("awc: 503 from the service")
+
+func TestTransitions(t *testing.T) {
+	cold := curve(at(-30), -30)
+	for _, tt := range []struct {
+		name string
+		do   func(*stage)
+		want string
+	}{
+		{"clear, and silent", func(s *stage) { s.run(-5, 730) }, "0 opened/clear []"},
+		{"clear, and said", func(s *stage) {
+			s.set.DailyQuiet = true
+			s.restart()
+			s.run(-5, 730)
+		}, "0 opened/clear [page]"},
+		{"near is told once", func(s *stage) {
+			s.says = curve(at(-30), -23)
+			s.run(-5, 730)
+		}, "0 opened/near [page]"},
+		{"below, repeated, escalated to each on duty, closed with its window", func(s *stage) {
+			s.says = cold
+			s.run(-5, 725)
+		}, "0 opened/below [page], 30 repeated/below [page], 60 escalated/below [slack:U01], 120 escalated/below [discord:42], 720 all-clear/clear [discord:42 page slack:U01]"},
+		{"nobody on duty", func(s *stage) {
+			s.says, s.set.Duty = cold, nil
+			s.restart()
+			s.run(0, 200)
+		}, "0 opened/below [page], 30 repeated/below [page], 60 escalated/below [page]"},
+		{"repeated every ten minutes until it is escalated", func(s *stage) {
+			s.says, s.set.Repeat, s.set.Escalate = cold, 10*time.Minute, 30*time.Minute
+			s.restart()
+			s.run(0, 40)
+		}, "0 opened/below [page], 10 repeated/below [page], 20 repeated/below [page], 30 escalated/below [slack:U01]"},
+		{"acknowledged", func(s *stage) {
+			s.says = cold
+			s.run(0, 10)
+			s.acknowledge(true)
+			s.run(11, 725)
+		}, "0 opened/below [page], 720 all-clear/clear [page]"},
+		{"acknowledged after the repeat", func(s *stage) {
+			s.says = cold
+			s.run(0, 40)
+			s.acknowledge(true)
+			s.run(41, 400)
+		}, "0 opened/below [page], 30 repeated/below [page]"},
+		{"a change wants its own acknowledgement", func(s *stage) {
+			s.says = cold
+			s.run(0, 10)
+			s.acknowledge(true)
+			s.says = curve(at(20), -34)
+			s.run(11, 70)
+		}, "0 opened/below [page], 30 amended/below [page], 60 repeated/below [page]"},
+		{"snoozed for two hours, then repeated, then escalated", func(s *stage) {
+			s.says = cold
+			s.run(0, 10)
+			s.snooze(2*time.Hour, true)
+			s.run(11, 200)
+		}, "0 opened/below [page], 130 repeated/below [page], 160 repeated/below [page], 190 escalated/below [slack:U01]"},
+		{"snoozing holds what only moved, and not what crosses", func(s *stage) {
+			s.says = cold
+			s.run(0, 10)
+			s.snooze(2*time.Hour, true)
+			s.says = curve(at(20), -34)
+			s.run(11, 100)
+			s.says = curve(at(100), -24)
+			s.run(101, 125)
+		}, "0 opened/below [page], 120 amended/near [page]"},
+		{"what only moved is told when the snooze ends", func(s *stage) {
+			s.says = cold
+			s.run(0, 10)
+			s.snooze(time.Hour, true)
+			s.says = curve(at(20), -34)
+			s.run(11, 100)
+		}, "0 opened/below [page], 70 repeated/below [page], 90 amended/below [page]"},
+		{"moved by the step exactly", func(s *stage) {
+			s.says = cold
+			s.run(0, 1)
+			s.acknowledge(true)
+			s.says = curve(at(20), -33)
+			s.run(2, 100)
+		}, "0 opened/below [page]"},
+		{"turns cold, turns warm, turns cold again", func(s *stage) {
+			s.run(0, 20)
+			s.says = curve(at(20), -26)
+			s.run(21, 50)
+			s.says = curve(at(50), -10)
+			s.run(51, 80)
+			s.says = curve(at(80), -26)
+			s.run(81, 100)
+		}, "0 opened/clear [], 30 amended/below [page], 60 all-clear/clear [page], 90 amended/below [page]"},
+		{"near turns clear", func(s *stage) {
+			s.says = curve(at(-30), -10, -10, -23, -10)
+			s.run(0, 20)
+			s.says = curve(at(20), -10)
+			s.run(21, 100)
+		}, "0 opened/near [page], 30 all-clear/clear [page]"},
+		{"near goes by", func(s *stage) {
+			s.says = curve(at(-30), -23, -23, -10)
+			s.run(0, 400)
+		}, "0 opened/near [page]"},
+		{"the cold goes by", func(s *stage) {
+			s.says = curve(at(-30), -30, -28, -10)
+			s.run(0, 1)
+			s.acknowledge(true)
+			s.run(2, 400)
+		}, "0 opened/below [page], 120 all-clear/clear [page]"},
+		{"no forecast, then one that is warm", func(s *stage) {
+			s.says, s.err = nil, fmt.Errorf("folder: %w", weather.ErrNone)
+			s.run(0, 20)
+			s.says, s.err = curve(at(20), -10), nil
+			s.run(21, 60)
+		}, "0 opened/no-forecast [page], 30 all-clear/clear [page]"},
+		{"no forecast, then one that is cold", func(s *stage) {
+			s.says = nil
+			s.run(0, 20)
+			s.says = cold
+			s.run(21, 31)
+		}, "0 opened/no-forecast [page], 30 amended/below [page]"},
+		{"no forecast is repeated and escalated, and not cleared", func(s *stage) {
+			s.says = nil
+			s.run(0, 725)
+		}, "0 opened/no-forecast [page], 30 repeated/no-forecast [page], 60 escalated/no-forecast [slack:U01], 120 escalated/no-forecast [discord:42]"},
+		{"the source fails for five minutes", func(s *stage) {
+			s.says, s.err = nil, errDown
+			s.run(-5, 4)
+			s.says, s.err = cold, nil
+			s.run(5, 10)
+		}, "5 opened/below [page]"},
+		{"the source fails for longer", func(s *stage) {
+			s.says, s.err = nil, errDown
+			s.run(-5, 12)
+		}, "10 opened/no-forecast [page]"},
+		{"the source panics", func(s *stage) {
+			s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.now, s.set, []config.Station{s.station},
+				forecasts(func(string) ([]weather.Forecast, error) { panic("broken") }), s.store)
+			s.run(0, 12)
+		}, "10 opened/no-forecast [page]"},
+		{"the source fails at a re-check: what was judged stands", func(s *stage) {
+			s.says = cold
+			s.run(0, 1)
+			s.acknowledge(true)
+			s.says, s.err = nil, errDown
+			s.run(2, 300)
+		}, "0 opened/below [page]"},
+		{"the forecast is withdrawn before its low", func(s *stage) {
+			s.says = curve(at(-30), -10, -10, -10, -30)
+			s.run(0, 1)
+			s.acknowledge(true)
+			s.says = nil
+			s.run(2, 35)
+		}, "0 opened/below [page], 30 amended/no-forecast [page]"},
+		{"down at 06:00, back at 09:00", func(s *stage) {
+			s.says = cold
+			s.run(180, 185)
+		}, "180 opened/below [page]"},
+		{"down at 09:00, the source fails at first", func(s *stage) {
+			s.says, s.err = nil, errDown
+			s.run(180, 181)
+			s.says, s.err = cold, nil
+			s.run(182, 185)
+		}, "182 opened/below [page]"},
+		{"down all day", func(s *stage) {
+			s.says = cold
+			s.run(721, 725)
+		}, ""},
+		{"down at the end: closed late", func(s *stage) {
+			s.says = cold
+			s.run(0, 1)
+			s.acknowledge(true)
+			s.run(900, 901)
+		}, "0 opened/below [page], 900 all-clear/clear [page]"},
+		{"restarted every minute", func(s *stage) {
+			s.says = cold
+			for m := range 130 {
+				s.restart()
+				s.run(m, m)
+			}
+		}, "0 opened/below [page], 30 repeated/below [page], 60 escalated/below [slack:U01], 120 escalated/below [discord:42]"},
+		{"a channel named twice, and none of its own", func(s *stage) {
+			s.says, s.station.Watch.Channels = cold, nil
+			s.set.Channels = []config.Address{{Surface: config.OnPage}, {Surface: config.OnConsole}, {Surface: config.OnPage}}
+			s.restart()
+			s.run(0, 1)
+		}, "0 opened/below [console page]"},
+		{"no restriction temperature published", func(s *stage) {
+			s.says, s.station.Restriction = cold, nil
+			s.restart()
+			s.run(0, 100)
+		}, "0 opened/clear []"},
+		{"not on Thursdays", func(s *stage) {
+			s.says = cold
+			s.station.Watch.Days &^= 1 << time.Thursday
+			s.restart()
+			s.run(-5, 100)
+		}, ""},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			t.Parallel()
+			s := newStage(t)
+			tt.do(s)
+			if got := s.line("2026-01-15"); sorted(got) != sorted(tt.want) {
+				t.Errorf("got  %s\nwant %s", got, tt.want)
+			}
+		})
+	}
+}
+
+// sorted puts the channels of a line in order.
+func sorted(line string) string {
+	var out strings.Builder
+	for part := range strings.SplitSeq(line, "[") {
+		inside, rest, found := strings.Cut(part, "]")
+		if !found {
+			out.WriteString(part)
+			continue
+		}
+		names := strings.Fields(inside)
+		slices.Sort(names)
+		fmt.Fprintf(&out, "%v%s", names, rest)
+	}
+	return out.String()
+}
+
+func (s *stage) acknowledge(done bool) watch.Outcome {
+	s.Helper()
+	o, err := s.watch.Acknowledge(s.Context(), "xkld", "R. Holm")
+	if err != nil || o.Done != done {
+		s.Fatalf("Acknowledge: %+v, %v; want done %v", o, err, done)
+	}
+	return o
+}
+
+func (s *stage) snooze(d time.Duration, done bool) watch.Outcome {
+	s.Helper()
+	o, err := s.watch.Snooze(s.Context(), "XKLD", "R. Holm", d)
+	if err != nil || o.Done != done {
+		s.Fatalf("Snooze: %+v, %v; want done %v", o, err, done)
+	}
+	return o
+}
+
+func TestAnswers(t *testing.T) {
+	s := newStage(t)
+	s.says = curve(at(-30), -30)
+	step := func(got watch.Outcome, want string) {
+		t.Helper()
+		if got.Text != want {
+			t.Errorf("got  %s\nwant %s", got.Text, want)
+		}
+	}
+	step(s.acknowledge(false), "There is nothing to acknowledge for XKLD.")
+	s.run(0, 12)
+	step(s.snooze(0, false), "A snooze is from a minute to 24 hours.")
+	step(s.snooze(2*time.Hour, true), "XKLD is quiet until 08:12 local (15:12Z). A forecast that crosses the line is told all the same.")
+	step(s.acknowledge(true), "XKLD is acknowledged by R. Holm at 06:12 local (13:12Z). A forecast that changes it is told again.")
+	s.run(13, 14)
+	step(s.acknowledge(false), "XKLD is already acknowledged by R. Holm at 06:12 local (13:12Z).")
+	s.run(710, 710)
+	step(s.snooze(20*time.Hour, true), "XKLD is quiet until 18:00 local (01:00Z). A forecast that crosses the line is told all the same.")
+	s.run(720, 720)
+	step(s.acknowledge(false), "There is nothing to acknowledge for XKLD.")
+	step(s.snooze(time.Hour, false), "There is nothing to snooze for XKLD.")
+	o, err := s.watch.Acknowledge(t.Context(), "xzzz", "R. Holm")
+	if err != nil || o.Done || o.Text != "XZZZ is not a base that is watched." || o.Try != "ack XKLD" {
+		t.Errorf("an unknown base: %+v, %v", o, err)
+	}
+}
+
+// TestLateIsSaid holds the due time of posts, from which the outbox tells how
+// late they are.
+func TestLateIsSaid(t *testing.T) {
+	s := newStage(t)
+	s.says = curve(at(-30), -30)
+	s.run(180, 181)
+	for _, c := range s.posts() {
+		late := outbox.Post{Late: c.Made.Sub(c.Due)}.Lateness()
+		if !c.Due.Equal(six) || late != "late by 3 h" || !strings.Contains(strings.Join(c.Body.Facts, " "), "Late: this was due at 06:00 local (13:00Z) and was made at 09:00 local (16:00Z).") {
+			t.Errorf("due %v, %s: %q", c.Due, late, c.Body.Facts)
+		}
+	}
+}
+
+// TestAskedOnce counts the questions to the source.
+func TestAskedOnce(t *testing.T) {
+	s := newStage(t)
+	s.says = curve(at(-30), -30)
+	s.run(-60, 719)
+	// 06:00, then every half hour up to an hour before the end.
+	if want := 1 + 22; s.asked != want {
+		t.Errorf("the source was asked %d times, want %d", s.asked, want)
+	}
+}
+
+// TestOneBrokenBase has a store that fails for one base.
+func TestOneBrokenBase(t *testing.T) {
+	c := &clock{t: at(0)}
+	store := broken{storetest.NewMemory(c.now)}
+	var stations []config.Station
+	for _, ident := range []string{"XBAD", "XAAA", "XCCC"} {
+		s := kaldmoor(t)
+		s.Ident = ident
+		stations = append(stations, s)
+	}
+	w := watch.New(slog.New(slog.DiscardHandler), c.now, watch.Settings{Concurrency: 1}, stations,
+		forecasts(func(string) ([]weather.Forecast, error) { return curve(at(-1), -30), nil }), store)
+	if got, want := w.Tick(t.Context()), (watch.Tally{Bases: 3, Wrote: 2, Failed: 1}); got != want {
+		t.Errorf("%+v, want %+v", got, want)
+	}
+}
+
+// TestSourceHangs has a source that answers only when it is told to stop.
+func TestSourceHangs(t *testing.T) {
+	s := newStage(t)
+	s.set.Limit, s.set.Grace = time.Millisecond, time.Minute
+	s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.now, s.set, []config.Station{s.station}, hanging{}, s.store)
+	s.run(0, 3)
+	if got, want := s.line("2026-01-15"), "1 opened/no-forecast [page]"; got != want {
+		t.Errorf("got %s, want %s", got, want)
+	}
+}
+
+type hanging struct{}
+
+func (hanging) Forecasts(ctx context.Context, _ string) ([]weather.Forecast, error) {
+	<-ctx.Done()
+	return nil, ctx.Err()
+}
+
+type broken struct{ *storetest.Memory }
+
+func (b broken) Day(ctx context.Context, base, day string) (watch.Day, error) {
+	if base == "XBAD" {
+		return watch.Day{}, errors.New("disk full")
+	}
+	return b.Memory.Day(ctx, base, day)
+}
+
+func TestStatus(t *testing.T) {
+	var stations []config.Station
+	for _, ident := range []string{"XRUN", "XKLD", "XHGH"} {
+		s := kaldmoor(t)
+		s.Ident = ident
+		stations = append(stations, s)
+	}
+	unwatched := kaldmoor(t)
+	unwatched.Ident, unwatched.Watch = "XDUL", nil
+	stations = append(stations, unwatched)
+	w := watch.New(slog.New(slog.DiscardHandler), time.Now, watch.Settings{}, stations,
+		forecasts(func(ident string) ([]weather.Forecast, error) {
+			switch ident {
+			case "XKLD":
+				return curve(at(-90), -20, -31.04, -26, -20), nil
+			case "XRUN":
+				return nil, errDown
+			}
+			return curve(at(180), -40), nil // not issued yet
+		}), nil)
+	got, err := w.Status(t.Context(), at(-60))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var text []string
+	for _, s := range got {
+		text = append(text, fmt.Sprintf("%s %s %v %s–%s: %s", s.Ident, s.State, s.LowC.Value, s.BelowFrom.Format("1504"), s.BelowTo.Format("1504"), s.Note))
+	}
+	want := []string{
+		"XHGH no-forecast 0 0000–0000: it is dated 16:00Z 15 Jan, ahead of the clock",
+		"XKLD below -31.04 1400–1600: ",
+		"XRUN no-forecast 0 0000–0000: the forecast source failed: awc: 503 from the service",
+	}
+	if !reflect.DeepEqual(text, want) {
+		t.Errorf("got  %q\nwant %q", text, want)
+	}
+}
+
+func TestBegins(t *testing.T) {
+	for _, tt := range []struct {
+		name, zone, day string
+		at              config.TimeOfDay
+		want            string // UTC, empty: never
+	}{
+		{"an ordinary day", "America/Denver", "2026-01-15", config.TimeOfDay{Hour: 6}, "2026-01-15 13:00"},
+		{"Denver skips 02:00 to 03:00", "America/Denver", "2026-03-08", config.TimeOfDay{Hour: 2, Minute: 30}, "2026-03-08 09:00"},
+		{"Denver, the moment itself", "America/Denver", "2026-03-08", config.TimeOfDay{Hour: 2}, "2026-03-08 09:00"},
+		{"Denver, behind it", "America/Denver", "2026-03-08", config.TimeOfDay{Hour: 6}, "2026-03-08 12:00"},
+		{"Denver doubles 01:00 to 02:00", "America/Denver", "2026-11-01", config.TimeOfDay{Hour: 1, Minute: 30}, "2026-11-01 07:30"},
+		{"Auckland skips", "Pacific/Auckland", "2026-09-27", config.TimeOfDay{Hour: 2, Minute: 30}, "2026-09-26 14:00"},
+		{"Auckland doubles", "Pacific/Auckland", "2026-04-05", config.TimeOfDay{Hour: 2, Minute: 30}, "2026-04-04 13:30"},
+		{"Santiago skips midnight", "America/Santiago", "2026-09-06", config.TimeOfDay{Hour: 0, Minute: 30}, "2026-09-06 04:00"},
+		{"Lord Howe skips half an hour", "Australia/Lord_Howe", "2026-10-04", config.TimeOfDay{Hour: 2, Minute: 15}, "2026-10-03 15:30"},
+		{"Apia left out a day", "Pacific/Apia", "2011-12-30", config.TimeOfDay{Hour: 6}, ""},
+		{"and went on with the next", "Pacific/Apia", "2011-12-31", config.TimeOfDay{Hour: 6}, "2011-12-30 16:00"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			date, err := time.Parse(time.DateOnly, tt.day)
+			if err != nil {
+				t.Fatal(err)
+			}
+			got, ok := watch.Begins(date, tt.at, zone(t, tt.zone))
+			if text := got.UTC().Format("2006-01-02 15:04"); ok != (tt.want != "") || ok && text != tt.want {
+				t.Errorf("%s, %v; want %s", text, ok, tt.want)
+			}
+		})
+	}
+}
+
+// The figure to reach is 10 000 bases within a second.
+func BenchmarkStatus10000Bases(b *testing.B) {
+	stations := make([]config.Station, 10000)
+	for i := range stations {
+		s := kaldmoor(b)
+		c := engine.Celsius(-i % 40)
+		s.Ident, s.Restriction = fmt.Sprintf("X%04d", i), &c
+		stations[i] = s
+	}
+	all := append(curve(at(-30), -20, -30), weather.Forecast{Forecast: coldwatch.Forecast{Source: "TAF", ValidFrom: at(-60), ValidTo: at(1440), Minimums: []coldwatch.Sample{{At: at(60), C: -31}}}})
+	w := watch.New(slog.New(slog.DiscardHandler), time.Now, watch.Settings{}, stations,
+		forecasts(func(string) ([]weather.Forecast, error) { return all, nil }), nil)
+	for b.Loop() {
+		if _, err := w.Status(b.Context(), six); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// A tick in which nothing is due, with every base's day open.
+func BenchmarkIdleTick50Bases(b *testing.B) {
+	c := &clock{t: at(0)}
+	stations := make([]config.Station, 50)
+	for i := range stations {
+		stations[i] = kaldmoor(b)
+		stations[i].Ident = fmt.Sprintf("X%03d", i)
+	}
+	w := watch.New(slog.New(slog.DiscardHandler), c.now, watch.Settings{}, stations,
+		forecasts(func(string) ([]weather.Forecast, error) { return curve(at(-30), -10), nil }), storetest.NewMemory(c.now))
+	w.Tick(b.Context())
+	for b.Loop() {
+		w.Tick(b.Context())
+	}
+}

@@ -1,0 +1,82 @@
+package weather
+
+import (
+	"regexp"
+	"strings"
+)
+
+// Report is one METAR or TAF cut out of a longer text.
+type Report struct {
+	Line int    // of the text, from 1
+	Text string // its lines joined by single spaces
+	Taf  bool   // what stands before it says TAF; false: not known, or a METAR
+}
+
+var (
+	// heading is a WMO abbreviated heading, such as "FTUS80 KWBC 251140 AAA"
+	// (WMO-No. 386, from memory).
+	heading = regexp.MustCompile(`^([A-Z]{2})[A-Z]{2}[0-9]{1,2} [A-Z]{4} [0-9]{6}( [A-Z]{3})?$`)
+	// opening is how a report without its word begins: station and time, or
+	// station and NIL.
+	opening = regexp.MustCompile(`^(COR |AMD )?[A-Z][A-Z0-9]{2,3} ([0-9]{6}Z?\b|NIL\b)`)
+	worded  = regexp.MustCompile(`^(METAR|SPECI|TAF)\b`)
+	// bareWord is a line that only says what follows.
+	bareWord = regexp.MustCompile(`^(METAR|SPECI|TAF)( AMD| COR)?$`)
+)
+
+// Split cuts a text into reports: one a line, or wrapped over several, with
+// or without their words METAR and TAF, between the headings of bulletins. A
+// report ends at an equals sign, at an empty line and where the next begins.
+// Lines that are part of none, and those that begin with #, are left out.
+func Split(text string) []Report {
+	var (
+		all  []Report
+		open bool // the last of all goes on
+		word string
+		kind string // of what follows, by a heading or a bare word
+	)
+	n := 0
+	for line := range strings.Lines(text) {
+		n++
+		line = strings.Join(strings.Fields(line), " ")
+		up := strings.ToUpper(line)
+		if up == "" {
+			open = false
+			continue
+		}
+		if line[0] == '#' {
+			continue
+		}
+		if m := heading.FindStringSubmatch(up); m != nil {
+			open, word, kind = false, "", ""
+			if m[1] == "FT" || m[1] == "FC" { // long and short TAF
+				kind = "TAF"
+			}
+			continue
+		}
+		if bareWord.MatchString(up) {
+			open, word = false, line
+			kind, _, _ = strings.Cut(up, " ")
+			continue
+		}
+		if worded.MatchString(up) || opening.MatchString(up) {
+			r := Report{Line: n, Text: line, Taf: kind == "TAF"}
+			if w := worded.FindString(up); w != "" {
+				r.Taf = w == "TAF"
+			} else if word != "" {
+				r.Text, r.Line = word+" "+line, n-1
+			} else if r.Taf {
+				r.Text = "TAF " + line
+			}
+			word = "" // AMD or COR is said of the first alone
+			all = append(all, r)
+			open = true
+		} else if open {
+			all[len(all)-1].Text += " " + line
+		}
+		if open && strings.HasSuffix(line, "=") {
+			open = false
+		}
+	}
+	return all
+}

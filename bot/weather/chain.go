@@ -1,0 +1,344 @@
+package weather
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"strings"
+	"sync"
+	"time"
+)
+
+// ErrStale is wrapped when an observation is older than the limit.
+var ErrStale = errors.New("too old")
+
+// What a Chain uses where its Options say nothing. Both figures are ours: a
+// METAR is made every hour and reaches the services some minutes later.
+const (
+	StaleAfter  = 75 * time.Minute
+	SourceLimit = 30 * time.Second
+)
+
+// Options are what a Chain is made of.
+type Options struct {
+	Sources []Source // in the configured order
+	Archive Archive  // everything received is saved here; nil: nothing is kept
+	Now     func() time.Time
+	Log     *slog.Logger // hears of an archive that fails; nil: nobody does
+
+	StaleAfter time.Duration // an older observation is passed over; 0: the constant
+	Limit      time.Duration // for one source's answer for one station; 0: SourceLimit
+}
+
+// Chain asks sources in their order. A source that fails, is slow or has only
+// something stale is passed over, with the reason kept. When a source fails
+// (not when it says that it has nothing) and an archive is given, what was
+// kept of it takes its place. Safe for use by several goroutines.
+type Chain struct {
+	o  Options
+	mu sync.Mutex
+	// saved is what the archive has already, gone when a source last said
+	// that it has nothing: both by source and ident.
+	saved map[string]mark
+	gone  map[string]time.Time
+
+	health []Health
+}
+
+// mark tells one thing received from another.
+type mark struct {
+	at, from, to time.Time
+	raw          string
+}
+
+// Passed is a source that was passed over and why: ErrNone, ErrStale, or that
+// it failed.
+type Passed struct {
+	Source string // its name
+	Err    error
+}
+
+// Reading is an observation with what people must know of it besides.
+type Reading struct {
+	Observation
+	Age    time.Duration // since it was observed; never negative
+	Kept   bool          // out of the archive: its source has failed
+	Passed []Passed      // the sources before it
+}
+
+// Outlook is every forecast of one station, in the order of the sources.
+type Outlook struct {
+	Ident     string
+	Forecasts []Forecast
+	Kept      []string // the Source of those out of the archive
+	Passed    []Passed
+}
+
+// Health is how a source does.
+type Health struct {
+	Source string
+	Worked time.Time // last answer, "nothing" included; zero: never
+	Failed time.Time // last failure; zero: never
+	Err    error     // of that failure
+}
+
+// Missing says that no source has something for a station. It is ErrNone only
+// when every source says so; else it is whatever stood in the way, such as
+// ErrStale.
+type Missing struct {
+	Ident  string
+	Passed []Passed
+}
+
+func (m *Missing) Error() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "no weather for %s", m.Ident)
+	for i, p := range m.Passed {
+		sep := ": "
+		if i > 0 {
+			sep = "; "
+		}
+		fmt.Fprintf(&b, "%s%s: %v", sep, p.Source, p.Err)
+	}
+	return b.String()
+}
+
+// Is is for errors.Is.
+func (m *Missing) Is(target error) bool {
+	for _, p := range m.Passed {
+		if is := errors.Is(p.Err, target); is != (target == ErrNone) {
+			return is
+		}
+	}
+	return target == ErrNone
+}
+
+// NewChain makes a chain. Options.Now must be given.
+func NewChain(o Options) *Chain {
+	if o.StaleAfter <= 0 {
+		o.StaleAfter = StaleAfter
+	}
+	if o.Limit <= 0 {
+		o.Limit = SourceLimit
+	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	c := &Chain{o: o, saved: map[string]mark{}, gone: map[string]time.Time{}, health: make([]Health, len(o.Sources))}
+	for i, s := range o.Sources {
+		c.health[i].Source = s.Name()
+	}
+	return c
+}
+
+// Observation is that of the first source that has one within the limit of
+// age. The error is a *Missing, or the context's.
+func (c *Chain) Observation(ctx context.Context, ident string) (Reading, error) {
+	ident = strings.ToUpper(ident)
+	var passed []Passed
+	for i, s := range c.o.Sources {
+		got, err := limited(ctx, c.o.Limit, func(ctx context.Context) (Observation, error) { return s.Observation(ctx, ident) })
+		if ctx.Err() != nil {
+			return Reading{}, ctx.Err()
+		}
+		c.note(i, "observation", ident, err)
+		kept := false
+		switch {
+		case err == nil:
+			c.saveObservation(ctx, s, got)
+		case !errors.Is(err, ErrNone):
+			got, kept = c.keptObservation(ctx, s, ident)
+		}
+		if err != nil && !kept {
+			passed = append(passed, Passed{s.Name(), err})
+			continue
+		}
+		age := max(c.o.Now().Sub(got.At), 0)
+		if age > c.o.StaleAfter {
+			stale := fmt.Errorf("observed %s, %d minutes ago: %w", got.At.Format("2006-01-02 15:04Z"), int(age/time.Minute), ErrStale)
+			if err != nil {
+				stale = fmt.Errorf("%w (and what was kept of it: %w)", err, stale)
+			}
+			passed = append(passed, Passed{s.Name(), stale})
+			continue
+		}
+		return Reading{Observation: got, Age: age, Kept: kept, Passed: passed}, nil
+	}
+	return Reading{}, &Missing{ident, passed}
+}
+
+// Outlook is every source's forecast of a station. The sources are asked at
+// once. There is no forecast in it when no source has one, and Passed says
+// why; the error is the context's alone.
+func (c *Chain) Outlook(ctx context.Context, ident string) (Outlook, error) {
+	ident = strings.ToUpper(ident)
+	type answer struct {
+		f   Forecast
+		err error
+	}
+	answers := make([]answer, len(c.o.Sources))
+	var asked sync.WaitGroup
+	for i, s := range c.o.Sources {
+		asked.Go(func() {
+			f, err := limited(ctx, c.o.Limit, func(ctx context.Context) (Forecast, error) { return s.Forecast(ctx, ident) })
+			answers[i] = answer{f, err}
+		})
+	}
+	asked.Wait()
+	if err := ctx.Err(); err != nil {
+		return Outlook{}, err
+	}
+	out := Outlook{Ident: ident}
+	for i, s := range c.o.Sources {
+		f, err := answers[i].f, answers[i].err
+		c.note(i, "forecast", ident, err)
+		if err == nil {
+			c.saveForecast(ctx, s, f)
+			out.Forecasts = append(out.Forecasts, f)
+			continue
+		}
+		out.Passed = append(out.Passed, Passed{s.Name(), err})
+		if errors.Is(err, ErrNone) {
+			continue
+		}
+		if f, ok := c.keptForecast(ctx, s, ident); ok {
+			out.Forecasts = append(out.Forecasts, f)
+			out.Kept = append(out.Kept, f.Source)
+		}
+	}
+	return out, nil
+}
+
+// Forecasts is Outlook without the rest: every source's forecast in order.
+// The error is a *Missing when there is none, or the context's.
+func (c *Chain) Forecasts(ctx context.Context, ident string) ([]Forecast, error) {
+	out, err := c.Outlook(ctx, ident)
+	if err == nil && len(out.Forecasts) == 0 {
+		err = &Missing{out.Ident, out.Passed}
+	}
+	return out.Forecasts, err
+}
+
+// Health is how each source does, in order.
+func (c *Chain) Health() []Health {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return append([]Health(nil), c.health...)
+}
+
+// limited calls f with a time limit and says so when it is over.
+func limited[T any](ctx context.Context, limit time.Duration, f func(context.Context) (T, error)) (T, error) {
+	inner, cancel := context.WithTimeout(ctx, limit)
+	defer cancel()
+	got, err := f(inner)
+	if err != nil && inner.Err() != nil && ctx.Err() == nil {
+		err = fmt.Errorf("no answer within %v: %w", limit, err)
+	}
+	return got, err
+}
+
+// note remembers how a source did.
+func (c *Chain) note(i int, what, ident string, err error) {
+	now := c.o.Now()
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	h := &c.health[i]
+	key := what + " " + h.Source + " " + ident
+	switch {
+	case err == nil:
+		h.Worked = now
+		delete(c.gone, key)
+	case errors.Is(err, ErrNone):
+		h.Worked = now
+		c.gone[key] = now
+	default:
+		h.Failed, h.Err = now, err
+	}
+}
+
+// known says whether the archive has this already.
+func (c *Chain) known(key string, m mark) bool {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.saved[key] == m
+}
+
+func (c *Chain) know(key string, m mark) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.saved[key] = m
+}
+
+func (c *Chain) saveObservation(ctx context.Context, s Source, o Observation) {
+	if c.o.Archive == nil {
+		return
+	}
+	key, m := "observation "+s.Name()+" "+o.Ident, mark{at: o.At, raw: o.Raw}
+	if c.known(key, m) {
+		return
+	}
+	if _, err := c.o.Archive.SaveObservation(ctx, o); err != nil {
+		c.o.Log.WarnContext(ctx, "observation not kept", "base", o.Ident, "source", o.Source, "err", err)
+		return
+	}
+	c.know(key, m)
+}
+
+func (c *Chain) saveForecast(ctx context.Context, s Source, f Forecast) {
+	if c.o.Archive == nil {
+		return
+	}
+	key, m := "forecast "+s.Name()+" "+f.Ident, mark{at: f.Issued, from: f.ValidFrom, to: f.ValidTo, raw: f.Raw}
+	if c.known(key, m) {
+		return
+	}
+	if _, err := c.o.Archive.SaveForecast(ctx, f); err != nil {
+		c.o.Log.WarnContext(ctx, "forecast not kept", "base", f.Ident, "source", f.Source, "err", err)
+		return
+	}
+	c.know(key, m)
+}
+
+// labels of a source; empty where it does not say.
+func labels(s Source) (observation, forecast string) {
+	if l, ok := s.(Labelled); ok {
+		return l.Labels()
+	}
+	return "", ""
+}
+
+// withdrawn says whether a source has said, after something was received, that
+// it has nothing any more: a cancelled TAF must not come back.
+func (c *Chain) withdrawn(what string, s Source, ident string, received time.Time) bool {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	gone, ok := c.gone[what+" "+s.Name()+" "+ident]
+	return ok && !received.After(gone)
+}
+
+func (c *Chain) keptObservation(ctx context.Context, s Source, ident string) (Observation, bool) {
+	label, _ := labels(s)
+	if c.o.Archive == nil || label == "" {
+		return Observation{}, false
+	}
+	o, ok, err := c.o.Archive.LatestObservation(ctx, ident, label)
+	if err != nil {
+		c.o.Log.WarnContext(ctx, "kept observation not read", "base", ident, "source", label, "err", err)
+		return Observation{}, false
+	}
+	return o, ok && !c.withdrawn("observation", s, ident, o.Received)
+}
+
+func (c *Chain) keptForecast(ctx context.Context, s Source, ident string) (Forecast, bool) {
+	_, label := labels(s)
+	if c.o.Archive == nil || label == "" {
+		return Forecast{}, false
+	}
+	f, ok, err := c.o.Archive.LatestForecast(ctx, ident, label)
+	if err != nil {
+		c.o.Log.WarnContext(ctx, "kept forecast not read", "base", ident, "source", label, "err", err)
+		return Forecast{}, false
+	}
+	return f, ok && f.ValidTo.After(c.o.Now()) && !c.withdrawn("forecast", s, ident, f.Received)
+}

@@ -1,0 +1,233 @@
+package weather_test
+
+import (
+	"errors"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot/weather"
+	"firn/engine"
+)
+
+func at(text string) time.Time {
+	t, err := time.Parse(time.RFC3339, text)
+	if err != nil {
+		panic(err)
+	}
+	return t
+}
+
+// noon is when the tests' reports are read.
+var noon = at("2026-01-25T12:00:00Z")
+
+func board(t *testing.T, reports ...string) *weather.Board {
+	t.Helper()
+	b := &weather.Board{}
+	for _, text := range reports {
+		for _, r := range weather.Split(text) {
+			_ = b.Add(r, "test", noon, noon) // the tests look at what the board says
+		}
+	}
+	return b
+}
+
+func TestBoardObservation(t *testing.T) {
+	t.Parallel()
+	const none = "none"
+	for _, c := range []struct {
+		name    string
+		reports []string
+		want    string // the raw text; none; or an error's words
+		c       engine.Celsius
+	}{
+		{"one", []string{"METAR XKLD 251153Z M38/M42"}, "METAR XKLD 251153Z M38/M42", -38},
+		{"T group colder than the body", []string{"XKLD 251153Z M38/M42 RMK T13821422"}, "XKLD 251153Z M38/M42 RMK T13821422", -38.2},
+		{"newest wins, first", []string{"METAR XKLD 251153Z M38/", "METAR XKLD 251053Z M37/"}, "METAR XKLD 251153Z M38/", -38},
+		{"newest wins, last", []string{"METAR XKLD 251053Z M37/", "METAR XKLD 251153Z M38/"}, "METAR XKLD 251153Z M38/", -38},
+		{"over a month's end", []string{"METAR XKLD 311153Z M37/", "METAR XKLD 251153Z M38/"}, "METAR XKLD 251153Z M38/", -38},
+		{"corrected beats the original, last", []string{"METAR XKLD 251153Z M38/", "METAR COR XKLD 251153Z M36/"}, "METAR COR XKLD 251153Z M36/", -36},
+		{"corrected beats the original, first", []string{"METAR COR XKLD 251153Z M36/", "METAR XKLD 251153Z M38/"}, "METAR COR XKLD 251153Z M36/", -36},
+		{"NIL does not hide the one before", []string{"METAR XKLD 251053Z M37/", "METAR XKLD 251153Z NIL"}, "METAR XKLD 251053Z M37/", -37},
+		{"no temperature does not either", []string{"METAR XKLD 251053Z M37/", "METAR XKLD 251153Z 24012KT /////"}, "METAR XKLD 251053Z M37/", -37},
+		{"NIL alone", []string{"METAR XKLD 251153Z NIL"}, none, 0},
+		{"another station", []string{"METAR XRUN 251153Z M38/"}, none, 0},
+		{"a TAF", []string{"TAF XKLD 251130Z 2512/2612 TNM31/2518Z"}, none, 0},
+		{"no such time", []string{"METAR XKLD 459999Z M38/"}, "no day and time", 0},
+		{"a broken one beside a good one", []string{"METAR XKLD 459999Z M40/", "METAR XKLD 251153Z M38/"}, "METAR XKLD 251153Z M38/", -38},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			o, err := board(t, c.reports...).Observation("xkld")
+			switch {
+			case c.want == none:
+				if !errors.Is(err, weather.ErrNone) {
+					t.Errorf("got %+v, %v, want ErrNone", o, err)
+				}
+			case !strings.Contains(c.want, "XKLD"):
+				if err == nil || errors.Is(err, weather.ErrNone) || !strings.Contains(err.Error(), c.want) {
+					t.Errorf("got %+v, %v, want an error with %q", o, err, c.want)
+				}
+			case err != nil || o.Raw != c.want || o.C != c.c || o.Source != "METAR (test)" || !o.Received.Equal(noon):
+				t.Errorf("got %+v, %v, want %q, %v", o, err, c.want, c.c)
+			}
+		})
+	}
+}
+
+func TestBoardForecast(t *testing.T) {
+	t.Parallel()
+	const (
+		original  = "TAF XKLD 251100Z 2512/2612 24012KT TXM22/2518Z TNM31/2610Z"
+		amended   = "TAF AMD XKLD 251100Z 2512/2612 24012KT TNM33/2610Z"
+		later     = "TAF XKLD 251130Z 2512/2612 24012KT TNM35/2610Z"
+		cancelled = "TAF AMD XKLD 251140Z 2512/2612 CNL"
+		samples   = "US civil TAFs carry none"
+	)
+	for _, c := range []struct {
+		name    string
+		reports []string
+		raw     string
+		lows    []engine.Celsius
+	}{
+		{"one", []string{original}, original, []engine.Celsius{-31}},
+		{"amended of the same time", []string{amended, original}, amended, []engine.Celsius{-33}},
+		{"the later", []string{later, amended, original}, later, []engine.Celsius{-35}},
+		{"cancelled", []string{later, cancelled}, "", nil},
+		{"cancelled, first in the file", []string{cancelled, later}, "", nil},
+		{"missing", []string{later, "TAF XKLD 251145Z NIL"}, "", nil},
+		{"valid again", []string{cancelled, "TAF XKLD 251150Z 2512/2612 TNM30/2610Z"}, "TAF XKLD 251150Z 2512/2612 TNM30/2610Z", []engine.Celsius{-30}},
+		{samples, []string{"TAF XKLD 251120Z 2512/2612 24012KT P6SM FM251800 VRB03KT"}, "TAF XKLD 251120Z 2512/2612 24012KT P6SM FM251800 VRB03KT", nil},
+		{"two minimums", []string{"TAF XKLD 251100Z 2512/2618 TNM31/2514Z TNM33/2614Z"}, "TAF XKLD 251100Z 2512/2618 TNM31/2514Z TNM33/2614Z", []engine.Celsius{-31, -33}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			f, err := board(t, c.reports...).Forecast("XKLD")
+			if c.raw == "" {
+				if !errors.Is(err, weather.ErrNone) {
+					t.Errorf("got %+v, %v, want ErrNone", f, err)
+				}
+				return
+			}
+			var lows []engine.Celsius
+			for _, s := range f.Minimums {
+				lows = append(lows, s.C)
+			}
+			if err != nil || f.Raw != c.raw || !slices.Equal(lows, c.lows) || f.Hourly != nil || f.Source != "TAF (test)" {
+				t.Errorf("got %+v, %v, want %q, %v", f, err, c.raw, c.lows)
+			}
+		})
+	}
+	if _, err := board(t, "TAF XKLD 251100Z 2512/2612 TNM31/9999Z").Forecast("XKLD"); err == nil || errors.Is(err, weather.ErrNone) {
+		t.Errorf("an unreadable minimum: got %v, want an error that is not ErrNone", err)
+	}
+}
+
+func TestSplit(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name, text string
+		want       []string
+		tafs       int
+	}{
+		{"nothing", "\n \n# METAR XKLD 251153Z M38/\n", nil, 0},
+		{"prose", "This folder is for weather.\nPlease drop files here.\n", nil, 0},
+		{"one a line", "METAR XKLD 251153Z M38/M42\nXRUN 251153Z M30/M33\r\nTAF XKLD 251130Z 2512/2612\n",
+			[]string{"METAR XKLD 251153Z M38/M42", "XRUN 251153Z M30/M33", "TAF XKLD 251130Z 2512/2612"}, 1},
+		{"wrapped", "TAF XKLD 251130Z 2512/2612\n      FM251800 VRB03KT P6SM\n      TNM31/2610Z=\nXRUN 251153Z M30/M33\n",
+			[]string{"TAF XKLD 251130Z 2512/2612 FM251800 VRB03KT P6SM TNM31/2610Z=", "XRUN 251153Z M30/M33"}, 1},
+		{"words after an equals sign", "METAR XKLD 251153Z M38/M42=\nthe end\n", []string{"METAR XKLD 251153Z M38/M42="}, 0},
+		{"bulletin of METAR", "000 \nSAXX70 XKWB 251200 RRA\nMETAR\nXKLD 251153Z M38/M42=\nXRUN 251153Z NIL=\n",
+			[]string{"METAR XKLD 251153Z M38/M42=", "XRUN 251153Z NIL="}, 0},
+		{"bulletin of TAF", "FTXX80 XKWB 251140 AAA\nTAF AMD\nXKLD 251130Z 2512/2612 24012KT\n  TNM31/2610Z=\nXRUN 251130Z NIL=\n\nSAXX70 XKWB 251200\nXKLD 251153Z M38/M42=\n",
+			[]string{"TAF AMD XKLD 251130Z 2512/2612 24012KT TNM31/2610Z=", "TAF XRUN 251130Z NIL=", "XKLD 251153Z M38/M42="}, 2},
+		{"TAF word twice", "TAF\nTAF XKLD 251130Z 2512/2612\n", []string{"TAF XKLD 251130Z 2512/2612"}, 1},
+		{"lower case", "metar xkld 251153z m38/m42\n", []string{"metar xkld 251153z m38/m42"}, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			var got []string
+			tafs := 0
+			for _, r := range weather.Split(c.text) {
+				got = append(got, r.Text)
+				if r.Taf {
+					tafs++
+				}
+			}
+			if !slices.Equal(got, c.want) || tafs != c.tafs {
+				t.Errorf("got %q with %d TAF, want %q with %d", got, tafs, c.want, c.tafs)
+			}
+		})
+	}
+}
+
+func FuzzSplit(f *testing.F) {
+	f.Add("FTXX80 XKWB 251140 AAA\nTAF AMD\nXKLD 251130Z 2512/2612 24012KT\n  TNM31/2610Z=\nXRUN 251130Z NIL=\n")
+	f.Add("METAR XKLD 251153Z M38/M42\n#\n=\nSPECI\n\nTAF\nTAF\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		b := &weather.Board{}
+		for _, r := range weather.Split(text) {
+			if r.Text == "" || strings.ContainsAny(r.Text, "\n\r") || r.Line < 1 {
+				t.Errorf("%q: report %+v", text, r)
+			}
+			_ = b.Add(r, "test", noon, noon)
+		}
+		_, _ = b.Observation("XKLD")
+		_, _ = b.Forecast("XKLD")
+	})
+}
+
+func TestReadTyped(t *testing.T) {
+	t.Parallel()
+	now := at("2026-01-25T14:40:00Z")
+	for _, c := range []struct {
+		line string
+		c    engine.Celsius
+		at   string // empty: now
+		word string // of the problem
+	}{
+		{"obs XKLD -38", -38, "", ""},
+		{"OBS xkld m38", -38, "", ""},
+		{"XKLD −38.5", -38.5, "", ""},
+		{"obs XKLD 0", 0, "", ""},
+		{"obs XKLD M00", 0, "", ""},
+		{"obs XKLD +2C", 2, "", ""},
+		{"obs XKLD -40F", -40, "", ""},
+		{"obs XKLD -38 1430Z", -38, "2026-01-25T14:30:00Z", ""},
+		{"obs XKLD -38 1445z", -38, "2026-01-25T14:45:00Z", ""}, // a clock that is ahead
+		{"obs XKLD -38 1500Z", -38, "2026-01-24T15:00:00Z", ""},
+		{"obs XKLD -38 242300Z", -38, "2026-01-24T23:00:00Z", ""},
+		{"obs XKLD 38", 0, "", "38"},
+		{"obs XKLD 10F", 0, "", "10F"},
+		{"obs XKLD -0", 0, "", "-0"},
+		{"obs XKLD -380", 0, "", "-380"},
+		{"obs XKLD cold", 0, "", "COLD"},
+		{"obs XKLD", 0, "", "XKLD"},
+		{"obs -38", 0, "", "-38"},
+		{"obs 38", 0, "", "38"},
+		{"obs XKLD -38 1430", 0, "", "1430"}, // local or UTC?
+		{"obs XKLD -38 2560Z", 0, "", "2560Z"},
+		{"obs XKLD -38 201430Z", 0, "", "201430Z"},
+		{"obs XKLD -38 1430Z 10000", 0, "", "10000"},
+	} {
+		o, err := weather.ReadTyped("Anna Berg", c.line, now)
+		if c.word != "" {
+			p, ok := errors.AsType[*problem](err)
+			if !ok || p.Word != c.word || p.Text == "" || p.Try == "" {
+				t.Errorf("%q: got %+v, %#v, want a problem with %q", c.line, o, err, c.word)
+			}
+			continue
+		}
+		want := now
+		if c.at != "" {
+			want = at(c.at)
+		}
+		if err != nil || o.Ident != "XKLD" || o.C != c.c || !o.At.Equal(want) || o.Raw != "Anna Berg: "+c.line || o.Source != weather.TypedSource || !o.Received.Equal(now) {
+			t.Errorf("%q: got %+v, %v, want %v at %v", c.line, o, err, c.c, want)
+		}
+	}
+	if _, err := weather.ReadTyped("", " ", now); err == nil {
+		t.Error("an empty line was read")
+	}
+}
