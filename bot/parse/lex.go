@@ -35,7 +35,6 @@ type token struct {
 	value      float64
 	sign       int8 // -1, +1, or 0 when none was typed
 	unit       unit
-	height     bool // "560 agl": above the field
 	grouped    bool // has a thousands separator
 	pair       bool // temperature and dew point, as in a report
 	tight      bool // nothing stands between it and the token before
