@@ -55,6 +55,8 @@ func lex(text, lower string) []token {
 		switch {
 		case c == ' ' || c == '(' || c == ')' || c == '[' || c == ']' || c == '{' || c == '}' || c == '!' || c == '?' || c == '>' || c == '&':
 			i++
+		case degreeUnit(text[i:]):
+			i += len("\u00b0") // "-38 °C", as the replies write it: the letter counts
 		case c == '\n' || c == ',' || c == ';' || c == '/' || c == '|' || c == '\\':
 			emit(token{kind: sepToken, start: i, end: i + 1})
 			i++
@@ -370,4 +372,11 @@ func isApproach(word string) bool {
 		}
 	}
 	return false
+}
+
+// degreeUnit is true where a degree sign stands before the letter of its scale.
+func degreeUnit(s string) bool {
+	rest, ok := strings.CutPrefix(s, "\u00b0")
+	rest = strings.TrimLeft(rest, " ")
+	return ok && rest != "" && strings.IndexByte("cCfF", rest[0]) >= 0 && (len(rest) == 1 || !isAlnum(rest[1]))
 }

@@ -279,15 +279,17 @@ func (rd *reading) doubt(i int) {
 	t := rd.tokens[i]
 	typed := rd.typed(i, i)
 	word := abbreviate(typed)
-	if k := strings.LastIndexAny(typed, "+-"); k > 0 && isDigit(typed[k-1]) {
+	first := strings.IndexAny(typed, "0123456789")
+	if k := strings.IndexAny(typed[max(first, 0):], "+-"); first >= 0 && k > 0 {
+		before, behind := typed[:first+k], typed[first+k:]
 		sign := "minus"
-		if typed[k] == '+' {
+		if behind[0] == '+' {
 			sign = "plus"
 		}
 		rd.refuse(t.start, &Problem{
 			Word: word,
 			Text: fmt.Sprintf("“%s” could be two numbers, or one and a %s; put a space before the %s.", word, sign, sign),
-			Try:  rd.instead(i, i, typed[:k]+" "+typed[k:]),
+			Try:  rd.instead(i, i, before+" "+behind[:1]+strings.TrimLeft(behind, "+-")),
 		})
 		return
 	}

@@ -621,3 +621,23 @@ func TestRolesHaveWords(t *testing.T) {
 		}
 	}
 }
+
+// TestDegreesApart reads a temperature as the replies write it.
+func TestDegreesApart(t *testing.T) {
+	for _, c := range []struct {
+		text string
+		want float64
+	}{
+		{"XKLD, −38 °C, 10 000 / 9 200 / 7 140", -38},
+		{"XKLD −4 °F 10000", -20},
+		{"XKLD -38 ° C 10000", -38},
+	} {
+		req, p := NewReader(demo{}, nil).Parse(c.text)
+		if p != nil || float64(req.Temperature) != c.want || len(req.Altitudes) == 0 {
+			t.Errorf("Parse(%q) = %v °C, %d altitudes, problem %v; want %v °C", c.text, req.Temperature, len(req.Altitudes), p, c.want)
+		}
+	}
+	if _, p := NewReader(demo{}, nil).Parse("XKLD 38 °C 10000"); p == nil || p.Word != "38 °C" {
+		t.Errorf("an unsigned temperature in degrees: problem %+v, want one for 38 °C", p)
+	}
+}
