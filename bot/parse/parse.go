@@ -126,6 +126,9 @@ type openProblem struct {
 
 // fail keeps the problem that stands first in the message.
 func (rd *reading) fail(at int, p *Problem) {
+	if short := abbreviate(p.Word); short != p.Word {
+		p.Text, p.Word = strings.ReplaceAll(p.Text, p.Word, short), short
+	}
 	if rd.problem == nil || at < rd.at {
 		rd.problem, rd.at = p, at
 	}
@@ -188,7 +191,14 @@ func (rd *reading) withReport(line string) string {
 	return strings.TrimSpace(head + " " + line)
 }
 
-func (rd *reading) typed(i, j int) string { return rd.text[rd.tokens[i].start:rd.tokens[j].end] }
+// typed is what was typed from token i to j, with one space for many.
+func (rd *reading) typed(i, j int) string {
+	s := rd.text[rd.tokens[i].start:rd.tokens[j].end]
+	if strings.Contains(s, "  ") {
+		s = strings.Join(strings.Fields(s), " ")
+	}
+	return s
+}
 
 func (rd *reading) takeReport(ident string) {
 	if ident == "" {
