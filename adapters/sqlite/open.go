@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"embed"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -176,25 +177,43 @@ func check(ctx context.Context, file string, known int64) error {
 	return nil
 }
 
-// checkHeader looks at the first bytes; fresh says that there are none.
+// checkHeader looks at the first bytes and at the file's size; fresh says that
+// there are no bytes.
 func checkHeader(file string) (fresh bool, err error) {
 	f, err := os.Open(file)
 	if err != nil {
 		return false, err
 	}
 	defer f.Close()
-	var start [len(header)]byte
-	switch n, err := io.ReadFull(f, start[:]); {
-	case n == 0 && errors.Is(err, io.EOF):
-		// Pages that were committed and not yet moved would be lost with it.
-		if info, err := os.Stat(file + "-wal"); err == nil && info.Size() > 0 {
+	info, err := f.Stat()
+	if err != nil {
+		return false, err
+	}
+	logged := false // changes that are not in the file yet
+	if log, err := os.Stat(file + "-wal"); err == nil {
+		logged = log.Size() > 0
+	}
+	if info.Size() == 0 {
+		if logged {
 			return false, damaged("it is empty, and there is a log of its changes beside it (" + filepath.Base(file) + "-wal)")
 		}
 		return true, nil
-	case err != nil && !errors.Is(err, io.ErrUnexpectedEOF):
+	}
+	var start [18]byte
+	if _, err := io.ReadFull(f, start[:]); err != nil && !errors.Is(err, io.ErrUnexpectedEOF) {
 		return false, err
-	case string(start[:]) != header:
+	}
+	if string(start[:len(header)]) != header {
 		return false, damaged("it does not begin as an SQLite file does")
+	}
+	// SQLite writes whole pages and reads what is missing of the last one as
+	// zeros. With a log the page may be whole in there.
+	size := int64(binary.BigEndian.Uint16(start[16:])) // 1 stands for 65536, of which 512 is a divisor too
+	if size < 512 {
+		size = 512
+	}
+	if info.Size()%size != 0 && !logged {
+		return false, damaged("its end is missing")
 	}
 	return false, nil
 }

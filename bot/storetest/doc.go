@@ -6,6 +6,8 @@
 //   - memory.go: Memory, the store for tests of whatever needs one
 //   - suite.go: Run, the suite, and what its tests share
 //   - alerts.go, queue.go, leases.go, archive.go: the suite's tests, by port
+//     (Contend, Killed, Deliver: what the adapters' tests do with several
+//     stores or processes on one database)
 //   - bench.go: Benchmark, the way of one alert through the outbox
 //
 // What a store promises beyond its ports, and the suite holds it to:

@@ -1,12 +1,14 @@
 package storetest
 
 import (
+	"context"
 	"fmt"
 	"reflect"
 	"sync"
 	"testing"
 	"time"
 
+	"firn/bot"
 	"firn/bot/outbox"
 )
 
@@ -402,6 +404,69 @@ func Killed(t *testing.T, stores ...Store) {
 		}
 	}
 	b, err := stores[0].Backlog(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	same(t, "backlog", b, outbox.Backlog{})
+}
+
+// Fill writes n items for Deliver.
+func Fill(t testing.TB, s Store, n int) {
+	t.Helper()
+	fill(t, s, n)
+}
+
+// Deliver is a worker whose process may be killed at any moment: it claims,
+// posts and ends its claims until nothing waits. What it posts are results of
+// the same store, which tell when one comes twice; from the second attempt on
+// it looks for the post first, as outbox asks of every surface.
+func Deliver(ctx context.Context, s Store, lease time.Duration) error {
+	for {
+		claims, err := s.Claim(ctx, later, lease, 3)
+		if err != nil {
+			return err
+		}
+		for _, c := range claims {
+			posted := false
+			if c.Attempt > 1 {
+				if _, posted, err = s.Result(ctx, c.Channel, c.Key); err != nil {
+					return err
+				}
+			}
+			if !posted {
+				fresh, err := s.SaveResult(ctx, bot.Result{Surface: c.Channel, ID: c.Key})
+				if err != nil {
+					return err
+				}
+				if !fresh {
+					return fmt.Errorf("%s was posted twice", c.Key)
+				}
+			}
+			time.Sleep(2 * time.Millisecond) // the moment in which a kill hurts
+			if _, err := s.Done(ctx, c, "ref", later); err != nil {
+				return err
+			}
+		}
+		b, err := s.Backlog(ctx)
+		if err != nil || b.Waiting == 0 {
+			return err
+		}
+		if len(claims) == 0 {
+			time.Sleep(5 * time.Millisecond)
+		}
+	}
+}
+
+// Delivered checks that all that Fill wrote was posted.
+func Delivered(t testing.TB, s Store, n int) {
+	t.Helper()
+	for i := range n {
+		key := alertKeyOf(alertOf(fmt.Sprintf("XK%02d", i+1), 1))
+		if _, found, err := s.Result(t.Context(), "page", key); !found || err != nil {
+			t.Errorf("%s: posted %v, %v", key, found, err)
+		}
+	}
+	b, err := s.Backlog(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}

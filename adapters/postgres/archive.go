@@ -1,0 +1,135 @@
+package postgres
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+
+	"firn/bot"
+	"firn/bot/weather"
+	"firn/engine/coldwatch"
+)
+
+// found tells no row from an error.
+func found(err error) (bool, error) {
+	if errors.Is(err, sql.ErrNoRows) {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+// SaveObservation keeps an observation. It is the same again when all but
+// the time received is.
+func (s *Store) SaveObservation(ctx context.Context, o weather.Observation) (fresh bool, err error) {
+	sum, err := digest([]any{o.Ident, o.Source, instant(o.At), o.C, []byte(o.Raw)})
+	if err != nil {
+		return false, fmt.Errorf("save observation: %w", err)
+	}
+	return s.one(ctx, "save observation", `
+		INSERT INTO observation (ident, source, observed, c, raw, received, digest) VALUES ($1, $2, $3, $4, $5, $6, $7)
+		ON CONFLICT (digest) DO NOTHING`,
+		o.Ident, o.Source, instant(o.At), float64(o.C), []byte(o.Raw), instant(o.Received), sum)
+}
+
+// LatestObservation is the latest by time observed, then received.
+func (s *Store) LatestObservation(ctx context.Context, ident, source string) (weather.Observation, bool, error) {
+	o := weather.Observation{Ident: ident}
+	var raw []byte
+	ok, err := found(s.db.QueryRowContext(ctx, `
+		SELECT source, observed, c, raw, received FROM observation
+		WHERE ident = $1 AND ($2 = '' OR source = $2)
+		ORDER BY observed DESC, received DESC, id DESC LIMIT 1`, ident, source).
+		Scan(&o.Source, moment{&o.At}, &o.C, &raw, moment{&o.Received}))
+	if err != nil {
+		return weather.Observation{}, false, fmt.Errorf("latest observation: %w", because(ctx, err))
+	}
+	if !ok {
+		return weather.Observation{}, false, nil
+	}
+	o.Raw = string(raw)
+	return o, true, nil
+}
+
+// samples are what they are kept as.
+func samples(in []coldwatch.Sample) []coldwatch.Sample {
+	out := slices.Clone(in)
+	for i := range out {
+		out[i].At = instant(out[i].At)
+	}
+	return out
+}
+
+// SaveForecast keeps a forecast. It is the same again when all but the time
+// received is.
+func (s *Store) SaveForecast(ctx context.Context, f weather.Forecast) (fresh bool, err error) {
+	var curves [3]string
+	for i, c := range [...][]coldwatch.Sample{f.Hourly, f.Minimums, f.Maximums} {
+		b, err := json.Marshal(samples(c))
+		if err != nil {
+			return false, fmt.Errorf("save forecast: %w", err)
+		}
+		curves[i] = string(b)
+	}
+	sum, err := digest([]any{f.Ident, f.Source, instant(f.Issued), instant(f.ValidFrom), instant(f.ValidTo), curves, []byte(f.Raw)})
+	if err != nil {
+		return false, fmt.Errorf("save forecast: %w", err)
+	}
+	return s.one(ctx, "save forecast", `
+		INSERT INTO forecast (ident, source, issued, valid_from, valid_to, hourly, minimums, maximums, raw, received, digest)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
+		ON CONFLICT (digest) DO NOTHING`,
+		f.Ident, f.Source, instant(f.Issued), instant(f.ValidFrom), instant(f.ValidTo), curves[0], curves[1], curves[2],
+		[]byte(f.Raw), instant(f.Received), sum)
+}
+
+// LatestForecast is the latest by time issued, then received.
+func (s *Store) LatestForecast(ctx context.Context, ident, source string) (weather.Forecast, bool, error) {
+	f := weather.Forecast{Ident: ident}
+	var raw []byte
+	ok, err := found(s.db.QueryRowContext(ctx, `
+		SELECT source, issued, valid_from, valid_to, hourly, minimums, maximums, raw, received FROM forecast
+		WHERE ident = $1 AND ($2 = '' OR source = $2)
+		ORDER BY issued DESC, received DESC, id DESC LIMIT 1`, ident, source).
+		Scan(&f.Source, moment{&f.Issued}, moment{&f.ValidFrom}, moment{&f.ValidTo},
+			document{&f.Hourly}, document{&f.Minimums}, document{&f.Maximums}, &raw, moment{&f.Received}))
+	if err != nil {
+		return weather.Forecast{}, false, fmt.Errorf("latest forecast: %w", because(ctx, err))
+	}
+	if !ok {
+		return weather.Forecast{}, false, nil
+	}
+	f.Raw = string(raw)
+	return f, true, nil
+}
+
+// SaveResult keeps a result.
+func (s *Store) SaveResult(ctx context.Context, r bot.Result) (fresh bool, err error) {
+	body, err := json.Marshal(r.Reply)
+	if err != nil {
+		return false, fmt.Errorf("save result: %w", err)
+	}
+	return s.one(ctx, "save result", `
+		INSERT INTO result (surface, id, thread, person, text, asked, reply) VALUES ($1, $2, $3, $4, $5, $6, $7)
+		ON CONFLICT (surface, id) DO NOTHING`,
+		r.Surface, r.ID, r.Thread, r.User, []byte(r.Text), instant(r.At), string(body))
+}
+
+// Result is the result that was saved for a surface's message.
+func (s *Store) Result(ctx context.Context, surface, id string) (bot.Result, bool, error) {
+	r := bot.Result{Surface: surface, ID: id}
+	var text []byte
+	ok, err := found(s.db.QueryRowContext(ctx, `
+		SELECT thread, person, text, asked, reply FROM result WHERE surface = $1 AND id = $2`, surface, id).
+		Scan(&r.Thread, &r.User, &text, moment{&r.At}, document{&r.Reply}))
+	if err != nil {
+		return bot.Result{}, false, fmt.Errorf("result: %w", because(ctx, err))
+	}
+	if !ok {
+		return bot.Result{}, false, nil
+	}
+	r.Text = string(text)
+	return r, true, nil
+}

@@ -1,0 +1,173 @@
+package postgres_test
+
+import (
+	"context"
+	"errors"
+	"net/url"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"firn/adapters/postgres"
+	"firn/bot/outbox"
+	"firn/bot/storetest"
+	"firn/bot/watch"
+)
+
+var noon = time.Date(2026, 1, 15, 12, 0, 0, 0, time.UTC)
+
+// TestOpenAtOnce has replicas open an empty database together.
+func TestOpenAtOnce(t *testing.T) {
+	address := server.Database(t)
+	var wg sync.WaitGroup
+	for range 4 {
+		wg.Go(func() {
+			s, err := postgres.Open(t.Context(), address)
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			if err := s.Close(); err != nil {
+				t.Error(err)
+			}
+		})
+	}
+	wg.Wait()
+	mustOpen(t, address)
+	var applied int
+	if err := plain(t, address).QueryRow(t.Context(), "SELECT count(*) FROM schema_version WHERE version_id = 1").Scan(&applied); err != nil || applied != 1 {
+		t.Errorf("the schema was applied %d times, %v, want once", applied, err)
+	}
+}
+
+func TestOpenRefuses(t *testing.T) {
+	refused := func(t *testing.T, address, want string) {
+		t.Helper()
+		s, err := postgres.Open(t.Context(), address)
+		if err == nil {
+			s.Close()
+			t.Fatal("Open takes it")
+		}
+		t.Log(err)
+		storetest.NoSecret(t, err, server.Password())
+		if !strings.Contains(err.Error(), want) {
+			t.Errorf("Open: %v, want %q", err, want)
+		}
+	}
+	t.Run("a newer schema", func(t *testing.T) {
+		address := server.Database(t)
+		mustOpen(t, address)
+		c := plain(t, address)
+		if _, err := c.Exec(t.Context(), "INSERT INTO schema_version (version_id, is_applied) VALUES (9, true)"); err != nil {
+			t.Fatal(err)
+		}
+		refused(t, address, "this database was written by a newer firn (schema 9, this one knows 1); it was left as it is")
+		var rows int
+		if err := c.QueryRow(t.Context(), "SELECT count(*) FROM schema_version").Scan(&rows); err != nil || rows != 3 {
+			t.Errorf("the table of versions has %d rows, %v, want 0, 1 and 9", rows, err)
+		}
+	})
+	t.Run("another encoding", func(t *testing.T) {
+		refused(t, server.Database(t, "ENCODING 'SQL_ASCII' TEMPLATE template0"), "the database is in SQL_ASCII")
+	})
+	t.Run("a database that is not there", func(t *testing.T) {
+		address, err := url.Parse(server.Database(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		address.Path = "/nowhere"
+		refused(t, address.String(), `database "nowhere" does not exist`)
+	})
+	t.Run("a cancelled context", func(t *testing.T) {
+		ctx, cancel := context.WithCancel(t.Context())
+		cancel()
+		if _, err := postgres.Open(ctx, server.Database(t)); !errors.Is(err, context.Canceled) {
+			t.Errorf("Open: %v, want context.Canceled", err)
+		}
+	})
+}
+
+// TestOpenKeepsThePassword looks into the errors of addresses that do not
+// work for the password in them.
+func TestOpenKeepsThePassword(t *testing.T) {
+	here, err := url.Parse(server.Database(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	socket := here.Query().Get("host")
+	const secret, odd = "hunter2correct", "hunter2:p@ss/w?r#d%41"
+	for _, c := range []struct{ name, address string }{
+		{"wrong password", "postgres://firn:" + secret + "@/postgres?host=" + socket},
+		{"wrong password, escaped", "postgres://firn:" + url.QueryEscape(odd) + "@/postgres?host=" + socket},
+		{"wrong password, keys", "user=firn password=" + secret + " dbname=postgres host=" + socket},
+		{"no such user", "postgres://nobody:" + secret + "@/postgres?host=" + socket},
+		{"nobody listens", "postgres://firn:" + secret + "@127.0.0.1:1/firn?connect_timeout=5"},
+		{"no such host", "postgres://firn:" + secret + "@host.invalid/firn?connect_timeout=5"},
+		{"no such socket", "postgres://firn:" + secret + "@/firn?host=/nowhere"},
+		{"port is a word", "postgres://firn:" + secret + "@localhost:port/firn"},
+		{"sslmode is not known", "postgres://firn:" + secret + "@localhost/firn?sslmode=maybe"},
+		{"not escaped", "postgres://firn:" + odd + "@localhost/firn"},
+		{"a blank in it", "postgres://firn:" + secret + " x@local host/firn"},
+		{"another scheme", "mysql://firn:" + secret + "@localhost/firn"},
+		{"no scheme", "firn:" + secret + "@localhost/firn"},
+		{"keys with a slip", "user=firn password='" + secret + " host=localhost"},
+		{"a password only", secret},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
+			defer cancel()
+			s, err := postgres.Open(ctx, c.address)
+			if err == nil {
+				s.Close()
+				t.Fatal("Open takes it")
+			}
+			t.Log(err)
+			storetest.NoSecret(t, err, secret, odd, url.QueryEscape(odd), "hunter2")
+			for e := err; e != nil; e = errors.Unwrap(e) {
+				storetest.NoSecret(t, e, "hunter2")
+			}
+		})
+	}
+	t.Run("odd, and right", func(t *testing.T) {
+		server.Exec(t, "CREATE ROLE odd LOGIN SUPERUSER PASSWORD '"+odd+"'")
+		t.Cleanup(func() { server.Exec(t, "DROP ROLE odd") }) // after its database
+		address, err := url.Parse(server.Database(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		address.User = url.UserPassword("odd", odd)
+		if _, err := mustOpen(t, address.String()).Backlog(t.Context()); err != nil {
+			t.Error(err)
+		}
+	})
+}
+
+// TestKeepsEnds looks for what no port reads back yet.
+func TestKeepsEnds(t *testing.T) {
+	address := server.Database(t)
+	s := mustOpen(t, address)
+	for _, base := range []string{"XK1", "XK2", "XK3"} {
+		a := watch.Alert{Base: base, Day: "2026-01-15", Seq: 1, Kind: watch.Opened, Made: noon}
+		if _, err := s.Open(t.Context(), a, []outbox.Item{{Key: base, Channel: "page", Made: noon, Due: noon}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	c, err := s.Claim(t.Context(), noon, time.Minute, 3)
+	if err != nil || len(c) != 3 {
+		t.Fatalf("Claim = %v, %v", c, err)
+	}
+	_, err1 := s.Done(t.Context(), c[0], "1768480000.000100", noon)
+	_, err2 := s.GiveUp(t.Context(), c[1], "channel is gone", noon)
+	_, err3 := s.Later(t.Context(), c[2], noon.Add(time.Minute), "429")
+	if err := errors.Join(err1, err2, err3); err != nil {
+		t.Fatal(err)
+	}
+	var got string
+	err = plain(t, address).QueryRow(t.Context(), `
+		SELECT string_agg(concat_ws('|', key, state, ref, reason, extract(epoch FROM ended)::bigint), ' / ' ORDER BY key) FROM outbox`).Scan(&got)
+	want := "XK1|sent|1768480000.000100|1768478400 / XK2|given-up|channel is gone|1768478400 / XK3|waiting|429"
+	if err != nil || got != want {
+		t.Errorf("outbox:\n got %s, %v\nwant %s", got, err, want)
+	}
+}
