@@ -18,8 +18,8 @@ const (
 	missed             // the window went by unseen
 )
 
-// todo is a deed with what goes with it.
-type todo struct {
+// errand is a deed with what goes with it; the zero one asks for nothing.
+type errand struct {
 	deed deed
 	kind Kind      // of say
 	due  time.Time // when it was due; what is said later is late
@@ -28,15 +28,15 @@ type todo struct {
 
 // due says what a day asks for at an instant. It knows nothing but what is
 // stored, so that any replica after any restart comes to the same.
-func due(p plan, d Day, now time.Time, s *Settings) todo {
+func due(p plan, d Day, now time.Time, s *Settings) errand {
 	if now.Before(p.window.From) {
-		return todo{}
+		return errand{}
 	}
 	if len(d.Alerts) == 0 {
 		if !now.Before(p.end()) {
-			return todo{deed: missed}
+			return errand{deed: missed}
 		}
-		return todo{deed: open, due: p.window.From}
+		return errand{deed: open, due: p.window.From}
 	}
 	last := d.Alerts[len(d.Alerts)-1]
 	if !now.Before(p.end()) {
@@ -44,18 +44,18 @@ func due(p plan, d Day, now time.Time, s *Settings) todo {
 		// one's word holds.
 		closes := last.Kind != AllClear && last.Judgement.State == coldwatch.Below
 		if !closes || p.end().Before(p.window.To) || !now.Before(p.gone) {
-			return todo{deed: finish}
+			return errand{deed: finish}
 		}
-		return todo{deed: say, kind: AllClear, due: p.window.To}
+		return errand{deed: say, kind: AllClear, due: p.window.To}
 	}
 	return d.reminder(now, s)
 }
 
 // reminder is the repeat or the escalation that is due.
-func (d Day) reminder(now time.Time, s *Settings) todo {
+func (d Day) reminder(now time.Time, s *Settings) errand {
 	asked, ok := d.asks()
 	if !ok || d.acknowledged(asked.Seq) || now.Before(d.SnoozedUntil) {
-		return todo{}
+		return errand{}
 	}
 	word := asked.Made // the last one that was said about it
 	steps := 0
@@ -69,7 +69,7 @@ func (d Day) reminder(now time.Time, s *Settings) todo {
 		}
 	}
 	if steps >= max(1, len(s.Duty)) {
-		return todo{} // everybody has been told
+		return errand{} // everybody has been told
 	}
 	from := asked.Made
 	if steps > 0 {
@@ -77,12 +77,12 @@ func (d Day) reminder(now time.Time, s *Settings) todo {
 	}
 	escalate := latest(from, d.SnoozedUntil).Add(s.Escalate)
 	if !now.Before(escalate) {
-		return todo{deed: say, kind: Escalated, due: escalate, nth: steps}
+		return errand{deed: say, kind: Escalated, due: escalate, nth: steps}
 	}
 	if repeat := latest(word.Add(s.Repeat), d.SnoozedUntil); steps == 0 && !now.Before(repeat) && repeat.Before(escalate) {
-		return todo{deed: say, kind: Repeated, due: repeat}
+		return errand{deed: say, kind: Repeated, due: repeat}
 	}
-	return todo{}
+	return errand{}
 }
 
 // asks is the alert that wants an acknowledgement now. A base that is near is

@@ -184,7 +184,7 @@ func (w *Watch) do(ctx context.Context, b *base, p plan, d Day, now time.Time) (
 }
 
 // open writes the morning's word.
-func (w *Watch) open(ctx context.Context, b *base, p plan, t todo, now time.Time) (bool, error) {
+func (w *Watch) open(ctx context.Context, b *base, p plan, t errand, now time.Time) (bool, error) {
 	held, err := w.lease(ctx, b)
 	if err != nil || !held {
 		return false, err
@@ -236,7 +236,7 @@ func (w *Watch) recheck(ctx context.Context, b *base, p plan, d Day, now time.Ti
 }
 
 // say writes a word that needs no source.
-func (w *Watch) say(ctx context.Context, b *base, p plan, d Day, t todo, now time.Time) (bool, error) {
+func (w *Watch) say(ctx context.Context, b *base, p plan, d Day, t errand, now time.Time) (bool, error) {
 	a := Alert{Base: b.Ident, Day: p.day, Seq: d.next(), Kind: t.kind, Judgement: d.judged().Judgement, Made: now}
 	said := words{due: t.due, window: p.window, nth: t.nth}
 	if asked, ok := d.asks(); ok {
