@@ -22,7 +22,7 @@ func (b *Bot) help() reply.Reply {
 				"XKLD -38 10000 9200 7140",
 				"xkld m38 FAF 10000, step 9200, DA 7140, missed 12000",
 				"-38 elev 6602: 10000/9200/7140",
-				"XKLD -36F 3050m, 560 agl",
+				"XKLD -36F 3050m, 560 ft agl",
 				"XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992; 10000 9200   (a pasted report)",
 				"XKLD -38   (is a correction asked for?)",
 			}},

@@ -621,11 +621,16 @@ func (rd *reading) word(i int) int {
 		return last + 1
 	case procedureWord, runwayWord:
 		return rd.procedure(i)
+	case heightMinimum:
+		// Its height is above the threshold, which nobody has told us.
+		rd.refuse(rd.tokens[i].start, &Problem{
+			Word: rd.typed(i, i+n-1),
+			Text: fmt.Sprintf("%s is a height above the threshold; give the %s, an altitude.", strings.ToUpper(rd.typed(i, i+n-1)), p.role.Phrase()),
+			Try:  rd.instead(i, rd.withFigure(i+n-1), p.role.Label()+" nnnn"),
+		})
+		return rd.withFigure(i+n-1) + 1
 	case notCorrected:
-		last := i + n - 1
-		if last+1 < len(rd.tokens) && rd.tokens[last+1].kind == numberToken && rd.tokens[last+1].sign == 0 {
-			last++
-		}
+		last := rd.withFigure(i + n - 1)
 		rd.refuse(rd.tokens[i].start, &Problem{
 			Word: rd.typed(i, i+n-1),
 			Text: fmt.Sprintf("“%s”: departures, arrivals, vectoring and assigned altitudes are not corrected by the crew; ask air traffic control for the altitude you need.", rd.typed(i, i+n-1)),
@@ -689,6 +694,14 @@ func (rd *reading) spelledSign(i int, minus bool) int {
 	})
 	rd.item(item{kind: breakItem, token: i})
 	return i + 1
+}
+
+// withFigure is the last token of a word and the bare figure behind it.
+func (rd *reading) withFigure(last int) int {
+	if next := last + 1; next < len(rd.tokens) && rd.tokens[next].kind == numberToken && rd.tokens[next].sign == 0 {
+		return next
+	}
+	return last
 }
 
 func (rd *reading) flightLevel(first, last int) {
@@ -1053,7 +1066,7 @@ func (rd *reading) units() {
 	}
 	for k := range rd.items {
 		it := &rd.items[k]
-		if it.kind != numberItem || it.altitude < 0 || !rd.req.Altitudes[it.altitude].unitless() {
+		if it.kind != numberItem || it.altitude < 0 || !rd.req.Altitudes[it.altitude].Bare {
 			continue
 		}
 		word := rd.typed(it.token, it.token)

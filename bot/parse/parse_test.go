@@ -148,7 +148,7 @@ func TestMessage(t *testing.T) {
 		{"above mean sea level", "XKLD -38 10000 ft msl 9200msl", "XKLD -38 10000 ft, 9200"},
 		{"metres in words", "XKLD -38 3050 metres 2800 meters", "XKLD -38 3050m, 2800m"},
 		{"above the field", "XKLD -38 560 agl, 560agl, 560 ft above the field, 560 hat", "XKLD -38 560 agl, 560 agl, 560 ft agl, 560 agl"},
-		{"metres, and a height in feet", "XKLD -38 FAF 3050m, DA 560 agl", "XKLD -38 FAF 3050m, DA 560 agl"},
+		{"metres, and a height in feet", "XKLD -38 FAF 3050m, DA 560 ft agl", "XKLD -38 FAF 3050m, DA 560 ft agl"},
 		{"metres above the field", "XKLD -38 170m aal 180 m above airport", "XKLD -38 170m agl, 180m agl"},
 		{"a low altitude with its unit", "XSLT -38 95 ft", "XSLT -38 95 ft"},
 
@@ -639,5 +639,21 @@ func TestDegreesApart(t *testing.T) {
 	}
 	if _, p := NewReader(demo{}, nil).Parse("XKLD 38 °C 10000"); p == nil || p.Word != "38 °C" {
 		t.Errorf("an unsigned temperature in degrees: problem %+v, want one for 38 °C", p)
+	}
+}
+
+// TestUnitOrHeightNotSaid: what stands beside metres without a unit could be
+// metres, and a decision height is not above the field.
+func TestUnitOrHeightNotSaid(t *testing.T) {
+	for _, c := range []struct{ text, word, try string }{
+		{"XKLD -38 FAF 3050m, DA 560 agl", "560", "XKLD -38 FAF 3050m, DA 560m agl"},
+		{"XKLD -38 FAF 3050m, DA 560agl", "560", "XKLD -38 FAF 3050m, DA 560m agl"},
+		{"XKLD -38 DH 200", "DH", "XKLD -38 DA nnnn"},
+		{"XKLD -38 FAF 9200 mdh 400 ft", "mdh", "XKLD -38 FAF 9200 MDA nnnn ft"},
+	} {
+		_, p := NewReader(demo{}, nil).Parse(c.text)
+		if p == nil || p.Word != c.word || p.Try != c.try {
+			t.Errorf("Parse(%q): problem %#v, want word %q and try %q", c.text, p, c.word, c.try)
+		}
 	}
 }

@@ -179,7 +179,7 @@ func (r Request) MixedUnits() *Problem {
 	bare := -1
 	for i, a := range r.Altitudes {
 		metric = metric || a.Metric
-		if a.unitless() && bare < 0 {
+		if a.Bare && bare < 0 {
 			bare = i
 		}
 	}
@@ -192,10 +192,6 @@ func (r Request) MixedUnits() *Problem {
 	a.Bare, a.Metric = false, likelyUnit(a.Value) == "m"
 	return mixed(word, r.Line())
 }
-
-// unitless says that an altitude beside metres could be metres too. A height
-// above the field without a unit is in feet, as charts print it.
-func (a Altitude) unitless() bool { return a.Bare && !a.Height }
 
 func mixed(word, try string) *Problem {
 	return &Problem{

@@ -22,7 +22,8 @@ const (
 	flightLevelWord
 	procedureWord // rnp, ils, ...
 	runwayWord
-	notCorrected // departures, arrivals, assigned altitudes
+	heightMinimum // decision and minimum descent height
+	notCorrected  // departures, arrivals, assigned altitudes
 	verbWord
 )
 
@@ -164,6 +165,10 @@ var phrases = byFirstWord([]phrase{
 	{words: []string{"tacan"}, meaning: procedureWord},
 	{words: []string{"runway"}, meaning: runwayWord},
 	{words: []string{"rwy"}, meaning: runwayWord},
+	{words: []string{"dh"}, meaning: heightMinimum, role: procedure.DecisionAltitude},
+	{words: []string{"decision", "height"}, meaning: heightMinimum, role: procedure.DecisionAltitude},
+	{words: []string{"mdh"}, meaning: heightMinimum, role: procedure.MinimumDescent},
+	{words: []string{"minimum", "descent", "height"}, meaning: heightMinimum, role: procedure.MinimumDescent},
 	{words: []string{"sid"}, meaning: notCorrected},
 	{words: []string{"departure"}, meaning: notCorrected},
 	{words: []string{"odp"}, meaning: notCorrected},
