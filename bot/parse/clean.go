@@ -18,7 +18,7 @@ const MaxBytes = 4096
 func clean(text string) (string, *Problem) {
 	if len(text) > MaxBytes {
 		return "", &Problem{
-			Text: fmt.Sprintf("The message is %d characters long; a question fits in one line.", utf8.RuneCountInString(text)),
+			Text: fmt.Sprintf("The message is longer than %d characters; a question fits in one line.", MaxBytes),
 			Try:  Example,
 		}
 	}
