@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"math"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"firn/bot/config"
@@ -19,7 +20,9 @@ import (
 type Message struct {
 	Surface string // console, ...
 	Thread  string // where follow-ups belong; empty: none can come
-	User    string
+	User    string // as the record shows it
+	Direct  bool   // nobody but the person and the bot reads it
+	Duty    bool   // the person may do what duty officers do: acknowledge, set an observation
 	ID      string // the surface's own; a repeated delivery has the same
 	Text    string
 	At      time.Time // when it came
@@ -36,6 +39,8 @@ type Bot struct {
 	reader   *parse.Reader
 	threads  *threads
 	example  string // a line to type, when there is nothing better to show
+	ports    Ports
+	asked    atomic.Int64 // names answers whose message has no id
 }
 
 // New makes a bot for a checked configuration. sets are the rule sets that
@@ -87,6 +92,9 @@ func (p places) Place(word string) (string, bool) {
 	return s.Ident, true
 }
 
+// Rules is the rule set in force where a message names none.
+func (b *Bot) Rules() *ruleset.Set { return b.rules }
+
 // Handle answers one message. A message that needs fixing is answered too:
 // the error is for what the crew can do nothing about.
 func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
@@ -126,7 +134,9 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		return b.help(), nil
 	case parse.Rules:
 		return b.describeRules(req), nil
-	case parse.Check, parse.Watch, parse.Observe, parse.Log, parse.Brief, parse.Route:
+	case parse.Watch, parse.Observe, parse.Acknowledge, parse.Snooze:
+		return b.duty(ctx, req, m)
+	case parse.Check, parse.Log, parse.Brief, parse.Route:
 		return b.ask(notHere(req.Verb)), nil
 	case parse.Add, parse.Remove, parse.Same:
 		return b.ask(&parse.Problem{
@@ -138,7 +148,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	if req.Empty() {
 		return b.ask(nothingAsked(req)), nil
 	}
-	r, problem, err := b.answer(req, m.At, earlierLine)
+	r, problem, err := b.answer(ctx, req, m.At, earlierLine)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("answer: %w", err)
 	}
@@ -147,7 +157,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		return b.ask(problem), nil
 	}
 	b.threads.put(key, req, true, m.At)
-	return r, nil
+	return b.keep(ctx, m, r), nil
 }
 
 // ask turns a problem into a reply. The example of the demo region gives way
@@ -281,12 +291,14 @@ func carried(earlier, next, merged parse.Request) string {
 // notHere answers the verbs that need what this configuration has not.
 func notHere(v parse.Verb) *parse.Problem {
 	needs := map[parse.Verb]string{
-		parse.Check:   "needs a store that keeps results, and none is set up.",
-		parse.Watch:   "needs forecasts, and no weather source is set up.",
-		parse.Observe: "needs a store that keeps observations, and none is set up; put the temperature into the message.",
-		parse.Log:     "needs a store that keeps results, and none is set up.",
-		parse.Brief:   "needs forecasts, and no weather source is set up; put the temperature that you plan with into the message.",
-		parse.Route:   "is not answered here; give a station, a temperature and altitudes.",
+		parse.Check:       "needs a store that keeps results, and none is set up.",
+		parse.Watch:       "needs forecasts, and no weather source is set up.",
+		parse.Observe:     "needs a store that keeps observations, and none is open here; put the temperature into the message.",
+		parse.Acknowledge: "needs the store that the watch keeps its alerts in, and none is open here.",
+		parse.Snooze:      "needs the store that the watch keeps its alerts in, and none is open here.",
+		parse.Log:         "needs a store that keeps results, and none is set up.",
+		parse.Brief:       "needs forecasts, and no weather source is set up; put the temperature that you plan with into the message.",
+		parse.Route:       "is not answered here; give a station, a temperature and altitudes.",
 	}
 	return &parse.Problem{Word: v.String(), Text: fmt.Sprintf("“%s” %s", v, needs[v]), Try: parse.Example}
 }

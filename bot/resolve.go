@@ -1,6 +1,8 @@
 package bot
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -9,10 +11,12 @@ import (
 	"firn/bot/config"
 	"firn/bot/parse"
 	"firn/bot/reply"
+	"firn/bot/weather"
 	"firn/engine"
 	"firn/engine/correction"
 	"firn/engine/procedure"
 	"firn/engine/ruleset"
+	"firn/engine/wxreport"
 )
 
 // The elevations that a message may give, as in the configuration.
@@ -22,7 +26,7 @@ const (
 )
 
 // answer works a complete request out, or says what is missing or wrong.
-func (b *Bot) answer(req parse.Request, at time.Time, earlier string) (reply.Reply, *parse.Problem, error) {
+func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earlier string) (reply.Reply, *parse.Problem, error) {
 	scene := reply.Scene{Set: b.rules, Outside: b.outside, Earlier: earlier}
 	if req.Rules != "" {
 		scene.Set = b.byID[req.Rules]
@@ -34,7 +38,7 @@ func (b *Bot) answer(req parse.Request, at time.Time, earlier string) (reply.Rep
 	if req.Procedure != "" {
 		return reply.Reply{}, noProcedure(req), nil
 	}
-	if problem := temperature(req, at, &scene); problem != nil {
+	if problem := b.temperature(ctx, req, at, &scene); problem != nil {
 		return reply.Reply{}, problem, nil
 	}
 	in := ruleset.Input{
@@ -124,8 +128,8 @@ func lineWithout(req parse.Request, change func(*parse.Request), front string) s
 	return orExample(strings.TrimSpace(front + " " + req.Line()))
 }
 
-// temperature takes the request's own.
-func temperature(req parse.Request, at time.Time, scene *reply.Scene) *parse.Problem {
+// temperature takes the request's own, else the station's latest observation.
+func (b *Bot) temperature(ctx context.Context, req parse.Request, at time.Time, scene *reply.Scene) *parse.Problem {
 	if !req.HasTemperature {
 		if req.HasReport {
 			return &parse.Problem{
@@ -133,10 +137,13 @@ func temperature(req parse.Request, at time.Time, scene *reply.Scene) *parse.Pro
 				Try:  missingTemperature(req),
 			}
 		}
-		return &parse.Problem{
-			Text: "What is the temperature?",
-			Try:  missingTemperature(req),
+		if b.ports.Observer == nil || req.Station == "" {
+			return &parse.Problem{
+				Text: "What is the temperature?",
+				Try:  missingTemperature(req),
+			}
 		}
+		return b.observed(ctx, req, scene)
 	}
 	scene.Temperature = reply.Temperature{C: req.Temperature, Fahrenheit: req.Fahrenheit, InF: req.InFahrenheit}
 	if req.HasReport && req.Report.Temperature().OK {
@@ -146,6 +153,48 @@ func temperature(req parse.Request, at time.Time, scene *reply.Scene) *parse.Pro
 		}
 	}
 	return nil
+}
+
+// observed takes the station's latest observation. One that is too old to be
+// used is told, never used: the crew may know better.
+func (b *Bot) observed(ctx context.Context, req parse.Request, scene *reply.Scene) *parse.Problem {
+	o, err := b.ports.Observer.Observation(ctx, req.Station)
+	if err != nil {
+		text := "What is the temperature? The weather sources do not answer for " + req.Station + "."
+		var missing *weather.Missing
+		switch {
+		case errors.Is(err, weather.ErrNone):
+			text = "What is the temperature? No weather source has an observation of " + req.Station + "."
+		case errors.Is(err, weather.ErrStale) && errors.As(err, &missing):
+			text = "What is the temperature? The latest observation of " + req.Station + " is too old to use (" + old(missing) + ")."
+		default:
+			b.log.WarnContext(ctx, "no observation", "station", req.Station, "err", err)
+		}
+		return &parse.Problem{Text: text, Try: missingTemperature(req)}
+	}
+	t := reply.Temperature{C: o.C, Observed: o.Source, Age: o.Age, AgeKnown: true, Kept: o.Kept}
+	if m, _, err := wxreport.ParseMetar(o.Raw); err == nil && m.Temperature().OK && m.Temperature().C == o.C {
+		t.Report = m
+	}
+	for _, p := range o.Passed {
+		// That a source has nothing for a station is no news.
+		if !errors.Is(p.Err, weather.ErrNone) {
+			t.Passed = append(t.Passed, p.Source)
+		}
+	}
+	scene.Temperature = t
+	return nil
+}
+
+// old says what made each source's observation too old.
+func old(m *weather.Missing) string {
+	var parts []string
+	for _, p := range m.Passed {
+		if errors.Is(p.Err, weather.ErrStale) {
+			parts = append(parts, p.Source+": "+strings.TrimSuffix(p.Err.Error(), ": "+weather.ErrStale.Error()))
+		}
+	}
+	return strings.Join(parts, "; ")
 }
 
 // missingStation shows where the station goes.

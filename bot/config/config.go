@@ -187,18 +187,20 @@ type Store struct {
 // Surface names where an Address lives.
 type Surface string
 
-// The surfaces. The last two are addresses without an id.
+// The surfaces. The last two are addresses without an id; a file has a name.
 const (
 	OnSlack   Surface = "slack"
 	OnDiscord Surface = "discord"
+	OnFile    Surface = "file"
 	OnPage    Surface = "page"
 	OnConsole Surface = "console"
 )
 
-// Address is a channel or a person: slack:ID, discord:ID, page or console.
+// Address is a channel, a person or a group of people: slack:ID, discord:ID,
+// discord:role:ID, file:NAME, page or console.
 type Address struct {
 	Surface Surface
-	ID      string // empty for page and console
+	ID      string // empty for page and console; "role:1234" for a Discord role
 }
 
 // String is the address as the file has it.
@@ -207,6 +209,31 @@ func (a Address) String() string {
 		return string(a.Surface)
 	}
 	return string(a.Surface) + ":" + a.ID
+}
+
+// Group says that the address is a group of people, to whom nothing can be
+// posted: a Slack user group or a Discord role.
+func (a Address) Group() bool {
+	return a.Surface == OnSlack && strings.HasPrefix(a.ID, "S") ||
+		a.Surface == OnDiscord && strings.HasPrefix(a.ID, rolePrefix)
+}
+
+const rolePrefix = "role:"
+
+// Everywhere is where a base that names no channels of its own is told: the
+// chat channels that the program answers in, else the console.
+func (c *Config) Everywhere() []Address {
+	var all []Address
+	for _, id := range c.Slack.Channels {
+		all = append(all, Address{OnSlack, id})
+	}
+	for _, id := range c.Discord.Channels {
+		all = append(all, Address{OnDiscord, id})
+	}
+	if len(all) == 0 {
+		all = append(all, Address{Surface: OnConsole})
+	}
+	return all
 }
 
 // TimeOfDay is a local time on the clock; which instant it is depends on the

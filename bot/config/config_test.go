@@ -301,8 +301,8 @@ func TestExample(t *testing.T) {
 		if s.Restriction == nil {
 			without++
 		}
-		if s.Ident[0] != 'X' || s.Name == "" || s.Watch != nil {
-			t.Errorf("%+v: want an ident with X, a name, no watch yet", s)
+		if watched := s.Restriction != nil; s.Ident[0] != 'X' || s.Name == "" || (s.Watch != nil) != watched {
+			t.Errorf("%+v: want an ident with X, a name, a watch where there is a restriction temperature", s)
 		}
 	}
 	if len(c.Stations) < 9 || without != 2 {
@@ -310,20 +310,39 @@ func TestExample(t *testing.T) {
 	}
 }
 
-// What the example only shows as a comment must work when it is uncommented.
 func TestExampleWatch(t *testing.T) {
 	data, err := os.ReadFile("../../config.example.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
-	comment := regexp.MustCompile(`(?m)^    # (watch:$|  [a-z_]+: )`)
-	s, _ := mustParse(t, comment.ReplaceAllString(string(data), "    $1")).Station("XKLD")
-	if s.Watch == nil {
-		t.Fatal("no watch in the example")
-	}
-	got := fmt.Sprint(s.Watch.At, s.Watch.Days, s.Watch.Window, s.Watch.Margin, s.Watch.Channels)
-	if want := "06:00 mon,tue,wed,thu,fri 12h0m0s 3 [slack:C0123ABCD page]"; got != want {
+	c := mustParse(t, string(data))
+	s, _ := c.Station("XKLD")
+	got := fmt.Sprint(s.Watch.At, s.Watch.Days, s.Watch.Window, s.Watch.Margin, s.Watch.Channels, c.Alerts, c.Duty, c.Page, c.Store)
+	if want := "06:00 daily 24h0m0s 3 [console page file:alerts] {30m0s 3 30m0s 1h0m0s true 5} [file:duty] {127.0.0.1:7470} {firn-data/firn.db}"; got != want {
 		t.Errorf("got %s; want %s", got, want)
+	}
+}
+
+func TestAddresses(t *testing.T) {
+	c := mustParse(t, `duty: ["slack:U01", "slack:S01", "discord:role:77", "discord:42", "file:duty-1"]`)
+	var groups []string
+	for _, a := range c.Duty {
+		if a.Group() {
+			groups = append(groups, a.String())
+		}
+	}
+	if got, want := fmt.Sprint(c.Duty, groups), "[slack:U01 slack:S01 discord:role:77 discord:42 file:duty-1] [slack:S01 discord:role:77]"; got != want {
+		t.Errorf("got %s; want %s", got, want)
+	}
+	for _, x := range []struct{ name, yaml, want string }{
+		{"nowhere named", "rules: icao", "[console]"},
+		{"chat channels", `{slack: {channels: [C01]}, discord: {guild: "7", channels: ["8"]}}`, "[slack:C01 discord:8]"},
+	} {
+		t.Run(x.name, func(t *testing.T) {
+			if got := fmt.Sprint(mustParse(t, x.yaml).Everywhere()); got != x.want {
+				t.Errorf("got %s; want %s", got, x.want)
+			}
+		})
 	}
 }
 

@@ -491,11 +491,11 @@ func (r *reader) tooMany(n ast.Node, key string) bool {
 	return true
 }
 
-const addressForms = "slack:ID, discord:ID, page or console"
+const addressForms = "slack:ID, discord:ID, file:NAME, page or console"
 
 func (r *reader) address(n ast.Node, key string) (Address, bool) {
 	if m, ok := n.(*ast.MappingNode); ok && len(m.Values) == 1 {
-		if surface := m.Values[0].Key.GetToken().Value; surface == string(OnSlack) || surface == string(OnDiscord) {
+		if surface := m.Values[0].Key.GetToken().Value; surface == string(OnSlack) || surface == string(OnDiscord) || surface == string(OnFile) {
 			r.add(n, "%q takes one word: write %s:ID without a space after the colon", key, surface)
 			return Address{}, false
 		}
@@ -507,8 +507,23 @@ func (r *reader) address(n ast.Node, key string) (Address, bool) {
 	name, id, _ := strings.Cut(s, ":")
 	switch surface := Surface(name); surface {
 	case OnSlack, OnDiscord:
-		if !validID(surface, id) {
+		plain := id
+		if surface == OnDiscord {
+			plain = strings.TrimPrefix(id, rolePrefix)
+		}
+		if !validID(surface, plain) {
 			r.badID(n, key, surface, s)
+			return Address{}, false
+		}
+		a := Address{surface, id}
+		if key == "channels" && a.Group() {
+			r.add(n, "%q: %s is a group of people, and nothing can be posted to one; name a channel or a person", key, quote(s))
+			return Address{}, false
+		}
+		return a, true
+	case OnFile:
+		if !fileName.MatchString(id) {
+			r.add(n, "%q: %s has no file name; a name is up to 64 letters, digits, - and _, such as file:alerts", key, quote(s))
 			return Address{}, false
 		}
 		return Address{surface, id}, true
@@ -518,15 +533,22 @@ func (r *reader) address(n ast.Node, key string) (Address, bool) {
 		}
 	}
 	try := "write " + addressForms
-	if best, ok := suggest(name, []string{string(OnSlack), string(OnDiscord), string(OnPage), string(OnConsole)}); ok {
-		if best == string(OnSlack) || best == string(OnDiscord) {
+	if best, ok := suggest(name, []string{string(OnSlack), string(OnDiscord), string(OnFile), string(OnPage), string(OnConsole)}); ok {
+		switch best {
+		case string(OnSlack), string(OnDiscord):
 			best += ":ID"
+		case string(OnFile):
+			best += ":NAME"
 		}
 		try = "did you mean " + best + "?"
 	}
 	r.add(n, "%q: %s is no channel or person; %s", key, quote(s), try)
 	return Address{}, false
 }
+
+// fileName is what a file that is posted to may be called: nothing that a
+// file system could read in another way.
+var fileName = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$`)
 
 var slackID, discordID = regexp.MustCompile(`^[A-Z0-9]{2,20}$`), regexp.MustCompile(`^[0-9]{1,20}$`)
 

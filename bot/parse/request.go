@@ -28,6 +28,8 @@ const (
 	Check
 	Watch
 	Observe
+	Acknowledge
+	Snooze
 	Log
 	Brief
 	Route
@@ -36,7 +38,7 @@ const (
 	Same
 )
 
-var verbNames = [...]string{"correct", "why", "help", "rules", "check", "watch", "obs", "log", "brief", "route", "add", "remove", "same"}
+var verbNames = [...]string{"correct", "why", "help", "rules", "check", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same"}
 
 // String is the verb as it is typed.
 func (v Verb) String() string { return verbNames[v] }

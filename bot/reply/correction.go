@@ -33,7 +33,12 @@ type Temperature struct {
 	Report     wxreport.Metar // when FromReport
 	FromReport bool
 	Age        time.Duration // of the report, when AgeKnown
-	AgeKnown   bool
+	// Observed is the source of an observation that the bot looked up; Report
+	// is then its text, where it is a METAR. Empty: typed or pasted.
+	Observed string
+	Kept     bool     // its source fails: it is what was kept of it
+	Passed   []string // the sources before it that failed or were too old
+	AgeKnown bool
 }
 
 // Old is the age from which a report is flagged (reference: routine reports
@@ -217,6 +222,9 @@ func trim(v float64) string {
 
 func (sc Scene) temperatureSource() string {
 	t := sc.Temperature
+	if t.Observed != "" {
+		return "latest observation, " + t.Observed + ", " + Age(t.Age)
+	}
 	if !t.FromReport {
 		return "as typed"
 	}
@@ -322,7 +330,13 @@ const (
 // reportCautions are those that a pasted report calls for.
 func (sc Scene) reportCautions(out []Caution) []Caution {
 	t := sc.Temperature
-	if !t.FromReport {
+	if t.Kept {
+		out = append(out, Caution{"kept-observation", "The weather source does not answer; this is what was kept of it."})
+	}
+	if len(t.Passed) > 0 {
+		out = append(out, Caution{"source-passed", "Passed over, failing or too old: " + strings.Join(t.Passed, ", ") + "."})
+	}
+	if !t.FromReport && t.Observed == "" {
 		return out
 	}
 	m := t.Report

@@ -17,7 +17,9 @@ const (
 	KindError      Kind = "error"    // the message cannot be read at all
 	KindHelp       Kind = "help"
 	KindRules      Kind = "rules"
-	KindAlert      Kind = "alert" // the watch's word on a base
+	KindAlert      Kind = "alert"  // the watch's word on a base
+	KindWatch      Kind = "watch"  // the state of every base
+	KindNotice     Kind = "notice" // what became of something that somebody did
 )
 
 // Reply is one answer. Absent means not applicable.
@@ -40,6 +42,7 @@ type Reply struct {
 	Source            string    `json:"source,omitempty"`
 	Problem           *Problem  `json:"problem,omitempty"`
 	Alert             *Cold     `json:"alert,omitempty"`
+	Bases             []Cold    `json:"bases,omitempty"`
 	Actions           []Action  `json:"actions,omitempty"`
 }
 

@@ -269,6 +269,10 @@ func fullReply() reply.Reply {
 			Ident: "XKLD", State: "below", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
 			RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window",
 		},
+		Bases: []reply.Cold{{
+			Ident: "XRUN", State: "below", LowC: reply.Some(-20.5), LowAt: at(1), BelowFrom: at(3), BelowTo: at(4),
+			RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z",
+		}},
 		Actions: []reply.Action{{ID: "why", Label: "Why?", Message: "why"}},
 	}
 }

@@ -43,7 +43,13 @@ type Settings struct {
 
 // SettingsOf takes from a configuration what it says of the watch.
 func SettingsOf(cfg *config.Config, rules *ruleset.Set) Settings {
-	return Settings{Alerts: cfg.Alerts, Duty: cfg.Duty, Rules: rules, Outside: ruleset.Step(cfg.Round)}
+	s := Settings{Alerts: cfg.Alerts, Channels: cfg.Everywhere(), Rules: rules, Outside: ruleset.Step(cfg.Round)}
+	for _, a := range cfg.Duty {
+		if !a.Group() { // a group has rights, but nothing can be posted to one
+			s.Duty = append(s.Duty, a)
+		}
+	}
+	return s
 }
 
 func (s Settings) withDefaults() Settings {

@@ -176,7 +176,7 @@ func (w *Watch) do(ctx context.Context, b *base, p plan, d Day, now time.Time) (
 		return w.say(ctx, b, p, d, t, now)
 	case missed:
 		b.finished[p.day] = true
-		w.log.WarnContext(ctx, "duty window went by unseen", "base", b.Ident, "day", p.day, "from", p.window.From.UTC(), "to", p.window.To.UTC())
+		w.log.InfoContext(ctx, "duty window went by unseen", "base", b.Ident, "day", p.day, "from", p.window.From.UTC(), "to", p.window.To.UTC())
 	case finish:
 		b.finished[p.day] = true
 	}

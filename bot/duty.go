@@ -1,0 +1,175 @@
+package bot
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"firn/bot/parse"
+	"firn/bot/reply"
+	"firn/bot/watch"
+	"firn/bot/weather"
+)
+
+// Ports are what a bot may be given besides its configuration. What is nil is
+// not there, and a message that needs it is told so.
+type Ports struct {
+	Observer     Observer
+	Watcher      Watcher
+	Observations Observations
+	Results      Results
+}
+
+// Observer gives the latest observation of a station. Its error is
+// weather.ErrNone or weather.ErrStale where there is none to use.
+type Observer interface {
+	Observation(ctx context.Context, ident string) (weather.Reading, error)
+}
+
+// Watcher is the morning watch, as people talk to it.
+type Watcher interface {
+	Status(ctx context.Context, at time.Time) ([]watch.BaseStatus, error)
+	Acknowledge(ctx context.Context, ident, by string) (watch.Outcome, error)
+	Snooze(ctx context.Context, ident, by string, d time.Duration) (watch.Outcome, error)
+}
+
+// Observations keeps what a duty officer types.
+type Observations interface {
+	SaveObservation(ctx context.Context, o weather.Observation) (fresh bool, err error)
+}
+
+// Use gives the bot its ports. It must be called before the first message.
+func (b *Bot) Use(p Ports) { b.ports = p }
+
+// duty answers the verbs of the watch, or says what it needs.
+func (b *Bot) duty(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
+	switch {
+	case req.Verb == parse.Watch && b.ports.Watcher != nil:
+		return b.cold(ctx, m.At)
+	case req.Verb == parse.Watch:
+		return b.ask(notHere(req.Verb)), nil
+	case b.ports.Observations == nil, b.ports.Watcher == nil:
+		return b.ask(notHere(req.Verb)), nil
+	case !m.Duty:
+		return reply.Refuse(reply.Problem{
+			Word: req.Verb.String(),
+			Text: fmt.Sprintf("“%s” is for the duty officers that the configuration names.", req.Verb),
+			Try:  "watch",
+		}), nil
+	case req.Verb == parse.Acknowledge:
+		return b.acknowledge(ctx, req, m)
+	case req.Verb == parse.Snooze:
+		return b.snooze(ctx, req, m)
+	}
+	return b.observe(ctx, req, m)
+}
+
+// keep writes an answer down where there is a record. An answer that cannot
+// be kept is given all the same, and says so.
+func (b *Bot) keep(ctx context.Context, m Message, r reply.Reply) reply.Reply {
+	if b.ports.Results == nil {
+		return r
+	}
+	id := m.ID
+	if id == "" {
+		id = fmt.Sprintf("%d/%d", m.At.UnixNano(), b.asked.Add(1))
+	}
+	_, err := b.ports.Results.SaveResult(ctx, Result{ID: id, Surface: m.Surface, Thread: m.Thread, User: m.User, Text: m.Text, At: m.At, Reply: r})
+	if err != nil {
+		b.log.ErrorContext(ctx, "answer not kept", "surface", m.Surface, "message", id, "err", err)
+		r.Cautions = append(slices.Clip(r.Cautions), reply.Caution{Code: "not-kept", Text: "This answer could not be kept in the record."})
+	}
+	return r
+}
+
+// cold is every base's state now.
+func (b *Bot) cold(ctx context.Context, at time.Time) (reply.Reply, error) {
+	all, err := b.ports.Watcher.Status(ctx, at)
+	if err != nil {
+		return reply.Reply{}, fmt.Errorf("watch: %w", err)
+	}
+	return reply.Board(all, b.Zone), nil
+}
+
+// Zone is a station's own, for times that people read.
+func (b *Bot) Zone(ident string) *time.Location {
+	if s, ok := b.stations.Station(ident); ok {
+		return s.Zone
+	}
+	return time.UTC
+}
+
+func (b *Bot) acknowledge(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
+	ident, rest, _ := strings.Cut(req.Rest, " ")
+	if ident == "" || rest != "" {
+		return b.ask(&parse.Problem{Word: "ack", Text: "“ack” takes one station.", Try: "ack " + b.exampleIdent()}), nil
+	}
+	o, err := b.ports.Watcher.Acknowledge(ctx, ident, who(m))
+	return b.outcome("ack", o, err)
+}
+
+func (b *Bot) snooze(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
+	ident, rest, _ := strings.Cut(req.Rest, " ")
+	d, err := time.ParseDuration(strings.ReplaceAll(strings.ToLower(rest), " ", ""))
+	if ident == "" || err != nil {
+		return b.ask(&parse.Problem{Word: "snooze", Text: "“snooze” takes a station and how long, such as 2h or 30m.", Try: "snooze " + orWord(ident, b.exampleIdent()) + " 2h"}), nil
+	}
+	o, err := b.ports.Watcher.Snooze(ctx, ident, who(m), d)
+	return b.outcome("snooze", o, err)
+}
+
+// outcome says what became of it.
+func (b *Bot) outcome(word string, o watch.Outcome, err error) (reply.Reply, error) {
+	if err != nil {
+		return reply.Reply{}, fmt.Errorf("%s: %w", word, err)
+	}
+	if o.Try != "" {
+		return b.ask(&parse.Problem{Word: word, Text: o.Text, Try: o.Try}), nil
+	}
+	return reply.Reply{Kind: reply.KindNotice, Facts: []string{o.Text}}, nil
+}
+
+func (b *Bot) observe(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
+	o, err := weather.ReadTyped(who(m), "obs "+req.Rest, m.At)
+	var problem *parse.Problem
+	if errors.As(err, &problem) {
+		return b.ask(problem), nil
+	}
+	if err != nil {
+		return reply.Reply{}, fmt.Errorf("obs: %w", err)
+	}
+	s, ok := b.stations.Station(o.Ident)
+	if !ok {
+		near := b.stations.Nearest(o.Ident, 3)
+		p := &parse.Problem{Word: o.Ident, Text: o.Ident + " is not a station firn knows.", Try: "obs " + b.exampleIdent() + " -38"}
+		if len(near) > 0 {
+			p.Text = fmt.Sprintf("%s is not a station firn knows; nearest: %s.", o.Ident, strings.Join(near, ", "))
+			p.Try = "obs " + near[0] + strings.TrimPrefix(strings.ToUpper(req.Rest), o.Ident)
+		}
+		return b.ask(p), nil
+	}
+	if _, err := b.ports.Observations.SaveObservation(ctx, o); err != nil {
+		return reply.Reply{}, fmt.Errorf("obs: %w", err)
+	}
+	return reply.Reply{
+		Kind:  reply.KindNotice,
+		Facts: []string{fmt.Sprintf("%s %s °C, observed %s local (%s), is written down.", s.Ident, reply.Degrees(o.C), o.At.In(s.Zone).Format("15:04"), o.At.UTC().Format("15:04Z"))},
+	}, nil
+}
+
+// exampleIdent is a station of this configuration.
+func (b *Bot) exampleIdent() string {
+	ident, _, _ := strings.Cut(b.example, " ")
+	return ident
+}
+
+// who is the person for the record; the console has no accounts.
+func who(m Message) string {
+	if m.User != "" {
+		return m.User
+	}
+	return "the " + m.Surface
+}

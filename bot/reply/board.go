@@ -1,0 +1,78 @@
+package reply
+
+import (
+	"fmt"
+	"strings"
+	"time"
+)
+
+// states are how a state is said: the word alone must be enough.
+var states = map[string]string{
+	"below":       "BELOW",
+	"near":        "near",
+	"clear":       "clear",
+	"no-forecast": "NO FORECAST",
+}
+
+// StateWord is a state in a word or two.
+func StateWord(state string) string {
+	if w, ok := states[state]; ok {
+		return w
+	}
+	return state
+}
+
+// DegreesOf writes a temperature with a real minus in front.
+func DegreesOf(c float64) string { return trim(c) }
+
+// Board makes the reply that shows every base's state; zone gives a base's
+// local time.
+func Board(all []Cold, zone func(ident string) *time.Location) Reply {
+	r := Reply{Kind: KindWatch, Bases: all}
+	if len(all) == 0 {
+		r.Facts = []string{"No base is watched."}
+		return r
+	}
+	counts := map[string]int{}
+	for _, c := range all {
+		counts[c.State]++
+	}
+	var parts []string
+	for _, s := range []string{"below", "no-forecast", "near", "clear"} {
+		if counts[s] > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", counts[s], strings.ReplaceAll(s, "-", " ")))
+		}
+	}
+	r.Facts = []string{"Bases: " + strings.Join(parts, ", ") + "."}
+	lines := make([]string, 0, len(all))
+	for _, c := range all {
+		lines = append(lines, BoardLine(c, zone(c.Ident)))
+	}
+	r.Sections = []Section{{Title: "Now", Lines: lines}}
+	return r
+}
+
+// BoardLine is one base in one line.
+func BoardLine(c Cold, zone *time.Location) string {
+	b := fmt.Appendf(nil, "%s: %s", c.Ident, states[c.State])
+	local := func(t time.Time) string { return t.In(zone).Format("Mon 15:04") }
+	if c.LowC.OK {
+		b = fmt.Appendf(b, ", low %s °C at %s", trim(c.LowC.Value), local(c.LowAt))
+	}
+	if c.RestrictionC.OK {
+		b = fmt.Appendf(b, ", restriction %s °C", trim(c.RestrictionC.Value))
+	}
+	switch {
+	case !c.BelowFrom.IsZero():
+		b = fmt.Appendf(b, ", at or below it %s to %s", local(c.BelowFrom), local(c.BelowTo))
+	case c.State == "below":
+		b = append(b, ", hours not known"...)
+	}
+	if c.Source != "" {
+		b = fmt.Appendf(b, " (%s of %s)", c.Source, c.Issued.UTC().Format("02 15:04Z"))
+	}
+	if c.Note != "" {
+		b = append(append(b, "; "...), c.Note...)
+	}
+	return string(append(b, '.'))
+}
