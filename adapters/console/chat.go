@@ -32,6 +32,7 @@ const prompt = "firn> "
 // what was asked before. It returns when the lines end, at "quit" or "exit",
 // and with the context's error when that ends first.
 func Chat(ctx context.Context, a Answerer, now func() time.Time, lines Lines, out io.Writer, style Style) error {
+	began := now().UnixNano() // no other conversation has these names
 	for n := 1; ; n++ {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -49,7 +50,7 @@ func Chat(ctx context.Context, a Answerer, now func() time.Time, lines Lines, ou
 		case "quit", "exit":
 			return nil
 		}
-		r, err := a.Handle(ctx, bot.Message{Surface: "console", Thread: "chat", ID: fmt.Sprint(n), Text: text, At: now()})
+		r, err := a.Handle(ctx, bot.Message{Surface: "console", Thread: "chat", ID: fmt.Sprintf("%d/%d", began, n), Text: text, At: now(), Direct: true, Duty: true})
 		if err != nil {
 			return err
 		}

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"fmt"
 	"time"
 )
 
@@ -20,4 +21,12 @@ func (s *Store) Lease(ctx context.Context, name, holder string, d time.Duration)
 func (s *Store) Release(ctx context.Context, name, holder string) error {
 	_, err := s.one(ctx, "release", "DELETE FROM lease WHERE name = $1 AND holder = $2", name, holder)
 	return err
+}
+
+// Now is the database's time, by which leases run.
+func (s *Store) Now(ctx context.Context) (t time.Time, err error) {
+	if err := s.db.QueryRowContext(ctx, "SELECT clock_timestamp()").Scan(&t); err != nil {
+		return time.Time{}, fmt.Errorf("clock: %w", err)
+	}
+	return t.UTC(), nil
 }

@@ -30,7 +30,7 @@ func Start(ctx context.Context, log *slog.Logger, leases Leases, holder, name st
 	s, err := gocron.NewScheduler(
 		gocron.WithLocation(time.UTC),
 		gocron.WithLogger(quiet{log}),
-		gocron.WithDistributedLocker(locker{leases, holder, 2 * interval}),
+		gocron.WithDistributedLocker(locker{leases, holder, interval}),
 		gocron.WithStopTimeout(interval),
 	)
 	if err != nil {
