@@ -35,14 +35,16 @@ func (c *askCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	b, err := newBot(c.Config, h.stderr, slog.LevelWarn)
+	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: now})
 	if err != nil {
 		return err
 	}
+	defer s.close()
+	b := s.bot
 	if h.message == "-" {
 		return c.lines(ctx, h, b, now)
 	}
-	r, err := b.Handle(ctx, bot.Message{Surface: "console", Text: h.message, At: now()})
+	r, err := b.Handle(ctx, bot.Message{Surface: "console", Text: h.message, At: now(), Direct: true, Duty: true})
 	if err != nil {
 		return err
 	}
@@ -70,7 +72,7 @@ func (c *askCommand) lines(ctx context.Context, h host, b *bot.Bot, now func() t
 		if err != nil && !errors.Is(err, io.EOF) {
 			return fmt.Errorf("read a message: %w", err)
 		}
-		r, err := b.Handle(ctx, bot.Message{Surface: "console", Text: text, At: now()})
+		r, err := b.Handle(ctx, bot.Message{Surface: "console", Text: text, At: now(), Direct: true, Duty: true})
 		if err != nil {
 			return err
 		}

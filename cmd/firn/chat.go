@@ -19,10 +19,12 @@ type chatCommand struct {
 
 // Run talks until the input ends.
 func (c *chatCommand) Run(ctx context.Context, h host) error {
-	b, err := newBot(c.Config, h.stderr, slog.LevelWarn)
+	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: h.now, store: true})
 	if err != nil {
 		return err
 	}
+	defer s.close()
+	b := s.bot
 	in, inOK := h.stdin.(*os.File)
 	out, outOK := h.stdout.(*os.File)
 	if !inOK || !outOK || !term.IsTerminal(int(in.Fd())) || !term.IsTerminal(int(out.Fd())) {

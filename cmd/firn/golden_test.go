@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
 	"flag"
 	"os"
@@ -75,13 +74,14 @@ func answerGolden(t *testing.T, a *txtar.Archive) *txtar.Archive {
 		}
 		out.Files = append(out.Files, f)
 	}
-	b, err := newBot(path, &bytes.Buffer{}, 0)
+	s, err := newServices(t.Context(), host{stderr: &bytes.Buffer{}}, wanted{config: path, now: func() time.Time { return goldenTime }})
 	if err != nil {
 		t.Fatal(err)
 	}
+	defer s.close()
 	var asJSON, asText bytes.Buffer
 	for i, line := range lines {
-		r, err := b.Handle(context.Background(), bot.Message{Surface: "console", Thread: "golden", Text: line, At: goldenTime})
+		r, err := s.bot.Handle(t.Context(), bot.Message{Surface: "console", Thread: "golden", Text: line, At: goldenTime})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -35,6 +35,7 @@ type host struct {
 	stdout, stderr io.Writer
 	getenv         func(string) string
 	now            func() time.Time
+	pace           pace   // zero: as people run it
 	message        string // what followed the flags of ask and decode, as typed
 }
 
@@ -51,6 +52,9 @@ var errNeedsFixing = errors.New("the message needs fixing")
 type commands struct {
 	Ask    askCommand    `cmd:"" help:"Answer one message: firn ask XKLD -38 10000 9200 7140"`
 	Chat   chatCommand   `cmd:"" help:"Talk with firn on the console; follow-ups go on from the answer before."`
+	Serve  serveCommand  `cmd:"" help:"Run everything that is configured: the watch, its posts, the page."`
+	Watch  watchCommand  `cmd:"" help:"Show what the watched bases are like now, or judge them as of a time."`
+	Doctor doctorCommand `cmd:"" help:"Look whether configuration, clock, store and weather sources are as they must be."`
 	Decode decodeCommand `cmd:"" help:"Show what is read from METAR and TAF text, a report a line."`
 }
 

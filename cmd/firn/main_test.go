@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"os"
 	"testing"
 	"time"
@@ -11,18 +10,35 @@ import (
 )
 
 func TestMain(m *testing.M) {
+	if os.Getenv(childBegan) != "" {
+		childMain()
+	}
 	testscript.Main(m, map[string]func(){
-		"firn": func() {
-			os.Exit(run(context.Background(), os.Args[1:], host{
-				stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now,
-			}))
-		},
+		"firn": main,
 	})
 }
 
 // TestScripts runs testdata/script: each is what a person types and sees.
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{Dir: "testdata/script", UpdateScripts: os.Getenv("UPDATE_SCRIPTS") != ""})
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata/script", UpdateScripts: os.Getenv("UPDATE_SCRIPTS") != "",
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"waitfor": waitFor},
+	})
+}
+
+// waitFor waits until a file has something in it: what runs in the background
+// needs its time.
+func waitFor(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: waitfor FILE")
+	}
+	for range 1500 {
+		if info, err := os.Stat(ts.MkAbs(args[0])); err == nil && info.Size() > 0 {
+			return
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	ts.Fatalf("%s did not come", args[0])
 }
 
 // TestDemoIsTheExample holds the embedded configuration to the file that

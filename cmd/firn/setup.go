@@ -4,10 +4,9 @@ import (
 	_ "embed"
 	"fmt"
 	"io"
-	"log/slog"
 	"os"
+	"path/filepath"
 
-	"firn/bot"
 	"firn/bot/config"
 	"firn/engine/ruleset"
 )
@@ -22,9 +21,26 @@ var demo []byte
 // largestConfig is read at most; package config refuses far less.
 const largestConfig = 64 << 20
 
-// newBot reads the configuration and makes the bot. Without a path the
-// embedded demo region is used, and the notice on stderr says so.
-func newBot(path string, stderr io.Writer, level slog.Level) (*bot.Bot, error) {
+// loaded is a configuration with its rule sets.
+type loaded struct {
+	*config.Config
+	sets     []*ruleset.Set // the built-in ones and the operator's
+	name     string         // of the file
+	folder   string         // that its paths are relative to
+	embedded bool
+}
+
+// path is a path of the configuration: relative to the folder of its file.
+func (l *loaded) path(p string) string {
+	if p == "" || filepath.IsAbs(p) {
+		return p
+	}
+	return filepath.Join(l.folder, p)
+}
+
+// load reads the configuration. Without a path the embedded demo region is
+// used, and the notice on stderr says so.
+func load(path string, stderr io.Writer) (*loaded, error) {
 	name, data := "the embedded config.example.yaml", demo
 	if path == "" {
 		fmt.Fprintln(stderr, "firn: no --config given; these are the invented stations of the demo region")
@@ -52,8 +68,7 @@ func newBot(path string, stderr io.Writer, level slog.Level) (*bot.Bot, error) {
 		}
 		sets = append(sets, set)
 	}
-	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: level}))
-	return bot.New(log, cfg, sets)
+	return &loaded{Config: cfg, sets: sets, name: name, folder: filepath.Dir(path), embedded: path == ""}, nil
 }
 
 func ids(sets []*ruleset.Set) []string {

@@ -1,0 +1,143 @@
+package main
+
+import (
+	"context"
+	"sync"
+	"time"
+
+	"firn/adapters/ops"
+	"firn/bot/config"
+	"firn/bot/reply"
+)
+
+// states are the bases' states as of the last look.
+type states struct {
+	mu  sync.Mutex
+	all []reply.Cold
+	at  time.Time
+}
+
+func (s *states) show(all []reply.Cold, at time.Time) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.all, s.at = all, at
+}
+
+func (s *states) now() ([]reply.Cold, time.Time) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.all, s.at
+}
+
+// checks are what must work before the process is ready. A weather service
+// that is down is not among them: the watch then says "no forecast".
+func (s *services) checks() []ops.Check {
+	return []ops.Check{
+		{Name: "store", Run: func(ctx context.Context) error {
+			_, err := s.outbox.Backlog(ctx)
+			return err
+		}},
+	}
+}
+
+// gauges are the figures that a duty engineer would be woken for.
+func (s *services) gauges() []ops.Gauge {
+	backlog := func(name, help string, read func(waiting int, oldest time.Time, givenUp int) float64) ops.Gauge {
+		return ops.Gauge{Name: name, Help: help, Read: func(ctx context.Context) ([]ops.Sample, error) {
+			b, err := s.outbox.Backlog(ctx)
+			if err != nil {
+				return nil, err
+			}
+			return []ops.Sample{{Value: read(b.Waiting, b.Oldest, b.GivenUp)}}, nil
+		}}
+	}
+	return []ops.Gauge{
+		backlog("firn_posts_waiting", "Posts that wait to be delivered.", func(n int, _ time.Time, _ int) float64 { return float64(n) }),
+		backlog("firn_posts_oldest_seconds", "How long ago the oldest waiting post was due.", func(_ int, oldest time.Time, _ int) float64 {
+			if oldest.IsZero() {
+				return 0
+			}
+			return max(0, s.now().Sub(oldest).Seconds())
+		}),
+		backlog("firn_posts_given_up", "Posts that were given up; they stay in the store.", func(_ int, _ time.Time, n int) float64 { return float64(n) }),
+		{
+			Name: "firn_post_attempts_total", Help: "Attempts to deliver a post, by surface and how they ended.",
+			Labels: []string{"surface", "outcome"}, Counter: true,
+			Read: func(context.Context) (out []ops.Sample, _ error) {
+				for k, n := range s.counts.Snapshot() {
+					out = append(out, ops.Sample{Labels: []string{k.Surface, string(k.Outcome)}, Value: float64(n)})
+				}
+				return out, nil
+			},
+		},
+		{
+			Name: "firn_post_lag_seconds", Help: "How long after its due time the last post was delivered.",
+			Read: func(context.Context) ([]ops.Sample, error) {
+				return []ops.Sample{{Value: s.counts.Lag().Seconds()}}, nil
+			},
+		},
+		{
+			Name: "firn_bases", Help: "Watched bases by state.", Labels: []string{"state"},
+			Read: func(context.Context) (out []ops.Sample, _ error) {
+				counts := map[string]int{"below": 0, "near": 0, "clear": 0, "no-forecast": 0}
+				all, _ := s.states.now()
+				for _, b := range all {
+					counts[b.State]++
+				}
+				for state, n := range counts {
+					out = append(out, ops.Sample{Labels: []string{state}, Value: float64(n)})
+				}
+				return out, nil
+			},
+		},
+		{
+			Name: "firn_forecast_age_seconds", Help: "Age of the forecast in use, by base; absent where there is none.", Labels: []string{"base"},
+			Read: func(context.Context) (out []ops.Sample, _ error) {
+				all, _ := s.states.now()
+				for _, b := range all {
+					if !b.Issued.IsZero() {
+						out = append(out, ops.Sample{Labels: []string{b.Ident}, Value: s.now().Sub(b.Issued).Seconds()})
+					}
+				}
+				return out, nil
+			},
+		},
+		{
+			Name: "firn_looked_seconds", Help: "How long ago the bases were last looked at; absent before the first look.",
+			Read: func(context.Context) ([]ops.Sample, error) {
+				_, at := s.states.now()
+				if at.IsZero() {
+					return nil, nil
+				}
+				return []ops.Sample{{Value: s.now().Sub(at).Seconds()}}, nil
+			},
+		},
+		{
+			Name: "firn_weather_source_up", Help: "1 when the source's last answer was one, 0 when it failed.", Labels: []string{"source"},
+			Read: func(context.Context) (out []ops.Sample, _ error) {
+				for _, h := range s.chain.Health() {
+					if h.Worked.IsZero() && h.Failed.IsZero() {
+						continue
+					}
+					up := 1.0
+					if h.Failed.After(h.Worked) {
+						up = 0
+					}
+					out = append(out, ops.Sample{Labels: []string{h.Source}, Value: up})
+				}
+				return out, nil
+			},
+		},
+	}
+}
+
+// missing says what a surface needs.
+func missing(on config.Surface) string {
+	switch on {
+	case config.OnSlack:
+		return "set " + envSlackBot + " and " + envSlackApp
+	case config.OnDiscord:
+		return "set " + envDiscord
+	}
+	return "name another channel"
+}

@@ -1,0 +1,290 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"os/signal"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"firn/adapters/filebox"
+	"firn/adapters/postgres/pgtest"
+	"firn/bot/outbox"
+	"firn/bot/watch"
+)
+
+var kills = flag.Int("kills", 200, "how many serve processes TestServeKilled kills on each store")
+
+// The variables that make a child process of TestServeKilled.
+const (
+	childBegan = "FIRN_TEST_BEGAN" // nanoseconds: real time at which childFrom was shown
+)
+
+// In a child a real second is an hour on the clock, so that alerts are due
+// all the time: the mornings of its bases, repeats, escalations, all-clears.
+const childSpeed = 3600
+
+var childFrom = time.Date(2026, 1, 15, 0, 0, 0, 0, time.UTC)
+
+func childClock(began time.Time) func() time.Time {
+	return func() time.Time { return childFrom.Add(time.Since(began) * childSpeed) }
+}
+
+// childMain is main with a fast clock and a fast pace.
+func childMain() {
+	ns, err := strconv.ParseInt(os.Getenv(childBegan), 10, 64)
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(exitOther)
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	code := run(ctx, os.Args[1:], host{
+		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv,
+		now: childClock(time.Unix(0, ns)),
+		pace: pace{tick: 50 * time.Millisecond, baseLease: 40 * time.Millisecond, postLease: 900 * time.Millisecond, poll: 20 * time.Millisecond,
+			posts: func() time.Time { return time.Now().AddDate(10, 0, 0) }},
+	})
+	stop()
+	os.Exit(code)
+}
+
+// bases is how many bases the killed processes watch: one for each hour of
+// the day, so that one is always about to be due.
+const bases = 24
+
+// killConfig is the configuration that is served: every base is below its
+// line and tells two files.
+func killConfig(dir string) (path string, err error) {
+	var cfg, wx strings.Builder
+	fmt.Fprintf(&cfg, "weather: [{kind: folder, path: weather}]\npage: {listen: \"127.0.0.1:0\"}\nstore: {path: data/firn.db}\nduty: [\"file:duty\"]\nstations:\n")
+	for i := range bases {
+		fmt.Fprintf(&cfg, "  - {ident: X%03d, elevation_ft: 5000, restriction_c: -25, time_zone: Etc/UTC, watch: {at: \"%02d:00\", window_hours: 6, channels: [\"file:a\", \"file:b\"]}}\n", i, i)
+		fmt.Fprintf(&wx, "TAF X%03d {DDHHMM-30m}Z {DDHH-6h}/{DDHH+24h} 00000KT CAVOK TNM31/{DDHH}Z TNM31/{DDHH+3h}Z TNM31/{DDHH+6h}Z TNM31/{DDHH+9h}Z\n", i)
+	}
+	if err := os.Mkdir(filepath.Join(dir, "weather"), 0o700); err != nil {
+		return "", err
+	}
+	if err := os.WriteFile(filepath.Join(dir, "weather", "all.demo.txt"), []byte(wx.String()), 0o600); err != nil {
+		return "", err
+	}
+	path = filepath.Join(dir, "config.yaml")
+	return path, os.WriteFile(path, []byte(cfg.String()), 0o600)
+}
+
+// TestServeKilled kills serve with SIGKILL at random moments while alerts
+// are due, two processes at a time on one store, and then counts: each alert
+// that is in the store stands once on each of its channels, in order, and
+// every base's morning that went by was told.
+func TestServeKilled(t *testing.T) {
+	pg, err := pgtest.Start()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := pg.Stop(); err != nil {
+			t.Error(err)
+		}
+	})
+	for _, c := range []struct {
+		name string
+		url  string
+	}{
+		{"sqlite", ""},
+		{"postgres", pg.Database(t)},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			serveKilled(t, c.url)
+		})
+	}
+}
+
+func serveKilled(t *testing.T, url string) {
+	dir := t.TempDir()
+	path, err := killConfig(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	began := time.Now()
+	env := append(os.Environ(), childBegan+"="+strconv.FormatInt(began.UnixNano(), 10), envDatabase+"="+url)
+	start := func() (*exec.Cmd, *bytes.Buffer) {
+		cmd := exec.Command(os.Args[0], "serve", "--config", path)
+		cmd.Env, cmd.Dir = env, dir
+		var said bytes.Buffer
+		cmd.Stderr = &said
+		if err := cmd.Start(); err != nil {
+			t.Error(err)
+			return nil, nil
+		}
+		return cmd, &said
+	}
+	var left sync.WaitGroup
+	turns := make(chan struct{}, *kills)
+	for range *kills {
+		turns <- struct{}{}
+	}
+	close(turns)
+	for range 2 {
+		left.Go(func() {
+			for range turns {
+				cmd, said := start()
+				if cmd == nil {
+					return
+				}
+				time.Sleep(time.Duration(20+rand.IntN(500)) * time.Millisecond)
+				if err := cmd.Process.Signal(syscall.SIGKILL); err != nil {
+					t.Errorf("it ended by itself: %v\n%s", err, said)
+				}
+				// That it was killed is what it ended with.
+				_ = cmd.Wait()
+				if cmd.ProcessState.Sys().(syscall.WaitStatus).Signal() != syscall.SIGKILL {
+					t.Errorf("it ended by itself: %v\n%s", cmd.ProcessState, said)
+					return
+				}
+			}
+		})
+	}
+	left.Wait()
+	if t.Failed() {
+		return
+	}
+	killed := time.Since(began)
+	cmd, said := start()
+	stopped := settle(t, dir, url, path, began, said)
+	if err := cmd.Process.Signal(os.Interrupt); err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Wait(); err != nil {
+		t.Fatalf("the last one ended with %v\n%s", err, said)
+	}
+	alerts, posts := count(t, dir, url, path, stopped)
+	t.Logf("%d kills in %v: %d alerts, %d posts, each once", *kills, killed.Round(time.Millisecond), alerts, posts)
+}
+
+// open opens what the killed processes have left behind.
+func open(t *testing.T, dir, url, path string) *services {
+	t.Helper()
+	s, err := newServices(t.Context(), host{
+		stderr: t.Output(), getenv: func(name string) string { return map[string]string{envDatabase: url}[name] },
+	}, wanted{config: path, now: time.Now, store: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// tailOf is the end of what a process said.
+func tailOf(said *bytes.Buffer) string {
+	text := said.String()
+	return text[max(0, len(text)-4000):]
+}
+
+// settle waits until nothing waits to be delivered, and gives the time on
+// the clock at which that was so.
+func settle(t *testing.T, dir, url, path string, began time.Time, said *bytes.Buffer) time.Time {
+	t.Helper()
+	s := open(t, dir, url, path)
+	defer s.close()
+	now := childClock(began)
+	time.Sleep(time.Second) // for a tick of the last one, after the leases of the dead
+	for range 600 {
+		at := now()
+		b, err := s.outbox.Backlog(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if b.GivenUp > 0 {
+			t.Fatalf("%d posts were given up", b.GivenUp)
+		}
+		if b.Waiting == 0 {
+			return at
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	b, err := s.outbox.Backlog(t.Context())
+	t.Fatalf("the posts did not go out: at %s, %+v, %v\n%s", now().Format(time.RFC3339), b, err, tailOf(said))
+	return time.Time{}
+}
+
+// count holds the files to the store.
+func count(t *testing.T, dir, url, path string, until time.Time) (alerts, posts int) {
+	t.Helper()
+	s := open(t, dir, url, path)
+	defer s.close()
+	want := map[string]map[string]bool{"a": {}, "b": {}, "duty": {}}
+	for i := range bases {
+		base := fmt.Sprintf("X%03d", i)
+		for day := childFrom.AddDate(0, 0, -1); !day.After(until); day = day.AddDate(0, 0, 1) {
+			name := day.Format(time.DateOnly)
+			d, err := s.store.Day(t.Context(), base, name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			due := day.Add(time.Duration(i) * time.Hour)
+			if len(d.Alerts) == 0 && due.After(childFrom) && due.Add(time.Hour).Before(until) {
+				t.Errorf("%s was due at %s and is lost", base, due)
+			}
+			for n, a := range d.Alerts {
+				if a.Seq != n+1 {
+					t.Errorf("%s %s: alert %d where %d was due", base, name, a.Seq, n+1)
+				}
+				alerts++
+				key := fmt.Sprintf("alert/%s/%s/%d", base, name, a.Seq)
+				switch a.Kind {
+				case watch.Escalated:
+					want["duty"][key] = true
+				default:
+					want["a"][key], want["b"][key] = true, true
+				}
+			}
+		}
+	}
+	for channel, keys := range want {
+		last := map[string]int{}
+		for _, key := range posted(t, filepath.Join(dir, "data", "posts", channel+".jsonl")) {
+			posts++
+			// An all-clear also goes to those that an alert was escalated to.
+			if !keys[key] && channel != "duty" {
+				t.Errorf("%s: %s is posted twice, or by nobody", channel, key)
+			}
+			delete(keys, key)
+			line, seq := outbox.Item{Key: key}.Line()
+			if seq <= last[line] {
+				t.Errorf("%s: %s behind number %d of its line", channel, key, last[line])
+			}
+			last[line] = seq
+		}
+		for key := range keys {
+			t.Errorf("%s: %s is lost", channel, key)
+		}
+	}
+	return alerts, posts
+}
+
+// posted are the keys in a file, in order.
+func posted(t *testing.T, path string) (keys []string) {
+	t.Helper()
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for line := range strings.Lines(string(text)) {
+		var l filebox.Line
+		if err := json.Unmarshal([]byte(line), &l); err != nil {
+			t.Fatalf("%s: %v: %s", path, err, line)
+		}
+		keys = append(keys, l.Key)
+	}
+	return keys
+}

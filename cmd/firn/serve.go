@@ -1,0 +1,183 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+
+	"firn/adapters/console"
+	"firn/adapters/ops"
+	"firn/adapters/tick"
+)
+
+// defaultListen is the page's address where the configuration has none: on
+// this machine only.
+const defaultListen = "127.0.0.1:7470"
+
+// The pace of serve. The product asks for a look every minute.
+const (
+	everyMinute = time.Minute
+	stopTime    = 10 * time.Second // for requests under way at the end
+)
+
+// serveCommand runs everything that is configured.
+type serveCommand struct {
+	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	Debug  bool   `help:"Log every step."`
+}
+
+// Run serves until the context ends.
+func (c *serveCommand) Run(ctx context.Context, h host) (err error) {
+	level := slog.LevelInfo
+	if c.Debug {
+		level = slog.LevelDebug
+	}
+	h.stdout = console.Share(h.stdout)
+	s, err := newServices(ctx, h, wanted{config: c.Config, level: level, now: h.now, screen: h.stdout, store: true})
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	if err := s.channelsServed(); err != nil {
+		return err
+	}
+	return s.serve(ctx, h.now, cmp.Or(h.pace.tick, everyMinute))
+}
+
+// serve runs the listener, the watch and the outbox until the context ends.
+func (s *services) serve(ctx context.Context, now func() time.Time, every time.Duration) error {
+	handler, err := s.handler()
+	if err != nil {
+		return err
+	}
+	listen := s.loaded.Page.Listen
+	if listen == "" {
+		listen = defaultListen
+	}
+	l, err := net.Listen("tcp", listen)
+	if err != nil {
+		return fmt.Errorf("page: %w; another firn may be running: set page listen in the configuration", err)
+	}
+	server := &http.Server{
+		Handler:           handler,
+		ReadHeaderTimeout: 5 * time.Second,
+		ReadTimeout:       30 * time.Second,
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    1 << 16,
+		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelDebug),
+	}
+	// What runs ends with work, also when one of them fails.
+	work, stop := context.WithCancel(context.WithoutCancel(ctx))
+	defer stop()
+	failed := make(chan error, 2)
+	var running sync.WaitGroup
+	running.Go(func() {
+		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+			failed <- fmt.Errorf("page: %w", err)
+		}
+	})
+	running.Go(func() {
+		if err := s.outbox.Run(work); !errors.Is(err, context.Canceled) {
+			failed <- fmt.Errorf("outbox: %w", err)
+		}
+	})
+	running.Go(func() { s.look(work, now, every) })
+	ticker, err := tick.Start(work, s.log, s.store, s.holder, "watch", every, func(ctx context.Context) {
+		t := s.watch.Tick(ctx)
+		s.log.DebugContext(ctx, "watched", "bases", t.Bases, "wrote", t.Wrote, "failed", t.Failed)
+	})
+	if err != nil {
+		failed <- err
+	}
+	s.log.Info("ready", "page", "http://"+l.Addr().String()+"/", "store", s.where, "stations", len(s.loaded.Stations))
+	select {
+	case <-ctx.Done():
+		err = nil
+	case err = <-failed:
+	}
+	s.log.Info("stopping")
+	stop()
+	if ticker != nil {
+		if closing := ticker.Close(); closing != nil {
+			s.log.Warn("watch not stopped well", "err", closing)
+		}
+	}
+	ending, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTime)
+	defer cancel()
+	if closing := server.Shutdown(ending); closing != nil {
+		s.log.Warn("page not stopped well", "err", closing)
+	}
+	running.Wait()
+	s.log.Info("stopped")
+	return err
+}
+
+// look keeps the bases' states for the page and the figures. Every replica
+// looks for itself; the tick is for one.
+func (s *services) look(ctx context.Context, now func() time.Time, every time.Duration) {
+	t := time.NewTicker(every)
+	defer t.Stop()
+	for {
+		at := now()
+		if all, err := s.watch.Status(ctx, at); err == nil {
+			s.page.Show(all, at)
+			s.states.show(all, at)
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-t.C:
+		}
+	}
+}
+
+// handler is the page with what a duty engineer looks at.
+func (s *services) handler() (http.Handler, error) {
+	watched, err := ops.Handler(s.log, s.checks(), s.gauges())
+	if err != nil {
+		return nil, err
+	}
+	front, err := s.page.Handler()
+	if err != nil {
+		return nil, err
+	}
+	mux := http.NewServeMux()
+	for _, path := range []string{"GET /healthz", "GET /readyz", "GET /metrics"} {
+		mux.Handle(path, watched)
+	}
+	mux.Handle("GET /{$}", front)
+	return mux, nil
+}
+
+// channelsServed refuses channels that nothing here can post to: an alert to
+// one would be lost.
+func (s *services) channelsServed() error {
+	for i := range s.loaded.Stations {
+		st := &s.loaded.Stations[i]
+		if st.Watch == nil {
+			continue
+		}
+		for _, a := range st.Watch.Channels {
+			if !s.outbox.Serves(a.String()) {
+				return fmt.Errorf("%s: alerts of %s go to %s, and nothing here posts there: %s", s.loaded.name, st.Ident, a, missing(a.Surface))
+			}
+		}
+	}
+	for _, a := range s.loaded.Everywhere() {
+		if !s.outbox.Serves(a.String()) {
+			return fmt.Errorf("%s: alerts go to %s, and nothing here posts there: %s", s.loaded.name, a, missing(a.Surface))
+		}
+	}
+	for _, a := range s.loaded.Duty {
+		if !a.Group() && !s.outbox.Serves(a.String()) {
+			return fmt.Errorf("%s: alerts escalate to %s, and nothing here posts there: %s", s.loaded.name, a, missing(a.Surface))
+		}
+	}
+	return nil
+}

@@ -1,0 +1,302 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	mathrand "math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"firn/adapters/console"
+	"firn/adapters/filebox"
+	"firn/adapters/folder"
+	"firn/adapters/page"
+	"firn/adapters/postgres"
+	"firn/adapters/sqlite"
+	"firn/adapters/typed"
+	"firn/adapters/webwx/awc"
+	"firn/adapters/webwx/fetch"
+	"firn/adapters/webwx/nws"
+	"firn/bot"
+	"firn/bot/config"
+	"firn/bot/outbox"
+	"firn/bot/watch"
+	"firn/bot/weather"
+)
+
+// store is what the work is kept in, whichever database it is.
+type store interface {
+	watch.Store
+	outbox.Queue
+	weather.Archive
+	bot.Results
+	Close() error
+}
+
+// The variables that this package reads itself (product contract).
+const (
+	envDatabase = "FIRN_DATABASE_URL"
+	envSlackApp = "FIRN_SLACK_APP_TOKEN"
+	envSlackBot = "FIRN_SLACK_BOT_TOKEN"
+	envDiscord  = "FIRN_DISCORD_TOKEN"
+	envFile     = "_FILE" // behind a secret's name: the file that holds it
+)
+
+// defaultStore is the store's file when the configuration names none, below
+// the folder that firn is started in: that of the configuration may be one
+// that firn cannot write to.
+const defaultStore = "firn-data/firn.db"
+
+// pace is how fast the work goes; tests that kill processes want it faster.
+type pace struct {
+	tick      time.Duration // zero: a minute
+	baseLease time.Duration // the rest zero: the defaults of watch and outbox
+	postLease time.Duration
+	poll      time.Duration
+	// posts is the outbox's clock, nil for the one that all have: leases and
+	// attempts are measured by it, which a clock that runs fast would end.
+	posts func() time.Time
+}
+
+// wanted says what a command needs of the services.
+type wanted struct {
+	config string
+	level  slog.Level
+	now    func() time.Time
+	screen io.Writer // where the console surface posts; nil: nowhere
+	store  bool
+}
+
+// services are what the commands share. What a command did not want is nil.
+type services struct {
+	log     *slog.Logger
+	loaded  *loaded
+	bot     *bot.Bot
+	store   store
+	where   string // the store, for people
+	sources []weather.Source
+	folders []*folder.Source
+	chain   *weather.Chain
+	watch   *watch.Watch
+	page    *page.Page
+	outbox  *outbox.Outbox
+	counts  *outbox.Counters
+	states  states
+	now     func() time.Time
+	holder  string // this process among the replicas
+}
+
+// newServices wires everything but the listeners.
+func newServices(ctx context.Context, h host, w wanted) (_ *services, err error) {
+	s := &services{
+		log:    slog.New(slog.NewTextHandler(h.stderr, &slog.HandlerOptions{Level: w.level})),
+		counts: &outbox.Counters{},
+		now:    w.now,
+		holder: holder(),
+	}
+	defer func() {
+		if err != nil {
+			s.close()
+		}
+	}()
+	if s.loaded, err = load(w.config, h.stderr); err != nil {
+		return nil, err
+	}
+	cfg := s.loaded.Config
+	if s.bot, err = bot.New(s.log, cfg, s.loaded.sets); err != nil {
+		return nil, err
+	}
+	if w.store {
+		if s.store, s.where, err = openStore(ctx, h, s.loaded); err != nil {
+			return nil, err
+		}
+	}
+	if err = s.weather(w.now); err != nil {
+		return nil, err
+	}
+	settings := watch.SettingsOf(cfg, s.bot.Rules())
+	settings.Holder, settings.Lease = s.holder, h.pace.baseLease
+	settings.Wrote = func() { s.outbox.Kick() }
+	s.watch = watch.New(s.log, w.now, settings, cfg.Stations, s.chain, s.store)
+	ports := bot.Ports{Watcher: s.watch}
+	if len(s.sources) > 0 {
+		ports.Observer = s.chain
+	}
+	if s.store != nil {
+		s.page = page.New(s.log, s.bot.Zone)
+		senders := map[string]outbox.Sender{
+			filebox.Surface: filebox.New(s.log, s.posts()),
+			page.Surface:    s.page,
+		}
+		if w.screen != nil {
+			senders[string(config.OnConsole)] = console.NewSender(w.screen, console.Style{})
+		}
+		posts := w.now
+		if h.pace.posts != nil {
+			posts = h.pace.posts
+		}
+		s.outbox = outbox.New(s.log, posts, s.store, senders, outbox.Settings{
+			Meter: s.counts, Jitter: mathrand.Float64, Lease: h.pace.postLease, Poll: h.pace.poll,
+		})
+		ports.Observations, ports.Results = s.store, s.store
+	}
+	s.bot.Use(ports)
+	return s, nil
+}
+
+// close lets go of everything, the store last.
+func (s *services) close() {
+	for _, f := range s.folders {
+		f.Close()
+	}
+	if s.store == nil {
+		return
+	}
+	if err := s.store.Close(); err != nil {
+		s.log.Error("store not closed well", "err", err)
+	}
+}
+
+// posts is the folder of the file surface, beside the store's file.
+func (s *services) posts() string {
+	path := s.loaded.path(s.loaded.Store.Path)
+	if path == "" {
+		path = defaultStore
+	}
+	return filepath.Join(filepath.Dir(path), "posts")
+}
+
+// openStore opens the PostgreSQL database that the environment names, else
+// the file.
+func openStore(ctx context.Context, h host, l *loaded) (s store, where string, err error) {
+	url, err := secret(h, envDatabase)
+	if err != nil {
+		return nil, "", err
+	}
+	if url != "" {
+		pg, err := postgres.Open(ctx, url)
+		if err != nil {
+			return nil, "", err
+		}
+		return pg, "PostgreSQL", nil
+	}
+	path := l.path(l.Store.Path)
+	if path == "" {
+		path = defaultStore
+	}
+	lite, err := sqlite.Open(ctx, path)
+	if err != nil {
+		return nil, "", err
+	}
+	return lite, path, nil
+}
+
+// secret reads a secret from the environment, or from the file that NAME_FILE
+// names. It is never logged.
+func secret(h host, name string) (string, error) {
+	if v := h.getenv(name); v != "" {
+		return v, nil
+	}
+	path := h.getenv(name + envFile)
+	if path == "" {
+		return "", nil
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return "", fmt.Errorf("%s: %w", name+envFile, err)
+	}
+	return strings.TrimSpace(string(data)), nil
+}
+
+// weather opens the sources in their order. What the duty officer types comes
+// first where the configuration does not say otherwise: a person at the field
+// knows better than the last report.
+func (s *services) weather(now func() time.Time) error {
+	list := s.loaded.Weather
+	if !lists(list, config.Typed) {
+		list = append([]config.Weather{{Kind: config.Typed}}, list...)
+	}
+	web := fetch.Options{Now: now, UserAgent: "firn (cold weather altitudes; run by the operator of this address)"}
+	for _, w := range list {
+		var src weather.Source
+		var err error
+		switch w.Kind {
+		case config.Typed:
+			if s.store == nil {
+				continue // nobody can have typed anything
+			}
+			src = typed.New(s.store)
+		case config.Folder:
+			var f *folder.Source
+			f, err = folder.New(folder.Options{Dir: s.loaded.path(w.Path), Now: now, Log: s.log})
+			if err == nil {
+				s.folders = append(s.folders, f)
+				src = f
+			} else if s.loaded.embedded && errors.Is(err, os.ErrNotExist) {
+				// The embedded demo region names a folder of the repository.
+				s.log.Warn("the demo weather is not in this folder: type the temperatures")
+				continue
+			}
+		case config.AWC:
+			web := web
+			web.BaseURL = w.URL
+			src, err = awc.New(awc.Options{Options: web, Idents: s.idents()})
+		case config.NWS:
+			web := web
+			web.BaseURL = w.URL
+			src, err = nws.New(nws.Options{Options: web, Places: s.places()})
+		}
+		if err != nil {
+			return fmt.Errorf("weather %s: %w", w.Kind, err)
+		}
+		s.sources = append(s.sources, src)
+	}
+	var archive weather.Archive
+	if s.store != nil {
+		archive = s.store
+	}
+	s.chain = weather.NewChain(weather.Options{Sources: s.sources, Archive: archive, Now: now, Log: s.log})
+	return nil
+}
+
+func lists(all []config.Weather, k config.WeatherKind) bool {
+	for _, w := range all {
+		if w.Kind == k {
+			return true
+		}
+	}
+	return false
+}
+
+func (s *services) idents() []string {
+	out := make([]string, len(s.loaded.Stations))
+	for i := range s.loaded.Stations {
+		out[i] = s.loaded.Stations[i].Ident
+	}
+	return out
+}
+
+func (s *services) places() map[string]nws.Place {
+	out := map[string]nws.Place{}
+	for i := range s.loaded.Stations {
+		if st := &s.loaded.Stations[i]; st.Place != nil {
+			out[st.Ident] = nws.Place(*st.Place)
+		}
+	}
+	return out
+}
+
+// holder names this process: no other has the same.
+func holder() string {
+	name, err := os.Hostname()
+	if err != nil {
+		name = "host"
+	}
+	return fmt.Sprintf("%s/%d/%s", name, os.Getpid(), rand.Text()[:8])
+}

@@ -1,0 +1,64 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+
+	"firn/adapters/console"
+)
+
+// watchCommand shows what the bases are like.
+type watchCommand struct {
+	Show watchShow `cmd:"" default:"withargs" help:"Show every base's state now (the same as firn watch)."`
+	Run  watchRun  `cmd:"" help:"Judge every base as of a time, and print it. Nothing is posted or written."`
+}
+
+// watchShow is the table of now.
+type watchShow struct {
+	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	JSON   bool   `name:"json" help:"Print one JSON object a base."`
+}
+
+// Run shows.
+func (c *watchShow) Run(ctx context.Context, h host) error {
+	return judge(ctx, h, c.Config, "", c.JSON)
+}
+
+// watchRun judges as of a time.
+type watchRun struct {
+	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	Once   bool   `help:"Judge once and end. firn serve is what watches all the time." required:""`
+	At     string `help:"Judge as of this time (RFC 3339), not now." placeholder:"TIME"`
+	JSON   bool   `name:"json" help:"Print one JSON object a base."`
+}
+
+// Run judges.
+func (c *watchRun) Run(ctx context.Context, h host) error {
+	return judge(ctx, h, c.Config, c.At, c.JSON)
+}
+
+func judge(ctx context.Context, h host, path, at string, asJSON bool) error {
+	now, err := clock(at, h.now)
+	if err != nil {
+		return err
+	}
+	s, err := newServices(ctx, h, wanted{config: path, level: slog.LevelWarn, now: now})
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	all, err := s.watch.Status(ctx, now())
+	if err != nil {
+		return fmt.Errorf("watch: %w", err)
+	}
+	if !asJSON {
+		return console.RenderBoard(h.stdout, all, s.bot.Zone, styleFor(h))
+	}
+	for _, b := range all {
+		if err := writeJSON(h.stdout, b); err != nil {
+			return err
+		}
+	}
+	return nil
+}
