@@ -31,9 +31,9 @@ const (
 	childBegan = "FIRN_TEST_BEGAN" // nanoseconds: real time at which childFrom was shown
 )
 
-// In a child a real second is an hour on the clock, so that alerts are due
+// In a child a real second is forty minutes on the clock, so that alerts are due
 // all the time: the mornings of its bases, repeats, escalations, all-clears.
-const childSpeed = 3600
+const childSpeed = 2400
 
 var childFrom = time.Date(2026, 1, 15, 0, 0, 0, 0, time.UTC)
 
@@ -60,7 +60,7 @@ func childMain() {
 }
 
 // bases is how many bases the killed processes watch: one for each hour of
-// the day, so that one is always about to be due.
+// the day, so that one is always about to be due; a day that no process lives to see is no loss, so a window is long.
 const bases = 24
 
 // killConfig is the configuration that is served: every base is below its
@@ -69,7 +69,7 @@ func killConfig(dir string) (path string, err error) {
 	var cfg, wx strings.Builder
 	fmt.Fprintf(&cfg, "weather: [{kind: folder, path: weather}]\npage: {listen: \"127.0.0.1:0\"}\nstore: {path: data/firn.db}\nduty: [\"file:duty\"]\nstations:\n")
 	for i := range bases {
-		fmt.Fprintf(&cfg, "  - {ident: X%03d, elevation_ft: 5000, restriction_c: -25, time_zone: Etc/UTC, watch: {at: \"%02d:00\", window_hours: 6, channels: [\"file:a\", \"file:b\"]}}\n", i, i)
+		fmt.Fprintf(&cfg, "  - {ident: X%03d, elevation_ft: 5000, restriction_c: -25, time_zone: Etc/UTC, watch: {at: \"%02d:00\", window_hours: 24, channels: [\"file:a\", \"file:b\"]}}\n", i, i)
 		fmt.Fprintf(&wx, "TAF X%03d {DDHHMM-30m}Z {DDHH-6h}/{DDHH+24h} 00000KT CAVOK TNM31/{DDHH}Z TNM31/{DDHH+3h}Z TNM31/{DDHH+6h}Z TNM31/{DDHH+9h}Z\n", i)
 	}
 	if err := os.Mkdir(filepath.Join(dir, "weather"), 0o700); err != nil {
@@ -118,16 +118,16 @@ func serveKilled(t *testing.T, url string) {
 	}
 	began := time.Now()
 	env := append(os.Environ(), childBegan+"="+strconv.FormatInt(began.UnixNano(), 10), envDatabase+"="+url)
-	start := func() (*exec.Cmd, *bytes.Buffer) {
+	start := func() (*exec.Cmd, *said) {
 		cmd := exec.Command(os.Args[0], "serve", "--config", path)
 		cmd.Env, cmd.Dir = env, dir
-		var said bytes.Buffer
-		cmd.Stderr = &said
+		said := &said{ready: make(chan struct{})}
+		cmd.Stderr = said
 		if err := cmd.Start(); err != nil {
 			t.Error(err)
 			return nil, nil
 		}
-		return cmd, &said
+		return cmd, said
 	}
 	var left sync.WaitGroup
 	turns := make(chan struct{}, *kills)
@@ -142,14 +142,22 @@ func serveKilled(t *testing.T, url string) {
 				if cmd == nil {
 					return
 				}
-				time.Sleep(time.Duration(20+rand.IntN(500)) * time.Millisecond)
+				// Most are killed at work, some while they start.
+				if rand.IntN(8) > 0 {
+					select {
+					case <-said.ready:
+					case <-time.After(30 * time.Second):
+						t.Errorf("it is not ready after 30 s:\n%s", said.tail())
+					}
+				}
+				time.Sleep(time.Duration(rand.IntN(600)) * time.Millisecond)
 				if err := cmd.Process.Signal(syscall.SIGKILL); err != nil {
-					t.Errorf("it ended by itself: %v\n%s", err, said)
+					t.Errorf("it ended by itself: %v\n%s", err, said.tail())
 				}
 				// That it was killed is what it ended with.
 				_ = cmd.Wait()
 				if cmd.ProcessState.Sys().(syscall.WaitStatus).Signal() != syscall.SIGKILL {
-					t.Errorf("it ended by itself: %v\n%s", cmd.ProcessState, said)
+					t.Errorf("it ended by itself: %v\n%s", cmd.ProcessState, said.tail())
 					return
 				}
 			}
@@ -166,7 +174,7 @@ func serveKilled(t *testing.T, url string) {
 		t.Fatal(err)
 	}
 	if err := cmd.Wait(); err != nil {
-		t.Fatalf("the last one ended with %v\n%s", err, said)
+		t.Fatalf("the last one ended with %v\n%s", err, said.tail())
 	}
 	alerts, posts := count(t, dir, url, path, stopped)
 	t.Logf("%d kills in %v: %d alerts, %d posts, each once", *kills, killed.Round(time.Millisecond), alerts, posts)
@@ -184,15 +192,35 @@ func open(t *testing.T, dir, url, path string) *services {
 	return s
 }
 
-// tailOf is the end of what a process said.
-func tailOf(said *bytes.Buffer) string {
-	text := said.String()
-	return text[max(0, len(text)-4000):]
+// said is what a process writes on stderr.
+type said struct {
+	mu    sync.Mutex
+	text  []byte
+	ready chan struct{} // closed when it says that it is
+	is    bool
+}
+
+func (s *said) Write(b []byte) (int, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.text = append(s.text, b...)
+	if !s.is && bytes.Contains(s.text, []byte("msg=ready")) {
+		s.is = true
+		close(s.ready)
+	}
+	return len(b), nil
+}
+
+// tail is the end of it.
+func (s *said) tail() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return string(s.text[max(0, len(s.text)-4000):])
 }
 
 // settle waits until nothing waits to be delivered, and gives the time on
 // the clock at which that was so.
-func settle(t *testing.T, dir, url, path string, began time.Time, said *bytes.Buffer) time.Time {
+func settle(t *testing.T, dir, url, path string, began time.Time, said *said) time.Time {
 	t.Helper()
 	s := open(t, dir, url, path)
 	defer s.close()
@@ -213,7 +241,7 @@ func settle(t *testing.T, dir, url, path string, began time.Time, said *bytes.Bu
 		time.Sleep(50 * time.Millisecond)
 	}
 	b, err := s.outbox.Backlog(t.Context())
-	t.Fatalf("the posts did not go out: at %s, %+v, %v\n%s", now().Format(time.RFC3339), b, err, tailOf(said))
+	t.Fatalf("the posts did not go out: at %s, %+v, %v\n%s", now().Format(time.RFC3339), b, err, said.tail())
 	return time.Time{}
 }
 
