@@ -21,6 +21,7 @@ type Message struct {
 	Surface string // console, ...
 	Thread  string // where follow-ups belong; empty: none can come
 	User    string // as the record shows it
+	Channel string // its address, slack:C01; empty where there is none
 	Direct  bool   // nobody but the person and the bot reads it
 	Duty    bool   // the person may do what duty officers do: acknowledge, set an observation
 	ID      string // the surface's own; a repeated delivery has the same

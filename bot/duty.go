@@ -32,7 +32,7 @@ type Observer interface {
 // Watcher is the morning watch, as people talk to it.
 type Watcher interface {
 	Status(ctx context.Context, at time.Time) ([]watch.BaseStatus, error)
-	Acknowledge(ctx context.Context, ident, by string) (watch.Outcome, error)
+	Acknowledge(ctx context.Context, ident, by, from string) (watch.Outcome, error)
 	Snooze(ctx context.Context, ident, by string, d time.Duration) (watch.Outcome, error)
 }
 
@@ -107,7 +107,7 @@ func (b *Bot) acknowledge(ctx context.Context, req parse.Request, m Message) (re
 	if ident == "" || rest != "" {
 		return b.ask(&parse.Problem{Word: "ack", Text: "“ack” takes one station.", Try: "ack " + b.exampleIdent()}), nil
 	}
-	o, err := b.ports.Watcher.Acknowledge(ctx, ident, who(m))
+	o, err := b.ports.Watcher.Acknowledge(ctx, ident, who(m), m.Channel)
 	return b.outcome("ack", o, err)
 }
 

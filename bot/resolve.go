@@ -68,8 +68,23 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	if err != nil {
 		return reply.Reply{}, nil, err
 	}
+	b.offer(&scene, req)
 	requests := scene.Set.RequestsFor(res, ruleset.RequestOptions{Extra: extra})
 	return reply.Correction(scene, res, requests, metres, req.Verb == parse.Why), nil, nil
+}
+
+// offer sets what the reply's buttons ask: the working, and the same with the
+// latest temperature where there is one to look up.
+func (b *Bot) offer(scene *reply.Scene, req parse.Request) {
+	req.Verb = parse.Correct
+	line := req.AppendLine(append(make([]byte, 0, 192), "why "...))
+	why := len(line)
+	if b.ports.Observer != nil && req.Station != "" && req.HasTemperature {
+		req.HasTemperature = false
+		line = req.AppendLine(line)
+	}
+	all := string(line)
+	scene.Why, scene.Latest = all[:why], all[why:]
 }
 
 // statusInput asks about one altitude of no segment just above the source:

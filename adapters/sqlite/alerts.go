@@ -37,23 +37,31 @@ func (s *Store) open(ctx context.Context, a watch.Alert, posts []outbox.Item) (f
 	if err != nil || n == 0 {
 		return false, err
 	}
+	if err := enqueue(ctx, tx, posts); err != nil {
+		return false, err
+	}
+	if err := tx.Commit(); err != nil {
+		return false, because(ctx, err)
+	}
+	return true, nil
+}
+
+// enqueue writes posts; those that are there already stay as they are.
+func enqueue(ctx context.Context, tx runner, posts []outbox.Item) error {
 	for _, p := range posts {
 		body, err := json.Marshal(p.Body)
 		if err != nil {
-			return false, err
+			return err
 		}
 		line, seq := p.Line()
 		if _, err := exec(ctx, tx, `
 			INSERT INTO outbox (key, channel, line, seq, body, made, due) VALUES (?, ?, ?, ?, ?, ?, ?)
 			ON CONFLICT (key, channel) DO NOTHING`,
 			p.Key, p.Channel, line, seq, string(body), micros(p.Made), micros(p.Due)); err != nil {
-			return false, err
+			return err
 		}
 	}
-	if err := tx.Commit(); err != nil {
-		return false, because(ctx, err)
-	}
-	return true, nil
+	return nil
 }
 
 // Day is all that is known of a base's day.
@@ -116,12 +124,34 @@ func (s *Store) day(ctx context.Context, base, day string) (d watch.Day, err err
 	return d, err
 }
 
-// Acknowledge writes an acknowledgement.
-func (s *Store) Acknowledge(ctx context.Context, a watch.Ack) (fresh bool, err error) {
-	return s.one(ctx, "acknowledge", `
+// Acknowledge writes an acknowledgement and the posts that tell it.
+func (s *Store) Acknowledge(ctx context.Context, a watch.Ack, posts []outbox.Item) (fresh bool, err error) {
+	if fresh, err = s.acknowledge(ctx, a, posts); err != nil {
+		return false, fmt.Errorf("acknowledge: %w", err)
+	}
+	return fresh, nil
+}
+
+func (s *Store) acknowledge(ctx context.Context, a watch.Ack, posts []outbox.Item) (fresh bool, err error) {
+	tx, err := s.write.BeginTx(ctx, nil)
+	if err != nil {
+		return false, because(ctx, err)
+	}
+	defer tx.Rollback() // after a commit it does nothing
+	n, err := exec(ctx, tx, `
 		INSERT INTO ack (base, day, seq, by, acknowledged) VALUES (?, ?, ?, ?, ?)
 		ON CONFLICT (base, day, seq, by) DO NOTHING`,
 		a.Base, a.Day, a.Seq, a.By, micros(a.At))
+	if err != nil || n == 0 {
+		return false, err
+	}
+	if err := enqueue(ctx, tx, posts); err != nil {
+		return false, err
+	}
+	if err := tx.Commit(); err != nil {
+		return false, because(ctx, err)
+	}
+	return true, nil
 }
 
 // Snooze sets how long a base's day is quiet; the last word holds.

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"firn/engine"
 	"firn/engine/procedure"
@@ -75,18 +74,20 @@ func (a Altitude) Name() string {
 	return a.figure()
 }
 
-func (a Altitude) figure() string {
-	s := strconv.FormatFloat(a.Value, 'f', -1, 64)
+func (a Altitude) figure() string { return string(a.appendFigure(nil)) }
+
+func (a Altitude) appendFigure(b []byte) []byte {
+	b = strconv.AppendFloat(b, a.Value, 'f', -1, 64)
 	switch {
 	case a.Metric:
-		s += "m"
+		b = append(b, 'm')
 	case !a.Bare:
-		s += " ft"
+		b = append(b, " ft"...)
 	}
 	if a.Height {
-		s += " agl"
+		b = append(b, " agl"...)
 	}
-	return s
+	return b
 }
 
 // Request is what was understood of a message.
@@ -132,34 +133,41 @@ type Problem struct {
 func (p *Problem) Error() string { return p.Text }
 
 // Line is the request as one line that reads as the same request.
-func (r Request) Line() string {
-	var b strings.Builder
+func (r Request) Line() string { return string(r.AppendLine(nil)) }
+
+// AppendLine appends the request's line.
+func (r Request) AppendLine(b []byte) []byte {
+	from := len(b)
 	word := func(s string) {
 		if s == "" {
 			return
 		}
-		if b.Len() > 0 {
-			b.WriteByte(' ')
+		if len(b) > from {
+			b = append(b, ' ')
 		}
-		b.WriteString(s)
+		b = append(b, s...)
 	}
 	if r.Verb == Why {
 		word(r.Verb.String())
 	}
 	word(r.Station)
 	if r.HasElevation {
-		word("elev")
-		word(r.Elevation.figure())
+		word("elev ")
+		b = r.Elevation.appendFigure(b)
 	}
 	word(r.Procedure)
 	if r.HasTemperature {
-		word(r.TemperatureWord())
+		if len(b) > from {
+			b = append(b, ' ')
+		}
+		b = r.appendTemperature(b)
 	}
 	word(r.Rules)
 	apart := (r.HasElevation || r.Procedure != "") && !r.HasTemperature && r.Rules == ""
-	for i, a := range r.Altitudes {
+	for i := range r.Altitudes {
+		a := &r.Altitudes[i]
 		if i > 0 || apart {
-			b.WriteByte(',')
+			b = append(b, ',')
 		}
 		if a.Role != procedure.NoRole {
 			label := a.Label
@@ -169,9 +177,12 @@ func (r Request) Line() string {
 			word(label)
 			word(a.Fix)
 		}
-		word(a.figure())
+		if len(b) > from {
+			b = append(b, ' ')
+		}
+		b = a.appendFigure(b)
 	}
-	return b.String()
+	return b
 }
 
 // MixedUnits asks about a figure without a unit beside others in metres; nil
@@ -213,19 +224,21 @@ func likelyUnit(value float64) string {
 }
 
 // TemperatureWord is the temperature as a message writes it, with its sign.
-func (r Request) TemperatureWord() string {
+func (r Request) TemperatureWord() string { return string(r.appendTemperature(nil)) }
+
+func (r Request) appendTemperature(b []byte) []byte {
 	if r.InFahrenheit {
-		return signed(float64(r.Fahrenheit)) + "F"
+		return append(appendSigned(b, float64(r.Fahrenheit)), 'F')
 	}
-	return signed(float64(r.Temperature))
+	return appendSigned(b, float64(r.Temperature))
 }
 
-func signed(v float64) string {
+func appendSigned(b []byte, v float64) []byte {
 	v = math.Round(v*1e6) / 1e6
 	if v > 0 {
-		return "+" + strconv.FormatFloat(v, 'f', -1, 64)
+		b = append(b, '+')
 	}
-	return strconv.FormatFloat(v+0, 'f', -1, 64)
+	return strconv.AppendFloat(b, v+0, 'f', -1, 64)
 }
 
 // Amend reads next as a follow-up of r. done says that r had been answered:

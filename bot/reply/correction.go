@@ -23,6 +23,8 @@ type Scene struct {
 	Set         *ruleset.Set
 	Outside     ruleset.Step // the rounding configured in place of the rule set's
 	Earlier     string       // what was taken from the message before, empty when nothing
+	Why         string       // the message that asks for the working
+	Latest      string       // the message that asks with the latest temperature; empty: not offered
 }
 
 // Temperature is the one the figures hold for, and where it is from.
@@ -83,12 +85,18 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 		r.Working = workings(sc, res)
 	}
 	r.Source = sc.sourceLine()
-	r.Actions = actions
+	r.Actions = sc.actions()
 	return r
 }
 
 // actions are what a person may want next.
-var actions = []Action{{ID: "why", Label: "Show the working", Message: "why"}}
+func (sc Scene) actions() []Action {
+	out := append(make([]Action, 0, 2), Action{ID: "why", Label: "Show the working", Message: "why", Whole: sc.Why})
+	if sc.Latest != "" {
+		out = append(out, Action{ID: "latest", Label: "Use the latest temperature", Message: sc.Latest})
+	}
+	return out
+}
 
 // Status makes the reply to a station and a temperature without altitudes.
 // asks says what the rule set would ask for at this temperature.

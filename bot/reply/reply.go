@@ -134,11 +134,22 @@ type Problem struct {
 }
 
 // Action is something a surface may offer as a button, a link or a hint;
-// Message is what pressing it asks.
+// Message is what pressing it asks. Whole asks the same without the answer
+// that it stands under: a button may be pressed days later, or below a newer
+// answer.
 type Action struct {
 	ID      string `json:"id"`
 	Label   string `json:"label"`
 	Message string `json:"message"`
+	Whole   string `json:"whole,omitempty"`
+}
+
+// Asks is what a button under an answer asks, whenever it is pressed.
+func (a Action) Asks() string {
+	if a.Whole != "" {
+		return a.Whole
+	}
+	return a.Message
 }
 
 // Ask makes the reply to a message that needs fixing.

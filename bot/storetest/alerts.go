@@ -157,7 +157,7 @@ func dayInOrder(t *testing.T, s Store) {
 		{Base: "XKLD", Day: "2026-01-15", Seq: 10, By: "third", At: at(3)},
 	}
 	for _, i := range []int{2, 0, 1} {
-		mustHold(t, "Acknowledge", true)(s.Acknowledge(ctx, acks[i]))
+		mustHold(t, "Acknowledge", true)(s.Acknowledge(ctx, acks[i], nil))
 	}
 	d, err := s.Day(ctx, "XKLD", "2026-01-15")
 	if err != nil {
@@ -189,10 +189,17 @@ func ackOnce(t *testing.T, s Store) {
 	ctx := t.Context()
 	a := watch.Ack{Base: "XKLD", Day: "2026-01-15", Seq: 1, By: "U1", At: at(1)}
 	full(t, "Ack", reflect.ValueOf(a))
-	mustHold(t, "Acknowledge", true)(s.Acknowledge(ctx, a))
+	told := func(key string) []outbox.Item {
+		return []outbox.Item{{Key: key, Channel: "page", Made: at(1), Due: at(1)}}
+	}
+	mustHold(t, "Acknowledge", true)(s.Acknowledge(ctx, a, told("ack/XKLD/2026-01-15/1")))
 	again := a
 	again.At = at(2)
-	mustHold(t, "Acknowledge again", false)(s.Acknowledge(ctx, again))
+	mustHold(t, "Acknowledge again", false)(s.Acknowledge(ctx, again, told("ack/XKLD/2026-01-15/2")))
+	posts, err := s.Claim(ctx, at(2), time.Minute, 10)
+	if err != nil || len(posts) != 1 || posts[0].Key != "ack/XKLD/2026-01-15/1" {
+		t.Errorf("the posts are %+v, %v; want those of the first acknowledgement", posts, err)
+	}
 	want := []watch.Ack{a}
 	for i, change := range []func(*watch.Ack){
 		func(a *watch.Ack) { a.By = "U2" },
@@ -201,7 +208,7 @@ func ackOnce(t *testing.T, s Store) {
 		other := a
 		other.At = at(3 + i)
 		change(&other)
-		mustHold(t, fmt.Sprintf("Acknowledge of %+v", other), true)(s.Acknowledge(ctx, other))
+		mustHold(t, fmt.Sprintf("Acknowledge of %+v", other), true)(s.Acknowledge(ctx, other, nil))
 		want = append(want, other)
 	}
 	d, err := s.Day(ctx, "XKLD", "2026-01-15")

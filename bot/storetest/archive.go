@@ -225,7 +225,7 @@ func oddTexts(t *testing.T, s Store) {
 		p := outbox.Item{Key: "alert/" + text, Channel: "slack:" + text, Body: reply.Reply{Facts: []string{text, "\x00"}}, Made: morning, Due: morning}
 		mustOpen(t, s, a, p)
 		ack := watch.Ack{Base: text, Day: a.Day, Seq: 1, By: text, At: morning}
-		mustHold(t, fmt.Sprintf("Acknowledge by %q", text), true)(s.Acknowledge(ctx, ack))
+		mustHold(t, fmt.Sprintf("Acknowledge by %q", text), true)(s.Acknowledge(ctx, ack, nil))
 		if err := s.Snooze(ctx, text, a.Day, later, text); err != nil {
 			t.Errorf("Snooze by %q: %v", text, err)
 		}
@@ -291,7 +291,7 @@ func notTexts(t *testing.T, s Store) {
 		refused("Open, note")(s.Open(ctx, note, nil))
 		refused("Open, key")(s.Open(ctx, alert(1), []outbox.Item{key}))
 		refused("Open, channel")(s.Open(ctx, alert(1), []outbox.Item{channel}))
-		refused("Acknowledge")(s.Acknowledge(ctx, watch.Ack{Base: "XKLD", Day: "2026-01-15", Seq: 1, By: bad}))
+		refused("Acknowledge")(s.Acknowledge(ctx, watch.Ack{Base: "XKLD", Day: "2026-01-15", Seq: 1, By: bad}, nil))
 		refused("Snooze")(false, s.Snooze(ctx, "XKLD", "2026-01-15", later, bad))
 		refused("Lease, name")(s.Lease(ctx, bad, "a", long))
 		refused("Lease, holder")(s.Lease(ctx, "n", bad, long))

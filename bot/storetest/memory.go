@@ -138,18 +138,9 @@ func (m *Memory) Open(ctx context.Context, a watch.Alert, posts []outbox.Item) (
 		*t = instant(*t)
 	}
 	a.Judgement = j
-	items := make([]*item, 0, len(posts))
-	for _, p := range posts {
-		if err := texts(p.Key, p.Channel); err != nil {
-			return false, fmt.Errorf("open alert: %w", err)
-		}
-		body, err := json.Marshal(p.Body)
-		if err != nil {
-			return false, fmt.Errorf("open alert: %w", err)
-		}
-		p.Made, p.Due, p.Body = instant(p.Made), instant(p.Due), reply.Reply{}
-		line, seq := p.Line()
-		items = append(items, &item{Item: p, body: body, line: lineKey{p.Channel, line}, seq: seq})
+	items, err := itemsOf(posts)
+	if err != nil {
+		return false, fmt.Errorf("open alert: %w", err)
 	}
 	if err := m.begin(ctx); err != nil {
 		return false, err
@@ -160,6 +151,12 @@ func (m *Memory) Open(ctx context.Context, a watch.Alert, posts []outbox.Item) (
 		return false, nil
 	}
 	d.alerts[a.Seq] = a
+	m.enqueue(items)
+	return true, nil
+}
+
+// enqueue keeps posts; those that are there already stay as they are.
+func (m *Memory) enqueue(items []*item) {
 	for _, it := range items {
 		k := itemKey{it.Key, it.Channel}
 		if m.posted[k] == nil {
@@ -167,7 +164,6 @@ func (m *Memory) Open(ctx context.Context, a watch.Alert, posts []outbox.Item) (
 			m.items = append(m.items, it)
 		}
 	}
-	return true, nil
 }
 
 func (m *Memory) day(base, date string) *day {
@@ -204,9 +200,31 @@ func (m *Memory) Day(ctx context.Context, base, date string) (watch.Day, error) 
 	return out, nil
 }
 
-// Acknowledge writes an acknowledgement.
-func (m *Memory) Acknowledge(ctx context.Context, a watch.Ack) (fresh bool, err error) {
+// itemsOf are posts as they are kept.
+func itemsOf(posts []outbox.Item) ([]*item, error) {
+	items := make([]*item, 0, len(posts))
+	for _, p := range posts {
+		if err := texts(p.Key, p.Channel); err != nil {
+			return nil, err
+		}
+		body, err := json.Marshal(p.Body)
+		if err != nil {
+			return nil, err
+		}
+		p.Made, p.Due, p.Body = instant(p.Made), instant(p.Due), reply.Reply{}
+		line, seq := p.Line()
+		items = append(items, &item{Item: p, body: body, line: lineKey{p.Channel, line}, seq: seq})
+	}
+	return items, nil
+}
+
+// Acknowledge writes an acknowledgement and the posts that tell it.
+func (m *Memory) Acknowledge(ctx context.Context, a watch.Ack, posts []outbox.Item) (fresh bool, err error) {
 	if err := texts(a.Base, a.Day, a.By); err != nil {
+		return false, fmt.Errorf("acknowledge: %w", err)
+	}
+	items, err := itemsOf(posts)
+	if err != nil {
 		return false, fmt.Errorf("acknowledge: %w", err)
 	}
 	if err := m.begin(ctx); err != nil {
@@ -219,6 +237,7 @@ func (m *Memory) Acknowledge(ctx context.Context, a watch.Ack) (fresh bool, err 
 	}
 	a.At = instant(a.At)
 	d.acks[k] = a
+	m.enqueue(items)
 	return true, nil
 }
 

@@ -273,7 +273,7 @@ func fullReply() reply.Reply {
 			Ident: "XRUN", State: "below", LowC: reply.Some(-20.5), LowAt: at(1), BelowFrom: at(3), BelowTo: at(4),
 			RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z",
 		}},
-		Actions: []reply.Action{{ID: "why", Label: "Why?", Message: "why"}},
+		Actions: []reply.Action{{ID: "why", Label: "Why?", Message: "why", Whole: "why XKLD -38 10000"}},
 	}
 }
 
@@ -326,7 +326,7 @@ func calls() []struct {
 			return err
 		}},
 		{"Acknowledge", func(ctx context.Context, s Store) error {
-			_, err := s.Acknowledge(ctx, watch.Ack{Base: "XKLD", Day: "2026-01-15", Seq: 1, By: "U1", At: morning})
+			_, err := s.Acknowledge(ctx, watch.Ack{Base: "XKLD", Day: "2026-01-15", Seq: 1, By: "U1", At: morning}, nil)
 			return err
 		}},
 		{"Snooze", func(ctx context.Context, s Store) error {

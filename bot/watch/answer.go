@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"firn/bot/outbox"
+	"firn/bot/reply"
 	"firn/engine/coldwatch"
 )
 
@@ -62,8 +64,9 @@ func (d Day) told() (Alert, bool) {
 }
 
 // Acknowledge writes down that a person has seen a base's alert: it is not
-// repeated any more, until a later forecast changes it.
-func (w *Watch) Acknowledge(ctx context.Context, ident, by string) (Outcome, error) {
+// repeated any more, until a later forecast changes it. Wherever the alert
+// went it is told, but for the channel from, where the person did it.
+func (w *Watch) Acknowledge(ctx context.Context, ident, by, from string) (Outcome, error) {
 	now := w.now()
 	b, p, d, o, err := w.today(ctx, ident, now)
 	if o != nil || err != nil {
@@ -80,7 +83,8 @@ func (w *Watch) Acknowledge(ctx context.Context, ident, by string) (Outcome, err
 		return already(a), nil
 	}
 	a := Ack{Base: b.Ident, Day: p.day, Seq: d.next() - 1, By: by, At: now}
-	fresh, err := w.store.Acknowledge(ctx, a)
+	text := fmt.Sprintf("%s is acknowledged by %s at %s. A forecast that changes it is told again.", b.Ident, by, b.clock(now))
+	fresh, err := w.store.Acknowledge(ctx, a, w.tellAck(b, d, a, text, from))
 	if err != nil {
 		return Outcome{}, fmt.Errorf("watch %s: %w", b.Ident, err)
 	}
@@ -88,7 +92,32 @@ func (w *Watch) Acknowledge(ctx context.Context, ident, by string) (Outcome, err
 		return already(a), nil
 	}
 	w.log.InfoContext(ctx, "alert acknowledged", "base", b.Ident, "day", p.day, "seq", a.Seq)
-	return Outcome{Done: true, Text: fmt.Sprintf("%s is acknowledged by %s at %s. A forecast that changes it is told again.", b.Ident, by, b.clock(now))}, nil
+	w.set.Wrote()
+	return Outcome{Done: true, Text: text}, nil
+}
+
+// tellAck are the posts that tell an acknowledgement where the alert went.
+// Of two people who acknowledge the same at once, one is told.
+func (w *Watch) tellAck(b *base, d Day, a Ack, text, from string) []outbox.Item {
+	escalated := 0
+	for _, e := range d.Alerts {
+		if e.Kind == Escalated {
+			escalated++
+		}
+	}
+	var items []outbox.Item
+	for _, c := range w.set.channels(b.Watch.Channels, AllClear, 0, escalated) {
+		if c.String() == from {
+			continue
+		}
+		items = append(items, outbox.Item{
+			Key:     fmt.Sprintf("ack/%s/%s/%d", a.Base, a.Day, a.Seq),
+			Channel: c.String(),
+			Body:    reply.Reply{Kind: reply.KindNotice, Facts: []string{text}},
+			Made:    a.At, Due: a.At,
+		})
+	}
+	return items
 }
 
 // Snooze holds the repeats of a base's alert for a while. What crosses the

@@ -60,8 +60,9 @@ type Store interface {
 	// and nothing is written, when the alert is there already.
 	Open(ctx context.Context, a Alert, posts []outbox.Item) (fresh bool, err error)
 	Day(ctx context.Context, base, day string) (Day, error)
-	// Acknowledge is fresh once for a base, day, seq and person.
-	Acknowledge(ctx context.Context, a Ack) (fresh bool, err error)
+	// Acknowledge is fresh once for a base, day, seq and person; the posts that
+	// tell it are written in the same transaction.
+	Acknowledge(ctx context.Context, a Ack, posts []outbox.Item) (fresh bool, err error)
 	Snooze(ctx context.Context, base, day string, until time.Time, by string) error
 	// Lease takes a name for a while, by the store's own clock; held is false
 	// while another holder has it. Taking it again extends it.

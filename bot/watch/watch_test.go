@@ -260,7 +260,7 @@ func sorted(line string) string {
 
 func (s *stage) acknowledge(done bool) watch.Outcome {
 	s.Helper()
-	o, err := s.watch.Acknowledge(s.Context(), "xkld", "R. Holm")
+	o, err := s.watch.Acknowledge(s.Context(), "xkld", "R. Holm", "")
 	if err != nil || o.Done != done {
 		s.Fatalf("Acknowledge: %+v, %v; want done %v", o, err, done)
 	}
@@ -274,6 +274,38 @@ func (s *stage) snooze(d time.Duration, done bool) watch.Outcome {
 		s.Fatalf("Snooze: %+v, %v; want done %v", o, err, done)
 	}
 	return o
+}
+
+// An acknowledgement is told wherever the alert went, but for where it was
+// made, and once when two people make it.
+func TestAcknowledgementIsTold(t *testing.T) {
+	s := newStage(t)
+	s.station.Watch.Channels = []config.Address{{Surface: config.OnSlack, ID: "C01"}, {Surface: config.OnDiscord, ID: "77"}, {Surface: config.OnPage}}
+	s.restart()
+	s.says = curve(at(-30), -30)
+	s.run(0, 61) // the first one on duty has been told
+	s.posts()
+	o, err := s.watch.Acknowledge(t.Context(), "XKLD", "R. Holm", "slack:C01")
+	if err != nil || !o.Done {
+		t.Fatalf("Acknowledge = %+v, %v", o, err)
+	}
+	if o, err := s.watch.Acknowledge(t.Context(), "XKLD", "K. Lund", "discord:77"); err != nil || o.Done {
+		t.Fatalf("the second Acknowledge = %+v, %v", o, err)
+	}
+	var got []string
+	for _, c := range s.posts() {
+		got = append(got, c.Key+" "+c.Channel+" "+strings.Join(c.Body.Facts, " "))
+	}
+	slices.Sort(got)
+	text := " XKLD is acknowledged by R. Holm at 07:01 local (14:01Z). A forecast that changes it is told again."
+	want := []string{
+		"ack/XKLD/2026-01-15/3 discord:77" + text,
+		"ack/XKLD/2026-01-15/3 page" + text,
+		"ack/XKLD/2026-01-15/3 slack:U01" + text,
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("got  %q\nwant %q", got, want)
+	}
 }
 
 func TestAnswers(t *testing.T) {
@@ -297,7 +329,7 @@ func TestAnswers(t *testing.T) {
 	s.run(720, 720)
 	step(s.acknowledge(false), "There is nothing to acknowledge for XKLD.")
 	step(s.snooze(time.Hour, false), "There is nothing to snooze for XKLD.")
-	o, err := s.watch.Acknowledge(t.Context(), "xzzz", "R. Holm")
+	o, err := s.watch.Acknowledge(t.Context(), "xzzz", "R. Holm", "")
 	if err != nil || o.Done || o.Text != "XZZZ is not a base that is watched." || o.Try != "ack XKLD" {
 		t.Errorf("an unknown base: %+v, %v", o, err)
 	}

@@ -178,7 +178,7 @@ func simulate(t *testing.T, w *winter, start time.Time) {
 			if now.Sub(start)%(30*time.Minute) != 0 {
 				break
 			}
-			if _, err := running[0].Acknowledge(t.Context(), w.stations[i].Ident, "duty officer"); err != nil {
+			if _, err := running[0].Acknowledge(t.Context(), w.stations[i].Ident, "duty officer", ""); err != nil {
 				t.Fatal(err)
 			}
 		}
