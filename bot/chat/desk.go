@@ -1,0 +1,360 @@
+package chat
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"runtime/debug"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"firn/bot"
+	"firn/bot/reply"
+)
+
+// Desk takes what people do on chat services and answers it. Safe for use by
+// several goroutines and surfaces at once.
+type Desk struct {
+	log      *slog.Logger
+	now      func() time.Time
+	answerer Answerer
+	set      Settings
+
+	seen      *remembered[struct{}] // event ids
+	answers   *remembered[*answer]
+	people    *remembered[bucket]
+	elsewhere *remembered[time.Time]
+
+	atWork, waiting, apologies chan struct{}
+
+	mu       sync.Mutex
+	idle     sync.Cond // no event is being taken
+	inFlight int
+}
+
+var _ Taker = (*Desk)(nil)
+
+// New makes a desk.
+func New(log *slog.Logger, now func() time.Time, answerer Answerer, set Settings) *Desk {
+	set = set.withDefaults()
+	d := &Desk{
+		log: log, now: now, answerer: answerer, set: set,
+		seen:      remember[struct{}](onceLife, onceMost),
+		answers:   remember[*answer](answerLife, answerMost),
+		people:    remember[bucket](time.Duration(set.Burst)*set.Every, bucketMost),
+		elsewhere: remember[time.Time](elsewhereEvery, elsewhereMost),
+		atWork:    make(chan struct{}, set.AtWork),
+		waiting:   make(chan struct{}, set.Waiting),
+		apologies: make(chan struct{}, 8),
+	}
+	d.idle.L = &d.mu
+	return d
+}
+
+// Wait waits until no event is being taken; the surfaces have stopped before.
+func (d *Desk) Wait() {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for d.inFlight > 0 {
+		d.idle.Wait()
+	}
+}
+
+func (d *Desk) begin() {
+	d.mu.Lock()
+	d.inFlight++
+	d.mu.Unlock()
+}
+
+func (d *Desk) end() {
+	d.mu.Lock()
+	if d.inFlight--; d.inFlight == 0 {
+		d.idle.Broadcast()
+	}
+	d.mu.Unlock()
+}
+
+// grace is what is left for saying that something took too long.
+const grace = 5 * time.Second
+
+// Take takes an event.
+func (d *Desk) Take(ctx context.Context, s Surface, e Event) {
+	d.begin()
+	defer d.end()
+	if ctx.Err() != nil {
+		return // firn is stopping; the service sends it again
+	}
+	if !d.Answers(s, e.Place) {
+		d.turnAway(ctx, s, e)
+		return
+	}
+	ctx, cancel := context.WithTimeout(ctx, d.set.Limit+grace)
+	defer cancel()
+	if !d.first(ctx, s, e) {
+		d.log.DebugContext(ctx, "event came again", "surface", s.Name(), "event", e.ID)
+		return
+	}
+	if e.At.IsZero() {
+		e.At = d.now()
+	}
+	if e.Kind == Looked {
+		d.looked(ctx, s, e)
+		return
+	}
+	if wait, tell := d.flooded(s, e.Person); wait > 0 {
+		d.log.DebugContext(ctx, "too much from one person", "surface", s.Name(), "person", e.Person.ID, "wait", wait)
+		if tell {
+			d.whisper(ctx, s, e, tooMany(wait))
+		}
+		return
+	}
+	switch e.Kind {
+	case Said, Edited:
+		d.said(ctx, s, e)
+	case Pressed:
+		d.pressed(ctx, s, e)
+	case Wanted:
+		d.failed(ctx, s, e, "form not opened", s.Open(ctx, e, d.filled(e.Text)))
+	case Submitted:
+		d.submitted(ctx, s, e)
+	default:
+		d.log.WarnContext(ctx, "event of an unknown kind", "surface", s.Name(), "event", e.ID, "kind", e.Kind)
+	}
+}
+
+// said answers a message, or changes the answer of one that was edited.
+func (d *Desk) said(ctx context.Context, s Surface, e Event) {
+	a := d.answerTo(s, e.Message)
+	if a != nil {
+		select {
+		case <-a.turn:
+			defer func() { a.turn <- struct{}{} }()
+		case <-ctx.Done():
+			d.failed(ctx, s, e, "edit not answered", ctx.Err())
+			return
+		}
+		if a.old(e) {
+			return
+		}
+		a.take(e)
+	}
+	if !d.may(ctx, s, e, e.Text) {
+		return
+	}
+	c, ok := d.work(ctx, s, e, e.Text)
+	if !ok {
+		return
+	}
+	if a != nil && a.ref != "" {
+		err := s.Change(ctx, a.ref, c)
+		if err == nil || ctx.Err() != nil {
+			d.failed(ctx, s, e, "answer not changed", err)
+			return
+		}
+		// It may have been deleted; the edit is answered anew.
+		d.log.WarnContext(ctx, "answer not changed; answered anew", "surface", s.Name(), "event", e.ID, "err", err)
+	}
+	ref, err := s.Answer(ctx, e, c)
+	d.failed(ctx, s, e, "answer not shown", err)
+	if a != nil && err == nil {
+		a.ref = ref
+	}
+}
+
+// pressed does what a button says, under the card that has it.
+func (d *Desk) pressed(ctx context.Context, s Surface, e Event) {
+	if !d.may(ctx, s, e, e.Text) {
+		return
+	}
+	c, ok := d.work(ctx, s, e, e.Text)
+	if !ok {
+		return
+	}
+	var err error
+	if e.Message == "" { // a card that only the person sees
+		_, err = s.Answer(ctx, e, c)
+	} else {
+		_, err = s.Follow(ctx, e.Message, c)
+	}
+	d.failed(ctx, s, e, "answer to a button not shown", err)
+}
+
+// submitted answers a form, or sends it back.
+func (d *Desk) submitted(ctx context.Context, s Surface, e Event) {
+	f := formOf(e)
+	c := Card{}
+	if f.Problems = d.Check(f); f.Problems != nil {
+		err := s.Open(ctx, e, f)
+		if err == nil {
+			return
+		}
+		// A service that takes no form as the answer to one.
+		d.log.DebugContext(ctx, "form not sent back", "surface", s.Name(), "event", e.ID, "err", err)
+		c.Reply = sendBack(f, f.Problems)
+	} else {
+		var ok bool
+		if c, ok = d.work(ctx, s, e, f.line()); !ok {
+			return
+		}
+	}
+	_, err := s.Answer(ctx, e, c)
+	d.failed(ctx, s, e, "answer to a form not shown", err)
+}
+
+// looked shows the state of every base on the surface's front page.
+func (d *Desk) looked(ctx context.Context, s Surface, e Event) {
+	front, ok := s.(Fronted)
+	if !ok {
+		return
+	}
+	e.Place = Place{Home: e.Place.Home, Direct: true} // no thread: nothing follows
+	c, ok := d.work(ctx, s, e, "watch")
+	if !ok {
+		return
+	}
+	d.failed(ctx, s, e, "front page not shown", front.Front(ctx, e, c))
+}
+
+// may says whether the person may ask for this, and tells one who may not.
+func (d *Desk) may(ctx context.Context, s Surface, e Event, text string) bool {
+	if !d.set.Deed(text) || d.onDuty(s, e.Person) {
+		return true
+	}
+	d.log.InfoContext(ctx, "not a duty officer", "surface", s.Name(), "person", e.Person.ID, "event", e.ID)
+	d.whisper(ctx, s, e, d.notOnDuty(s))
+	return false
+}
+
+// What people read when firn cannot answer.
+const (
+	brokenText = "firn could not work this out; it is logged. Work it from the published table."
+	slowText   = "firn could not work this out in time; ask again, or work it from the published table."
+	busyText   = "firn has more to do than it can; ask again in a minute, or work it from the published table."
+)
+
+var errBusy = errors.New("too many events wait")
+
+// work lets the answerer answer text. ok is false when nothing is to be shown
+// any more.
+func (d *Desk) work(ctx context.Context, s Surface, e Event, text string) (c Card, ok bool) {
+	limited, cancel := context.WithTimeout(ctx, d.set.Limit)
+	defer cancel()
+	if err := d.turn(limited); err != nil {
+		return d.unanswered(ctx, s, e, err)
+	}
+	defer func() { <-d.atWork }()
+	defer func() {
+		if p := recover(); p != nil {
+			// One message must not end the watch of every base.
+			d.log.ErrorContext(ctx, "answering panicked", "surface", s.Name(), "event", e.ID, "panic", p, "stack", string(debug.Stack()))
+			c, ok = Card{Reply: reply.Refuse(reply.Problem{Text: brokenText})}, true
+		}
+	}()
+	r, err := d.answerer.Handle(limited, bot.Message{
+		Surface: s.Name(),
+		Thread:  threadOf(e),
+		User:    user(s, e.Person),
+		Channel: s.Name() + ":" + e.Place.Channel,
+		Direct:  e.Place.Direct,
+		Duty:    d.onDuty(s, e.Person),
+		ID:      e.ID,
+		Text:    text,
+		At:      e.At,
+	})
+	if err != nil {
+		return d.unanswered(ctx, s, e, err)
+	}
+	c.Reply = standing(r)
+	if d.set.Pictures != nil {
+		c.Pictures = d.set.Pictures(limited, r)
+	}
+	return c, true
+}
+
+// standing has the reply's buttons ask the whole of it: they stay where they
+// are while the conversation goes on.
+func standing(r reply.Reply) reply.Reply {
+	r.Actions = slices.Clone(r.Actions)
+	for i, a := range r.Actions {
+		r.Actions[i].Message = a.Asks()
+	}
+	return r
+}
+
+// turn waits until there is room to work.
+func (d *Desk) turn(ctx context.Context) error {
+	select {
+	case d.atWork <- struct{}{}:
+		return nil
+	default:
+	}
+	select {
+	case d.waiting <- struct{}{}:
+		defer func() { <-d.waiting }()
+	default:
+		return errBusy
+	}
+	select {
+	case d.atWork <- struct{}{}:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// unanswered logs why and makes the card that says it plainly.
+func (d *Desk) unanswered(ctx context.Context, s Surface, e Event, err error) (Card, bool) {
+	if ctx.Err() != nil {
+		d.failed(ctx, s, e, "not answered", err)
+		return Card{}, false
+	}
+	d.log.ErrorContext(ctx, "not answered", "surface", s.Name(), "event", e.ID, "err", err)
+	text := brokenText
+	switch {
+	case errors.Is(err, errBusy):
+		// Saying so must not become the load.
+		select {
+		case d.apologies <- struct{}{}:
+			defer func() { <-d.apologies }()
+			d.whisper(ctx, s, e, reply.Refuse(reply.Problem{Text: busyText}))
+		default:
+		}
+		return Card{}, false
+	case errors.Is(err, context.DeadlineExceeded):
+		text = slowText
+	}
+	return Card{Reply: reply.Refuse(reply.Problem{Text: text})}, true
+}
+
+func (d *Desk) whisper(ctx context.Context, s Surface, e Event, r reply.Reply) {
+	d.failed(ctx, s, e, "refusal not shown", s.Whisper(ctx, e, Card{Reply: r}))
+}
+
+// failed logs what a surface could not do; nothing when it could.
+func (d *Desk) failed(ctx context.Context, s Surface, e Event, what string, err error) {
+	if err != nil {
+		d.log.ErrorContext(ctx, what, "surface", s.Name(), "event", e.ID, "err", err)
+	}
+}
+
+// threadOf is where follow-ups to an event are read with it: its thread, the
+// thread that its answer begins, or the whole of a direct message.
+func threadOf(e Event) string {
+	p := e.Place
+	thread := p.Thread
+	if p.Direct && p.Channel == "" {
+		p.Channel = e.Person.ID
+	}
+	if thread == "" && !p.Direct {
+		thread = p.Begins
+		if thread == "" {
+			thread = string(e.Message)
+		}
+		if thread == "" {
+			return ""
+		}
+	}
+	return strings.Trim(p.Channel+"/"+thread, "/")
+}

@@ -1,0 +1,155 @@
+package chat
+
+import (
+	"fmt"
+	"strings"
+	"unicode"
+
+	"firn/bot/reply"
+)
+
+// formOf is the form that an event brought.
+func formOf(e Event) Form {
+	return Form{Station: e.Fields[FieldStation], Temperature: e.Fields[FieldTemperature], Altitudes: e.Fields[FieldAltitudes]}
+}
+
+// line is the form as one message.
+func (f Form) line() string {
+	return strings.Join(strings.Fields(oneField(f.Station)+" "+oneField(f.Temperature)+" "+oneField(f.Altitudes)), " ")
+}
+
+// oneField puts the lines of a field behind each other: "FAF 10000" above
+// "9200" is not a FAF with two altitudes.
+func oneField(text string) string {
+	lines := strings.FieldsFunc(text, func(r rune) bool {
+		return r == '\n' || r == '\r' || r == '\v' || r == '\f' || r == '\u0085' || r == '\u2028' || r == '\u2029'
+	})
+	kept := lines[:0]
+	for _, l := range lines {
+		if l = strings.Trim(l, " \t,;"); l != "" {
+			kept = append(kept, l)
+		}
+	}
+	return strings.Join(kept, ", ")
+}
+
+// Check gives the problems of a form by field. A field is looked at with those
+// before it, as a message alone, so that the words are those of a message.
+func (d *Desk) Check(f Form) map[string]string {
+	problems := map[string]string{}
+	station, temperature, altitudes := oneField(f.Station), oneField(f.Temperature), oneField(f.Altitudes)
+	if p := d.stationProblem(station); p != "" {
+		problems[FieldStation] = p
+	}
+	before := station
+	if problems[FieldStation] != "" {
+		before = "elev 0" // anything that lets the other fields be read
+	}
+	if p := d.temperatureProblem(before, temperature); p != "" {
+		problems[FieldTemperature] = p
+	}
+	if problems[FieldTemperature] != "" {
+		temperature = "-20"
+	}
+	switch {
+	case altitudes == "":
+		problems[FieldAltitudes] = "Give the altitudes as published, such as FAF 10000, DA 9200."
+	case !strings.ContainsFunc(altitudes, unicode.IsDigit):
+		problems[FieldAltitudes] = "There is no altitude in it; give them as published, such as FAF 10000, DA 9200."
+	case d.set.Problem != nil:
+		if p := d.set.Problem(before + " " + temperature + " " + altitudes); p != nil {
+			problems[FieldAltitudes] = p.Text
+		}
+	}
+	if len(problems) == 0 {
+		return nil
+	}
+	return problems
+}
+
+func (d *Desk) stationProblem(typed string) string {
+	if typed == "" {
+		return "Choose the station, or type its ident."
+	}
+	var near []Choice
+	if d.set.Stations != nil {
+		near = d.set.Stations.Find(typed, 1)
+		if len(near) > 0 && strings.EqualFold(near[0].Value, typed) {
+			return ""
+		}
+	}
+	switch {
+	case d.set.Problem != nil && d.set.Problem(typed+" -20") == nil: // a name, an elevation
+		return ""
+	case d.set.Stations == nil && d.set.Problem == nil:
+		return ""
+	case len(near) > 0:
+		return fmt.Sprintf("%s is not a station firn knows; did you mean %s?", short(typed), near[0].Value)
+	}
+	return short(typed) + " is not a station firn knows."
+}
+
+func (d *Desk) temperatureProblem(before, typed string) string {
+	if typed == "" {
+		return "Give the temperature with its sign, such as -38."
+	}
+	if c := typed[0]; c >= '0' && c <= '9' {
+		return fmt.Sprintf("%s has no sign; type -%s or +%s.", short(typed), short(typed), short(typed))
+	}
+	if !strings.ContainsFunc(typed, unicode.IsDigit) {
+		return short(typed) + " is no temperature; give it with its sign, such as -38."
+	}
+	if d.set.Problem != nil {
+		if p := d.set.Problem(before + " " + typed); p != nil {
+			return p.Text
+		}
+	}
+	return ""
+}
+
+// short is typed text for a sentence.
+func short(typed string) string {
+	const most = 24 // characters; ours
+	text := []rune(oneLine(typed))
+	if len(text) > most {
+		return string(text[:most]) + "…"
+	}
+	return string(text)
+}
+
+// Stations are those that fit what was typed.
+func (d *Desk) Stations(typed string, limit int) []Choice {
+	if d.set.Stations == nil || limit <= 0 {
+		return nil
+	}
+	found := d.set.Stations.Find(strings.TrimSpace(typed), limit)
+	return found[:min(limit, len(found))]
+}
+
+// filled is the form for what was typed with the wish for one: the first word
+// that is the ident of a station, and nothing that could be misread.
+func (d *Desk) filled(text string) Form {
+	if d.set.Stations == nil {
+		return Form{}
+	}
+	for i, w := range strings.Fields(text) {
+		if i == 20 { // a message forwarded whole
+			break
+		}
+		if found := d.set.Stations.Find(w, 1); len(found) > 0 && strings.EqualFold(found[0].Value, w) {
+			return Form{Station: found[0].Value}
+		}
+	}
+	return Form{}
+}
+
+// sendBack is what a form with problems says where it cannot be opened again.
+func sendBack(f Form, problems map[string]string) reply.Reply {
+	var texts []string
+	for _, field := range []string{FieldStation, FieldTemperature, FieldAltitudes} {
+		if p := problems[field]; p != "" {
+			texts = append(texts, p)
+		}
+	}
+	return reply.Ask(reply.Problem{Text: strings.Join(texts, " "), Try: f.line()})
+}

@@ -1,0 +1,139 @@
+package chat
+
+import (
+	"container/list"
+	"context"
+	"crypto/sha256"
+	"sync"
+	"time"
+)
+
+// remembered is a bounded memory whose entries have a life. The one that was
+// used longest ago goes first. Safe for use by several goroutines.
+type remembered[V any] struct {
+	life time.Duration
+	most int
+
+	mu    sync.Mutex
+	byKey map[string]*list.Element
+	order *list.List // of *entry[V], most recently used first
+}
+
+type entry[V any] struct {
+	key   string
+	value V
+	until time.Time
+}
+
+func remember[V any](life time.Duration, most int) *remembered[V] {
+	return &remembered[V]{life: life, most: most, byKey: map[string]*list.Element{}, order: list.New()}
+}
+
+// with changes the entry of a key in place, which begins as made; fresh says
+// that there was none.
+func (m *remembered[V]) with(key string, now time.Time, made func() V, change func(v *V, fresh bool)) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	for last := m.order.Back(); last != nil && last.Value.(*entry[V]).until.Before(now); last = m.order.Back() {
+		m.drop(last)
+	}
+	at, ok := m.byKey[key]
+	if ok && at.Value.(*entry[V]).until.Before(now) {
+		m.drop(at)
+		ok = false
+	}
+	if !ok {
+		at = m.order.PushFront(&entry[V]{key: key, value: made()})
+		m.byKey[key] = at
+		if m.order.Len() > m.most {
+			m.drop(m.order.Back())
+		}
+	}
+	e := at.Value.(*entry[V])
+	e.until = now.Add(m.life)
+	m.order.MoveToFront(at)
+	change(&e.value, !ok)
+}
+
+func (m *remembered[V]) drop(at *list.Element) {
+	m.order.Remove(at)
+	delete(m.byKey, at.Value.(*entry[V]).key)
+}
+
+func (m *remembered[V]) len() int {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.order.Len()
+}
+
+// Services send an event again within minutes. The figures are ours.
+const (
+	onceLife = time.Hour
+	onceMost = 50000
+)
+
+// first says whether this is the first time that an event comes. An event
+// without an id cannot be known again.
+func (d *Desk) first(ctx context.Context, s Surface, e Event) bool {
+	if e.ID == "" {
+		return true
+	}
+	id := s.Name() + "/" + e.ID
+	first := false
+	d.seen.with(id, d.now(), func() struct{} { return struct{}{} }, func(_ *struct{}, fresh bool) { first = fresh })
+	if !first || d.set.Once == nil {
+		return first
+	}
+	ours, err := d.set.Once(ctx, id)
+	if err != nil {
+		d.log.WarnContext(ctx, "not known whether another took the event; taken", "surface", s.Name(), "event", e.ID, "err", err)
+		return true
+	}
+	return ours
+}
+
+// The answer to a message is changed with it for a day. The figures are ours.
+const (
+	answerLife = 24 * time.Hour
+	answerMost = 5000
+)
+
+// answer is what became of one message of somebody. Whoever works on it holds
+// turn, so that an edit waits for the answer that it changes.
+type answer struct {
+	turn chan struct{} // holds one while nobody works on it
+
+	taken bool
+	text  [sha256.Size]byte // its sum: messages may be long
+	at    time.Time         // when it got that text
+	ref   Ref               // the answer; empty: there is none
+}
+
+func newAnswer() *answer {
+	a := &answer{turn: make(chan struct{}, 1)}
+	a.turn <- struct{}{}
+	return a
+}
+
+// answerTo is the answer to a message; nil for an event that no message began,
+// such as a command.
+func (d *Desk) answerTo(s Surface, message Ref) *answer {
+	if message == "" {
+		return nil
+	}
+	var a *answer
+	d.answers.with(s.Name()+"/"+string(message), d.now(), newAnswer, func(have **answer, _ bool) { a = *have })
+	return a
+}
+
+// old says that an event brings nothing new to the answer: a message that came
+// again, an edit that a later one overtook, an edit that left the text as it
+// was (services send one when they unfold a link).
+func (a *answer) old(e Event) bool {
+	return a.taken && (e.Kind == Said || e.At.Before(a.at) || sha256.Sum256([]byte(e.Text)) == a.text)
+}
+
+// take remembers what is being answered.
+func (a *answer) take(e Event) {
+	a.taken, a.text, a.at = true, sha256.Sum256([]byte(e.Text)), e.At
+}

@@ -1,0 +1,142 @@
+package chat
+
+import (
+	"context"
+	"time"
+
+	"firn/bot/reply"
+)
+
+// Place is where something happened on a surface.
+type Place struct {
+	Home    string // the workspace or server; empty in a direct message of a service that has none there
+	Channel string // the service's id of the channel or direct message
+	Thread  string // the service's id of the thread; empty: not in one
+	// Begins is, for a message or card outside a thread, the id that the thread
+	// under it has or will have: Thread of the follow-ups. Empty: none can come.
+	Begins string
+	Direct bool // nobody but the person and the bot reads it
+}
+
+// Person is who did something.
+type Person struct {
+	ID     string
+	Name   string   // for people to read; may be empty, then ID is shown
+	Groups []string // ids of the Slack user groups or Discord roles, where the service says so
+}
+
+// Ref names a message on its surface for ever, also after a restart. Only the
+// surface knows what is in it. The outbox's references are Refs.
+type Ref string
+
+// Kind is what happened.
+type Kind uint8
+
+// The kinds of event.
+const (
+	Said      Kind = iota + 1 // a message to the bot: mention, direct message, command, follow-up in its thread
+	Edited                    // such a message was changed; Message names it
+	Pressed                   // a button; Text is the message of its reply.Action, Message the card that has it
+	Wanted                    // the form was asked for (button, command without a message, shortcut); Text may prefill it
+	Submitted                 // the form was sent; Fields has what was filled in
+	Looked                    // the surface's own front page for the person was opened
+)
+
+// Event is one thing that a person did.
+type Event struct {
+	// ID is the deed's own: an event that is delivered again, even by another
+	// connection, has the same. A mention that arrives in two forms is one.
+	ID      string
+	Kind    Kind
+	Place   Place
+	Person  Person
+	Message Ref    // the message said or edited; the card of a button
+	Text    string // plain: mentions of the bot taken out, the service's escapes undone
+	Fields  map[string]string
+	At      time.Time // when it was done, by the service's clock where it says so
+	// Handle is the surface's own way back to this event (a trigger, a response
+	// address, an interaction). The desk passes it on and never looks.
+	Handle any
+}
+
+// Card is what is shown. Everything in it may hold text that people typed: a
+// surface shows it as text, and nothing in it may ping anybody.
+type Card struct {
+	Reply    reply.Reply
+	Note     string    // a line above the reply, such as that it is late; may be empty
+	Pictures []Picture // shown with it, where the service can
+	Closed   bool      // no buttons any more
+}
+
+// Picture is a PNG with what it shows in words.
+type Picture struct {
+	Name string // file name, such as profile.png
+	Alt  string
+	PNG  []byte
+}
+
+// Surface is a chat service as the desk uses it. Every method ends with its
+// context, waits out the service's own Retry-After where the context leaves
+// time for it, is safe for concurrent use, and keeps tokens out of its errors.
+type Surface interface {
+	// Name is the first part of its addresses: slack, discord, page, console.
+	Name() string
+	// Answer shows a card where an answer to the event belongs: in the thread
+	// of a message in a channel (a new one for a message outside a thread), in
+	// line in a direct message, in place of what a command or a form left open.
+	// What is longer than the service takes is split sensibly; ref is the
+	// message that carries the buttons.
+	Answer(ctx context.Context, e Event, c Card) (ref Ref, err error)
+	// Whisper shows a card to the event's person alone where the service can
+	// do that for this event, else like Answer.
+	Whisper(ctx context.Context, e Event, c Card) error
+	// Change puts another card in the place of one.
+	Change(ctx context.Context, ref Ref, c Card) error
+	// Follow shows a card in the thread of one (in line in a direct message).
+	Follow(ctx context.Context, ref Ref, c Card) (Ref, error)
+	// Open shows the form as the answer to an event. Errors by field name make
+	// it the form sent back: what was filled in stays.
+	Open(ctx context.Context, e Event, f Form) error
+}
+
+// Fronted is a Surface that has a front page for each person.
+type Fronted interface {
+	Surface
+	Front(ctx context.Context, e Event, c Card) error
+}
+
+// Form is what a surface shows to people who prefer fields. Its fields are
+// always these, by name in Event.Fields: station, temperature, altitudes.
+type Form struct {
+	Station     string // an ident; empty: none chosen
+	Temperature string // as typed: -38, -36F
+	Altitudes   string // as typed, separated by spaces, commas or line breaks, with labels
+	Problems    map[string]string
+}
+
+// The fields of a Form.
+const (
+	FieldStation     = "station"
+	FieldTemperature = "temperature"
+	FieldAltitudes   = "altitudes"
+)
+
+// Choice is one that a surface may offer while somebody types.
+type Choice struct{ Value, Label string }
+
+// Taker takes events; the Desk is one. A surface acknowledges an event to its
+// service first, then calls Take from a goroutine of its own, which Take may
+// hold up for as long as the work lasts. Take answers through s by itself.
+type Taker interface {
+	Take(ctx context.Context, s Surface, e Event)
+	// Check looks at a filled-in form at once and gives the problems by field;
+	// nil when it can be sent. A surface that can refuse a form in place asks
+	// this before it acknowledges; it takes well under a millisecond.
+	Check(f Form) map[string]string
+	// Stations are those whose ident or name fits what was typed so far, best
+	// first, at most limit.
+	Stations(typed string, limit int) []Choice
+	// Answers says whether the bot answers at a place at all, so that a surface
+	// need not acknowledge with a sign of life what will get no answer.
+	Answers(s Surface, p Place) bool
+}

@@ -1,0 +1,162 @@
+package chat
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+
+	"firn/bot/reply"
+)
+
+// Answers says whether there are answers at a place.
+func (d *Desk) Answers(s Surface, p Place) bool {
+	w, ok := d.set.Where[s.Name()]
+	if p.Direct {
+		return w.Home == "" || p.Home == "" || p.Home == w.Home
+	}
+	return ok && p.Home == w.Home && slices.Contains(w.Channels, p.Channel)
+}
+
+// One line a place and minute is enough to see that somebody asks there.
+const (
+	elsewhereEvery = time.Minute
+	elsewhereMost  = 1000
+)
+
+// turnAway leaves a log line for an event at a place without answers.
+func (d *Desk) turnAway(ctx context.Context, s Surface, e Event) {
+	now, tell := d.now(), false
+	key := s.Name() + "/" + e.Place.Home + "/" + e.Place.Channel
+	d.elsewhere.with(key, now, func() time.Time { return time.Time{} }, func(told *time.Time, _ bool) {
+		if tell = now.Sub(*told) >= elsewhereEvery; tell {
+			*told = now
+		}
+	})
+	if tell {
+		d.log.InfoContext(ctx, "no answer at this place", "surface", s.Name(), "home", e.Place.Home, "channel", e.Place.Channel, "direct", e.Place.Direct)
+	}
+}
+
+// onDuty says whether a person may do what duty officers do.
+func (d *Desk) onDuty(s Surface, p Person) bool {
+	if len(d.set.Duty) == 0 {
+		return true
+	}
+	if slices.Contains(d.set.Duty, s.Name()+":"+p.ID) {
+		return true
+	}
+	return slices.ContainsFunc(p.Groups, func(g string) bool {
+		return slices.Contains(d.set.Duty, s.Name()+":"+g) || slices.Contains(d.set.Duty, s.Name()+":role:"+g)
+	})
+}
+
+// deed says that a message begins with the word for a duty officer's deed.
+func deed(text string) bool {
+	words := strings.Fields(text)
+	if len(words) == 0 {
+		return false
+	}
+	switch strings.ToLower(strings.Trim(words[0], ".,:;!")) {
+	case "ack", "acknowledge", "snooze", "obs":
+		return true
+	}
+	return false
+}
+
+// notOnDuty refuses a deed and says whose it is.
+func (d *Desk) notOnDuty(s Surface) reply.Reply {
+	var here []string
+	for _, a := range d.set.Duty {
+		id, ok := strings.CutPrefix(a, s.Name()+":")
+		if !ok {
+			continue
+		}
+		if name := oneLine(d.set.DutyNames[a]); name != "" {
+			here = append(here, name)
+		} else {
+			here = append(here, strings.Replace(id, "role:", "role ", 1))
+		}
+	}
+	text := "Only a duty officer may do that; none is named for this service."
+	if len(here) > 0 {
+		text = "Only a duty officer may do that: " + strings.Join(here, ", ") + "."
+	}
+	return reply.Refuse(reply.Problem{Text: text})
+}
+
+// A name is cut at this many characters, ours: services allow 80 and less.
+const longestName = 80
+
+// oneLine is text on one line, without what would turn or hide its neighbours.
+func oneLine(text string) string {
+	var b strings.Builder
+	n, gap := 0, false
+	for _, r := range text {
+		switch {
+		case r == unicode.ReplacementChar, unicode.Is(unicode.Cf, r):
+			continue
+		case unicode.IsSpace(r), unicode.IsControl(r):
+			gap = n > 0
+			continue
+		}
+		if n == longestName {
+			break
+		}
+		if gap {
+			b.WriteByte(' ')
+			gap = false
+		}
+		b.WriteRune(r)
+		n++
+	}
+	return b.String()
+}
+
+// user is a person as the record shows one: the name to read and the address
+// that is nobody else's.
+func user(s Surface, p Person) string {
+	address := s.Name() + ":" + oneLine(p.ID)
+	if name := oneLine(p.Name); name != "" {
+		return name + " (" + address + ")"
+	}
+	return address
+}
+
+// People who asked lately. More than these at once would be let off a wait.
+const bucketMost = 10000
+
+// bucket holds what a person may ask at once.
+type bucket struct {
+	tokens float64
+	at     time.Time
+	told   bool // that there is a wait, since the last answer
+}
+
+// flooded takes one from the person's bucket, or says how long it is until
+// there is one; tell is true the first time.
+func (d *Desk) flooded(s Surface, p Person) (wait time.Duration, tell bool) {
+	now, most := d.now(), float64(d.set.Burst)
+	full := func() bucket { return bucket{tokens: most, at: now} }
+	d.people.with(s.Name()+":"+p.ID, now, full, func(b *bucket, _ bool) {
+		if since := now.Sub(b.at); since > 0 {
+			b.tokens = min(most, b.tokens+float64(since)/float64(d.set.Every))
+			b.at = now
+		}
+		if b.tokens >= 1-1e-9 {
+			b.tokens, b.told = b.tokens-1, false
+			return
+		}
+		wait, tell = time.Duration((1-b.tokens)*float64(d.set.Every)), !b.told
+		b.told = true
+	})
+	return wait, tell
+}
+
+func tooMany(wait time.Duration) reply.Reply {
+	s := int(math.Ceil(wait.Seconds() - 1e-6))
+	return reply.Refuse(reply.Problem{Text: fmt.Sprintf("That was too much at once; firn answers you again in %d s. What you send before that gets no answer.", max(s, 1))})
+}

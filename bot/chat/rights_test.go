@@ -1,0 +1,174 @@
+package chat_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot/chat"
+)
+
+func TestPlaces(t *testing.T) {
+	where := map[string]chat.Where{"slack": {Home: "T1", Channels: []string{"C1", "C2"}}, "discord": {Home: "G1"}, "page": {Channels: []string{"front"}}}
+	for _, c := range []struct {
+		name    string
+		surface string
+		place   chat.Place
+		want    bool
+	}{
+		{"a channel", "slack", chat.Place{Home: "T1", Channel: "C1"}, true},
+		{"a thread in it", "slack", chat.Place{Home: "T1", Channel: "C2", Thread: "1"}, true},
+		{"another channel", "slack", chat.Place{Home: "T1", Channel: "C3"}, false},
+		{"another workspace", "slack", chat.Place{Home: "T2", Channel: "C1"}, false},
+		{"no workspace", "slack", chat.Place{Channel: "C1"}, false},
+		{"a direct message", "slack", chat.Place{Home: "T1", Channel: "D1", Direct: true}, true},
+		{"a direct message of another workspace", "slack", chat.Place{Home: "T2", Channel: "D1", Direct: true}, false},
+		{"a direct message of a service that has no home there", "discord", chat.Place{Channel: "9", Direct: true}, true},
+		{"no channels are named", "discord", chat.Place{Home: "G1", Channel: "1"}, false},
+		{"a service without homes", "page", chat.Place{Channel: "front"}, true},
+		{"an unknown surface", "console", chat.Place{Channel: "C1"}, false},
+		{"a direct message of an unknown surface", "console", chat.Place{Direct: true}, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			o := newOffice(t, chat.Settings{Where: where})
+			s := &surface{name: c.surface}
+			if got := o.Answers(s, c.place); got != c.want {
+				t.Errorf("Answers(%s, %+v) = %v, want %v", c.surface, c.place, got, c.want)
+			}
+			for _, kind := range []chat.Kind{chat.Said, chat.Edited, chat.Pressed, chat.Wanted, chat.Submitted, chat.Looked} {
+				o.Take(t.Context(), s, chat.Event{ID: fmt.Sprint(kind), Kind: kind, Place: c.place, Message: "m", Text: "XKLD", Person: chat.Person{ID: "U1"}})
+			}
+			if got := len(s.done()) > 0; got != c.want {
+				t.Errorf("the surface did %q, want something %v", s.done(), c.want)
+			}
+		})
+	}
+}
+
+// TestElsewhereIsLogged: one line a place and minute, and nothing of the text.
+func TestElsewhereIsLogged(t *testing.T) {
+	o := newOffice(t, chat.Settings{})
+	ask := func(id int, channel string) {
+		e := said(id, "secret words")
+		e.Place.Channel = channel
+		o.take(t, e)
+	}
+	for i := range 50 {
+		ask(i, "C9")
+	}
+	ask(50, "C8")
+	o.clock.pass(time.Minute)
+	ask(51, "C9")
+	o.want(t)
+	log := o.log.String()
+	if got := strings.Count(log, "no answer at this place"); got != 3 || strings.Contains(log, "secret") {
+		t.Errorf("the log has %d lines, want 3 without the text: %s", got, log)
+	}
+	for _, part := range []string{"surface=slack", "home=T1", "channel=C9"} {
+		if !strings.Contains(log, part) {
+			t.Errorf("the log lacks %s: %s", part, log)
+		}
+	}
+}
+
+func TestDuty(t *testing.T) {
+	const no = "whisper U1: ! Only a duty officer may do that"
+	for _, c := range []struct {
+		name   string
+		duty   []string
+		groups []string
+		kind   chat.Kind
+		text   string
+		want   string
+	}{
+		{"nobody is named", nil, nil, chat.Pressed, "ack XKLD", "follow b1: <ack XKLD>"},
+		{"named by id", []string{"slack:U2", "slack:U1"}, nil, chat.Pressed, "ack XKLD", "follow b1: <ack XKLD>"},
+		{"a user group", []string{"slack:S1"}, []string{"S0", "S1"}, chat.Pressed, "snooze XKLD 2h", "follow b1: <snooze XKLD 2h>"},
+		{"a role", []string{"slack:role:456"}, []string{"456"}, chat.Said, "obs XKLD -38", "answer <obs XKLD -38>"},
+		{"somebody else presses", []string{"slack:U2"}, nil, chat.Pressed, "ack XKLD", no + ": U2."},
+		{"somebody else types", []string{"slack:U2", "slack:S1", "slack:role:7", "discord:8"}, []string{"S2"}, chat.Said, " ACK: XKLD", no + ": Dora, S1, role 7."},
+		{"somebody else edits", []string{"slack:U2"}, nil, chat.Edited, "snooze XKLD 2h", no + ": U2."},
+		{"a role's id is no person's", []string{"slack:role:U1"}, nil, chat.Said, "ack XKLD", no + ": role U1."},
+		{"named for another service", []string{"discord:U1"}, []string{"S1"}, chat.Said, "acknowledge XKLD", no + "; none is named for this service."},
+		{"everybody asks", []string{"slack:U2"}, nil, chat.Said, "XKLD -38 10000", "answer <XKLD -38 10000>"},
+		{"everybody sees the working", []string{"slack:U2"}, nil, chat.Pressed, "why XKLD -38 10000", "follow b1: <why XKLD -38 10000>"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			set := chat.Settings{Duty: c.duty}
+			if len(c.duty) > 1 {
+				set.DutyNames = map[string]string{"slack:U2": "Dora"}
+			}
+			o := newOffice(t, set)
+			e := said(1, c.text)
+			e.Kind, e.Person.Groups = c.kind, c.groups
+			if c.kind == chat.Pressed {
+				e.Message = "b1"
+			}
+			o.take(t, e)
+			o.want(t, c.want)
+			refused := strings.HasPrefix(c.want, no)
+			asked := o.answerer.asked()
+			if (len(asked) == 0) != refused {
+				t.Errorf("the bot was asked %+v", asked)
+			}
+			if len(asked) == 1 && asked[0].Duty != (c.want != "answer <XKLD -38 10000>" && !strings.Contains(c.want, "why")) {
+				t.Errorf("the bot was told Duty %v", asked[0].Duty)
+			}
+		})
+	}
+}
+
+func TestFlood(t *testing.T) {
+	const wait = "whisper U1: ! That was too much at once; firn answers you again in %d s. What you send before that gets no answer."
+	o := newOffice(t, chat.Settings{})
+	n := 0
+	ask := func(person string, times int) {
+		for range times {
+			n++
+			e := said(n, fmt.Sprint(n))
+			e.Person.ID = person
+			o.take(t, e)
+		}
+	}
+	ask("U1", 12) // eight are answered, the ninth is told, three are silence
+	ask("U2", 2)  // others are not slowed
+	var want []string
+	for i := range 8 {
+		want = append(want, fmt.Sprintf("answer <%d>", i+1))
+	}
+	want = append(want, fmt.Sprintf(wait, 3), "answer <13>", "answer <14>")
+	o.want(t, want...)
+
+	o.clock.pass(2 * time.Second)
+	ask("U1", 1) // still silence
+	o.clock.pass(time.Second)
+	ask("U1", 1) // there is room for one
+	o.clock.pass(1500 * time.Millisecond)
+	ask("U1", 2) // and it is told again
+	want = append(want, "answer <16>", fmt.Sprintf(wait, 2))
+	o.want(t, want...)
+
+	o.clock.pass(time.Hour)
+	ask("U1", 9)
+	for i := range 8 {
+		want = append(want, fmt.Sprintf("answer <%d>", i+19))
+	}
+	o.want(t, append(want, fmt.Sprintf(wait, 3))...)
+}
+
+// TestRepeatIsNoFlood: what a service sends again costs the person nothing.
+func TestRepeatIsNoFlood(t *testing.T) {
+	o := newOffice(t, chat.Settings{Burst: 2})
+	o.take(t, said(1, "a"), said(1, "a"), said(1, "a"), said(2, "b"))
+	o.want(t, "answer <a>", "answer <b>")
+}
+
+// TestFloodOfEverything: buttons and forms count like messages.
+func TestFloodOfEverything(t *testing.T) {
+	o := newOffice(t, chat.Settings{Burst: 2})
+	wanted, pressed := said(1, ""), said(2, "why")
+	wanted.Kind, pressed.Kind = chat.Wanted, chat.Pressed
+	o.take(t, wanted, pressed, said(3, "c"))
+	o.want(t, "open // 0 problems", "follow C1/2: <why>", "whisper U1: ! That was too much at once; firn answers you again in 3 s. What you send before that gets no answer.")
+}

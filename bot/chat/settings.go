@@ -1,0 +1,94 @@
+package chat
+
+import (
+	"context"
+	"time"
+
+	"firn/bot"
+	"firn/bot/reply"
+)
+
+// Answerer answers messages; *bot.Bot is one.
+type Answerer interface {
+	Handle(ctx context.Context, m bot.Message) (reply.Reply, error)
+}
+
+// Stations finds those that somebody may mean.
+type Stations interface {
+	// Find gives those whose ident or name fits what was typed so far, best
+	// first, at most limit; with nothing typed, the first ones. Value is the
+	// ident.
+	Find(typed string, limit int) []Choice
+}
+
+// Where a surface is answered. Direct messages always are, unless they come
+// from another home.
+type Where struct {
+	Home     string   // the workspace or server; empty: the service has none
+	Channels []string // ids; none: direct messages alone
+}
+
+// Settings are the desk's. The zero value answers direct messages.
+type Settings struct {
+	// Where says by surface name in which channels there are answers.
+	Where map[string]Where
+
+	// Duty are the addresses of the duty officers: slack:U1, a Slack user group
+	// as slack:S1, discord:123, a Discord role as discord:role:456. Empty:
+	// whoever may ask may do what duty officers do.
+	Duty []string
+	// DutyNames are names for these addresses where they are known, for the
+	// sentence that says who may.
+	DutyNames map[string]string
+	// Deed says that a message is a duty officer's deed. nil: one that begins
+	// with ack, acknowledge, snooze or obs.
+	Deed func(text string) bool
+
+	// Stations are offered in forms; nil: none are.
+	Stations Stations
+	// Problem reads a line as a message alone, without remembering it, and says
+	// what is wrong with it; nil when there is nothing. It looks nothing up
+	// outside the process. nil: forms are looked at only roughly.
+	Problem func(line string) *reply.Problem
+	// Pictures draws what is shown with a reply; nil: nothing is.
+	Pictures func(ctx context.Context, r reply.Reply) []Picture
+
+	// Once says whether this process is the first to take an event, where
+	// several may get it. When it cannot tell, the event is taken: an answer
+	// given twice is better than none. nil: this process is alone.
+	Once func(ctx context.Context, id string) (first bool, err error)
+
+	// A person may ask Burst times at once and once more after each Every.
+	Burst int           // default 8
+	Every time.Duration // default 3 s
+
+	// AtWork is how many answers are worked out at once (default 64), Waiting
+	// how many events may wait for their turn (default 1024).
+	AtWork, Waiting int
+	// Limit is the longest that an event may take (default 25 s).
+	Limit time.Duration
+}
+
+// defaults. The figures are ours: a crew asks a few times in a minute, and
+// after half a minute it has looked the correction up.
+func (s Settings) withDefaults() Settings {
+	if s.Burst <= 0 {
+		s.Burst = 8
+	}
+	if s.Every <= 0 {
+		s.Every = 3 * time.Second
+	}
+	if s.AtWork <= 0 {
+		s.AtWork = 64
+	}
+	if s.Waiting <= 0 {
+		s.Waiting = 1024
+	}
+	if s.Limit <= 0 {
+		s.Limit = 25 * time.Second
+	}
+	if s.Deed == nil {
+		s.Deed = deed
+	}
+	return s
+}

@@ -1,0 +1,167 @@
+package surfacetest
+
+import (
+	"testing"
+
+	"firn/bot/chat"
+	"firn/bot/outbox"
+)
+
+// Driver is one fresh surface seen from the other side: it does what people
+// and their service do, and shows what they see. Its methods may be used by
+// several goroutines and end the test where the double itself fails; they do
+// not wait for an answer of the bot unless they say so.
+type Driver interface {
+	// Traits say what this surface has. They are the same for its whole life.
+	Traits() Traits
+	// Start connects the surface to its service and lets it hand events to
+	// desk; it returns when what people do from now on arrives. Before the
+	// test ends the driver stops by itself (t.Cleanup).
+	Start(t *testing.T, desk chat.Taker) chat.Surface
+	// Stop ends the surface as a shutdown does. What was shown stays, and a
+	// second Start is a restart of firn: a new surface, the same service.
+	Stop(t *testing.T)
+
+	// Say sends a message to the bot, in the way in which it is addressed there
+	// (a mention in a channel, a follow-up in a thread without one where the
+	// service allows it, plain words in a direct message), and gives its id.
+	Say(t *testing.T, m Said) (message string)
+	// Edit changes the text of a message that Say sent. What it gives is the
+	// deed, for Redeliver.
+	Edit(t *testing.T, message, text string) (deed string)
+	// Press presses the button with the id of a reply.Action.
+	Press(t *testing.T, s Shown, action string, by Person) (deed string)
+	// Redeliver lets the service send a deed again (a message, edit, press or
+	// submission), in every way in which it does so: an unchanged repeat, a
+	// second form of the same message.
+	Redeliver(t *testing.T, deed string)
+
+	// OpenForm asks for the form, as the person does there (a command, a
+	// shortcut, a button), waits until it is open and gives its id. m.Text is
+	// what was typed with it.
+	OpenForm(t *testing.T, m Said) (form string)
+	// Form is the form as the person sees it now.
+	Form(t *testing.T, form string) Form
+	// Submit fills the fields in (by chat.FieldStation and its like) and sends
+	// the form.
+	Submit(t *testing.T, form string, fields map[string]string) (deed string)
+
+	// Shown is everything that the bot shows, in the order in which a reader
+	// meets it in each channel or thread; what was edited is there as it is now.
+	// One native message is one Shown: a split answer is several.
+	Shown(t *testing.T) []Shown
+}
+
+// Fronter is a Driver of a chat.Fronted surface.
+type Fronter interface {
+	Driver
+	// Look opens the surface's front page as a person.
+	Look(t *testing.T, by Person)
+	// Front is what the person's front page shows, as in Shown; empty before
+	// anything is there.
+	Front(t *testing.T, of Person) string
+}
+
+// Breaker is a Driver whose service can fail.
+type Breaker interface {
+	Driver
+	// Break makes every call to the service fail from now on, as an outage
+	// does. It must fail fast: the suite waits for the error.
+	Break(t *testing.T)
+}
+
+// Poster is a Driver whose surface posts for the outbox as well.
+type Poster interface {
+	Driver
+	// Sender is that of the surface which Start gave last.
+	Sender(t *testing.T) outbox.Sender
+}
+
+// Traits are what a surface has.
+type Traits struct {
+	Name string // as Surface.Name
+	Home string // the workspace or server that it serves; empty: there is none
+	// Channels are two in which the bot may answer; empty for a surface that
+	// has direct messages alone, such as the console.
+	Channels []string
+	// Elsewhere are places where it must not answer: a channel of the home that
+	// is not in Channels, a channel of another home.
+	Elsewhere []Where
+	// People are three, of whom nobody is a bot.
+	People []Person
+	// Groups are user groups or roles; the first person is in the first of
+	// them, nobody else is. Empty: there are none.
+	Groups []string
+	// Secrets are what no error may hold: tokens, addresses that contain them.
+	Secrets []string
+
+	Direct   bool // has direct messages
+	Edits    bool // people can edit what they said
+	Buttons  bool // has buttons
+	Forms    bool // has forms
+	Private  bool // can show something to one person in a channel, at least as the answer to a button
+	Pictures bool // can show pictures
+}
+
+// Where is a channel of a home.
+type Where struct{ Home, Channel string }
+
+// Person is somebody of the service.
+type Person struct {
+	ID   string // the service's own, as in chat.Person
+	Name string
+}
+
+// Said is what a person does at a place.
+type Said struct {
+	By      Person
+	Home    string // empty: the surface's own
+	Channel string // ignored for a direct message
+	Thread  string // as in Shown; empty: not in a thread
+	Direct  bool
+	Text    string // without the mention, which the driver adds
+	// Aside says that it is asked in the way in which the service can answer
+	// privately (a command), where it has one. Say then gives the deed, for no
+	// message may be there.
+	Aside bool
+}
+
+// Shown is one message of the bot.
+type Shown struct {
+	ID      string // the service's own
+	Channel string // the channel, of a thread its channel; empty in a direct message
+	Thread  string // the id of the message that began the thread, as Say gives it; empty: not in a thread
+	Direct  string // id of the person whose direct message it stands in
+	Only    string // id of the person who alone sees it in a channel
+	// Text is everything readable in it, plain: escapes undone, formatting
+	// marks left out, a table cell by cell, labels of buttons not in it, text
+	// files that are attached in it.
+	Text     string
+	Buttons  []Button
+	Pictures []Picture
+	Edited   bool
+	// Pings is whatever in the raw message would notify somebody or show as a
+	// mention: @everyone, a channel, a user, a role, a live link that the asker
+	// typed.
+	Pings []string
+	// Broken is what the service would refuse or show broken: a length over its
+	// limit, a missing fallback text, a picture without words. The double may
+	// refuse these itself.
+	Broken []string
+}
+
+// Button is a button as shown. ID is that of the reply.Action.
+type Button struct{ ID, Label string }
+
+// Picture is a picture as shown; Alt is its words.
+type Picture struct {
+	Name, Alt string
+	Size      int // bytes that arrived
+}
+
+// Form is a form as shown.
+type Form struct {
+	Open     bool
+	Fields   map[string]string // what stands in them
+	Problems map[string]string // beside the fields; empty where the service cannot and says it otherwise
+}
