@@ -161,6 +161,23 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	return b.keep(ctx, m, r), nil
 }
 
+// Problem reads a line that stands alone, with a temperature, and says what is
+// wrong with it; nil when it would be answered. It remembers and looks up
+// nothing.
+func (b *Bot) Problem(ctx context.Context, line string, at time.Time) *reply.Problem {
+	req, problem := b.reader.Parse(line)
+	if problem == nil && req.Verb == parse.Correct && req.HasTemperature {
+		var err error
+		if _, problem, err = b.answer(ctx, req, at, ""); err != nil {
+			return nil // no fault of the line; answering it will say so
+		}
+	}
+	if problem == nil {
+		return nil
+	}
+	return b.ask(problem).Problem
+}
+
 // ask turns a problem into a reply. The example of the demo region gives way
 // to one that can be typed here.
 func (b *Bot) ask(p *parse.Problem) reply.Reply {

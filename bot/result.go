@@ -22,4 +22,7 @@ type Result struct {
 // Results keeps results. Saving the same surface and ID again changes nothing.
 type Results interface {
 	SaveResult(ctx context.Context, r Result) (fresh bool, err error)
+	// SaveResults saves several in one transaction: all of them or, with an
+	// error, none. fresh is how many were not there.
+	SaveResults(ctx context.Context, all []Result) (fresh int, err error)
 }

@@ -256,7 +256,7 @@ func (d *Desk) work(ctx context.Context, s Surface, e Event, text string) (c Car
 		Surface: s.Name(),
 		Thread:  threadOf(e),
 		User:    user(s, e.Person),
-		Channel: s.Name() + ":" + e.Place.Channel,
+		Channel: address(s, e.Place),
 		Direct:  e.Place.Direct,
 		Duty:    d.onDuty(s, e.Person),
 		ID:      e.ID,
@@ -271,6 +271,14 @@ func (d *Desk) work(ctx context.Context, s Surface, e Event, text string) (c Car
 		c.Pictures = d.set.Pictures(limited, r)
 	}
 	return c, true
+}
+
+// address is a place as the configuration writes it.
+func address(s Surface, p Place) string {
+	if p.Channel == "" {
+		return ""
+	}
+	return s.Name() + ":" + p.Channel
 }
 
 // standing has the reply's buttons ask the whole of it: they stay where they

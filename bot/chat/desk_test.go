@@ -59,6 +59,10 @@ func TestMessage(t *testing.T) {
 			c.change(&e)
 			o.take(t, e)
 			c.want.Surface, c.want.ID, c.want.Text, c.want.At, c.want.Duty = "slack", "e1", "XKLD -38 10000", noon, true
+			c.want.Channel = "slack:" + e.Place.Channel
+			if e.Place.Channel == "" {
+				c.want.Channel = ""
+			}
 			if got := o.answerer.asked(); len(got) != 1 || got[0] != c.want {
 				t.Errorf("the bot was asked %+v, want %+v", got, c.want)
 			}

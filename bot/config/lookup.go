@@ -28,6 +28,36 @@ func (c *Config) Named(word string) (*Station, bool) {
 	return &c.Stations[i], true
 }
 
+// Find gives at most n stations that somebody may mean who has typed a part:
+// those whose ident or name begins with it, then those that hold it, then the
+// nearest. With nothing typed it is the first ones of the file.
+func (c *Config) Find(typed string, n int) []*Station {
+	typed = strings.TrimSpace(typed)
+	upper, lower := strings.ToUpper(typed), strings.ToLower(typed)
+	var begin, hold []*Station
+	for i := range c.Stations {
+		s := &c.Stations[i]
+		switch {
+		case strings.HasPrefix(s.Ident, upper) || strings.HasPrefix(c.folded[i], lower):
+			begin = append(begin, s)
+		case strings.Contains(s.Ident, upper) || strings.Contains(c.folded[i], lower):
+			hold = append(hold, s)
+		}
+		if len(begin) >= n {
+			break
+		}
+	}
+	out := append(begin, hold...)
+	if len(out) == 0 {
+		for _, ident := range c.Nearest(typed, n) {
+			if s, ok := c.Station(ident); ok {
+				out = append(out, s)
+			}
+		}
+	}
+	return out[:min(n, len(out))]
+}
+
 // Nearest gives the idents of at most n stations whose ident or name is close
 // to the word, the closest first.
 func (c *Config) Nearest(word string, n int) []string {

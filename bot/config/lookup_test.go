@@ -1,9 +1,39 @@
 package config
 
 import (
+	"fmt"
 	"slices"
 	"testing"
 )
+
+func TestFind(t *testing.T) {
+	c := mustParse(t, `stations:
+  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602}
+  - {ident: XRUN, name: Runmere, elevation_ft: 4380}
+  - {ident: XMBL, name: Marblewick, elevation_ft: 2450}
+`)
+	for _, x := range []struct {
+		typed string
+		n     int
+		want  string
+	}{
+		{"", 2, "[XKLD XRUN]"},
+		{"xk", 5, "[XKLD]"},
+		{"m", 5, "[XMBL XKLD XRUN]"},
+		{"run", 5, "[XRUN]"},
+		{"kaldmore", 5, "[XKLD]"},
+		{"x", 1, "[XKLD]"},
+		{"zzzz", 5, "[]"},
+	} {
+		var got []string
+		for _, s := range c.Find(x.typed, x.n) {
+			got = append(got, s.Ident)
+		}
+		if fmt.Sprint(got) != x.want {
+			t.Errorf("Find(%q, %d) = %v, want %s", x.typed, x.n, got, x.want)
+		}
+	}
+}
 
 func TestSuggest(t *testing.T) {
 	tests := []struct {

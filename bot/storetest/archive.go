@@ -179,6 +179,17 @@ func resultOnce(t *testing.T, s Store) {
 	other := r
 	other.Surface, other.Text = "discord", "the same id on another surface"
 	mustHold(t, "SaveResult on another surface", true)(s.SaveResult(ctx, other))
+	third, bad := r, r
+	third.ID, bad.ID, bad.User = "third", "fourth", "no \x00 text"
+	if n, err := s.SaveResults(ctx, []bot.Result{again, third, third}); n != 1 || err != nil {
+		t.Errorf("SaveResults of one that is new = %d, %v; want 1", n, err)
+	}
+	if n, err := s.SaveResults(ctx, []bot.Result{{ID: "fifth", Surface: "s"}, bad}); n != 0 || err == nil {
+		t.Errorf("SaveResults with a bad one = %d, %v; want an error", n, err)
+	}
+	if _, there, err := s.Result(ctx, "s", "fifth"); there || err != nil {
+		t.Errorf("one of several that failed is there: %v, %v", there, err)
+	}
 	for _, want := range []bot.Result{r, other} {
 		got, found, err := s.Result(ctx, want.Surface, want.ID)
 		if !found || err != nil {

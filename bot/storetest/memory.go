@@ -507,6 +507,25 @@ func (m *Memory) SaveResult(ctx context.Context, r bot.Result) (fresh bool, err 
 	return true, nil
 }
 
+// SaveResults keeps several, or none.
+func (m *Memory) SaveResults(ctx context.Context, all []bot.Result) (fresh int, err error) {
+	for _, r := range all {
+		if err := texts(r.ID, r.Surface, r.Thread, r.User); err != nil {
+			return 0, fmt.Errorf("save result: %w", err)
+		}
+	}
+	for _, r := range all {
+		is, err := m.SaveResult(ctx, r)
+		if err != nil {
+			return 0, err
+		}
+		if is {
+			fresh++
+		}
+	}
+	return fresh, nil
+}
+
 // Result is the result that was saved for a surface's message.
 func (m *Memory) Result(ctx context.Context, surface, id string) (bot.Result, bool, error) {
 	if err := m.begin(ctx); err != nil {

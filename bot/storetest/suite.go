@@ -377,6 +377,10 @@ func calls() []struct {
 			_, err := s.SaveResult(ctx, fullResult())
 			return err
 		}},
+		{"SaveResults", func(ctx context.Context, s Store) error {
+			_, err := s.SaveResults(ctx, []bot.Result{fullResult()})
+			return err
+		}},
 		{"Result", func(ctx context.Context, s Store) error {
 			_, _, err := s.Result(ctx, "slack", "1")
 			return err
