@@ -1,0 +1,32 @@
+// Package chartyaml reads procedures that a crew typed from a chart.
+//
+// A file holds one procedure, or several with "---" between them:
+//
+//	station: XKLD
+//	procedure: RNAV (RNP) RWY 28  # the chart's title
+//	effective: 2026-09-03
+//	end: 2026-10-01               # the day the next edition begins
+//	source: chart of 3 SEP 2026
+//	fixes:                        # in the order they are flown
+//	  - {fix: DORVA, role: IAF, above: 12700}
+//	  - {fix: SELMO, role: IF, above: 10000}
+//	  - {fix: TINKA, role: FAF, above: 9200}
+//	  - {fix: BRAEL, role: step, above: 7900}
+//	minimums:
+//	  - {name: LNAV/VNAV, da: 7140}
+//	  - {name: LNAV, mda: 7260}
+//	vertical_angle_deg: 3.1
+//	baro_low_c: -28
+//	baro_high_c: 47
+//	missed_fix: DORVA
+//	missed_ft: 12000
+//
+// A role is IAF, IF, FAF, step, procedure turn, hold or arc; IAF may stand
+// before one of the last three. An altitude is at, above (at or above), below
+// (at or below) or between: [9000, 11000]. An approach published without a
+// final approach fix says "final_fix: none".
+//
+// What cannot be right is reported with file, line, column, fix and rule;
+// nothing is put right. The text comes in as bytes: opening files is for the
+// caller, but for ReadFS.
+package chartyaml

@@ -1,0 +1,16 @@
+// Package cifp reads coded procedure files: ARINC 424-18 as the FAA publishes
+// it every 28 days (Coded Instrument Flight Procedures).
+//
+//   - Read: one pass over a file, an approach handed over as soon as its
+//     last record was read, in constant memory
+//   - Handler: what is wanted of the file
+//   - Summary: what came in, what was skipped and why
+//   - CycleDates: when a cycle is in force
+//
+// Columns in the comments are 1-based and inclusive. They are those of ARINC
+// 424-18 and were read back from real records, of which testdata/cifp has an
+// excerpt.
+//
+// A record that cannot be read is reported with its line and left out, never
+// guessed, and the approach it belongs to says so. The file holds no minimums.
+package cifp

@@ -1,0 +1,425 @@
+package approach
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"firn/engine"
+	"firn/engine/baro"
+	"firn/engine/procedure"
+)
+
+// Approach is one published procedure of one station.
+type Approach struct {
+	Ident string // the station
+	Code  string // the coded identifier, as R28-Y or VOR-A
+	Name  string // as crews say it: "rnav y 28", "vor a"
+	Title        // kind, runway, letter
+
+	Legs     []Leg     // in the order of the source: transitions, then final and missed
+	Minimums []Minimum // as the chart lists them; empty in a coded file, which has none
+
+	// NoFinalFix is said of an approach that is published without a final
+	// approach fix, as from a beacon on the field.
+	NoFinalFix bool
+
+	VerticalAngle engine.Degrees // of the published descent path, down is positive
+	HasAngle      bool
+	Baro          baro.Limits // charted temperatures of uncompensated barometric guidance
+
+	MissedFix      string
+	MissedAltitude engine.Altitude // the final holding altitude
+	HasMissed      bool
+
+	// Effective and End bound the time it may be used in: from Effective up
+	// to, not including, End, the day the next edition begins. Zero when the
+	// source does not say.
+	Effective, End time.Time
+	Cycle          string // as 2609; may be empty
+	Source         string // what it was taken from
+	Unread         int    // records of it that could not be read
+}
+
+// Leg is one step of a procedure, with the altitude at its end.
+type Leg struct {
+	Transition string // the fix it begins at; empty on the final route
+	Fix        string // empty on a leg without a fix, such as a climb to an altitude
+	Altitude   engine.Altitude
+	Altitude2  engine.Altitude
+	Angle      engine.Degrees // down is positive
+	Sequence   int
+	Route      Route
+	Role       Role
+	Segment    procedure.Segment
+	Limit      Limit  // how Altitude is to be flown; the upper one when Between
+	Second     Second // what Altitude2 is
+	Initial    bool   // an initial approach fix, also where Role says hold or arc
+	HasAngle   bool
+	Coded      byte // the route type letter of a coded file, else 0
+	Path       Path
+}
+
+// Path is the path terminator of a coded file, as TF; zero in a typed
+// procedure.
+type Path [2]byte
+
+// String is the terminator, empty for none.
+func (p Path) String() string {
+	if p == (Path{}) {
+		return ""
+	}
+	return string(p[:])
+}
+
+// Route says which part of a procedure a leg belongs to.
+type Route uint8
+
+// The routes.
+const (
+	Transition Route = iota // from an initial fix to the final route
+	FinalRoute
+	MissedRoute
+)
+
+var routeNames = [...]string{"transition", "final", "missed"}
+
+// String is the route's id.
+func (r Route) String() string { return routeNames[r] }
+
+// Role says what a leg's fix is for.
+type Role uint8
+
+// The roles. NoRole is a fix on the way.
+const (
+	NoRole Role = iota
+	InitialFix
+	ProcedureTurn
+	Hold // in lieu of a procedure turn
+	Arc
+	IntermediateFix
+	FinalFix
+	StepDown
+	MissedPoint
+	MissedLeg
+	MissedHold // the final holding of the missed approach
+)
+
+var roles = [...]struct {
+	id     string
+	engine procedure.Role
+}{
+	NoRole:          {"", procedure.StepDown},
+	InitialFix:      {"initial-fix", procedure.InitialFix},
+	ProcedureTurn:   {"procedure-turn", procedure.ProcedureTurn},
+	Hold:            {"hold", procedure.Hold},
+	Arc:             {"arc", procedure.StepDown},
+	IntermediateFix: {"intermediate-fix", procedure.IntermediateFix},
+	FinalFix:        {"final-fix", procedure.FinalFix},
+	StepDown:        {"step-down", procedure.StepDown},
+	MissedPoint:     {"missed-point", procedure.NoRole},
+	MissedLeg:       {"missed", procedure.NoRole},
+	MissedHold:      {"missed-hold", procedure.MissedHold},
+}
+
+// String is the role's id, empty for NoRole.
+func (r Role) String() string { return roles[r].id }
+
+// Limit is how an altitude is to be flown (ARINC 424-18, 5.29).
+type Limit uint8
+
+// The limits; NoAltitude when none is published at the fix.
+const (
+	NoAltitude Limit = iota
+	At
+	AtOrAbove
+	AtOrBelow
+	Between
+)
+
+var limitNames = [...]string{"", "at", "at-or-above", "at-or-below", "between"}
+
+// String is the limit's id, empty for NoAltitude.
+func (l Limit) String() string { return limitNames[l] }
+
+// Second says what a leg's second altitude is.
+type Second uint8
+
+// What a second altitude is. Only Lower is a limit; the others tell where a
+// glide path or a coded path runs and are never flown in its place.
+const (
+	NoSecond          Second = iota
+	Lower                    // the lower limit, when Limit is Between
+	GlidePath                // the glide slope over the fix
+	GlidePathAhead           // where the glide slope is intercepted, further in
+	CodedVerticalPath        // the coded vertical path over a step-down fix
+)
+
+var secondNames = [...]string{"", "between", "glide-path", "glide-path-intercept", "vertical-path"}
+
+// Meaning is the id of what a leg's altitudes say together: the limit, or
+// what the second altitude is beside it.
+func (l *Leg) Meaning() string {
+	if l.Second == NoSecond {
+		return l.Limit.String()
+	}
+	return secondNames[l.Second]
+}
+
+// Floor is the lowest altitude the leg allows, and false when it sets none.
+func (l *Leg) Floor() (engine.Altitude, bool) {
+	switch l.Limit {
+	case At, AtOrAbove:
+		return l.Altitude, true
+	case Between:
+		return l.Altitude2, true
+	}
+	return 0, false
+}
+
+// Minimum is one line of the chart's minimums.
+type Minimum struct {
+	Name     string         // as "LNAV/VNAV", "LOC 12", "circling"
+	Role     procedure.Role // DecisionAltitude, MinimumDescent or Circling
+	Altitude engine.Altitude
+	// Barometric says that the line's vertical guidance follows the
+	// altimeter, so that the temperature limits bind it.
+	Barometric bool
+}
+
+// Standing is whether a procedure may be used at a time.
+type Standing uint8
+
+// The standings; Undated when the source gives no dates.
+const (
+	Undated Standing = iota
+	NotYet
+	Current
+	Expired
+)
+
+// Clone is a copy that shares nothing that can change.
+func (a *Approach) Clone() Approach {
+	c := *a
+	c.Legs, c.Minimums = slices.Clone(a.Legs), slices.Clone(a.Minimums)
+	return c
+}
+
+// At tells the standing at a time.
+func (a *Approach) At(t time.Time) Standing {
+	switch {
+	case !a.End.IsZero() && !t.Before(a.End):
+		return Expired
+	case !a.Effective.IsZero() && t.Before(a.Effective):
+		return NotYet
+	case a.End.IsZero():
+		return Undated
+	}
+	return Current
+}
+
+// Gaps says, a sentence each, what a reader of the procedure must know is
+// missing. Nothing here is a reason to fill it in.
+func (a *Approach) Gaps() []string {
+	var gaps []string
+	if a.Unread > 0 {
+		gaps = append(gaps, "some of its records could not be read")
+	}
+	final, finalFix, coded, missedPoint := false, false, false, false
+	for i := range a.Legs {
+		l := &a.Legs[i]
+		final = final || l.Route == FinalRoute
+		finalFix = finalFix || l.Role == FinalFix
+		missedPoint = missedPoint || l.Role == MissedPoint
+		coded = coded || l.Coded != 0
+	}
+	switch {
+	case a.NoFinalFix:
+	case !final:
+		gaps = append(gaps, "its final route is not in the source")
+	case !finalFix:
+		gaps = append(gaps, "no final approach fix is in the source")
+	}
+	if final && coded && !missedPoint {
+		gaps = append(gaps, "its missed approach point is not in the source, so legs behind it may look like its final segment")
+	}
+	if !a.HasMissed {
+		gaps = append(gaps, "no missed approach altitude is in the source")
+	}
+	if len(a.Minimums) == 0 {
+		gaps = append(gaps, "it carries no minimums: take them from the chart")
+	}
+	return gaps
+}
+
+// Settle gives each leg the segment that its place on its route says. Where
+// they are not set it takes the path angle from the last leg of the final
+// route that has one, and the missed approach altitude from the last one of
+// the missed approach, which is its holding.
+//
+// The segments are those of package procedure: the intermediate fix's own
+// altitude is initial, the final approach fix's intermediate; without an
+// intermediate fix the intermediate segment begins behind the initial fixes and
+// turns. A
+// leg of a final route without a final approach fix has no segment.
+func (a *Approach) Settle() {
+	finalFix, hasIF := -1, false
+	for i := range a.Legs {
+		switch l := &a.Legs[i]; {
+		case l.Role == FinalFix && l.Route == FinalRoute:
+			finalFix = i
+		case l.Role == IntermediateFix:
+			hasIF = true
+		}
+	}
+	passedIF := false // on this transition
+	hasAngle, hasMissed := a.HasAngle, a.HasMissed
+	for i := range a.Legs {
+		l := &a.Legs[i]
+		switch l.Route {
+		case Transition:
+			if i == 0 || a.Legs[i-1].Transition != l.Transition {
+				passedIF = false
+			}
+			l.Segment = procedure.Initial
+			onTheWay := !l.Initial && (l.Role == NoRole || l.Role == StepDown || l.Role == IntermediateFix)
+			if onTheWay && (passedIF || finalFix >= 0 && (!hasIF && !a.turns(i) || a.reachesFinalFix(i, finalFix))) {
+				l.Segment = procedure.Intermediate
+			}
+			passedIF = passedIF || l.Role == IntermediateFix
+		case FinalRoute:
+			l.Segment = finalSegment(l, i, finalFix)
+			if l.HasAngle && !hasAngle {
+				// The last one, which leads to the missed approach point.
+				a.VerticalAngle, a.HasAngle = l.Angle, true
+			}
+		case MissedRoute:
+			l.Segment = procedure.Missed
+			if floor, ok := l.Floor(); ok && !hasMissed && l.Transition == "" {
+				a.MissedFix, a.MissedAltitude, a.HasMissed = l.Fix, floor, true
+			}
+		}
+	}
+}
+
+// finalSegment is the segment of leg i of the final route.
+func finalSegment(l *Leg, i, finalFix int) procedure.Segment {
+	switch {
+	case l.Role == IntermediateFix:
+		return procedure.Initial
+	case l.Role == MissedPoint, finalFix >= 0 && i > finalFix:
+		return procedure.Final
+	case l.Role == FinalFix:
+		return procedure.Intermediate
+	case l.Initial:
+		return procedure.Initial
+	case finalFix >= 0:
+		return procedure.Intermediate
+	}
+	return procedure.NoSegment
+}
+
+// turns says whether a hold or a procedure turn, or another initial fix, comes
+// after leg i on its transition: until then the way is an initial one.
+func (a *Approach) turns(i int) bool {
+	transition := a.Legs[i].Transition
+	for _, l := range a.Legs[i+1:] {
+		if l.Route != Transition || l.Transition != transition {
+			return false
+		}
+		if l.Role == Hold || l.Role == ProcedureTurn || l.Initial {
+			return true
+		}
+	}
+	return false
+}
+
+// reachesFinalFix says whether leg i ends its transition at the final approach
+// fix.
+func (a *Approach) reachesFinalFix(i, finalFix int) bool {
+	l := &a.Legs[i]
+	if l.Fix != a.Legs[finalFix].Fix || i+1 == len(a.Legs) {
+		return false
+	}
+	next := &a.Legs[i+1]
+	return next.Route != Transition || next.Transition != l.Transition
+}
+
+// Points gives the altitudes that a rule set corrects, in the order they are
+// flown, each with its segment: fixes, then minimums, then the missed
+// approach. Left out are an altitude at the missed approach point, which in a
+// coded file is where the path crosses the threshold and no minimum (ARINC
+// 424), the legs of the missed approach but its holding, and
+// what repeats a fix and altitude that are there already. The segments are the
+// source's: procedure.AssignSegments, which holds a crew's labels against each
+// other, has nothing to add, and fixes on the way may be step-downs to it that
+// lie above every initial altitude.
+func (a *Approach) Points() []procedure.Point {
+	points := make([]procedure.Point, 0, len(a.Legs)+len(a.Minimums)+1)
+	for i := range a.Legs {
+		l := &a.Legs[i]
+		if l.Route == MissedRoute || l.Role == MissedPoint || l.Limit == NoAltitude {
+			continue
+		}
+		p := l.point()
+		if j := same(points, &p); j >= 0 {
+			if p.Role == procedure.StepDown && points[j].Role != procedure.StepDown {
+				continue
+			}
+			// The later place: where every transition has ended.
+			points = slices.Delete(points, j, j+1)
+		}
+		points = append(points, p)
+	}
+	for i := range a.Minimums {
+		m := &a.Minimums[i]
+		points = append(points, procedure.Point{Label: m.Name, Role: m.Role, Segment: procedure.Final, Meaning: procedure.AtOrAbove, Altitude: m.Altitude})
+	}
+	if a.HasMissed {
+		points = append(points, procedure.Point{Fix: a.MissedFix, Role: procedure.MissedHold, Segment: procedure.Missed, Meaning: procedure.AtOrAbove, Altitude: a.MissedAltitude})
+	}
+	return points
+}
+
+// same finds a point that says what p says: one fix and altitude, and either
+// one role or one of the two a mere step on the way.
+func same(points []procedure.Point, p *procedure.Point) int {
+	for i := range points {
+		o := &points[i]
+		if o.Fix == p.Fix && o.Fix != "" && o.Altitude == p.Altitude && o.Upper == p.Upper && o.Meaning == p.Meaning &&
+			(o.Role == p.Role || o.Role == procedure.StepDown || p.Role == procedure.StepDown) {
+			return i
+		}
+	}
+	return -1
+}
+
+func (l *Leg) point() procedure.Point {
+	p := procedure.Point{Fix: l.Fix, Role: roles[l.Role].engine, Segment: l.Segment, Altitude: l.Altitude}
+	if l.Initial && (l.Role == NoRole || l.Role == Arc) {
+		p.Role = procedure.InitialFix
+	}
+	if l.Role == Arc {
+		p.Label = "arc"
+	}
+	switch l.Limit {
+	case AtOrAbove:
+		p.Meaning = procedure.AtOrAbove
+	case AtOrBelow:
+		p.Meaning = procedure.AtOrBelow
+	case Between:
+		p.Meaning, p.Altitude, p.Upper = procedure.Between, l.Altitude2, l.Altitude
+	}
+	return p
+}
+
+// HasLine says whether a line of the minimums begins with a word, as LOC.
+func (a *Approach) HasLine(word string) bool {
+	for i := range a.Minimums {
+		first, _, _ := strings.Cut(a.Minimums[i].Name, " ")
+		if strings.EqualFold(first, word) {
+			return true
+		}
+	}
+	return false
+}
