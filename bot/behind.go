@@ -13,6 +13,7 @@ const (
 	behindMost  = 4096
 	behindBatch = 256
 	behindTries = 5
+	behindPause = 50 * time.Millisecond // in which more come, for one transaction
 )
 
 // Behind keeps results a moment after they were given, many in one
@@ -79,6 +80,7 @@ func (b *Behind) run() {
 	defer close(b.done)
 	for first := range b.queue {
 		batch := append(make([]Result, 0, behindBatch), first)
+		full := time.After(behindPause)
 	more:
 		for len(batch) < behindBatch {
 			select {
@@ -87,7 +89,7 @@ func (b *Behind) run() {
 					break more
 				}
 				batch = append(batch, r)
-			default:
+			case <-full:
 				break more
 			}
 		}

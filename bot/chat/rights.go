@@ -18,7 +18,7 @@ func (d *Desk) Answers(s Surface, p Place) bool {
 	if p.Direct {
 		return w.Home == "" || p.Home == "" || p.Home == w.Home
 	}
-	return ok && p.Home == w.Home && slices.Contains(w.Channels, p.Channel)
+	return ok && (w.Home == "" || p.Home == w.Home) && slices.Contains(w.Channels, p.Channel)
 }
 
 // One line a place and minute is enough to see that somebody asks there.

@@ -24,7 +24,7 @@ type Stations interface {
 // Where a surface is answered. Direct messages always are, unless they come
 // from another home.
 type Where struct {
-	Home     string   // the workspace or server; empty: the service has none
+	Home     string   // the workspace or server; empty: any, since channel ids are unique
 	Channels []string // ids; none: direct messages alone
 }
 

@@ -172,6 +172,9 @@ type Slack struct {
 type Discord struct {
 	Guild    string   // id
 	Channels []string // ids
+	// ReadAll, read_all, asks for the privileged right to read every message, so
+	// that follow-ups in the bot's threads need no mention.
+	ReadAll bool
 }
 
 // Page is the crew-room page.

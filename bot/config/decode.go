@@ -29,7 +29,7 @@ var (
 	watchKeys   = []string{"at", "days", "window_hours", "margin_c", "channels"}
 	weatherKeys = []string{"kind", "path", "url"}
 	slackKeys   = []string{"channels"}
-	discordKeys = []string{"guild", "channels"}
+	discordKeys = []string{"guild", "channels", "read_all"}
 	alertKeys   = []string{"recheck_minutes", "step_c", "repeat_minutes", "escalate_minutes", "daily_quiet", "disagree_c"}
 	pageKeys    = []string{"listen"}
 	storeKeys   = []string{"path"}
@@ -77,8 +77,12 @@ func (r *reader) config(root *ast.MappingNode, known Known) *Config {
 			})
 		case "discord":
 			r.mapping(n, key, discordKeys, func(k string, v ast.Node) {
-				if k == "guild" {
+				switch k {
+				case "guild":
 					c.Discord.Guild = r.id(v, k, OnDiscord)
+					return
+				case "read_all":
+					c.Discord.ReadAll = r.boolean(v, k)
 					return
 				}
 				c.Discord.Channels = r.ids(v, OnDiscord)
