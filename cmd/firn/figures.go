@@ -32,12 +32,16 @@ func (s *states) now() ([]reply.Cold, time.Time) {
 // checks are what must work before the process is ready. A weather service
 // that is down is not among them: the watch then says "no forecast".
 func (s *services) checks() []ops.Check {
-	return []ops.Check{
+	checks := []ops.Check{
 		{Name: "store", Run: func(ctx context.Context) error {
 			_, err := s.outbox.Backlog(ctx)
 			return err
 		}},
 	}
+	for _, on := range s.surfaces {
+		checks = append(checks, ops.Check{Name: on.Name(), Run: func(context.Context) error { return on.State() }})
+	}
+	return checks
 }
 
 // gauges are the figures that a duty engineer would be woken for.
@@ -110,6 +114,19 @@ func (s *services) gauges() []ops.Gauge {
 					return nil, nil
 				}
 				return []ops.Sample{{Value: s.now().Sub(at).Seconds()}}, nil
+			},
+		},
+		{
+			Name: "firn_surface_up", Help: "1 while the chat service is connected.", Labels: []string{"surface"},
+			Read: func(context.Context) (out []ops.Sample, _ error) {
+				for _, on := range s.surfaces {
+					up := 1.0
+					if on.State() != nil {
+						up = 0
+					}
+					out = append(out, ops.Sample{Labels: []string{on.Name()}, Value: up})
+				}
+				return out, nil
 			},
 		},
 		{

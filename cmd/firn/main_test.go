@@ -10,8 +10,11 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	if os.Getenv(childBegan) != "" {
+	switch {
+	case os.Getenv(childBegan) != "":
 		childMain()
+	case os.Getenv(childPlain) != "":
+		main()
 	}
 	testscript.Main(m, map[string]func(){
 		"firn": main,

@@ -39,7 +39,7 @@ func (c *serveCommand) Run(ctx context.Context, h host) (err error) {
 		level = slog.LevelDebug
 	}
 	h.stdout = console.Share(h.stdout)
-	s, err := newServices(ctx, h, wanted{config: c.Config, level: level, now: h.now, screen: h.stdout, store: true})
+	s, err := newServices(ctx, h, wanted{config: c.Config, level: level, now: h.now, screen: h.stdout, store: true, chat: true})
 	if err != nil {
 		return err
 	}
@@ -75,7 +75,7 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	// What runs ends with work, also when one of them fails.
 	work, stop := context.WithCancel(context.WithoutCancel(ctx))
 	defer stop()
-	failed := make(chan error, 2)
+	failed := make(chan error, 2+len(s.surfaces)+1)
 	var running sync.WaitGroup
 	running.Go(func() {
 		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
@@ -88,6 +88,14 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 		}
 	})
 	running.Go(func() { s.look(work, now, every) })
+	desk := s.desk()
+	for _, on := range s.surfaces {
+		running.Go(func() {
+			if err := on.Run(work, desk); err != nil && !errors.Is(err, context.Canceled) {
+				failed <- fmt.Errorf("%s: %w", on.Name(), err)
+			}
+		})
+	}
 	ticker, err := tick.Start(work, s.log, s.store, s.holder, "watch", every, func(ctx context.Context) {
 		t := s.watch.Tick(ctx)
 		s.log.DebugContext(ctx, "watched", "bases", t.Bases, "wrote", t.Wrote, "failed", t.Failed)
@@ -114,6 +122,7 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 		s.log.Warn("page not stopped well", "err", closing)
 	}
 	running.Wait()
+	desk.Wait()
 	s.log.Info("stopped")
 	return err
 }

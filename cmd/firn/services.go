@@ -41,11 +41,14 @@ type store interface {
 
 // The variables that this package reads itself (product contract).
 const (
-	envDatabase = "FIRN_DATABASE_URL"
-	envSlackApp = "FIRN_SLACK_APP_TOKEN"
-	envSlackBot = "FIRN_SLACK_BOT_TOKEN"
-	envDiscord  = "FIRN_DISCORD_TOKEN"
-	envFile     = "_FILE" // behind a secret's name: the file that holds it
+	envDatabase     = "FIRN_DATABASE_URL"
+	envSlackApp     = "FIRN_SLACK_APP_TOKEN"
+	envSlackBot     = "FIRN_SLACK_BOT_TOKEN"
+	envSlackURL     = "FIRN_SLACK_API_URL"
+	envDiscord      = "FIRN_DISCORD_TOKEN"
+	envDiscordURL   = "FIRN_DISCORD_API_URL"
+	envDiscordShard = "FIRN_DISCORD_SHARD" // "0/2": this process's part of two
+	envFile         = "_FILE"              // behind a secret's name: the file that holds it
 )
 
 // defaultStore is the store's file when the configuration names none, below
@@ -71,25 +74,28 @@ type wanted struct {
 	now    func() time.Time
 	screen io.Writer // where the console surface posts; nil: nowhere
 	store  bool
+	chat   bool // the chat services whose tokens are set
 }
 
 // services are what the commands share. What a command did not want is nil.
 type services struct {
-	log     *slog.Logger
-	loaded  *loaded
-	bot     *bot.Bot
-	store   store
-	where   string // the store, for people
-	sources []weather.Source
-	folders []*folder.Source
-	chain   *weather.Chain
-	watch   *watch.Watch
-	page    *page.Page
-	outbox  *outbox.Outbox
-	counts  *outbox.Counters
-	states  states
-	now     func() time.Time
-	holder  string // this process among the replicas
+	log      *slog.Logger
+	loaded   *loaded
+	bot      *bot.Bot
+	store    store
+	where    string // the store, for people
+	sources  []weather.Source
+	folders  []*folder.Source
+	chain    *weather.Chain
+	watch    *watch.Watch
+	page     *page.Page
+	outbox   *outbox.Outbox
+	counts   *outbox.Counters
+	states   states
+	now      func() time.Time
+	holder   string // this process among the replicas
+	surfaces []surface
+	behind   *bot.Behind
 }
 
 // newServices wires everything but the listeners.
@@ -137,6 +143,14 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 		if w.screen != nil {
 			senders[string(config.OnConsole)] = console.NewSender(w.screen, console.Style{})
 		}
+		if w.chat {
+			if err = s.openSurfaces(h); err != nil {
+				return nil, err
+			}
+		}
+		for _, on := range s.surfaces {
+			senders[on.Name()] = on
+		}
 		posts := w.now
 		if h.pace.posts != nil {
 			posts = h.pace.posts
@@ -144,7 +158,8 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 		s.outbox = outbox.New(s.log, posts, s.store, senders, outbox.Settings{
 			Meter: s.counts, Jitter: mathrand.Float64, Lease: h.pace.postLease, Poll: h.pace.poll,
 		})
-		ports.Observations, ports.Results = s.store, s.store
+		s.behind = bot.NewBehind(s.log, s.store)
+		ports.Observations, ports.Results = s.store, s.behind
 	}
 	s.bot.Use(ports)
 	return s, nil
@@ -154,6 +169,9 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 func (s *services) close() {
 	for _, f := range s.folders {
 		f.Close()
+	}
+	if s.behind != nil {
+		s.behind.Close()
 	}
 	if s.store == nil {
 		return

@@ -1,0 +1,303 @@
+package discorddouble
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Say is a message of a person.
+type Say struct {
+	Channel string // a channel, a thread, or DM(person)
+	By      string // id of a person
+	Text    string // as Discord has it: a mention is <@ID>
+	Reply   string // id of the message it answers
+	Quiet   bool   // the reply does not ping
+}
+
+// Mention is how the bot is mentioned.
+func (s *Server) Mention() string { return "<@" + s.set.Bot.ID + ">" }
+
+// Say lets a person say something and gives the message's id.
+func (s *Server) Say(m Say) (string, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	c := s.channels[m.Channel]
+	if c == nil {
+		return "", fmt.Errorf("discord double: no channel %s", m.Channel)
+	}
+	if _, ok := s.people[m.By]; !ok {
+		return "", fmt.Errorf("discord double: no person %s", m.By)
+	}
+	msg := &Message{ID: s.id(), Channel: c.ID, Guild: c.Guild, Author: m.By, Content: m.Text, Reply: m.Reply}
+	if m.Reply != "" {
+		msg.kind = 19
+	}
+	s.mention(msg, !m.Quiet)
+	s.add(c, msg)
+	s.remember(msg.ID, "MESSAGE_CREATE", msg)
+	s.announce("MESSAGE_CREATE", msg)
+	return msg.ID, nil
+}
+
+// mention finds whom a message mentions.
+func (s *Server) mention(m *Message, ping bool) {
+	m.Mentions = nil
+	note := func(id string) {
+		if !slices.Contains(m.Mentions, id) {
+			m.Mentions = append(m.Mentions, id)
+		}
+	}
+	for _, id := range append([]string{s.set.Bot.ID}, personIDs(s.set.People)...) {
+		if strings.Contains(m.Content, "<@"+id+">") || strings.Contains(m.Content, "<@!"+id+">") {
+			note(id)
+		}
+	}
+	if to := s.find(m.Channel, m.Reply); to != nil && ping {
+		note(to.Author)
+	}
+}
+
+func personIDs(list []Person) []string {
+	var ids []string
+	for _, p := range list {
+		ids = append(ids, p.ID)
+	}
+	return ids
+}
+
+// remember keeps a deed so that it can be sent again; a message of it is
+// copied, so that what comes again is what came.
+func (s *Server) remember(id, event string, what any) {
+	d := deed{event: event}
+	if m, ok := what.(*Message); ok {
+		c := m.copy()
+		d.data, d.guild = &c, m.Guild
+	} else {
+		d.data = what
+	}
+	s.deeds[id] = append(s.deeds[id], d)
+	s.deedOrder = append(s.deedOrder, id)
+	if len(s.deedOrder) > 1000 {
+		delete(s.deeds, s.deedOrder[0])
+		s.deedOrder = s.deedOrder[1:]
+	}
+}
+
+// Edit lets the author of a message change it, and gives the deed's id for
+// Redeliver.
+func (s *Server) Edit(channel, message, text string) (deed string, err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	m := s.find(channel, message)
+	if m == nil {
+		return "", fmt.Errorf("discord double: no message %s", message)
+	}
+	m.Content, m.Edited = text, time.Now().Truncate(time.Microsecond)
+	s.mention(m, true)
+	deed = m.ID + "@" + s.id()
+	s.remember(deed, "MESSAGE_UPDATE", m)
+	s.announce("MESSAGE_UPDATE", m)
+	return deed, nil
+}
+
+// Delete takes a message away.
+func (s *Server) Delete(channel, message string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.remove(channel, message)
+}
+
+func (s *Server) remove(channel, message string) bool {
+	c := s.channels[channel]
+	if c == nil {
+		return false
+	}
+	n := len(c.messages)
+	c.messages = slices.DeleteFunc(c.messages, func(m *Message) bool { return m.ID == message })
+	s.tell()
+	return len(c.messages) < n
+}
+
+// Redeliver sends a deed again: a message (by its id), an edit, an
+// interaction.
+func (s *Server) Redeliver(id string) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if len(s.deeds[id]) == 0 {
+		return fmt.Errorf("discord double: nothing known of %s", id)
+	}
+	for _, d := range s.deeds[id] {
+		if m, ok := d.data.(*Message); ok {
+			s.announce(d.event, m)
+			if d.event == "MESSAGE_CREATE" { // the preview of a link comes as an update
+				s.announce("MESSAGE_UPDATE", m)
+			}
+			continue
+		}
+		s.dispatch(d.event, d.guild, func(bool) any { return d.data })
+	}
+	return nil
+}
+
+// Command lets a person use /firn with a subcommand and its options, and
+// gives the interaction's id.
+func (s *Server) Command(channel, by, sub string, options map[string]string) (string, error) {
+	var list []any
+	for name, value := range options {
+		list = append(list, map[string]any{"name": name, "type": 3, "value": value})
+	}
+	return s.interact(channel, by, 2, nil, map[string]any{
+		"id": "1", "name": "firn", "type": 1,
+		"options": []any{map[string]any{"name": sub, "type": 1, "options": list}},
+	})
+}
+
+// Autocomplete lets a person type into an option of /firn ask and gives what
+// is offered.
+func (s *Server) Autocomplete(ctx context.Context, channel, by, option, typed string) ([]Choice, error) {
+	id, err := s.interact(channel, by, 4, nil, map[string]any{
+		"id": "1", "name": "firn", "type": 1,
+		"options": []any{map[string]any{"name": "ask", "type": 1, "options": []any{
+			map[string]any{"name": option, "type": 3, "value": typed, "focused": true},
+		}}},
+	})
+	if err != nil {
+		return nil, err
+	}
+	var choices []Choice
+	err = s.Wait(ctx, func() bool {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		i := s.interactions[id]
+		choices = i.choices
+		return i.state != open
+	})
+	return choices, err
+}
+
+// Press lets a person press a button, which is found by its custom id or its
+// label.
+func (s *Server) Press(channel, message, by, button string) (string, error) {
+	s.mu.Lock()
+	m := s.find(channel, message)
+	if m == nil {
+		s.mu.Unlock()
+		return "", fmt.Errorf("discord double: no message %s", message)
+	}
+	if m.Only != "" && m.Only != by {
+		s.mu.Unlock()
+		return "", errors.New("discord double: the person does not see that message")
+	}
+	custom := ""
+	for _, row := range m.Rows {
+		for _, b := range row {
+			if (b.CustomID == button || b.Label == button) && !b.Disabled {
+				custom = b.CustomID
+			}
+		}
+	}
+	object := s.object(m, false, true)
+	s.mu.Unlock()
+	if custom == "" {
+		return "", fmt.Errorf("discord double: no button %q", button)
+	}
+	return s.interact(channel, by, 3, object, map[string]any{"custom_id": custom, "component_type": 2})
+}
+
+// Form is an open form.
+type Form struct {
+	Title, CustomID string
+	Values          map[string]string // what stands in each field
+	Labels          map[string]string
+}
+
+// Form is the form that an interaction opened.
+func (s *Server) Form(interaction string) (Form, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	i := s.interactions[interaction]
+	if i == nil || i.form == nil {
+		return Form{}, false
+	}
+	return *i.form, true
+}
+
+// Submit fills in the form that an interaction opened and sends it. Fields
+// that are not named keep what stands in them.
+func (s *Server) Submit(interaction string, fields map[string]string) (string, error) {
+	s.mu.Lock()
+	i := s.interactions[interaction]
+	if i == nil || i.form == nil {
+		s.mu.Unlock()
+		return "", errors.New("discord double: no form is open")
+	}
+	var rows []any
+	for name, value := range i.form.Values {
+		if v, ok := fields[name]; ok {
+			value = v
+		}
+		rows = append(rows, map[string]any{"type": 1, "components": []any{map[string]any{"type": 4, "custom_id": name, "value": value}}})
+	}
+	channel, by, custom := i.channel, i.by, i.form.CustomID
+	s.mu.Unlock()
+	return s.interact(channel, by, 5, nil, map[string]any{"custom_id": custom, "components": rows})
+}
+
+// Choice is what is offered while somebody types.
+type Choice struct {
+	Name  string `json:"name"`
+	Value string `json:"value"`
+}
+
+// interact begins an interaction.
+func (s *Server) interact(channel, by string, kind int, message, data map[string]any) (string, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	c := s.channels[channel]
+	if c == nil {
+		return "", fmt.Errorf("discord double: no channel %s", channel)
+	}
+	if _, ok := s.people[by]; !ok {
+		return "", fmt.Errorf("discord double: no person %s", by)
+	}
+	i := &interaction{id: s.id(), kind: kind, channel: channel, guild: c.Guild, by: by, began: time.Now()}
+	i.token = "interaction-" + i.id + "-" + strings.Repeat("t", 40)
+	if message != nil {
+		i.on, _ = message["id"].(string)
+	}
+	s.interactions[i.id], s.interactions[i.token] = i, i
+	if s.recent = append(s.recent, i.id); len(s.recent) > 5000 {
+		if old := s.interactions[s.recent[0]]; old != nil {
+			delete(s.interactions, old.token)
+			delete(s.interactions, old.id)
+		}
+		s.recent = s.recent[1:]
+	}
+	o := map[string]any{
+		"id": i.id, "application_id": s.set.Bot.ID, "type": kind, "token": i.token, "version": 1,
+		"channel_id": channel, "channel": s.channelObject(c), "data": data, "locale": "en-GB",
+		"app_permissions": "274877990912", "entitlements": []any{}, "context": 0,
+	}
+	if c.Guild != "" {
+		member := s.member(by)
+		member["user"] = s.user(by)
+		o["guild_id"], o["member"] = c.Guild, member
+	} else {
+		o["user"], o["context"] = s.user(by), 1
+	}
+	if message != nil {
+		o["message"] = message
+	}
+	raw, err := json.Marshal(o)
+	if err != nil {
+		return "", err
+	}
+	s.remember(i.id, "INTERACTION_CREATE", json.RawMessage(raw))
+	s.dispatch("INTERACTION_CREATE", c.Guild, func(bool) any { return json.RawMessage(raw) })
+	return i.id, nil
+}

@@ -1,0 +1,42 @@
+// Package discord is firn on Discord: people ask by mention, direct message,
+// /firn or form, and the watch's alerts stand in its channels with buttons.
+//
+// In reading order:
+//
+//   - discord.go: Options, the Surface and its State
+//   - gateway.go: the connection that brings events, kept and resumed;
+//     wire.go paces what discordgo sends on it
+//   - events.go: messages and edits as chat.Event; places.go knows what is a
+//     thread and which messages belong to one conversation
+//   - interaction.go: commands, buttons and forms, each answered within 3 s;
+//     commands.go what /firn offers; form.go the form and the way back to it
+//   - answer.go: the chat.Surface; sender.go: the outbox.Sender
+//   - render.go: a reply as embeds and buttons; table.go and text.go its parts
+//   - api.go: calls of the REST interface; fault.go what went wrong with one
+//
+// discordgo carries the gateway and every request; its package variables are
+// left alone but for the version of the interface, which is set once. The
+// address of the service is a field of each Surface: requests are made with
+// whole URLs, and the one that discordgo makes by itself (where is the
+// gateway) is sent to the right server by the HTTP client.
+//
+// # What it needs
+//
+// Scopes bot and applications.commands. Permissions: View Channels, Send
+// Messages, Send Messages in Threads, Create Public Threads, Embed Links,
+// Attach Files, Read Message History. Without Create Public Threads an answer
+// is a reply to the question in the channel; without Read Message History
+// the outbox cannot see a post that stands already once Discord has forgotten
+// its nonce (a few minutes).
+//
+// Intents: guilds, guild messages, direct messages. The privileged message
+// content intent is asked for only with Options.Mentions. Without it,
+// mentions, replies to the bot's messages (with the ping that Discord adds),
+// direct messages, commands, buttons and forms work; a follow-up in a thread
+// then needs the mention.
+//
+// # What it never does
+//
+// It decides nothing about who may do what, and no text of it can ping
+// anybody: every message carries allowed_mentions with nothing allowed.
+package discord

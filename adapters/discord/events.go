@@ -1,0 +1,146 @@
+package discord
+
+import (
+	"context"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/bwmarrin/discordgo"
+
+	"firn/bot/chat"
+)
+
+// origin is the way back to a message.
+type origin struct {
+	channel string // where it stands
+	message string
+	inline  bool   // the answer stands beside it: a thread, a direct message, a conversation by replies
+	reply   bool   // the answer refers to it: a conversation by replies
+	root    string // of the conversation
+}
+
+// take does something with an event in a goroutine of its own, until Run ends.
+func (s *Surface) take(do func(ctx context.Context)) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if !s.leaving {
+		s.takes.Go(func() { do(s.work) })
+	}
+}
+
+// onMessage sorts out what is not for the bot; it runs for every message of
+// every channel and never waits.
+func (s *Surface) onMessage(m *discordgo.Message, edited bool) {
+	me := s.self.Load()
+	if m == nil || me == nil || m.Author == nil || m.Author.Bot || m.Author.System || m.WebhookID != "" || m.Author.ID == me.user {
+		return
+	}
+	if m.Type != discordgo.MessageTypeDefault && m.Type != discordgo.MessageTypeReply {
+		return
+	}
+	if edited && m.EditedTimestamp == nil {
+		return // a preview of a link was added
+	}
+	direct := m.GuildID == ""
+	mentioned := slices.ContainsFunc(m.Mentions, func(u *discordgo.User) bool { return u.ID == me.user })
+	if !direct && !mentioned && m.Content == "" {
+		return // not for the bot, or withheld
+	}
+	to := m.ReferencedMessage
+	answers := to != nil && to.Author != nil && to.Author.ID == me.user
+	if !direct && !mentioned && !answers {
+		// A follow-up, if it stands in a thread that the bot began. Channels
+		// are known from the start; what is not known is asked for aside.
+		if c, ok := s.at.channels.get(m.ChannelID); ok && (!c.thread || c.owner != me.user) {
+			return
+		}
+	}
+	s.take(func(ctx context.Context) {
+		var c channel
+		if !direct {
+			var err error
+			if c, err = s.channel(ctx, m.ChannelID); err != nil {
+				s.log.ErrorContext(ctx, "message not taken", "channel", m.ChannelID, "message", m.ID, "err", err)
+				return
+			}
+			if !mentioned && !answers && (!c.thread || c.owner != me.user) {
+				return
+			}
+		}
+		s.taker.Take(ctx, s, s.said(m, c, me, edited, answers))
+	})
+}
+
+// said makes the event of a message.
+func (s *Surface) said(m *discordgo.Message, c channel, me *self, edited, answers bool) chat.Event {
+	o := origin{channel: m.ChannelID, message: m.ID, root: m.ID}
+	e := chat.Event{
+		ID:      m.ID,
+		Kind:    chat.Said,
+		Person:  personOf(m.Member, m.Author),
+		Message: chat.Ref(m.ChannelID + "/" + m.ID),
+		Text:    withoutMention(m.Content, me.user),
+		At:      timeOf(m.ID),
+	}
+	switch {
+	case m.GuildID == "":
+		e.Place = chat.Place{Channel: m.ChannelID, Direct: true}
+		o.inline = true
+	case c.thread:
+		o.root, o.inline = s.at.root(m.ChannelID), true
+		e.Place = chat.Place{Home: m.GuildID, Channel: c.parent, Thread: o.root}
+	case answers:
+		to := m.ReferencedMessage
+		o.root = s.at.root(to.ID)
+		if before := to.MessageReference; o.root == to.ID && before != nil && before.MessageID != "" && before.ChannelID == m.ChannelID {
+			o.root = s.at.root(before.MessageID)
+		}
+		s.at.tie(m.ID, o.root)
+		o.inline, o.reply = true, true
+		e.Place = chat.Place{Home: m.GuildID, Channel: m.ChannelID, Thread: o.root}
+	default:
+		e.Place = chat.Place{Home: m.GuildID, Channel: m.ChannelID, Begins: m.ID}
+	}
+	if edited {
+		e.Kind, e.At = chat.Edited, *m.EditedTimestamp
+		e.ID = m.ID + "@" + strconv.FormatInt(m.EditedTimestamp.UnixMicro(), 10)
+	}
+	e.Handle = &o
+	return e
+}
+
+// personOf is who did something; a member is one of a server.
+func personOf(member *discordgo.Member, user *discordgo.User) chat.Person {
+	var p chat.Person
+	if member != nil {
+		p.Name, p.Groups = member.Nick, member.Roles
+		if user == nil {
+			user = member.User
+		}
+	}
+	if user != nil {
+		p.ID = user.ID
+		for _, name := range []string{user.GlobalName, user.Username} {
+			if p.Name == "" {
+				p.Name = name
+			}
+		}
+	}
+	return p
+}
+
+// withoutMention is a text without the mentions of the bot.
+func withoutMention(text, bot string) string {
+	return strings.TrimSpace(strings.NewReplacer("<@"+bot+">", "", "<@!"+bot+">", "").Replace(text))
+}
+
+// timeOf is when an id was made, which Discord writes into it.
+func timeOf(id string) time.Time {
+	t, err := discordgo.SnowflakeTimestamp(id)
+	if err != nil {
+		return time.Time{}
+	}
+	return t.UTC()
+}

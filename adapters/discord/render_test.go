@@ -1,0 +1,270 @@
+package discord
+
+import (
+	"bytes"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"github.com/rogpeppe/go-internal/txtar"
+	"pgregory.net/rapid"
+
+	"firn/bot/chat"
+	"firn/bot/reply"
+)
+
+var update = flag.Bool("update", false, "write the golden messages anew; read the difference before you commit it")
+
+// replies are the golden replies that are rendered, those of testdata/reply
+// in the repository and an alert of our own.
+var replies = []string{"all_segments", "status", "no_sign", "why", "help", "metres", "advisory", "alert"}
+
+func goldenReply(t *testing.T, name string) reply.Reply {
+	t.Helper()
+	path := filepath.Join("..", "..", "testdata", "reply", name+".txtar")
+	if name == "alert" {
+		path = filepath.Join("testdata", "alert.reply.txtar")
+	}
+	a, err := txtar.ParseFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range a.Files {
+		if f.Name == "reply.json" {
+			var r reply.Reply
+			if err := json.Unmarshal(f.Data, &r); err != nil {
+				t.Fatal(err)
+			}
+			return r
+		}
+	}
+	t.Fatalf("%s holds no reply", path)
+	return reply.Reply{}
+}
+
+// TestGolden renders replies and compares the messages, and what a person
+// reads of them.
+func TestGolden(t *testing.T) {
+	for _, name := range replies {
+		t.Run(name, func(t *testing.T) {
+			c, key := chat.Card{Reply: goldenReply(t, name)}, ""
+			if name == "alert" {
+				c.Note, key = "This post is late by 47 min.", markOf(alertKey)
+			}
+			got := &txtar.Archive{Comment: []byte("The messages of a reply on Discord: as they are sent, and as they read.\n")}
+			for i, m := range render(c, mostParts, key) {
+				var b bytes.Buffer
+				enc := json.NewEncoder(&b)
+				enc.SetEscapeHTML(false)
+				enc.SetIndent("", "  ")
+				if err := enc.Encode(m); err != nil {
+					t.Fatal(err)
+				}
+				got.Files = append(got.Files,
+					txtar.File{Name: fmt.Sprintf("message%d.json", i+1), Data: b.Bytes()},
+					txtar.File{Name: fmt.Sprintf("message%d.txt", i+1), Data: []byte(source(m))})
+			}
+			path := filepath.Join("testdata", name+".txtar")
+			if *update {
+				if err := os.WriteFile(path, txtar.Format(got), 0o644); err != nil {
+					t.Fatal(err)
+				}
+				return
+			}
+			want, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !bytes.Equal(txtar.Format(got), want) {
+				t.Errorf("%s differs; got\n%s", path, txtar.Format(got))
+			}
+		})
+	}
+}
+
+// source is a message as it is written, with its parts in reading order.
+func source(m message) string {
+	var b strings.Builder
+	line := func(s string) {
+		if s != "" {
+			b.WriteString(s + "\n")
+		}
+	}
+	line(m.Content)
+	for _, e := range m.Embeds {
+		line(e.Title)
+		line(e.Description)
+		for _, f := range e.Fields {
+			line(f.Name + "\n" + f.Value)
+		}
+		if e.Footer != nil {
+			line("(" + e.Footer.Text + ")")
+		}
+	}
+	return b.String()
+}
+
+// A table's lines fit on a phone.
+func TestTableFits(t *testing.T) {
+	for _, name := range replies {
+		for _, m := range render(chat.Card{Reply: goldenReply(t, name)}, mostParts, "") {
+			for i, piece := range strings.Split(m.Embeds[0].Description, fenceMark) {
+				if i%2 == 0 || strings.HasPrefix(piece, "\nXKLD") {
+					continue
+				}
+				for line := range strings.Lines(piece) {
+					if n := utf8.RuneCountInString(strings.TrimSuffix(line, "\n")); n > columns {
+						t.Errorf("%s: %d columns: %s", name, n, line)
+					}
+				}
+			}
+		}
+	}
+}
+
+func TestEscape(t *testing.T) {
+	for _, c := range []struct{ in, want string }{
+		{"XKLD Kaldmoor, elevation 6602 ft.", "XKLD Kaldmoor, elevation 6602 ft."},
+		{"−38 °C at 06:00", "−38 °C at 06:00"},
+		{"-38", "-38"},
+		{"- 38", `\- 38`},
+		{"1. one", `1\. one`},
+		{"10.5", "10.5"},
+		{"10.", `10\.`},
+		{":smile: 06:00Z to 07:00Z", `\:smile: 06:00Z to 07:00Z`},
+		{"# head", `\# head`},
+		{"> quote", `\> quote`},
+		{"*b* _i_ ~~s~~ ||h|| `c`", "\\*b\\* \\_i\\_ \\~\\~s\\~\\~ \\|\\|h\\|\\| \\`c\\`"},
+		{"<@1> @everyone <#2> </x:3>", `\<\@1\> \@everyone \<\#2\> \</x:3\>`},
+		{"[a](https://example.com)", `\[a\](https\://example.com)`},
+		{`\*`, `\\\*`},
+	} {
+		if got := escape(c.in); got != c.want {
+			t.Errorf("escape(%q) = %q, want %q", c.in, got, c.want)
+		}
+	}
+}
+
+// What is escaped reads as it was.
+func TestEscapeKeepsText(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := clean(rapid.String().Draw(t, "text"))
+		escaped := escape(s)
+		var b strings.Builder
+		for i := 0; i < len(escaped); i++ {
+			if escaped[i] == '\\' && i+1 < len(escaped) {
+				i++
+			}
+			b.WriteByte(escaped[i])
+		}
+		if b.String() != s {
+			t.Errorf("%q became %q", s, b.String())
+		}
+	})
+}
+
+// Whatever a reply holds, its messages are within the limits.
+func TestLimits(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.OneOf(rapid.String(), rapid.StringN(0, 6000, -1), rapid.SampledFrom([]string{"", strings.Repeat("unbroken", 700), strings.Repeat("`", 400), strings.Repeat("𝄞", 2100), "XKLD -38"}))
+		list := func(name string) []string { return rapid.SliceOfN(text, 0, 6).Draw(t, name) }
+		r := reply.Reply{
+			Kind:  rapid.SampledFrom([]reply.Kind{reply.KindAlert, reply.KindCorrection, reply.KindHelp}).Draw(t, "kind"),
+			Facts: list("facts"), Source: text.Draw(t, "source"), Sections: []reply.Section{{Title: text.Draw(t, "title"), Lines: list("lines")}},
+			Requests: []reply.Request{{When: text.Draw(t, "when"), Text: text.Draw(t, "request"), Spoken: text.Draw(t, "spoken")}},
+			Working:  []reply.Working{{Name: text.Draw(t, "name"), Steps: []reply.Step{{Text: text.Draw(t, "step"), Source: text.Draw(t, "from")}}, Methods: []reply.MethodFigure{{Method: text.Draw(t, "method")}}}},
+		}
+		for i, l := range list("labels") {
+			r.Altitudes = append(r.Altitudes, reply.Row{Label: l, Segment: text.Draw(t, "segment"), PublishedFt: 10000, CorrectedFt: 10100})
+			r.Actions = append(r.Actions, reply.Action{ID: fmt.Sprint("a", i%2), Label: l, Message: text.Draw(t, "message")})
+		}
+		if rapid.Bool().Draw(t, "problem") {
+			r.Problem = &reply.Problem{Text: text.Draw(t, "problem text"), Try: text.Draw(t, "try")}
+		}
+		most := rapid.IntRange(1, mostParts).Draw(t, "most")
+		parts := render(chat.Card{Reply: r, Note: text.Draw(t, "note")}, most, rapid.SampledFrom([]string{"", markOf(alertKey)}).Draw(t, "mark"))
+		if len(parts) < 1 || len(parts) > most {
+			t.Fatalf("%d messages, at most %d", len(parts), most)
+		}
+		for _, m := range parts {
+			if units(m.Content) > mostContent {
+				t.Errorf("content of %d", units(m.Content))
+			}
+			total, ids := 0, map[string]bool{}
+			for _, e := range m.Embeds {
+				if units(e.Title) > 256 || units(e.Description) > 4096 {
+					t.Errorf("title of %d, description of %d", units(e.Title), units(e.Description))
+				}
+				total += units(e.Title) + units(e.Description)
+				if e.Footer != nil {
+					total += units(e.Footer.Text)
+				}
+				for _, f := range e.Fields {
+					total += units(f.Name) + units(f.Value)
+					if units(f.Name) > 256 || units(f.Value) > 1024 {
+						t.Errorf("field of %d and %d", units(f.Name), units(f.Value))
+					}
+				}
+				if strings.Count(e.Description, fenceMark)%2 != 0 {
+					t.Errorf("a fence is not closed: %q", e.Description)
+				}
+			}
+			if total > 6000 {
+				t.Errorf("embeds of %d", total)
+			}
+			if m.Content == "" && len(m.Embeds) == 0 {
+				t.Error("an empty message")
+			}
+			raw, err := json.Marshal(m.Components)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var rows []struct {
+				Components []struct {
+					Label string `json:"label"`
+					ID    string `json:"custom_id"`
+				} `json:"components"`
+			}
+			if err := json.Unmarshal(raw, &rows); err != nil {
+				t.Fatal(err)
+			}
+			for _, row := range rows {
+				if len(row.Components) < 1 || len(row.Components) > 5 {
+					t.Errorf("a row of %d", len(row.Components))
+				}
+				for _, b := range row.Components {
+					if units(b.Label) < 1 || units(b.Label) > 80 || units(b.ID) > 100 || ids[b.ID] {
+						t.Errorf("button %+v", b)
+					}
+					ids[b.ID] = true
+				}
+			}
+		}
+	})
+}
+
+func TestMarks(t *testing.T) {
+	key := alertKey
+	for _, c := range []struct {
+		footer string
+		want   bool
+	}{
+		{footerOf("A planning aid.", markOf(key)), true},
+		{footerOf("", markOf(key)), true},
+		{footerOf(strings.Repeat("long ", 1000), markOf(key)), true},
+		{footerOf("A planning aid.", markOf(key+"0")), false},
+		{footerOf("A planning aid.", markOf(strings.ToUpper(key))), false},
+		{footerOf("typed"+keyMark+markOf(key), ""), false},
+		{footerOf("A planning aid.", ""), false},
+		{"", false},
+	} {
+		if got := markIn(c.footer) == markOf(key); got != c.want {
+			t.Errorf("markIn(%q) = %q, want that of the key: %v", c.footer, markIn(c.footer), c.want)
+		}
+	}
+}

@@ -1,0 +1,197 @@
+package slack_test
+
+import (
+	"strings"
+	"testing"
+
+	"firn/adapters/slack"
+	"firn/adapters/slack/slackdouble"
+	"firn/bot/chat"
+	"firn/bot/outbox"
+	"firn/bot/surfacetest"
+)
+
+// driver lets the conformance suite act through the double.
+type driver struct {
+	d    *slackdouble.Server
+	s    *slack.Surface
+	stop func()
+}
+
+var (
+	_ surfacetest.Fronter = (*driver)(nil)
+	_ surfacetest.Breaker = (*driver)(nil)
+	_ surfacetest.Poster  = (*driver)(nil)
+)
+
+func TestSurface(t *testing.T) {
+	surfacetest.Run(t, func(t *testing.T) surfacetest.Driver {
+		t.Parallel()
+		return &driver{d: double(t, nil)}
+	})
+}
+
+func (v *driver) Traits() surfacetest.Traits {
+	return surfacetest.Traits{
+		Name: "slack", Home: v.d.Team(), Channels: []string{crew, north},
+		Elsewhere: []surfacetest.Where{{Channel: other}, {Home: "T0OTHER", Channel: crew}},
+		People:    []surfacetest.Person{{ID: kari, Name: "Kari"}, {ID: odd, Name: "Odd"}, {ID: pia, Name: "Pia"}},
+		Groups:    []string{onDuty}, Secrets: []string{v.d.AppToken(), v.d.BotToken()},
+		Direct: true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true,
+	}
+}
+
+func (v *driver) Start(t *testing.T, desk chat.Taker) chat.Surface {
+	v.s = surface(t, v.d, nil)
+	v.stop = run(t, v.s, desk)
+	connected(t, v.s)
+	return v.s
+}
+
+func (v *driver) Stop(*testing.T) { v.stop() }
+
+func (v *driver) Sender(*testing.T) outbox.Sender { return v.s }
+
+var escaper = strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;")
+
+// id and its parts: a message is its channel and its timestamp.
+func id(channel, ts string) string { return channel + "/" + ts }
+
+func parts(id string) (channel, ts string) {
+	channel, ts, _ = strings.Cut(id, "/")
+	return channel, ts
+}
+
+func (v *driver) Say(t *testing.T, m surfacetest.Said) string {
+	t.Helper()
+	channel := m.Channel
+	if m.Direct {
+		channel = v.d.Direct(m.By.ID)
+	}
+	if m.Aside {
+		deed, err := v.d.Command(m.By.ID, channel, m.Text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return deed
+	}
+	_, thread := parts(m.Thread)
+	text := escaper.Replace(m.Text)
+	if !m.Direct && thread == "" {
+		text = v.d.Mention() + " " + text
+	}
+	ts, err := v.d.Say(slackdouble.Said{User: m.By.ID, Channel: channel, Thread: thread, Text: text, Team: m.Home})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return id(channel, ts)
+}
+
+func (v *driver) Edit(t *testing.T, message, text string) string {
+	t.Helper()
+	channel, ts := parts(message)
+	text = escaper.Replace(text)
+	if v.d.DirectOf(channel) == "" {
+		text = v.d.Mention() + " " + text
+	}
+	deed, err := v.d.Edit(channel, ts, text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return deed
+}
+
+func (v *driver) Press(t *testing.T, s surfacetest.Shown, action string, by surfacetest.Person) string {
+	t.Helper()
+	channel, ts := parts(s.ID)
+	deed, err := v.d.Press(by.ID, channel, ts, "do:"+action)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return deed
+}
+
+func (v *driver) Redeliver(t *testing.T, deed string) {
+	t.Helper()
+	if err := v.d.Redeliver(deed); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func (v *driver) OpenForm(t *testing.T, m surfacetest.Said) string {
+	t.Helper()
+	before := len(v.d.Views(m.By.ID))
+	channel := m.Channel
+	if m.Direct {
+		channel = v.d.Direct(m.By.ID)
+	}
+	if _, err := v.d.Command(m.By.ID, channel, ""); err != nil {
+		t.Fatal(err)
+	}
+	var all []slackdouble.View
+	eventually(t, "the form is open", func() bool {
+		all = v.d.Views(m.By.ID)
+		return len(all) > before
+	})
+	return all[len(all)-1].ID
+}
+
+func (v *driver) Form(_ *testing.T, form string) surfacetest.Form {
+	w, _ := v.d.View(form)
+	return surfacetest.Form{Open: w.Open, Fields: w.Fields(), Problems: w.Problems}
+}
+
+func (v *driver) Submit(t *testing.T, form string, fields map[string]string) string {
+	t.Helper()
+	deed, err := v.d.Submit(form, fields)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return deed
+}
+
+func (v *driver) Shown(*testing.T) (list []surfacetest.Shown) {
+	for _, channel := range v.d.Channels() {
+		for _, m := range v.d.Posted(channel) {
+			list = append(list, v.shown(m))
+		}
+	}
+	for _, m := range v.d.Private() {
+		list = append(list, v.shown(m))
+	}
+	if problems := v.d.Problems(); len(problems) > 0 && len(list) > 0 {
+		list[0].Broken = problems
+	}
+	return list
+}
+
+func (v *driver) shown(m slackdouble.Message) surfacetest.Shown {
+	s := surfacetest.Shown{
+		ID: id(m.Channel, m.TS), Channel: m.Channel, Only: m.Only, Text: m.Read(), Edited: m.Edited != "", Pings: m.Pings(),
+	}
+	if m.Thread != "" {
+		s.Thread = id(m.Channel, m.Thread)
+	}
+	if s.Direct = v.d.DirectOf(m.Channel); s.Direct != "" {
+		s.Channel = ""
+	}
+	for _, b := range m.Buttons() {
+		s.Buttons = append(s.Buttons, surfacetest.Button{ID: strings.TrimPrefix(b.ID, "do:"), Label: b.Label})
+	}
+	for _, f := range m.Files {
+		s.Pictures = append(s.Pictures, surfacetest.Picture{Name: f.Name, Alt: f.Alt, Size: f.Size})
+	}
+	return s
+}
+
+func (v *driver) Look(_ *testing.T, by surfacetest.Person) { v.d.OpenHome(by.ID) }
+
+func (v *driver) Front(_ *testing.T, of surfacetest.Person) string {
+	home := v.d.Home(of.ID)
+	if len(home.Blocks) == 0 {
+		return ""
+	}
+	return home.Read()
+}
+
+func (v *driver) Break(*testing.T) { v.d.Fail(slackdouble.Fault{Status: 503}) }

@@ -1,0 +1,123 @@
+package slack
+
+import (
+	"context"
+	"encoding/json"
+
+	slackgo "github.com/slack-go/slack"
+
+	"firn/bot/chat"
+	"firn/bot/reply"
+)
+
+// way is kept in a form: where its answer goes.
+type way struct {
+	Channel  string `json:"c,omitempty"`
+	Thread   string `json:"t,omitempty"`
+	Direct   bool   `json:"d,omitempty"`
+	Private  bool   `json:"p,omitempty"`
+	Response string `json:"r,omitempty"`
+}
+
+// mostPrivate is what Slack keeps with a form.
+const mostPrivate = 3000
+
+func (w way) String() string {
+	b, _ := json.Marshal(w)
+	if len(b) > mostPrivate {
+		w.Response = ""
+		b, _ = json.Marshal(w)
+	}
+	return string(b)
+}
+
+func readWay(s string) (w way) {
+	_ = json.Unmarshal([]byte(s), &w) // another app's form has another way: none
+	return w
+}
+
+// Open shows the form. Where the event can open none (a message, or a trigger
+// that is used up) it shows a button that does.
+func (s *Surface) Open(ctx context.Context, e chat.Event, f chat.Form) error {
+	h := wayOf(e)
+	if h.trigger == "" {
+		return s.offer(ctx, e, f)
+	}
+	view := s.form(f, way{Channel: h.channel, Thread: h.thread, Direct: e.Place.Direct, Private: h.private, Response: h.response})
+	err := s.call(ctx, "views.open", "", func(ctx context.Context) error {
+		_, err := s.api.OpenViewContext(ctx, h.trigger, view)
+		return err
+	})
+	switch code(err) {
+	case "expired_trigger_id", "exchanged_trigger_id", "trigger_expired", "trigger_exchanged", "invalid_trigger_id":
+		return s.offer(ctx, e, f)
+	}
+	return err
+}
+
+// offer shows a button that opens the form.
+func (s *Surface) offer(ctx context.Context, e chat.Event, f chat.Form) error {
+	h := wayOf(e)
+	if h.channel == "" {
+		return errNoWay
+	}
+	text := "Open the form to fill in station, temperature and altitudes."
+	c := chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{text}}}
+	list := pack(c, last)
+	list[0].blocks = append(list[0].blocks, slackgo.NewActionBlock("", openButton(f.Station)))
+	_, err := s.post(ctx, address{h.channel, h.thread}, list[0], s.metadata(freshKey(), 0, 1, nil), true)
+	return err
+}
+
+func openButton(prefill string) *slackgo.ButtonBlockElement {
+	return slackgo.NewButtonBlockElement(formAction, cut(prefill, mostValue), labelText("Fill in the form", mostButtonText))
+}
+
+// form is the form with what stands in it. Slack takes problems beside the
+// fields only as the answer to a form that is open; in one that is opened they
+// stand on top.
+func (s *Surface) form(f chat.Form, at way) slackgo.ModalViewRequest {
+	var list []slackgo.Block
+	if len(f.Problems) > 0 {
+		p := &sheet{}
+		for _, field := range []string{chat.FieldStation, chat.FieldTemperature, chat.FieldAltitudes} {
+			if text := f.Problems[field]; text != "" {
+				p.line(bullet, text)
+			}
+		}
+		p.end()
+		for _, it := range p.items {
+			list = append(list, it.block)
+		}
+	}
+	shortest := 0
+	station := slackgo.NewOptionsSelectBlockElement(slackgo.OptTypeExternal, labelText("Ident or name", 150), "pick")
+	station.MinQueryLength = &shortest
+	if f.Station != "" {
+		choice := chat.Choice{Value: f.Station, Label: f.Station}
+		if taker := s.taker.Load(); taker != nil {
+			for _, c := range (*taker).Stations(f.Station, 1) {
+				if c.Value == f.Station {
+					choice = c
+				}
+			}
+		}
+		station.InitialOption = option(choice)
+	}
+	temperature := slackgo.NewPlainTextInputBlockElement(labelText("-38", 150), "type")
+	temperature.MaxLength, temperature.InitialValue = 40, cut(shown(f.Temperature), 40)
+	altitudes := slackgo.NewPlainTextInputBlockElement(labelText("FAF 10000, step 9200, DA 7140", 150), "type")
+	altitudes.Multiline, altitudes.MaxLength, altitudes.InitialValue = true, 1000, cut(shown(f.Altitudes), 1000)
+	list = append(list,
+		slackgo.NewInputBlock(chat.FieldStation, labelText("Station", 2000), nil, station),
+		slackgo.NewInputBlock(chat.FieldTemperature, labelText("Temperature, with its sign", 2000), labelText("°C, or °F as in -36F", 2000), temperature),
+		slackgo.NewInputBlock(chat.FieldAltitudes, labelText("Altitudes as published", 2000), labelText("One or several, with labels such as FAF, step, DA, missed", 2000), altitudes),
+	)
+	return slackgo.ModalViewRequest{
+		Type: slackgo.VTModal, CallbackID: formView, PrivateMetadata: at.String(),
+		Title:  labelText("Correct altitudes", 24),
+		Submit: labelText("Correct", 24),
+		Close:  labelText("Cancel", 24),
+		Blocks: slackgo.Blocks{BlockSet: list},
+	}
+}

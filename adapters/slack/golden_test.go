@@ -1,0 +1,157 @@
+package slack
+
+import (
+	"bytes"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rogpeppe/go-internal/txtar"
+
+	"firn/adapters/slack/slackdouble"
+	"firn/bot"
+	"firn/bot/chat"
+	"firn/bot/config"
+	"firn/bot/reply"
+	"firn/engine/coldwatch"
+	"firn/engine/procedure"
+	"firn/engine/ruleset"
+)
+
+var update = flag.Bool("update", false, "write the golden renderings anew; read the difference before you commit it")
+
+// at is when the golden messages come.
+var at = time.Date(2026, 1, 15, 13, 30, 0, 0, time.UTC)
+
+func sets(t *testing.T) []*ruleset.Set {
+	t.Helper()
+	all, err := ruleset.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+// ask asks a real bot.
+func ask(t *testing.T, text string) reply.Reply {
+	t.Helper()
+	all := sets(t)
+	var ids []string
+	for _, s := range all {
+		ids = append(ids, s.ID)
+	}
+	cfg, err := config.Parse("test.yaml", []byte("stations:\n  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602, restriction_c: -25, segments: [initial, intermediate, final, missed], mountainous: true}\n"), config.Known{Rules: ids})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := bot.New(slog.New(slog.DiscardHandler), cfg, all)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := b.Handle(t.Context(), bot.Message{Surface: "slack", Thread: "golden", Text: text, At: at})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func coldAlert(t *testing.T) reply.Reply {
+	t.Helper()
+	return reply.Alert(reply.AlertScene{
+		Base: reply.Scene{Ident: "XKLD", Name: "Kaldmoor", Elevation: 6602, Source: 6602, Restriction: -25, Restricted: true, Set: sets(t)[0]},
+		Zone: time.UTC, Segments: []procedure.Segment{procedure.Initial, procedure.Final}, Mountainous: true, Margin: 3, Kind: "opened", Day: "2026-01-15",
+		Window: coldwatch.Window{From: at, To: at.Add(12 * time.Hour)},
+		Judgement: coldwatch.Judgement{
+			State: coldwatch.Below, Low: -31, LowAt: at.Add(2 * time.Hour), BelowFrom: at, BelowTo: at.Add(5 * time.Hour), HoursKnown: true,
+			Restriction: -25, Source: "TAF XKLD", Issued: at.Add(-2 * time.Hour),
+		},
+		Due: at, Now: at,
+	})
+}
+
+// TestGolden shows cards as Slack gets them and as a person reads them.
+func TestGolden(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		card chat.Card
+	}{
+		{"correction", chat.Card{Reply: ask(t, "XKLD -38 IAF 12000 IF 11000 FAF 10000 step 9200 DA 7140 missed 12000")}},
+		{"metres", chat.Card{Reply: ask(t, "XKLD -38 3050m 2800m")}},
+		{"status", chat.Card{Reply: ask(t, "XKLD -38")}},
+		{"question", chat.Card{Reply: ask(t, "XKLD 38 10000")}},
+		{"why", chat.Card{Reply: ask(t, "why XKLD -38 FAF 10000 step 9200 DA 7140")}},
+		{"help", chat.Card{Reply: ask(t, "help")}},
+		{"alert", chat.Card{Reply: coldAlert(t), Note: "late by 47 min"}},
+		{"alert_closed", chat.Card{Reply: coldAlert(t), Closed: true}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got := &txtar.Archive{Comment: []byte("What Slack gets, and what a person reads.\n")}
+			for i, m := range pack(c.card, last) {
+				blocks, err := json.Marshal(m.blocks)
+				if err != nil {
+					t.Fatal(err)
+				}
+				number := ""
+				if i > 0 {
+					number = fmt.Sprint(i + 1)
+				}
+				var pretty bytes.Buffer
+				enc := json.NewEncoder(&pretty)
+				enc.SetEscapeHTML(false)
+				enc.SetIndent("", "  ")
+				if err := enc.Encode(json.RawMessage(blocks)); err != nil {
+					t.Fatal(err)
+				}
+				seen := slackdouble.Message{Text: m.text, Blocks: blocks}
+				read := seen.Read() + "\n"
+				for _, b := range seen.Buttons() {
+					read += "[" + b.Label + "]\n"
+				}
+				got.Files = append(got.Files,
+					txtar.File{Name: "blocks" + number + ".json", Data: pretty.Bytes()},
+					txtar.File{Name: "read" + number + ".txt", Data: []byte(read)},
+					txtar.File{Name: "notified" + number + ".txt", Data: []byte(m.text + "\n")})
+			}
+			name := filepath.Join("testdata", c.name+".txtar")
+			if *update {
+				if err := os.WriteFile(name, txtar.Format(got), 0o644); err != nil {
+					t.Fatal(err)
+				}
+				return
+			}
+			want, err := os.ReadFile(name)
+			if err != nil {
+				t.Fatalf("%v; run with -update", err)
+			}
+			if g := txtar.Format(got); !bytes.Equal(g, want) {
+				t.Errorf("%s differs; got\n%s", name, g)
+			}
+		})
+	}
+}
+
+// What matters is never told by colour alone, and stands in the text that a
+// notification shows.
+func TestWordsForWhatMatters(t *testing.T) {
+	r := ask(t, "XKLD -38 FAF 10000 DA 7140")
+	list := pack(chat.Card{Reply: r}, last)
+	blocks, err := json.Marshal(list[0].blocks)
+	if err != nil {
+		t.Fatal(err)
+	}
+	read := slackdouble.Message{Blocks: blocks}.Read()
+	for _, text := range []string{"Correction required", "tell ATC", "10800"} {
+		if !strings.Contains(read, text) {
+			t.Errorf("the card does not say %q: %s", text, read)
+		}
+		if !strings.Contains(list[0].text, text) {
+			t.Errorf("the notification does not say %q: %s", text, list[0].text)
+		}
+	}
+}

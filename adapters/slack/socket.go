@@ -1,0 +1,201 @@
+package slack
+
+import (
+	"context"
+	"errors"
+	"io"
+	"log"
+	"net/http"
+	"sync"
+	"time"
+
+	slackgo "github.com/slack-go/slack"
+	"github.com/slack-go/slack/slackevents"
+	"github.com/slack-go/slack/socketmode"
+
+	"firn/bot/chat"
+)
+
+// hold keeps one connection up. The library reconnects by itself after a cut
+// and when Slack renews the connection, but gives up for good on a refused
+// token: then it is begun anew, slower each time.
+func (s *Surface) hold(ctx, working context.Context, n int) {
+	pause := backoff{first: s.opts.FirstBackoff, most: s.opts.MaxBackoff}
+	for ctx.Err() == nil {
+		held, err := s.connect(ctx, working)
+		if ctx.Err() != nil {
+			return
+		}
+		if held {
+			pause.last = 0
+		}
+		wait := pause.next()
+		c := refusedApp(err)
+		if c != "" {
+			s.state.appRefused(c)
+		}
+		s.log.ErrorContext(ctx, "slack ended the connection for good", "socket", n, "code", c, "again_in", wait)
+		if sleep(ctx, wait) != nil {
+			return
+		}
+	}
+}
+
+// refusedApp is the code with which the app token was refused, or nothing.
+func refusedApp(err error) string {
+	if c := code(err); tokenRefusals[c] {
+		return c
+	}
+	var status slackgo.StatusCodeError
+	if errors.As(err, &status) && status.Code == http.StatusNotFound {
+		return "not found"
+	}
+	return ""
+}
+
+// An acknowledgement waits its turn here, so that the reader of a connection
+// never does: the library's own queue is short, and full while it reconnects.
+type ack struct {
+	envelope string
+	payload  any
+}
+
+// acksWaiting is more than Slack sends in the 3 s that it allows for one.
+const acksWaiting = 8192
+
+// connect runs the library's client until it gives up; held says that there
+// was a connection.
+func (s *Surface) connect(ctx, working context.Context) (held bool, err error) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	client := socketmode.New(s.api, socketmode.OptionLog(log.New(io.Discard, "", 0)))
+	l := &line{s: s, working: working, acks: make(chan ack, acksWaiting)}
+	var parts sync.WaitGroup
+	defer parts.Wait()
+	defer cancel()
+	parts.Go(func() {
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case a := <-l.acks:
+				if err := client.AckCtx(ctx, a.envelope, a.payload); err != nil && ctx.Err() == nil {
+					s.log.WarnContext(ctx, "slack: acknowledgement not sent", "err", s.withoutTokens(err.Error()))
+				}
+			}
+		}
+	})
+	parts.Go(func() {
+		for {
+			select {
+			case <-ctx.Done():
+				l.down()
+				return
+			case e := <-client.Events:
+				l.take(ctx, e)
+			}
+		}
+	})
+	err = client.RunContext(ctx)
+	cancel()
+	parts.Wait()
+	return l.held, err
+}
+
+// line is one connection as its reader sees it.
+type line struct {
+	s       *Surface
+	working context.Context
+	acks    chan ack
+	up      bool
+	held    bool
+}
+
+func (l *line) down() {
+	if l.up {
+		l.up = false
+		l.s.state.socketDown()
+	}
+}
+
+// take handles one event of the library. It acknowledges before anything is
+// done, does nothing that waits, and leaves the work to a goroutine.
+func (l *line) take(ctx context.Context, e socketmode.Event) {
+	switch e.Type {
+	case socketmode.EventTypeConnecting:
+		l.down()
+	case socketmode.EventTypeHello:
+		if !l.up {
+			l.up, l.held = true, true
+			l.s.state.socketUp()
+		}
+	case socketmode.EventTypeConnectionError:
+		if c, ok := e.Data.(*slackgo.ConnectionErrorEvent); ok {
+			l.s.state.unreached(l.s.fault("apps.connections.open", c.ErrorObj))
+			l.s.log.WarnContext(ctx, "slack is not reached", "err", l.s.fault("apps.connections.open", c.ErrorObj), "again_in", c.Backoff)
+		}
+	case socketmode.EventTypeErrorBadMessage:
+		// Not acknowledged, so it comes again; a new kind of event that the
+		// library cannot read must not stop the others.
+		if b, ok := e.Data.(*socketmode.ErrorBadMessage); ok {
+			l.s.log.WarnContext(ctx, "slack sent something unreadable", "err", l.s.withoutTokens(b.Cause.Error()))
+		}
+	case socketmode.EventTypeEventsAPI:
+		l.ack(ctx, e, nil)
+		if outer, ok := e.Data.(slackevents.EventsAPIEvent); ok {
+			l.s.event(l.working, outer)
+		}
+	case socketmode.EventTypeSlashCommand:
+		l.ack(ctx, e, nil)
+		if c, ok := e.Data.(slackgo.SlashCommand); ok {
+			l.s.command(l.working, c)
+		}
+	case socketmode.EventTypeInteractive:
+		if ic, ok := e.Data.(slackgo.InteractionCallback); ok {
+			answer, then := l.s.interaction(l.working, ic)
+			l.ack(ctx, e, answer)
+			if then != nil {
+				then()
+			}
+			return
+		}
+		l.ack(ctx, e, nil)
+	}
+}
+
+func (l *line) ack(ctx context.Context, e socketmode.Event, payload any) {
+	if e.Request == nil || e.Request.EnvelopeID == "" {
+		return
+	}
+	select {
+	case l.acks <- ack{e.Request.EnvelopeID, payload}:
+	default: // Slack sends the event again
+		l.s.log.ErrorContext(ctx, "slack: too many acknowledgements wait; one is left out")
+	}
+}
+
+// hand gives an event to the desk, from a goroutine of its own. ready fills in
+// what has to be asked for first, and may drop the event.
+func (s *Surface) hand(ctx context.Context, e chat.Event, ready func(context.Context, *chat.Event) bool) {
+	taker := s.taker.Load()
+	if taker == nil {
+		return
+	}
+	s.work.Go(func() {
+		if ready != nil && !ready(ctx, &e) {
+			return
+		}
+		if (*taker).Answers(s, e.Place) { // nothing is asked about strangers
+			e.Person = s.person(ctx, e.Person)
+		}
+		(*taker).Take(ctx, s, e)
+	})
+}
+
+// eventTime is a timestamp of Slack's as a time.
+func (s *Surface) eventTime(ts string) time.Time {
+	if t := timeOf(ts); !t.IsZero() {
+		return t
+	}
+	return s.opts.Now()
+}

@@ -1,0 +1,124 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"strings"
+	"time"
+
+	"github.com/bwmarrin/discordgo"
+
+	"firn/adapters/discord/discorddouble"
+)
+
+// onDiscord is Discord's double.
+type onDiscord struct {
+	double   *discorddouble.Server
+	direct   bool
+	people   []string
+	channels []string
+}
+
+// discordToken has no form that a real token has.
+var discordToken = strings.Join([]string{"invented", "for", "load"}, "-")
+
+func newDiscord(s *settings, reply func(name string)) (service, error) {
+	o := &onDiscord{direct: s.place == "direct"}
+	var people []discorddouble.Person
+	for i := range s.people {
+		id := fmt.Sprintf("2003004005%08d", i)
+		o.people = append(o.people, id)
+		people = append(people, discorddouble.Person{ID: id, Name: fmt.Sprintf("Person %d", i)})
+	}
+	for i := range channels {
+		o.channels = append(o.channels, fmt.Sprintf("1002003004%08d", i))
+	}
+	var err error
+	o.double, err = discorddouble.Start(discorddouble.Options{
+		Token: discordToken, People: people, Channels: o.channels, Keep: 500, AllowContent: true,
+		OnPost: func(m discorddouble.Message) {
+			// A thread has the id of the message that it begins at; a reply
+			// names its message; in a direct message there is one question at
+			// a time.
+			if m.Reply != "" {
+				reply(m.Reply)
+				return
+			}
+			reply(m.Channel)
+		},
+	})
+	if err != nil {
+		return nil, err
+	}
+	return o, nil
+}
+
+func (o *onDiscord) say(person int, text string) (string, error) {
+	by := o.people[person]
+	if o.direct {
+		channel := o.double.DM(by)
+		_, err := o.double.Say(discorddouble.Say{By: by, Channel: channel, Text: text})
+		return channel, err
+	}
+	return o.double.Say(discorddouble.Say{By: by, Channel: o.channels[person%channels], Text: o.double.Mention() + " " + text})
+}
+
+func (o *onDiscord) start(ctx context.Context, bot []string, dir string) (*exec.Cmd, error) {
+	cmd := exec.CommandContext(ctx, bot[0], bot[1:]...)
+	cmd.Dir, cmd.Stderr = dir, quiet()
+	cmd.Env = append(os.Environ(), "FIRN_DISCORD_TOKEN="+discordToken, "FIRN_DISCORD_API_URL="+o.double.URL(),
+		"FIRN_DATABASE_URL=", "FIRN_SLACK_APP_TOKEN=", "FIRN_SLACK_BOT_TOKEN=")
+	if err := cmd.Start(); err != nil {
+		return nil, err
+	}
+	waiting, cancel := context.WithTimeout(ctx, 20*time.Second)
+	defer cancel()
+	if err := o.double.Wait(waiting, func() bool { return o.double.Connected() > 0 }); err != nil {
+		_ = cmd.Process.Kill()
+		return nil, errors.New("the bot did not connect")
+	}
+	time.Sleep(500 * time.Millisecond)
+	return cmd, nil
+}
+
+func (o *onDiscord) config() string {
+	return demoStation + fmt.Sprintf("discord: {guild: %q, channels: [\"%s\"]}\n", o.double.Guild(), strings.Join(o.channels, `", "`))
+}
+
+func (o *onDiscord) complaints() []string { return o.double.Violations() }
+
+func (o *onDiscord) close() { o.double.Close() }
+
+// echoDiscord answers each mention and direct message with its own text: the
+// least that a bot on this library can do.
+func echoDiscord(ctx context.Context) error {
+	base := os.Getenv("FIRN_DISCORD_API_URL")
+	discordgo.APIVersion = "10"
+	discordgo.EndpointGateway = base + "gateway"
+	discordgo.EndpointGatewayBot = discordgo.EndpointGateway + "/bot"
+	discordgo.EndpointChannels = base + "channels/"
+	s, err := discordgo.New("Bot " + os.Getenv("FIRN_DISCORD_TOKEN"))
+	if err != nil {
+		return err
+	}
+	s.Identify.Intents = discordgo.IntentsGuildMessages | discordgo.IntentsDirectMessages
+	s.AddHandler(func(s *discordgo.Session, m *discordgo.MessageCreate) {
+		if m.Author.Bot {
+			return
+		}
+		answer := &discordgo.MessageSend{Content: m.Content, AllowedMentions: &discordgo.MessageAllowedMentions{Parse: []discordgo.AllowedMentionType{}}}
+		if m.GuildID != "" {
+			answer.Reference = m.Reference()
+		}
+		// What it cannot say is counted as lost.
+		_, _ = s.ChannelMessageSendComplex(m.ChannelID, answer)
+	})
+	if err := s.Open(); err != nil {
+		return err
+	}
+	<-ctx.Done()
+	return s.Close()
+}

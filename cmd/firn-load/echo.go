@@ -1,0 +1,46 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+)
+
+// demoStation is the configuration of firn under load: one station, so that
+// every question is a real one.
+const demoStation = `rules: faa-all-segments
+page: {listen: "127.0.0.1:0"}
+store: {path: data/firn.db}
+stations:
+  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602, restriction_c: -25, mountainous: true}
+`
+
+// echo is the bare bot that firn is measured against.
+func echo(ctx context.Context, service string) error {
+	switch service {
+	case "slack":
+		return echoSlack(ctx)
+	case "discord":
+		return echoDiscord(ctx)
+	}
+	return fmt.Errorf("there is no echo bot for %q", service)
+}
+
+func newService(s *settings, reply func(name string)) (service, error) {
+	switch s.service {
+	case "slack":
+		return newSlack(s, reply)
+	case "discord":
+		return newDiscord(s, reply)
+	}
+	return nil, fmt.Errorf("%q is no service: write slack or discord", s.service)
+}
+
+// quiet is where the bots log to: nowhere, unless FIRN_LOAD_LOG is set.
+func quiet() io.Writer {
+	if os.Getenv("FIRN_LOAD_LOG") != "" {
+		return os.Stderr
+	}
+	return io.Discard
+}

@@ -1,0 +1,302 @@
+// Command firn-load measures how long firn takes to answer on a chat service,
+// beside a bare echo bot on the same client library, in the same run:
+//
+//	go run ./cmd/firn-load                       # Slack, 1000 messages a second
+//	go run ./cmd/firn-load -service discord -rate 200 -for 10s -rounds 3
+//
+// Each bot is a process of its own, connected to a protocol double on
+// loopback by a real websocket and real HTTP. Rounds alternate between the
+// two, so that what the machine does meanwhile meets both. A latency is the
+// time from handing a message to the double until the bot's answer has
+// reached it.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"os/signal"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"time"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	err := run(ctx, os.Args[1:], os.Stdout)
+	stop()
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "firn-load:", err)
+		os.Exit(1)
+	}
+}
+
+// settings are what one run is asked for.
+type settings struct {
+	service string
+	echo    string // be the echo bot of this service
+	firn    string
+	rate    int
+	length  time.Duration
+	rounds  int
+	people  int
+	place   string
+}
+
+func run(ctx context.Context, args []string, out io.Writer) error {
+	var s settings
+	flags := flag.NewFlagSet("firn-load", flag.ContinueOnError)
+	flags.StringVar(&s.service, "service", "slack", "slack or discord")
+	flags.StringVar(&s.firn, "firn", "", "the firn program; empty: it is built")
+	flags.IntVar(&s.rate, "rate", 1000, "messages a second")
+	flags.DurationVar(&s.length, "for", 5*time.Second, "length of a round")
+	flags.IntVar(&s.rounds, "rounds", 3, "rounds of each bot")
+	flags.IntVar(&s.people, "people", 0, "how many people ask in turn; 0: enough that none asks too often")
+	flags.StringVar(&s.place, "place", "channel", "channel or direct: where they ask")
+	flags.StringVar(&s.echo, "echo", "", "be the echo bot of this service (used by firn-load itself)")
+	if err := flags.Parse(args); err != nil {
+		return err
+	}
+	if s.echo != "" {
+		return echo(ctx, s.echo)
+	}
+	if s.rate < 1 || s.rounds < 1 || s.length <= 0 {
+		return errors.New("-rate, -rounds and -for must be above zero")
+	}
+	if s.people == 0 {
+		s.people = 4 * s.rate // one message in four seconds each: firn slows who asks more often
+	}
+	if s.firn == "" {
+		dir, err := os.MkdirTemp("", "firn-load-")
+		if err != nil {
+			return err
+		}
+		defer os.RemoveAll(dir)
+		s.firn = filepath.Join(dir, "firn")
+		if msg, err := exec.CommandContext(ctx, "go", "build", "-o", s.firn, "firn/cmd/firn").CombinedOutput(); err != nil {
+			return fmt.Errorf("build firn: %w\n%s", err, msg)
+		}
+	}
+	return measure(ctx, &s, out)
+}
+
+// service is a double with the people on it.
+type service interface {
+	// say lets a person ask and gives the message's name.
+	say(person int, text string) (name string, err error)
+	// start starts a bot as a process and waits until it is connected.
+	start(ctx context.Context, bot []string, dir string) (*exec.Cmd, error)
+	config() string // of firn
+	complaints() []string
+	close()
+}
+
+// question is what people ask: the product's first example.
+const question = "XKLD -38 10000 9200 7140"
+
+// figures are those of one bot's rounds.
+type figures struct {
+	name      string
+	latencies []time.Duration
+	lost      int
+	resident  []int // KiB after each round
+}
+
+// measure runs the rounds and prints what came out.
+func measure(ctx context.Context, s *settings, out io.Writer) error {
+	self, err := os.Executable()
+	if err != nil {
+		return err
+	}
+	bots := []*figures{{name: "echo"}, {name: "firn"}}
+	fmt.Fprintf(out, "%s, %s, %d messages a second, %d rounds of %s each\n", s.service, s.place, s.rate, s.rounds, s.length)
+	for round := range s.rounds {
+		for _, b := range bots {
+			argv := []string{self, "-echo", s.service}
+			if b.name == "firn" {
+				argv = []string{s.firn, "serve", "--config", "config.yaml"}
+			}
+			if err := one(ctx, s, b, argv); err != nil {
+				return fmt.Errorf("%s, round %d: %w", b.name, round+1, err)
+			}
+			p50, p99 := b.at(50), b.at(99)
+			fmt.Fprintf(out, "  round %d %s: so far p50 %s, p99 %s, %d lost, %d KiB resident\n", round+1, b.name, p50, p99, b.lost, b.resident[len(b.resident)-1])
+		}
+	}
+	fmt.Fprintf(out, "%-6s %10s %10s %10s %6s %12s\n", "bot", "p50", "p90", "p99", "lost", "resident KiB")
+	for _, b := range bots {
+		fmt.Fprintf(out, "%-6s %10s %10s %10s %6d %12d\n", b.name, b.at(50), b.at(90), b.at(99), b.lost, slices.Max(b.resident))
+	}
+	ratio := func(p int) float64 { return float64(bots[1].at(p)) / float64(bots[0].at(p)) }
+	fmt.Fprintf(out, "firn against echo: p50 %.2f, p99 %.2f times\n", ratio(50), ratio(99))
+	return nil
+}
+
+// at is a percentile, to the microsecond.
+func (f *figures) at(percent int) time.Duration {
+	if len(f.latencies) == 0 {
+		return 0
+	}
+	slices.Sort(f.latencies)
+	return f.latencies[(len(f.latencies)-1)*percent/100].Round(time.Microsecond)
+}
+
+// one runs one round of one bot.
+func one(ctx context.Context, s *settings, f *figures, argv []string) error {
+	var mu sync.Mutex
+	sent := map[string]time.Time{}  // by the name of the message
+	early := map[string]time.Time{} // answers that came before say had returned
+	var answered atomic.Int64
+	var latencies []time.Duration
+	measuring := false
+	reply := func(name string) {
+		now := time.Now()
+		mu.Lock()
+		defer mu.Unlock()
+		at, ok := sent[name]
+		if !ok {
+			early[name] = now
+			return
+		}
+		delete(sent, name)
+		answered.Add(1)
+		if measuring {
+			latencies = append(latencies, now.Sub(at))
+		}
+	}
+	svc, err := newService(s, reply)
+	if err != nil {
+		return err
+	}
+	defer svc.close()
+	dir, err := os.MkdirTemp("", "firn-load-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	if err := os.WriteFile(filepath.Join(dir, "config.yaml"), []byte(svc.config()), 0o600); err != nil {
+		return err
+	}
+	cmd, err := svc.start(ctx, argv, dir)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		// It is asked to end; how it ends is not measured.
+		_ = cmd.Process.Signal(os.Interrupt)
+		_ = cmd.Wait()
+	}()
+	person := 0
+	ask := func() error {
+		before := time.Now()
+		name, err := svc.say(person%s.people, question)
+		person++
+		if err != nil {
+			return err
+		}
+		mu.Lock()
+		defer mu.Unlock()
+		if at, ok := early[name]; ok {
+			delete(early, name)
+			answered.Add(1)
+			if measuring {
+				latencies = append(latencies, at.Sub(before))
+			}
+			return nil
+		}
+		sent[name] = before
+		return nil
+	}
+	// Everybody asks once first: names are looked up, pools are filled.
+	if err := pace(ctx, s.rate, s.people, ask); err != nil {
+		return err
+	}
+	settle(ctx, &answered, int64(person))
+	mu.Lock()
+	measuring = true
+	lostBefore := len(sent)
+	mu.Unlock()
+	if err := pace(ctx, s.rate, int(float64(s.rate)*s.length.Seconds()), ask); err != nil {
+		return err
+	}
+	settle(ctx, &answered, int64(person))
+	mu.Lock()
+	defer mu.Unlock()
+	f.latencies = append(f.latencies, latencies...)
+	f.lost += len(sent)
+	f.resident = append(f.resident, residentOf(cmd.Process.Pid))
+	if c := svc.complaints(); len(c) > 0 {
+		return fmt.Errorf("the service would have refused: %q", c[:min(len(c), 3)])
+	}
+	if lostBefore > 0 {
+		return fmt.Errorf("%d messages of the first round were lost", lostBefore)
+	}
+	return ctx.Err()
+}
+
+// pace calls f n times, at a steady rate, whatever f takes.
+func pace(ctx context.Context, rate, n int, f func() error) error {
+	began := time.Now()
+	for i := range n {
+		due := began.Add(time.Duration(i) * time.Second / time.Duration(rate))
+		if wait := time.Until(due); wait > 0 {
+			time.Sleep(wait)
+		}
+		if err := cmpErr(ctx.Err(), f()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func cmpErr(a, b error) error {
+	if a != nil {
+		return a
+	}
+	return b
+}
+
+// settle waits until everything is answered, or nothing more comes.
+func settle(ctx context.Context, answered *atomic.Int64, want int64) {
+	last, since := int64(-1), time.Now()
+	for ctx.Err() == nil {
+		n := answered.Load()
+		if n >= want {
+			return
+		}
+		if n != last {
+			last, since = n, time.Now()
+		}
+		if time.Since(since) > 5*time.Second {
+			return
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+}
+
+// residentOf is the resident memory of a process, in KiB; 0 where the system
+// does not tell.
+func residentOf(pid int) int {
+	text, err := os.ReadFile(filepath.Join("/proc", strconv.Itoa(pid), "status"))
+	if err != nil {
+		return 0
+	}
+	for line := range strings.Lines(string(text)) {
+		if rest, ok := strings.CutPrefix(line, "VmRSS:"); ok {
+			n, err := strconv.Atoi(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(rest), "kB")))
+			if err != nil {
+				return 0
+			}
+			return n
+		}
+	}
+	return 0
+}

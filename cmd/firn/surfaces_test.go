@@ -1,0 +1,314 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/adapters/discord/discorddouble"
+	"firn/adapters/slack/slackdouble"
+)
+
+// childPlain makes a child process that is main itself.
+const childPlain = "FIRN_TEST_PLAIN"
+
+// world is firn as a process between both doubles.
+type world struct {
+	*testing.T
+	slack   *slackdouble.Server
+	discord *discorddouble.Server
+	dir     string
+	env     []string
+	cmd     *exec.Cmd
+	said    *said
+	page    string // address of the page
+}
+
+const (
+	slackCrew   = "C0CREW"
+	slackAlerts = "C0ALERTS"
+	slackKari   = "U0KARI"
+	slackOdd    = "U0ODD"
+)
+
+// newWorld starts both doubles. The configuration has one cold base, whose
+// alert goes to both services, and Kari on duty.
+func newWorld(t *testing.T) *world {
+	w := &world{T: t, dir: t.TempDir()}
+	var err error
+	if w.slack, err = slackdouble.Start(slackdouble.Options{}); err != nil {
+		t.Fatal(err)
+	}
+	for _, id := range []string{slackCrew, slackAlerts} {
+		w.slack.AddChannel(id)
+	}
+	w.slack.AddUser(slackKari, "Kari")
+	w.slack.AddUser(slackOdd, "Odd")
+	token := "invented-" + "for-tests"
+	if w.discord, err = discorddouble.Start(discorddouble.Options{Token: token}); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		w.stop()
+		if err := w.slack.Close(); err != nil {
+			t.Error(err)
+		}
+		w.discord.Close()
+		if p := w.slack.Problems(); len(p) > 0 {
+			t.Errorf("Slack would have refused: %q", p)
+		}
+		if p := w.discord.Violations(); len(p) > 0 {
+			t.Errorf("Discord would have refused: %q", p)
+		}
+	})
+	w.env = append(os.Environ(), childPlain+"=1",
+		envSlackApp+"="+w.slack.AppToken(), envSlackBot+"="+w.slack.BotToken(), envSlackURL+"="+w.slack.URL(),
+		envDiscord+"="+token, envDiscordURL+"="+w.discord.URL())
+	cfg := fmt.Sprintf(`rules: faa-all-segments
+weather: [{kind: folder, path: weather}]
+page: {listen: "127.0.0.1:0"}
+store: {path: data/firn.db}
+slack: {channels: [%s]}
+discord: {guild: "%s", channels: ["%s"]}
+duty: ["slack:%s", "discord:role:100200300400500701"]
+stations:
+  - ident: XKLD
+    name: Kaldmoor
+    elevation_ft: 6602
+    restriction_c: -25
+    mountainous: true
+    time_zone: America/Denver
+    watch: {at: "06:00", days: daily, window_hours: 24, channels: ["slack:%s", "discord:%s", console, page]}
+`, slackCrew, w.discord.Guild(), w.discord.Channels()[0], slackKari, slackAlerts, w.discord.Channels()[1])
+	wx := "METAR XKLD {DDHHMM-7m}Z 00000KT 9999 FEW040 M29/M33 Q1034\n" +
+		"TAF XKLD {DDHHMM-30m}Z {DDHH-6h}/{DDHH+24h} 00000KT CAVOK TNM31/{DDHH}Z TNM31/{DDHH+9h}Z\n"
+	if err := os.Mkdir(filepath.Join(w.dir, "weather"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	for name, text := range map[string]string{"config.yaml": cfg, "weather/base.demo.txt": wx} {
+		if err := os.WriteFile(filepath.Join(w.dir, name), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return w
+}
+
+var pageAddress = regexp.MustCompile(`msg=ready page=(http://[^ ]+)`)
+
+// start starts firn and waits until it is ready to listen.
+func (w *world) start() {
+	w.Helper()
+	w.cmd = exec.Command(os.Args[0], "serve", "--config", "config.yaml")
+	w.cmd.Env, w.cmd.Dir = w.env, w.dir
+	w.said = &said{ready: make(chan struct{})}
+	w.cmd.Stderr = w.said
+	if err := w.cmd.Start(); err != nil {
+		w.Fatal(err)
+	}
+	select {
+	case <-w.said.ready:
+	case <-time.After(20 * time.Second):
+		w.Fatalf("it is not ready:\n%s", w.said.tail())
+	}
+	w.page = pageAddress.FindStringSubmatch(w.said.tail())[1]
+}
+
+// stop ends firn as an operator does.
+func (w *world) stop() {
+	if w.cmd == nil {
+		return
+	}
+	if err := w.cmd.Process.Signal(os.Interrupt); err != nil {
+		w.Errorf("it ended by itself: %v\n%s", err, w.said.tail())
+	}
+	if err := w.cmd.Wait(); err != nil {
+		w.Errorf("it ended with %v\n%s", err, w.said.tail())
+	}
+	w.cmd = nil
+}
+
+// ready gives what /readyz says.
+func (w *world) ready() map[string]string {
+	w.Helper()
+	res, err := http.Get(w.page + "readyz")
+	if err != nil {
+		w.Fatal(err)
+	}
+	defer res.Body.Close()
+	var said map[string]string
+	if err := json.NewDecoder(res.Body).Decode(&said); err != nil {
+		w.Fatal(err)
+	}
+	return said
+}
+
+// until waits for something.
+func (w *world) until(what string, ok func() bool) {
+	w.Helper()
+	for end := time.Now().Add(20 * time.Second); !ok(); time.Sleep(10 * time.Millisecond) {
+		if time.Now().After(end) {
+			w.Fatalf("did not come: %s\n%s", what, w.said.tail())
+		}
+	}
+}
+
+func (w *world) connected() {
+	w.Helper()
+	w.until("both services are connected", func() bool { r := w.ready(); return r["slack"] == "ok" && r["discord"] == "ok" })
+}
+
+// onSlack is everything that the bot shows in a channel there.
+func (w *world) onSlack(channel string) string {
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	for _, m := range w.slack.Posted(channel) {
+		// It can be encoded.
+		_ = enc.Encode(m)
+	}
+	return b.String()
+}
+
+func (w *world) onDiscord(channel string) string {
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	for _, id := range w.discord.AllChannels() {
+		c, _ := w.discord.Channel(id)
+		if id != channel && c.Parent != channel {
+			continue
+		}
+		for _, m := range w.discord.FromBot(id) {
+			_ = enc.Encode(m)
+		}
+	}
+	return b.String()
+}
+
+// TestBothServices is firn on Slack, Discord, the console and the page at
+// once: a question on each, the alert on each, and an acknowledgement on one
+// that shows on the others.
+func TestBothServices(t *testing.T) {
+	w := newWorld(t)
+	w.start()
+	w.connected()
+
+	if _, err := w.slack.Say(slackdouble.Said{User: slackOdd, Channel: slackCrew, Text: w.slack.Mention() + " XKLD -38 10000"}); err != nil {
+		t.Fatal(err)
+	}
+	w.until("the answer on Slack", func() bool { return strings.Contains(w.onSlack(slackCrew), "10790") })
+	crew, alerts := w.discord.Channels()[0], w.discord.Channels()[1]
+	ada, brun := w.discord.People()[0].ID, w.discord.People()[1].ID
+	if _, err := w.discord.Say(discorddouble.Say{By: brun, Channel: crew, Text: w.discord.Mention() + " XKLD -38 10000"}); err != nil {
+		t.Fatal(err)
+	}
+	w.until("the answer on Discord", func() bool { return strings.Contains(w.onDiscord(crew), "10790") })
+	if _, err := w.discord.Command(crew, brun, "ask", map[string]string{"message": "XKLD -38 9200"}); err != nil {
+		t.Fatal(err)
+	}
+	w.until("the answer to a command", func() bool { return strings.Contains(w.onDiscord(crew), "9800") })
+	if _, err := w.slack.Command(slackOdd, slackCrew, "XKLD"); err != nil {
+		t.Fatal(err)
+	}
+	w.until("the latest observation", func() bool { return strings.Contains(w.onSlack(slackCrew), "latest observation") })
+
+	w.until("the alert on Slack", func() bool { return strings.Contains(w.onSlack(slackAlerts), "Cold alert: XKLD") })
+	w.until("the alert on Discord", func() bool { return strings.Contains(w.onDiscord(alerts), "Cold alert: XKLD") })
+
+	// Odd is not on duty; Ada's role on Discord is.
+	alert := w.slack.Posted(slackAlerts)[0]
+	if _, err := w.slack.Press(slackOdd, slackAlerts, alert.TS, "do:ack"); err != nil {
+		t.Fatal(err)
+	}
+	w.until("the refusal", func() bool {
+		for _, m := range w.slack.Private() {
+			if strings.Contains(m.Text, "duty officer") {
+				return true
+			}
+		}
+		return false
+	})
+	if strings.Contains(w.onSlack(slackAlerts), "is acknowledged") {
+		t.Error("a press without the right acknowledged")
+	}
+	m := w.discord.FromBot(alerts)[0]
+	if _, err := w.discord.Press(alerts, m.ID, ada, buttonOf(t, m)); err != nil {
+		t.Fatal(err)
+	}
+	w.until("the acknowledgement under Discord's alert", func() bool { return strings.Contains(w.onDiscord(alerts), "XKLD is acknowledged by Ada") })
+	w.until("the acknowledgement on Slack", func() bool { return strings.Contains(w.onSlack(slackAlerts), "XKLD is acknowledged by Ada") })
+	w.until("the acknowledgement on the page", func() bool {
+		res, err := http.Get(w.page)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer res.Body.Close()
+		text, err := io.ReadAll(res.Body)
+		return err == nil && strings.Contains(string(text), "XKLD is acknowledged by Ada")
+	})
+
+	// A restart says nothing twice.
+	w.stop()
+	w.start()
+	w.connected()
+	time.Sleep(300 * time.Millisecond)
+	// One a line, whatever stands in it besides.
+	for name, text := range map[string]string{"Slack": w.onSlack(slackAlerts), "Discord": w.onDiscord(alerts)} {
+		n := 0
+		for line := range strings.Lines(text) {
+			if strings.Contains(line, "Corrections to expect") {
+				n++
+			}
+		}
+		if n != 1 {
+			t.Errorf("the alert stands %d times on %s, want once", n, name)
+		}
+	}
+	for _, secret := range []string{w.slack.AppToken(), w.slack.BotToken(), "invented-for-tests"} {
+		if strings.Contains(w.said.tail(), secret) {
+			t.Error("the log holds a token")
+		}
+	}
+}
+
+// buttonOf is the id of a message's first button.
+func buttonOf(t *testing.T, m discorddouble.Message) string {
+	t.Helper()
+	for _, row := range m.Rows {
+		for _, b := range row {
+			return b.CustomID
+		}
+	}
+	t.Fatal("the alert has no button")
+	return ""
+}
+
+// TestRevokedTokens: refused tokens are a sentence on /readyz and in the log,
+// and firn goes on with what works.
+func TestRevokedTokens(t *testing.T) {
+	w := newWorld(t)
+	w.slack.Revoke(w.slack.BotToken())
+	w.discord.Revoke()
+	w.start()
+	w.until("both refusals", func() bool {
+		r := w.ready()
+		return strings.Contains(r["slack"], envSlackBot) && strings.Contains(r["discord"], envDiscord)
+	})
+	if r := w.ready(); r["store"] != "ok" {
+		t.Errorf("the rest is not ready: %v", r)
+	}
+	calls := w.slack.Calls("auth.test") + w.slack.Calls("apps.connections.open") + w.discord.Counts().Identifies
+	time.Sleep(time.Second)
+	if more := w.slack.Calls("auth.test") + w.slack.Calls("apps.connections.open") + w.discord.Counts().Identifies - calls; more > 2 {
+		t.Errorf("%d tries in a second with tokens that are refused", more)
+	}
+}
