@@ -1,6 +1,8 @@
 package slack
 
 import (
+	"bytes"
+	"encoding/json"
 	"io"
 	"net/http"
 	"strings"
@@ -15,7 +17,9 @@ func transport() *http.Transport {
 }
 
 // doer moves the token from the form, where the library puts it for most
-// methods, into the header, where Slack asks for it.
+// methods, into the header, where Slack asks for it, and keeps of the answer
+// to a post only what is read: Slack repeats the whole message, which the
+// library would decode block by block.
 type doer struct {
 	client *http.Client
 	api    string
@@ -26,34 +30,80 @@ func (d doer) Do(req *http.Request) (*http.Response, error) {
 	if !form || req.Body == nil || !strings.HasPrefix(req.URL.String(), d.api) {
 		return d.client.Do(req)
 	}
-	raw, err := io.ReadAll(req.Body)
-	if err != nil {
+	var raw bytes.Buffer
+	raw.Grow(int(max(req.ContentLength, 0)) + bytes.MinRead)
+	if _, err := raw.ReadFrom(req.Body); err != nil {
 		return nil, err
 	}
-	body, token := cutToken(string(raw))
-	req.Body = io.NopCloser(strings.NewReader(body))
-	req.GetBody = func() (io.ReadCloser, error) { return io.NopCloser(strings.NewReader(body)), nil }
+	body, token := cutToken(raw.Bytes())
+	req.Body = io.NopCloser(bytes.NewReader(body))
+	req.GetBody = func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(body)), nil }
 	req.ContentLength = int64(len(body))
 	if token != "" && req.Header.Get("Authorization") == "" {
 		req.Header.Set("Authorization", "Bearer "+token)
 	}
-	return d.client.Do(req)
+	res, err := d.client.Do(req)
+	if err == nil && res.StatusCode == http.StatusOK && strings.HasSuffix(req.URL.Path, "/chat.postMessage") {
+		err = trim(res)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return res, nil
 }
 
-// cutToken takes the token out of an encoded form. Tokens need no escapes.
-func cutToken(body string) (rest, token string) {
+// posted is what is read of the answer to a post.
+type posted struct {
+	OK               bool            `json:"ok"`
+	Error            string          `json:"error,omitempty"`
+	Errors           json.RawMessage `json:"errors,omitempty"`
+	Needed           string          `json:"needed,omitempty"`
+	Provided         string          `json:"provided,omitempty"`
+	Channel          string          `json:"channel,omitempty"`
+	TS               string          `json:"ts,omitempty"`
+	ResponseMetadata json.RawMessage `json:"response_metadata,omitempty"`
+}
+
+// trim leaves an answer that cannot be read as it is: the library says why.
+func trim(res *http.Response) error {
+	full, err := io.ReadAll(res.Body)
+	res.Body.Close()
+	if err != nil {
+		return err
+	}
+	var p posted
+	if err := json.Unmarshal(full, &p); err == nil {
+		if short, err := json.Marshal(p); err == nil {
+			full = short
+		}
+	}
+	res.Body = io.NopCloser(bytes.NewReader(full))
+	res.ContentLength = int64(len(full))
+	return nil
+}
+
+// cutToken takes the token out of an encoded form, in its place. Tokens need
+// no escapes.
+func cutToken(body []byte) (rest []byte, token string) {
 	const name = "token="
-	at := strings.Index("&"+body, "&"+name)
-	if at < 0 {
-		return body, ""
+	at := 0
+	if !bytes.HasPrefix(body, []byte(name)) {
+		if at = bytes.Index(body, []byte("&"+name)); at < 0 {
+			return body, ""
+		}
 	}
-	token, after, more := strings.Cut(body[at+len(name):], "&")
-	before := strings.TrimSuffix(body[:at], "&")
-	switch {
-	case more && before != "":
-		return before + "&" + after, token
-	case more:
-		return after, token
+	from := at + len(name)
+	if at > 0 {
+		from++
 	}
-	return before, token
+	end := bytes.IndexByte(body[from:], '&')
+	if end < 0 {
+		return body[:at], string(body[from:])
+	}
+	token = string(body[from : from+end])
+	after := from + end
+	if at == 0 {
+		after++ // the separator behind the first field
+	}
+	return append(body[:at], body[after:]...), token
 }

@@ -97,7 +97,7 @@ func TestCutToken(t *testing.T) {
 		{"text=token%3Da", "text=token%3Da", ""},
 		{"", "", ""},
 	} {
-		if rest, token := cutToken(c.body); rest != c.rest || token != c.token {
+		if rest, token := cutToken([]byte(c.body)); string(rest) != c.rest || token != c.token {
 			t.Errorf("cutToken(%q) = %q, %q; want %q, %q", c.body, rest, token, c.rest, c.token)
 		}
 	}

@@ -324,8 +324,14 @@ func notice(c chat.Card) string {
 	for _, s := range r.Sections {
 		add(s.Title + ": " + strings.Join(s.Lines, "; "))
 	}
-	for _, q := range r.Cautions {
-		add(q.Text)
+	switch {
+	case len(r.Cautions) == 0:
+	case len(r.Altitudes) > 0:
+		add("Mind the cautions in the message.") // a notification is cut anyway
+	default:
+		for _, q := range r.Cautions {
+			add(q.Text)
+		}
 	}
 	text := cut(strings.Join(lines, "\n"), notifiedText)
 	if text == "" {

@@ -20,7 +20,9 @@ stations:
 func echo(ctx context.Context, service string) error {
 	switch service {
 	case "slack":
-		return echoSlack(ctx)
+		return echoSlack(ctx, false)
+	case "slack-card":
+		return echoSlack(ctx, true)
 	case "discord":
 		return echoDiscord(ctx)
 	}

@@ -8,7 +8,9 @@
 // loopback by a real websocket and real HTTP. Rounds alternate between the
 // two, so that what the machine does meanwhile meets both. A latency is the
 // time from handing a message to the double until the bot's answer has
-// reached it.
+// reached it. "echo" repeats the question, as little as a bot can do; "card"
+// posts one of firn's own answers each time, so that what firn adds to the
+// library shows apart from what a card with a table weighs.
 package main
 
 import (
@@ -49,6 +51,7 @@ type settings struct {
 	rounds  int
 	people  int
 	place   string
+	card    atomic.Pointer[card] // the last answer of firn's
 }
 
 func run(ctx context.Context, args []string, out io.Writer) error {
@@ -117,12 +120,18 @@ func measure(ctx context.Context, s *settings, out io.Writer) error {
 		return err
 	}
 	bots := []*figures{{name: "echo"}, {name: "firn"}}
+	if s.service == "slack" {
+		bots = append(bots, &figures{name: "card"})
+	}
 	fmt.Fprintf(out, "%s, %s, %d messages a second, %d rounds of %s each\n", s.service, s.place, s.rate, s.rounds, s.length)
 	for round := range s.rounds {
 		for _, b := range bots {
 			argv := []string{self, "-echo", s.service}
-			if b.name == "firn" {
+			switch b.name {
+			case "firn":
 				argv = []string{s.firn, "serve", "--config", "config.yaml"}
+			case "card":
+				argv[2] += "-card"
 			}
 			if err := one(ctx, s, b, argv); err != nil {
 				return fmt.Errorf("%s, round %d: %w", b.name, round+1, err)
@@ -135,8 +144,12 @@ func measure(ctx context.Context, s *settings, out io.Writer) error {
 	for _, b := range bots {
 		fmt.Fprintf(out, "%-6s %10s %10s %10s %6d %12d\n", b.name, b.at(50), b.at(90), b.at(99), b.lost, slices.Max(b.resident))
 	}
-	ratio := func(p int) float64 { return float64(bots[1].at(p)) / float64(bots[0].at(p)) }
-	fmt.Fprintf(out, "firn against echo: p50 %.2f, p99 %.2f times\n", ratio(50), ratio(99))
+	ratio := func(i, p int) float64 { return float64(bots[1].at(p)) / float64(bots[i].at(p)) }
+	for i, b := range bots {
+		if b.name != "firn" {
+			fmt.Fprintf(out, "firn against %s: p50 %.2f, p99 %.2f times\n", b.name, ratio(i, 50), ratio(i, 99))
+		}
+	}
 	return nil
 }
 

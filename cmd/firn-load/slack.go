@@ -2,10 +2,13 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
 	"os/exec"
+	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -21,14 +24,18 @@ const channels = 50
 
 // onSlack is Slack's double.
 type onSlack struct {
-	double *slackdouble.Server
-	direct bool
+	double   *slackdouble.Server
+	direct   bool
+	settings *settings
 }
 
 func newSlack(s *settings, reply func(name string)) (service, error) {
 	d, err := slackdouble.Start(slackdouble.Options{
-		NoEcho: true, Keep: 500,
+		NoEcho: true, Keep: 500, Unchecked: true, // what the double checks is not the bots' time
 		OnPost: func(m slackdouble.Message) {
+			if len(m.Blocks) > 2 {
+				s.card.Store(&card{m.Text, m.Blocks, m.Metadata})
+			}
 			if m.Thread != "" {
 				reply(m.Channel + "/" + m.Thread)
 				return
@@ -47,7 +54,7 @@ func newSlack(s *settings, reply func(name string)) (service, error) {
 	for i := range s.people {
 		d.AddUser(slackPerson(i), fmt.Sprintf("Person %d", i))
 	}
-	return &onSlack{d, s.place == "direct"}, nil
+	return &onSlack{d, s.place == "direct", s}, nil
 }
 
 func slackChannel(i int) string { return fmt.Sprintf("C0LOAD%03d", i) }
@@ -67,6 +74,15 @@ func (o *onSlack) say(person int, text string) (string, error) {
 func (o *onSlack) start(ctx context.Context, bot []string, dir string) (*exec.Cmd, error) {
 	cmd := exec.CommandContext(ctx, bot[0], bot[1:]...)
 	cmd.Dir, cmd.Stderr = dir, quiet()
+	if c := o.settings.card.Load(); c != nil {
+		text, err := json.Marshal(c)
+		if err != nil {
+			return nil, err
+		}
+		if err := os.WriteFile(filepath.Join(dir, "card.json"), text, 0o600); err != nil {
+			return nil, err
+		}
+	}
 	cmd.Env = append(os.Environ(), "FIRN_SLACK_APP_TOKEN="+o.double.AppToken(), "FIRN_SLACK_BOT_TOKEN="+o.double.BotToken(),
 		"FIRN_SLACK_API_URL="+o.double.URL(), "FIRN_DATABASE_URL=", "FIRN_DISCORD_TOKEN=")
 	if err := cmd.Start(); err != nil {
@@ -92,9 +108,34 @@ func (o *onSlack) complaints() []string { return o.double.Problems() }
 
 func (o *onSlack) close() { _ = o.double.Close() }
 
-// echoSlack answers each mention and direct message with its own text: the
-// least that a bot on this library can do.
-func echoSlack(ctx context.Context) error {
+// card is an answer of firn's, for an echo bot that posts as much.
+type card struct {
+	Text     string
+	Blocks   json.RawMessage
+	Metadata json.RawMessage
+}
+
+// echoSlack answers each mention and direct message with its own text, the
+// least that a bot on this library can do; withCard: with the card of firn's
+// that stands in card.json, always the same.
+func echoSlack(ctx context.Context, withCard bool) error {
+	same := []slackgo.MsgOption{}
+	if withCard {
+		text, err := os.ReadFile("card.json")
+		if err != nil {
+			return err
+		}
+		var c card
+		var blocks slackgo.Blocks
+		var metadata slackgo.SlackMetadata
+		if err := json.Unmarshal(text, &c); err != nil {
+			return err
+		}
+		if err := errors.Join(json.Unmarshal(c.Blocks, &blocks), json.Unmarshal(c.Metadata, &metadata)); err != nil {
+			return err
+		}
+		same = append(same, slackgo.MsgOptionText(c.Text, false), slackgo.MsgOptionBlocks(blocks.BlockSet...), slackgo.MsgOptionMetadata(metadata))
+	}
 	api := slackgo.New(os.Getenv("FIRN_SLACK_BOT_TOKEN"), slackgo.OptionAPIURL(os.Getenv("FIRN_SLACK_API_URL")),
 		slackgo.OptionAppLevelToken(os.Getenv("FIRN_SLACK_APP_TOKEN")))
 	client := socketmode.New(api)
@@ -123,7 +164,10 @@ func echoSlack(ctx context.Context) error {
 				continue
 			}
 			go func() {
-				options := []slackgo.MsgOption{slackgo.MsgOptionText(text, false)}
+				options := slices.Clone(same)
+				if !withCard {
+					options = append(options, slackgo.MsgOptionText(text, false))
+				}
 				if thread != "" {
 					options = append(options, slackgo.MsgOptionTS(thread))
 				}
