@@ -111,6 +111,7 @@ type figures struct {
 	latencies []time.Duration
 	lost      int
 	resident  []int // KiB after each round
+	warm      int   // KiB before the last one was measured
 }
 
 // measure runs the rounds and prints what came out.
@@ -137,7 +138,7 @@ func measure(ctx context.Context, s *settings, out io.Writer) error {
 				return fmt.Errorf("%s, round %d: %w", b.name, round+1, err)
 			}
 			p50, p99 := b.at(50), b.at(99)
-			fmt.Fprintf(out, "  round %d %s: so far p50 %s, p99 %s, %d lost, %d KiB resident\n", round+1, b.name, p50, p99, b.lost, b.resident[len(b.resident)-1])
+			fmt.Fprintf(out, "  round %d %s: so far p50 %s, p99 %s, %d lost, resident %d KiB before and %d after\n", round+1, b.name, p50, p99, b.lost, b.warm, b.resident[len(b.resident)-1])
 		}
 	}
 	fmt.Fprintf(out, "%-6s %10s %10s %10s %6s %12s\n", "bot", "p50", "p90", "p99", "lost", "resident KiB")
@@ -236,6 +237,7 @@ func one(ctx context.Context, s *settings, f *figures, argv []string) error {
 	mu.Lock()
 	measuring = true
 	lostBefore := len(sent)
+	f.warm = residentOf(cmd.Process.Pid)
 	mu.Unlock()
 	if err := pace(ctx, s.rate, int(float64(s.rate)*s.length.Seconds()), ask); err != nil {
 		return err
