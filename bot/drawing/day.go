@@ -1,0 +1,251 @@
+package drawing
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"firn/bot/reply"
+	"firn/engine"
+	"firn/engine/coldwatch"
+)
+
+// Extreme is a forecast minimum or maximum.
+type Extreme struct {
+	At      time.Time
+	C       engine.Celsius
+	Maximum bool
+	Binds   bool // at or below the restriction temperature
+}
+
+// Run is a part of a curve without a gap. A value holds until the next one,
+// the last until To.
+type Run struct {
+	Values []coldwatch.Sample
+	To     time.Time
+}
+
+// Text is the extreme in words.
+func (e Extreme) Text(b Base) string {
+	what := "minimum"
+	if e.Maximum {
+		what = "maximum"
+	}
+	return fmt.Sprintf("%s %s at %s", what, Celsius(e.C), b.Both(e.At))
+}
+
+// Day is the forecast of a day against the restriction temperature. A
+// forecast with extremes alone has no curve, and none is made up.
+type Day struct {
+	Heading
+	Base     Base
+	Window   coldwatch.Window
+	From, To time.Time // what is shown
+	Runs     []Run     // the curve; between two runs nothing is known
+	Extremes []Extreme
+	Line     engine.Celsius // the restriction temperature, when HasLine
+	HasLine  bool
+	// Judgement is what the watch says of it.
+	Judgement coldwatch.Judgement
+	// Lines are what the picture says, a sentence each.
+	Lines []string
+	foot  []string
+}
+
+// around is how much is shown before and after the duty window.
+const around = 3 * time.Hour
+
+// longestWindow and mostSamples are what a picture takes; what is more is
+// not a day. The figures are ours.
+const (
+	longestWindow = 96 * time.Hour
+	mostSamples   = 400
+)
+
+// DayOf draws a forecast for a duty window; now dates it. A restriction of
+// coldwatch.NoRestriction draws no line.
+func DayOf(b Base, f *coldwatch.Forecast, w coldwatch.Window, l coldwatch.Line, now time.Time) (Day, bool) {
+	if f == nil || !w.From.Before(w.To) || w.To.Sub(w.From) > longestWindow || len(f.Hourly) > mostSamples || len(f.Minimums)+len(f.Maximums) > mostSamples {
+		return Day{}, false
+	}
+	d := Day{
+		Base: b, Window: w, From: w.From.Add(-around), To: w.To.Add(around),
+		Line: l.Restriction, HasLine: l.Restriction > coldwatch.NoRestriction && drawableC(l.Restriction),
+		Judgement: coldwatch.Judge(w, l, f),
+	}
+	d.curve(f.Hourly, f.ValidTo)
+	d.extremes(f.Minimums, l, false)
+	d.extremes(f.Maximums, l, true)
+	slices.SortStableFunc(d.Extremes, func(a, b Extreme) int { return a.At.Compare(b.At) })
+	if len(d.Runs) == 0 && len(d.Extremes) == 0 {
+		return Day{}, false
+	}
+	d.words(f, now)
+	return d, true
+}
+
+func (d *Day) extremes(list []coldwatch.Sample, l coldwatch.Line, maximum bool) {
+	for _, s := range list {
+		if d.has(s) {
+			d.Extremes = append(d.Extremes, Extreme{At: s.At, C: s.C, Maximum: maximum, Binds: d.HasLine && l.Of(s.C) == coldwatch.Below})
+		}
+	}
+}
+
+func (d *Day) has(s coldwatch.Sample) bool {
+	return drawableC(s.C) && !s.At.Before(d.From) && !s.At.After(d.To)
+}
+
+// curve splits values at the gaps in which nothing is known.
+func (d *Day) curve(all []coldwatch.Sample, validTo time.Time) {
+	var run Run
+	flush := func(to time.Time) {
+		if n := len(run.Values); n > 0 {
+			// As coldwatch has it: an hour, or up to the end of validity.
+			last := run.Values[n-1].At
+			run.To = last.Add(time.Hour)
+			if rest := validTo.Sub(last); to.IsZero() && rest > 0 {
+				run.To = last.Add(min(rest, coldwatch.Step))
+			} else if d := to.Sub(last); d > 0 && d <= coldwatch.Step {
+				run.To = to
+			}
+			if run.To.After(d.To) {
+				run.To = d.To
+			}
+			d.Runs = append(d.Runs, run)
+		}
+		run = Run{}
+	}
+	for _, s := range all {
+		if n := len(run.Values); !d.has(s) || n > 0 && (s.At.Sub(run.Values[n-1].At) > coldwatch.Step || !s.At.After(run.Values[n-1].At)) {
+			flush(s.At)
+		}
+		if d.has(s) {
+			run.Values = append(run.Values, s)
+		}
+	}
+	flush(time.Time{})
+}
+
+func (d *Day) words(f *coldwatch.Forecast, now time.Time) {
+	b, j := d.Base, d.Judgement
+	d.Heading = Heading{Kind: "Forecast of the day", Title: b.title() + ", " + d.Window.From.In(b.zone()).Format("Mon 2 Jan 2006")}
+	switch {
+	case j.State == coldwatch.NoForecast:
+		d.Sub = "No forecast for the duty window: this does not mean warm"
+	case !d.HasLine:
+		d.Sub = "No restriction temperature is published here"
+	case j.State == coldwatch.Below:
+		d.Sub = "BELOW: at or below the restriction temperature, " + Celsius(d.Line)
+	case j.State == coldwatch.Near:
+		d.Sub = "Near the restriction temperature, " + Celsius(d.Line)
+	default:
+		d.Sub = "Clear of the restriction temperature, " + Celsius(d.Line)
+	}
+	say := func(format string, args ...any) { d.Lines = append(d.Lines, fmt.Sprintf(format, args...)) }
+	if j.State != coldwatch.NoForecast {
+		if j.Bound(d.Window) {
+			say("No colder than %s, forecast for %s, outside the duty window.", Celsius(j.Low), b.Both(j.LowAt))
+		} else {
+			say("Lowest %s at %s.", Celsius(j.Low), b.Both(j.LowAt))
+		}
+	}
+	switch {
+	case j.State != coldwatch.Below:
+	case j.HoursKnown && !j.BelowFrom.IsZero():
+		say("At or below %s: %s.", Celsius(d.Line), b.Span(j.BelowFrom, j.BelowTo))
+	default:
+		say("The hours at or below %s are not known: only minimums are forecast.", Celsius(d.Line))
+	}
+	say("Duty window %s.", b.Span(d.Window.From, d.Window.To))
+	if len(d.Runs) == 0 {
+		say("Points alone: the forecast has no values between them.")
+	}
+	if note := clean(j.Note); note != "" {
+		say("%s.", capital(note))
+	}
+	d.foot = []string{"Degrees Celsius; time is local, UTC below it."}
+	source := "Source: " + clean(f.Source)
+	if f.Source == "" {
+		source = "Source: not named"
+	}
+	if f.Issued.IsZero() {
+		source += "; when it was issued is not known"
+	} else {
+		source += ", issued " + f.Issued.UTC().Format("15:04Z 2 Jan")
+		if !now.IsZero() {
+			source += ", " + reply.Age(now.Sub(f.Issued))
+		}
+	}
+	d.foot = append(d.foot, source+".", Aid)
+}
+
+// LowIsExtreme says that the lowest temperature is one of the extremes, which
+// are marked anyway.
+func (d Day) LowIsExtreme() bool {
+	for _, e := range d.Extremes {
+		if e.C == d.Judgement.Low && e.At.Equal(d.Judgement.LowAt) {
+			return true
+		}
+	}
+	return false
+}
+
+// Name is the file's name.
+func (Day) Name() string { return "day" }
+
+// Top is the heading.
+func (d Day) Top() Heading { return d.Heading }
+
+// Foot are the lines below.
+func (d Day) Foot() []string { return d.foot }
+
+// Alt is the picture in words.
+func (d Day) Alt() string {
+	parts := append([]string{d.Kind + ".", d.Title + ".", d.Sub + "."}, d.Lines...)
+	for i, e := range d.Extremes {
+		if i == mostSpoken {
+			parts = append(parts, "And more.")
+			break
+		}
+		parts = append(parts, capital(e.Text(d.Base))+".")
+	}
+	return strings.Join(append(parts, "A planning aid."), " ")
+}
+
+// mostSpoken is how many single values the words for a picture name.
+const mostSpoken = 8
+
+// capital begins a sentence.
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// drawableC is a temperature that air can have.
+func drawableC(c engine.Celsius) bool { return c >= -120 && c <= 70 }
+
+// Celsius writes a temperature to the tenth, on the colder side.
+func Celsius(c engine.Celsius) string { return reply.Degrees(c) + " °C" }
+
+// Range is the lowest and highest temperature that is drawn.
+func (d Day) Range() (low, high engine.Celsius) {
+	low, high = engine.Celsius(math.Inf(1)), engine.Celsius(math.Inf(-1))
+	take := func(c engine.Celsius) { low, high = min(low, c), max(high, c) }
+	for _, run := range d.Runs {
+		for _, s := range run.Values {
+			take(s.C)
+		}
+	}
+	for _, e := range d.Extremes {
+		take(e.C)
+	}
+	if d.HasLine {
+		take(d.Line)
+	}
+	return low, high
+}

@@ -1,0 +1,272 @@
+package drawing_test
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot/drawing"
+	"firn/bot/reply"
+	"firn/engine"
+	"firn/engine/coldwatch"
+	"firn/engine/correction"
+)
+
+// corrected is a reply about XKLD, an invented field at 6602 ft. Its
+// corrections are made up: no picture makes any.
+func corrected(rows ...reply.Row) reply.Reply {
+	for i := range rows {
+		rows[i].HeightFt = rows[i].PublishedFt - 6602
+		rows[i].CorrectionFt = 100
+		rows[i].CorrectedFt = rows[i].PublishedFt + 100
+	}
+	return reply.Reply{
+		Kind: reply.KindCorrection, Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 6602},
+		TemperatureC: reply.Some(-38), TemperatureSource: "as typed", Required: reply.Yes, Method: "table", Altitudes: rows,
+		Source: "the table, a rule set. A planning aid: whatever follows.",
+	}
+}
+
+func row(label, segment string, ft float64) reply.Row {
+	return reply.Row{Label: label, Segment: segment, PublishedFt: ft}
+}
+
+func TestFlyingOrder(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		rows   []reply.Row
+		want   string // the titles; > is flown to from the one before
+		inTurn bool
+	}{
+		{"typed the other way round", []reply.Row{
+			row("missed", "missed", 12000), row("DA", "final", 7140), row("step", "final", 8300), row("step", "final", 8900), row("FAF", "intermediate", 9800),
+			row("IF", "initial", 10900), row("IAF", "initial", 12700), row("MSA", "sector", 14000),
+		}, "MSA IAF >IF >FAF >step >step >DA missed", true},
+		{"two ways in keep their order", []reply.Row{
+			{Label: "IAF", Fix: "XA", Segment: "initial", PublishedFt: 12000}, {Label: "step", Fix: "XB", Segment: "initial", PublishedFt: 11000},
+			{Label: "IAF", Fix: "XC", Segment: "initial", PublishedFt: 13000}, {Label: "step", Fix: "XD", Segment: "initial", PublishedFt: 11500},
+			{Label: "FAF", Fix: "XE", Segment: "intermediate", PublishedFt: 9800},
+		}, "IAF XA >step XB IAF XC >step XD >FAF XE", true},
+		{"minimums are last and lead nowhere", []reply.Row{
+			row("LNAV/VNAV", "final", 7140), row("LNAV", "final", 7300), {Label: "step", Fix: "XF", Segment: "final", PublishedFt: 8000},
+		}, "step XF >LNAV/VNAV LNAV", true},
+		{"without labels as given", []reply.Row{row("", "", 9200), row("", "", 10000), row("", "", 7140)}, "altitude 1 altitude 2 >altitude 3", false},
+		{"one without a segment", []reply.Row{row("DA", "final", 7140), row("FAF", "intermediate", 9800), row("", "", 9200)}, "DA FAF >altitude 3", false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p, ok := drawing.ProfileOf(corrected(c.rows...), "")
+			if !ok || p.Known != c.inTurn {
+				t.Fatalf("drawn %v, in flying order %v, want %v", ok, p.Known, c.inTurn)
+			}
+			var got []string
+			for _, f := range p.Fixes {
+				mark := ""
+				if f.Joined {
+					mark = ">"
+				}
+				got = append(got, mark+f.Title())
+			}
+			if s := strings.Join(got, " "); s != c.want {
+				t.Errorf("got  %s\nwant %s", s, c.want)
+			}
+		})
+	}
+}
+
+// Where the aeroplane really is comes from the accurate equation, at the
+// published altitude; the correction does not.
+func TestTrueAltitude(t *testing.T) {
+	p, _ := drawing.ProfileOf(corrected(row("FAF", "intermediate", 10000)), "")
+	want := 10000 - float64(correction.Error(3398, correction.Air{Temperature: -38, Source: 6602}))
+	if got := float64(p.Fixes[0].Real); math.Abs(got-want) > 1e-6 || got > 10000-correctionAtLeast {
+		t.Errorf("got %.1f, want %.1f", got, want)
+	}
+	if got := p.Fixes[0].LowText(false); got != "−500" {
+		t.Errorf("got %q", got)
+	}
+	if !p.Lower || !strings.Contains(p.Alt(), "FAF: 10000, corrected 10100, true 9500") {
+		t.Errorf("%v, %s", p.Lower, p.Alt())
+	}
+}
+
+// correctionAtLeast is ten per cent of 3398 ft, less than −38 °C takes.
+const correctionAtLeast = 339
+
+func TestNothingToDraw(t *testing.T) {
+	good := row("FAF", "intermediate", 10000)
+	for _, c := range []struct {
+		name   string
+		change func(r *reply.Reply)
+	}{
+		{"a status", func(r *reply.Reply) { r.Kind = reply.KindStatus }},
+		{"no altitudes", func(r *reply.Reply) { r.Altitudes = nil }},
+		{"no temperature", func(r *reply.Reply) { r.TemperatureC = reply.Figure{} }},
+		{"not a number", func(r *reply.Reply) { r.Altitudes[0].CorrectedFt = math.NaN() }},
+		{"no end", func(r *reply.Reply) { r.Altitudes[0].PublishedFt = math.Inf(1) }},
+		{"more than an approach has", func(r *reply.Reply) { r.Altitudes = slices.Repeat(r.Altitudes, 41) }},
+		{"an elevation that is none", func(r *reply.Reply) { r.Station.ElevationFt = 1e9 }},
+	} {
+		r := corrected(good)
+		c.change(&r)
+		_, a := drawing.ProfileOf(r, "")
+		_, b := drawing.CurveOf(r)
+		_, d := drawing.CardOf(r, drawing.Standing{})
+		if a || b || d {
+			t.Errorf("%s: drawn %v, %v, %v", c.name, a, b, d)
+		}
+	}
+	r := corrected(good)
+	r.Method = "guess"
+	if _, ok := drawing.CurveOf(r); ok {
+		t.Error("a method that is none has a curve")
+	}
+}
+
+func TestCurve(t *testing.T) {
+	r := corrected(row("FAF", "intermediate", 10000), row("missed", "missed", 13000))
+	c, ok := drawing.CurveOf(r)
+	if !ok || !c.Ends || c.Highest != 7000 {
+		t.Fatalf("%v, ends %v, up to %v", ok, c.Ends, c.Highest)
+	}
+	for _, h := range []engine.Height{0, 1000, 5000} {
+		want, err := correction.Table(h, -38)
+		if got, ok := c.At(h); !ok || err != nil || got != want {
+			t.Errorf("at %v ft: got %v, %v, want %v", h, got, ok, want)
+		}
+	}
+	if _, ok := c.At(5100); ok {
+		t.Error("the table goes on above its end")
+	}
+	// Colder than the table: the equation, never less than the last row, as
+	// rule sets have it.
+	r.TemperatureC = reply.Some(-55)
+	c, ok = drawing.CurveOf(r)
+	row, err := correction.Table(3000, -50)
+	got, has := c.At(3000)
+	if want := max(row, correction.Equation(3000, correction.Air{Temperature: -55, Source: 6602})); !ok || err != nil || !has || got != want {
+		t.Errorf("at −55 °C: got %v, %v, want %v", got, has, want)
+	}
+	r.Method = "accurate"
+	if c, ok = drawing.CurveOf(r); !ok || c.Ends || c.Accurate != nil {
+		t.Errorf("accurate: %v, ends %v, to compare %d", ok, c.Ends, len(c.Accurate))
+	}
+}
+
+var six = time.Date(2026, 1, 15, 13, 0, 0, 0, time.UTC)
+
+func TestDayInventsNothing(t *testing.T) {
+	b := drawing.Base{Ident: "XKLD"}
+	w := coldwatch.Window{From: six, To: six.Add(12 * time.Hour)}
+	l := coldwatch.Line{Restriction: -25}
+	at := func(h float64, c engine.Celsius) coldwatch.Sample {
+		return coldwatch.Sample{At: six.Add(time.Duration(h * float64(time.Hour))), C: c}
+	}
+	bulletin := &coldwatch.Forecast{ValidFrom: six, ValidTo: six.Add(24 * time.Hour), Minimums: []coldwatch.Sample{at(1, -31)}, Maximums: []coldwatch.Sample{at(8, -17)}}
+	d, ok := drawing.DayOf(b, bulletin, w, l, six)
+	if !ok || len(d.Runs) != 0 || len(d.Extremes) != 2 || d.Extremes[0].Maximum || !d.Extremes[0].Binds || !d.Extremes[1].Maximum || d.Extremes[1].Binds {
+		t.Errorf("minimum and maximum: %v, %d runs, %+v", ok, len(d.Runs), d.Extremes)
+	}
+	if !strings.Contains(d.Alt(), "Points alone") || !strings.Contains(d.Alt(), "not known") {
+		t.Errorf("got %s", d.Alt())
+	}
+	curve := &coldwatch.Forecast{Hourly: []coldwatch.Sample{at(0, -20), at(1, -21), at(3, -22), at(7, -26), at(8, engine.Celsius(math.NaN())), at(9, -20)}}
+	d, ok = drawing.DayOf(b, curve, w, l, six)
+	var lengths []int
+	for _, r := range d.Runs {
+		lengths = append(lengths, len(r.Values))
+		if r.To.Sub(r.Values[len(r.Values)-1].At) > coldwatch.Step {
+			t.Errorf("a value holds until %v", r.To)
+		}
+	}
+	if !ok || !slices.Equal(lengths, []int{3, 1, 1}) {
+		t.Errorf("gaps: %v, runs of %v", ok, lengths)
+	}
+	for _, c := range []struct {
+		name string
+		f    *coldwatch.Forecast
+		w    coldwatch.Window
+	}{
+		{"no forecast", nil, w},
+		{"nothing in it", &coldwatch.Forecast{}, w},
+		{"of another day", &coldwatch.Forecast{Hourly: []coldwatch.Sample{at(80, -20)}}, w},
+		{"no window", bulletin, coldwatch.Window{From: six, To: six}},
+		{"not a number", &coldwatch.Forecast{Hourly: []coldwatch.Sample{at(1, engine.Celsius(math.NaN()))}}, w},
+	} {
+		if _, ok := drawing.DayOf(b, c.f, c.w, l, six); ok {
+			t.Errorf("%s: drawn", c.name)
+		}
+	}
+	d, ok = drawing.DayOf(b, bulletin, w, coldwatch.Line{Restriction: coldwatch.NoRestriction}, six)
+	if low, _ := d.Range(); !ok || d.HasLine || low != -31 {
+		t.Errorf("without a restriction temperature: %v, line %v, from %v", ok, d.HasLine, low)
+	}
+}
+
+func TestSeason(t *testing.T) {
+	zone := time.FixedZone("XST", -7*3600)
+	b := drawing.Base{Ident: "XKLD", Zone: zone}
+	day := func(d, hour int, c engine.Celsius) drawing.Low {
+		return drawing.Low{Day: time.Date(2026, 1, d, hour, 0, 0, 0, zone), C: c}
+	}
+	s, ok := drawing.SeasonOf(b, []drawing.Low{day(5, 6, -24), day(1, 23, -25), day(1, 3, -20), day(2, 6, -31), day(4, 6, -26)}, -25, "")
+	if !ok || len(s.Days) != 5 || s.Bound != 3 || s.Unknown != 1 || s.Longest != 2 || s.Lowest.C != -31 {
+		t.Fatalf("%v, %+v", ok, s)
+	}
+	if s.Days[2].Known || s.Days[0].C != -25 || s.Days[4].Binds {
+		t.Errorf("%+v", s.Days)
+	}
+	if _, ok := drawing.SeasonOf(b, nil, -25, ""); ok {
+		t.Error("no days are drawn")
+	}
+	if _, ok := drawing.SeasonOf(b, []drawing.Low{day(1, 1, -20)}, coldwatch.NoRestriction, ""); ok {
+		t.Error("a season without a line is drawn")
+	}
+	if _, ok := drawing.SeasonOf(b, []drawing.Low{day(1, 1, -20), day(500, 1, -20)}, -25, ""); ok {
+		t.Error("more than a year is drawn")
+	}
+}
+
+func TestCardStanding(t *testing.T) {
+	r := corrected(row("FAF", "intermediate", 10000))
+	until := six.Add(time.Hour)
+	for _, c := range []struct {
+		name     string
+		s        drawing.Standing
+		notValid string
+	}{
+		{"a minute before it expires", drawing.Standing{ValidUntil: until, Now: until.Add(-time.Minute)}, ""},
+		{"exactly then", drawing.Standing{ValidUntil: until, Now: until}, "Expired 14:00Z 15 Jan 2026."},
+		{"no end known", drawing.Standing{Now: until}, ""},
+		{"the temperature has moved", drawing.Standing{ValidUntil: until, Now: six, Void: "−41 °C since 13:53Z."}, "−41 °C since 13:53Z."},
+	} {
+		card, ok := drawing.CardOf(r, c.s)
+		if !ok || card.NotValid != c.notValid || strings.HasPrefix(card.Alt(), "NOT VALID") != (c.notValid != "") {
+			t.Errorf("%s: %v, got %q, want %q; %s", c.name, ok, card.NotValid, c.notValid, card.Alt())
+		}
+		if !strings.Contains(card.Alt(), "Not checked") {
+			t.Errorf("%s: %s", c.name, card.Alt())
+		}
+	}
+	card, _ := drawing.CardOf(r, drawing.Standing{
+		Procedure: "RNAV\n(RNP)  RWY\u202e 28\x00", Computed: drawing.Signed{By: "A", At: six}, Checked: []drawing.Signed{{By: "B", At: until}, {}},
+	})
+	if card.Kind != "RNAV (RNP) RWY 28" || card.Computed != "A, 13:00Z 15 Jan 2026" || !slices.Equal(card.Checked, []string{"B, 14:00Z 15 Jan 2026"}) {
+		t.Errorf("%q, %q, %q", card.Kind, card.Computed, card.Checked)
+	}
+}
+
+func TestPapers(t *testing.T) {
+	for _, p := range []drawing.Paper{drawing.A5, drawing.HalfLetter} {
+		if got, ok := drawing.ParsePaper(strings.ToUpper(p.String())); !ok || got != p {
+			t.Errorf("%v: got %v, %v", p, got, ok)
+		}
+	}
+	if _, ok := drawing.ParsePaper("a3"); ok {
+		t.Error("a3 is taken")
+	}
+	if got := drawing.Paper(9).String(); got != "a5" {
+		t.Errorf("got %s", got)
+	}
+}
