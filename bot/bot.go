@@ -11,6 +11,7 @@ import (
 
 	"firn/bot/config"
 	"firn/bot/parse"
+	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/engine"
 	"firn/engine/ruleset"
@@ -21,6 +22,8 @@ type Message struct {
 	Surface string // console, ...
 	Thread  string // where follow-ups belong; empty: none can come
 	User    string // as the record shows it
+	Person  string // the account, slack:U1, in the linked ones of the configuration; empty: no accounts
+	Card    string // the surface's name of the card that the answer takes the place of; empty: it is a new one
 	Channel string // its address, slack:C01; empty where there is none
 	Direct  bool   // nobody but the person and the bot reads it
 	Duty    bool   // the person may do what duty officers do: acknowledge, set an observation
@@ -109,6 +112,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		earlier, answered, has = b.threads.get(key, m.At)
 	}
 	earlierLine := ""
+	var before *record.Made // whose next version the answer is
 	if has && problem != nil && slip(earlier, req, answered) {
 		// Nothing of the earlier request is lost to a slip.
 		b.log.DebugContext(ctx, "follow-up needs fixing", "surface", m.Surface, "message", m.ID)
@@ -118,6 +122,9 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		next := req
 		req = earlier.Amend(next, answered)
 		earlierLine = carried(earlier, next, req)
+		if answered {
+			before = b.amends(key, earlier, next, req)
+		}
 		if problem == nil {
 			if problem = left(earlier, next, req); problem != nil && answered {
 				return b.ask(problem), nil
@@ -137,8 +144,10 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		return b.describeRules(req), nil
 	case parse.Watch, parse.Observe, parse.Acknowledge, parse.Snooze:
 		return b.duty(ctx, req, m)
-	case parse.Check, parse.Log, parse.Brief, parse.Route:
-		return b.ask(notHere(req.Verb)), nil
+	case parse.Check, parse.Withdraw, parse.Recompute, parse.Log:
+		return b.checking(ctx, req, m)
+	case parse.Brief, parse.Route:
+		return b.ahead(ctx, req, m)
 	case parse.Add, parse.Remove, parse.Same:
 		return b.ask(&parse.Problem{
 			Word: req.Verb.String(),
@@ -149,7 +158,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	if req.Empty() {
 		return b.ask(nothingAsked(req)), nil
 	}
-	r, problem, err := b.answer(ctx, req, m.At, earlierLine)
+	w, problem, err := b.answer(ctx, req, m.At, earlierLine)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("answer: %w", err)
 	}
@@ -158,7 +167,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		return b.ask(problem), nil
 	}
 	b.threads.put(key, req, true, m.At)
-	return b.keep(ctx, m, r), nil
+	return b.keep(ctx, m, w, before), nil
 }
 
 // Problem reads a line that stands alone, with a temperature, and says what is
@@ -224,7 +233,7 @@ func follows(earlier, next parse.Request, answered bool) bool {
 	}
 	place := next.Station != "" || next.HasElevation || next.Elsewhere
 	if !place {
-		return next.HasTemperature || len(next.Altitudes) > 0 || next.Rules != "" || next.Procedure != ""
+		return next.HasTemperature || len(next.Altitudes) > 0 || next.Rules != "" || next.Procedure != "" || next.Compensated != ""
 	}
 	if len(next.Altitudes) > 0 {
 		return false
@@ -314,6 +323,8 @@ func notHere(v parse.Verb) *parse.Problem {
 		parse.Observe:     "needs a store that keeps observations, and none is open here; put the temperature into the message.",
 		parse.Acknowledge: "needs the store that the watch keeps its alerts in, and none is open here.",
 		parse.Snooze:      "needs the store that the watch keeps its alerts in, and none is open here.",
+		parse.Withdraw:    "needs a store that keeps results, and none is set up.",
+		parse.Recompute:   "needs a store that keeps results, and none is set up.",
 		parse.Log:         "needs a store that keeps results, and none is set up.",
 		parse.Brief:       "needs forecasts, and no weather source is set up; put the temperature that you plan with into the message.",
 		parse.Route:       "is not answered here; give a station, a temperature and altitudes.",

@@ -11,6 +11,8 @@
 //
 //   - bot.go: Handle, and what each verb does
 //   - resolve.go: from a request to the engine's input, or a question
+//   - checking.go, recompute.go: the verbs of the record, and its lines
+//     computed again
 //   - thread.go: what was asked last in each thread
 //   - parse, reply, config, spelling: the packages below
 package bot

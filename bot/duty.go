@@ -4,10 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
+	"firn/bot/approach"
 	"firn/bot/parse"
 	"firn/bot/reply"
 	"firn/bot/watch"
@@ -19,14 +19,21 @@ import (
 type Ports struct {
 	Observer     Observer
 	Watcher      Watcher
+	Procedures   Procedures
+	Forecasts    Forecasts
 	Observations Observations
-	Results      Results
+	Book         Book
 }
 
 // Observer gives the latest observation of a station. Its error is
 // weather.ErrNone or weather.ErrStale where there is none to use.
 type Observer interface {
 	Observation(ctx context.Context, ident string) (weather.Reading, error)
+}
+
+// Procedures are the stored ones of a station; approach.Shelf has them.
+type Procedures interface {
+	Procedures(ctx context.Context, ident string) ([]approach.Approach, error)
 }
 
 // Watcher is the morning watch, as people talk to it.
@@ -65,24 +72,6 @@ func (b *Bot) duty(ctx context.Context, req parse.Request, m Message) (reply.Rep
 		return b.snooze(ctx, req, m)
 	}
 	return b.observe(ctx, req, m)
-}
-
-// keep writes an answer down where there is a record. An answer that cannot
-// be kept is given all the same, and says so.
-func (b *Bot) keep(ctx context.Context, m Message, r reply.Reply) reply.Reply {
-	if b.ports.Results == nil {
-		return r
-	}
-	id := m.ID
-	if id == "" {
-		id = fmt.Sprintf("%d/%d", m.At.UnixNano(), b.asked.Add(1))
-	}
-	_, err := b.ports.Results.SaveResult(ctx, Result{ID: id, Surface: m.Surface, Thread: m.Thread, User: m.User, Text: m.Text, At: m.At, Reply: r})
-	if err != nil {
-		b.log.ErrorContext(ctx, "answer not kept", "surface", m.Surface, "message", id, "err", err)
-		r.Cautions = append(slices.Clip(r.Cautions), reply.Caution{Code: "not-kept", Text: "This answer could not be kept in the record."})
-	}
-	return r
 }
 
 // cold is every base's state now.

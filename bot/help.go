@@ -2,6 +2,7 @@ package bot
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"firn/bot/parse"
@@ -12,7 +13,7 @@ import (
 
 // help shows what can be asked, by example.
 func (b *Bot) help() reply.Reply {
-	return reply.Reply{
+	r := reply.Reply{
 		Kind: reply.KindHelp,
 		Facts: []string{
 			"Type a station, the temperature with its sign, and the altitudes, in any order.",
@@ -43,6 +44,15 @@ func (b *Bot) help() reply.Reply {
 		},
 		Source: "A planning aid: the current publications, the operator's rules and the pilot in command decide.",
 	}
+	if b.ports.Book != nil {
+		r.Sections = slices.Insert(r.Sections, len(r.Sections)-1, reply.Section{Title: "Check together", Lines: []string{
+			"check   (the result here)   check KALOMI-RUTA   (the one of that name)",
+			"check KALOMI-RUTA 10790 9800 7270   (with the altitudes from your own table)",
+			"withdraw KALOMI-RUTA   (your check)   recompute KALOMI-RUTA   (with the latest temperature)",
+			"log   log XKLD today   log unchecked   log KALOMI-RUTA",
+		}})
+	}
+	return r
 }
 
 // describeRules lists the rule sets, or shows one.

@@ -8,11 +8,14 @@ import (
 	"strings"
 	"time"
 
+	"firn/bot/approach"
 	"firn/bot/config"
 	"firn/bot/parse"
 	"firn/bot/reply"
 	"firn/bot/weather"
 	"firn/engine"
+	"firn/engine/atmosphere"
+	"firn/engine/baro"
 	"firn/engine/correction"
 	"firn/engine/procedure"
 	"firn/engine/ruleset"
@@ -26,20 +29,24 @@ const (
 )
 
 // answer works a complete request out, or says what is missing or wrong.
-func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earlier string) (reply.Reply, *parse.Problem, error) {
+func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earlier string) (worked, *parse.Problem, error) {
 	scene := reply.Scene{Set: b.rules, Outside: b.outside, Earlier: earlier}
 	if req.Rules != "" {
 		scene.Set = b.byID[req.Rules]
 	}
 	station, problem := b.field(req, &scene)
 	if problem != nil {
-		return reply.Reply{}, problem, nil
+		return worked{}, problem, nil
 	}
+	var stored *approach.Approach
 	if req.Procedure != "" {
-		return reply.Reply{}, noProcedure(req), nil
+		var err error
+		if stored, problem, err = b.stored(ctx, req, at, &scene); problem != nil || err != nil {
+			return worked{}, problem, err
+		}
 	}
 	if problem := b.temperature(ctx, req, at, &scene); problem != nil {
-		return reply.Reply{}, problem, nil
+		return worked{}, problem, nil
 	}
 	in := ruleset.Input{
 		Air:     correction.Air{Temperature: scene.Temperature.C, Source: scene.Source},
@@ -52,25 +59,30 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		in.Designated = designated(station)
 		extra = station.RequestExtra
 	}
-	if len(req.Altitudes) == 0 {
+	if len(req.Altitudes) == 0 && stored == nil {
 		res, err := scene.Set.Evaluate(statusInput(in))
 		if err != nil {
-			return reply.Reply{}, nil, err
+			return worked{}, nil, err
 		}
-		return reply.Status(scene, res), nil, nil
+		return worked{reply: reply.Status(scene, res), scene: scene, res: res, req: req}, nil, nil
 	}
 	points, metres, problem := altitudes(req, scene)
 	if problem != nil {
-		return reply.Reply{}, problem, nil
+		return worked{}, problem, nil
 	}
 	in.Points = points
+	if stored != nil {
+		in.Points, metres = merged(stored.Points(), points, metres)
+		b.path(&scene, stored, req)
+	}
 	res, err := scene.Set.Evaluate(in)
 	if err != nil {
-		return reply.Reply{}, nil, err
+		return worked{}, nil, err
 	}
 	b.offer(&scene, req)
 	requests := scene.Set.RequestsFor(res, ruleset.RequestOptions{Extra: extra})
-	return reply.Correction(scene, res, requests, metres, req.Verb == parse.Why), nil, nil
+	why := req.Verb == parse.Why
+	return worked{reply: reply.Correction(scene, res, requests, metres, why), scene: scene, res: res, req: req, why: why}, nil, nil
 }
 
 // offer sets what the reply's buttons ask: the working, and the same with the
@@ -235,6 +247,93 @@ func missingTemperature(req parse.Request) string {
 		return "why " + line
 	}
 	return line
+}
+
+// stored finds the procedure that a message names.
+func (b *Bot) stored(ctx context.Context, req parse.Request, at time.Time, scene *reply.Scene) (*approach.Approach, *parse.Problem, error) {
+	if b.ports.Procedures == nil || req.Station == "" {
+		return nil, noProcedure(req), nil
+	}
+	all, err := b.ports.Procedures.Procedures(ctx, req.Station)
+	if err != nil {
+		return nil, nil, fmt.Errorf("procedures of %s: %w", req.Station, err)
+	}
+	found := approach.Find(all, req.Procedure)
+	a, one := found.One()
+	if !one {
+		return nil, whichProcedure(req, found, len(all)), nil
+	}
+	scene.Procedure = reply.Procedure{Name: a.Name, Source: a.Source, Cycle: a.Cycle, Ends: a.End, Begins: a.Effective, Gaps: a.Gaps()}
+	switch a.At(at) {
+	case approach.Expired:
+		scene.Procedure.Standing = reply.ProcedureEnded
+	case approach.NotYet:
+		scene.Procedure.Standing = reply.ProcedureNotYet
+	}
+	return a, nil, nil
+}
+
+// whichProcedure asks where the words mean none or several.
+func whichProcedure(req parse.Request, found approach.Found, stored int) *parse.Problem {
+	list, text := found.Fits, "“%s” is several procedures of %s: %s; say which."
+	if len(list) == 0 {
+		list, text = found.Near, "No procedure “%s” is stored for %s; there is %s."
+	}
+	if len(list) == 0 || stored == 0 {
+		return noProcedure(req)
+	}
+	names := make([]string, len(list))
+	for i, a := range list {
+		names[i] = a.Name
+		if len(found.Fits) > 0 && a.Source != "" && i > 0 && names[i] == names[i-1] {
+			names[i] += " (" + a.Source + ")"
+		}
+	}
+	return &parse.Problem{
+		Word: req.Procedure,
+		Text: fmt.Sprintf(text, req.Procedure, req.Station, strings.Join(names, ", ")),
+		Try:  lineWithout(req, func(r *parse.Request) { r.Procedure = list[0].Name }, ""),
+	}
+}
+
+// merged are the published points with what the crew typed beside them, such
+// as the minimums of a coded file: in flying order, the missed approach last.
+func merged(stored, typed []procedure.Point, metres reply.Metres) ([]procedure.Point, reply.Metres) {
+	if len(typed) == 0 {
+		return stored, nil
+	}
+	at := len(stored)
+	for at > 0 && stored[at-1].Segment == procedure.Missed {
+		at--
+	}
+	out := slices.Concat(stored[:at], typed, stored[at:])
+	marks := make(reply.Metres, len(out))
+	copy(marks[at:], metres)
+	return out, marks
+}
+
+// path says what the temperature does to the published vertical path.
+func (b *Bot) path(scene *reply.Scene, a *approach.Approach, req parse.Request) {
+	if !a.HasAngle || !a.Barometric() {
+		return
+	}
+	p := reply.Path{
+		Published:   a.VerticalAngle,
+		Effective:   baro.EffectiveAngle(a.VerticalAngle, atmosphere.Air{Temperature: scene.Temperature.C, Source: scene.Source}),
+		Limits:      a.Baro,
+		Whole:       a.WholeByLimit(),
+		Compensated: req.Compensated == "yes" || req.Compensated == "" && b.stations.Compensated,
+	}
+	p.Low, p.High = a.Baro.Outside(scene.Temperature.C)
+	for i := range a.Minimums {
+		m := &a.Minimums[i]
+		if m.Barometric {
+			p.Barometric = append(p.Barometric, m.Name)
+		} else {
+			p.Others = append(p.Others, m.Name)
+		}
+	}
+	scene.Path = &p
 }
 
 func noProcedure(req parse.Request) *parse.Problem {

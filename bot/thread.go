@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"firn/bot/parse"
+	"firn/bot/record"
 )
 
 // A thread is remembered for a while: a follow-up comes within minutes, and
@@ -30,6 +31,7 @@ type thread struct {
 	request  parse.Request
 	answered bool // it was complete; else a follow-up completes it
 	at       time.Time
+	record   record.Made // the last answer's, where there is a record
 }
 
 func newThreads() *threads {
@@ -66,10 +68,29 @@ func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Ti
 		t.order.MoveToFront(e)
 		return
 	}
-	t.byKey[key] = t.order.PushFront(&thread{key, r, answered, now})
+	t.byKey[key] = t.order.PushFront(&thread{key: key, request: r, answered: answered, at: now})
 	if t.order.Len() > maxThreads {
 		last := t.order.Back()
 		t.order.Remove(last)
 		delete(t.byKey, last.Value.(*thread).key)
 	}
+}
+
+// made remembers the record of a thread's last answer, without its figures.
+func (t *threads) made(key threadKey, m record.Made) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if e, ok := t.byKey[key]; ok {
+		e.Value.(*thread).record = record.Made{ID: m.ID, Version: m.Version, Line: m.Line}
+	}
+}
+
+// last is that record; its name is empty where there is none.
+func (t *threads) last(key threadKey) record.Made {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if e, ok := t.byKey[key]; ok {
+		return e.Value.(*thread).record
+	}
+	return record.Made{}
 }

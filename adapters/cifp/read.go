@@ -60,7 +60,7 @@ func Read(src io.Reader, h Handler) (Summary, error) {
 	for _, ident := range h.Airports {
 		up := strings.ToUpper(ident)
 		if len(up) < 3 || len(up) > 4 || strings.ContainsFunc(up, func(c rune) bool { return (c < 'A' || c > 'Z') && (c < '0' || c > '9') }) {
-			return Summary{}, fmt.Errorf("airport %q is not 3 or 4 letters or figures, as KBTV", ident)
+			return Summary{}, fmt.Errorf("airport %q is not 3 or 4 letters or figures, as XKLD", ident)
 		}
 		r.wanted = append(r.wanted, wanted{ident: up, key: airportKey([]byte(fmt.Sprintf("%-4s", up)))})
 	}

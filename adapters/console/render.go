@@ -37,6 +37,7 @@ func Render(w io.Writer, r reply.Reply, style Style) error {
 	p.sections(r.Sections)
 	p.working(r.Working)
 	p.cautions(r.Cautions)
+	p.record(r.Record)
 	if r.Source != "" {
 		p.gap()
 		p.paragraph(p.faint(r.Source), "")
@@ -174,6 +175,9 @@ func notes(r *reply.Row) string {
 	if r.Report {
 		words = append(words, "tell ATC")
 	}
+	if r.Meaning == "at-or-below" {
+		words = append(words, "at or below")
+	}
 	if !r.Required && r.CorrectionFt > 0 {
 		words = append(words, "advice")
 	}
@@ -267,6 +271,17 @@ func (p *page) cautions(list []reply.Caution) {
 	p.line(p.emphasis("Cautions"))
 	for _, c := range list {
 		p.paragraph("  "+c.Text, "    ")
+	}
+}
+
+func (p *page) record(c *reply.Card) {
+	if c == nil {
+		return
+	}
+	p.gap()
+	p.paragraph(p.emphasis(c.Title()), "")
+	for _, l := range c.Lines {
+		p.paragraph("  "+l, "    ")
 	}
 }
 

@@ -270,6 +270,9 @@ func (w *writer) reply(r *reply.Reply) (title, content string) {
 		cautions[i] = c.Text
 	}
 	w.list("Cautions", cautions)
+	if c := r.Record; c != nil {
+		w.list(c.Title(), c.Lines)
+	}
 	return title, content
 }
 

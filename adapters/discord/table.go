@@ -68,6 +68,8 @@ const (
 	adviceMark = "?"
 	tellText   = "* tell ATC"
 	adviceText = "? advice: the rule does not ask for it"
+	mostMark   = "<"
+	mostText   = "< at or below"
 )
 
 func advice(r *reply.Row) bool { return !r.Required && r.CorrectionFt > 0 }
@@ -79,6 +81,9 @@ func mark(r *reply.Row) string {
 	}
 	if advice(r) {
 		m += adviceMark
+	}
+	if r.Meaning == atOrBelow {
+		m += mostMark
 	}
 	return m
 }
@@ -92,8 +97,14 @@ func legend(rows []reply.Row) string {
 	if slices.ContainsFunc(rows, func(r reply.Row) bool { return advice(&r) }) {
 		words = append(words, adviceText)
 	}
+	if slices.ContainsFunc(rows, func(r reply.Row) bool { return r.Meaning == atOrBelow }) {
+		words = append(words, mostText)
+	}
 	return strings.Join(words, "; ")
 }
+
+// atOrBelow is the meaning of an altitude that is a ceiling.
+const atOrBelow = "at-or-below"
 
 func rowName(r *reply.Row) string {
 	return code(clean(r.Label + " " + r.Fix))

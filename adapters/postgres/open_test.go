@@ -59,13 +59,17 @@ func TestOpenRefuses(t *testing.T) {
 		address := server.Database(t)
 		mustOpen(t, address)
 		c := plain(t, address)
+		var before int
+		if err := c.QueryRow(t.Context(), "SELECT count(*) FROM schema_version").Scan(&before); err != nil {
+			t.Fatal(err)
+		}
 		if _, err := c.Exec(t.Context(), "INSERT INTO schema_version (version_id, is_applied) VALUES (9, true)"); err != nil {
 			t.Fatal(err)
 		}
-		refused(t, address, "this database was written by a newer firn (schema 9, this one knows 1); it was left as it is")
+		refused(t, address, "this database was written by a newer firn (schema 9, this one knows ")
 		var rows int
-		if err := c.QueryRow(t.Context(), "SELECT count(*) FROM schema_version").Scan(&rows); err != nil || rows != 3 {
-			t.Errorf("the table of versions has %d rows, %v, want 0, 1 and 9", rows, err)
+		if err := c.QueryRow(t.Context(), "SELECT count(*) FROM schema_version").Scan(&rows); err != nil || rows != before+1 {
+			t.Errorf("the table of versions has %d rows, %v, want %d and 9", rows, err, before)
 		}
 	})
 	t.Run("another encoding", func(t *testing.T) {

@@ -76,6 +76,14 @@ func coldAlert(t *testing.T) reply.Reply {
 }
 
 // TestGolden shows cards as Slack gets them and as a person reads them.
+// checked is an answer with a record that somebody has checked.
+func checked(r reply.Reply) reply.Reply {
+	r.Record = &reply.Card{ID: "KALOMI-RUTA", Version: 1, State: "checked", Lines: []string{
+		"Computed by Anna at 06:12 local (13:12Z).", "Checked by Bo <@U1> at 06:20 local (13:20Z): confirmed.",
+	}}
+	return r
+}
+
 func TestGolden(t *testing.T) {
 	for _, c := range []struct {
 		name string
@@ -87,6 +95,7 @@ func TestGolden(t *testing.T) {
 		{"question", chat.Card{Reply: ask(t, "XKLD 38 10000")}},
 		{"why", chat.Card{Reply: ask(t, "why XKLD -38 FAF 10000 step 9200 DA 7140")}},
 		{"help", chat.Card{Reply: ask(t, "help")}},
+		{"checked", chat.Card{Reply: checked(ask(t, "XKLD -38 10000"))}},
 		{"alert", chat.Card{Reply: coldAlert(t), Note: "late by 47 min"}},
 		{"alert_closed", chat.Card{Reply: coldAlert(t), Closed: true}},
 	} {

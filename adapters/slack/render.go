@@ -99,6 +99,13 @@ func render(c chat.Card, home bool) []item {
 		}
 		p.end()
 	}
+	if c := r.Record; c != nil {
+		p.line(bold, c.Title())
+		for _, l := range c.Lines {
+			p.line(bullet, l)
+		}
+		p.end()
+	}
 	if r.Source != "" {
 		p.context(r.Source)
 	}
@@ -323,6 +330,9 @@ func notice(c chat.Card) string {
 	}
 	for _, s := range r.Sections {
 		add(s.Title + ": " + strings.Join(s.Lines, "; "))
+	}
+	if c := r.Record; c != nil {
+		add(c.Title())
 	}
 	switch {
 	case len(r.Cautions) == 0:

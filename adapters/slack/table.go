@@ -156,6 +156,9 @@ func notes(r *reply.Row) string {
 	if r.Report {
 		words = append(words, "tell ATC")
 	}
+	if r.Meaning == "at-or-below" {
+		words = append(words, "at or below")
+	}
 	if !r.Required && r.CorrectionFt > 0 {
 		words = append(words, "advice")
 	}

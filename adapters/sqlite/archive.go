@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"slices"
 
-	"firn/bot"
 	"firn/bot/weather"
 	"firn/engine/coldwatch"
 )
@@ -103,61 +102,4 @@ func (s *Store) LatestForecast(ctx context.Context, ident, source string) (weath
 	}
 	f.Raw = string(raw)
 	return f, true, nil
-}
-
-// SaveResult keeps a result.
-func (s *Store) SaveResult(ctx context.Context, r bot.Result) (fresh bool, err error) {
-	n, err := s.SaveResults(ctx, []bot.Result{r})
-	return n > 0, err
-}
-
-// SaveResults keeps several in one transaction.
-func (s *Store) SaveResults(ctx context.Context, all []bot.Result) (fresh int, err error) {
-	if fresh, err = s.saveResults(ctx, all); err != nil {
-		return 0, fmt.Errorf("save result: %w", err)
-	}
-	return fresh, nil
-}
-
-func (s *Store) saveResults(ctx context.Context, all []bot.Result) (fresh int, err error) {
-	tx, err := s.write.BeginTx(ctx, nil)
-	if err != nil {
-		return 0, because(ctx, err)
-	}
-	defer tx.Rollback() // after a commit it does nothing
-	for _, r := range all {
-		body, err := json.Marshal(r.Reply)
-		if err != nil {
-			return 0, err
-		}
-		n, err := exec(ctx, tx, `
-			INSERT INTO result (surface, id, thread, person, text, asked, reply) VALUES (?, ?, ?, ?, ?, ?, ?)
-			ON CONFLICT (surface, id) DO NOTHING`,
-			r.Surface, r.ID, r.Thread, r.User, []byte(r.Text), micros(r.At), string(body))
-		if err != nil {
-			return 0, err
-		}
-		fresh += int(n)
-	}
-	if err := tx.Commit(); err != nil {
-		return 0, because(ctx, err)
-	}
-	return fresh, nil
-}
-
-// Result is the result that was saved for a surface's message.
-func (s *Store) Result(ctx context.Context, surface, id string) (bot.Result, bool, error) {
-	r := bot.Result{Surface: surface, ID: id}
-	var text []byte
-	ok, err := found(s.read.QueryRowContext(ctx, `
-		SELECT thread, person, text, asked, reply FROM result WHERE surface = ? AND id = ?`, surface, id).
-		Scan(&r.Thread, &r.User, &text, moment{&r.At}, document{&r.Reply}))
-	if err != nil {
-		return bot.Result{}, false, fmt.Errorf("result: %w", because(ctx, err))
-	}
-	if !ok {
-		return bot.Result{}, false, nil
-	}
-	r.Text = string(text)
-	return r, true, nil
 }

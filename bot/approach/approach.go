@@ -413,6 +413,26 @@ func (l *Leg) point() procedure.Point {
 	return p
 }
 
+// WholeByLimit says that the charted temperature limits bind the whole
+// procedure and not its barometric line alone: so on RNAV (RNP) charts (FAA AIM
+// 7-3-3 a, 5-1-17 b).
+func (a *Approach) WholeByLimit() bool { return a.Kind == RNP }
+
+// Barometric says that the vertical path follows the altimeter, so that cold
+// air makes it shallower: an ILS's does not.
+func (a *Approach) Barometric() bool {
+	switch a.Kind {
+	case RNAV, RNP, GPS, FMS:
+		return true
+	}
+	for i := range a.Minimums {
+		if a.Minimums[i].Barometric {
+			return true
+		}
+	}
+	return false
+}
+
 // HasLine says whether a line of the minimums begins with a word, as LOC.
 func (a *Approach) HasLine(word string) bool {
 	for i := range a.Minimums {

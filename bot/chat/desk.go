@@ -143,12 +143,19 @@ func (d *Desk) said(ctx context.Context, s Surface, e Event) {
 	if !d.may(ctx, s, e, e.Text) {
 		return
 	}
-	c, ok := d.work(ctx, s, e, e.Text)
+	var instead Ref
+	if a != nil {
+		instead = a.ref
+	}
+	c, ok := d.work(ctx, s, e, e.Text, instead)
 	if !ok {
 		return
 	}
 	if a != nil && a.ref != "" {
 		err := s.Change(ctx, a.ref, c)
+		if err == nil {
+			d.shown(ctx, s, a.ref, c, true)
+		}
 		if err == nil || ctx.Err() != nil {
 			d.failed(ctx, s, e, "answer not changed", err)
 			return
@@ -158,6 +165,9 @@ func (d *Desk) said(ctx context.Context, s Surface, e Event) {
 	}
 	ref, err := s.Answer(ctx, e, c)
 	d.failed(ctx, s, e, "answer not shown", err)
+	if err == nil {
+		d.shown(ctx, s, ref, c, false)
+	}
 	if a != nil && err == nil {
 		a.ref = ref
 	}
@@ -168,17 +178,21 @@ func (d *Desk) pressed(ctx context.Context, s Surface, e Event) {
 	if !d.may(ctx, s, e, e.Text) {
 		return
 	}
-	c, ok := d.work(ctx, s, e, e.Text)
+	c, ok := d.work(ctx, s, e, e.Text, "")
 	if !ok {
 		return
 	}
+	var ref Ref
 	var err error
 	if e.Message == "" { // a card that only the person sees
-		_, err = s.Answer(ctx, e, c)
+		ref, err = s.Answer(ctx, e, c)
 	} else {
-		_, err = s.Follow(ctx, e.Message, c)
+		ref, err = s.Follow(ctx, e.Message, c)
 	}
 	d.failed(ctx, s, e, "answer to a button not shown", err)
+	if err == nil {
+		d.shown(ctx, s, ref, c, false)
+	}
 }
 
 // submitted answers a form, or sends it back.
@@ -195,12 +209,15 @@ func (d *Desk) submitted(ctx context.Context, s Surface, e Event) {
 		c.Reply = sendBack(f, f.Problems)
 	} else {
 		var ok bool
-		if c, ok = d.work(ctx, s, e, f.line()); !ok {
+		if c, ok = d.work(ctx, s, e, f.line(), ""); !ok {
 			return
 		}
 	}
-	_, err := s.Answer(ctx, e, c)
+	ref, err := s.Answer(ctx, e, c)
 	d.failed(ctx, s, e, "answer to a form not shown", err)
+	if err == nil {
+		d.shown(ctx, s, ref, c, false)
+	}
 }
 
 // looked shows the state of every base on the surface's front page.
@@ -210,7 +227,7 @@ func (d *Desk) looked(ctx context.Context, s Surface, e Event) {
 		return
 	}
 	e.Place = Place{Home: e.Place.Home, Direct: true} // no thread: nothing follows
-	c, ok := d.work(ctx, s, e, "watch")
+	c, ok := d.work(ctx, s, e, "watch", "")
 	if !ok {
 		return
 	}
@@ -236,9 +253,16 @@ const (
 
 var errBusy = errors.New("too many events wait")
 
-// work lets the answerer answer text. ok is false when nothing is to be shown
-// any more.
-func (d *Desk) work(ctx context.Context, s Surface, e Event, text string) (c Card, ok bool) {
+// shown tells which card shows a reply.
+func (d *Desk) shown(ctx context.Context, s Surface, ref Ref, c Card, again bool) {
+	if d.set.Shown != nil && ref != "" {
+		d.set.Shown(ctx, s.Name(), ref, c.Reply, again)
+	}
+}
+
+// work lets the answerer answer text, in the place of a card where there is
+// one. ok is false when nothing is to be shown any more.
+func (d *Desk) work(ctx context.Context, s Surface, e Event, text string, instead Ref) (c Card, ok bool) {
 	limited, cancel := context.WithTimeout(ctx, d.set.Limit)
 	defer cancel()
 	if err := d.turn(limited); err != nil {
@@ -256,6 +280,8 @@ func (d *Desk) work(ctx context.Context, s Surface, e Event, text string) (c Car
 		Surface: s.Name(),
 		Thread:  threadOf(e),
 		User:    user(s, e.Person),
+		Person:  s.Name() + ":" + oneLine(e.Person.ID),
+		Card:    string(instead),
 		Channel: address(s, e.Place),
 		Direct:  e.Place.Direct,
 		Duty:    d.onDuty(s, e.Person),

@@ -59,7 +59,7 @@ func TestMessage(t *testing.T) {
 			c.change(&e)
 			o.take(t, e)
 			c.want.Surface, c.want.ID, c.want.Text, c.want.At, c.want.Duty = "slack", "e1", "XKLD -38 10000", noon, true
-			c.want.Channel = "slack:" + e.Place.Channel
+			c.want.Channel, c.want.Person = "slack:"+e.Place.Channel, "slack:U1"
 			if e.Place.Channel == "" {
 				c.want.Channel = ""
 			}

@@ -50,6 +50,10 @@ type Settings struct {
 	// what is wrong with it; nil when there is nothing. It looks nothing up
 	// outside the process. nil: forms are looked at only roughly.
 	Problem func(line string) *reply.Problem
+	// Shown is told which card shows a reply, so that the card can be changed
+	// when the reply holds no longer; again says that another stood there
+	// before. nil: nobody is told.
+	Shown func(ctx context.Context, surface string, ref Ref, r reply.Reply, again bool)
 	// Pictures draws what is shown with a reply; nil: nothing is.
 	Pictures func(ctx context.Context, r reply.Reply) []Picture
 

@@ -15,12 +15,18 @@ type Config struct {
 	Round    Round  // outside the final segment; empty: as the rule set says
 	RuleSets []RawRuleSet
 	Weather  []Weather // in the order in which they are tried
-	Slack    Slack
-	Discord  Discord
-	Duty     []Address // who is on duty, in the order of escalation
-	Alerts   Alerts
-	Page     Page
-	Store    Store
+	// Procedures is the folder of procedures typed from charts; empty: none.
+	Procedures string
+	// Compensated says that the unit's avionics correct the barometric path,
+	// with approval; a message may say otherwise.
+	Compensated bool
+	Slack       Slack
+	Discord     Discord
+	Duty        []Address // who is on duty, in the order of escalation
+	Alerts      Alerts
+	Record      Record
+	Page        Page
+	Store       Store
 
 	byIdent map[string]int
 	byName  map[string]int // folded single-word names; ambiguous ones are -1
@@ -57,6 +63,10 @@ type Station struct {
 	// Place is where the station is, for forecasts made by place; nil when
 	// the file does not say.
 	Place *Place
+
+	// Usual are the procedures that the base uses, as crews say them; alerts and
+	// briefs show their corrections.
+	Usual []string
 
 	Watch *Watch // nil when the station is not watched
 }
@@ -111,6 +121,30 @@ var DefaultAlerts = Alerts{
 	Escalate: time.Hour,
 	Disagree: 5,
 }
+
+// Record says how results are checked and kept. A key that is absent has its
+// default.
+type Record struct {
+	// Expire, expire_hours, is how long a result holds: 1 to 48, normally 6.
+	Expire time.Duration
+	// Retain, retain_days, is how long a result is kept: 7 to 3650, normally
+	// 400: a winter, and the one before it.
+	Retain time.Duration
+	// Step, step_c: beyond a row of the table or the restriction temperature by
+	// more than this is told though no figure changes: 0.5 to 10, normally 1.
+	Step engine.CelsiusDelta
+	// Blind, checks: blind, has the second person enter the altitudes in every
+	// channel; BlindChannels, blind_channels, in these alone.
+	Blind         bool
+	BlindChannels []Address
+	// Linked are the accounts of one person each: who asked through one does
+	// not check through another.
+	Linked [][]Address
+}
+
+// DefaultRecord holds where the file does not say. The six hours are the
+// product's, the other figures ours.
+var DefaultRecord = Record{Expire: 6 * time.Hour, Retain: 400 * 24 * time.Hour, Step: 1}
 
 // Segment is a part of an approach.
 type Segment string

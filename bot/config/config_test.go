@@ -155,6 +155,13 @@ discord:
   channels: [100200300400500601, "100200300400500602", discord:3]
 duty: [slack:U01, discord:42]
 alerts: {recheck_minutes: 20, step_c: 2.5, repeat_minutes: 15, escalate_minutes: 45, daily_quiet: true, disagree_c: 4}
+record:
+  expire_hours: 4
+  retain_days: 30
+  step_c: 2.5
+  checks: confirm
+  blind_channels: [slack:C01, page]
+  linked: [[slack:U01, discord:42], [slack:U02, page]]
 page: {listen: 127.0.0.1:8080}
 store: {path: firn.db}
 `
@@ -192,8 +199,13 @@ func TestParseWhole(t *testing.T) {
 		Discord:  Discord{Guild: "100200300400500600", Channels: []string{"100200300400500601", "100200300400500602", "3"}},
 		Duty:     []Address{{OnSlack, "U01"}, {OnDiscord, "42"}},
 		Alerts:   Alerts{Recheck: 20 * time.Minute, Step: 2.5, Repeat: 15 * time.Minute, Escalate: 45 * time.Minute, DailyQuiet: true, Disagree: 4},
-		Page:     Page{Listen: "127.0.0.1:8080"},
-		Store:    Store{Path: "firn.db"},
+		Record: Record{
+			Expire: 4 * time.Hour, Retain: 30 * 24 * time.Hour, Step: 2.5,
+			BlindChannels: []Address{{OnSlack, "C01"}, {OnPage, ""}},
+			Linked:        [][]Address{{{OnSlack, "U01"}, {OnDiscord, "42"}}, {{OnSlack, "U02"}, {OnPage, ""}}},
+		},
+		Page:  Page{Listen: "127.0.0.1:8080"},
+		Store: Store{Path: "firn.db"},
 	}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("got\n%+v\nwant\n%+v", got, want)
@@ -237,6 +249,10 @@ func TestAccepted(t *testing.T) {
 			return c.Alerts, Alerts{Recheck: 30 * time.Minute, Step: 3, Repeat: 30 * time.Minute, Escalate: 30 * time.Minute, DailyQuiet: true, Disagree: 5}
 		}},
 		{"repeats longer than the usual escalation", "alerts: {repeat_minutes: 90}\n", func(c *Config) (any, any) { return c.Alerts.Escalate, 3 * time.Hour }},
+		{"no record", "stations: []\n", func(c *Config) (any, any) { return fmt.Sprint(c.Record), fmt.Sprint(DefaultRecord) }},
+		{"record in part", "record: {checks: blind}\n", func(c *Config) (any, any) {
+			return fmt.Sprint(c.Record), fmt.Sprint(Record{Expire: 6 * time.Hour, Retain: 400 * 24 * time.Hour, Step: 1, Blind: true})
+		}},
 		{"three parts that are no token", "store: {path: firn.v1.db}\n", same("", "")},
 	}
 	for _, tt := range tests {
@@ -319,6 +335,16 @@ func TestExampleWatch(t *testing.T) {
 	s, _ := c.Station("XKLD")
 	got := fmt.Sprint(s.Watch.At, s.Watch.Days, s.Watch.Window, s.Watch.Margin, s.Watch.Channels, c.Alerts, c.Duty, c.Page, c.Store)
 	if want := "06:00 daily 24h0m0s 3 [console page file:alerts] {30m0s 3 30m0s 1h0m0s true 5} [file:duty] {127.0.0.1:7470} {firn-data/firn.db}"; got != want {
+		t.Errorf("got %s; want %s", got, want)
+	}
+}
+
+func TestProcedureKeys(t *testing.T) {
+	c := mustParse(t, `compensated: true
+procedures: {path: charts}
+stations: [{ident: XKLD, elevation_ft: 6602, usual: [rnp 28, "vor a"]}]
+`)
+	if got, want := fmt.Sprint(c.Procedures, " ", c.Compensated, c.Stations[0].Usual, len(c.Stations[0].Usual)), "charts true [rnp 28 vor a] 2"; got != want {
 		t.Errorf("got %s; want %s", got, want)
 	}
 }

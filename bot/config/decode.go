@@ -24,18 +24,20 @@ type Known struct {
 
 // The keys, as the contract has them.
 var (
-	topKeys     = []string{"stations", "rules", "round", "rule_sets", "weather", "slack", "discord", "duty", "alerts", "page", "store"}
-	stationKeys = []string{"ident", "name", "elevation_ft", "restriction_c", "segments", "mountainous", "time_zone", "source_elevation_ft", "request_extra_ft", "lat", "lon", "watch"}
+	topKeys     = []string{"stations", "rules", "round", "rule_sets", "weather", "procedures", "compensated", "slack", "discord", "duty", "alerts", "record", "page", "store"}
+	stationKeys = []string{"ident", "name", "elevation_ft", "restriction_c", "segments", "mountainous", "time_zone", "source_elevation_ft", "request_extra_ft", "lat", "lon", "usual", "watch"}
 	watchKeys   = []string{"at", "days", "window_hours", "margin_c", "channels"}
 	weatherKeys = []string{"kind", "path", "url"}
 	slackKeys   = []string{"channels"}
 	discordKeys = []string{"guild", "channels", "read_all"}
 	alertKeys   = []string{"recheck_minutes", "step_c", "repeat_minutes", "escalate_minutes", "daily_quiet", "disagree_c"}
+	recordKeys  = []string{"expire_hours", "retain_days", "step_c", "checks", "blind_channels", "linked"}
 	pageKeys    = []string{"listen"}
 	storeKeys   = []string{"path"}
 
 	segments = []string{string(Initial), string(Intermediate), string(Final), string(Missed)}
 	rounds   = []string{string(Up100), string(Nearest100), string(Exact)}
+	checks   = []string{checkConfirm, checkBlind}
 	kinds    = []string{string(Folder), string(AWC), string(NWS), string(Typed)}
 )
 
@@ -56,7 +58,7 @@ func Parse(name string, data []byte, known Known) (*Config, error) {
 }
 
 func (r *reader) config(root *ast.MappingNode, known Known) *Config {
-	c := &Config{Alerts: DefaultAlerts}
+	c := &Config{Alerts: DefaultAlerts, Record: DefaultRecord}
 	var rules ast.Node // checked last: the file's own rule sets count
 	r.mapping(root, "the file", topKeys, func(key string, n ast.Node) {
 		switch key {
@@ -91,6 +93,12 @@ func (r *reader) config(root *ast.MappingNode, known Known) *Config {
 			c.Duty = r.addresses(n, key)
 		case "alerts":
 			c.Alerts = r.alerts(n)
+		case "record":
+			c.Record = r.record(n)
+		case "procedures":
+			r.mapping(n, key, storeKeys, func(k string, v ast.Node) { c.Procedures = r.path(v, k) })
+		case "compensated":
+			c.Compensated = r.boolean(n, key)
 		case "page":
 			r.mapping(n, key, pageKeys, func(k string, v ast.Node) { c.Page.Listen = r.hostPort(v, k) })
 		case "store":
@@ -167,6 +175,12 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 		case "lon":
 			lon = v
 			place.Lon, _ = r.between(v, key, inDegreesEast, -180, 180)
+		case "usual":
+			r.list(v, key, "[rnp 28]", func(e ast.Node) {
+				if name := r.text(e, key); name != "" {
+					s.Usual = append(s.Usual, name)
+				}
+			})
 		case "watch":
 			watch = v
 			s.Watch = r.watch(v)
@@ -408,6 +422,85 @@ func (r *reader) alerts(n ast.Node) Alerts {
 		a.Escalate = 2 * a.Repeat
 	}
 	return a
+}
+
+// How a second person checks a result.
+const (
+	checkConfirm = "confirm"
+	checkBlind   = "blind"
+)
+
+func (r *reader) record(n ast.Node) Record {
+	c := DefaultRecord
+	var channels ast.Node
+	r.mapping(n, "record", recordKeys, func(key string, v ast.Node) {
+		switch key {
+		case "expire_hours":
+			h, _ := r.between(v, key, inHours, 1, 48)
+			c.Expire = time.Duration(h * float64(time.Hour))
+		case "retain_days":
+			d, _ := r.between(v, key, inDays, 7, 3650)
+			c.Retain = time.Duration(d * 24 * float64(time.Hour))
+		case "step_c":
+			s, _ := r.between(v, key, inKelvins, 0.5, 10)
+			c.Step = engine.CelsiusDelta(s)
+		case "checks":
+			how, _ := r.choice(v, key, checks)
+			c.Blind = how == checkBlind
+		case "blind_channels":
+			channels = v
+			c.BlindChannels = r.channels(v, key)
+		case "linked":
+			c.Linked = r.linked(v, key)
+		}
+	})
+	if channels != nil && c.Blind {
+		r.add(channels, "every channel checks blind with \"checks: blind\"; remove \"blind_channels\", or write \"checks: confirm\"")
+	}
+	return c
+}
+
+// channels are places where people talk: no group, and no file.
+func (r *reader) channels(n ast.Node, key string) []Address {
+	all := r.addresses(n, key)
+	return slices.DeleteFunc(all, func(a Address) bool {
+		bad := a.Group() || a.Surface == OnFile
+		if bad {
+			r.add(n, "%q: nobody asks in %s; name channels, such as slack:C0123ABCD or page", key, quote(a.String()))
+		}
+		return bad
+	})
+}
+
+// linked are lists of accounts, each in one of them.
+func (r *reader) linked(n ast.Node, key string) [][]Address {
+	if r.tooMany(n, key) {
+		return nil
+	}
+	var all [][]Address
+	seen := map[Address]bool{}
+	r.list(n, key, "[[slack:U0123ABCD, discord:100200300400500600]]", func(e ast.Node) {
+		if _, ok := e.(*ast.SequenceNode); !ok {
+			r.add(e, "%q must be a list of lists, one a person, not %s; write [[slack:U0123ABCD, discord:100200300400500600]]", key, describe(e))
+			return
+		}
+		one := r.addresses(e, key)
+		for _, a := range one {
+			switch {
+			case a.Group() || a.Surface == OnFile:
+				r.add(e, "%q: %s is no person's account; name slack:U0123ABCD or discord:ID", key, quote(a.String()))
+			case seen[a]:
+				r.add(e, "%q: %s is linked twice; put all accounts of a person into one list", key, quote(a.String()))
+			}
+			seen[a] = true
+		}
+		if len(one) < 2 {
+			r.add(e, "%q: a person with one account needs no link; add the other account or remove the list", key)
+			return
+		}
+		all = append(all, one)
+	})
+	return all
 }
 
 var clock = regexp.MustCompile(`^([01][0-9]|2[0-3]):([0-5][0-9])$`)

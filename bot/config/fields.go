@@ -205,6 +205,7 @@ const (
 	inKelvins unit = "degrees"
 	inHours   unit = "hours"
 	inMinutes unit = "minutes"
+	inDays    unit = "days"
 
 	inDegreesNorth unit = "degrees north"
 	inDegreesEast  unit = "degrees east"
@@ -221,7 +222,7 @@ func (r *reader) number(n ast.Node, key string, in unit) (float64, bool) {
 		return 0, false
 	}
 	if t := n.GetToken().Type; t == token.SingleQuoteType || t == token.DoubleQuoteType || n.Type() == ast.LiteralType || !decimal.MatchString(s) {
-		try := "write digits only, such as " + map[unit]string{inFeet: "6602", inCelsius: "-25", inKelvins: "3", inHours: "12", inMinutes: "30", inDegreesNorth: "46.9163", inDegreesEast: "-113.9871"}[in]
+		try := "write digits only, such as " + map[unit]string{inFeet: "6602", inCelsius: "-25", inKelvins: "3", inHours: "12", inMinutes: "30", inDays: "400", inDegreesNorth: "46.9163", inDegreesEast: "-113.9871"}[in]
 		if meant, ok := plainNumber(s, in); ok {
 			try = "write " + meant
 		}
@@ -263,6 +264,7 @@ func plainNumber(s string, in unit) (string, bool) {
 		f = float64(fromFahrenheit(f))
 	case in == inKelvins && suffix == "c":
 	case in == inHours && (suffix == "h" || suffix == "hours"):
+	case in == inDays && (suffix == "d" || suffix == "day" || suffix == "days"):
 	case in == inMinutes && (suffix == "m" || suffix == "min" || suffix == "minutes"):
 	default:
 		return "", false

@@ -596,6 +596,9 @@ func (rd *reading) word(i int) int {
 		return rd.unknown(i)
 	case roleWord:
 		rd.item(item{kind: labelItem, token: i, role: p.role, label: p.label})
+	case compensatedWord:
+		rd.req.Compensated = p.label
+		rd.item(item{kind: breakItem, token: i})
 	case elevationWord:
 		rd.item(item{kind: labelItem, token: i, elev: true})
 	case heightWord:

@@ -25,6 +25,8 @@ const (
 	Help
 	Rules
 	Check
+	Withdraw
+	Recompute
 	Watch
 	Observe
 	Acknowledge
@@ -37,7 +39,7 @@ const (
 	Same
 )
 
-var verbNames = [...]string{"correct", "why", "help", "rules", "check", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same"}
+var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same"}
 
 // String is the verb as it is typed.
 func (v Verb) String() string { return verbNames[v] }
@@ -107,7 +109,10 @@ type Request struct {
 	Altitudes []Altitude
 	Rules     string // id of a rule set named in the message
 	Procedure string // a stored procedure, as crews say it: "rnp 28"
-	Rest      string // the words behind a verb that takes words
+	// Compensated says whether the avionics correct the barometric path: yes,
+	// no, or empty where the message does not say.
+	Compensated string
+	Rest        string // the words behind a verb that takes words
 
 	// Open is what was not understood and is mended neither by a temperature
 	// nor by a station: a follow-up with just these does not settle it.
@@ -163,7 +168,10 @@ func (r Request) AppendLine(b []byte) []byte {
 		b = r.appendTemperature(b)
 	}
 	word(r.Rules)
-	apart := (r.HasElevation || r.Procedure != "") && !r.HasTemperature && r.Rules == ""
+	if r.Compensated != "" {
+		word("compensated " + r.Compensated)
+	}
+	apart := (r.HasElevation || r.Procedure != "") && !r.HasTemperature && r.Rules == "" && r.Compensated == ""
 	for i := range r.Altitudes {
 		a := &r.Altitudes[i]
 		if i > 0 || apart {
@@ -284,6 +292,9 @@ func (r Request) Amend(next Request, done bool) Request {
 	}
 	if next.Procedure != "" {
 		out.Procedure = next.Procedure
+	}
+	if next.Compensated != "" {
+		out.Compensated = next.Compensated
 	}
 	if next.Verb == Remove {
 		out.Altitudes = without(out.Altitudes, next.Altitudes)

@@ -22,8 +22,9 @@ const (
 	flightLevelWord
 	procedureWord // rnp, ils, ...
 	runwayWord
-	heightMinimum // decision and minimum descent height
-	notCorrected  // departures, arrivals, assigned altitudes
+	heightMinimum   // decision and minimum descent height
+	notCorrected    // departures, arrivals, assigned altitudes
+	compensatedWord // barometric guidance corrected by the avionics
 	verbWord
 )
 
@@ -105,6 +106,12 @@ var phrases = byFirstWord([]phrase{
 	{words: []string{"msa"}, meaning: roleWord, role: procedure.SectorAltitude},
 	{words: []string{"sector"}, meaning: roleWord, role: procedure.SectorAltitude},
 	{words: []string{"taa"}, meaning: roleWord, role: procedure.ArrivalArea},
+
+	{words: []string{"compensated"}, meaning: compensatedWord, label: "yes"},
+	{words: []string{"compensated", "yes"}, meaning: compensatedWord, label: "yes"},
+	{words: []string{"compensated", "no"}, meaning: compensatedWord, label: "no"},
+	{words: []string{"uncompensated"}, meaning: compensatedWord, label: "no"},
+	{words: []string{"not", "compensated"}, meaning: compensatedWord, label: "no"},
 
 	{words: []string{"elev"}, meaning: elevationWord},
 	{words: []string{"elevation"}, meaning: elevationWord},
@@ -228,6 +235,8 @@ var phrases = byFirstWord([]phrase{
 	{words: []string{"help"}, meaning: verbWord, verb: Help},
 	{words: []string{"rules"}, meaning: verbWord, verb: Rules},
 	{words: []string{"check"}, meaning: verbWord, verb: Check},
+	{words: []string{"withdraw"}, meaning: verbWord, verb: Withdraw},
+	{words: []string{"recompute"}, meaning: verbWord, verb: Recompute},
 	{words: []string{"watch"}, meaning: verbWord, verb: Watch},
 	{words: []string{"obs"}, meaning: verbWord, verb: Observe},
 	{words: []string{"ack"}, meaning: verbWord, verb: Acknowledge},

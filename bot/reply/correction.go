@@ -25,6 +25,8 @@ type Scene struct {
 	Earlier     string       // what was taken from the message before, empty when nothing
 	Why         string       // the message that asks for the working
 	Latest      string       // the message that asks with the latest temperature; empty: not offered
+	Procedure   Procedure    // that the altitudes are of, when it has a name
+	Path        *Path        // its vertical path, where it has one
 }
 
 // Temperature is the one the figures hold for, and where it is from.
@@ -73,7 +75,15 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 			r.Requests[i] = Request(q)
 		}
 	}
-	r.Facts = append(make([]string, 0, 4), sc.place(), sc.verdict(res, corrects))
+	r.Procedure = sc.Procedure.Name
+	if v := sc.Path; v != nil {
+		r.PathDeg = Some(cents(float64(v.Published)))
+		if !v.Compensated {
+			r.EffectiveDeg = Some(cents(float64(v.Effective)))
+		}
+	}
+	r.Facts = append(make([]string, 0, 6), sc.place(), sc.verdict(res, corrects))
+	r.Facts = sc.procedureFacts(r.Facts)
 	if sc.Earlier != "" {
 		r.Facts = append(r.Facts, sc.Earlier)
 	}
@@ -308,13 +318,14 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 			Caution{"altimeter-setting", "Do not change the altimeter setting to make the numbers look right."},
 		)
 	}
+	out = sc.procedureCautions(out)
 	out = sc.reportCautions(out)
 	out = sc.tableCautions(out, res)
 	if corrects {
-		out = append(out,
-			Caution{"visibility", "Minimums rise; visibility minimums do not change."},
-			Caution{"baro-vnav", "Uncompensated barometric vertical guidance: not below the chart's own low temperature limit."},
-		)
+		out = append(out, Caution{"visibility", "Minimums rise; visibility minimums do not change."})
+		if sc.Path == nil || !sc.Path.Limits.HasLow {
+			out = append(out, Caution{"baro-vnav", "Uncompensated barometric vertical guidance: not below the chart's own low temperature limit."})
+		}
 		for _, c := range sc.Set.Cautions {
 			out = append(out, Caution(c))
 		}

@@ -20,6 +20,7 @@ const (
 	KindAlert      Kind = "alert"  // the watch's word on a base
 	KindWatch      Kind = "watch"  // the state of every base
 	KindNotice     Kind = "notice" // what became of something that somebody did
+	KindLog        Kind = "log"    // results of the record
 )
 
 // Reply is one answer. Absent means not applicable.
@@ -32,6 +33,9 @@ type Reply struct {
 	RulesVersion      string    `json:"rules_version,omitempty"`
 	Unverified        string    `json:"unverified,omitempty"`
 	Method            string    `json:"method,omitempty"`
+	Procedure         string    `json:"procedure,omitempty"`    // the stored one that the altitudes are of
+	PathDeg           Figure    `json:"path_deg,omitzero"`      // of the published vertical path
+	EffectiveDeg      Figure    `json:"effective_deg,omitzero"` // really flown at this temperature, uncompensated
 	Required          Truth     `json:"required,omitzero"`
 	Facts             []string  `json:"facts,omitempty"`
 	Altitudes         []Row     `json:"altitudes,omitempty"`
@@ -43,6 +47,9 @@ type Reply struct {
 	Problem           *Problem  `json:"problem,omitempty"`
 	Alert             *Cold     `json:"alert,omitempty"`
 	Bases             []Cold    `json:"bases,omitempty"`
+	Arrivals          []Arrival `json:"arrivals,omitempty"`
+	Route             *OnRoute  `json:"route,omitempty"`
+	Record            *Card     `json:"record,omitempty"`
 	Actions           []Action  `json:"actions,omitempty"`
 }
 

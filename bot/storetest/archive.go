@@ -9,8 +9,8 @@ import (
 	"testing"
 	"time"
 
-	"firn/bot"
 	"firn/bot/outbox"
+	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/bot/watch"
 	"firn/bot/weather"
@@ -169,50 +169,6 @@ func forecastLatest(t *testing.T, s Store) {
 	}
 }
 
-func resultOnce(t *testing.T, s Store) {
-	ctx := t.Context()
-	r := fullResult()
-	mustHold(t, "SaveResult", true)(s.SaveResult(ctx, r))
-	again := r
-	again.Text, again.Reply = "changed", reply.Reply{}
-	mustHold(t, "SaveResult again", false)(s.SaveResult(ctx, again))
-	other := r
-	other.Surface, other.Text = "discord", "the same id on another surface"
-	mustHold(t, "SaveResult on another surface", true)(s.SaveResult(ctx, other))
-	third, bad := r, r
-	third.ID, bad.ID, bad.User = "third", "fourth", "no \x00 text"
-	if n, err := s.SaveResults(ctx, []bot.Result{again, third, third}); n != 1 || err != nil {
-		t.Errorf("SaveResults of one that is new = %d, %v; want 1", n, err)
-	}
-	if n, err := s.SaveResults(ctx, []bot.Result{{ID: "fifth", Surface: "s"}, bad}); n != 0 || err == nil {
-		t.Errorf("SaveResults with a bad one = %d, %v; want an error", n, err)
-	}
-	if _, there, err := s.Result(ctx, "s", "fifth"); there || err != nil {
-		t.Errorf("one of several that failed is there: %v, %v", there, err)
-	}
-	for _, want := range []bot.Result{r, other} {
-		got, found, err := s.Result(ctx, want.Surface, want.ID)
-		if !found || err != nil {
-			t.Fatalf("Result: found %v, %v", found, err)
-		}
-		same(t, "result", got, want)
-	}
-	if _, found, err := s.Result(ctx, "page", r.ID); found || err != nil {
-		t.Errorf("Result of another surface: found %v, %v", found, err)
-	}
-}
-
-func resultFields(t *testing.T, s Store) {
-	r := fullResult()
-	full(t, "Result", reflect.ValueOf(r))
-	mustHold(t, "SaveResult", true)(s.SaveResult(t.Context(), r))
-	got, found, err := s.Result(t.Context(), r.Surface, r.ID)
-	if !found || err != nil {
-		t.Fatalf("Result: found %v, %v", found, err)
-	}
-	same(t, "result", got, r)
-}
-
 // odd are texts that have broken a store somewhere.
 var odd = []string{
 	"",
@@ -250,13 +206,9 @@ func oddTexts(t *testing.T, s Store) {
 		mustHold(t, fmt.Sprintf("Done of %q", text), true)(s.Done(ctx, c, text, later))
 		mustHold(t, fmt.Sprintf("Lease of %q", text), true)(s.Lease(ctx, text, text, long))
 		mustHold(t, fmt.Sprintf("Lease of %q by another", text), false)(s.Lease(ctx, text, text+"x", long))
-		r := bot.Result{ID: text, Surface: text, Thread: text, User: text, Text: text, At: at(i)}
-		mustHold(t, fmt.Sprintf("SaveResult %q", text), true)(s.SaveResult(ctx, r))
-		got, found, err := s.Result(ctx, text, text)
-		if err != nil || !found {
-			t.Fatalf("Result(%q): found %v, %v", text, found, err)
-		}
-		same(t, "result", got, r)
+		r := record.Made{ID: text, Surface: text, Message: text, Thread: text, Channel: text, Text: text, At: at(i)}
+		mustAdd(t, s, record.Fresh, r)
+		same(t, "record", mustFind(t, s, text), record.Record{Made: r})
 	}
 	// As received is byte for byte, whatever the bytes are.
 	for i, raw := range append([]string{"\x00", "a\x00b\x00", "\xff\xfe", "M38/\xc3", "\xed\xa0\x80"}, odd...) {
@@ -271,12 +223,6 @@ func oddTexts(t *testing.T, s Store) {
 		gotF, _, err := s.LatestForecast(ctx, "XKLD", "s")
 		if err != nil || gotF.Raw != raw {
 			t.Errorf("LatestForecast: raw = %q, %v, want %q", gotF.Raw, err, raw)
-		}
-		id := fmt.Sprintf("raw %d", i)
-		mustHold(t, fmt.Sprintf("SaveResult %q", raw), true)(s.SaveResult(ctx, bot.Result{ID: id, Surface: "s", Text: raw}))
-		gotR, _, err := s.Result(ctx, "s", id)
-		if err != nil || gotR.Text != raw {
-			t.Errorf("Result: text = %q, %v, want %q", gotR.Text, err, raw)
 		}
 	}
 }
@@ -311,7 +257,9 @@ func notTexts(t *testing.T, s Store) {
 		refused("GiveUp")(s.GiveUp(ctx, c, bad, later))
 		refused("SaveObservation")(s.SaveObservation(ctx, weather.Observation{Ident: "XKLD", Source: bad}))
 		refused("SaveForecast")(s.SaveForecast(ctx, weather.Forecast{Ident: bad}))
-		refused("SaveResult")(s.SaveResult(ctx, bot.Result{ID: "1", Surface: "s", User: bad}))
+		_, err := s.AddRecords(ctx, []record.Made{made(1), {ID: "2", Surface: bad}})
+		refused("AddRecords")(false, err)
+		refused("AddCards")(false, s.AddCards(ctx, []record.Mark{{Surface: "s", Ref: bad}}))
 	}
 	d, err := s.Day(ctx, "XKLD", "2026-01-15")
 	if err != nil {
@@ -367,11 +315,11 @@ func largeBodies(t *testing.T, s Store) {
 	if got, _, err := s.LatestObservation(ctx, o.Ident, ""); err != nil || got.Raw != big {
 		t.Errorf("a report of %d bytes came back otherwise: %v", len(big), err)
 	}
-	r := fullResult()
+	r := fullMade()
 	r.Text, r.Reply.Source = big, big
-	mustHold(t, "SaveResult", true)(s.SaveResult(ctx, r))
-	if got, _, err := s.Result(ctx, r.Surface, r.ID); err != nil || got.Text != big || got.Reply.Source != big {
-		t.Errorf("a result of %d bytes came back otherwise: %v", 2*len(big), err)
+	mustAdd(t, s, record.Fresh, r)
+	if got := mustFind(t, s, r.ID); got.Text != big || got.Reply.Source != big {
+		t.Errorf("a record of %d bytes came back otherwise", 2*len(big))
 	}
 }
 
@@ -397,13 +345,10 @@ func replyUnchanged(t *testing.T, s Store) {
 		if got, err := json.Marshal(c.Body); string(got) != string(wantJSON) || err != nil {
 			t.Errorf("body as JSON:\n got %s, %v\nwant %s", got, err, wantJSON)
 		}
-		id := fmt.Sprint(i)
-		mustHold(t, "SaveResult", true)(s.SaveResult(ctx, bot.Result{ID: id, Surface: "s", Reply: want}))
-		r, _, err := s.Result(ctx, "s", id)
-		if err != nil {
-			t.Fatal(err)
-		}
-		same(t, "reply", r.Reply, want)
+		r := made(i)
+		r.Reply = want
+		mustAdd(t, s, record.Fresh, r)
+		same(t, "reply", mustFind(t, s, r.ID).Reply, want)
 	}
 	// What the caller changes afterwards is not the store's.
 	p := post(alert(90), "page")

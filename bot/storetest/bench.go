@@ -1,10 +1,12 @@
 package storetest
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
 	"firn/bot/outbox"
+	"firn/bot/record"
 )
 
 // Benchmark measures the way of one alert with one post: opened, claimed,
@@ -29,4 +31,23 @@ func Benchmark(b *testing.B, s Store) {
 		}
 	}
 	b.ReportMetric(float64(seq)/b.Elapsed().Seconds(), "alerts/s")
+}
+
+// BenchmarkRecords measures how many records a second are kept, in the batches
+// in which they come behind the answers.
+func BenchmarkRecords(b *testing.B, s Store) {
+	const batch = 256
+	n := 0
+	for b.Loop() {
+		all := make([]record.Made, batch)
+		for i := range all {
+			all[i] = fullMade()
+			all[i].ID, all[i].Message, all[i].Replaces = fmt.Sprint(n), fmt.Sprint(n), ""
+			n++
+		}
+		if _, err := s.AddRecords(b.Context(), all); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(n)/b.Elapsed().Seconds(), "records/s")
 }

@@ -13,7 +13,6 @@ import (
 	"time"
 	"unicode/utf8"
 
-	"firn/bot"
 	"firn/bot/outbox"
 	"firn/bot/reply"
 	"firn/bot/watch"
@@ -34,7 +33,7 @@ type Memory struct {
 	leases       map[string]lease
 	observations []weather.Observation // in order of writing
 	forecasts    []weather.Forecast
-	results      map[resultKey]result
+	records      memoryRecords
 	seen         map[string]bool // what the archive has
 }
 
@@ -83,11 +82,6 @@ type lease struct {
 	until  time.Time
 }
 
-type result struct {
-	bot.Result
-	body []byte
-}
-
 // NewMemory makes an empty store. Its leases run by now.
 func NewMemory(now func() time.Time) *Memory {
 	return &Memory{
@@ -95,7 +89,7 @@ func NewMemory(now func() time.Time) *Memory {
 		days:    map[dayKey]*day{},
 		posted:  map[itemKey]*item{},
 		leases:  map[string]lease{},
-		results: map[resultKey]result{},
+		records: newMemoryRecords(),
 		seen:    map[string]bool{},
 	}
 }
@@ -483,64 +477,6 @@ func (m *Memory) LatestForecast(ctx context.Context, ident, source string) (weat
 	best.Minimums = slices.Clone(best.Minimums)
 	best.Maximums = slices.Clone(best.Maximums)
 	return best, found, nil
-}
-
-// SaveResult keeps a result.
-func (m *Memory) SaveResult(ctx context.Context, r bot.Result) (fresh bool, err error) {
-	if err := texts(r.ID, r.Surface, r.Thread, r.User); err != nil {
-		return false, fmt.Errorf("save result: %w", err)
-	}
-	body, err := json.Marshal(r.Reply)
-	if err != nil {
-		return false, fmt.Errorf("save result: %w", err)
-	}
-	if err := m.begin(ctx); err != nil {
-		return false, err
-	}
-	defer m.mu.Unlock()
-	k := resultKey{r.Surface, r.ID}
-	if _, there := m.results[k]; there {
-		return false, nil
-	}
-	r.At, r.Reply = instant(r.At), reply.Reply{}
-	m.results[k] = result{r, body}
-	return true, nil
-}
-
-// SaveResults keeps several, or none.
-func (m *Memory) SaveResults(ctx context.Context, all []bot.Result) (fresh int, err error) {
-	for _, r := range all {
-		if err := texts(r.ID, r.Surface, r.Thread, r.User); err != nil {
-			return 0, fmt.Errorf("save result: %w", err)
-		}
-	}
-	for _, r := range all {
-		is, err := m.SaveResult(ctx, r)
-		if err != nil {
-			return 0, err
-		}
-		if is {
-			fresh++
-		}
-	}
-	return fresh, nil
-}
-
-// Result is the result that was saved for a surface's message.
-func (m *Memory) Result(ctx context.Context, surface, id string) (bot.Result, bool, error) {
-	if err := m.begin(ctx); err != nil {
-		return bot.Result{}, false, err
-	}
-	defer m.mu.Unlock()
-	r, there := m.results[resultKey{surface, id}]
-	if !there {
-		return bot.Result{}, false, nil
-	}
-	out := r.Result
-	if err := json.Unmarshal(r.body, &out.Reply); err != nil {
-		return bot.Result{}, false, fmt.Errorf("result: %w", err)
-	}
-	return out, true, nil
 }
 
 // instant is a time as stores keep it.

@@ -29,3 +29,5 @@ func TestMemoryClock(t *testing.T) {
 }
 
 func BenchmarkMemory(b *testing.B) { Benchmark(b, NewMemory(time.Now)) }
+
+func BenchmarkMemoryRecords(b *testing.B) { BenchmarkRecords(b, NewMemory(time.Now)) }

@@ -8,8 +8,8 @@ import (
 	"testing"
 	"time"
 
-	"firn/bot"
 	"firn/bot/outbox"
+	"firn/bot/weather"
 )
 
 // fill opens an alert with one post for each of n bases; the posts' due times
@@ -417,8 +417,8 @@ func Fill(t testing.TB, s Store, n int) {
 }
 
 // Deliver is a worker whose process may be killed at any moment: it claims,
-// posts and ends its claims until nothing waits. What it posts are results of
-// the same store, which tell when one comes twice; from the second attempt on
+// posts and ends its claims until nothing waits. What it posts are observations
+// in the same store, which tell when one comes twice; from the second attempt on
 // it looks for the post first, as outbox asks of every surface.
 func Deliver(ctx context.Context, s Store, lease time.Duration) error {
 	for {
@@ -429,12 +429,12 @@ func Deliver(ctx context.Context, s Store, lease time.Duration) error {
 		for _, c := range claims {
 			posted := false
 			if c.Attempt > 1 {
-				if _, posted, err = s.Result(ctx, c.Channel, c.Key); err != nil {
+				if _, posted, err = s.LatestObservation(ctx, c.Key, c.Channel); err != nil {
 					return err
 				}
 			}
 			if !posted {
-				fresh, err := s.SaveResult(ctx, bot.Result{Surface: c.Channel, ID: c.Key})
+				fresh, err := s.SaveObservation(ctx, weather.Observation{Ident: c.Key, Source: c.Channel})
 				if err != nil {
 					return err
 				}
@@ -462,7 +462,7 @@ func Delivered(t testing.TB, s Store, n int) {
 	t.Helper()
 	for i := range n {
 		key := alertKeyOf(alertOf(fmt.Sprintf("XK%02d", i+1), 1))
-		if _, found, err := s.Result(t.Context(), "page", key); !found || err != nil {
+		if _, found, err := s.LatestObservation(t.Context(), key, "page"); !found || err != nil {
 			t.Errorf("%s: posted %v, %v", key, found, err)
 		}
 	}

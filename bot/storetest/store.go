@@ -1,10 +1,8 @@
 package storetest
 
 import (
-	"context"
-
-	"firn/bot"
 	"firn/bot/outbox"
+	"firn/bot/record"
 	"firn/bot/watch"
 	"firn/bot/weather"
 )
@@ -15,9 +13,7 @@ type Store interface {
 	watch.Store
 	outbox.Queue
 	weather.Archive
-	bot.Results
+	record.Store
 
-	// Result is the result that was saved for a surface's message.
-	Result(ctx context.Context, surface, id string) (r bot.Result, found bool, err error)
 	Close() error
 }

@@ -9,8 +9,8 @@ import (
 	"testing"
 	"time"
 
-	"firn/bot"
 	"firn/bot/outbox"
+	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/bot/watch"
 	"firn/bot/weather"
@@ -66,8 +66,21 @@ func Run(t *testing.T, open func(t *testing.T) Store) {
 		{"a forecast is kept once", forecastOnce},
 		{"every field of a forecast is kept", forecastFields},
 		{"the latest forecast", forecastLatest},
-		{"a result is kept once", resultOnce},
-		{"every field of a result is kept", resultFields},
+
+		{"a record is kept once", recordOnce},
+		{"every field of a record is kept", recordFields},
+		{"a next version takes a record's place", recordReplaced},
+		{"a deed needs the revision that was read", recordRevision},
+		{"eight press at once", func(t *testing.T, s Store) { Press(t, s, s, s, s, s, s, s, s) }},
+		{"records are found", recordQueries},
+		{"a thousand records in order", recordThousand},
+		{"cards are behind until they are told", cards},
+		{"a card belongs to the later record", cardMoves},
+		{"a thread is told by one", cardSaid},
+		{"the history is sound", historySound},
+		{"eight write one history", func(t *testing.T, s Store) { Write(t, s, s, s, s, s, s, s, s) }},
+		{"what is old goes and the rest is proved", pruned},
+		{"what is old stays with what hangs on it", prunedNot},
 
 		{"odd texts are kept", oddTexts},
 		{"what is not text is refused", notTexts},
@@ -269,10 +282,24 @@ func fullReply() reply.Reply {
 			Ident: "XKLD", State: "below", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
 			RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window",
 		},
+		Procedure: "rnp 28", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
+		Arrivals: []reply.Arrival{{
+			Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 6602, Known: true}, At: at(1), Local: "Thu 15 Jan 06:00 local", Alternate: true,
+			TemperatureC: reply.Some(-31), Bound: true, TemperatureSource: "TAF", Issued: at(2), RestrictionC: reply.Some(-25), Required: reply.Yes, RecomputeC: reply.Some(-32),
+			Procedures: []reply.ArrivalPlan{{Name: "rnp 28", Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 10000, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 10800, UpperPublishedFt: 11000, UpperCorrectedFt: 11800, PublishedM: 3048, CorrectedM: 3292, Required: true, Report: true, Why: "own"}}, Cautions: []reply.Caution{{Code: "c", Text: "t"}}}},
+			Note:       "part of it",
+		}},
+		Route: &reply.OnRoute{
+			MinimumFt: 13400, HeightFt: 6798, CorrectionFt: 761, CorrectedFt: 14200, TrueFt: 12717, DeviationC: reply.Some(-26.9),
+			OutsideC: reply.Some(-40), TrueByOutsideFt: reply.Some(12660), Strict: true,
+		},
 		Bases: []reply.Cold{{
 			Ident: "XRUN", State: "below", LowC: reply.Some(-20.5), LowAt: at(1), BelowFrom: at(3), BelowTo: at(4),
 			RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z",
 		}},
+		Record: &reply.Card{
+			ID: "KALOMI-RUTA", Version: 2, State: "checked", Lines: []string{"Computed by Anna at 12:00Z."}, ValidUntil: at(9),
+		},
 		Actions: []reply.Action{{ID: "why", Label: "Why?", Message: "why", Whole: "why XKLD -38 10000"}},
 	}
 }
@@ -295,14 +322,6 @@ func fullForecast() weather.Forecast {
 			Maximums: []coldwatch.Sample{{At: at(9), C: 1.0 / 3}},
 		},
 		Ident: "XKLD", Raw: "TAF XKLD 151120Z\n  TN M41/1512Z=", Received: at(5),
-	}
-}
-
-// fullResult sets every field.
-func fullResult() bot.Result {
-	return bot.Result{
-		ID: "1768480000.000100", Surface: "slack", Thread: "T1", User: "U1",
-		Text: "XKLD -38 10000", At: at(1), Reply: fullReply(),
 	}
 }
 
@@ -373,16 +392,43 @@ func calls() []struct {
 			_, _, err := s.LatestForecast(ctx, "XKLD", "")
 			return err
 		}},
-		{"SaveResult", func(ctx context.Context, s Store) error {
-			_, err := s.SaveResult(ctx, fullResult())
+		{"AddRecords", func(ctx context.Context, s Store) error {
+			_, err := s.AddRecords(ctx, []record.Made{fullMade()})
 			return err
 		}},
-		{"SaveResults", func(ctx context.Context, s Store) error {
-			_, err := s.SaveResults(ctx, []bot.Result{fullResult()})
+		{"Record", func(ctx context.Context, s Store) error {
+			_, _, err := s.Record(ctx, "one")
 			return err
 		}},
-		{"Result", func(ctx context.Context, s Store) error {
-			_, _, err := s.Result(ctx, "slack", "1")
+		{"EachRecord", func(ctx context.Context, s Store) error {
+			return s.EachRecord(ctx, record.Query{}, func(record.Record) error { return nil })
+		}},
+		{"Apply", func(ctx context.Context, s Store) error {
+			_, err := s.Apply(ctx, record.Record{Made: made(1)}, record.Change{Kind: record.KindExpired, At: at(1)})
+			return err
+		}},
+		{"AddCards", func(ctx context.Context, s Store) error {
+			return s.AddCards(ctx, []record.Mark{{Surface: "slack", Ref: "r"}})
+		}},
+		{"DropCard", func(ctx context.Context, s Store) error { return s.DropCard(ctx, "slack", "r") }},
+		{"CardOf", func(ctx context.Context, s Store) error {
+			_, _, err := s.CardOf(ctx, "slack", "r")
+			return err
+		}},
+		{"Untold", func(ctx context.Context, s Store) error {
+			_, err := s.Untold(ctx, later, 10)
+			return err
+		}},
+		{"SetMark", func(ctx context.Context, s Store) error {
+			_, err := s.SetMark(ctx, record.Mark{}, record.Mark{})
+			return err
+		}},
+		{"Walk", func(ctx context.Context, s Store) error {
+			_, err := s.Walk(ctx, func(record.Sealed) error { return nil }, func(record.Stored) error { return nil })
+			return err
+		}},
+		{"Prune", func(ctx context.Context, s Store) error {
+			_, err := s.Prune(ctx, later, later)
 			return err
 		}},
 	}
@@ -432,8 +478,8 @@ func cancelled(t *testing.T, s Store) {
 	if _, found, err := s.LatestForecast(t.Context(), "XKLD", ""); found || err != nil {
 		t.Errorf("LatestForecast after a cancelled save: found %v, %v", found, err)
 	}
-	if _, found, err := s.Result(t.Context(), "slack", fullResult().ID); found || err != nil {
-		t.Errorf("Result after a cancelled save: found %v, %v", found, err)
+	if _, found, err := s.Record(t.Context(), fullMade().ID); found || err != nil {
+		t.Errorf("Record after a cancelled save: found %v, %v", found, err)
 	}
 	mustHold(t, "Done of a claim whose ends were cancelled", true)(s.Done(t.Context(), c, "ref", later))
 }

@@ -11,8 +11,10 @@ var errUsage = errors.New("usage")
 // messageFlags are the flags that may stand before a message, by command; the
 // value says whether the flag takes one.
 var messageFlags = map[string]map[string]bool{
-	"ask":    {"--config": true, "--at": true, "--json": false, "--help": false, "-h": false},
-	"decode": {"--at": true, "--json": false, "--help": false, "-h": false},
+	"ask":     {"--config": true, "--at": true, "--json": false, "--help": false, "-h": false},
+	"picture": {"--config": true, "--kind": true, "--svg": false, "--at": true, "--out": true, "-o": true, "--help": false, "-h": false},
+	"card":    {"--config": true, "--paper": true, "--png": false, "--at": true, "--by": true, "--out": true, "-o": true, "--help": false, "-h": false},
+	"decode":  {"--at": true, "--json": false, "--help": false, "-h": false},
 }
 
 // splitMessage takes the message out of the arguments before any flag library

@@ -7,9 +7,11 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"firn/adapters/discord"
+	"firn/adapters/picture"
 	"firn/adapters/slack"
 	"firn/bot/chat"
 	"firn/bot/config"
@@ -96,6 +98,10 @@ func (s *services) desk() *chat.Desk {
 			return s.bot.Problem(context.Background(), line, s.now())
 		},
 	}
+	if s.book != nil {
+		set.Shown = s.shown
+	}
+	set.Pictures = s.pictures(sync.OnceValues(picture.New))
 	for _, a := range s.loaded.Duty {
 		set.Duty = append(set.Duty, a.String())
 	}

@@ -58,19 +58,26 @@ var goldenTime = time.Date(2026, 1, 25, 12, 30, 0, 0, time.UTC)
 func answerGolden(t *testing.T, a *txtar.Archive) *txtar.Archive {
 	t.Helper()
 	out := &txtar.Archive{Comment: a.Comment}
-	path := ""
+	path, dir := "", t.TempDir()
 	var lines []string
 	for _, f := range a.Files {
 		switch f.Name {
 		case "config.yaml":
-			path = filepath.Join(t.TempDir(), "config.yaml")
+			path = filepath.Join(dir, "config.yaml")
 			if err := os.WriteFile(path, f.Data, 0o600); err != nil {
 				t.Fatal(err)
 			}
 		case "messages.txt":
 			lines = strings.Split(strings.TrimRight(string(f.Data), "\n"), "\n")
 		default:
-			continue
+			if !strings.Contains(f.Name, "/") {
+				continue
+			}
+			// Weather and charts, as the configuration names them.
+			name := filepath.Join(dir, f.Name)
+			if err := makeFile(name, f.Data); err != nil {
+				t.Fatal(err)
+			}
 		}
 		out.Files = append(out.Files, f)
 	}
@@ -103,6 +110,13 @@ func answerGolden(t *testing.T, a *txtar.Archive) *txtar.Archive {
 		txtar.File{Name: "console.txt", Data: asText.Bytes()},
 	)
 	return out
+}
+
+func makeFile(name string, data []byte) error {
+	if err := os.MkdirAll(filepath.Dir(name), 0o700); err != nil {
+		return err
+	}
+	return os.WriteFile(name, data, 0o600)
 }
 
 // TestConsoleWidth holds every golden line to 72 columns.

@@ -50,12 +50,16 @@ const (
 var errNeedsFixing = errors.New("the message needs fixing")
 
 type commands struct {
-	Ask    askCommand    `cmd:"" help:"Answer one message: firn ask XKLD -38 10000 9200 7140"`
-	Chat   chatCommand   `cmd:"" help:"Talk with firn on the console; follow-ups go on from the answer before."`
-	Serve  serveCommand  `cmd:"" help:"Run everything that is configured: the watch, its posts, the page."`
-	Watch  watchCommand  `cmd:"" help:"Show what the watched bases are like now, or judge them as of a time."`
-	Doctor doctorCommand `cmd:"" help:"Look whether configuration, clock, store and weather sources are as they must be."`
-	Decode decodeCommand `cmd:"" help:"Show what is read from METAR and TAF text, a report a line."`
+	Ask     askCommand     `cmd:"" help:"Answer one message: firn ask XKLD -38 10000 9200 7140"`
+	Chat    chatCommand    `cmd:"" help:"Talk with firn on the console; follow-ups go on from the answer before."`
+	Serve   serveCommand   `cmd:"" help:"Run everything that is configured: the watch, its posts, the page."`
+	Watch   watchCommand   `cmd:"" help:"Show what the watched bases are like now, or judge them as of a time."`
+	Doctor  doctorCommand  `cmd:"" help:"Look whether configuration, clock, store and weather sources are as they must be."`
+	Picture pictureCommand `cmd:"" help:"Draw an answer: its profile, the curve, or the day of a base."`
+	Card    cardCommand    `cmd:"" help:"Make the page to print and clip to the kneeboard."`
+	Import  importCommand  `cmd:"" help:"Take in coded procedures."`
+	Export  exportCommand  `cmd:"" help:"Write the record: who computed what, from what, and who checked it."`
+	Decode  decodeCommand  `cmd:"" help:"Show what is read from METAR and TAF text, a report a line."`
 }
 
 func run(ctx context.Context, args []string, h host) int {

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"os"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -25,6 +26,11 @@ func TestMain(m *testing.M) {
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script", UpdateScripts: os.Getenv("UPDATE_SCRIPTS") != "",
+		Setup: func(e *testscript.Env) error {
+			sample, err := filepath.Abs("../../testdata/cifp/sample.txt")
+			e.Setenv("SAMPLE", sample)
+			return err
+		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"waitfor": waitFor},
 	})
 }

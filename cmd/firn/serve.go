@@ -82,7 +82,7 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	// What runs ends with work, also when one of them fails.
 	work, stop := context.WithCancel(context.WithoutCancel(ctx))
 	defer stop()
-	failed := make(chan error, 2+len(s.surfaces)+1)
+	failed := make(chan error, 3+len(s.surfaces)+2)
 	var running sync.WaitGroup
 	running.Go(func() {
 		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
@@ -95,6 +95,11 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 		}
 	})
 	running.Go(func() { s.look(work, now, every) })
+	running.Go(func() {
+		if err := s.book.Run(work); !errors.Is(err, context.Canceled) {
+			failed <- fmt.Errorf("record: %w", err)
+		}
+	})
 	desk := s.desk()
 	for _, on := range s.surfaces {
 		running.Go(func() {
@@ -110,6 +115,13 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	if err != nil {
 		failed <- err
 	}
+	recorder, err := tick.Start(work, s.log, s.store, s.holder, "record", every, func(ctx context.Context) {
+		l := s.book.Look(ctx)
+		s.log.DebugContext(ctx, "record looked at", "live", l.Live, "noticed", l.Noticed, "expired", l.Expired, "told", l.Told, "failed", l.Failed)
+	})
+	if err != nil {
+		failed <- err
+	}
 	s.log.Info("ready", "page", "http://"+l.Addr().String()+"/", "store", s.where, "stations", len(s.loaded.Stations))
 	select {
 	case <-ctx.Done():
@@ -118,9 +130,12 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	}
 	s.log.Info("stopping")
 	stop()
-	if ticker != nil {
-		if closing := ticker.Close(); closing != nil {
-			s.log.Warn("watch not stopped well", "err", closing)
+	for _, t := range []*tick.Ticker{ticker, recorder} {
+		if t == nil {
+			continue
+		}
+		if closing := t.Close(); closing != nil {
+			s.log.Warn("a round not stopped well", "err", closing)
 		}
 	}
 	ending, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTime)

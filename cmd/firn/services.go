@@ -24,8 +24,10 @@ import (
 	"firn/adapters/webwx/fetch"
 	"firn/adapters/webwx/nws"
 	"firn/bot"
+	"firn/bot/approach"
 	"firn/bot/config"
 	"firn/bot/outbox"
+	"firn/bot/record"
 	"firn/bot/watch"
 	"firn/bot/weather"
 )
@@ -35,7 +37,8 @@ type store interface {
 	watch.Store
 	outbox.Queue
 	weather.Archive
-	bot.Results
+	approach.Store
+	record.Store
 	Close() error
 }
 
@@ -95,7 +98,7 @@ type services struct {
 	now      func() time.Time
 	holder   string // this process among the replicas
 	surfaces []surface
-	behind   *bot.Behind
+	book     *record.Book
 }
 
 // newServices wires everything but the listeners.
@@ -128,11 +131,16 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 	}
 	settings := watch.SettingsOf(cfg, s.bot.Rules())
 	settings.Holder, settings.Lease = s.holder, h.pace.baseLease
+	procedures, err := s.shelf()
+	if err != nil {
+		return nil, err
+	}
+	settings.Usual = s.usual(procedures)
 	settings.Wrote = func() { s.outbox.Kick() }
 	s.watch = watch.New(s.log, w.now, settings, cfg.Stations, s.chain, s.store)
-	ports := bot.Ports{Watcher: s.watch}
+	ports := bot.Ports{Watcher: s.watch, Procedures: procedures}
 	if len(s.sources) > 0 {
-		ports.Observer = s.chain
+		ports.Observer, ports.Forecasts = s.chain, s.chain
 	}
 	if s.store != nil {
 		s.page = page.New(s.log, s.bot.Zone)
@@ -158,8 +166,8 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 		s.outbox = outbox.New(s.log, posts, s.store, senders, outbox.Settings{
 			Meter: s.counts, Jitter: mathrand.Float64, Lease: h.pace.postLease, Poll: h.pace.poll,
 		})
-		s.behind = bot.NewBehind(s.log, s.store)
-		ports.Observations, ports.Results = s.store, s.behind
+		s.book = s.newBook()
+		ports.Observations, ports.Book = s.store, s.book
 	}
 	s.bot.Use(ports)
 	return s, nil
@@ -170,8 +178,8 @@ func (s *services) close() {
 	for _, f := range s.folders {
 		f.Close()
 	}
-	if s.behind != nil {
-		s.behind.Close()
+	if s.book != nil {
+		s.book.Close()
 	}
 	if s.store == nil {
 		return

@@ -262,7 +262,8 @@ func TestRequestsAreHighEnough(t *testing.T) {
 					case "initial-fixes", "told":
 						mine = strings.Contains(m[re.SubexpIndex("fixes")], l.Fix)
 					}
-					if mine && l.Corrected > asked+tolerance {
+					ceiling := l.Role == procedure.StepDown && l.Meaning == procedure.AtOrBelow // on the way; it asks for nothing
+					if mine && !ceiling && l.Corrected > asked+tolerance {
 						t.Errorf("%s: got %q, want no lower than %s %s at %v", s.ID, q.Text, l.Role, l.Fix, float64(l.Corrected))
 					}
 				}

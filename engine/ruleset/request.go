@@ -118,8 +118,8 @@ func pick(res Result, which string) *Line {
 	var initial engine.Altitude
 	for i := range res.Lines {
 		l := &res.Lines[i]
-		if !l.Report {
-			continue
+		if !l.Report || l.Role == procedure.StepDown && l.Meaning == procedure.AtOrBelow {
+			continue // a ceiling on the way is kept, and asks for nothing
 		}
 		switch {
 		case l.Role == procedure.NoRole && l.Segment == procedure.NoSegment:
@@ -139,7 +139,7 @@ func pick(res Result, which string) *Line {
 	}
 	for i := range res.Lines {
 		l := &res.Lines[i]
-		if l.Report && initial > 0 && !opensApproach(l.Role) && l.Altitude < initial &&
+		if l.Report && !(l.Role == procedure.StepDown && l.Meaning == procedure.AtOrBelow) && initial > 0 && !opensApproach(l.Role) && l.Altitude < initial &&
 			(l.Segment == procedure.Initial || l.Segment == procedure.Intermediate) {
 			inside = higher(inside, l)
 		}

@@ -1,0 +1,12 @@
+package sqlite_test
+
+import (
+	"testing"
+
+	"firn/bot/approach"
+	"firn/bot/storetest"
+)
+
+func TestProcedures(t *testing.T) {
+	storetest.RunProcedures(t, func(t *testing.T) approach.Store { return mustOpen(t, temp(t)) })
+}

@@ -1,0 +1,185 @@
+package bot_test
+
+import (
+	"context"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot"
+	"firn/bot/approach"
+	"firn/bot/reply"
+	"firn/bot/weather"
+	"firn/engine"
+	"firn/engine/coldwatch"
+	"firn/engine/procedure"
+)
+
+// forecasts are hourly curves of one temperature, by station.
+type forecasts map[string][]coldwatch.Forecast
+
+func (f forecasts) Forecasts(_ context.Context, ident string) ([]weather.Forecast, error) {
+	var out []weather.Forecast
+	for _, one := range f[ident] {
+		out = append(out, weather.Forecast{Forecast: one, Ident: ident})
+	}
+	if out == nil {
+		return nil, weather.ErrNone
+	}
+	return out, nil
+}
+
+// curve is one temperature from noon for some hours.
+func curve(source string, hours int, c engine.Celsius) coldwatch.Forecast {
+	f := coldwatch.Forecast{Source: source, Issued: noon, ValidFrom: noon, ValidTo: noon.Add(time.Duration(hours) * time.Hour)}
+	for h := range hours {
+		f.Hourly = append(f.Hourly, coldwatch.Sample{At: noon.Add(time.Duration(h) * time.Hour), C: c})
+	}
+	return f
+}
+
+type charts []approach.Approach
+
+func (c charts) Procedures(_ context.Context, ident string) (all []approach.Approach, _ error) {
+	for _, a := range c {
+		if a.Ident == ident {
+			all = append(all, a)
+		}
+	}
+	return all, nil
+}
+
+func ils(ident, runway string) approach.Approach {
+	a := approach.Approach{Ident: ident, Code: "I" + runway, Name: "ils " + runway, Minimums: []approach.Minimum{{Name: "ILS", Role: procedure.DecisionAltitude, Altitude: 7140}}}
+	a.Kind, a.Runway = approach.ILS, runway
+	return a
+}
+
+func briefBot(t *testing.T, f forecasts) *bot.Bot {
+	b := newBot(t)
+	b.Use(bot.Ports{Forecasts: f, Procedures: charts{ils("XKLD", "28"), ils("XKLD", "10")}})
+	return b
+}
+
+func TestBrief(t *testing.T) {
+	night := forecasts{
+		"XKLD": {curve("hourly", 48, -30)},
+		"XRUN": {curve("first", 48, -18), curve("second", 48, -25)},
+		"XSLT": {curve("short", 3, -5)},
+	}
+	for _, c := range []struct {
+		name, text string
+		want       []string // in this order, in the facts and sections
+	}{
+		{"a local time that is to come", "brief XKLD 1430", []string{"required at 1 of 1", "14:30 local (", "today", "Coldest −30 °C", "from hourly", "Correction required (restriction −25 °C)", "No procedure is named"}},
+		{"a local time that has gone by is tomorrow's", "brief XKLD 0300", []string{"03:00 local (03:00Z), tomorrow"}},
+		{"UTC", "brief XKLD 2130Z", []string{"(21:30Z)"}},
+		{"tomorrow said", "brief XKLD 1430 tomorrow", []string{"tomorrow"}},
+		{"a procedure named", "brief XKLD ils 28 1430", []string{"XKLD ils 28", "ILS 7140: "}},
+		{"a procedure behind the time", "brief XKLD 1430 ils 28", []string{"XKLD ils 28"}},
+		{"sources that disagree", "brief XRUN 1430", []string{"XRUN: sources disagree: first −18 °C, second −25 °C; the colder is used", "Coldest −25 °C"}},
+		{"the forecast ends before the arrival", "brief XSLT 0700Z tomorrow", []string{"XSLT: its values", "cover none of the hours around the arrival", "No forecast temperature"}},
+		{"no forecast", "brief XGLN 1430", []string{"XGLN: no source has a forecast for XGLN", "this does not mean warm"}},
+		{"an alternate", "brief XKLD 1430 alternate XRUN 1515", []string{"XRUN", "alternate"}},
+		{"a second arrival after midnight", "brief XKLD 2330 XRUN 0015", []string{"23:30 local", "00:15 local", "tomorrow"}},
+		{"it says when to recompute", "brief XKLD 1430 ils 28", []string{"recompute at −"}},
+		{"commas and small words", "brief XKLD at 1430, then XRUN at 1515 local", []string{"14:30 local", "15:15 local"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r, err := briefBot(t, night).Handle(t.Context(), bot.Message{Surface: "console", Text: c.text, At: noon})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if r.Problem != nil {
+				t.Fatalf("it asks: %+v", *r.Problem)
+			}
+			rest := words(r)
+			for _, w := range c.want {
+				i := strings.Index(rest, w)
+				if i < 0 {
+					t.Fatalf("no %q (in this place) in:\n%s", w, words(r))
+				}
+				rest = rest[i+len(w):]
+			}
+		})
+	}
+}
+
+func words(r reply.Reply) string {
+	all := append([]string(nil), r.Facts...)
+	for _, s := range r.Sections {
+		all = append(all, s.Title)
+		all = append(all, s.Lines...)
+	}
+	return strings.Join(all, "\n")
+}
+
+func TestBriefAsks(t *testing.T) {
+	for _, c := range []struct{ name, text, word, try string }{
+		{"no station", "brief", "brief", "brief XKLD 1430 XRUN 1515"},
+		{"no time", "brief XKLD", "XKLD", "brief XKLD hhmm"},
+		{"no time, others kept", "brief XKLD 1430 XRUN", "XRUN", "brief XKLD 1430 XRUN hhmm"},
+		{"two times", "brief XKLD 1430 1515", "1515", "brief XKLD 1430"},
+		{"an unknown station", "brief XKLX 1430", "XKLX", "brief XKLD 1430 XRUN 1515"},
+		{"an unknown station behind a known one", "brief XKLD 1430 XRUX 1515", "XRUX", "brief XKLD 1430"},
+		{"an unknown procedure, others kept", "brief XKLD 1430 ils 5 XRUN 1515", "ils 5", "brief XKLD 1430 ils 28 XRUN 1515"},
+		{"several procedures", "brief XKLD 1430 ils", "ils", "brief XKLD 1430 ils 10"},
+		{"today, gone by", "brief XKLD 0100 today", "0100", "brief XKLD 0100 tomorrow"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r, err := briefBot(t, forecasts{"XKLD": {curve("hourly", 48, -30)}}).Handle(t.Context(), bot.Message{Surface: "console", Text: c.text, At: noon})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if r.Problem == nil || r.Problem.Word != c.word || r.Problem.Try != c.try {
+				t.Errorf("got %+v, want word %q and try %q", r.Problem, c.word, c.try)
+			}
+		})
+	}
+	r, err := newBot(t).Handle(t.Context(), bot.Message{Surface: "console", Text: "brief XKLD 1430", At: noon})
+	if err != nil || r.Problem == nil || !strings.Contains(r.Problem.Text, "no weather source") {
+		t.Errorf("without forecasts: %+v, %v", r.Problem, err)
+	}
+}
+
+func TestRoute(t *testing.T) {
+	for _, c := range []struct {
+		name, text string
+		want       string // the second or third fact
+		least      float64
+		strict     bool
+	}{
+		// 6798 ft above the source, 26.9 °C colder than standard: by the rule of
+		// thumb of 4 % a 10 °C (ICAO Doc 8168, I-4) 731 ft.
+		{"cold", "route min 13400 XKLD -25", "fly at least 14200 ft", 731, true},
+		{"without the word", "route 13400 XKLD -25", "fly at least 14200 ft", 731, true},
+		{"warm", "route min 13400 XKLD +20", "nothing is added", 0, false},
+		{"colder at the level", "route min 13400 XKLD -25 oat -45", "fly at least 14400 ft", 997, true},
+		{"warmer at the level takes nothing away", "route min 13400 XKLD -25 oat 0", "fly at least 14200 ft", 731, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r, err := newBot(t).Handle(t.Context(), bot.Message{Surface: "console", Text: c.text, At: noon})
+			if err != nil || r.Problem != nil || r.Route == nil {
+				t.Fatalf("%+v, %v", r.Problem, err)
+			}
+			if !strings.Contains(words(r), c.want) || r.Route.CorrectionFt < c.least || r.Route.Strict != c.strict {
+				t.Errorf("got %+v\n%s\nwant %q, at least %v, strict %v", *r.Route, words(r), c.want, c.least, c.strict)
+			}
+		})
+	}
+	for _, c := range []struct{ name, text, word string }{
+		{"no altitude", "route XKLD -25", "route"},
+		{"two altitudes", "route 13400 12000 XKLD -25", "route"},
+		{"below the field", "route 5000 XKLD -25", "5000"},
+		{"no sign", "route 13400 XKLD 25", "25"},
+		{"no figure behind oat", "route 13400 XKLD -25 oat", "oat"},
+		{"oat without a sign", "route 13400 XKLD -25 oat 40", "40"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r, err := newBot(t).Handle(t.Context(), bot.Message{Surface: "console", Text: c.text, At: noon})
+			if err != nil || r.Problem == nil || r.Problem.Word != c.word || !strings.HasPrefix(r.Problem.Try, "route ") {
+				t.Errorf("got %+v, %v; want word %q and a line with route", r.Problem, err, c.word)
+			}
+		})
+	}
+}

@@ -1,0 +1,375 @@
+package bot
+
+import (
+	"context"
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"firn/bot/parse"
+	"firn/bot/record"
+	"firn/bot/reply"
+	"firn/engine"
+)
+
+// Book is the record, as people talk to it; *record.Book is one.
+type Book interface {
+	// Make keeps a result, and gives it its name and how long it holds.
+	Make(ctx context.Context, m record.Made) (record.Record, error)
+	Find(ctx context.Context, id string) (record.Record, bool, error)
+	// Last is the latest of a thread, On that which a card shows.
+	Last(ctx context.Context, surface, thread string) (record.Record, bool, error)
+	On(ctx context.Context, surface, ref string) (record.Record, bool, error)
+	List(ctx context.Context, q record.Query) ([]record.Record, error)
+	Do(ctx context.Context, id string, d record.Deed) (record.Record, record.Outcome, error)
+
+	// What a record looks like now.
+	Face(r record.Record) reply.Reply
+	Line(r record.Record) string
+	Lines(r record.Record) []string
+	State(r record.Record) record.State
+	Unchecked(r record.Record) bool
+}
+
+// checking answers the verbs of the record, or says what it needs.
+func (b *Bot) checking(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
+	if b.ports.Book == nil {
+		return b.ask(notHere(req.Verb)), nil
+	}
+	words := strings.Fields(req.Rest)
+	if req.Verb == parse.Log {
+		return b.showLog(ctx, words, m)
+	}
+	r, rest, problem, err := b.meant(ctx, req.Verb, words, m)
+	if err != nil {
+		return reply.Reply{}, fmt.Errorf("%s: %w", req.Verb, err)
+	}
+	if problem != nil {
+		return b.ask(problem), nil
+	}
+	switch req.Verb {
+	case parse.Recompute:
+		return b.recompute(ctx, r, rest, m)
+	case parse.Withdraw:
+		if len(rest) > 0 {
+			return b.ask(&parse.Problem{Word: rest[0], Text: "“withdraw” takes the name of one record.", Try: "withdraw " + r.ID}), nil
+		}
+		return b.deed(ctx, r, req.Verb, record.Deed{Kind: record.KindWithdrawn, By: person(m)})
+	}
+	entered, problem := enteredIn(rest, r.ID)
+	if problem != nil {
+		return b.ask(problem), nil
+	}
+	return b.deed(ctx, r, req.Verb, record.Deed{Kind: record.KindChecked, By: person(m), Entered: entered})
+}
+
+// meant is the record that a message is about: the one that it names, else the
+// last of its thread.
+func (b *Bot) meant(ctx context.Context, v parse.Verb, words []string, m Message) (r record.Record, rest []string, p *parse.Problem, err error) {
+	id, n, named := record.ReadName(words)
+	if !named && len(words) > 0 && !aFigure.MatchString(words[0]) {
+		return r, nil, &parse.Problem{
+			Word: words[0],
+			Text: fmt.Sprintf("%s is no name of a record; it is two words, such as KALOMI-RUTA, and stands on the card.", words[0]),
+			Try:  "log",
+		}, nil
+	}
+	var found bool
+	if named {
+		r, found, err = b.ports.Book.Find(ctx, id)
+	} else {
+		r, found, err = b.ports.Book.Last(ctx, m.Surface, m.Thread)
+	}
+	switch {
+	case err != nil:
+		return r, nil, nil, err
+	case found:
+		return r, words[n:], nil, nil
+	case named:
+		return r, nil, &parse.Problem{Word: id, Text: fmt.Sprintf("No record is called %s.", id), Try: "log"}, nil
+	}
+	return r, nil, &parse.Problem{
+		Word: v.String(),
+		Text: fmt.Sprintf("There is no result here yet; put the name of its record behind “%s”.", v),
+		Try:  "log",
+	}, nil
+}
+
+// aFigure is how an altitude or a temperature begins.
+var aFigure = regexp.MustCompile(`^[-+−]?[mM]?[0-9]`)
+
+// grouped is a number with commas between its thousands.
+var grouped = regexp.MustCompile(`^[0-9]{1,2},[0-9]{3}(ft|m)?$`)
+
+// mostEntered is the highest altitude that somebody may enter, as in messages.
+const mostEntered = 60000
+
+// enteredIn are the altitudes of a blind check, in feet; nil where there are
+// none.
+func enteredIn(words []string, id string) (out []float64, p *parse.Problem) {
+	refuse := func(w, text string) *parse.Problem {
+		return &parse.Problem{Word: w, Text: w + " " + text, Try: "check " + id + " nnnn nnnn"}
+	}
+	var parts []string
+	for _, w := range strings.FieldsFunc(strings.Join(words, " "), func(r rune) bool { return r == ' ' || r == '/' || r == ';' }) {
+		w = strings.Trim(strings.ToLower(w), ",")
+		switch {
+		case w == "" || w == "ft":
+		case w == "m" && len(parts) > 0:
+			parts[len(parts)-1] += "m"
+		case grouped.MatchString(w):
+			parts = append(parts, strings.ReplaceAll(w, ",", ""))
+		default:
+			parts = append(parts, strings.Split(w, ",")...)
+		}
+	}
+	for _, w := range parts {
+		plain, metric := strings.CutSuffix(strings.TrimSuffix(w, "ft"), "m")
+		v, err := strconv.ParseFloat(plain, 64)
+		switch {
+		case err != nil || strings.ContainsAny(plain, "xpeinXPEIN_+"):
+			return nil, refuse(w, "is no altitude; enter the corrected altitudes alone, in the order of the card.")
+		case metric:
+			v = float64(engine.Metres(v).Feet())
+		}
+		if v <= 0 || v > mostEntered {
+			return nil, refuse(w, "is no altitude that can be flown.")
+		}
+		out = append(out, v)
+	}
+	return out, nil
+}
+
+// deed does something to a record and says what became of it.
+func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.Deed) (reply.Reply, error) {
+	_, o, err := b.ports.Book.Do(ctx, r.ID, d)
+	if err != nil {
+		return reply.Reply{}, fmt.Errorf("%s: %w", v, err)
+	}
+	if !o.Done && o.Try != "" {
+		return b.ask(&parse.Problem{Word: v.String(), Text: o.Text, Try: o.Try}), nil
+	}
+	out := reply.Reply{Kind: reply.KindNotice, Facts: []string{o.Text}}
+	if len(o.Lines) > 0 {
+		out.Sections = []reply.Section{{Title: "Compared", Lines: o.Lines}}
+	}
+	if id, ok := strings.CutPrefix(o.Try, "recompute "); ok {
+		out.Actions = []reply.Action{{ID: record.ActionRecompute, Label: "Recompute", Message: "recompute " + id}}
+	}
+	return out, nil
+}
+
+// recompute asks a record's line again with the latest temperature, or with
+// the one behind it. What comes is the record's next version.
+func (b *Bot) recompute(ctx context.Context, r record.Record, rest []string, m Message) (reply.Reply, error) {
+	try := "recompute " + r.ID + " -nn"
+	if r.Replaced != nil && r.Replaced.By != "" {
+		return b.ask(&parse.Problem{
+			Word: r.ID,
+			Text: fmt.Sprintf("%s was replaced by %s; recompute that one.", r.ID, r.Replaced.By),
+			Try:  "recompute " + r.Replaced.By,
+		}), nil
+	}
+	req, problem := b.reader.Parse(r.Line)
+	if problem != nil || req.Empty() {
+		return b.ask(&parse.Problem{Word: r.ID, Text: fmt.Sprintf("%s cannot be computed again here; ask it anew.", r.ID), Try: parse.Example}), nil
+	}
+	if len(rest) > 0 {
+		with, problem := b.reader.Parse(strings.Join(rest, " "))
+		if problem == nil && (!with.HasTemperature || len(with.Altitudes) > 0 || with.Station != "") {
+			problem = &parse.Problem{Word: rest[0], Text: "Behind the name stands a temperature with its sign, or nothing: then it is the latest one."}
+		}
+		if problem != nil {
+			problem.Try = try
+			return b.ask(problem), nil
+		}
+		req.Temperature, req.Fahrenheit, req.InFahrenheit = with.Temperature, with.Fahrenheit, with.InFahrenheit
+	} else {
+		req.HasTemperature = false
+	}
+	w, problem, err := b.answer(ctx, req, m.At, "")
+	if err != nil {
+		return reply.Reply{}, fmt.Errorf("recompute: %w", err)
+	}
+	if problem != nil {
+		problem.Try = try
+		return b.ask(problem), nil
+	}
+	b.threads.put(threadKey{m.Surface, m.Thread}, req, true, m.At)
+	return b.keep(ctx, m, w, &r.Made), nil
+}
+
+// The most lines of a log, ours: a chat message holds about as many.
+const (
+	logLines  = 30
+	logLatest = 10
+)
+
+// showLog lists records, or shows one.
+func (b *Bot) showLog(ctx context.Context, words []string, m Message) (reply.Reply, error) {
+	q := record.Query{Newest: true, Limit: logLatest}
+	title, today, unchecked := "The latest results", false, false
+	for i := 0; i < len(words); i++ {
+		w := strings.ToLower(strings.Trim(words[i], ",.;"))
+		if s, ok := b.stations.Station(w); ok {
+			q.Station = s.Ident
+			continue
+		}
+		if id, n, ok := record.ReadName(words[i:]); ok {
+			return b.showRecord(ctx, id, n, words)
+		}
+		switch w {
+		case "today":
+			today = true
+		case "unchecked":
+			unchecked = true
+		default:
+			return b.ask(&parse.Problem{
+				Word: words[i],
+				Text: fmt.Sprintf("“log” takes a station, “today”, “unchecked” or the name of a record, and not %s.", words[i]),
+				Try:  "log " + b.exampleIdent() + " today",
+			}), nil
+		}
+	}
+	if today {
+		zone := time.UTC
+		title = "Today, in UTC"
+		if q.Station != "" {
+			zone, title = b.Zone(q.Station), "Today"
+		}
+		y, mo, d := m.At.In(zone).Date()
+		q.From, q.Limit = time.Date(y, mo, d, 0, 0, 0, 0, zone), 0
+	}
+	if unchecked {
+		title, q.Live, q.Limit = "Not checked", true, 0
+	}
+	if q.Station != "" {
+		title += ", " + q.Station
+	}
+	all, err := b.ports.Book.List(ctx, q)
+	if err != nil {
+		return reply.Reply{}, fmt.Errorf("log: %w", err)
+	}
+	if unchecked {
+		all = slices.DeleteFunc(all, func(r record.Record) bool { return !b.ports.Book.Unchecked(r) })
+	}
+	out := reply.Reply{Kind: reply.KindLog}
+	if len(all) == 0 {
+		out.Facts = []string{title + ": there are none."}
+		return out, nil
+	}
+	var lines []string
+	for _, r := range all[:min(len(all), logLines)] {
+		lines = append(lines, b.ports.Book.Line(r))
+	}
+	if len(all) > logLines {
+		lines = append(lines, fmt.Sprintf("And %d more; firn export gives them all.", len(all)-logLines))
+	}
+	out.Facts = []string{fmt.Sprintf("%s: %d.", title, len(all))}
+	out.Sections = []reply.Section{{Title: "Results", Lines: lines}}
+	return out, nil
+}
+
+// showRecord shows one as it is now, also when another has taken its place.
+func (b *Bot) showRecord(ctx context.Context, id string, n int, words []string) (reply.Reply, error) {
+	if n != len(words) {
+		return b.ask(&parse.Problem{Word: id, Text: "“log” shows one record at a time.", Try: "log " + id}), nil
+	}
+	r, found, err := b.ports.Book.Find(ctx, id)
+	if err != nil {
+		return reply.Reply{}, fmt.Errorf("log: %w", err)
+	}
+	if !found {
+		return b.ask(&parse.Problem{Word: id, Text: fmt.Sprintf("No record is called %s.", id), Try: "log"}), nil
+	}
+	return reply.Reply{
+		Kind:     reply.KindLog,
+		Facts:    []string{b.ports.Book.Line(r)},
+		Sections: []reply.Section{{Title: fmt.Sprintf("%s: %s", r.ID, b.ports.Book.State(r)), Lines: b.ports.Book.Lines(r)}},
+	}, nil
+}
+
+// person is who wrote a message, by account and name. Where a surface has no
+// accounts all are the same to it.
+func person(m Message) record.Person {
+	p := record.Person{Address: m.Person, Name: m.User}
+	switch {
+	case p.Address != "":
+		p.Name = strings.TrimSuffix(p.Name, " ("+p.Address+")")
+	case m.User != "":
+		p.Address = m.Surface + ":" + m.User
+	default:
+		p.Address = m.Surface
+	}
+	if p.Name == p.Address {
+		p.Name = ""
+	}
+	return p
+}
+
+// keep makes a record of an answer where there is a record, the next version
+// of one before it where it amends that. An answer that cannot be kept is given
+// all the same, and says so.
+func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Made) reply.Reply {
+	if b.ports.Book == nil {
+		return w.reply
+	}
+	key := threadKey{m.Surface, m.Thread}
+	line := w.line()
+	if last := b.threads.last(key); w.why && last.ID != "" && last.Line == line {
+		return w.reply // the working of a result that is there
+	}
+	made := record.Made{
+		Surface: m.Surface, Thread: m.Thread, Channel: m.Channel, Message: m.ID,
+		Asked: person(m), Text: m.Text, Line: line, At: m.At,
+		Numbers: w.numbers(), Reply: w.reply,
+	}
+	if made.Message == "" {
+		made.Message = fmt.Sprintf("%d/%d", m.At.UnixNano(), b.asked.Add(1))
+	}
+	if w.scene.Restricted {
+		made.Restriction = reply.Some(float64(w.scene.Restriction))
+	}
+	if t := w.scene.Temperature; t.AgeKnown {
+		made.Measured = m.At.Add(-t.Age)
+	}
+	if m.Card != "" {
+		// The card that shows this now showed another before.
+		if r, found, err := b.ports.Book.On(ctx, m.Surface, m.Card); err == nil && found {
+			before = &r.Made
+		}
+	}
+	if before != nil {
+		made.Replaces, made.Version = before.ID, before.Version+1
+	}
+	r, err := b.ports.Book.Make(ctx, made)
+	if err != nil {
+		b.log.ErrorContext(ctx, "answer not kept", "surface", m.Surface, "message", made.Message, "err", err)
+		w.reply.Cautions = append(slices.Clip(w.reply.Cautions), reply.Caution{Code: "not-kept", Text: "This answer could not be kept in the record."})
+		return w.reply
+	}
+	b.threads.made(key, r.Made)
+	return b.ports.Book.Face(r)
+}
+
+// amends is the record that a follow-up makes the next version of: the last of
+// its thread, about the same place. Bare altitudes ask beside it.
+func (b *Bot) amends(key threadKey, earlier, next, merged parse.Request) *record.Made {
+	if earlier.Station != merged.Station || earlier.HasElevation != merged.HasElevation || earlier.Elevation != merged.Elevation {
+		return nil
+	}
+	anew := next.Verb == parse.Correct && len(next.Altitudes) > 0
+	for _, a := range next.Altitudes {
+		anew = anew && a.Role == 0
+	}
+	if anew || next.Verb == parse.Why {
+		return nil
+	}
+	if last := b.threads.last(key); last.ID != "" {
+		return &last
+	}
+	return nil
+}

@@ -1,0 +1,390 @@
+package bot_test
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"regexp"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"firn/bot"
+	"firn/bot/record"
+	"firn/bot/reply"
+	"firn/bot/storetest"
+	"firn/bot/weather"
+	"firn/engine"
+)
+
+// room is a bot with a record in memory.
+type room struct {
+	t     *testing.T
+	bot   *bot.Bot
+	book  *record.Book
+	store *storetest.Memory
+	c     engine.Celsius // observed now
+	none  bool           // or nothing is
+	n     int
+}
+
+func (r *room) Observation(_ context.Context, ident string) (weather.Reading, error) {
+	if r.none {
+		return weather.Reading{}, &weather.Missing{Ident: ident}
+	}
+	return weather.Reading{Observation: weather.Observation{Ident: ident, C: r.c, At: time.Now(), Source: "METAR (folder)"}}, nil
+}
+
+func newRoom(t *testing.T, set record.Settings) *room {
+	r := &room{t: t, bot: newBot(t), store: storetest.NewMemory(time.Now), none: true}
+	r.book = record.New(slog.New(slog.DiscardHandler), time.Now, r.store, record.Options{Settings: set, Observer: r, Computer: r.bot})
+	t.Cleanup(r.book.Close)
+	r.bot.Use(bot.Ports{Book: r.book, Observer: r})
+	return r
+}
+
+// says lets somebody say something in a thread of a channel; "1" is who and
+// where it is: the user U1.
+func (r *room) says(who, thread, text string) reply.Reply {
+	return r.saysOn(who, thread, text, "")
+}
+
+// saysOn is an edit of the message under a card.
+func (r *room) saysOn(who, thread, text, card string) reply.Reply {
+	r.t.Helper()
+	r.n++
+	time.Sleep(time.Second)
+	m := bot.Message{
+		Surface: "slack", Thread: thread, Channel: "slack:C1", User: who + " (slack:" + strings.ToUpper(who) + ")", Person: "slack:" + strings.ToUpper(who),
+		ID: fmt.Sprint(r.n), Text: text, At: time.Now(), Card: card,
+	}
+	out, err := r.bot.Handle(r.t.Context(), m)
+	if err != nil {
+		r.t.Fatalf("%q: %v", text, err)
+	}
+	return out
+}
+
+// name is the name of a reply's record.
+func (r *room) name(out reply.Reply) string {
+	r.t.Helper()
+	if out.Record == nil {
+		r.t.Fatalf("no record: %+v", out)
+	}
+	return out.Record.ID
+}
+
+// want checks what somebody reads.
+func (r *room) want(out reply.Reply, kind reply.Kind, texts ...string) {
+	r.t.Helper()
+	all := strings.Join(out.Facts, "\n")
+	if out.Problem != nil {
+		all += out.Problem.Text + "\ntype: " + out.Problem.Try
+	}
+	for _, s := range out.Sections {
+		all += "\n" + s.Title + ":\n" + strings.Join(s.Lines, "\n")
+	}
+	if out.Kind != kind {
+		r.t.Errorf("kind %q, want %q: %s", out.Kind, kind, all)
+	}
+	for _, w := range texts {
+		if !strings.Contains(all, w) {
+			r.t.Errorf("%q, want %q in it", all, w)
+		}
+	}
+}
+
+func (r *room) state(id string, want record.State) record.Record {
+	r.t.Helper()
+	got, found, err := r.book.Find(r.t.Context(), id)
+	if err != nil || !found {
+		r.t.Fatalf("%s: %v, %v", id, found, err)
+	}
+	if s := r.book.State(got); s != want {
+		r.t.Errorf("%s is %s, want %s", id, s, want)
+	}
+	return got
+}
+
+func TestChecking(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		set  record.Settings
+		run  func(*room)
+	}{
+		{"a result is a record", record.Settings{}, func(r *room) {
+			out := r.says("anna", "t", "XKLD -38 FAF 10000, DA 7140")
+			id := r.name(out)
+			if !regexp.MustCompile(`^[A-Z]{6}-[A-Z]{4}$`).MatchString(id) || out.Record.State != "unchecked" || out.Record.Version != 1 {
+				r.t.Errorf("record %+v", out.Record)
+			}
+			if a := out.Actions[len(out.Actions)-2]; a.ID != "check" || a.Message != "check" || a.Asks() != "check "+id {
+				r.t.Errorf("actions %+v", out.Actions)
+			}
+			got := r.state(id, record.Unchecked)
+			if got.Asked != (record.Person{Address: "slack:ANNA", Name: "anna"}) || got.Channel != "slack:C1" || got.Engine != engine.Version || got.Text != "XKLD -38 FAF 10000, DA 7140" {
+				r.t.Errorf("record %+v", got.Made)
+			}
+			if got.Line != "XKLD -38 faa-all-segments FAF 10000, DA 7140" {
+				r.t.Errorf("line %q", got.Line)
+			}
+			// -38 and 538 ft: reference table, between 500 and 600 ft; the FAF's
+			// correction is rounded up to 100, the DA's to 10.
+			if len(got.Numbers) != 2 || got.Numbers[0].StepFt != 100 || got.Numbers[1].StepFt != 10 || got.Numbers[0].CorrectedFt != 10800 || got.Numbers[1].CorrectedFt < got.Numbers[1].NeedFt {
+				r.t.Errorf("numbers %+v", got.Numbers)
+			}
+		}},
+		{"check", record.Settings{}, func(r *room) {
+			id := r.name(r.says("anna", "t", "XKLD -38 10000"))
+			r.want(r.says("anna", "t", "check"), reply.KindNotice, "is your own")
+			r.want(r.says("bo", "t", "check"), reply.KindNotice, id+" (XKLD −38 °C) is checked by bo at ")
+			r.state(id, record.Checked)
+			r.want(r.says("cy", "elsewhere", "check "+strings.ToLower(strings.Replace(id, "-", " ", 1))), reply.KindNotice, "already checked, by bo")
+			r.want(r.says("bo", "t", "withdraw "+id), reply.KindNotice, "is withdrawn")
+			r.state(id, record.Unchecked)
+		}},
+		{"check blind", record.Settings{}, func(r *room) {
+			id := r.name(r.says("anna", "t", "XKLD -38 10000 9200 7140"))
+			r.want(r.says("bo", "t", "check "+id+" 10790"), reply.KindQuestion, "3 altitudes, 10000, 9200, 7140", "check "+id+" nnnn nnnn nnnn")
+			r.want(r.says("bo", "t", "check 10,790 / 9770, 7 270"), reply.KindQuestion)
+			out := r.says("bo", "t", "check 10,790 / 9790, 7300ft")
+			r.want(out, reply.KindNotice, "bo disagrees", "Compared:", "7140: 7300 entered")
+			if len(out.Actions) != 1 || out.Actions[0].Message != "recompute "+id {
+				r.t.Errorf("actions %+v", out.Actions)
+			}
+			r.state(id, record.Disagreed)
+			var right []string
+			for _, n := range r.state(id, record.Disagreed).Numbers {
+				right = append(right, fmt.Sprint(n.CorrectedFt))
+			}
+			r.want(r.says("cy", "t", "check "+id+" "+strings.Join(right, " ")), reply.KindNotice, "The disagreement of bo is resolved", "10000: 10790 on both sides")
+		}},
+		{"in metres", record.Settings{}, func(r *room) {
+			id := r.name(r.says("anna", "t", "XKLD -38 3048m"))
+			n := r.state(id, record.Unchecked).Numbers[0]
+			r.want(r.says("bo", "t", fmt.Sprintf("check %dm", int(n.CorrectedFt*0.3048)+1)), reply.KindNotice, "the figures agree")
+		}},
+		{"where it is blind", record.Settings{BlindChannels: []string{"slack:C1"}}, func(r *room) {
+			id := r.name(r.says("anna", "t", "XKLD -38 10000"))
+			r.want(r.says("bo", "t", "check "+id), reply.KindQuestion, "work out 1 altitude, 10000 from your own table", "check "+id+" nnnn")
+			r.want(r.says("bo", "t", "check "+id+" 10790"), reply.KindNotice, "the figures agree")
+		}},
+		{"what is no name and no altitude", record.Settings{}, func(r *room) {
+			r.want(r.says("bo", "t", "check"), reply.KindQuestion, "There is no result here yet")
+			r.want(r.says("bo", "t", "check KALOMI-RUTA"), reply.KindQuestion, "No record is called KALOMI-RUTA.")
+			r.want(r.says("bo", "t", "check please"), reply.KindQuestion, "please is no name of a record")
+			id := r.name(r.says("anna", "t", "XKLD -38 10000"))
+			r.want(r.says("bo", "t", "check "+id+" -10790"), reply.KindQuestion, "-10790 is no altitude")
+			r.want(r.says("bo", "t", "check "+id+" 1e4"), reply.KindQuestion, "1e4 is no altitude")
+			r.want(r.says("bo", "t", "check "+id+" NaN"), reply.KindQuestion, "nan is no altitude")
+			r.want(r.says("bo", "t", "check "+id+" 99999"), reply.KindQuestion, "99999 is no altitude that can be flown")
+			r.want(r.says("bo", "t", "withdraw "+id+" now"), reply.KindQuestion)
+			r.want(r.says("bo", "t", "withdraw "+id), reply.KindNotice, "no check of yours")
+			r.state(id, record.Unchecked)
+		}},
+		{"a status is noted", record.Settings{}, func(r *room) {
+			out := r.says("anna", "t", "XKLD -38")
+			id := r.name(out)
+			if out.Record.State != "noted" {
+				r.t.Errorf("state %q", out.Record.State)
+			}
+			r.want(r.says("bo", "t", "check "+id), reply.KindNotice, "there is nothing to check")
+		}},
+		{"why makes no record of its own", record.Settings{}, func(r *room) {
+			id := r.name(r.says("anna", "t", "XKLD -38 10000"))
+			if out := r.says("bo", "t", "why"); out.Record != nil || len(out.Working) != 1 {
+				r.t.Errorf("record %+v, %d workings", out.Record, len(out.Working))
+			}
+			if out := r.says("bo", "t", "why XKLD -38 10000"); out.Record != nil {
+				r.t.Errorf("record %+v", out.Record)
+			}
+			if out := r.says("bo", "t2", "why XKLD -39 10000"); out.Record == nil {
+				r.t.Error("a working with new figures is no record")
+			}
+			r.state(id, record.Unchecked)
+		}},
+		{"amended", record.Settings{}, func(r *room) {
+			first := r.name(r.says("anna", "t", "XKLD -38 FAF 10000 DA 7140"))
+			r.says("bo", "t", "check "+first)
+			out := r.says("anna", "t", "DA 7200")
+			second := r.name(out)
+			if out.Record.Version != 2 || out.Record.State != "unchecked" {
+				r.t.Errorf("record %+v", out.Record)
+			}
+			old := r.state(first, record.Replaced)
+			if old.Replaced.By != second || len(old.Checks) != 1 {
+				r.t.Errorf("the old one: %+v", old.Live)
+			}
+			r.want(r.says("bo", "t", "log "+first), reply.KindLog, "DA 7140 to 7270", "Checked by bo", "Replaced by "+second)
+			third := r.says("anna", "t", "-41")
+			if third.Record.Version != 3 {
+				r.t.Errorf("record %+v", third.Record)
+			}
+			r.want(r.says("bo", "t", "check "+second), reply.KindQuestion, "was replaced by "+third.Record.ID)
+		}},
+		{"asked beside it", record.Settings{}, func(r *room) {
+			first := r.name(r.says("anna", "t", "XKLD -38 10000"))
+			for _, line := range []string{"9200", "same at XRUN", "XKLD -41 9200"} {
+				if out := r.says("bo", "t", line); out.Record == nil || out.Record.Version != 1 {
+					r.t.Errorf("%q: %+v", line, out)
+				}
+			}
+			r.state(first, record.Unchecked)
+		}},
+		{"a message that was edited", record.Settings{}, func(r *room) {
+			first := r.name(r.says("anna", "t", "XKLD -38 10000"))
+			if err := r.book.Shown(r.t.Context(), "slack", "card", first); err != nil {
+				r.t.Fatal(err)
+			}
+			time.Sleep(time.Second)
+			out := r.saysOn("anna", "t", "XRUN -38 10200", "card")
+			if out.Record.Version != 2 {
+				r.t.Errorf("record %+v", out.Record)
+			}
+			r.state(first, record.Replaced)
+		}},
+		{"recompute", record.Settings{}, func(r *room) {
+			first := r.name(r.says("anna", "t", "XKLD -38 FAF 10000 DA 7140 icao"))
+			r.want(r.says("bo", "u", "recompute "+first), reply.KindQuestion, "What is the temperature?", "recompute "+first+" -nn")
+			r.want(r.says("bo", "u", "recompute "+first+" 41"), reply.KindQuestion, "recompute "+first+" -nn")
+			r.want(r.says("bo", "u", "recompute "+first+" XRUN -41"), reply.KindQuestion)
+			r.none, r.c = false, -41
+			out := r.says("bo", "u", "recompute "+first)
+			if out.Record.Version != 2 || out.TemperatureC.Value != -41 || out.Rules != "icao" || len(out.Altitudes) != 2 {
+				r.t.Errorf("reply %+v", out)
+			}
+			old := r.state(first, record.Replaced)
+			if old.Replaced.By != out.Record.ID {
+				r.t.Errorf("replaced by %s", old.Replaced.By)
+			}
+			r.want(r.says("cy", "v", "recompute "+first+" -42"), reply.KindQuestion, "was replaced by "+out.Record.ID, "recompute "+out.Record.ID)
+			third := r.says("cy", "v", "recompute "+out.Record.ID+" -42")
+			if third.Record.Version != 3 || third.TemperatureC.Value != -42 {
+				r.t.Errorf("reply %+v", third)
+			}
+			if got := r.state(third.Record.ID, record.Unchecked); got.Asked.Name != "cy" {
+				r.t.Errorf("asked by %v", got.Asked)
+			}
+		}},
+		{"it notices", record.Settings{}, func(r *room) {
+			id := r.name(r.says("anna", "t", "XKLD -38 FAF 10000 DA 7140"))
+			r.says("bo", "t", "check")
+			time.Sleep(time.Hour)
+			r.none, r.c = false, -38
+			if l := r.book.Look(r.t.Context()); l.Noticed != 0 || l.Failed != 0 {
+				r.t.Errorf("the same temperature: %+v", l)
+			}
+			r.c = -43
+			if l := r.book.Look(r.t.Context()); l.Noticed != 1 || l.Failed != 0 {
+				r.t.Errorf("five colder: %+v", l)
+			}
+			got := r.state(id, record.Recompute)
+			if text := got.Noticed[0].Text; !strings.Contains(text, "−38 °C was taken, and it is −43 °C") || !strings.Contains(text, "FAF 10000: 10800 becomes 10900") {
+				r.t.Errorf("noticed %q", text)
+			}
+		}},
+		{"log", record.Settings{}, func(r *room) {
+			r.want(r.says("cy", "t", "log"), reply.KindLog, "there are none")
+			a := r.name(r.says("anna", "t", "XKLD -38 10000"))
+			r.says("bo", "t", "check "+a)
+			b := r.name(r.says("anna", "u", "XRUN -30 FAF 9000"))
+			c := r.name(r.says("anna", "v", "XKLD -38"))
+			r.want(r.says("cy", "t", "log"), reply.KindLog, "The latest results: 3.", a, b, c, "checked, by anna, checked by bo.")
+			out := r.says("cy", "t", "log xkld today")
+			r.want(out, reply.KindLog, "Today, XKLD: 2.", a, c)
+			if strings.Contains(fmt.Sprint(out), b) {
+				r.t.Error("another station's is in it")
+			}
+			out = r.says("cy", "t", "log unchecked")
+			r.want(out, reply.KindLog, "Not checked: 1.", b)
+			r.want(r.says("cy", "t", "log XRUN unchecked"), reply.KindLog, b)
+			r.want(r.says("cy", "t", "log "+a), reply.KindLog, a+": checked:", "Computed by anna", "Checked by bo")
+			r.want(r.says("cy", "t", "log tomorrow"), reply.KindQuestion, "and not tomorrow")
+			r.want(r.says("cy", "t", "log KALOMI-RUTA"), reply.KindQuestion, "No record is called")
+			time.Sleep(24 * time.Hour)
+			r.want(r.says("cy", "t", "log today"), reply.KindLog, "Today, in UTC: there are none.")
+		}},
+		{"help", record.Settings{}, func(r *room) {
+			r.want(r.says("cy", "t", "help"), reply.KindHelp, "Check together:", "log unchecked", "Look up:")
+		}},
+		{"a long log", record.Settings{}, func(r *room) {
+			for i := range 35 {
+				r.says("anna", fmt.Sprint("t", i), "XKLD -38 10000")
+			}
+			r.want(r.says("cy", "t", "log XKLD today"), reply.KindLog, "Today, XKLD: 35.", "And 5 more; firn export gives them all.")
+		}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				r := newRoom(t, c.set)
+				c.run(r)
+				time.Sleep(time.Second)
+				rep, err := record.Verify(t.Context(), r.store)
+				if err != nil || len(rep.Findings) > 0 {
+					t.Errorf("the history: %+v, %v", rep.Findings, err)
+				}
+			})
+		})
+	}
+}
+
+// On the console nobody has an account.
+func TestCheckingWithoutAccounts(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := newRoom(t, record.Settings{})
+		r.n++
+		ask := func(text string) reply.Reply {
+			out, err := r.bot.Handle(t.Context(), bot.Message{Surface: "console", Thread: "chat", Text: text, At: time.Now()})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return out
+		}
+		id := r.name(ask("XKLD -38 10000"))
+		r.want(ask("check"), reply.KindNotice, "the console does not know who types")
+		r.want(r.says("bo", "t", "check "+id), reply.KindNotice, "is checked by bo")
+		time.Sleep(time.Second)
+	})
+}
+
+// corrected are the figures that people fly.
+func corrected(all []record.Number) string {
+	var out []string
+	for _, n := range all {
+		out = append(out, fmt.Sprintf("%s %v %v", n.Label, n.CorrectedFt, n.Required))
+	}
+	return strings.Join(out, "; ")
+}
+
+// Whatever was asked can be computed again from its line, to the same figures.
+func TestRecomputeIsTheSame(t *testing.T) {
+	for _, text := range []string{
+		"XKLD -38 10000 9200 7140",
+		"XKLD -38.5 IAF 12000, FAF WENDL 10000, step 9200, LNAV MDA 7140, missed 12000",
+		"XKLD -36F 3050m, 560 ft agl",
+		"elev 6602 -38 10000",
+		"XFRN -30 canada FAF 4000 DA 1200",
+		"XKLD 151153Z 00000KT 10SM CLR M38/M42 A2992 RMK AO2 T13781422; FAF 10000",
+		"XKLD -55 10000", "XKLD +20 10000", "XKLD -38 exactly 10000",
+	} {
+		synctest.Test(t, func(t *testing.T) {
+			r := newRoom(t, record.Settings{})
+			out := r.says("anna", "t", text)
+			if out.Record == nil {
+				return // a question
+			}
+			got := r.state(out.Record.ID, record.Unchecked)
+			again, err := r.bot.Recompute(t.Context(), got.Line, engine.Celsius(got.Temperature()))
+			if err != nil || again.Required != (out.Required == reply.Yes) || corrected(again.Numbers) != corrected(got.Numbers) {
+				t.Errorf("%q, as %q:\n got %v, %v\nwant %v", text, got.Line, again, err, got.Numbers)
+			}
+		})
+	}
+	b := newBot(t)
+	for _, line := range []string{"", "XNOT -38 10000", "FL150"} {
+		if _, err := b.Recompute(t.Context(), line, -38); err == nil {
+			t.Errorf("%q is computed again", line)
+		}
+	}
+}

@@ -1,0 +1,233 @@
+package record
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+)
+
+// The figures of the writer are ours: at a thousand answers a second four
+// seconds of them wait at most, and a store that fails is tried for a while.
+const (
+	behindMost  = 4096
+	behindBatch = 256
+	behindTries = 5
+	behindPause = 50 * time.Millisecond // in which more come, for one transaction
+	behindRest  = time.Second           // between two tries
+)
+
+// nameTries is how many names a record gets before it is given up.
+const nameTries = 5
+
+// job is one thing to write: a record, or a card of one.
+type job struct {
+	made *Made
+	card *Mark
+	gone bool // the card shows no record any more
+}
+
+// pending is a record that is not written yet.
+type pending struct {
+	made Made
+	done chan struct{}
+}
+
+// put hands a job to the writer; nobody waits for the disk. When the store
+// cannot keep up, answers wait for it.
+func (b *Book) put(ctx context.Context, j job) error {
+	b.closing.RLock()
+	defer b.closing.RUnlock()
+	if b.closed {
+		return errors.New("the record is closed")
+	}
+	select {
+	case b.queue <- j:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// Close writes what was taken and ends.
+func (b *Book) Close() {
+	b.closing.Lock()
+	if !b.closed {
+		b.closed = true
+		close(b.queue)
+	}
+	b.closing.Unlock()
+	<-b.written
+}
+
+// write is the writer's life.
+func (b *Book) write() {
+	defer close(b.written)
+	for first := range b.queue {
+		batch := append(make([]job, 0, behindBatch), first)
+		full := time.After(behindPause)
+	more:
+		for len(batch) < behindBatch {
+			select {
+			case j, open := <-b.queue:
+				if !open {
+					break more
+				}
+				batch = append(batch, j)
+			case <-full:
+				break more
+			}
+		}
+		b.keep(batch)
+	}
+}
+
+// keep writes a batch: the records, then their cards.
+func (b *Book) keep(batch []job) {
+	ctx := context.Background() // the answers were given; nobody waits any more
+	var made []Made
+	var cards []Mark
+	for _, j := range batch {
+		if j.made != nil {
+			made = append(made, *j.made)
+		}
+	}
+	b.add(ctx, made)
+	for _, j := range batch {
+		switch {
+		case j.card == nil:
+		case j.gone:
+			b.cardGone(ctx, *j.card)
+		default:
+			cards = append(cards, b.renamedCard(*j.card))
+		}
+	}
+	if len(cards) == 0 {
+		return
+	}
+	if err := b.again(ctx, "cards", len(cards), func() error { return b.store.AddCards(ctx, cards) }); err != nil {
+		b.log.ErrorContext(ctx, "cards not kept", "cards", len(cards), "err", err)
+	}
+	b.Kick() // something may have happened to their records before they stood
+}
+
+// add keeps records. Those whose name is taken get their next one; a batch
+// that the store refuses is tried one by one, so that a single bad record
+// costs no other.
+func (b *Book) add(ctx context.Context, all []Made) {
+	for i := range all {
+		all[i].Replaces = b.current(all[i].Replaces)
+	}
+	if len(all) == 0 {
+		return
+	}
+	err := b.again(ctx, "records", len(all), func() error { return b.addNamed(ctx, all) })
+	if err == nil {
+		b.settled(all)
+		return
+	}
+	for i := range all {
+		if err := b.addNamed(ctx, all[i:i+1]); err != nil {
+			b.log.ErrorContext(ctx, "record not kept", "record", all[i].ID, "surface", all[i].Surface, "message", all[i].Message, "err", err)
+		}
+	}
+	b.settled(all)
+}
+
+// again does something until the store takes it, for a while.
+func (b *Book) again(ctx context.Context, what string, n int, do func() error) (err error) {
+	for try := range behindTries {
+		if try > 0 {
+			time.Sleep(behindRest)
+		}
+		if err = do(); err == nil {
+			return nil
+		}
+		b.log.WarnContext(ctx, "record not kept yet", what, n, "err", err)
+	}
+	return err
+}
+
+func (b *Book) addNamed(ctx context.Context, all []Made) error {
+	left := all
+	for try := range nameTries {
+		if try > 0 {
+			for i := range left {
+				b.rename(&left[i], try)
+			}
+		}
+		added, err := b.store.AddRecords(ctx, left)
+		if err != nil {
+			return err
+		}
+		var taken []Made
+		for i, a := range added {
+			if a == Taken {
+				taken = append(taken, left[i])
+			}
+		}
+		if len(taken) == 0 {
+			return nil
+		}
+		left = taken
+	}
+	return fmt.Errorf("%d names of %s/%s are taken", nameTries, left[0].Surface, left[0].Message)
+}
+
+// rename gives a record its next name. Its card shows the first, and is put
+// right when it stands.
+func (b *Book) rename(m *Made, try int) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if m.Shown == "" {
+		m.Shown = m.ID
+	}
+	m.ID = name(m.Surface, m.Message, try)
+	b.renamed[m.Shown] = m.ID
+}
+
+// current is the name that a record of this process has now.
+func (b *Book) current(id string) string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if now, ok := b.renamed[id]; ok {
+		return now
+	}
+	return id
+}
+
+func (b *Book) renamedCard(m Mark) Mark {
+	if now := b.current(m.Record); now != m.Record {
+		m.Record, m.Told = now, -1
+	}
+	return m
+}
+
+// settled lets those go on who wait for a record.
+func (b *Book) settled(all []Made) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, m := range all {
+		id := m.ID
+		if m.Shown != "" {
+			id = m.Shown
+		}
+		if p := b.pending[id]; p != nil {
+			delete(b.pending, id)
+			close(p.done)
+		}
+	}
+}
+
+// cardGone ends the record whose card shows something else now.
+func (b *Book) cardGone(ctx context.Context, m Mark) {
+	id, found, err := b.store.CardOf(ctx, m.Surface, m.Ref)
+	if err == nil && found {
+		if err = b.store.DropCard(ctx, m.Surface, m.Ref); err == nil {
+			_, _, err = b.Do(ctx, id, Deed{Kind: KindReplaced})
+		}
+	}
+	if err != nil {
+		b.log.ErrorContext(ctx, "record of a changed message not ended", "surface", m.Surface, "err", err)
+	}
+}

@@ -1,0 +1,223 @@
+package record
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"firn/bot/reply"
+	"firn/engine"
+)
+
+// Options are what a Book is made of. What is nil is not there: without Cards
+// no card is changed, without Observer, Forecaster or Computer nothing is
+// noticed.
+type Options struct {
+	Settings   Settings
+	Cards      Cards
+	Observer   Observer
+	Forecaster Forecaster
+	Computer   Computer
+}
+
+// Book is the record. Safe for use by several goroutines. Close it in the end.
+type Book struct {
+	log   *slog.Logger
+	now   func() time.Time
+	store Store
+	o     Options
+	set   Settings
+
+	queue   chan job
+	written chan struct{}
+	closing sync.RWMutex
+	closed  bool
+
+	mu      sync.Mutex
+	pending map[string]*pending // by the name that people were shown
+	renamed map[string]string   // such names that were taken
+	pruned  time.Time
+
+	kick chan struct{}
+}
+
+// New starts a book. now is the clock by which results expire.
+func New(log *slog.Logger, now func() time.Time, store Store, o Options) *Book {
+	b := &Book{
+		log: log, now: now, store: store, o: o, set: o.Settings.withDefaults(),
+		queue: make(chan job, behindMost), written: make(chan struct{}),
+		pending: map[string]*pending{}, renamed: map[string]string{},
+		kick: make(chan struct{}, 1),
+	}
+	go b.write()
+	return b
+}
+
+// Make gives a result its name, version and expiry, and keeps it a moment
+// later. The same message makes the same record again. The error is the
+// context's, or that of a book that is closed.
+func (b *Book) Make(ctx context.Context, m Made) (Record, error) {
+	m.ID = name(m.Surface, m.Message, 0)
+	m.Version = max(m.Version, 1)
+	m.At, m.Measured = instant(m.At), instant(m.Measured)
+	m.Expires = m.At.Add(b.set.Expire)
+	m.Engine = engine.Version
+	m.Text = strings.ToValidUTF8(m.Text, "\uFFFD")
+	b.mu.Lock()
+	if p := b.pending[m.ID]; p != nil {
+		b.mu.Unlock()
+		return Record{Made: p.made}, nil
+	}
+	p := &pending{made: m, done: make(chan struct{})}
+	b.pending[m.ID] = p
+	b.mu.Unlock()
+	if err := b.put(ctx, job{made: &m}); err != nil {
+		b.mu.Lock()
+		delete(b.pending, m.ID)
+		b.mu.Unlock()
+		close(p.done)
+		return Record{}, err
+	}
+	return Record{Made: m}, nil
+}
+
+// Shown says that a card shows a record, or with an empty id that the card
+// that stood there shows none any more.
+func (b *Book) Shown(ctx context.Context, surface, ref, id string) error {
+	if ref == "" {
+		return nil
+	}
+	return b.put(ctx, job{card: &Mark{Surface: surface, Ref: ref, Record: id}, gone: id == ""})
+}
+
+// wait waits for records that this process has made and not yet written.
+func (b *Book) wait(ctx context.Context, which func(Made) bool) error {
+	b.mu.Lock()
+	var all []*pending
+	for _, p := range b.pending {
+		if which(p.made) {
+			all = append(all, p)
+		}
+	}
+	b.mu.Unlock()
+	for _, p := range all {
+		select {
+		case <-p.done:
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+	return nil
+}
+
+// Find is a record by its name. What this process has made in its place is
+// known then as well.
+func (b *Book) Find(ctx context.Context, id string) (Record, bool, error) {
+	if err := b.wait(ctx, func(m Made) bool { return m.ID == id || m.Replaces == id }); err != nil {
+		return Record{}, false, err
+	}
+	return b.store.Record(ctx, b.current(id))
+}
+
+// Last is the latest record of a thread.
+func (b *Book) Last(ctx context.Context, surface, thread string) (r Record, found bool, err error) {
+	if thread == "" {
+		return r, false, nil
+	}
+	if err := b.wait(ctx, func(m Made) bool { return m.Surface == surface && m.Thread == thread }); err != nil {
+		return r, false, err
+	}
+	all, err := b.List(ctx, Query{Surface: surface, Thread: thread, Newest: true, Limit: 1})
+	if err != nil || len(all) == 0 {
+		return r, false, err
+	}
+	return all[0], true, nil
+}
+
+// On is the record that a card shows.
+func (b *Book) On(ctx context.Context, surface, ref string) (Record, bool, error) {
+	id, found, err := b.store.CardOf(ctx, surface, ref)
+	if err != nil || !found {
+		return Record{}, false, err
+	}
+	return b.store.Record(ctx, id)
+}
+
+// List is those of a query; what this process has made is among them.
+func (b *Book) List(ctx context.Context, q Query) ([]Record, error) {
+	if err := b.wait(ctx, func(Made) bool { return q.Surface == "" }); err != nil {
+		return nil, err
+	}
+	var all []Record
+	err := b.store.EachRecord(ctx, q, func(r Record) error {
+		all = append(all, r)
+		return nil
+	})
+	return all, err
+}
+
+// doTries is how often a deed is decided anew because others were faster.
+const doTries = 20
+
+var errContended = errors.New("the record changes all the time")
+
+// Do decides a deed and does it. Of two at once one is done first, and the
+// other is decided on what it left.
+func (b *Book) Do(ctx context.Context, id string, d Deed) (Record, Outcome, error) {
+	d.At = b.now()
+	for range doTries {
+		r, found, err := b.Find(ctx, id)
+		if err != nil {
+			return r, Outcome{}, err
+		}
+		if !found {
+			return r, Outcome{Text: fmt.Sprintf("No record is called %s.", id), Try: "log"}, nil
+		}
+		c, o := Decide(r, d, b.set)
+		if !o.Done {
+			return r, o, nil
+		}
+		held, err := b.store.Apply(ctx, r, c)
+		if err != nil {
+			return r, Outcome{}, err
+		}
+		if held {
+			b.log.InfoContext(ctx, "record", "record", r.ID, "deed", c.Kind, "by", c.By.Address)
+			r.Live = r.With(c)
+			b.Kick()
+			return r, o, nil
+		}
+	}
+	return Record{}, Outcome{}, fmt.Errorf("record %s: %w", id, errContended)
+}
+
+// Face is a record's card now.
+func (b *Book) Face(r Record) reply.Reply { return Face(r, b.now(), b.set) }
+
+// Line is a record in one line now.
+func (b *Book) Line(r Record) string { return Line(r, b.now(), b.set) }
+
+// Lines are what its card says of it.
+func (b *Book) Lines(r Record) []string { return lines(r, b.now(), b.set) }
+
+// State is a record's now.
+func (b *Book) State(r Record) State { return r.State(b.now()) }
+
+// Unchecked says that a record still waits for a second person.
+func (b *Book) Unchecked(r Record) bool {
+	return slices.Contains([]State{Unchecked, Disagreed, Recompute}, r.State(b.now())) && len(r.Numbers) > 0
+}
+
+// Kick has Run look at the cards now.
+func (b *Book) Kick() {
+	select {
+	case b.kick <- struct{}{}:
+	default:
+	}
+	b.set.Wrote()
+}

@@ -1,0 +1,666 @@
+package record_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"firn/bot/outbox"
+	"firn/bot/record"
+	"firn/bot/reply"
+	"firn/bot/storetest"
+	"firn/bot/weather"
+	"firn/engine"
+	"firn/engine/coldwatch"
+)
+
+// shop is a book with everything around it in memory. Its clock is the
+// bubble's.
+type shop struct {
+	*record.Book
+	t     *testing.T
+	store *storetest.Memory
+
+	mu      sync.Mutex
+	shown   []string // what the cards showed, in order
+	fails   map[string]error
+	c       engine.Celsius
+	at      time.Time // of the observation; zero: there is none
+	outlook []weather.Forecast
+}
+
+// newShop makes a shop with a store of its own.
+func newShop(t *testing.T, change func(*record.Options)) *shop {
+	s := &shop{t: t, store: storetest.NewMemory(time.Now), fails: map[string]error{}}
+	s.Book = s.another(change)
+	return s
+}
+
+// another is one more replica.
+func (s *shop) another(change func(*record.Options)) *record.Book {
+	o := record.Options{Settings: set, Cards: s, Observer: s, Forecaster: s, Computer: s}
+	if change != nil {
+		change(&o)
+	}
+	b := record.New(slog.New(slog.DiscardHandler), time.Now, s.store, o)
+	s.t.Cleanup(b.Close)
+	return b
+}
+
+func (s *shop) Change(_ context.Context, surface, ref string, c record.Card) error {
+	return s.show("change", surface, ref, c, c.Reply.Record.Title())
+}
+
+func (s *shop) Follow(_ context.Context, surface, ref string, c record.Card) error {
+	return s.show("follow", surface, ref, c, c.Reply.Facts[0])
+}
+
+func (s *shop) show(what, surface, ref string, c record.Card, text string) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.shown = append(s.shown, fmt.Sprintf("%s %s/%s: %s", what, surface, ref, text))
+	for _, a := range c.Reply.Actions {
+		if a.Whole != "" && a.Message != a.Whole {
+			s.t.Errorf("the button %q on a card asks %q alone", a.ID, a.Message)
+		}
+	}
+	return s.fails[what]
+}
+
+// saw are what the cards showed since the last call.
+func (s *shop) saw() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	out := strings.Join(s.shown, "\n")
+	s.shown = nil
+	return out
+}
+
+func (s *shop) fail(what string, err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.fails[what] = err
+}
+
+func (s *shop) Observation(context.Context, string) (weather.Reading, error) {
+	if s.at.IsZero() {
+		return weather.Reading{}, weather.ErrNone
+	}
+	return weather.Reading{Observation: weather.Observation{Ident: "XKLD", C: s.c, At: s.at, Source: "METAR (folder)"}}, nil
+}
+
+func (s *shop) Forecasts(context.Context, string) ([]weather.Forecast, error) {
+	if s.outlook == nil {
+		return nil, weather.ErrNone
+	}
+	return s.outlook, nil
+}
+
+// Recompute adds ten feet a degree below -38.
+func (s *shop) Recompute(_ context.Context, line string, c engine.Celsius) (record.Figures, error) {
+	if line == "odd" {
+		return record.Figures{}, errors.New("odd")
+	}
+	f := record.Figures{Required: c <= -25, Numbers: append([]record.Number(nil), result().Numbers...)}
+	for i := range f.Numbers {
+		f.Numbers[i].CorrectedFt += 10 * float64(-38-c)
+	}
+	return f, nil
+}
+
+// ask makes a result of a message, and shows its card.
+func (s *shop) ask(b *record.Book, message string, change func(*record.Made)) record.Record {
+	s.t.Helper()
+	m := result().Made
+	m.Message, m.At = message, time.Now()
+	if change != nil {
+		change(&m)
+	}
+	r, err := b.Make(s.t.Context(), m)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	if err := b.Shown(s.t.Context(), "slack", "card-"+message, r.ID); err != nil {
+		s.t.Fatal(err)
+	}
+	return r
+}
+
+func (s *shop) do(b *record.Book, id string, d record.Deed, done bool, says string) record.Record {
+	s.t.Helper()
+	r, o, err := b.Do(s.t.Context(), id, d)
+	if err != nil || o.Done != done || !strings.Contains(o.Text, says) {
+		s.t.Errorf("%s by %v: done %v, %q, %v; want %v, %q", d.Kind, d.By, o.Done, o.Text, err, done, says)
+	}
+	return r
+}
+
+func (s *shop) state(id string, want record.State) record.Record {
+	s.t.Helper()
+	r, found, err := s.Find(s.t.Context(), id)
+	if err != nil || !found {
+		s.t.Fatalf("%s: found %v, %v", id, found, err)
+	}
+	if got := s.State(r); got != want {
+		s.t.Errorf("%s is %s, want %s", id, got, want)
+	}
+	return r
+}
+
+func (s *shop) sound() {
+	s.t.Helper()
+	rep, err := record.Verify(s.t.Context(), s.store)
+	if err != nil || len(rep.Findings) > 0 {
+		s.t.Errorf("the history: %+v, %v", rep.Findings, err)
+	}
+}
+
+// look has a book look once.
+func (s *shop) look(want record.Looked) {
+	s.t.Helper()
+	if got := s.Look(s.t.Context()); got != want {
+		s.t.Errorf("Look = %+v, want %+v", got, want)
+	}
+}
+
+var byBo = record.Deed{Kind: record.KindChecked, By: bo}
+
+func TestBook(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		run  func(*shop)
+	}{
+		{"a check comes before the record is on the disk", func(s *shop) {
+			r := s.ask(s.Book, "1", nil)
+			s.do(s.Book, r.ID, byBo, true, "checked by Bo")
+			s.state(r.ID, record.Checked)
+		}},
+		{"a message that comes again is one record", func(s *shop) {
+			r, again := s.ask(s.Book, "1", nil), s.ask(s.another(nil), "1", nil)
+			if r.ID != again.ID {
+				s.t.Errorf("one message is %s and %s", r.ID, again.ID)
+			}
+			time.Sleep(time.Second)
+			if third := s.ask(s.Book, "1", nil); third.ID != r.ID {
+				s.t.Errorf("and %s", third.ID)
+			}
+		}},
+		{"the last of a thread", func(s *shop) {
+			if _, found, err := s.Last(s.t.Context(), "slack", "C1/1"); found || err != nil {
+				s.t.Errorf("in an empty store: %v, %v", found, err)
+			}
+			s.ask(s.Book, "1", nil)
+			time.Sleep(time.Second)
+			r := s.ask(s.Book, "2", nil)
+			s.ask(s.Book, "3", func(m *record.Made) { m.Thread = "C1/2" })
+			last, found, err := s.Last(s.t.Context(), "slack", "C1/1")
+			if !found || err != nil || last.ID != r.ID {
+				s.t.Errorf("Last = %s, %v, %v; want %s", last.ID, found, err, r.ID)
+			}
+		}},
+		{"no record of that name", func(s *shop) {
+			s.do(s.Book, "KALOMI-RUTA", byBo, false, "No record is called KALOMI-RUTA")
+		}},
+		{"a card is changed when something happens", func(s *shop) {
+			r := s.ask(s.Book, "1", nil)
+			s.do(s.Book, r.ID, byBo, true, "")
+			time.Sleep(time.Second)
+			s.look(record.Looked{Live: 1, Told: 1})
+			if got, want := s.saw(), "change slack/card-1: Record "+r.ID+": checked"; got != want {
+				s.t.Errorf("saw %q, want %q", got, want)
+			}
+			s.look(record.Looked{Live: 1})
+			s.do(s.Book, r.ID, record.Deed{Kind: record.KindWithdrawn, By: bo}, true, "")
+			s.do(s.Book, r.ID, record.Deed{Kind: record.KindChecked, By: cy}, true, "")
+			s.look(record.Looked{Live: 1, Told: 1})
+			if got, want := s.saw(), "change slack/card-1: Record "+r.ID+": checked"; got != want {
+				s.t.Errorf("after two deeds saw %q, want the last state once: %q", got, want)
+			}
+		}},
+		{"a card that cannot be changed is tried again", func(s *shop) {
+			r := s.ask(s.Book, "1", nil)
+			s.do(s.Book, r.ID, byBo, true, "")
+			time.Sleep(time.Second)
+			s.fail("change", errors.New("down"))
+			s.look(record.Looked{Live: 1, Failed: 1})
+			s.look(record.Looked{Live: 1}) // not yet
+			time.Sleep(10 * time.Second)
+			s.look(record.Looked{Live: 1, Failed: 1})
+			s.fail("change", nil)
+			time.Sleep(20 * time.Second)
+			s.look(record.Looked{Live: 1, Told: 1})
+			s.fail("change", outbox.Permanent(errors.New("deleted")))
+			s.do(s.Book, r.ID, record.Deed{Kind: record.KindWithdrawn, By: bo}, true, "")
+			s.look(record.Looked{Live: 1, Failed: 1})
+			time.Sleep(time.Hour)
+			s.look(record.Looked{Live: 1})
+		}},
+		{"a restart forgets nothing", func(s *shop) {
+			r := s.ask(s.Book, "1", nil)
+			s.Book.Close()
+			after := s.another(nil)
+			s.do(after, r.ID, byBo, true, "")
+			if l := after.Look(s.t.Context()); l.Told != 1 {
+				s.t.Errorf("after a restart: %+v", l)
+			}
+			if _, err := s.Book.Make(s.t.Context(), result().Made); err == nil {
+				s.t.Error("a book that is closed takes a result")
+			}
+		}},
+		{"newer weather changes a figure", func(s *shop) {
+			r := s.ask(s.Book, "1", nil)
+			s.do(s.Book, r.ID, byBo, true, "")
+			time.Sleep(time.Second)
+			s.c, s.at = -41, r.At
+			s.look(record.Looked{Live: 1, Told: 1}) // no newer than the result
+			s.saw()
+			time.Sleep(time.Hour)
+			s.at = time.Now()
+			s.look(record.Looked{Live: 1, Noticed: 1, Told: 1})
+			s.state(r.ID, record.Recompute)
+			got := s.saw()
+			for _, want := range []string{"change slack/card-1: Record " + r.ID + ": recompute\n", "follow slack/card-1: " + r.ID + " (XKLD −38 °C) does not hold any more.", "FAF 10000: 10800 becomes 10830; DA 7140: 7280 becomes 7310"} {
+				if !strings.Contains(got, want) {
+					s.t.Errorf("saw %q, want %q in it", got, want)
+				}
+			}
+			s.look(record.Looked{Live: 1})
+			s.do(s.Book, r.ID, record.Deed{Kind: record.KindChecked, By: cy}, false, "does not hold any more")
+		}},
+		{"a forecast changes a figure", func(s *shop) {
+			s.ask(s.Book, "1", nil)
+			time.Sleep(time.Hour)
+			s.outlook = []weather.Forecast{{Ident: "XKLD", Forecast: coldwatch.Forecast{
+				Source: "TAF", Issued: time.Now(), Hourly: []coldwatch.Sample{{At: time.Now().Add(time.Hour), C: -44}},
+			}}}
+			s.look(record.Looked{Live: 1, Noticed: 1, Told: 1})
+		}},
+		{"two replicas notice", func(s *shop) {
+			r := s.ask(s.Book, "1", nil)
+			time.Sleep(time.Hour)
+			s.c, s.at = -41, time.Now()
+			other := s.another(nil)
+			var wg sync.WaitGroup
+			for _, b := range []*record.Book{s.Book, other, s.Book, other} {
+				wg.Go(func() { b.Look(s.t.Context()) })
+			}
+			wg.Wait()
+			if n := len(s.state(r.ID, record.Recompute).Noticed); n != 1 {
+				s.t.Errorf("noticed %d times", n)
+			}
+			if n := strings.Count(s.saw(), "follow"); n != 1 {
+				s.t.Errorf("told in the thread %d times", n)
+			}
+		}},
+		{"the thread is told after an outage, once", func(s *shop) {
+			s.ask(s.Book, "1", nil)
+			time.Sleep(time.Hour)
+			s.c, s.at = -41, time.Now()
+			s.fail("follow", errors.New("down"))
+			s.look(record.Looked{Live: 1, Noticed: 1, Failed: 1})
+			s.fail("follow", nil)
+			s.saw()
+			time.Sleep(time.Minute)
+			s.look(record.Looked{Live: 1, Told: 1})
+			s.look(record.Looked{Live: 1})
+			if n := strings.Count(s.saw(), "follow"); n != 1 {
+				s.t.Errorf("told in the thread %d times", n)
+			}
+		}},
+		{"killed between marking and saying", func(s *shop) {
+			r := s.ask(s.Book, "1", nil)
+			time.Sleep(time.Hour)
+			s.c, s.at = -41, time.Now()
+			dead := s.another(func(o *record.Options) { o.Cards = nil })
+			dead.Look(s.t.Context())
+			m := record.Mark{Surface: "slack", Ref: "card-1", Record: r.ID}
+			is := m
+			is.Said = 1
+			if held, err := s.store.SetMark(s.t.Context(), m, is); !held || err != nil {
+				s.t.Fatal(held, err)
+			}
+			s.look(record.Looked{Live: 1, Told: 1})
+			if got := s.saw(); strings.Contains(got, "follow") || !strings.Contains(got, "recompute") {
+				s.t.Errorf("saw %q, want the changed card alone", got)
+			}
+		}},
+		{"a line that cannot be computed again", func(s *shop) {
+			s.ask(s.Book, "1", func(m *record.Made) { m.Line = "odd" })
+			time.Sleep(time.Hour)
+			s.c, s.at = -41, time.Now()
+			s.look(record.Looked{Live: 1, Failed: 1})
+		}},
+		{"it expires by itself", func(s *shop) {
+			r := s.ask(s.Book, "1", nil)
+			time.Sleep(6*time.Hour - time.Second)
+			s.look(record.Looked{Live: 1})
+			time.Sleep(time.Second)
+			s.do(s.Book, r.ID, byBo, false, "expired")
+			s.look(record.Looked{Expired: 1, Told: 1})
+			if got := s.saw(); !strings.Contains(got, "expired") {
+				s.t.Errorf("saw %q", got)
+			}
+			s.look(record.Looked{})
+			s.state(r.ID, record.Expired)
+		}},
+		{"the next version", func(s *shop) {
+			r := s.ask(s.Book, "1", nil)
+			s.do(s.Book, r.ID, byBo, true, "")
+			next := s.ask(s.Book, "2", func(m *record.Made) { m.Replaces, m.Version = r.ID, 2 })
+			if got := s.state(next.ID, record.Unchecked); got.Version != 2 {
+				s.t.Errorf("version %d, want 2", got.Version)
+			}
+			s.state(r.ID, record.Replaced)
+			s.do(s.Book, r.ID, record.Deed{Kind: record.KindChecked, By: cy}, false, "was replaced by "+next.ID)
+			time.Sleep(time.Second)
+			s.look(record.Looked{Live: 1, Told: 1})
+			if got := s.saw(); !strings.Contains(got, "card-1: Record "+r.ID+": replaced") {
+				s.t.Errorf("saw %q", got)
+			}
+		}},
+		{"a card that shows another record, then none", func(s *shop) {
+			r := s.ask(s.Book, "1", nil)
+			time.Sleep(time.Second)
+			next := s.ask(s.Book, "2", func(m *record.Made) { m.Replaces, m.Version = r.ID, 2 })
+			if err := s.Shown(s.t.Context(), "slack", "card-1", next.ID); err != nil {
+				s.t.Fatal(err)
+			}
+			time.Sleep(time.Second)
+			if on, found, err := s.On(s.t.Context(), "slack", "card-1"); !found || err != nil || on.ID != next.ID {
+				s.t.Errorf("On = %s, %v, %v; want %s", on.ID, found, err, next.ID)
+			}
+			if err := s.Shown(s.t.Context(), "slack", "card-1", ""); err != nil {
+				s.t.Fatal(err)
+			}
+			time.Sleep(time.Second)
+			s.do(s.Book, next.ID, byBo, false, "its message became another one")
+			if _, found, err := s.On(s.t.Context(), "slack", "card-1"); found || err != nil {
+				s.t.Errorf("the card still shows it: %v, %v", found, err)
+			}
+		}},
+		{"a name that is taken", func(s *shop) {
+			probe := newShop(s.t, nil)
+			id := probe.ask(probe.Book, "1", nil).ID
+			other := result().Made
+			other.ID, other.Message, other.Text = id, "long ago", "another"
+			if _, err := s.store.AddRecords(s.t.Context(), []record.Made{other}); err != nil {
+				s.t.Fatal(err)
+			}
+			r := s.ask(s.Book, "1", nil)
+			if r.ID != id {
+				s.t.Fatalf("%s, want the name that is taken, %s", r.ID, id)
+			}
+			time.Sleep(time.Second)
+			got, found, err := s.Find(s.t.Context(), id)
+			if err != nil || !found || got.ID == id || got.Shown != id || got.Message != "1" {
+				s.t.Errorf("Find = %s, first %s, of message %s; %v, %v", got.ID, got.Shown, got.Message, found, err)
+			}
+			s.Look(s.t.Context())
+			if got, want := s.saw(), "change slack/card-1: Record "+got.ID+": unchecked"; got != want {
+				s.t.Errorf("saw %q, want the new name: %q", got, want)
+			}
+		}},
+		{"the old go", func(s *shop) {
+			b := s.another(func(o *record.Options) { o.Settings.Retain = 7 * 24 * time.Hour })
+			s.ask(b, "1", nil)
+			b.Look(s.t.Context())
+			time.Sleep(7 * time.Hour)
+			if l := b.Look(s.t.Context()); l.Expired != 1 || l.Pruned != 0 {
+				s.t.Errorf("Look = %+v", l)
+			}
+			time.Sleep(8 * 24 * time.Hour)
+			s.ask(b, "2", nil)
+			time.Sleep(time.Second)
+			if l := b.Look(s.t.Context()); l.Pruned != 1 {
+				s.t.Errorf("Look = %+v, want one gone", l)
+			}
+		}},
+		{"text that is no text", func(s *shop) {
+			r := s.ask(s.Book, "1", func(m *record.Made) { m.Text = "XKLD \xff -38" })
+			if got := s.state(r.ID, record.Unchecked); got.Text != "XKLD \ufffd -38" {
+				s.t.Errorf("text %q", got.Text)
+			}
+		}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				s := newShop(t, nil)
+				c.run(s)
+				time.Sleep(time.Second)
+				s.sound()
+			})
+		})
+	}
+}
+
+// Everybody presses at once, some twice, on two replicas: one is told that it
+// is done, the others what happened first.
+func TestPressRaces(t *testing.T) {
+	s := newShop(t, nil)
+	other := s.another(nil)
+	for round := range 20 {
+		r := s.ask(s.Book, fmt.Sprint(round), nil)
+		var done, told atomic.Int32
+		var wg sync.WaitGroup
+		for i, p := range []record.Person{bo, bo, boD, cy, cy, anna, annaD} {
+			b := s.Book
+			if i%2 == 1 {
+				b = other
+				if _, found, err := s.Find(t.Context(), r.ID); !found || err != nil {
+					t.Fatal(found, err)
+				}
+			}
+			wg.Go(func() {
+				_, o, err := b.Do(t.Context(), r.ID, record.Deed{Kind: record.KindChecked, By: p})
+				switch {
+				case err != nil:
+					t.Error(err)
+				case o.Done:
+					done.Add(1)
+				case strings.Contains(o.Text, "already checked") || strings.Contains(o.Text, "your own"):
+					told.Add(1)
+				default:
+					t.Errorf("%v is told %q", p, o.Text)
+				}
+			})
+		}
+		wg.Wait()
+		if done.Load() != 1 || told.Load() != 6 {
+			t.Errorf("round %d: done for %d, told %d; want 1 and 6", round, done.Load(), told.Load())
+		}
+		if n := len(s.state(r.ID, record.Checked).Checks); n != 1 {
+			t.Errorf("round %d: %d checks", round, n)
+		}
+	}
+	s.sound()
+}
+
+// One checks while the author amends: the check is on the old version or
+// refused, and never on the new one.
+func TestCheckWhileAmended(t *testing.T) {
+	s := newShop(t, nil)
+	for round := range 20 {
+		r := s.ask(s.Book, fmt.Sprint("a", round), nil)
+		if _, _, err := s.Find(t.Context(), r.ID); err != nil {
+			t.Fatal(err)
+		}
+		var o record.Outcome
+		var next record.Record
+		var wg sync.WaitGroup
+		wg.Go(func() {
+			time.Sleep(time.Duration(round*5) * time.Millisecond)
+			var err error
+			if _, o, err = s.Do(t.Context(), r.ID, byBo); err != nil {
+				t.Error(err)
+			}
+		})
+		wg.Go(func() {
+			next = s.ask(s.Book, fmt.Sprint("b", round), func(m *record.Made) { m.Replaces, m.Version = r.ID, 2 })
+		})
+		wg.Wait()
+		s.state(next.ID, record.Unchecked)
+		old := s.state(r.ID, record.Replaced)
+		if o.Done != (len(old.Checks) == 1) || !o.Done && !strings.Contains(o.Text, "replaced by "+next.ID) {
+			t.Errorf("round %d: done %v, %q, %d checks", round, o.Done, o.Text, len(old.Checks))
+		}
+	}
+	s.sound()
+}
+
+// slow is a store that fails at first, and refuses some records for ever.
+type slow struct {
+	record.Store
+	calls, fails atomic.Int32
+}
+
+func (s *slow) AddRecords(ctx context.Context, all []record.Made) ([]record.Added, error) {
+	if s.calls.Add(1) <= s.fails.Load() {
+		return nil, errors.New("down")
+	}
+	for _, m := range all {
+		if m.Text == "bad" {
+			return nil, errors.New("bad")
+		}
+	}
+	return s.Store.AddRecords(ctx, all)
+}
+
+func TestBehind(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		fails int32
+		bad   int
+		want  int
+	}{
+		{"all are kept", 0, -1, 1000},
+		{"a store that is down for a while", 3, -1, 1000},
+		{"one bad record costs no other", 0, 7, 999},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				memory := storetest.NewMemory(time.Now)
+				store := &slow{Store: memory}
+				store.fails.Store(c.fails)
+				b := record.New(slog.New(slog.DiscardHandler), time.Now, store, record.Options{})
+				start := time.Now()
+				for i := range 1000 {
+					m := result().Made
+					m.Message = fmt.Sprint(i)
+					if i == c.bad {
+						m.Text = "bad"
+					}
+					if _, err := b.Make(t.Context(), m); err != nil {
+						t.Fatal(err)
+					}
+				}
+				if d := time.Since(start); d > 0 {
+					t.Errorf("a thousand answers waited %v", d)
+				}
+				b.Close()
+				b.Close()
+				rep, err := record.Verify(t.Context(), memory)
+				if err != nil || len(rep.Findings) > 0 || rep.Records != c.want {
+					t.Errorf("%d are kept, want %d: %+v, %v", rep.Records, c.want, rep.Findings, err)
+				}
+				if n := store.calls.Load(); c.fails == 0 && c.bad < 0 && n > 8 {
+					t.Errorf("%d transactions for a thousand, want few", n)
+				}
+			})
+		})
+	}
+}
+
+func TestFace(t *testing.T) {
+	r := result()
+	k := record.Check{By: bo, At: noon.Add(8 * time.Minute), How: record.Confirmed}
+	denver := time.FixedZone("", -7*3600)
+	here := set
+	here.Zone = func(string) *time.Location { return denver }
+	disagrees := record.Check{By: bo, At: noon.Add(8 * time.Minute), How: record.Blind, Compared: []record.Compared{record.Compare(r.Numbers[0], 10690), record.Compare(r.Numbers[1], 7280)}}
+	for _, c := range []struct {
+		name    string
+		change  func(*record.Record)
+		at      time.Duration
+		state   string
+		above   string
+		lines   string
+		actions string
+	}{
+		{"as it was made", func(*record.Record) {}, time.Minute, "unchecked", "",
+			"Computed by Anna at 05:00 local (12:00Z).|Valid until 11:00 local (18:00Z).", "why check recompute"},
+		{"checked", func(r *record.Record) { r.Checks = []record.Check{k} }, time.Hour, "checked", "",
+			"Computed by Anna at 05:00 local (12:00Z).|Checked by Bo at 05:08 local (12:08Z).|Valid until 11:00 local (18:00Z).", "why recompute"},
+		{"withdrawn", func(r *record.Record) { k := k; k.Withdrawn = noon.Add(time.Hour); r.Checks = []record.Check{k} }, time.Hour, "unchecked", "",
+			"Computed by Anna at 05:00 local (12:00Z).|Checked by Bo at 05:08 local (12:08Z); withdrawn at 06:00 local (13:00Z).|Valid until 11:00 local (18:00Z).", "why check recompute"},
+		{"disagreed", func(r *record.Record) { r.Checks = []record.Check{disagrees} }, time.Hour, "disagreed",
+			"DISAGREED: KALOMI-RUTA, by Bo. FAF 10000: 10690 entered, 110 ft below the card's 10800.",
+			"Computed by Anna at 05:00 local (12:00Z).|Disagreed: Bo at 05:08 local (12:08Z). FAF 10000: 10690 entered, 110 ft below the card's 10800.|Valid until 11:00 local (18:00Z).", "why check recompute"},
+		{"resolved", func(r *record.Record) { k := k; k.By = cy; r.Checks = []record.Check{disagrees, k} }, time.Hour, "checked", "",
+			"Computed by Anna at 05:00 local (12:00Z).|Disagreed, resolved since: Bo at 05:08 local (12:08Z). FAF 10000: 10690 entered, 110 ft below the card's 10800.|Checked by Cy at 05:08 local (12:08Z).|Valid until 11:00 local (18:00Z).", "why recompute"},
+		{"no longer true", func(r *record.Record) { r.Noticed = []record.Noticed{{Text: "It is colder."}} }, time.Hour, "recompute",
+			"RECOMPUTE KALOMI-RUTA. It is colder.",
+			"Computed by Anna at 05:00 local (12:00Z).|Recompute: It is colder.|Valid until 11:00 local (18:00Z).", "why recompute"},
+		{"expired, seen the next day", func(r *record.Record) { r.Checks = []record.Check{k} }, 20 * time.Hour, "expired",
+			"EXPIRED: KALOMI-RUTA was valid until 11:00 local (18:00Z).",
+			"Computed by Anna at 05:00 local (12:00Z).|Checked by Bo at 05:08 local (12:08Z).|Expired at 11:00 local (18:00Z).", "why recompute"},
+		{"replaced", func(r *record.Record) { r.Replaced = &record.Replacement{By: "KALOMI-RUTO", At: noon.Add(time.Hour)} }, 2 * time.Hour, "replaced",
+			"REPLACED: KALOMI-RUTO stands in the place of KALOMI-RUTA.",
+			"Computed by Anna at 05:00 local (12:00Z).|Replaced by KALOMI-RUTO at 06:00 local (13:00Z).", "why"},
+		{"a second version, on the console", func(r *record.Record) {
+			r.Version, r.Replaces, r.Asked, r.Reply.Actions = 2, "KALOMI-RUTO", board, r.Reply.Actions[:1]
+		}, time.Minute, "unchecked", "",
+			"Computed by the console at 05:00 local (12:00Z).|Version 2, in the place of KALOMI-RUTO.|Valid until 11:00 local (18:00Z).", "why check"},
+		{"no altitudes", func(r *record.Record) { r.Numbers, r.Reply.Actions = nil, nil }, time.Minute, "noted", "",
+			"Computed by Anna at 05:00 local (12:00Z).|Valid until 11:00 local (18:00Z).", ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := result()
+			c.change(&r)
+			now := noon.Add(c.at)
+			f := record.Face(r, now, here)
+			if f.Record.State != c.state {
+				t.Errorf("state %q, want %q", f.Record.State, c.state)
+			}
+			if got := strings.Join(f.Record.Lines, "|"); got != c.lines {
+				t.Errorf("lines\n got %s\nwant %s", got, c.lines)
+			}
+			if got := record.Above(r, now, here); got != c.above {
+				t.Errorf("above %q, want %q", got, c.above)
+			}
+			var ids []string
+			for _, a := range f.Actions {
+				ids = append(ids, a.ID)
+				if a.ID == record.ActionCheck && a.Asks() != "check KALOMI-RUTA" {
+					t.Errorf("the button asks %q", a.Asks())
+				}
+			}
+			if got := strings.Join(ids, " "); got != c.actions {
+				t.Errorf("actions %q, want %q", got, c.actions)
+			}
+		})
+	}
+	if len(r.Reply.Actions) != 2 || r.Reply.Record != nil {
+		t.Errorf("the record was changed: %+v", r.Reply)
+	}
+}
+
+func TestLine(t *testing.T) {
+	r := result()
+	want := "KALOMI-RUTA 12:00Z: XKLD −38 °C, FAF 10000 to 10800; DA 7140 to 7280. unchecked, by Anna."
+	if got := record.Line(r, noon, set); got != want {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
+	r.Reply.Station = reply.Station{ElevationFt: 6602, Known: true}
+	r.Checks = []record.Check{{By: bo, At: noon}}
+	want = "KALOMI-RUTA Thu 15 Jan 12:00Z: field at 6602 ft −38 °C, FAF 10000 to 10800; DA 7140 to 7280. expired, by Anna, checked by Bo."
+	if got := record.Line(r, noon.AddDate(0, 0, 1), set); got != want {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
+}

@@ -1,0 +1,266 @@
+package record
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"time"
+)
+
+// Entry is one line of the history.
+type Entry struct {
+	Seq    int64   `json:"seq"`  // from 1, without a gap
+	Prev   string  `json:"prev"` // SHA-256 of the entry before, in hex; zeros for the first
+	Record string  `json:"record,omitempty"`
+	Rev    int     `json:"rev"` // of the record, after it
+	Change Change  `json:"change"`
+	Made   string  `json:"made,omitempty"` // SHA-256 of the record as it was made, in hex
+	Pruned *Pruned `json:"pruned,omitempty"`
+}
+
+// Pruned says that the oldest entries went: all up to one, of which it has the
+// hash, so that what is left still hangs on it.
+type Pruned struct {
+	Through int64  `json:"through"`
+	Hash    string `json:"hash"`
+	Records int    `json:"records"` // that went with them
+}
+
+// Sealed is an entry as it is kept: its JSON and the SHA-256 of that.
+type Sealed struct {
+	Seq    int64
+	Record string
+	Body   []byte
+	Hash   []byte
+}
+
+// Head is the last entry of a history; the zero value is that of an empty one.
+type Head struct {
+	Seq  int64
+	Hash [sha256.Size]byte
+}
+
+// HeadOf is a head as it was kept.
+func HeadOf(seq int64, hash []byte) (Head, error) {
+	h := Head{Seq: seq}
+	if len(hash) != len(h.Hash) {
+		return h, fmt.Errorf("the history's head has a hash of %d bytes", len(hash))
+	}
+	copy(h.Hash[:], hash)
+	return h, nil
+}
+
+// Append seals an entry behind the head.
+func (h Head) Append(e Entry) (Sealed, Head, error) {
+	e.Seq, e.Prev = h.Seq+1, hex.EncodeToString(h.Hash[:])
+	body, err := json.Marshal(e)
+	if err != nil {
+		return Sealed{}, h, err
+	}
+	next := Head{Seq: e.Seq, Hash: sha256.Sum256(body)}
+	return Sealed{Seq: e.Seq, Record: e.Record, Body: body, Hash: next.Hash[:]}, next, nil
+}
+
+// Opening is a record as it is kept, and the entry that says so.
+func Opening(m Made) (body []byte, e Entry, err error) {
+	if body, err = json.Marshal(m); err != nil {
+		return nil, e, err
+	}
+	sum := sha256.Sum256(body)
+	return body, Entry{Record: m.ID, Made: hex.EncodeToString(sum[:]), Change: Change{Kind: KindMade, By: m.Asked, At: m.At}}, nil
+}
+
+// Replacing is the change of the record that a new version takes the place of;
+// ok is false where something stands there already.
+func Replacing(old Live, m Made) (c Change, ok bool) {
+	if old.Replaced != nil {
+		return c, false
+	}
+	return Change{Kind: KindReplaced, By: m.Asked, At: m.At, Replaced: &Replacement{By: m.ID, At: m.At}}, true
+}
+
+// Pruning is the entry that says up to where a history went.
+func Pruning(through Sealed, records int, at time.Time) Entry {
+	return Entry{
+		Change: Change{Kind: KindPruned, At: instant(at)},
+		Pruned: &Pruned{Through: through.Seq, Hash: hex.EncodeToString(through.Hash), Records: records},
+	}
+}
+
+// Finding is what is wrong with a history, and where.
+type Finding struct {
+	Seq    int64  // the entry; 0: it is about a record
+	Record string // may be empty
+	Text   string // one sentence
+}
+
+// Report is what Verify found.
+type Report struct {
+	Entries, Records int
+	Head             Head
+	Pruned           int64 // the entries up to here went by the retention
+	Findings         []Finding
+}
+
+// Verify goes through a whole history and the records beside it. What it finds
+// it says; the error is the store's alone. Entries cut off at the end together
+// with the note of how many there are, and whatever was done to their records,
+// only somebody sees who wrote an earlier head down.
+func Verify(ctx context.Context, h History) (Report, error) {
+	v := verifier{of: map[string]*traced{}}
+	head, err := h.Walk(ctx, v.entry, v.record)
+	if err != nil {
+		return Report{}, err
+	}
+	v.end(head)
+	return v.report, nil
+}
+
+// traced is what the history says of one record.
+type traced struct {
+	made string
+	live Live
+	seen bool // it is there
+}
+
+type verifier struct {
+	report Report
+	of     map[string]*traced
+	first  *Entry  // as read
+	last   *Sealed // as read
+	anchor *Pruned // the latest
+}
+
+func (v *verifier) find(seq int64, record, format string, args ...any) {
+	v.report.Findings = append(v.report.Findings, Finding{seq, record, fmt.Sprintf(format, args...)})
+}
+
+func (v *verifier) entry(s Sealed) error {
+	v.report.Entries++
+	sum := sha256.Sum256(s.Body)
+	var e Entry
+	err := json.Unmarshal(s.Body, &e)
+	about := ""
+	if s.Record != "" {
+		about = fmt.Sprintf(" (%s)", s.Record)
+	}
+	switch {
+	case !bytes.Equal(sum[:], s.Hash):
+		v.find(s.Seq, s.Record, "entry %d%s was changed: its hash is another", s.Seq, about)
+	case err != nil:
+		v.find(s.Seq, s.Record, "entry %d%s cannot be read: %v", s.Seq, about, err)
+	case e.Seq != s.Seq:
+		v.find(s.Seq, s.Record, "entry %d%s stands in the place of entry %d", e.Seq, about, s.Seq)
+	case e.Record != s.Record:
+		v.find(s.Seq, s.Record, "entry %d was changed: it is about %s, and stands with %s", s.Seq, e.Record, s.Record)
+	}
+	switch {
+	case v.last == nil:
+		v.first = &e
+	case s.Seq > v.last.Seq+2:
+		v.find(v.last.Seq+1, "", "entries %d to %d are missing", v.last.Seq+1, s.Seq-1)
+	case s.Seq > v.last.Seq+1:
+		v.find(v.last.Seq+1, "", "entry %d is missing", v.last.Seq+1)
+	case e.Prev != hex.EncodeToString(v.last.Hash) && err == nil && e.Seq == s.Seq:
+		v.find(v.last.Seq, v.last.Record, "entry %d is not the one that entry %d was written behind: it was changed with its hash, or put there later", v.last.Seq, s.Seq)
+	}
+	v.last = &s
+	if err != nil {
+		return nil
+	}
+	if e.Pruned != nil {
+		v.anchor = e.Pruned
+	}
+	if e.Record == "" {
+		return nil
+	}
+	t := v.of[e.Record]
+	if t == nil {
+		t = &traced{}
+		v.of[e.Record] = t
+	}
+	if e.Change.Kind == KindMade {
+		t.made = e.Made
+	} else {
+		t.live = t.live.With(e.Change)
+	}
+	return nil
+}
+
+func (v *verifier) record(s Stored) error {
+	v.report.Records++
+	t := v.of[s.ID]
+	if t == nil || t.made == "" {
+		v.find(0, s.ID, "record %s is in no entry of the history", s.ID)
+		if t != nil {
+			t.seen = true
+		}
+		return nil
+	}
+	t.seen = true
+	if sum := sha256.Sum256(s.Made); hex.EncodeToString(sum[:]) != t.made {
+		v.find(0, s.ID, "record %s was changed after it was made", s.ID)
+	}
+	var live Live
+	want, err := json.Marshal(t.live)
+	if err != nil {
+		return err
+	}
+	got := []byte(nil)
+	if err := json.Unmarshal(s.Live, &live); err == nil {
+		if got, err = json.Marshal(live); err != nil {
+			return err
+		}
+	}
+	if !bytes.Equal(got, want) {
+		v.find(0, s.ID, "what was done to record %s is not what the history says", s.ID)
+	}
+	return nil
+}
+
+// end looks at what only shows when everything is read.
+func (v *verifier) end(head Head) {
+	v.report.Head = head
+	switch {
+	case v.last == nil && head.Seq > 0:
+		v.find(head.Seq, "", "all entries up to %d are missing", head.Seq)
+	case v.last != nil && v.last.Seq < head.Seq:
+		v.find(head.Seq, "", "the entries after %d are missing: there were %d", v.last.Seq, head.Seq)
+	case v.last != nil && !bytes.Equal(v.last.Hash, head.Hash[:]):
+		v.find(v.last.Seq, v.last.Record, "entry %d was changed with its hash, or put there later", v.last.Seq)
+	}
+	v.front()
+	var gone []string
+	for id, t := range v.of {
+		if !t.seen && t.made != "" {
+			gone = append(gone, id)
+		}
+	}
+	slices.Sort(gone)
+	for _, id := range gone {
+		v.find(0, id, "record %s is missing", id)
+	}
+}
+
+// front holds the oldest entry against what the retention says that it took.
+func (v *verifier) front() {
+	if v.first == nil {
+		return
+	}
+	start, before := v.first.Seq, v.first.Prev
+	switch {
+	case start == 1 && before == hex.EncodeToString(make([]byte, sha256.Size)):
+	case v.anchor != nil && v.anchor.Through == start-1 && v.anchor.Hash == before:
+		v.report.Pruned = v.anchor.Through
+	case start <= 1:
+		v.find(start, "", "entry %d does not begin the history", start)
+	case v.anchor == nil:
+		v.find(start-1, "", "the entries before %d are missing, and no retention took them", start)
+	default:
+		v.find(start-1, "", "the entries before %d are missing; the retention took those up to %d", start, v.anchor.Through)
+	}
+}

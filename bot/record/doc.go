@@ -1,0 +1,55 @@
+// Package record keeps every result, has a second person check it, and notices
+// when it holds no longer. In reading order:
+//
+//   - record.go: Record: what was made (for ever as it is) and what was done
+//     to it since; its states
+//   - name.go: names that people can say aloud
+//   - decide.go, compare.go: who may check what, and which figures agree
+//   - notice.go: whether newer weather changes a result
+//   - face.go: the card that a result is shown as
+//   - chain.go: the history, each entry with the hash of the one before
+//   - port.go: Records, Marks and History, the store's side; Cards, the
+//     surfaces'
+//   - book.go, behind.go: Book: what the bot talks to; results are written
+//     just behind the answers, many in one transaction
+//   - look.go: the round that notices, lets cards expire, and puts right the
+//     cards that do not show yet what happened
+//   - table.go: the columns of the export
+//
+// # One outcome each
+//
+// A deed (a check, its withdrawal, a notice, a new version) is decided by
+// Decide from a record as it was read, and applied by the store only if the
+// record is still at that revision. Who comes second reads again and is told
+// what happened first. That holds for two presses at once, for a press that is
+// delivered twice, and for two replicas.
+//
+// # What a crash can cost
+//
+// Nobody waits for the disk: an answer is given, and written within a moment.
+// A process that is killed in that moment loses the record of its last
+// answers, whose names are then not known; never an answer, and never a deed,
+// which is on the disk before it is told.
+//
+// # What people see
+//
+// The store keeps for each card (a message on a surface) the revision that it
+// shows. A card that is behind its record is changed in place, at once and in
+// every round until the service takes it; that can be done any number of
+// times. What a newer observation changed is also said once in the card's
+// thread: before it is said, the store marks it as said. A process that is
+// killed between the two leaves it unsaid, with the changed card to say it;
+// never said twice. The outbox, which looks a post up before it repeats one,
+// posts to channels and not into threads, where the warning would stand apart
+// from what it is about; so it is not used here.
+//
+// # The history
+//
+// Every record made and every deed is an entry. An entry is JSON as
+// encoding/json writes the struct (fields in their order, no spaces, times in
+// UTC), and holds the SHA-256 of the entry before it; a record's entry holds
+// the SHA-256 of the record as it was made. One chain a store: entries are
+// appended one after another within the transaction that does the deed. Old
+// records go with their entries, from the front; an entry then says up to
+// where and with which hash, so that the rest can still be proved.
+package record

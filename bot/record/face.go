@@ -1,0 +1,149 @@
+package record
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"firn/bot/reply"
+)
+
+// The ids of a card's actions.
+const (
+	ActionCheck     = "check"
+	ActionRecompute = "recompute"
+	actionLatest    = "latest"
+)
+
+// Face is the card of a record: its reply with what is known of it since.
+func Face(r Record, now time.Time, set Settings) reply.Reply {
+	set = set.withDefaults()
+	state := r.State(now)
+	out := r.Reply
+	out.Record = &reply.Card{
+		ID: r.ID, Version: r.Version, State: string(state), Lines: lines(r, now, set), ValidUntil: r.Expires,
+	}
+	// Whatever stands on the card is asked of this record, not of the latest.
+	out.Actions = nil
+	for _, a := range r.Reply.Actions {
+		if a.ID == actionLatest {
+			continue // "recompute" asks the same and links the two
+		}
+		out.Actions = append(out.Actions, a)
+	}
+	again := func() {
+		out.Actions = append(out.Actions, reply.Action{ID: ActionRecompute, Label: "Recompute", Message: "recompute " + r.ID})
+	}
+	latest := slices.ContainsFunc(r.Reply.Actions, func(a reply.Action) bool { return a.ID == actionLatest })
+	switch state {
+	case Unchecked, Disagreed:
+		out.Actions = append(out.Actions, reply.Action{ID: ActionCheck, Label: "Check", Message: "check", Whole: "check " + r.ID})
+		if state == Disagreed || latest {
+			again()
+		}
+	case Recompute, Expired:
+		again()
+	case Checked, Noted:
+		if latest {
+			again()
+		}
+	}
+	return out
+}
+
+// Above is the line over a card that must not be read without it.
+func Above(r Record, now time.Time, set Settings) string {
+	set = set.withDefaults()
+	switch r.State(now) {
+	case Recompute:
+		return "RECOMPUTE " + r.ID + ". " + r.Noticed[len(r.Noticed)-1].Text
+	case Expired:
+		return "EXPIRED: " + r.ID + " was valid until " + set.clock(r.Station(), r.Expires, r.At) + "."
+	case Replaced:
+		if r.Replaced.By != "" {
+			return "REPLACED: " + r.Replaced.By + " stands in the place of " + r.ID + "."
+		}
+		return "REPLACED: the message of " + r.ID + " became another one."
+	case Disagreed:
+		k, _ := r.disagreement()
+		return "DISAGREED: " + r.ID + ", by " + k.By.String() + ". " + differences(k) + "."
+	}
+	return ""
+}
+
+// lines are the record's on its card.
+func lines(r Record, now time.Time, set Settings) []string {
+	clock := func(t time.Time) string { return set.clock(r.Station(), t, r.At) }
+	out := []string{fmt.Sprintf("Computed by %s at %s.", r.Asked, clock(r.At))}
+	if r.Replaces != "" {
+		out = append(out, fmt.Sprintf("Version %d, in the place of %s.", r.Version, r.Replaces))
+	}
+	if r.Shown != "" {
+		out = append(out, fmt.Sprintf("Called %s at first, which another record has.", r.Shown))
+	}
+	_, open := r.disagreement()
+	for i, k := range r.Checks {
+		switch {
+		case !k.stands():
+			out = append(out, fmt.Sprintf("Checked by %s at %s; withdrawn at %s.", k.By, clock(k.At), clock(k.Withdrawn)))
+		case !k.Agrees():
+			word := "Disagreed"
+			if !open || slices.ContainsFunc(r.Checks[i+1:], func(l Check) bool { return l.stands() && l.Agrees() }) {
+				word = "Disagreed, resolved since"
+			}
+			out = append(out, fmt.Sprintf("%s: %s at %s. %s.", word, k.By, clock(k.At), differences(k)))
+		case k.How == Blind:
+			out = append(out, fmt.Sprintf("Checked by %s at %s, with figures of their own.", k.By, clock(k.At)))
+		default:
+			out = append(out, fmt.Sprintf("Checked by %s at %s.", k.By, clock(k.At)))
+		}
+	}
+	if n := len(r.Noticed); n > 0 {
+		out = append(out, "Recompute: "+r.Noticed[n-1].Text)
+	}
+	switch {
+	case r.Replaced != nil && r.Replaced.By != "":
+		out = append(out, fmt.Sprintf("Replaced by %s at %s.", r.Replaced.By, clock(r.Replaced.At)))
+	case r.Replaced != nil:
+		out = append(out, fmt.Sprintf("Its message became another one at %s.", clock(r.Replaced.At)))
+	case now.Before(r.Expires):
+		out = append(out, fmt.Sprintf("Valid until %s.", clock(r.Expires)))
+	default:
+		out = append(out, fmt.Sprintf("Expired at %s.", clock(r.Expires)))
+	}
+	return out
+}
+
+// differences are the altitudes that differ.
+func differences(k Check) string {
+	var out []string
+	for _, c := range k.Compared {
+		if !c.Agrees {
+			out = append(out, c.String())
+		}
+	}
+	return strings.Join(out, "; ")
+}
+
+// Line is a record in one line, for lists.
+func Line(r Record, now time.Time, set Settings) string {
+	set = set.withDefaults()
+	place := r.Station()
+	if place == "" {
+		place = fmt.Sprintf("field at %s ft", feet(r.Reply.Station.ElevationFt))
+	}
+	b := fmt.Appendf(nil, "%s %s: %s %s °C", r.ID, set.clock(r.Station(), r.At, now), place, degrees(r.Temperature()))
+	for i, n := range r.Numbers {
+		sep := ","
+		if i > 0 {
+			sep = ";"
+		}
+		b = fmt.Appendf(b, "%s %s to %s", sep, labelled(n.Label, n.PublishedFt), feet(n.CorrectedFt))
+	}
+	b = fmt.Appendf(b, ". %s, by %s", r.State(now), r.Asked)
+	if k, ok := r.check(); ok {
+		b = fmt.Appendf(b, ", checked by %s", k.By)
+	}
+	return string(append(b, '.'))
+}

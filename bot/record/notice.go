@@ -1,0 +1,124 @@
+package record
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"firn/bot/reply"
+	"firn/bot/weather"
+	"firn/engine"
+	"firn/engine/coldwatch"
+	"firn/engine/correction"
+)
+
+// Weather is a temperature that a result is held against.
+type Weather struct {
+	C        engine.Celsius
+	At       time.Time // observed, or when the forecast is for
+	Source   string
+	Forecast bool
+	Since    time.Time // observed or issued: what came before the result is no news
+}
+
+// Figures are a result's numbers at another temperature.
+type Figures struct {
+	Required bool
+	Numbers  []Number
+}
+
+// Observed is the weather of an observation.
+func Observed(o weather.Observation) Weather {
+	return Weather{C: o.C, At: o.At, Source: o.Source, Since: o.At}
+}
+
+// Coldest is the lowest temperature that a forecast has between two times; ok
+// is false where it has none.
+func Coldest(f weather.Forecast, from, to time.Time) (w Weather, ok bool) {
+	for _, list := range [...][]coldwatch.Sample{f.Hourly, f.Minimums} {
+		for _, s := range list {
+			if s.At.Before(from) || s.At.After(to) || ok && s.C >= w.C {
+				continue
+			}
+			w, ok = Weather{C: s.C, At: s.At, Source: f.Source, Forecast: true, Since: f.Issued}, true
+		}
+	}
+	return w, ok
+}
+
+// Newer says that weather is news to a record.
+func (r Record) Newer(w Weather) bool { return w.Since.After(r.since()) }
+
+// Notice says whether a result holds at another temperature, and in one
+// sentence what changes. An observation changes it either way; a forecast only
+// when it is colder, by more than the step: every afternoon grows colder, and
+// what is corrected is flown before the night. then are the figures at that
+// temperature.
+func Notice(r Record, w Weather, then Figures, set Settings) (changed bool, text string) {
+	set = set.withDefaults()
+	was := engine.Celsius(r.Temperature())
+	if w.Forecast && was.Sub(w.C) <= set.Step {
+		return false, ""
+	}
+	if n := len(r.Noticed); n > 0 {
+		// Said already; said again only when it has gone on as far.
+		if moved := w.C.Sub(engine.Celsius(r.Noticed[n-1].C)); math.Abs(float64(moved)) <= float64(set.Step) {
+			return false, ""
+		}
+	}
+	var what []string
+	if required := r.Reply.Required == reply.Yes; then.Required != required {
+		if then.Required {
+			what = append(what, "a correction is required now")
+		} else {
+			what = append(what, "no correction is required any more")
+		}
+	}
+	for i, n := range r.Numbers {
+		if i < len(then.Numbers) && math.Abs(then.Numbers[i].CorrectedFt-n.CorrectedFt) > noise {
+			what = append(what, fmt.Sprintf("%s: %s becomes %s", labelled(n.Label, n.PublishedFt), feet(n.CorrectedFt), feet(then.Numbers[i].CorrectedFt)))
+		}
+	}
+	if r.Restriction.OK && passes(was, w.C, engine.Celsius(r.Restriction.Value), set.Step) {
+		what = append(what, fmt.Sprintf("it has passed the restriction temperature, %s °C", degrees(r.Restriction.Value)))
+	}
+	if row, ok := rowPassed(was, w.C, set.Step); ok && len(what) == 0 {
+		what = append(what, fmt.Sprintf("it has passed the table's row of %s °C", degrees(float64(row))))
+	}
+	if len(what) == 0 {
+		return false, ""
+	}
+	at := set.clock(r.Station(), w.At, r.At)
+	how := "observed " + at
+	if w.Forecast {
+		how = "forecast for " + at
+	}
+	return true, fmt.Sprintf("%s °C was taken, and it is %s °C (%s, %s): %s.", degrees(float64(was)), degrees(float64(w.C)), w.Source, how, strings.Join(what, "; "))
+}
+
+// passes says that a temperature went from one side of a line to more than
+// step on the other. At the line is below it, as a restriction binds.
+func passes(was, is, line engine.Celsius, step engine.CelsiusDelta) bool {
+	switch {
+	case was > line && is <= line:
+		return line.Sub(is) > step
+	case was <= line && is > line:
+		return is.Sub(line) > step
+	}
+	return false
+}
+
+// rowPassed is the farthest row of the table that a temperature has passed.
+func rowPassed(was, is engine.Celsius, step engine.CelsiusDelta) (row engine.Celsius, ok bool) {
+	const rows = 10 // degrees apart, as published
+	for line := correction.WarmestRow; line >= correction.ColdestRow; line -= rows {
+		if passes(was, is, line, step) && (!ok || is < was) {
+			row, ok = line, true
+		}
+	}
+	return row, ok
+}
+
+// degrees writes a temperature with a real minus.
+func degrees(c float64) string { return reply.DegreesOf(float64(engine.Celsius(c).ColderTenth())) }

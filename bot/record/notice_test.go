@@ -1,0 +1,110 @@
+package record_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot/record"
+	"firn/bot/reply"
+	"firn/bot/weather"
+	"firn/engine"
+	"firn/engine/coldwatch"
+)
+
+func TestNotice(t *testing.T) {
+	as := func(faf, da float64) record.Figures {
+		return record.Figures{Required: true, Numbers: []record.Number{{CorrectedFt: faf}, {CorrectedFt: da}}}
+	}
+	same := as(10800, 7280)
+	observed := func(c engine.Celsius) record.Weather {
+		return record.Weather{C: c, At: noon.Add(time.Hour), Since: noon.Add(time.Hour), Source: "METAR (folder)"}
+	}
+	forecast := func(c engine.Celsius) record.Weather {
+		w := observed(c)
+		w.Source, w.Forecast = "TAF (folder)", true
+		return w
+	}
+	for _, c := range []struct {
+		name   string
+		change func(*record.Record)
+		w      record.Weather
+		then   record.Figures
+		want   string // in the text; empty: nothing is noticed
+	}{
+		{"the same", nil, observed(-38), same, ""},
+		{"a little colder, the same figures", nil, observed(-38.4), same, ""},
+		{"a figure grows", nil, observed(-38.4), as(10800, 7290), "−38 °C was taken, and it is −38.4 °C (METAR (folder), observed 13:00Z): DA 7140: 7280 becomes 7290."},
+		{"figures shrink", nil, observed(-30), as(10700, 7260), "FAF 10000: 10800 becomes 10700; DA 7140: 7280 becomes 7260"},
+		{"a row, by less than the step", nil, observed(-40.5), same, ""},
+		{"a row, by the step", nil, observed(-41), same, ""},
+		{"a row, by more than the step", nil, observed(-41.1), same, "it has passed the table's row of −40 °C"},
+		{"a row, getting warmer", nil, observed(-28.9), same, "row of −30 °C"},
+		{"from the row itself, getting warmer", func(r *record.Record) { r.Reply.TemperatureC = reply.Some(-40) }, observed(-38.9), same, "row of −40 °C"},
+		{"from the row itself, getting colder", func(r *record.Record) { r.Reply.TemperatureC = reply.Some(-40) }, observed(-42), same, ""},
+		{"no correction is required any more", nil, observed(-24.5), record.Figures{Numbers: same.Numbers}, "no correction is required any more"},
+		{"it is required now", func(r *record.Record) { r.Reply.Required = reply.No; r.Reply.TemperatureC = reply.Some(-24) }, observed(-25), same, "a correction is required now"},
+		{"past the restriction, by less than the step", func(r *record.Record) { r.Reply.TemperatureC = reply.Some(-24) }, observed(-25.5), same, ""},
+		{"past the restriction, by more", func(r *record.Record) { r.Reply.TemperatureC = reply.Some(-24) }, observed(-26.5), same, "it has passed the restriction temperature, −25 °C"},
+		{"without altitudes, required now", func(r *record.Record) { r.Numbers = nil; r.Reply.Required = reply.No }, observed(-39), record.Figures{Required: true}, "a correction is required now"},
+
+		{"a forecast, colder", nil, forecast(-40), as(10900, 7290), "(TAF (folder), forecast for 13:00Z): FAF 10000: 10800 becomes 10900"},
+		{"a forecast, colder by no more than the step", nil, forecast(-39), as(10900, 7290), ""},
+		{"a forecast, warmer", nil, forecast(-30), as(10700, 7260), ""},
+
+		{"said already", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41}} }, observed(-41.8), as(10900, 7300), ""},
+		{"gone on since", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41}} }, observed(-42.2), as(10900, 7300), "−42.2"},
+		{"back at where it was", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41}} }, observed(-38), same, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := result()
+			if c.change != nil {
+				c.change(&r)
+			}
+			changed, text := record.Notice(r, c.w, c.then, set)
+			if changed != (c.want != "") || !strings.Contains(text, c.want) {
+				t.Errorf("Notice = %v, %q; want %q", changed, text, c.want)
+			}
+		})
+	}
+}
+
+func TestNewer(t *testing.T) {
+	typed, looked := result(), result()
+	looked.Measured = noon.Add(-7 * time.Minute)
+	for _, c := range []struct {
+		name  string
+		r     record.Record
+		since time.Duration // from noon
+		want  bool
+	}{
+		{"the report that was taken", looked, -7 * time.Minute, false},
+		{"a special one before the question", looked, -2 * time.Minute, true},
+		{"the next one", looked, 53 * time.Minute, true},
+		{"typed: a report from before", typed, -7 * time.Minute, false},
+		{"typed: the next one", typed, 53 * time.Minute, true},
+	} {
+		if got := c.r.Newer(record.Weather{Since: noon.Add(c.since)}); got != c.want {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
+func TestColdest(t *testing.T) {
+	at := func(h int, c engine.Celsius) coldwatch.Sample {
+		return coldwatch.Sample{At: noon.Add(time.Duration(h) * time.Hour), C: c}
+	}
+	f := weather.Forecast{Forecast: coldwatch.Forecast{
+		Source: "hourly forecast", Issued: noon,
+		Hourly:   []coldwatch.Sample{at(-1, -60), at(0, -30), at(2, -35), at(6, -37), at(7, -50)},
+		Minimums: []coldwatch.Sample{at(3, -36.5), at(9, -55)},
+		Maximums: []coldwatch.Sample{at(1, -58)},
+	}}
+	w, ok := record.Coldest(f, noon, noon.Add(6*time.Hour))
+	if !ok || w.C != -37 || !w.At.Equal(noon.Add(6*time.Hour)) || !w.Forecast || !w.Since.Equal(noon) {
+		t.Errorf("Coldest = %+v, %v; want −37 at 18:00", w, ok)
+	}
+	if _, ok := record.Coldest(f, noon.Add(100*time.Hour), noon.Add(101*time.Hour)); ok {
+		t.Error("a forecast that is over has a coldest")
+	}
+}

@@ -1,0 +1,126 @@
+package record
+
+import (
+	"context"
+	"time"
+
+	"firn/bot/reply"
+	"firn/bot/weather"
+	"firn/engine"
+)
+
+// Added is what became of a record that was to be added.
+type Added uint8
+
+// What can become of it.
+const (
+	Fresh   Added = iota // it is kept
+	Already              // its message has a record: nothing was written
+	Taken                // another record has its name: nothing was written
+)
+
+// Query says which records are wanted. What is zero does not count.
+type Query struct {
+	From, To        time.Time // asked; To excluded
+	Station         string
+	Surface, Thread string    // both, or neither
+	Live            bool      // neither replaced nor said to be expired
+	Due             time.Time // live, and expiring no later
+	Newest          bool      // the newest first, else the oldest
+	Limit           int
+}
+
+// Records are what was made and what was done to it. Every call that writes
+// appends to the history in the same transaction.
+type Records interface {
+	// AddRecords adds several, all or none, and says of each what became of it.
+	// A record that replaces another marks that one as replaced.
+	AddRecords(ctx context.Context, all []Made) ([]Added, error)
+	Record(ctx context.Context, id string) (r Record, found bool, err error)
+	// EachRecord gives those of a query in the order in which they were asked.
+	// yield may call the store; its error ends the call and is given back.
+	EachRecord(ctx context.Context, q Query, yield func(Record) error) error
+	// Apply does a change to a record that is still at the revision at which r
+	// was read; held is false, and nothing is written, when it is not. The
+	// record's cards are behind then.
+	Apply(ctx context.Context, r Record, c Change) (held bool, err error)
+}
+
+// Mark is a card: where a record is shown, and at which revision.
+type Mark struct {
+	Surface, Ref string
+	Record       string
+	Told         int // the revision that it shows; -1: none
+	Said         int // up to which revision its thread was told what changed
+	Tries        int
+	Want         int       // the record's revision
+	Again        time.Time // not to be tried before
+}
+
+// Marks are the cards of the records.
+type Marks interface {
+	// AddCards keeps cards. One that is there belongs to the later record.
+	AddCards(ctx context.Context, all []Mark) error
+	DropCard(ctx context.Context, surface, ref string) error
+	CardOf(ctx context.Context, surface, ref string) (id string, found bool, err error)
+	// Untold are cards that are behind their record and may be tried now.
+	Untold(ctx context.Context, now time.Time, limit int) ([]Mark, error)
+	// SetMark writes Told, Said, Tries and Again of is, if they (but Again) and
+	// the record are still those of was.
+	SetMark(ctx context.Context, was, is Mark) (held bool, err error)
+}
+
+// Stored is a record as the store keeps it.
+type Stored struct {
+	ID         string
+	Made, Live []byte // JSON
+}
+
+// History is the chain.
+type History interface {
+	// Walk gives every entry in order of seq, then every record, as of one
+	// moment, and the head.
+	Walk(ctx context.Context, entry func(Sealed) error, record func(Stored) error) (Head, error)
+	// Prune takes records that were asked before a time, as far as the entries
+	// of none that stays are among theirs, with their entries and cards. It
+	// says so in the history, and how many went.
+	Prune(ctx context.Context, before, at time.Time) (records int, err error)
+}
+
+// Store is all three.
+type Store interface {
+	Records
+	Marks
+	History
+}
+
+// Card is what is shown on a surface.
+type Card struct {
+	Reply reply.Reply
+	Note  string // a line above it; may be empty
+}
+
+// Cards changes what the surfaces show. An error wrapped in outbox.Permanent
+// is not tried again.
+type Cards interface {
+	// Change puts another card in the place of one; it may be done again.
+	Change(ctx context.Context, surface, ref string, c Card) error
+	// Follow shows a card in the thread of one. After an error it may be
+	// repeated.
+	Follow(ctx context.Context, surface, ref string, c Card) error
+}
+
+// Observer gives the latest observation of a station; weather.Chain is one.
+type Observer interface {
+	Observation(ctx context.Context, ident string) (weather.Reading, error)
+}
+
+// Forecaster has the forecasts of a station; weather.Chain is one.
+type Forecaster interface {
+	Forecasts(ctx context.Context, ident string) ([]weather.Forecast, error)
+}
+
+// Computer works a record's line out at another temperature; bot.Bot is one.
+type Computer interface {
+	Recompute(ctx context.Context, line string, c engine.Celsius) (Figures, error)
+}

@@ -1,0 +1,210 @@
+package record
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"firn/bot/reply"
+)
+
+// Person is somebody as the record knows one.
+type Person struct {
+	Address string `json:"address"` // slack:U1; the surface's name where it has no accounts
+	Name    string `json:"name,omitempty"`
+}
+
+// String is the name to read.
+func (p Person) String() string {
+	switch {
+	case p.Name != "":
+		return p.Name
+	case p.Address != "" && !strings.Contains(p.Address, ":"):
+		return "the " + p.Address
+	}
+	return p.Address
+}
+
+// Known says that the surface tells its people apart.
+func (p Person) Known() bool { return strings.Contains(p.Address, ":") }
+
+// Number is one altitude of a result, as the second person's is held against
+// it. All in feet.
+type Number struct {
+	Label       string  `json:"label,omitempty"`
+	PublishedFt float64 `json:"published_ft"`
+	CorrectedFt float64 `json:"corrected_ft"`
+	NeedFt      float64 `json:"need_ft"` // corrected, before rounding
+	StepFt      float64 `json:"step_ft"` // of the rounding; 0: none
+	Required    bool    `json:"required"`
+}
+
+// Made is a result as it was made. It never changes.
+type Made struct {
+	ID       string `json:"id"`
+	Version  int    `json:"version"`            // 1 for the first
+	Replaces string `json:"replaces,omitempty"` // the record that this is the next version of
+	// Shown is the name that its card had at first, where that one turned out
+	// to be taken.
+	Shown string `json:"shown,omitempty"`
+
+	Surface string `json:"surface"`
+	Thread  string `json:"thread,omitempty"`
+	Channel string `json:"channel,omitempty"` // its address, slack:C01
+	Message string `json:"message"`           // the surface's id of the question; unique with Surface
+	Asked   Person `json:"asked"`
+	Text    string `json:"text"` // as typed
+	// Line asks the same again, with the temperature and the rule set.
+	Line    string    `json:"line"`
+	At      time.Time `json:"at"`
+	Expires time.Time `json:"expires"`
+
+	// Measured is when the temperature was observed; zero: it was typed.
+	Measured    time.Time    `json:"measured,omitzero"`
+	Restriction reply.Figure `json:"restriction_c,omitzero"` // the station's
+	Engine      string       `json:"engine"`
+	Numbers     []Number     `json:"numbers,omitempty"`
+	Reply       reply.Reply  `json:"reply"`
+}
+
+// How a check was made.
+const (
+	Confirmed = "confirm" // the person says that it is right
+	Blind     = "blind"   // the person entered the altitudes of their own
+)
+
+// Check is what a second person said.
+type Check struct {
+	By        Person     `json:"by"`
+	At        time.Time  `json:"at"`
+	How       string     `json:"how"`
+	Compared  []Compared `json:"compared,omitempty"`
+	Withdrawn time.Time  `json:"withdrawn,omitzero"`
+}
+
+// Agrees says that nothing in the check differs.
+func (c Check) Agrees() bool {
+	return !slices.ContainsFunc(c.Compared, func(k Compared) bool { return !k.Agrees })
+}
+
+func (c Check) stands() bool { return c.Withdrawn.IsZero() }
+
+// Noticed is newer weather under which the result does not hold any more.
+type Noticed struct {
+	At     time.Time `json:"at"` // when it was noticed
+	Rev    int       `json:"rev"`
+	C      float64   `json:"c"`
+	Source string    `json:"source"`
+	Text   string    `json:"text"` // what changed
+}
+
+// Replacement is what came in a result's place.
+type Replacement struct {
+	By string    `json:"by,omitempty"` // the next version; empty: its message became another question
+	At time.Time `json:"at"`
+}
+
+// Live is what was done to a result since it was made.
+type Live struct {
+	Rev      int          `json:"rev"` // number of deeds
+	Checks   []Check      `json:"checks,omitempty"`
+	Noticed  []Noticed    `json:"noticed,omitempty"`
+	Replaced *Replacement `json:"replaced,omitempty"`
+	Expired  time.Time    `json:"expired,omitzero"` // when that was said
+}
+
+// Over says that nothing happens to it any more.
+func (l Live) Over() bool { return l.Replaced != nil || !l.Expired.IsZero() }
+
+// Record is a result with all that is known of it.
+type Record struct {
+	Made
+	Live
+}
+
+// State is what a card says in a word.
+type State string
+
+// The states.
+const (
+	Unchecked State = "unchecked"
+	Checked   State = "checked"
+	Disagreed State = "disagreed"
+	Recompute State = "recompute"
+	Expired   State = "expired"
+	Replaced  State = "replaced"
+	Noted     State = "noted" // no altitudes, so there is nothing to check
+)
+
+// State is the record's at a time. What ends a record comes before what
+// somebody said of it.
+func (r Record) State(now time.Time) State {
+	switch {
+	case r.Replaced != nil:
+		return Replaced
+	case !r.Expired.IsZero() || !now.Before(r.Expires):
+		return Expired
+	case len(r.Noticed) > 0:
+		return Recompute
+	case len(r.Numbers) == 0:
+		return Noted
+	}
+	if _, open := r.disagreement(); open {
+		return Disagreed
+	}
+	if _, ok := r.check(); ok {
+		return Checked
+	}
+	return Unchecked
+}
+
+// disagreement is the one that nobody has resolved. A later check that agrees
+// resolves those before it: Decide lets nobody make one who disagreed, or who
+// had checked before.
+func (r Record) disagreement() (Check, bool) {
+	for _, c := range slices.Backward(r.Checks) {
+		if !c.stands() {
+			continue
+		}
+		return c, !c.Agrees()
+	}
+	return Check{}, false
+}
+
+// check is the first that stands and agrees, with no disagreement after it.
+func (r Record) check() (Check, bool) {
+	var first Check
+	found := false
+	for _, c := range r.Checks {
+		switch {
+		case !c.stands():
+		case !c.Agrees():
+			found = false
+		case !found:
+			first, found = c, true
+		}
+	}
+	return first, found
+}
+
+// Temperature is the one that the figures hold for.
+func (r Record) Temperature() float64 { return r.Reply.TemperatureC.Value }
+
+// Station is the ident; empty where only an elevation was typed.
+func (m Made) Station() string { return m.Reply.Station.Ident }
+
+// since is from when weather is newer than the record's.
+func (m Made) since() time.Time {
+	if m.Measured.IsZero() {
+		return m.At
+	}
+	return m.Measured
+}
+
+// instant is a time as it is kept.
+func instant(t time.Time) time.Time {
+	if t.IsZero() {
+		return time.Time{}
+	}
+	return t.UTC().Truncate(time.Microsecond)
+}

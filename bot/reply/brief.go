@@ -1,0 +1,160 @@
+package reply
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"firn/engine"
+	"firn/engine/ruleset"
+)
+
+// KindBrief is the preparation of a flight's arrivals; KindRoute an altitude
+// on the way.
+const (
+	KindBrief Kind = "brief"
+	KindRoute Kind = "route"
+)
+
+// Arrival is one arrival of a brief. Figures are in feet, times in UTC.
+type Arrival struct {
+	Station           Station   `json:"station"`
+	At                time.Time `json:"at"`
+	Local             string    `json:"local"` // as people there read it, with the day
+	Alternate         bool      `json:"alternate,omitempty"`
+	TemperatureC      Figure    `json:"temperature_c,omitzero"`
+	Bound             bool      `json:"bound,omitempty"` // it is no colder, and how cold is not known
+	TemperatureSource string    `json:"temperature_source,omitempty"`
+	Issued            time.Time `json:"issued,omitzero"`
+	RestrictionC      Figure    `json:"restriction_c,omitzero"`
+	Required          Truth     `json:"required,omitzero"`
+	// RecomputeC is the temperature at and below which a figure changes, or a
+	// correction comes to be required.
+	RecomputeC Figure        `json:"recompute_c,omitzero"`
+	Procedures []ArrivalPlan `json:"procedures,omitempty"`
+	Note       string        `json:"note,omitempty"` // what must be known first
+}
+
+// ArrivalPlan is one procedure of an arrival.
+type ArrivalPlan struct {
+	Name      string    `json:"name"`
+	Altitudes []Row     `json:"altitudes"`
+	Cautions  []Caution `json:"cautions,omitempty"`
+}
+
+// ArrivalPlanOf is one evaluated procedure of an arrival.
+func ArrivalPlanOf(sc Scene, res ruleset.Result) ArrivalPlan {
+	p := ArrivalPlan{Name: sc.Procedure.Name, Cautions: sc.procedureCautions(nil), Altitudes: make([]Row, len(res.Lines))}
+	for i := range res.Lines {
+		p.Altitudes[i] = row(sc, res, &res.Lines[i], false)
+	}
+	return p
+}
+
+// Brief makes the reply. set is the rule set in force, by its scene.
+func Brief(sc Scene, list []Arrival) Reply {
+	r := Reply{Kind: KindBrief, Rules: sc.Set.ID, RulesVersion: sc.Set.Version, Unverified: sc.Set.Unverified, Method: sc.Set.Method, Arrivals: list, Source: sc.sourceLine()}
+	// What is missing is said before anything is read.
+	for _, a := range list {
+		if a.Note != "" {
+			r.Facts = append(r.Facts, fmt.Sprintf("%s: %s.", a.Station.Ident, a.Note))
+		}
+	}
+	cold := 0
+	for _, a := range list {
+		if a.Required == Yes {
+			cold++
+		}
+	}
+	switch {
+	case cold == 0 && allKnown(list):
+		r.Facts = append(r.Facts, "No correction will be required at these temperatures.")
+	case cold > 0:
+		r.Facts = append(r.Facts, fmt.Sprintf("Corrections will be required at %d of %d.", cold, len(list)))
+	}
+	for _, a := range list {
+		r.Sections = append(r.Sections, a.section())
+		for _, p := range a.Procedures {
+			s := Section{Title: a.Station.Ident + " " + p.Name}
+			for i := range p.Altitudes {
+				s.Lines = append(s.Lines, briefRow(&p.Altitudes[i]))
+			}
+			r.Sections = append(r.Sections, s)
+			for _, c := range p.Cautions {
+				r.Cautions = append(r.Cautions, Caution{c.Code, a.Station.Ident + " " + p.Name + ": " + c.Text})
+			}
+		}
+	}
+	r.Cautions = append(r.Cautions,
+		Caution{"forecast-only", "Planned from forecasts: on arrival correct with the reported temperature, unless it is the one planned with."},
+		Caution{"altimeter-setting", "Do not change the altimeter setting to make the numbers look right."},
+	)
+	if sc.Set.Unverified != "" {
+		r.Cautions = append(r.Cautions, Caution{"unverified", "Unverified rule set: " + sc.Set.Unverified})
+	}
+	return r
+}
+
+func allKnown(list []Arrival) bool {
+	for _, a := range list {
+		if !a.TemperatureC.OK {
+			return false
+		}
+	}
+	return true
+}
+
+// section is an arrival in words.
+func (a Arrival) section() Section {
+	title := a.Station.Ident
+	if a.Station.Name != "" {
+		title += " " + a.Station.Name
+	}
+	title += ", " + a.Local
+	if a.Alternate {
+		title += ", alternate"
+	}
+	s := Section{Title: title}
+	if !a.TemperatureC.OK {
+		s.Lines = append(s.Lines, "No forecast temperature: find it another way; this does not mean warm.")
+		return s
+	}
+	line := fmt.Sprintf("Coldest %s °C in the hour before to the hour after, from %s", trim(a.TemperatureC.Value), a.TemperatureSource)
+	if a.Bound {
+		line = fmt.Sprintf("No colder than %s °C in the hour before to the hour after, from %s", trim(a.TemperatureC.Value), a.TemperatureSource)
+	}
+	if !a.Issued.IsZero() {
+		line += ", issued " + a.Issued.UTC().Format("2 Jan 15:04Z")
+	}
+	s.Lines = append(s.Lines, line+".")
+	need := "Correction not required"
+	if a.Required == Yes {
+		need = "Correction required"
+	}
+	if a.RestrictionC.OK {
+		need += fmt.Sprintf(" (restriction %s °C)", trim(a.RestrictionC.Value))
+	}
+	if a.RecomputeC.OK {
+		need += fmt.Sprintf("; recompute at %s °C or colder", trim(a.RecomputeC.Value))
+	}
+	s.Lines = append(s.Lines, need+".")
+	if len(a.Procedures) == 0 {
+		s.Lines = append(s.Lines, "No procedure is named or usual here: add one, as in “XKLD 1430 rnp 28”.")
+	}
+	return s
+}
+
+func briefRow(r *Row) string {
+	name := strings.TrimSpace(r.Label + " " + r.Fix)
+	line := fmt.Sprintf("%s %s: %s ft, add %s", name, trimFeet(r.PublishedFt), upFeet(r.CorrectedFt), upFeet(r.CorrectionFt))
+	if r.Report {
+		line += ", tell ATC"
+	}
+	return line
+}
+
+func trimFeet(v float64) string {
+	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.2f", v), "0"), ".")
+}
+
+func upFeet(v float64) string { return fmt.Sprintf("%.0f", engine.UpToFoot(v)) }

@@ -1,0 +1,148 @@
+package bot
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+
+	"firn/bot/config"
+	"firn/bot/parse"
+	"firn/bot/reply"
+	"firn/engine"
+	"firn/engine/atmosphere"
+	"firn/engine/correction"
+)
+
+// ahead answers the verbs of planning.
+func (b *Bot) ahead(ctx context.Context, req parse.Request, m Message) (r reply.Reply, err error) {
+	var problem *parse.Problem
+	switch {
+	case req.Verb == parse.Route:
+		r, problem, err = b.route(ctx, req, m)
+	case b.ports.Forecasts == nil:
+		return b.ask(notHere(req.Verb)), nil
+	default:
+		r, problem, err = b.brief(ctx, req, m.At)
+	}
+	switch {
+	case err != nil:
+		return reply.Reply{}, fmt.Errorf("%s: %w", req.Verb, err)
+	case problem != nil:
+		return b.ask(problem), nil
+	}
+	return r, nil
+}
+
+const routeExample = "route min 13400 XKLD -25"
+
+// coldLayer is how much colder than standard the strict rule begins to look at
+// altitudes over mountains (AFMAN 11-202V3, from memory, low confidence).
+const coldLayer engine.CelsiusDelta = -10
+
+// route corrects a minimum altitude on the way: the temperature is that of the
+// nearest altimeter setting source (ICAO Doc 8168 Vol III, from memory), the
+// height the one above it.
+func (b *Bot) route(ctx context.Context, req parse.Request, m Message) (reply.Reply, *parse.Problem, error) {
+	text, outside, hasOutside, problem := b.outsideAir(req.Rest)
+	if problem != nil {
+		return reply.Reply{}, problem, nil
+	}
+	words := strings.Fields(text)
+	kept := words[:0]
+	for _, w := range words {
+		switch strings.ToLower(w) {
+		case "min", "minimum", "mea", "moca", "mora":
+		default:
+			kept = append(kept, w)
+		}
+	}
+	inner, problem := b.reader.Parse(strings.Join(kept, " "))
+	if problem != nil {
+		problem.Try = "route min " + problem.Try
+		return reply.Reply{}, problem, nil
+	}
+	scene := reply.Scene{Set: b.rules, Outside: b.outside}
+	if inner.Rules != "" {
+		scene.Set = b.byID[inner.Rules]
+	}
+	if len(inner.Altitudes) != 1 {
+		return reply.Reply{}, &parse.Problem{Word: "route", Text: "“route” takes one minimum altitude, the station whose altimeter setting is used, and its temperature.", Try: routeExample}, nil
+	}
+	station, problem := b.field(inner, &scene)
+	if problem == nil {
+		problem = b.temperature(ctx, inner, m.At, &scene)
+	}
+	if problem != nil {
+		problem.Try = "route min " + problem.Try
+		return reply.Reply{}, problem, nil
+	}
+	minimum := engine.Altitude(inner.Altitudes[0].Feet())
+	if inner.Altitudes[0].Height || minimum <= scene.Source {
+		return reply.Reply{}, &parse.Problem{Word: inner.Altitudes[0].Name(), Text: fmt.Sprintf("%s is not an altitude above the altimeter setting source at %.0f ft.", inner.Altitudes[0].Name(), float64(scene.Source)), Try: routeExample}, nil
+	}
+	air := correction.Air{Temperature: scene.Temperature.C, Source: scene.Source}
+	need := engine.Feet(0)
+	deviation := air.Temperature.Sub(atmosphere.StandardTemperature(scene.Source))
+	if deviation < 0 {
+		// By both published ways, the larger: en route the height is often far
+		// above the table's last column.
+		height := minimum.Above(scene.Source)
+		need = max(correction.Accurate(height, air), correction.Equation(height, air))
+	}
+	out := reply.OnRoute{
+		MinimumFt:    float64(minimum),
+		HeightFt:     float64(minimum.Above(scene.Source)),
+		CorrectionFt: math.Ceil(float64(need)-1e-9) + 0,
+		CorrectedFt:  math.Ceil(float64(minimum.Add(need))/100-1e-9) * 100,
+		DeviationC:   reply.Some(math.Round(float64(deviation)*10) / 10),
+	}
+	indicated := engine.Altitude(out.CorrectedFt)
+	true1 := atmosphere.Air(air).TrueHeight(minimum.Above(scene.Source)).Over(scene.Source)
+	out.TrueFt = math.Floor(float64(true1))
+	layer := deviation
+	if hasOutside {
+		outside = engine.Celsius(math.Floor(float64(outside)*10+1e-9) / 10)
+		out.OutsideC = reply.Some(float64(outside))
+		at := atmosphere.TrueAltitudeFromOutside(minimum, scene.Source, atmosphere.SeaLevelPressure, outside)
+		out.TrueByOutsideFt = reply.Some(math.Floor(float64(at)))
+		layer = outside.Sub(atmosphere.StandardTemperature(minimum))
+		if layer < 0 {
+			// What is missing at the level, so that the true altitude is not
+			// below the minimum when the corrected one is flown.
+			ratio := float64(indicated-scene.Source) / float64(minimum-scene.Source)
+			if float64(at-scene.Source)*ratio < float64(minimum-scene.Source) {
+				need2 := float64(minimum-scene.Source)*float64(minimum-scene.Source)/float64(at-scene.Source) - float64(minimum-scene.Source)
+				out.CorrectionFt = math.Ceil(need2)
+				out.CorrectedFt = math.Ceil((float64(minimum)+need2)/100) * 100
+			}
+		}
+	}
+	out.Strict = mountainous(station) && layer < coldLayer
+	return reply.Route(scene, out, station != nil && station.Mountainous), nil, nil
+}
+
+func mountainous(s *config.Station) bool { return s != nil && s.Mountainous }
+
+// outsideAir takes "oat -30" out of the text.
+func (b *Bot) outsideAir(text string) (rest string, c engine.Celsius, has bool, _ *parse.Problem) {
+	words := strings.Fields(text)
+	for i, w := range words {
+		if low := strings.ToLower(w); low != "oat" && low != "outside" {
+			continue
+		}
+		if i+1 == len(words) {
+			return text, 0, false, &parse.Problem{Word: w, Text: "Which outside air temperature?", Try: "route " + strings.Join(words[:i+1], " ") + " -nn"}
+		}
+		read, problem := b.reader.Parse(words[i+1])
+		if problem == nil && !read.HasTemperature {
+			problem = &parse.Problem{Word: words[i+1], Text: words[i+1] + " is no temperature."}
+		}
+		if problem != nil {
+			problem.Try = "route " + strings.Join(words[:i+1], " ") + " -nn"
+			return text, 0, false, problem
+		}
+		return strings.Join(append(append([]string(nil), words[:i]...), words[i+2:]...), " "), read.Temperature, true, nil
+	}
+	return text, 0, false, nil
+}

@@ -1,0 +1,226 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"os"
+	"strings"
+	"time"
+
+	"firn/adapters/console"
+	"firn/adapters/picture"
+	"firn/bot"
+	"firn/bot/chat"
+	"firn/bot/config"
+	"firn/bot/drawing"
+	"firn/bot/reply"
+	"firn/engine/coldwatch"
+)
+
+// pictureCommand draws an answer, or the day of a base.
+type pictureCommand struct {
+	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	Kind   string `help:"profile, curve or day." default:"profile" enum:"profile,curve,day"`
+	SVG    bool   `name:"svg" help:"Write SVG, not PNG."`
+	At     string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
+	Out    string `name:"out" short:"o" help:"File to write." placeholder:"FILE" required:""`
+}
+
+// Help is what kong shows below the flags.
+func (pictureCommand) Help() string {
+	return "The message is one that firn answers with corrected altitudes; for --kind day it is a base's ident."
+}
+
+// cardCommand makes the page to print and clip to the kneeboard.
+type cardCommand struct {
+	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	Paper  string `help:"a5 or half-letter." default:"a5" enum:"a5,half-letter"`
+	PNG    bool   `name:"png" help:"Write PNG, not PDF."`
+	At     string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
+	By     string `help:"Who computed it, as the card shows." placeholder:"NAME" default:"console"`
+	Out    string `name:"out" short:"o" help:"File to write." placeholder:"FILE" required:""`
+}
+
+// cardHolds is how long a card from the command line holds: as long as a
+// record does when nothing is configured.
+const cardHolds = 6 * time.Hour
+
+// Run draws.
+func (c *pictureCommand) Run(ctx context.Context, h host) error {
+	now, err := clock(c.At, h.now)
+	if err != nil {
+		return err
+	}
+	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: now})
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	artist, err := picture.New()
+	if err != nil {
+		return err
+	}
+	var d drawing.Drawing
+	if c.Kind == "day" {
+		if d, err = s.day(ctx, strings.TrimSpace(h.message)); err != nil {
+			return err
+		}
+	} else {
+		r, err := s.answered(ctx, h)
+		if err != nil {
+			return err
+		}
+		if d = drawingOf(c.Kind, r); d == nil {
+			return fmt.Errorf("there is nothing to draw in the answer to %q: it has no altitudes", h.message)
+		}
+	}
+	if c.SVG {
+		text, err := artist.SVG(ctx, d)
+		return written(h, c.Out, text, d.Alt(), err)
+	}
+	p, err := artist.Draw(ctx, d)
+	return written(h, c.Out, p.PNG, d.Alt(), err)
+}
+
+// Run makes the card.
+func (c *cardCommand) Run(ctx context.Context, h host) error {
+	now, err := clock(c.At, h.now)
+	if err != nil {
+		return err
+	}
+	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: now})
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	r, err := s.answered(ctx, h)
+	if err != nil {
+		return err
+	}
+	paper, _ := drawing.ParsePaper(c.Paper) // kong has looked
+	card, ok := drawing.CardOf(r, drawing.Standing{
+		Procedure: r.Procedure, Computed: drawing.Signed{By: c.By, At: now()}, ValidUntil: now().Add(cardHolds),
+		Now: now(), Zone: s.bot.Zone(r.Station.Ident), Paper: paper,
+	})
+	if !ok {
+		return fmt.Errorf("there is nothing to print in the answer to %q: it has no altitudes", h.message)
+	}
+	artist, err := picture.New()
+	if err != nil {
+		return err
+	}
+	if c.PNG {
+		p, err := artist.Draw(ctx, card)
+		return written(h, c.Out, p.PNG, card.Alt(), err)
+	}
+	pdf, err := artist.PDF(ctx, card)
+	return written(h, c.Out, pdf, card.Alt(), err)
+}
+
+// answered is the answer to the command's message; one that needs fixing has
+// been printed.
+func (s *services) answered(ctx context.Context, h host) (reply.Reply, error) {
+	r, err := s.bot.Handle(ctx, bot.Message{Surface: "console", Text: h.message, At: s.now(), Direct: true, Duty: true})
+	if err != nil {
+		return r, err
+	}
+	if r.Problem != nil {
+		if err := console.Render(h.stdout, r, styleFor(h)); err != nil {
+			return r, err
+		}
+		return r, errNeedsFixing
+	}
+	return r, nil
+}
+
+// drawingOf is the picture of an answer, nil where there is nothing to draw.
+func drawingOf(kind string, r reply.Reply) drawing.Drawing {
+	if kind == "curve" {
+		if d, ok := drawing.CurveOf(r); ok {
+			return d
+		}
+		return nil
+	}
+	if d, ok := drawing.ProfileOf(r, r.Procedure); ok {
+		return d
+	}
+	return nil
+}
+
+// written writes a picture and says what it shows.
+func written(h host, path string, data []byte, alt string, err error) error {
+	if err != nil {
+		return err
+	}
+	if err := os.WriteFile(path, data, 0o644); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(h.stdout, "%s: %s\n", path, alt)
+	return err
+}
+
+// day is the picture of a base's day: the forecast that the watch judges by,
+// against the line.
+func (s *services) day(ctx context.Context, ident string) (drawing.Drawing, error) {
+	st, ok := s.loaded.Station(ident)
+	if !ok {
+		return nil, fmt.Errorf("%w: %q is no station of the configuration", errUsage, ident)
+	}
+	window, ok := s.watch.Window(st.Ident, s.now())
+	if !ok {
+		return nil, fmt.Errorf("%s is not watched", st.Ident)
+	}
+	j, f, err := s.watch.Judged(ctx, st.Ident, s.now())
+	if err != nil {
+		return nil, err
+	}
+	if f == nil {
+		return nil, fmt.Errorf("%s: %s", st.Ident, j.Note)
+	}
+	d, ok := drawing.DayOf(baseOf(st), f, window, lineOf(st), s.now())
+	if !ok {
+		return nil, fmt.Errorf("%s: the forecast has nothing to draw", st.Ident)
+	}
+	return d, nil
+}
+
+func baseOf(st *config.Station) drawing.Base {
+	return drawing.Base{Ident: st.Ident, Name: st.Name, Zone: st.Zone}
+}
+
+func lineOf(st *config.Station) coldwatch.Line {
+	l := coldwatch.Line{Restriction: coldwatch.NoRestriction}
+	if st.Restriction != nil {
+		l.Restriction = *st.Restriction
+	}
+	if st.Watch != nil {
+		l.Margin = st.Watch.Margin
+	}
+	return l
+}
+
+// pictures draws what is shown with an answer on chat services: its profile,
+// where it was asked for a stored procedure or has several altitudes.
+func (s *services) pictures(artist func() (*picture.Artist, error)) func(context.Context, reply.Reply) []chat.Picture {
+	return func(ctx context.Context, r reply.Reply) []chat.Picture {
+		if r.Kind != reply.KindCorrection || r.Procedure == "" {
+			return nil
+		}
+		d := drawingOf("profile", r)
+		if d == nil {
+			return nil
+		}
+		a, err := artist() // its fonts are loaded when the first is drawn
+		if err != nil {
+			s.log.ErrorContext(ctx, "no pictures", "err", err)
+			return nil
+		}
+		p, err := a.Draw(ctx, d)
+		if err != nil {
+			s.log.WarnContext(ctx, "picture not drawn", "err", err)
+			return nil
+		}
+		return []chat.Picture{p}
+	}
+}

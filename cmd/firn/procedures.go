@@ -1,0 +1,65 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+
+	"firn/adapters/chartyaml"
+	"firn/bot/approach"
+	"firn/bot/reply"
+)
+
+// shelf opens the procedures: those typed from charts, and the imported ones
+// where there is a store.
+func (s *services) shelf() (*approach.Shelf, error) {
+	var typed []approach.Approach
+	if path := s.loaded.path(s.loaded.Procedures); path != "" {
+		fields := chartyaml.Fields{}
+		for i := range s.loaded.Stations {
+			fields[s.loaded.Stations[i].Ident] = s.loaded.Stations[i].Elevation
+		}
+		_, err := os.Stat(path)
+		switch {
+		case errors.Is(err, fs.ErrNotExist) && s.loaded.embedded:
+			s.log.Warn("the demo procedures are not in this folder: type the altitudes")
+		case err != nil:
+			return nil, fmt.Errorf("procedures: %w", err)
+		default:
+			if typed, err = chartyaml.ReadFS(os.DirFS(path), fields); err != nil {
+				return nil, fmt.Errorf("procedures in %s:\n%w", path, err)
+			}
+		}
+	}
+	if s.store == nil {
+		return approach.NewShelf(typed, nil), nil
+	}
+	return approach.NewShelf(typed, s.store), nil
+}
+
+// usual are the procedures of a base that its alerts show. One that is not
+// stored, or of which several are meant, is left out and logged.
+func (s *services) usual(from *approach.Shelf) func(ident string) []reply.UsualProcedure {
+	return func(ident string) (out []reply.UsualProcedure) {
+		st, ok := s.loaded.Station(ident)
+		if !ok || len(st.Usual) == 0 {
+			return nil
+		}
+		all, err := from.Procedures(context.Background(), ident)
+		if err != nil {
+			s.log.Error("procedures not read", "base", ident, "err", err)
+			return nil
+		}
+		for _, name := range st.Usual {
+			a, one := approach.Find(all, name).One()
+			if !one {
+				s.log.Warn("usual procedure not stored, or not one alone", "base", ident, "procedure", name)
+				continue
+			}
+			out = append(out, reply.UsualProcedure{Name: a.Name, Points: a.Points()})
+		}
+		return out
+	}
+}
