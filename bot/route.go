@@ -31,6 +31,9 @@ func (b *Bot) ahead(ctx context.Context, req parse.Request, m Message) (r reply.
 	case problem != nil:
 		return b.ask(problem), nil
 	}
+	if req.Verb == parse.Brief {
+		r = b.keepBrief(ctx, m, r, nil)
+	}
 	return r, nil
 }
 

@@ -18,6 +18,7 @@
 //	vertical_angle_deg: 3.1
 //	baro_low_c: -28
 //	baro_high_c: 47
+//	msa_ft: 14300                 # optional, the highest sector altitude
 //	missed_fix: DORVA
 //	missed_ft: 12000
 //

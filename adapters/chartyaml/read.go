@@ -22,7 +22,7 @@ type Fields map[string]engine.Altitude
 // The keys.
 var (
 	topKeys = []string{"station", "procedure", "effective", "end", "cycle", "source", "fixes", "final_fix", "minimums",
-		"vertical_angle_deg", "baro_low_c", "baro_high_c", "missed_fix", "missed_ft"}
+		"vertical_angle_deg", "baro_low_c", "baro_high_c", "missed_fix", "missed_ft", "msa_ft"}
 	fixKeys     = []string{"fix", "role", "at", "above", "below", "between"}
 	minimumKeys = []string{"name", "da", "mda", "baro"}
 )
@@ -157,6 +157,8 @@ func (c *chart) read(d *ast.MappingNode) {
 			a.MissedFix = c.fixName(n, key)
 		case "missed_ft":
 			a.MissedAltitude, a.HasMissed = c.altitude(n, key)
+		case "msa_ft":
+			a.SectorAltitude, a.HasSector = c.altitude(n, key)
 		}
 	})
 	for _, need := range []struct{ key, example string }{

@@ -218,7 +218,7 @@ func TestDemo(t *testing.T) {
 		{"XKLD", "rnp 28", "rnp 28", 9, approach.Current},
 		{"XRUN", "ils 12", "ils 12", 9, approach.Current},
 		{"XRUN", "loc 12", "ils 12", 9, approach.Current},
-		{"XGLN", "vor a", "vor a", 6, approach.Current},
+		{"XGLN", "vor a", "vor a", 7, approach.Current},
 		{"XFRN", "ndb 7", "ndb 07", 5, approach.Current},
 		{"XHGH", "rnav y 35", "rnav y 35", 10, approach.Current},
 		{"XHGH", "rnp z 35", "rnp z 35", 6, approach.Current},

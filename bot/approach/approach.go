@@ -32,6 +32,9 @@ type Approach struct {
 	MissedAltitude engine.Altitude // the final holding altitude
 	HasMissed      bool
 
+	SectorAltitude engine.Altitude // minimum sector altitude, the highest of several
+	HasSector      bool
+
 	// Effective and End bound the time it may be used in: from Effective up
 	// to, not including, End, the day the next edition begins. Zero when the
 	// source does not say.
@@ -346,7 +349,7 @@ func (a *Approach) reachesFinalFix(i, finalFix int) bool {
 }
 
 // Points gives the altitudes that a rule set corrects, in the order they are
-// flown, each with its segment: fixes, then minimums, then the missed
+// flown, each with its segment: the sector altitude, fixes, then minimums, then the missed
 // approach. Left out are an altitude at the missed approach point, which in a
 // coded file is where the path crosses the threshold and no minimum (ARINC
 // 424), the legs of the missed approach but its holding, and
@@ -355,7 +358,10 @@ func (a *Approach) reachesFinalFix(i, finalFix int) bool {
 // other, has nothing to add, and fixes on the way may be step-downs to it that
 // lie above every initial altitude.
 func (a *Approach) Points() []procedure.Point {
-	points := make([]procedure.Point, 0, len(a.Legs)+len(a.Minimums)+1)
+	points := make([]procedure.Point, 0, len(a.Legs)+len(a.Minimums)+2)
+	if a.HasSector {
+		points = append(points, procedure.Point{Role: procedure.SectorAltitude, Segment: procedure.Sector, Meaning: procedure.AtOrAbove, Altitude: a.SectorAltitude})
+	}
 	for i := range a.Legs {
 		l := &a.Legs[i]
 		if l.Route == MissedRoute || l.Role == MissedPoint || l.Limit == NoAltitude {

@@ -66,6 +66,15 @@ func (b *Book) Make(ctx context.Context, m Made) (Record, error) {
 	m.Version = max(m.Version, 1)
 	m.At, m.Measured = instant(m.At), instant(m.Measured)
 	m.Expires = m.At.Add(b.set.Expire)
+	if n := len(m.Reply.Arrivals); n > 0 {
+		// A brief holds until its last arrival is over.
+		m.Expires = m.At
+		for _, a := range m.Reply.Arrivals {
+			if end := a.At.Add(time.Hour); end.After(m.Expires) {
+				m.Expires = instant(end)
+			}
+		}
+	}
 	m.Engine = engine.Version
 	m.Text = strings.ToValidUTF8(m.Text, "\uFFFD")
 	b.mu.Lock()

@@ -664,3 +664,46 @@ func TestLine(t *testing.T) {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}
 }
+
+// A brief is held against the observations of its arrivals: it is said once
+// when one is at or below the temperature from which on figures change, and
+// again when it has gone on by more than the step.
+func TestBriefIsHeld(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t, nil)
+		arrival := time.Now().Add(5 * time.Hour)
+		r := s.ask(s.Book, "1", func(m *record.Made) {
+			m.Text, m.Line, m.Numbers = "brief XKLD 1430", "brief XKLD 1430", nil
+			m.Reply = reply.Reply{Kind: reply.KindBrief, Arrivals: []reply.Arrival{{
+				Station: reply.Station{Ident: "XKLD", Known: true}, At: arrival.UTC(), TemperatureC: reply.Some(-31), RecomputeC: reply.Some(-33),
+			}}}
+		})
+		if !r.Expires.Equal(arrival.Add(time.Hour).UTC().Truncate(time.Microsecond)) {
+			t.Errorf("it expires at %v, want an hour after the arrival, %v", r.Expires, arrival.Add(time.Hour))
+		}
+		step := func(c engine.Celsius, want int, says string) {
+			t.Helper()
+			time.Sleep(20 * time.Minute)
+			s.c, s.at = c, time.Now()
+			if l := s.Look(t.Context()); l.Noticed != want || l.Failed > 0 {
+				t.Errorf("at %v: %+v, want %d noticed", c, l, want)
+			}
+			if saw := s.saw(); says == "" && strings.Contains(saw, "follow") || !strings.Contains(saw, says) {
+				t.Errorf("at %v the cards showed %q, want %q", c, saw, says)
+			}
+		}
+		step(-32, 0, "")
+		step(-33, 1, "follow slack/card-1: "+r.ID+" (brief XKLD) does not hold any more. XKLD is −33 °C (METAR (folder), observed")
+		step(-33, 0, "")
+		step(-31, 0, "")
+		step(-40, 1, "XKLD is −40 °C")
+		time.Sleep(6 * time.Hour)
+		s.c, s.at = -50, time.Now()
+		if l := s.Look(t.Context()); l.Noticed != 0 || l.Expired != 1 {
+			t.Errorf("after the arrival: %+v, want it expired", l)
+		}
+		if line := s.Line(r); !strings.Contains(line, "brief XKLD") {
+			t.Errorf("its line is %q", line)
+		}
+	})
+}

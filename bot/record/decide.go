@@ -102,6 +102,9 @@ func Decide(r Record, d Deed, set Settings) (Change, Outcome) {
 
 // what names the record for people.
 func (r Record) what() string {
+	if p := r.places(); p != "" {
+		return r.ID + " (" + p + ")"
+	}
 	t := degrees(r.Temperature()) + " °C"
 	if s := r.Station(); s != "" {
 		t = s + " " + t

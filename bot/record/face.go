@@ -133,7 +133,11 @@ func Line(r Record, now time.Time, set Settings) string {
 	if place == "" {
 		place = fmt.Sprintf("field at %s ft", feet(r.Reply.Station.ElevationFt))
 	}
-	b := fmt.Appendf(nil, "%s %s: %s %s °C", r.ID, set.clock(r.Station(), r.At, now), place, degrees(r.Temperature()))
+	what := place + " " + degrees(r.Temperature()) + " °C"
+	if p := r.places(); p != "" {
+		what = p
+	}
+	b := fmt.Appendf(nil, "%s %s: %s", r.ID, set.clock(r.Station(), r.At, now), what)
 	for i, n := range r.Numbers {
 		sep := ","
 		if i > 0 {

@@ -77,6 +77,9 @@ func (b *Book) notice(ctx context.Context, l *Looked) {
 	stations := map[string]*station{}
 	err := b.store.EachRecord(ctx, Query{Live: true}, func(r Record) error {
 		l.Live++
+		if len(r.Reply.Arrivals) > 0 {
+			return b.holdBrief(ctx, l, r, stations)
+		}
 		if r.Station() == "" || r.Line == "" || !b.now().Before(r.Expires) {
 			return ctx.Err()
 		}
@@ -108,6 +111,39 @@ func (b *Book) ask(ctx context.Context, ident string) *station {
 		}
 	}
 	return at
+}
+
+// holdBrief holds the arrivals of a brief that are still to come against the
+// latest observations: each says from which temperature on its figures change.
+func (b *Book) holdBrief(ctx context.Context, l *Looked, r Record, stations map[string]*station) error {
+	for _, a := range r.Reply.Arrivals {
+		ident := a.Station.Ident
+		if !a.RecomputeC.OK || !b.now().Before(a.At.Add(time.Hour)) {
+			continue
+		}
+		at := stations[ident]
+		if at == nil {
+			at = b.ask(ctx, ident)
+			stations[ident] = at
+		}
+		for _, w := range at.weather {
+			text, crossed := crosses(r, a, w, b.set)
+			if !crossed {
+				continue
+			}
+			c, o := Decide(r, Deed{Kind: KindRecompute, At: b.now(), Noticed: Noticed{C: float64(w.C), Source: w.Source, Text: text}}, b.set)
+			if !o.Done {
+				return ctx.Err()
+			}
+			held, err := b.store.Apply(ctx, r, c)
+			if held {
+				l.Noticed++
+				b.log.InfoContext(ctx, "brief does not hold any more", "record", r.ID, "base", ident, "c", float64(w.C))
+			}
+			return err // one a round: the next sees what was said
+		}
+	}
+	return ctx.Err()
 }
 
 // hold holds a record against the weather.

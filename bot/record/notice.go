@@ -97,6 +97,24 @@ func Notice(r Record, w Weather, then Figures, set Settings) (changed bool, text
 	return true, fmt.Sprintf("%s °C was taken, and it is %s °C (%s, %s): %s.", degrees(float64(was)), degrees(float64(w.C)), w.Source, how, strings.Join(what, "; "))
 }
 
+// crosses says whether an observation is at or below the temperature from
+// which on an arrival's figures change. It is said once, and again when it has
+// gone on by more than the step.
+func crosses(r Record, a reply.Arrival, w Weather, set Settings) (text string, crossed bool) {
+	set = set.withDefaults()
+	if !r.Newer(w) || float64(w.C) > a.RecomputeC.Value+noise {
+		return "", false
+	}
+	ident := a.Station.Ident
+	for _, n := range r.Noticed {
+		if strings.HasPrefix(n.Text, ident+" ") && float64(w.C) >= n.C-float64(set.Step)-noise {
+			return "", false
+		}
+	}
+	return fmt.Sprintf("%s is %s °C (%s, observed %s), at or below %s °C, from which on the figures of the brief change: recompute.",
+		ident, degrees(float64(w.C)), w.Source, set.clock(ident, w.At, r.At), degrees(a.RecomputeC.Value)), true
+}
+
 // passes says that a temperature went from one side of a line to more than
 // step on the other. At the line is below it, as a restriction binds.
 func passes(was, is, line engine.Celsius, step engine.CelsiusDelta) bool {

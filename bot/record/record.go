@@ -193,6 +193,21 @@ func (r Record) Temperature() float64 { return r.Reply.TemperatureC.Value }
 // Station is the ident; empty where only an elevation was typed.
 func (m Made) Station() string { return m.Reply.Station.Ident }
 
+// places are the stations of a brief, in words; empty for another record.
+func (m Made) places() string {
+	if len(m.Reply.Arrivals) == 0 {
+		return ""
+	}
+	text := "brief"
+	for i, a := range m.Reply.Arrivals {
+		if i > 0 {
+			text += ","
+		}
+		text += " " + a.Station.Ident
+	}
+	return text
+}
+
 // since is from when weather is newer than the record's.
 func (m Made) since() time.Time {
 	if m.Measured.IsZero() {

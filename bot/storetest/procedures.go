@@ -82,7 +82,7 @@ func procedureUnchanged(t *testing.T, s approach.Store) {
 			HasAngle: true, Coded: 'R', Path: approach.Path{'T', 'F'},
 		}},
 		Minimums:   []approach.Minimum{{Name: "LNAV/VNAV", Role: procedure.DecisionAltitude, Altitude: 7140, Barometric: true}},
-		NoFinalFix: true, VerticalAngle: 3.1, HasAngle: true, MissedFix: "XADLO", MissedAltitude: 12000, HasMissed: true,
+		NoFinalFix: true, VerticalAngle: 3.1, HasAngle: true, MissedFix: "XADLO", MissedAltitude: 12000, HasMissed: true, SectorAltitude: 14300, HasSector: true,
 		Effective: at(1).UTC().Truncate(24 * time.Hour), End: at(1).UTC().AddDate(0, 0, 28).Truncate(24 * time.Hour), Unread: 2,
 	}
 	a.Title.Letter = "Y"
