@@ -13,6 +13,41 @@ import (
 
 // help shows what can be asked, by example.
 func (b *Bot) help() reply.Reply {
+	r := b.shortHelp()
+	ask := &r.Sections[0]
+	if b.ports.Observer != nil {
+		ask.Lines = append(ask.Lines, "XKLD   (the latest observation: is a correction asked for here, now?)")
+	}
+	if b.ports.Procedures != nil {
+		ask.Lines = append(ask.Lines, "XKLD rnp 28 -38   (a stored procedure)")
+	}
+	plan := reply.Section{Title: "Plan"}
+	if b.ports.Forecasts != nil {
+		plan.Lines = append(plan.Lines, "brief XKLD 1430 XRUN 1515   (arrivals, from the forecasts)")
+	}
+	plan.Lines = append(plan.Lines, "route min 13400 XKLD -25   (a minimum altitude on the way)")
+	if b.ports.Watcher != nil && len(b.watched()) > 0 {
+		plan.Lines = append(plan.Lines, "watch   (every base's state now)")
+	}
+	if b.ports.Observations != nil {
+		plan.Lines = append(plan.Lines, "ack XKLD   snooze XKLD 2h   obs XKLD -38   (duty officers)")
+	}
+	r.Sections = slices.Insert(r.Sections, 1, plan)
+	return r
+}
+
+// watched are the stations that have a watch.
+func (b *Bot) watched() (all []string) {
+	for i := range b.stations.Stations {
+		if s := &b.stations.Stations[i]; s.Watch != nil {
+			all = append(all, s.Ident)
+		}
+	}
+	return all
+}
+
+// shortHelp is what holds without any port.
+func (b *Bot) shortHelp() reply.Reply {
 	r := reply.Reply{
 		Kind: reply.KindHelp,
 		Facts: []string{
