@@ -132,7 +132,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		}
 	}
 	if problem != nil {
-		if req.Verb == parse.Correct || req.Verb == parse.Why {
+		if req.Verb == parse.Correct || req.Verb.Shows() {
 			b.threads.put(key, req, false, m.At)
 		}
 		return b.ask(problem), nil
@@ -204,8 +204,11 @@ func exampleFor(cfg *config.Config) string {
 }
 
 func nothingAsked(req parse.Request) *parse.Problem {
-	if req.Verb == parse.Why {
+	switch req.Verb {
+	case parse.Why:
 		return &parse.Problem{Word: "why", Text: "“why” shows the working of the answer before it, and there is none here; put a message behind it.", Try: "why " + parse.Example}
+	case parse.Picture:
+		return &parse.Problem{Word: "picture", Text: "“picture” draws the answer before it, and there is none here; put a message behind it.", Try: "picture " + parse.Example}
 	}
 	return &parse.Problem{Text: "There is no station, temperature or altitude in the message.", Try: parse.Example}
 }
@@ -223,7 +226,7 @@ func follows(earlier, next parse.Request, answered bool) bool {
 	switch next.Verb {
 	case parse.Add, parse.Remove, parse.Same:
 		return true
-	case parse.Why:
+	case parse.Why, parse.Picture:
 		if next.Station == "" && !next.HasElevation && len(next.Altitudes) == 0 && !next.HasTemperature {
 			return true
 		}

@@ -400,7 +400,7 @@ func (b *Bot) amends(key threadKey, earlier, next, merged parse.Request) *record
 	for _, a := range next.Altitudes {
 		anew = anew && a.Role == 0
 	}
-	if anew || next.Verb == parse.Why {
+	if anew || next.Verb.Shows() {
 		return nil
 	}
 	if last := b.threads.last(key); last.ID != "" {

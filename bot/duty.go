@@ -21,6 +21,7 @@ type Ports struct {
 	Watcher      Watcher
 	Procedures   Procedures
 	Forecasts    Forecasts
+	Pictures     bool // the surfaces can show some
 	Observations Observations
 	Book         Book
 }

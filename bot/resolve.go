@@ -82,7 +82,11 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	b.offer(&scene, req)
 	requests := scene.Set.RequestsFor(res, ruleset.RequestOptions{Extra: extra})
 	why := req.Verb == parse.Why
-	return worked{reply: reply.Correction(scene, res, requests, metres, why), scene: scene, res: res, req: req, why: why}, nil, nil
+	r := reply.Correction(scene, res, requests, metres, why)
+	if req.Verb == parse.Picture {
+		r.Picture = "profile"
+	}
+	return worked{reply: r, scene: scene, res: res, req: req, why: req.Verb.Shows()}, nil, nil
 }
 
 // offer sets what the reply's buttons ask: the working, and the same with the
@@ -91,12 +95,17 @@ func (b *Bot) offer(scene *reply.Scene, req parse.Request) {
 	req.Verb = parse.Correct
 	line := req.AppendLine(append(make([]byte, 0, 192), "why "...))
 	why := len(line)
+	if b.ports.Pictures {
+		line = append(line, "picture "...)
+		line = append(line, line[len("why "):why]...)
+	}
+	drawn := len(line)
 	if b.ports.Observer != nil && req.Station != "" && req.HasTemperature {
 		req.HasTemperature = false
 		line = req.AppendLine(line)
 	}
 	all := string(line)
-	scene.Why, scene.Latest = all[:why], all[why:]
+	scene.Why, scene.Picture, scene.Latest = all[:why], all[why:drawn], all[drawn:]
 }
 
 // statusInput asks about one altitude of no segment just above the source:
@@ -227,8 +236,8 @@ func old(m *weather.Missing) string {
 // missingStation shows where the station goes.
 func missingStation(req parse.Request) string {
 	line := "STATION " + lineWithout(req, func(r *parse.Request) { r.Verb = parse.Correct }, "")
-	if req.Verb == parse.Why {
-		return "why " + line
+	if req.Verb.Shows() {
+		return req.Verb.String() + " " + line
 	}
 	return line
 }
@@ -243,8 +252,8 @@ func missingTemperature(req parse.Request) string {
 	rest := req
 	rest.Station, rest.HasElevation, rest.Verb = "", false, parse.Correct
 	line := strings.TrimSpace(place + " -nn " + rest.Line())
-	if req.Verb == parse.Why {
-		return "why " + line
+	if req.Verb.Shows() {
+		return req.Verb.String() + " " + line
 	}
 	return line
 }

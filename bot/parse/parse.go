@@ -641,7 +641,7 @@ func (rd *reading) word(i int) int {
 		})
 		return last + 1
 	case verbWord:
-		if p.verb == Why || i == 0 || rd.onlyFiller(i) {
+		if p.verb == Why || p.verb == Picture || i == 0 || rd.onlyFiller(i) {
 			return rd.verb(i, p.verb)
 		}
 		if p.verb == Rules && i+1 < len(rd.tokens) && slices.Contains(rd.rules, rd.tokens[i+1].word) {
@@ -666,7 +666,7 @@ func (rd *reading) onlyFiller(i int) bool {
 func (rd *reading) verb(i int, v Verb) int {
 	rd.req.Verb = v
 	switch v {
-	case Why, Add, Remove, Same, Rules, Help:
+	case Why, Picture, Add, Remove, Same, Rules, Help:
 		return i + 1
 	}
 	// The other verbs take words of their own.

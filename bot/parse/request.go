@@ -37,9 +37,13 @@ const (
 	Add
 	Remove
 	Same
+	Picture
 )
 
-var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same"}
+var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same", "picture"}
+
+// Shows says that the verb shows a correction in another way.
+func (v Verb) Shows() bool { return v == Why || v == Picture }
 
 // String is the verb as it is typed.
 func (v Verb) String() string { return verbNames[v] }
@@ -123,7 +127,7 @@ type Request struct {
 
 // Empty says that nothing was understood.
 func (r Request) Empty() bool {
-	return (r.Verb == Correct || r.Verb == Why) && r.Station == "" && !r.HasElevation && !r.HasTemperature && !r.HasReport &&
+	return (r.Verb == Correct || r.Verb.Shows()) && r.Station == "" && !r.HasElevation && !r.HasTemperature && !r.HasReport &&
 		len(r.Altitudes) == 0 && r.Rules == "" && r.Procedure == ""
 }
 
@@ -152,7 +156,7 @@ func (r Request) AppendLine(b []byte) []byte {
 		}
 		b = append(b, s...)
 	}
-	if r.Verb == Why {
+	if r.Verb.Shows() {
 		word(r.Verb.String())
 	}
 	word(r.Station)
@@ -256,8 +260,8 @@ func (r Request) Amend(next Request, done bool) Request {
 	out := r
 	out.Altitudes = append([]Altitude(nil), r.Altitudes...)
 	out.Verb = Correct
-	if next.Verb == Why {
-		out.Verb = Why
+	if next.Verb.Shows() {
+		out.Verb = next.Verb
 	}
 	if next.Station != "" && next.Station != r.Station {
 		out.Station = next.Station

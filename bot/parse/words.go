@@ -232,6 +232,7 @@ var phrases = byFirstWord([]phrase{
 	{words: []string{"everyone"}, meaning: filler},
 
 	{words: []string{"why"}, meaning: verbWord, verb: Why},
+	{words: []string{"picture"}, meaning: verbWord, verb: Picture},
 	{words: []string{"help"}, meaning: verbWord, verb: Help},
 	{words: []string{"rules"}, meaning: verbWord, verb: Rules},
 	{words: []string{"check"}, meaning: verbWord, verb: Check},

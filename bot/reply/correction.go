@@ -24,6 +24,7 @@ type Scene struct {
 	Outside     ruleset.Step // the rounding configured in place of the rule set's
 	Earlier     string       // what was taken from the message before, empty when nothing
 	Why         string       // the message that asks for the working
+	Picture     string       // the message that asks for the picture; empty: not offered
 	Latest      string       // the message that asks with the latest temperature; empty: not offered
 	Procedure   Procedure    // that the altitudes are of, when it has a name
 	Path        *Path        // its vertical path, where it has one
@@ -101,7 +102,10 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 
 // actions are what a person may want next.
 func (sc Scene) actions() []Action {
-	out := append(make([]Action, 0, 2), Action{ID: "why", Label: "Show the working", Message: "why", Whole: sc.Why})
+	out := append(make([]Action, 0, 3), Action{ID: "why", Label: "Show the working", Message: "why", Whole: sc.Why})
+	if sc.Picture != "" {
+		out = append(out, Action{ID: "picture", Label: "Picture", Message: "picture", Whole: sc.Picture})
+	}
 	if sc.Latest != "" {
 		out = append(out, Action{ID: "latest", Label: "Use the latest temperature", Message: sc.Latest})
 	}

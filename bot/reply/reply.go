@@ -33,6 +33,7 @@ type Reply struct {
 	RulesVersion      string    `json:"rules_version,omitempty"`
 	Unverified        string    `json:"unverified,omitempty"`
 	Method            string    `json:"method,omitempty"`
+	Picture           string    `json:"picture,omitempty"`      // that was asked for: profile
 	Procedure         string    `json:"procedure,omitempty"`    // the stored one that the altitudes are of
 	PathDeg           Figure    `json:"path_deg,omitzero"`      // of the published vertical path
 	EffectiveDeg      Figure    `json:"effective_deg,omitzero"` // really flown at this temperature, uncompensated

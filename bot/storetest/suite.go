@@ -282,7 +282,7 @@ func fullReply() reply.Reply {
 			Ident: "XKLD", State: "below", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
 			RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window",
 		},
-		Procedure: "rnp 28", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
+		Picture: "profile", Procedure: "rnp 28", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
 		Arrivals: []reply.Arrival{{
 			Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 6602, Known: true}, At: at(1), Local: "Thu 15 Jan 06:00 local", Alternate: true,
 			TemperatureC: reply.Some(-31), Bound: true, TemperatureSource: "TAF", Issued: at(2), RestrictionC: reply.Some(-25), Required: reply.Yes, RecomputeC: reply.Some(-32),
