@@ -38,7 +38,7 @@ func TestPicture(t *testing.T) {
 			t.Errorf("%q: picture %q of %d altitudes", text, r.Picture, len(r.Altitudes))
 		}
 	}
-	if r := ask("picture XKLD -38"); r.Kind != reply.KindStatus {
+	if r := ask("picture XRUN -38"); r.Kind != reply.KindStatus {
 		t.Errorf("without altitudes it is %s, want a status", r.Kind)
 	}
 	plain, err := newBot(t).Handle(t.Context(), bot.Message{Surface: "console", Text: "XKLD -38 10000", At: noon})
