@@ -1,8 +1,25 @@
-// Package page is the crew-room page: what the bases are like today and what
-// the watch has said, for a screen on the wall.
+// Package page is the crew-room page: a person with a browser and no chat
+// account asks, reads, checks, and sees at a glance which bases are cold today.
+// It is a chat.Surface and an outbox.Sender, whose service is the browser.
 //
-//   - Page: posts as they come (an outbox.Sender) and the bases' states
-//   - Handler: the page itself, plain HTML that needs no script
+// In reading order:
 //
-// Everything on it is shown as text, and the page loads nothing from elsewhere.
+//   - page.go: Page, Options, the ports that cmd/firn fills, the routes
+//   - guard.go: what every request passes: headers, limits, who it is from
+//   - visitor.go: who: a browser on this machine, or one that came in by a link
+//   - talk.go: the conversations, one a browser, and the posts for all
+//   - surface.go: the two ports
+//   - deeds.go: forms sent, made into events for the desk
+//   - views.go, records.go, procedures.go: the pages
+//   - card.go, board.go: what a reply and a base look like
+//   - live.go, hub.go: server-sent events
+//   - clean.go: typed text made fit to be shown
+//
+// A page works without its script; with it, it is brought up to date as things
+// happen. The script, the style and everything else comes from here, nothing
+// is inline, and every text that somebody typed is shown as text.
+//
+// Conversations and posts last as long as the process; results do longer, in
+// the record. A card's reference says where the card stands, so that one that
+// is changed after a restart is there again.
 package page

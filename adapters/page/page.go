@@ -1,128 +1,287 @@
 package page
 
 import (
+	"bytes"
 	"context"
-	_ "embed"
+	"crypto/sha256"
+	"embed"
+	"encoding/hex"
+	"errors"
 	"fmt"
 	"html/template"
 	"log/slog"
 	"net/http"
-	"slices"
 	"sync"
 	"time"
 
-	"firn/bot/outbox"
+	"firn/bot/access"
+	"firn/bot/approach"
+	"firn/bot/chat"
+	"firn/bot/drawing"
+	"firn/bot/record"
 	"firn/bot/reply"
+	"firn/engine"
 )
 
-// Surface is the channel that a Page serves.
+// Surface is the channel that a Page serves, and its name as a surface.
 const Surface = "page"
 
-// kept is how many posts the page shows: two days of many bases.
-const kept = 200
+// DutyGroup is the group of those who may do what duty officers do: whoever is
+// at this machine, and whoever came in by a link with that scope.
+const DutyGroup = "duty"
 
-// Page is what the page shows. Safe for use by several goroutines.
+// Records are the results; *record.Book is one.
+type Records interface {
+	Find(ctx context.Context, id string) (record.Record, bool, error)
+	List(ctx context.Context, q record.Query) ([]record.Record, error)
+	Face(r record.Record) reply.Reply
+	State(r record.Record) record.State
+	Unchecked(r record.Record) bool
+}
+
+// Procedures are the stored ones of a station.
+type Procedures interface {
+	Procedures(ctx context.Context, ident string) ([]approach.Approach, error)
+}
+
+// Pictures draws; adapters/picture does.
+type Pictures interface {
+	SVG(ctx context.Context, d drawing.Drawing) ([]byte, error)
+	PDF(ctx context.Context, c drawing.Card) ([]byte, error)
+}
+
+// Station is one that the page knows.
+type Station struct {
+	Ident, Name string
+	Elevation   engine.Altitude
+	Restriction *engine.Celsius // nil: none is published
+}
+
+// Options are what a Page is made of. What is nil is not there, and the page
+// says so where it would be.
+type Options struct {
+	Now      func() time.Time                  // nil: time.Now
+	Zone     func(ident string) *time.Location // nil: UTC
+	Stations []Station
+
+	// Access has the links that people come in by. nil: whoever reaches the
+	// listener may do everything, which is right on loopback alone; the page
+	// then answers no other name.
+	Access access.Store
+	// BehindProxy believes X-Forwarded-For, -Proto and -Host.
+	BehindProxy bool
+
+	Records    Records
+	Procedures Procedures
+	Pictures   Pictures
+	// Preview answers a line without keeping it.
+	Preview func(ctx context.Context, line string) (reply.Reply, error)
+	// Day is a base's forecast against its restriction temperature.
+	Day func(ctx context.Context, ident string) (drawing.Drawing, bool)
+
+	Limits Limits
+}
+
+// Page is the surface. Safe for use by several goroutines.
 type Page struct {
-	log  *slog.Logger
-	zone func(ident string) *time.Location
+	log *slog.Logger
+	o   Options
+	hub *hub
 
-	mu    sync.Mutex
-	posts []post // newest last
-	board []reply.Cold
-	at    time.Time // of the board
-}
+	pages  map[string]*template.Template
+	parts  *template.Template
+	assets map[string]asset
+	sum    string // of the assets
 
-type post struct {
-	Key, Channel, Late string
-	Reply              reply.Reply
-}
+	began   time.Time
+	limits  *limiter
+	streams streams
+	beat    time.Duration // of the streams
 
-// New makes an empty Page; zone gives a base's local time.
-func New(log *slog.Logger, zone func(ident string) *time.Location) *Page {
-	return &Page{log: log, zone: zone}
-}
-
-// Send puts a post on the page. One that is there is not put there again.
-func (p *Page) Send(ctx context.Context, o outbox.Post) (ref string, err error) {
-	if err := ctx.Err(); err != nil {
-		return "", err
+	mu        sync.Mutex
+	talks     map[string]*talk
+	posts     []*post // newest last
+	board     []reply.Cold
+	at        time.Time // of the board
+	boardPart struct {  // the board as every stream shows it
+		count uint64
+		html  string
 	}
+	news struct { // which bases are in another state
+		count uint64
+		text  string
+	}
+
+	taking sync.WaitGroup
+	ended  chan struct{} // closed when Run ends
+	desk   chat.Taker    // nil before Run
+	work   context.Context
+}
+
+//go:embed templates/*.html assets/*
+var files embed.FS
+
+// asset is a file that pages load.
+type asset struct {
+	kind string
+	data []byte
+}
+
+var assetKinds = map[string]string{
+	"style.css": "text/css; charset=utf-8",
+	"live.js":   "text/javascript; charset=utf-8",
+	"icon.svg":  "image/svg+xml",
+}
+
+// pageNames are the templates that are whole pages.
+var pageNames = []string{"ask", "board", "base", "watch", "log", "record", "check", "procedures", "procedure", "you", "plain"}
+
+// New makes an empty Page.
+func New(log *slog.Logger, o Options) (*Page, error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Zone == nil {
+		o.Zone = func(string) *time.Location { return time.UTC }
+	}
+	o.Limits = o.Limits.withDefaults()
+	p := &Page{
+		log: log, o: o, hub: newHub(), began: o.Now(),
+		pages: map[string]*template.Template{}, assets: map[string]asset{},
+		limits: newLimiter(o.Now), talks: map[string]*talk{}, ended: make(chan struct{}),
+		streams: streams{byKey: map[string]int{}}, beat: heartbeat,
+	}
+	all := sha256.New()
+	for name, kind := range assetKinds {
+		data, err := files.ReadFile("assets/" + name)
+		if err != nil {
+			return nil, fmt.Errorf("page: %w", err)
+		}
+		p.assets[name] = asset{kind, data}
+	}
+	for _, name := range []string{"icon.svg", "live.js", "style.css"} {
+		all.Write(p.assets[name].data)
+	}
+	p.sum = hex.EncodeToString(all.Sum(nil)[:6])
+	var err error
+	if p.parts, err = template.New("parts").Funcs(functions).ParseFS(files, "templates/parts.html"); err != nil {
+		return nil, fmt.Errorf("page: %w", err)
+	}
+	for _, name := range pageNames {
+		t, err := template.New(name).Funcs(functions).ParseFS(files, "templates/frame.html", "templates/parts.html", "templates/"+name+".html")
+		if err != nil {
+			return nil, fmt.Errorf("page: %w", err)
+		}
+		p.pages[name] = t
+	}
+	return p, nil
+}
+
+// Run lets people do things until the context ends; then it waits for what is
+// under way.
+func (p *Page) Run(ctx context.Context, desk chat.Taker) error {
+	p.mu.Lock()
+	if p.desk != nil {
+		p.mu.Unlock()
+		return errors.New("page: runs already")
+	}
+	p.desk, p.work = desk, ctx
+	p.mu.Unlock()
+	<-ctx.Done()
+	p.mu.Lock()
+	p.desk = nil
+	close(p.ended) // and with it the streams, which a shutdown would wait for
+	p.ended = make(chan struct{})
+	p.mu.Unlock()
+	p.taking.Wait()
+	return ctx.Err()
+}
+
+// State is nil: a page that is served is up.
+func (p *Page) State() error { return nil }
+
+// over is closed when the run that goes on now ends.
+func (p *Page) over() <-chan struct{} {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if p.find(o.Channel, o.Key) {
-		return o.Key, nil
-	}
-	p.posts = append(p.posts, post{o.Key, o.Channel, o.Lateness(), o.Body})
-	if len(p.posts) > kept {
-		p.posts = slices.Delete(p.posts, 0, len(p.posts)-kept)
-	}
-	return o.Key, nil
-}
-
-// Find looks for a post on the page. A new process has a new page.
-func (p *Page) Find(ctx context.Context, channel, key string) (ref string, found bool, err error) {
-	if err := ctx.Err(); err != nil {
-		return "", false, err
-	}
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if !p.find(channel, key) {
-		return "", false, nil
-	}
-	return key, true, nil
-}
-
-func (p *Page) find(channel, key string) bool {
-	return slices.ContainsFunc(p.posts, func(o post) bool { return o.Key == key && o.Channel == channel })
+	return p.ended
 }
 
 // Show puts the bases' states on the page, as of a time.
 func (p *Page) Show(all []reply.Cold, at time.Time) {
+	clean := make([]reply.Cold, len(all))
+	for i, c := range all {
+		clean[i] = cleanCold(c)
+	}
 	p.mu.Lock()
-	defer p.mu.Unlock()
-	p.board, p.at = all, at
+	news := changedStates(p.board, clean)
+	p.board, p.at = clean, at
+	count := p.hub.changed(topicBoard)
+	if news != "" {
+		p.news.count, p.news.text = count, news
+	}
+	p.mu.Unlock()
+	// Another replica may have written records meanwhile.
+	p.hub.changed(topicRecords)
 }
 
-//go:embed page.html
-var source string
+// RecordsChanged brings pages that show records up to date.
+func (p *Page) RecordsChanged() { p.hub.changed(topicRecords) }
 
-// content is what the template is given.
-type content struct {
-	At    string
-	Bases []string
-	Posts []post
+// Handler serves everything.
+func (p *Page) Handler() http.Handler {
+	mux := http.NewServeMux()
+	get := func(pattern string, h func(*request)) { mux.HandleFunc("GET "+pattern, p.guarded(access.Read, h)) }
+	post := func(pattern string, h func(*request)) {
+		mux.HandleFunc("POST "+pattern, p.guarded(access.Ask, h))
+	}
+	get("/{$}", p.askPage)
+	get("/board", p.boardPage)
+	get("/base/{ident}", p.basePage)
+	get("/watch", p.watchPage)
+	get("/log", p.logPage)
+	get("/record/{id}", p.recordPage)
+	get("/record/{id}/check", p.checkPage)
+	get("/record/{id}/card.pdf", p.cardPDF)
+	get("/procedures", p.proceduresPage)
+	get("/procedure", p.procedurePage)
+	get("/picture/{card}/{n}", p.pictureFile)
+	get("/stations", p.stationsFound)
+	get("/you", p.youPage)
+	get("/live", p.live)
+	post("/ask", p.ask)
+	post("/fields", p.fields)
+	post("/press", p.press)
+	post("/record/{id}/check", p.check)
+	mux.HandleFunc("POST /you", p.guarded(access.Read, p.you))
+	mux.HandleFunc("POST /leave", p.guarded(access.Read, p.leave))
+	mux.HandleFunc("GET /enter/{secret}", p.enter)
+	mux.HandleFunc("GET /assets/{sum}/{name}", p.asset)
+	mux.HandleFunc("GET /favicon.ico", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
+	mux.HandleFunc("/", p.guarded(access.Read, func(r *request) {
+		r.plain(http.StatusNotFound, "Nothing here", "There is no page at this address.")
+	}))
+	return p.headers(mux)
 }
 
-// Handler serves the page.
-func (p *Page) Handler() (http.Handler, error) {
-	t, err := template.New("page").Parse(source)
-	if err != nil {
-		return nil, fmt.Errorf("page: %w", err)
+// asset serves a file; its address changes with what is in it.
+func (p *Page) asset(w http.ResponseWriter, r *http.Request) {
+	a, ok := p.assets[r.PathValue("name")]
+	if !ok {
+		http.NotFound(w, r)
+		return
 	}
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		h := w.Header()
-		h.Set("Content-Type", "text/html; charset=utf-8")
-		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'")
-		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "no-referrer")
-		h.Set("Cache-Control", "no-store")
-		if err := t.Execute(w, p.content()); err != nil {
-			p.log.DebugContext(r.Context(), "page not written", "err", err)
-		}
-	}), nil
+	w.Header().Set("Content-Type", a.kind)
+	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+	w.Write(a.data)
 }
 
-func (p *Page) content() content {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	var c content
-	if !p.at.IsZero() {
-		c.At = p.at.UTC().Format("Mon 2 Jan 15:04Z")
+// part renders one of the parts that pages are made of.
+func (p *Page) part(name string, data any) string {
+	var b bytes.Buffer
+	if err := p.parts.ExecuteTemplate(&b, name, data); err != nil {
+		p.log.Error("part of the page not rendered", "part", name, "err", err)
+		return ""
 	}
-	for _, b := range p.board {
-		c.Bases = append(c.Bases, reply.BoardLine(b, p.zone(b.Ident)))
-	}
-	c.Posts = slices.Clone(p.posts)
-	slices.Reverse(c.Posts)
-	return c
+	return b.String()
 }

@@ -1,84 +1,411 @@
 package page
 
 import (
-	"html"
+	"context"
+	"fmt"
 	"log/slog"
+	"net/http"
 	"net/http/httptest"
+	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"firn/bot/access"
+	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/reply"
 	"firn/bot/sendertest"
 )
 
-func utc(string) *time.Location { return time.UTC }
-
-func get(t *testing.T, p *Page) string {
+// reader is a browser on a page without a desk.
+func reader(t *testing.T, p *Page) *browser {
 	t.Helper()
-	h, err := p.Handler()
+	s := httptest.NewServer(p.Handler())
+	t.Cleanup(s.Close)
+	return newBrowser(s.URL)
+}
+
+func empty(t *testing.T) *Page {
+	t.Helper()
+	p, err := New(slog.New(slog.DiscardHandler), Options{Limits: generous})
 	if err != nil {
 		t.Fatal(err)
 	}
-	w := httptest.NewRecorder()
-	h.ServeHTTP(w, httptest.NewRequest("GET", "/", nil))
-	if w.Code != 200 {
-		t.Fatalf("GET / = %d", w.Code)
-	}
-	return w.Body.String()
+	return p
 }
 
-func TestSuite(t *testing.T) {
-	sendertest.Run(t, func(*testing.T) sendertest.Surface {
-		p := New(slog.New(slog.DiscardHandler), utc)
+func TestSender(t *testing.T) {
+	sendertest.Run(t, func(t *testing.T) sendertest.Surface {
+		p := empty(t)
 		return sendertest.Surface{
-			Sender:   p,
-			Channels: []string{"page", "page:two"},
-			// The page is one for all channels; what stands on one is told by
-			// its posts.
+			Sender: p, Channels: []string{"page", "page:two"},
+			// The page is one for all channels; what stands on one is told by its
+			// posts.
 			Text: func(t *testing.T, channel string) string {
 				t.Helper()
-				only := New(p.log, utc)
+				var ids []string
 				p.mu.Lock()
 				for _, o := range p.posts {
-					if o.Channel == channel {
-						only.posts = append(only.posts, o)
+					if o.channel == channel {
+						ids = append(ids, "p-"+o.id)
 					}
 				}
 				p.mu.Unlock()
-				return html.UnescapeString(get(t, only))
+				all := parse(t, reader(t, p).get(t, "/watch").body)
+				var b strings.Builder
+				for _, id := range ids {
+					b.WriteString(all.id(id).read() + "\n")
+				}
+				return b.String()
 			},
 		}
 	})
 }
 
 func TestBoard(t *testing.T) {
-	p := New(slog.New(slog.DiscardHandler), utc)
-	if got := get(t, p); !strings.Contains(got, "not been looked at yet") {
-		t.Errorf("an empty page does not say so:\n%s", got)
-	}
-	p.Show([]reply.Cold{{Ident: "XKLD", State: "below"}, {Ident: "XHGH", State: "no-forecast", Note: "<script>alert(1)</script>"}}, time.Date(2026, 1, 15, 13, 0, 0, 0, time.UTC))
-	got := get(t, p)
-	for _, want := range []string{"As of Thu 15 Jan 13:00Z.", "XKLD: BELOW, hours not known.", "XHGH: NO FORECAST; &lt;script&gt;"} {
-		if !strings.Contains(got, want) {
-			t.Errorf("the page has no %q:\n%s", want, got)
+	p := empty(t)
+	b := reader(t, p)
+	for _, path := range []string{"/", "/board"} {
+		if got := parse(t, b.get(t, path).body).read(); !strings.Contains(got, "not been looked at yet") {
+			t.Errorf("%s of an empty page does not say so:\n%s", path, got)
 		}
+	}
+	at := time.Now().UTC()
+	p.Show([]reply.Cold{
+		{Ident: "XSLT", State: "clear", LowC: reply.Some(-2.5), LowAt: at, RestrictionC: reply.Some(-12)},
+		{Ident: "XKLD", State: "below", Source: "TAF", Issued: at.Add(-3 * time.Hour), LowC: reply.Some(-31), LowAt: at, RestrictionC: reply.Some(-25), BelowFrom: at, BelowTo: at.Add(time.Hour)},
+		{Ident: "XHGH", State: "no-forecast", Note: "<script>alert(1)</script>"},
+		{Ident: "XMBL", State: "near", Source: "hourly"},
+	}, at)
+	page := parse(t, b.get(t, "/board").body)
+	got := strings.Join(strings.Fields(page.id("board").read()), " ")
+	for _, want := range []string{
+		"As of " + at.Format("Mon 2 Jan 15:04Z"), "1 below, 1 no forecast, 1 near, 1 clear",
+		"Below XKLD", "−31 °C", "Restriction −25 °C", "TAF, issued " + at.Add(-3*time.Hour).Format("2 Jan 15:04Z") + ", 3 h old",
+		"No forecast XHGH", "not known", "<script>alert(1)</script>", "none published", "hourly; when it was issued is not known", "Clear XSLT", "−2.5 °C",
+	} {
+		if !strings.Contains(got, want) {
+			t.Errorf("the board has no %q:\n%s", want, got)
+		}
+	}
+	if order := []int{strings.Index(got, "XKLD"), strings.Index(got, "XHGH"), strings.Index(got, "XMBL"), strings.Index(got, "XSLT")}; !slices.IsSorted(order) {
+		t.Errorf("the coldest do not come first: %v", order)
+	}
+	// A word and a shape for each, so that none is told by its colour alone.
+	for _, lamp := range page.all(func(n *node) bool { return strings.HasPrefix(n.attrs["class"], "lamp") }) {
+		if len(lamp.named("svg")) != 1 || lamp.read() == "" {
+			t.Errorf("a state without a shape or a word: %q", lamp.read())
+		}
+	}
+	p.Show(nil, at.Add(-10*time.Minute))
+	if got := parse(t, b.get(t, "/board").body).id("board").read(); !strings.Contains(got, "Old:") || !strings.Contains(got, "No base is watched") {
+		t.Errorf("an old board does not say so: %s", got)
+	}
+	if g := b.get(t, "/base/XKLD"); g.code != http.StatusNotFound {
+		t.Errorf("a base that is not watched any more = %d", g.code)
 	}
 }
 
 func TestOldPostsMakeRoom(t *testing.T) {
-	p := New(slog.New(slog.DiscardHandler), utc)
-	for i := range kept + 5 {
+	p := empty(t)
+	for i := range mostPosts + 5 {
 		key := "alert/XKLD/" + time.Date(2026, 1, 1+i, 0, 0, 0, 0, time.UTC).Format(time.DateOnly) + "/1"
 		if _, err := p.Send(t.Context(), outbox.Post{Key: key, Channel: "page"}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if len(p.posts) != kept {
-		t.Errorf("%d posts are kept, want %d", len(p.posts), kept)
+	if len(p.posts) != mostPosts {
+		t.Errorf("%d posts are kept, want %d", len(p.posts), mostPosts)
 	}
 	if _, found, _ := p.Find(t.Context(), "page", "alert/XKLD/2026-01-01/1"); found {
 		t.Error("the oldest post is still there")
+	}
+}
+
+func TestOldTalksMakeRoom(t *testing.T) {
+	p := empty(t)
+	for i := range mostTalks + 5 {
+		e := chat.Event{Place: chat.Place{Channel: fmt.Sprintf("%016x", i)}}
+		for range 3 {
+			if _, err := p.Answer(t.Context(), e, chat.Card{}); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if len(p.talks) > mostTalks || len(p.hub.last) > mostTalks {
+		t.Errorf("%d conversations and %d topics are kept", len(p.talks), len(p.hub.last))
+	}
+	e := chat.Event{Place: chat.Place{Channel: "0000000000000009"}}
+	for range mostCards * 2 {
+		if _, err := p.Answer(t.Context(), e, chat.Card{}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if n := len(p.talks[e.Place.Channel].cards); n != mostCards {
+		t.Errorf("%d cards are kept in one conversation", n)
+	}
+}
+
+// TestOvertaken: nobody answers an alert that a later word has changed.
+func TestOvertaken(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	first := "p-" + strings.TrimPrefix(r.alert(t, 1, "Cold alert: XKLD."), "p/")
+	b := r.open(t, "", "")
+	if n := len(parse(t, b.get(t, "/watch").body).id(first).named("button")); n != 2 {
+		t.Errorf("the alert has %d buttons, want two", n)
+	}
+	second := "p-" + strings.TrimPrefix(r.alert(t, 2, "Cold alert, amended: XKLD."), "p/")
+	page := parse(t, b.get(t, "/watch").body)
+	if n, m := len(page.id(first).named("button")), len(page.id(second).named("button")); n != 0 || m != 2 {
+		t.Errorf("the first alert has %d buttons, the second %d; want none and two", n, m)
+	}
+	if list := page.id("posts").named("li"); len(list) < 2 || list[0].attrs["id"] != second {
+		t.Error("the newest does not come first")
+	}
+}
+
+// TestAddresses: every page answers, and what is not there says so.
+func TestAddresses(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.open(t, "Anna", "")
+	id := recordOf(t, b, goodLine)
+	for path, want := range map[string]int{
+		"/": 200, "/board": 200, "/base/XKLD": 200, "/base/xkld": 200, "/watch": 200, "/log": 200, "/log?unchecked=1": 200, "/log?station=xkld": 200, "/log?before=x": 200,
+		"/procedures": 200, "/procedures?station=XRUN": 200, "/procedure?station=XKLD&name=rnp+28": 200, "/procedure?station=XKLD&name=rnp+28&t=38": 200,
+		"/you": 200, "/record/" + id: 200, "/record/" + strings.ToLower(id): 200, "/record/" + id + "/check": 200, "/record/" + id + "/card.pdf": 200, "/record/" + id + "/card.pdf?paper=half-letter": 200,
+		"/base/XXXX": 404, "/record/KALOMI-RUTA": 404, "/record/x": 404, "/record/KALOMI-RUTA/check": 404, "/procedure?station=XKLD&name=ils": 404, "/nothing": 404, "/picture/x/0": 404,
+		"/assets/x/style.css": 200, "/assets/x/live.js": 200, "/assets/x/icon.svg": 200, "/assets/x/../page.go": 404, "/stations?typed=kal": 200, "/favicon.ico": 204,
+	} {
+		g := b.get(t, path)
+		if g.code != want {
+			t.Errorf("%s = %d, want %d", path, g.code, want)
+		}
+		if strings.HasPrefix(g.head.Get("Content-Type"), "text/html") {
+			parse(t, g.body)
+		}
+		if h := g.head; h.Get("Content-Security-Policy") != policy || h.Get("X-Content-Type-Options") != "nosniff" || h.Get("Referrer-Policy") != "same-origin" {
+			t.Errorf("%s has the headers %v", path, h)
+		}
+		for _, inline := range []string{"<style", " style=", "javascript:", " onclick", " onload"} {
+			if strings.Contains(g.body, inline) && g.head.Get("Content-Type") != assetKinds["style.css"] {
+				t.Errorf("%s has %q", path, inline)
+			}
+		}
+	}
+	if g := b.get(t, "/record/"+id+"/card.pdf?paper=half-letter"); g.head.Get("Content-Type") != "application/pdf" || !strings.Contains(g.body, "half-letter Anna") {
+		t.Errorf("the card is %s", g.body)
+	}
+	if g := b.get(t, "/stations?typed=kal"); !strings.Contains(g.body, `"value":"XKLD"`) {
+		t.Errorf("the stations are %s", g.body)
+	}
+	if g := b.get(t, "/log"); !strings.Contains(g.body, id) || !strings.Contains(g.body, "FAF 10000 → 10800") {
+		t.Errorf("the log lacks the record %s:\n%s", id, parse(t, g.body).id("records").read())
+	}
+	if g := b.get(t, "/log?station=XRUN"); strings.Contains(g.body, id) {
+		t.Error("the log of another station has the record")
+	}
+}
+
+// TestAskAndFix: a bad message says what is wrong, with the line to type
+// instead in a field; sent, the answer takes the question's place.
+func TestAskAndFix(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.open(t, "Anna", "")
+	g := b.send(t, "/", "/ask", map[string]string{"text": "XKLD 38 FAF 10000"})
+	talk := parse(t, g.body).id("talk")
+	var fix *node
+	for _, f := range talk.named("form") {
+		if f.attrs["class"] == "fix" {
+			fix = f
+		}
+	}
+	if fix == nil || !strings.Contains(talk.read(), "38 has no sign") {
+		t.Fatalf("the question is:\n%s", talk.read())
+	}
+	v := fix.fill()
+	if got := v.Get("text"); !strings.HasPrefix(got, "XKLD -38") {
+		t.Errorf("the line to type instead is %q", got)
+	}
+	g = b.post(t, "/ask", v)
+	cards := parse(t, g.body).id("talk").named("article")
+	if len(cards) != 1 || !strings.Contains(cards[0].read(), "10800") || !strings.Contains(cards[0].read(), "asked at") {
+		t.Errorf("%d cards after the line was fixed:\n%s", len(cards), parse(t, g.body).id("talk").read())
+	}
+	if g.url.Fragment != "" && g.url.Path != "/" {
+		t.Errorf("it goes on to %s", g.url)
+	}
+	// Nothing typed, and too much.
+	for text, want := range map[string]string{"  ": "nothing in the line", strings.Repeat("x", longestLine+1): "more than a line"} {
+		g := b.send(t, "/", "/ask", map[string]string{"text": text})
+		if g.code != http.StatusUnprocessableEntity || !strings.Contains(parse(t, g.body).read(), want) {
+			t.Errorf("%.10q = %d", text, g.code)
+		}
+	}
+}
+
+// TestBackAndAgain: a page that was gone back to may ask something else, and
+// the same again is the same.
+func TestBackAndAgain(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.open(t, "", "")
+	v := parse(t, b.get(t, "/").body).form(t, "/ask").fill()
+	for _, line := range []string{"XKLD -38 10000", "XKLD -38 10000", "XKLD -39 10000"} {
+		v.Set("text", line)
+		b.post(t, "/ask", v)
+	}
+	if n := len(parse(t, b.get(t, "/").body).id("talk").named("article")); n != 2 {
+		t.Errorf("%d answers, want two", n)
+	}
+}
+
+// TestCheckHere: at one screen the second person types a name of their own.
+func TestCheckHere(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.open(t, "Anna Dahl", "")
+	id := recordOf(t, b, goodLine)
+	check := func(fields map[string]string, entered ...string) got {
+		t.Helper()
+		v := parse(t, b.get(t, "/record/"+id+"/check").body).form(t, "/record/"+id+"/check").fill()
+		v.Del("entered")
+		v["entered"] = entered
+		for k, x := range fields {
+			v.Set(k, x)
+		}
+		return b.post(t, "/record/"+id+"/check", v)
+	}
+	if g := b.get(t, "/record/"+id+"/check"); strings.Contains(g.body, `value="Anna Dahl"`) {
+		t.Error("the name of whoever computed it is offered to whoever checks")
+	}
+	for _, c := range []struct {
+		name    string
+		fields  map[string]string
+		entered []string
+		code    int
+		want    string
+	}{
+		{"no name", map[string]string{"name": " "}, []string{"10800", "7270"}, 422, "Give your name"},
+		{"an empty figure", map[string]string{"name": "Bo"}, []string{"10800", ""}, 422, "Enter every altitude"},
+		{"no figure", map[string]string{"name": "Bo"}, []string{"10800", "<script>"}, 422, "Enter every altitude"},
+		{"the author", map[string]string{"name": "anna  dahl"}, []string{"10800", "7270"}, 200, "is your own"},
+		{"another figure", map[string]string{"name": "Bo"}, []string{"10 800", "7,000 ft"}, 200, "Bo disagrees"},
+		{"a third person", map[string]string{"name": "Cy", "how": "confirm"}, nil, 200, "is checked by Cy"},
+	} {
+		g := check(c.fields, c.entered...)
+		text := parse(t, g.body).read()
+		if g.code != c.code || !strings.Contains(text, c.want) {
+			t.Errorf("%s: %d, want %d and %q:\n%s", c.name, g.code, c.code, c.want, text)
+		}
+		if g.code == 422 && !strings.Contains(g.body, `value="10800"`) {
+			t.Errorf("%s: what was entered is lost", c.name)
+		}
+	}
+	if g := b.get(t, "/record/"+id); !strings.Contains(parse(t, g.body).read(), "checked") {
+		t.Error("the record does not show the check")
+	}
+	if g := b.get(t, "/record/"+id+"/card.pdf"); !strings.Contains(g.body, "Cy") {
+		t.Errorf("the card to print has not who checked: %s", g.body)
+	}
+}
+
+// TestNotOfOthers: no form reaches into another's conversation.
+func TestNotOfOthers(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	anna, bo := r.open(t, "Anna", ""), r.open(t, "Bo", "")
+	recordOf(t, anna, goodLine)
+	card := parse(t, anna.get(t, "/").body).id("talk").named("article")[0]
+	var press url.Values
+	for _, f := range card.named("form") {
+		press = f.fill()
+	}
+	mine := parse(t, bo.get(t, "/").body).form(t, "/ask").fill()
+	press.Set("mark", mine.Get("mark"))
+	bo.post(t, "/press", press)
+	edit := url.Values{"mark": mine["mark"], "deed": {"1"}, "text": {"help"}, "edits": {"m/0123456789abcdef/0123456789abcdef01234567"}}
+	bo.post(t, "/ask", edit)
+	if n := len(parse(t, anna.get(t, "/").body).id("talk").named("article")); n != 1 {
+		t.Errorf("Anna's conversation has %d cards, want her one", n)
+	}
+	id := strings.TrimPrefix(card.attrs["id"], "c-")
+	if g := bo.get(t, "/log?said="+id); strings.Contains(g.body, `id="said"`) {
+		t.Error("Bo reads a card of Anna's")
+	}
+}
+
+// TestAcknowledge: what comes of it stands below the alert for everybody.
+func TestAcknowledge(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous, duty: []string{"slack:U1", Surface + ":" + DutyGroup}})
+	ref := strings.TrimPrefix(r.alert(t, 1, "Cold alert: XKLD."), "p/")
+	b := r.open(t, "Anna", "")
+	for _, f := range parse(t, b.get(t, "/watch").body).id("p-" + ref).named("form") {
+		if f.named("button")[0].attrs["data-action"] == "ack" {
+			g := b.post(t, "/press", f.fill())
+			if g.url.Path != "/watch" || !strings.Contains(parse(t, g.body).id("p-"+ref).read(), "XKLD is acknowledged by Anna") {
+				t.Errorf("after the press at %s:\n%s", g.url, parse(t, g.body).read())
+			}
+		}
+	}
+	if got := r.watch.acknowledged(); !slices.Equal(got, []string{"XKLD Anna (page:anna)"}) {
+		t.Errorf("acknowledged %q", got)
+	}
+	if g := r.open(t, "Bo", "").get(t, "/watch"); !strings.Contains(g.body, "XKLD is acknowledged by Anna") {
+		t.Error("nobody else sees it")
+	}
+	// On the base's own page, with what comes of it on top.
+	g := b.get(t, "/base/XKLD")
+	g = b.post(t, "/press", parse(t, g.body).form(t, "/press").fill())
+	if g.url.Path != "/base/XKLD" || parse(t, g.body).id("said") == nil {
+		t.Errorf("after the press at %s:\n%s", g.url, parse(t, g.body).read())
+	}
+}
+
+// TestDutyByLink: the desk's rights hold on the page.
+func TestDutyByLink(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous, signIn: true, duty: []string{Surface + ":" + DutyGroup}})
+	r.alert(t, 1, "Cold alert: XKLD.")
+	for _, c := range []struct {
+		name  string
+		scope access.Scope
+		want  string
+	}{{"anna", access.Duty, "is acknowledged by anna"}, {"bo", access.Ask, "Only a duty officer"}} {
+		b := r.open(t, c.name, c.scope)
+		g := b.post(t, "/press", parse(t, b.get(t, "/watch").body).form(t, "/press").fill())
+		if !strings.Contains(parse(t, g.body).read(), c.want) {
+			t.Errorf("%s reads:\n%s", c.name, parse(t, g.body).read())
+		}
+	}
+	if got := r.watch.acknowledged(); len(got) != 1 {
+		t.Errorf("acknowledged %q, want once", got)
+	}
+	// Whoever may read sees no buttons and cannot make them up.
+	cy := r.open(t, "cy", access.Read)
+	page := parse(t, cy.get(t, "/watch").body)
+	if n := len(page.named("button")); n != 0 {
+		t.Errorf("a reader has %d buttons", n)
+	}
+	if strings.Contains(cy.get(t, "/").body, "/ask") {
+		t.Error("a reader has a form to ask")
+	}
+	mark := parse(t, cy.get(t, "/you").body).form(t, "/leave").fill().Get("mark")
+	for _, path := range []string{"/ask", "/press", "/fields", "/record/KALOMI-RUTA/check"} {
+		if g := cy.post(t, path, url.Values{"mark": {mark}, "text": {"XKLD -38 10000"}}); g.code != http.StatusForbidden {
+			t.Errorf("a reader's POST %s = %d", path, g.code)
+		}
+	}
+}
+
+// TestStops: whoever asks while firn stops is told, and loses nothing.
+func TestStops(t *testing.T) {
+	p := empty(t)
+	b := reader(t, p)
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if err := p.Run(ctx, nil); err == nil {
+		t.Error("Run with a context that has ended gives no error")
+	}
+	g := b.send(t, "/", "/ask", map[string]string{"text": goodLine})
+	if g.code != http.StatusUnprocessableEntity || !strings.Contains(g.body, `value="`+goodLine+`"`) || !strings.Contains(g.body, "starting or stopping") {
+		t.Errorf("%d: %s", g.code, parse(t, g.body).read())
 	}
 }

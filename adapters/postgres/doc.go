@@ -1,6 +1,8 @@
 // Package postgres keeps firn's records in a PostgreSQL database, for several
 // replicas of one bot.
 //
+//   - instance.go: how a store that was put back from a copy is recognised
+//   - copy.go: taking everything over from another store
 //   - open.go: Open: the address, what is refused, the schema
 //   - store.go: Store, what all statements share
 //   - alerts.go, queue.go, leases.go, archive.go: the ports of bot

@@ -81,6 +81,10 @@ func (s *Store) walk(ctx context.Context, entry func(record.Sealed) error, each 
 		return head, err
 	}
 	defer tx.Rollback()
+	return walkIn(ctx, tx, entry, each)
+}
+
+func walkIn(ctx context.Context, tx *sql.Tx, entry func(record.Sealed) error, each func(record.Stored) error) (head record.Head, err error) {
 	if head, err = headOf(ctx, tx); err != nil {
 		return head, err
 	}

@@ -62,7 +62,12 @@ func open(ctx context.Context, cfg *pgx.ConnConfig) (*Store, error) {
 		db.Close()
 		return nil, err
 	}
-	return &Store{db: db}, nil
+	s := &Store{db: db}
+	if err := s.recognise(ctx); err != nil {
+		db.Close()
+		return nil, err
+	}
+	return s, nil
 }
 
 // prepare checks the database and brings its schema up to date.

@@ -40,16 +40,17 @@ func (s *Store) claim(ctx context.Context, now time.Time, lease time.Duration, l
 			ORDER BY due, id LIMIT $2
 			FOR UPDATE OF o SKIP LOCKED)
 		UPDATE outbox SET attempt = attempt + 1, until = clock_timestamp() + $3::bigint * interval '1 microsecond'
-		FROM picked WHERE outbox.id = picked.id
-		RETURNING outbox.id, key, channel, body, made, due, attempt`,
-		instant(now), max(limit, 0), lease.Microseconds())
+		FROM picked, instance WHERE outbox.id = picked.id
+		RETURNING outbox.id, key, channel, body, made, due, attempt,
+			instance.restored IS NOT NULL AND made < instance.restored + $4::bigint * interval '1 microsecond'`,
+		instant(now), max(limit, 0), lease.Microseconds(), outbox.RestoredWindow.Microseconds())
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
 	for rows.Next() {
 		var r row
-		if err := rows.Scan(&r.id, &r.Key, &r.Channel, document{&r.Body}, moment{&r.Made}, moment{&r.Due}, &r.Attempt); err != nil {
+		if err := rows.Scan(&r.id, &r.Key, &r.Channel, document{&r.Body}, moment{&r.Made}, moment{&r.Due}, &r.Attempt, &r.MaybeSent); err != nil {
 			return nil, err
 		}
 		all = append(all, r)

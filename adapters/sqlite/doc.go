@@ -4,6 +4,8 @@
 //   - open.go: Open: the file and its folder, what is refused, the schema
 //   - lock.go: one process at a time opens a file
 //   - store.go: Store, its connections, what all statements share
+//   - instance.go: how a store that was put back from a copy is recognised
+//   - copy.go, backup.go: moving everything away, copies while it is in use
 //   - alerts.go, queue.go, leases.go, archive.go: the ports of bot
 //   - migrations: the schema, one file for each version
 //
@@ -15,7 +17,7 @@
 // A new folder gets mode 0700 and a new file 0600, for they hold what crews
 // asked; folders and files that are there keep theirs. Beside the file FILE
 // there are FILE-wal and FILE-shm, which belong to it and are to be copied
-// with it, and the empty FILE-opening, which may be deleted while no firn
+// with it, and FILE-opening, which does not and may be deleted while no firn
 // runs.
 //
 // A file that is no SQLite file, is damaged, is another program's, or was

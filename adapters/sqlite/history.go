@@ -60,15 +60,20 @@ func (c *chain) append(ctx context.Context, tx *sql.Tx, e record.Entry) error {
 
 // Walk gives every entry, then every record, as of one moment.
 func (s *Store) Walk(ctx context.Context, entry func(record.Sealed) error, each func(record.Stored) error) (record.Head, error) {
-	head, err := s.walk(ctx, entry, each)
+	head, err := walk(ctx, s.read, entry, each)
 	if err != nil {
 		return record.Head{}, fmt.Errorf("history: %w", because(ctx, err))
 	}
 	return head, nil
 }
 
-func (s *Store) walk(ctx context.Context, entry func(record.Sealed) error, each func(record.Stored) error) (head record.Head, err error) {
-	tx, err := s.read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true}) // one moment for all
+// beginner is a pool or one connection of it.
+type beginner interface {
+	BeginTx(ctx context.Context, options *sql.TxOptions) (*sql.Tx, error)
+}
+
+func walk(ctx context.Context, in beginner, entry func(record.Sealed) error, each func(record.Stored) error) (head record.Head, err error) {
+	tx, err := in.BeginTx(ctx, &sql.TxOptions{ReadOnly: true}) // one moment for all
 	if err != nil {
 		return head, err
 	}

@@ -55,11 +55,11 @@ func open(ctx context.Context, file string) (_ *Store, err error) {
 	if err := create(file); err != nil {
 		return nil, err
 	}
-	unlock, err := lock(ctx, file)
+	opening, unlock, err := lock(ctx, file)
 	if err != nil {
 		return nil, err
 	}
-	defer unlock()
+	defer func() { err = errors.Join(err, unlock()) }()
 	known, err := knownVersion()
 	if err != nil {
 		return nil, err
@@ -93,7 +93,7 @@ func open(ctx context.Context, file string) (_ *Store, err error) {
 	}
 	s.read.SetMaxOpenConns(readers)
 	s.read.SetMaxIdleConns(readers)
-	return s, nil
+	return s, s.recognise(ctx, opening)
 }
 
 // create makes a file that only its owner reads, if there is none.

@@ -33,6 +33,10 @@ func (s *Store) claim(ctx context.Context, now time.Time, lease time.Duration, l
 	}
 	defer tx.Rollback()
 	clock := s.now()
+	restored, err := restoredAt(ctx, tx)
+	if err != nil {
+		return nil, err
+	}
 	rows, err := tx.QueryContext(ctx, `
 		UPDATE outbox SET attempt = attempt + 1, until = ?1
 		WHERE id IN (
@@ -53,6 +57,7 @@ func (s *Store) claim(ctx context.Context, now time.Time, lease time.Duration, l
 		if err := rows.Scan(&r.id, &r.Key, &r.Channel, document{&r.Body}, moment{&r.Made}, moment{&r.Due}, &r.Attempt); err != nil {
 			return nil, err
 		}
+		r.MaybeSent = maybeSent(r.Claim, restored)
 		all = append(all, r)
 	}
 	if err := cmp.Or(rows.Err(), rows.Close()); err != nil {

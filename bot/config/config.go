@@ -195,6 +195,9 @@ type Weather struct {
 	Kind WeatherKind
 	Path string // of a Folder; as written, relative to wherever the caller decides
 	URL  string // of AWC or NWS; empty: the service's own
+	// Private says that the url's name may lead to an address inside the
+	// operator's own network.
+	Private bool
 }
 
 // Slack says where the program answers there; direct messages always.
@@ -214,6 +217,12 @@ type Discord struct {
 // Page is the crew-room page.
 type Page struct {
 	Listen string // host:port; empty when the file does not say
+	// TLSCert and TLSKey, tls_cert and tls_key, are files; both or neither. As
+	// written, relative to wherever the caller decides.
+	TLSCert, TLSKey string
+	// BehindProxy, behind_proxy, believes the headers of a proxy; people then
+	// sign in even where the listener is on loopback.
+	BehindProxy bool
 }
 
 // Store is where records are kept.

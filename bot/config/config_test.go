@@ -243,6 +243,8 @@ func TestAccepted(t *testing.T) {
 		{"days as one word", "stations: [{ident: XAAA, elevation_ft: 1, time_zone: UTC, watch: {at: 06:00, days: daily}}]\n",
 			func(c *Config) (any, any) { return c.Stations[0].Watch.Days, Daily }},
 		{"listening everywhere", `page: {listen: ":8080"}`, func(c *Config) (any, any) { return c.Page.Listen, ":8080" }},
+		{"a page with a certificate", `page: {tls_cert: a.crt, tls_key: a.key, behind_proxy: true}`, func(c *Config) (any, any) { return c.Page, Page{TLSCert: "a.crt", TLSKey: "a.key", BehindProxy: true} }},
+		{"an account of the page", `record: {linked: [[slack:U01, "page:anna"]]}`, func(c *Config) (any, any) { return c.Record.Linked[0][1], Address{OnPage, "anna"} }},
 		{"listening on version 6", `page: {listen: "[::1]:0"}`, func(c *Config) (any, any) { return c.Page.Listen, "[::1]:0" }},
 		{"no alerts", "stations: []\n", func(c *Config) (any, any) { return c.Alerts, DefaultAlerts }},
 		{"alerts in part", "alerts: {daily_quiet: true, escalate_minutes: 30}\n", func(c *Config) (any, any) {
@@ -334,7 +336,7 @@ func TestExampleWatch(t *testing.T) {
 	c := mustParse(t, string(data))
 	s, _ := c.Station("XKLD")
 	got := fmt.Sprint(s.Watch.At, s.Watch.Days, s.Watch.Window, s.Watch.Margin, s.Watch.Channels, c.Alerts, c.Duty, c.Page, c.Store)
-	if want := "06:00 daily 24h0m0s 3 [console page file:alerts] {30m0s 3 30m0s 1h0m0s true 5} [file:duty] {127.0.0.1:7470} {firn-data/firn.db}"; got != want {
+	if want := "06:00 daily 24h0m0s 3 [console page file:alerts] {30m0s 3 30m0s 1h0m0s true 5} [file:duty] {127.0.0.1:7470   false} {firn-data/firn.db}"; got != want {
 		t.Errorf("got %s; want %s", got, want)
 	}
 }

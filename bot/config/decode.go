@@ -27,12 +27,12 @@ var (
 	topKeys     = []string{"stations", "rules", "round", "rule_sets", "weather", "procedures", "compensated", "slack", "discord", "duty", "alerts", "record", "page", "store"}
 	stationKeys = []string{"ident", "name", "elevation_ft", "restriction_c", "segments", "mountainous", "time_zone", "source_elevation_ft", "request_extra_ft", "lat", "lon", "usual", "watch"}
 	watchKeys   = []string{"at", "days", "window_hours", "margin_c", "channels"}
-	weatherKeys = []string{"kind", "path", "url"}
+	weatherKeys = []string{"kind", "path", "url", "private"}
 	slackKeys   = []string{"channels"}
 	discordKeys = []string{"guild", "channels", "read_all"}
 	alertKeys   = []string{"recheck_minutes", "step_c", "repeat_minutes", "escalate_minutes", "daily_quiet", "disagree_c"}
 	recordKeys  = []string{"expire_hours", "retain_days", "step_c", "checks", "blind_channels", "linked"}
-	pageKeys    = []string{"listen"}
+	pageKeys    = []string{"listen", "tls_cert", "tls_key", "behind_proxy"}
 	storeKeys   = []string{"path"}
 
 	segments = []string{string(Initial), string(Intermediate), string(Final), string(Missed)}
@@ -100,7 +100,7 @@ func (r *reader) config(root *ast.MappingNode, known Known) *Config {
 		case "compensated":
 			c.Compensated = r.boolean(n, key)
 		case "page":
-			r.mapping(n, key, pageKeys, func(k string, v ast.Node) { c.Page.Listen = r.hostPort(v, k) })
+			c.Page = r.page(n)
 		case "store":
 			r.mapping(n, key, storeKeys, func(k string, v ast.Node) { c.Store.Path = r.path(v, k) })
 		}
@@ -460,6 +460,32 @@ func (r *reader) record(n ast.Node) Record {
 	return c
 }
 
+// page reads how the crew-room page is served.
+func (r *reader) page(n ast.Node) (p Page) {
+	var cert, private ast.Node
+	r.mapping(n, "page", pageKeys, func(k string, v ast.Node) {
+		switch k {
+		case "listen":
+			p.Listen = r.hostPort(v, k)
+		case "tls_cert":
+			cert = v
+			p.TLSCert = r.path(v, k)
+		case "tls_key":
+			private = v
+			p.TLSKey = r.path(v, k)
+		case "behind_proxy":
+			p.BehindProxy = r.boolean(v, k)
+		}
+	})
+	switch {
+	case cert != nil && private == nil:
+		r.add(cert, "\"tls_cert\" needs its key beside it: add \"tls_key\", or remove the line")
+	case private != nil && cert == nil:
+		r.add(private, "\"tls_key\" needs its certificate beside it: add \"tls_cert\", or remove the line")
+	}
+	return p
+}
+
 // channels are places where people talk: no group, and no file.
 func (r *reader) channels(n ast.Node, key string) []Address {
 	all := r.addresses(n, key)
@@ -628,6 +654,9 @@ func (r *reader) address(n ast.Node, key string) (Address, bool) {
 		if s == name {
 			return Address{Surface: surface}, true
 		}
+		if surface == OnPage && key == "linked" && linkName.MatchString(id) {
+			return Address{surface, id}, true // who came in by a link of that name
+		}
 	}
 	try := "write " + addressForms
 	if best, ok := suggest(name, []string{string(OnSlack), string(OnDiscord), string(OnFile), string(OnPage), string(OnConsole)}); ok {
@@ -642,6 +671,9 @@ func (r *reader) address(n ast.Node, key string) (Address, bool) {
 	r.add(n, "%q: %s is no channel or person; %s", key, quote(s), try)
 	return Address{}, false
 }
+
+// linkName is how a link to the page is called.
+var linkName = regexp.MustCompile(`^[\pL\pN][\pL\pN._-]{0,39}$`)
 
 // fileName is what a file that is posted to may be called: nothing that a
 // file system could read in another way.
@@ -699,7 +731,7 @@ func (r *reader) id(n ast.Node, key string, on Surface) string {
 
 func (r *reader) weather(n ast.Node) Weather {
 	var w Weather
-	var kind, path, link ast.Node
+	var kind, path, link, private ast.Node
 	known := false
 	ok := r.mapping(n, "a weather source", weatherKeys, func(key string, v ast.Node) {
 		switch key {
@@ -714,6 +746,9 @@ func (r *reader) weather(n ast.Node) Weather {
 		case "url":
 			link = v
 			w.URL = r.url(v, key)
+		case "private":
+			private = v
+			w.Private = r.boolean(v, key)
 		}
 	})
 	if ok && kind == nil {
@@ -730,6 +765,9 @@ func (r *reader) weather(n ast.Node) Weather {
 	}
 	if (w.Kind == Folder || w.Kind == Typed) && link != nil {
 		r.add(link, "a weather source of kind %s has no url; remove it or write \"kind: awc\" or \"kind: nws\"", w.Kind)
+	}
+	if private != nil && link == nil {
+		r.add(private, "private says where the name in a url may lead, and there is no url; remove it")
 	}
 	return w
 }

@@ -40,10 +40,17 @@ type Claim struct {
 	Item
 	Attempt int // 1 for the first
 	// MaybeSent says that the post may stand on its surface although this is
-	// the first attempt (a store restored from a copy, for one). From the
-	// second attempt on that goes without saying.
+	// the first attempt: the store was put back from an older copy, and the
+	// item was made before RestoredWindow had gone by since. From the second
+	// attempt on that goes without saying.
 	MaybeSent bool
 }
+
+// RestoredWindow is how long after a store was put back from a copy posts are
+// looked up on the first attempt too. A day's alerts are opened again under
+// the same keys by a store that does not know of them, and a base's local day
+// is over two days later everywhere.
+const RestoredWindow = 48 * time.Hour
 
 // Backlog is what waits, for metrics and the doctor.
 type Backlog struct {

@@ -24,7 +24,7 @@ func (s *services) recordSettings() record.Settings {
 	c := s.loaded.Record
 	set := record.Settings{
 		Expire: c.Expire, Retain: c.Retain, Step: c.Step, Blind: c.Blind,
-		BlindChannels: texts(c.BlindChannels), Zone: s.bot.Zone,
+		BlindChannels: texts(c.BlindChannels), Zone: s.bot.Zone, Wrote: s.recordsChanged,
 	}
 	for _, accounts := range c.Linked {
 		set.Linked = append(set.Linked, texts(accounts))

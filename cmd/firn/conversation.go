@@ -33,22 +33,22 @@ const slackHome = "ours"
 
 // openSurfaces makes the chat services whose tokens are set.
 func (s *services) openSurfaces(h host) error {
-	app, err := secret(h, envSlackApp)
+	app, err := secretOf(h, envSlackApp)
 	if err != nil {
 		return err
 	}
-	bot, err := secret(h, envSlackBot)
+	bot, err := secretOf(h, envSlackBot)
 	if err != nil {
 		return err
 	}
 	switch {
-	case app != "" && bot == "":
+	case app.set() && !bot.set():
 		return errors.New(envSlackApp + " is set and " + envSlackBot + " is not: Slack needs both")
-	case bot != "" && app == "":
+	case bot.set() && !app.set():
 		return errors.New(envSlackBot + " is set and " + envSlackApp + " is not: Slack needs both")
-	case bot != "":
+	case bot.set():
 		on, err := slack.New(s.log, slack.Options{
-			AppToken: slack.Token(app), BotToken: slack.Token(bot), APIURL: h.getenv(envSlackURL),
+			AppToken: slack.Token(app.reveal()), BotToken: slack.Token(bot.reveal()), APIURL: h.getenv(envSlackURL),
 			Home: slackHome, Groups: s.groups(config.OnSlack),
 		})
 		if err != nil {
@@ -56,8 +56,8 @@ func (s *services) openSurfaces(h host) error {
 		}
 		s.surfaces = append(s.surfaces, on)
 	}
-	token, err := secret(h, envDiscord)
-	if err != nil || token == "" {
+	token, err := secretOf(h, envDiscord)
+	if err != nil || !token.set() {
 		return err
 	}
 	id, count, err := shard(h.getenv(envDiscordShard))
@@ -65,7 +65,7 @@ func (s *services) openSurfaces(h host) error {
 		return err
 	}
 	on, err := discord.New(s.log, discord.Options{
-		Token: discord.Token(token), APIURL: h.getenv(envDiscordURL), Guild: s.loaded.Discord.Guild,
+		Token: discord.Token(token.reveal()), APIURL: h.getenv(envDiscordURL), Guild: s.loaded.Discord.Guild,
 		Mentions: s.loaded.Discord.ReadAll, ShardID: id, ShardCount: count,
 	})
 	if err != nil {
@@ -105,6 +105,10 @@ func (s *services) desk() *chat.Desk {
 	for _, a := range s.loaded.Duty {
 		set.Duty = append(set.Duty, a.String())
 	}
+	if len(set.Duty) > 0 {
+		set.Duty = append(set.Duty, pageDuty)
+		set.DutyNames = map[string]string{pageDuty: pageDutyName}
+	}
 	set.Where[slack.Name] = chat.Where{Home: slackHome, Channels: s.channels(config.OnSlack, s.loaded.Slack.Channels)}
 	set.Where[discord.Name] = chat.Where{Home: s.loaded.Discord.Guild, Channels: s.channels(config.OnDiscord, s.loaded.Discord.Channels)}
 	if _, shared := s.store.(replicated); shared {
@@ -113,7 +117,7 @@ func (s *services) desk() *chat.Desk {
 			return s.store.Lease(ctx, "event/"+id, s.holder, eventLease)
 		}
 	}
-	return chat.New(s.log, s.now, s.bot, set)
+	return chat.New(s.log, s.now, inRoom{s.bot}, set)
 }
 
 // replicated is a store that several processes share.

@@ -4,7 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
+	"os"
+	"path/filepath"
 	"sync"
 	"time"
 
@@ -30,6 +33,16 @@ func (d *doctor) sick(what, format string, args ...any) {
 	d.ill = true
 	d.print("WRONG", what, format, args)
 }
+
+// fails prints an error with what to do about it.
+func (d *doctor) fails(what string, err error) {
+	if say := advice(err); say != "" {
+		d.sick(what, "%v; %s", err, say)
+		return
+	}
+	d.sick(what, "%v", err)
+}
+
 func (d *doctor) note(what, format string, args ...any) { d.print("note ", what, format, args) }
 
 func (d *doctor) print(mark, what, format string, args []any) {
@@ -39,18 +52,26 @@ func (d *doctor) print(mark, what, format string, args []any) {
 // Run looks at everything and goes on after what is wrong.
 func (c *doctorCommand) Run(ctx context.Context, h host) error {
 	d := &doctor{h: h}
-	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelError, now: h.now, screen: h.stdout, store: true})
+	d.secrets()
+	w := wanted{config: c.Config, level: slogNothing, now: h.now, screen: h.stdout, store: true, chat: true}
+	s, err := newServices(ctx, h, w)
 	if err != nil {
-		// Without the store the rest can still be looked at.
-		d.sick("start", "%v", err)
-		if s, err = newServices(ctx, h, wanted{config: c.Config, level: slog.LevelError, now: h.now}); err != nil {
-			return errIll
+		d.fails("start", err)
+		// Without what failed the rest can still be looked at.
+		w.chat = false
+		if s, err = newServices(ctx, h, w); err != nil {
+			w.store = false
+			if s, err = newServices(ctx, h, w); err != nil {
+				return errIll
+			}
 		}
 	}
 	defer s.close()
 	d.configuration(s)
 	d.clock(ctx, s)
+	d.disk(s)
 	d.storage(ctx, s)
+	d.chat(ctx, s)
 	d.weather(ctx, s)
 	d.next(s)
 	if d.ill {
@@ -77,6 +98,9 @@ func (d *doctor) configuration(s *services) {
 	}
 }
 
+// slogNothing is above every level: the doctor says itself what it finds.
+const slogNothing = slog.LevelError + 1
+
 // oldest is from before this program was written: a clock that says so is
 // wrong.
 var oldest = time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
@@ -96,7 +120,7 @@ func (d *doctor) clock(ctx context.Context, s *services) {
 	}); ok {
 		there, err := db.Now(ctx)
 		if err != nil {
-			d.sick("clock", "the database does not tell its time: %v", err)
+			d.fails("clock", fmt.Errorf("the database does not tell its time: %w", err))
 			return
 		}
 		if apart := d.h.now().Sub(there).Abs(); apart > clockApart {
@@ -113,7 +137,7 @@ func (d *doctor) storage(ctx context.Context, s *services) {
 	}
 	b, err := s.outbox.Backlog(ctx)
 	if err != nil {
-		d.sick("store", "%s: %v", s.where, err)
+		d.fails("store", fmt.Errorf("%s: %w", s.where, err))
 		return
 	}
 	d.well("store", "%s: %d posts wait, %d were given up", s.where, b.Waiting, b.GivenUp)
@@ -122,6 +146,82 @@ func (d *doctor) storage(ctx context.Context, s *services) {
 	}
 	if b.GivenUp > 0 {
 		d.note("store", "posts that were given up stay in the store; the log of firn serve says why each was")
+	}
+}
+
+// secrets looks at the files that hold them.
+func (d *doctor) secrets() {
+	for _, name := range []string{envDatabase, envSlackApp, envSlackBot, envDiscord} {
+		path := d.h.getenv(name + envFile)
+		if path == "" {
+			continue
+		}
+		if d.h.getenv(name) != "" {
+			d.note("secrets", "%s is set, so that %s is not looked at", name, name+envFile)
+		}
+		// Where it cannot be read the start says so.
+		if info, err := os.Stat(path); err == nil && info.Mode().Perm()&0o007 != 0 {
+			d.sick("secrets", "everybody on this machine may reach the file of %s: chmod 600 %s", name+envFile, path)
+		}
+	}
+}
+
+// What the disk must have left: less and a day's records may not fit.
+const (
+	roomNeeded = 50 << 20
+	roomWanted = 1 << 30
+)
+
+// disk tries to write where the store and the posts are.
+func (d *doctor) disk(s *services) {
+	dir := filepath.Dir(s.loaded.file())
+	if _, shared := s.store.(replicated); shared {
+		dir = s.posts()
+	}
+	// What is not there yet is made in what is.
+	for _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) && dir != filepath.Dir(dir); _, err = os.Stat(dir) {
+		dir = filepath.Dir(dir)
+	}
+	f, err := os.CreateTemp(dir, ".firn-doctor-")
+	if err == nil {
+		_, err = f.Write(make([]byte, 4096))
+		err = errors.Join(err, f.Sync(), f.Close(), os.Remove(f.Name()))
+	}
+	if err != nil {
+		d.fails("disk", fmt.Errorf("nothing can be written in %s: %w", dir, err))
+		return
+	}
+	free, known := room(dir)
+	switch {
+	case !known:
+		d.well("disk", "%s can be written to", dir)
+	case free < roomNeeded:
+		d.sick("disk", "%s has only %d MiB left: make room; without it alerts are neither kept nor sent", dir, free>>20)
+	case free < roomWanted:
+		d.note("disk", "%s has %d MiB left: make room soon", dir, free>>20)
+	default:
+		d.well("disk", "%s can be written to, %d GiB are left", dir, free>>30)
+	}
+}
+
+// chatTime bounds the questions to one chat service.
+const chatTime = 20 * time.Second
+
+// chat asks the chat services whether they take the tokens.
+func (d *doctor) chat(ctx context.Context, s *services) {
+	for _, on := range s.surfaces {
+		service, ok := on.(interface{ Try(context.Context) error })
+		if !ok {
+			continue // the page, which is ours
+		}
+		asking, cancel := context.WithTimeout(ctx, chatTime)
+		err := service.Try(asking)
+		cancel()
+		if err != nil {
+			d.fails(on.Name(), err)
+			continue
+		}
+		d.well(on.Name(), "it takes the token")
 	}
 }
 
@@ -166,7 +266,7 @@ func (d *doctor) weather(ctx context.Context, s *services) {
 		}
 		line := fmt.Sprintf("%s: observations of %d, forecasts for %d of %d watched bases", src.Name(), observed, forecast, len(idents))
 		if why != nil {
-			d.sick("weather", "%s; %d questions failed, the first: %v", line, failed, why)
+			d.fails("weather", fmt.Errorf("%s; %d questions failed, the first: %w", line, failed, why))
 			continue
 		}
 		d.well("weather", "%s", line)

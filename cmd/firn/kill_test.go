@@ -218,6 +218,13 @@ func (s *said) tail() string {
 	return string(s.text[max(0, len(s.text)-4000):])
 }
 
+// all is everything.
+func (s *said) all() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return string(s.text)
+}
+
 // settle waits until nothing waits to be delivered, and gives the time on
 // the clock at which that was so.
 func settle(t *testing.T, dir, url, path string, began time.Time, said *said) time.Time {

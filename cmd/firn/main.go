@@ -59,6 +59,10 @@ type commands struct {
 	Card    cardCommand    `cmd:"" help:"Make the page to print and clip to the kneeboard."`
 	Import  importCommand  `cmd:"" help:"Take in coded procedures."`
 	Export  exportCommand  `cmd:"" help:"Write the record: who computed what, from what, and who checked it."`
+	Access  accessCommand  `cmd:"" help:"Look after the links by which people come in to the page from other machines."`
+	Backup  backupCommand  `cmd:"" help:"Copy the SQLite store to a file while firn serve goes on."`
+	Restore restoreCommand `cmd:"" help:"Put a copy back in the store's place; nothing is posted twice afterwards."`
+	Move    moveCommand    `cmd:"" help:"Move everything from the SQLite store to PostgreSQL: firn move --to postgres"`
 	Decode  decodeCommand  `cmd:"" help:"Show what is read from METAR and TAF text, a report a line."`
 }
 

@@ -21,7 +21,7 @@ import (
 // pictureCommand draws an answer, or the day of a base.
 type pictureCommand struct {
 	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
-	Kind   string `help:"profile, curve or day." default:"profile" enum:"profile,curve,day"`
+	Kind   string `help:"profile, curve, day or season." default:"profile" enum:"profile,curve,day,season"`
 	SVG    bool   `name:"svg" help:"Write SVG, not PNG."`
 	At     string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
 	Out    string `name:"out" short:"o" help:"File to write." placeholder:"FILE" required:""`
@@ -29,7 +29,7 @@ type pictureCommand struct {
 
 // Help is what kong shows below the flags.
 func (pictureCommand) Help() string {
-	return "The message is one that firn answers with corrected altitudes; for --kind day it is a base's ident."
+	return "The message is one that firn answers with corrected altitudes; for --kind day and season it is a base's ident. A season is what the store has observed."
 }
 
 // cardCommand makes the page to print and clip to the kneeboard.
@@ -52,7 +52,7 @@ func (c *pictureCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: now})
+	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: now, store: c.Kind == "season"})
 	if err != nil {
 		return err
 	}
@@ -62,11 +62,16 @@ func (c *pictureCommand) Run(ctx context.Context, h host) error {
 		return err
 	}
 	var d drawing.Drawing
-	if c.Kind == "day" {
+	switch c.Kind {
+	case "day":
 		if d, err = s.day(ctx, strings.TrimSpace(h.message)); err != nil {
 			return err
 		}
-	} else {
+	case "season":
+		if d, err = s.season(ctx, strings.TrimSpace(h.message)); err != nil {
+			return err
+		}
+	default:
 		r, err := s.answered(ctx, h)
 		if err != nil {
 			return err
@@ -153,7 +158,7 @@ func written(h host, path string, data []byte, alt string, err error) error {
 	if err != nil {
 		return err
 	}
-	if err := os.WriteFile(path, data, 0o644); err != nil {
+	if err := os.WriteFile(path, data, 0o600); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(h.stdout, "%s: %s\n", path, alt)
@@ -185,6 +190,33 @@ func (s *services) day(ctx context.Context, ident string) (drawing.Drawing, erro
 	return d, nil
 }
 
+// seasonDays is how far back a season goes: a year.
+const seasonDays = 365
+
+// season is the picture of a base's daily lows, as the store has them.
+func (s *services) season(ctx context.Context, ident string) (drawing.Drawing, error) {
+	st, ok := s.loaded.Station(ident)
+	if !ok {
+		return nil, fmt.Errorf("%w: %q is no station of the configuration", errUsage, ident)
+	}
+	if st.Restriction == nil {
+		return nil, fmt.Errorf("%s has no restriction temperature to hold a season against", st.Ident)
+	}
+	all, err := s.store.Observed(ctx, st.Ident, s.now().AddDate(0, 0, -seasonDays), s.now().Add(time.Minute))
+	if err != nil {
+		return nil, err
+	}
+	lows := make([]drawing.Low, len(all))
+	for i, o := range all {
+		lows[i] = drawing.Low{Day: o.At, C: o.C}
+	}
+	d, ok := drawing.SeasonOf(baseOf(st), lows, *st.Restriction, "observations in "+s.where)
+	if !ok {
+		return nil, fmt.Errorf("%s: the store has no observations to draw", st.Ident)
+	}
+	return d, nil
+}
+
 func baseOf(st *config.Station) drawing.Base {
 	return drawing.Base{Ident: st.Ident, Name: st.Name, Zone: st.Zone}
 }
@@ -204,7 +236,7 @@ func lineOf(st *config.Station) coldwatch.Line {
 // where it was asked for a stored procedure or has several altitudes.
 func (s *services) pictures(artist func() (*picture.Artist, error)) func(context.Context, reply.Reply) []chat.Picture {
 	return func(ctx context.Context, r reply.Reply) []chat.Picture {
-		if r.Kind != reply.KindCorrection || r.Procedure == "" {
+		if r.Kind != reply.KindCorrection || r.Procedure == "" && r.Picture == "" {
 			return nil
 		}
 		d := drawingOf("profile", r)

@@ -15,6 +15,7 @@ import (
 	"firn/adapters/console"
 	"firn/adapters/ops"
 	"firn/adapters/tick"
+	"firn/bot/weather"
 )
 
 // defaultListen is the page's address where the configuration has none: on
@@ -85,7 +86,13 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	failed := make(chan error, 3+len(s.surfaces)+2)
 	var running sync.WaitGroup
 	running.Go(func() {
-		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+		serve := server.Serve
+		if p := s.loaded.Page; p.TLSCert != "" {
+			serve = func(l net.Listener) error {
+				return server.ServeTLS(l, s.loaded.path(p.TLSCert), s.loaded.path(p.TLSKey))
+			}
+		}
+		if err := serve(l); !errors.Is(err, http.ErrServerClosed) {
 			failed <- fmt.Errorf("page: %w", err)
 		}
 	})
@@ -110,6 +117,7 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	}
 	ticker, err := tick.Start(work, s.log, s.store, s.holder, "watch", every, func(ctx context.Context) {
 		t := s.watch.Tick(ctx)
+		s.observe(ctx)
 		s.log.DebugContext(ctx, "watched", "bases", t.Bases, "wrote", t.Wrote, "failed", t.Failed)
 	})
 	if err != nil {
@@ -122,7 +130,7 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	if err != nil {
 		failed <- err
 	}
-	s.log.Info("ready", "page", "http://"+l.Addr().String()+"/", "store", s.where, "stations", len(s.loaded.Stations))
+	s.log.Info("ready", "page", s.reached(l.Addr().String()), "store", s.where, "stations", len(s.loaded.Stations))
 	select {
 	case <-ctx.Done():
 		err = nil
@@ -168,13 +176,31 @@ func (s *services) look(ctx context.Context, now func() time.Time, every time.Du
 	}
 }
 
+// observeEvery is how often the watched bases' observations are asked for, so
+// that the season of each is kept: reports are made every half hour or hour.
+const observeEvery = 10 * time.Minute
+
+// observe asks for the latest observation of each watched base; the chain
+// keeps what is new. It is called by one tick at a time.
+func (s *services) observe(ctx context.Context) {
+	now := s.now()
+	if now.Sub(s.observed) < observeEvery {
+		return
+	}
+	s.observed = now
+	var idents []string
+	for i := range s.loaded.Stations {
+		if s.loaded.Stations[i].Watch != nil {
+			idents = append(idents, s.loaded.Stations[i].Ident)
+		}
+	}
+	// What has no observation is for whoever asks to hear.
+	_ = weather.Each(ctx, idents, 4, func(ctx context.Context, ident string) { _, _ = s.chain.Observation(ctx, ident) })
+}
+
 // handler is the page with what a duty engineer looks at.
 func (s *services) handler() (http.Handler, error) {
 	watched, err := ops.Handler(s.log, s.checks(), s.gauges())
-	if err != nil {
-		return nil, err
-	}
-	front, err := s.page.Handler()
 	if err != nil {
 		return nil, err
 	}
@@ -182,7 +208,7 @@ func (s *services) handler() (http.Handler, error) {
 	for _, path := range []string{"GET /healthz", "GET /readyz", "GET /metrics"} {
 		mux.Handle(path, watched)
 	}
-	mux.Handle("GET /{$}", front)
+	mux.Handle("/", s.page.Handler())
 	return mux, nil
 }
 

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -10,7 +11,6 @@ import (
 	mathrand "math/rand/v2"
 	"os"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"firn/adapters/console"
@@ -24,6 +24,7 @@ import (
 	"firn/adapters/webwx/fetch"
 	"firn/adapters/webwx/nws"
 	"firn/bot"
+	"firn/bot/access"
 	"firn/bot/approach"
 	"firn/bot/config"
 	"firn/bot/outbox"
@@ -38,7 +39,10 @@ type store interface {
 	outbox.Queue
 	weather.Archive
 	approach.Store
+	weather.Past
 	record.Store
+	access.Store
+	Restored(ctx context.Context) error // it was put back from a copy
 	Close() error
 }
 
@@ -96,7 +100,8 @@ type services struct {
 	counts   *outbox.Counters
 	states   states
 	now      func() time.Time
-	holder   string // this process among the replicas
+	observed time.Time // when the watched bases were last asked for
+	holder   string    // this process among the replicas
 	surfaces []surface
 	book     *record.Book
 }
@@ -138,12 +143,15 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 	settings.Usual = s.usual(procedures)
 	settings.Wrote = func() { s.outbox.Kick() }
 	s.watch = watch.New(s.log, w.now, settings, cfg.Stations, s.chain, s.store)
-	ports := bot.Ports{Watcher: s.watch, Procedures: procedures}
+	ports := bot.Ports{Watcher: s.watch, Procedures: procedures, Pictures: w.chat}
 	if len(s.sources) > 0 {
 		ports.Observer, ports.Forecasts = s.chain, s.chain
 	}
 	if s.store != nil {
-		s.page = page.New(s.log, s.bot.Zone)
+		s.book = s.newBook()
+		if s.page, err = s.newPage(procedures); err != nil {
+			return nil, err
+		}
 		senders := map[string]outbox.Sender{
 			filebox.Surface: filebox.New(s.log, s.posts()),
 			page.Surface:    s.page,
@@ -155,6 +163,7 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 			if err = s.openSurfaces(h); err != nil {
 				return nil, err
 			}
+			s.surfaces = append(s.surfaces, s.page)
 		}
 		for _, on := range s.surfaces {
 			senders[on.Name()] = on
@@ -166,7 +175,6 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 		s.outbox = outbox.New(s.log, posts, s.store, senders, outbox.Settings{
 			Meter: s.counts, Jitter: mathrand.Float64, Lease: h.pace.postLease, Poll: h.pace.poll,
 		})
-		s.book = s.newBook()
 		ports.Observations, ports.Book = s.store, s.book
 	}
 	s.bot.Use(ports)
@@ -191,53 +199,33 @@ func (s *services) close() {
 
 // posts is the folder of the file surface, beside the store's file.
 func (s *services) posts() string {
-	path := s.loaded.path(s.loaded.Store.Path)
-	if path == "" {
-		path = defaultStore
-	}
-	return filepath.Join(filepath.Dir(path), "posts")
+	return filepath.Join(filepath.Dir(s.loaded.file()), "posts")
 }
 
 // openStore opens the PostgreSQL database that the environment names, else
 // the file.
 func openStore(ctx context.Context, h host, l *loaded) (s store, where string, err error) {
-	url, err := secret(h, envDatabase)
+	url, err := secretOf(h, envDatabase)
 	if err != nil {
 		return nil, "", err
 	}
-	if url != "" {
-		pg, err := postgres.Open(ctx, url)
+	if url.set() {
+		pg, err := postgres.Open(ctx, url.reveal())
 		if err != nil {
 			return nil, "", err
 		}
 		return pg, "PostgreSQL", nil
 	}
-	path := l.path(l.Store.Path)
-	if path == "" {
-		path = defaultStore
-	}
-	lite, err := sqlite.Open(ctx, path)
+	lite, err := sqlite.Open(ctx, l.file())
 	if err != nil {
 		return nil, "", err
 	}
-	return lite, path, nil
+	return lite, l.file(), nil
 }
 
-// secret reads a secret from the environment, or from the file that NAME_FILE
-// names. It is never logged.
-func secret(h host, name string) (string, error) {
-	if v := h.getenv(name); v != "" {
-		return v, nil
-	}
-	path := h.getenv(name + envFile)
-	if path == "" {
-		return "", nil
-	}
-	data, err := os.ReadFile(path)
-	if err != nil {
-		return "", fmt.Errorf("%s: %w", name+envFile, err)
-	}
-	return strings.TrimSpace(string(data)), nil
+// file is where the store's file is.
+func (l *loaded) file() string {
+	return cmp.Or(l.path(l.Store.Path), defaultStore)
 }
 
 // weather opens the sources in their order. What the duty officer types comes
@@ -271,11 +259,11 @@ func (s *services) weather(now func() time.Time) error {
 			}
 		case config.AWC:
 			web := web
-			web.BaseURL = w.URL
+			web.BaseURL, web.Private = w.URL, w.Private
 			src, err = awc.New(awc.Options{Options: web, Idents: s.idents()})
 		case config.NWS:
 			web := web
-			web.BaseURL = w.URL
+			web.BaseURL, web.Private = w.URL, w.Private
 			src, err = nws.New(nws.Options{Options: web, Places: s.places()})
 		}
 		if err != nil {

@@ -28,6 +28,7 @@ type world struct {
 	discord *discorddouble.Server
 	dir     string
 	env     []string
+	flags   []string // of serve
 	cmd     *exec.Cmd
 	said    *said
 	page    string // address of the page
@@ -107,7 +108,7 @@ var pageAddress = regexp.MustCompile(`msg=ready page=(http://[^ ]+)`)
 // start starts firn and waits until it is ready to listen.
 func (w *world) start() {
 	w.Helper()
-	w.cmd = exec.Command(os.Args[0], "serve", "--config", "config.yaml")
+	w.cmd = exec.Command(os.Args[0], append([]string{"serve", "--config", "config.yaml"}, w.flags...)...)
 	w.cmd.Env, w.cmd.Dir = w.env, w.dir
 	w.said = &said{ready: make(chan struct{})}
 	w.cmd.Stderr = w.said

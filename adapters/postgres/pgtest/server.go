@@ -210,3 +210,13 @@ func unprivileged() (*syscall.SysProcAttr, error) {
 	}
 	return nil, errors.New("PostgreSQL does not run as root, and there is neither a user postgres nor nobody")
 }
+
+// Program is the path of one of the programs that come with the server, such
+// as pg_dump.
+func Program(name string) (string, error) {
+	bin, err := binaries()
+	if err != nil {
+		return "", err
+	}
+	return filepath.Join(bin, name), nil
+}

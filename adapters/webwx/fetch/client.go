@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net"
 	"net/http"
 	"net/url"
 	"strings"
@@ -16,7 +17,11 @@ type Options struct {
 	BaseURL   string            // http or https; its path stands before every request's
 	UserAgent string            // who asks; empty: "firn"
 	Transport http.RoundTripper // nil: one of its own
-	Now       func() time.Time  // nil: the system's clock
+	// Private lets the service's name lead to a private, loopback or link-local
+	// address. A BaseURL that is such an address, or localhost, needs no leave.
+	Private  bool
+	Resolver *net.Resolver    // nil: the system's
+	Now      func() time.Time // nil: the system's clock
 
 	Timeout    time.Duration // for one exchange, its body included; 0: 20 s
 	MaxBytes   int64         // of a body after decompression; 0: 8 MiB
@@ -83,6 +88,7 @@ func New(o Options) (*Client, error) {
 	if o.Transport == nil {
 		o.Transport = &http.Transport{
 			Proxy:                  http.ProxyFromEnvironment,
+			DialContext:            dialer(base.Hostname(), o.Private, o.Resolver),
 			ForceAttemptHTTP2:      true,
 			MaxConnsPerHost:        o.Concurrent,
 			MaxIdleConnsPerHost:    o.Concurrent,

@@ -12,6 +12,9 @@ var (
 	ErrUnreadable = errors.New("unreadable answer")
 	// ErrTooLarge is wrapped when an answer is larger than the limit.
 	ErrTooLarge = errors.New("answer larger than the limit")
+	// ErrPrivate is wrapped when the service's name leads to an address inside
+	// some network.
+	ErrPrivate = errors.New("its name leads to an address that is not public, and is not asked; write \"private: true\" beside the url if that is meant")
 	// ErrRedirect is wrapped when an answer points to another host or scheme.
 	ErrRedirect = errors.New("redirect to another host or scheme refused")
 )

@@ -1,0 +1,93 @@
+// What the page does beyond its forms: it keeps itself up to date, and offers
+// stations while somebody types. Without it everything else works.
+"use strict";
+(() => {
+  const body = document.body;
+  const news = document.getElementById("news");
+  const line = document.getElementById("line");
+  const held = new Map(); // parts that wait until nobody is typing in the old ones
+  let at = body.dataset.at;
+  let stream = null;
+
+  const clock = () => new Date().toISOString().slice(11, 16) + "Z";
+  const tell = (text, bad) => {
+    if (!line) return;
+    line.textContent = text;
+    line.classList.toggle("bad", bad);
+  };
+
+  function put(part) {
+    const old = document.getElementById(part.id);
+    const into = part.into && document.getElementById(part.into);
+    if (!old && !into) return;
+    const focus = document.activeElement;
+    if (old && old.contains(focus) && focus.matches("input, textarea")) {
+      held.set(part.id, part);
+      return;
+    }
+    const t = document.createElement("template");
+    t.innerHTML = part.html;
+    const fresh = t.content.firstElementChild;
+    if (!old) {
+      into.querySelector(".first")?.remove();
+      into.prepend(fresh);
+      return;
+    }
+    // What was unfolded stays so, and the focus where it was.
+    const open = [...old.querySelectorAll("details")].map((d) => d.open);
+    [...fresh.querySelectorAll("details")].forEach((d, i) => { if (open[i]) d.open = true; });
+    const way = "a, button, summary";
+    const place = old.contains(focus) ? [...old.querySelectorAll(way)].indexOf(focus) : -1;
+    const whole = focus === old;
+    old.replaceWith(fresh);
+    if (whole) fresh.focus({ preventScroll: true });
+    else if (place >= 0) (fresh.querySelectorAll(way)[place] ?? fresh).focus({ preventScroll: true });
+  }
+
+  function connect() {
+    if (!body.dataset.live || stream || document.hidden) return;
+    stream = new EventSource(body.dataset.live + "&at=" + encodeURIComponent(at));
+    stream.onopen = () => tell("Live.", false);
+    stream.onmessage = (e) => {
+      at = e.lastEventId;
+      const update = JSON.parse(e.data);
+      update.parts.forEach(put);
+      if (update.say) news.textContent = update.say;
+    };
+    stream.onerror = () => {
+      const gone = stream.readyState === EventSource.CLOSED;
+      tell(gone ? "Not live since " + clock() + ": reload the page." : "Not live since " + clock() + ": what stands here may be old. Trying again.", true);
+    };
+  }
+  function disconnect() {
+    stream?.close();
+    stream = null;
+  }
+  // A page that nobody sees keeps no connection: browsers have six of them.
+  document.addEventListener("visibilitychange", () => (document.hidden ? disconnect() : connect()));
+  addEventListener("pagehide", disconnect);
+  addEventListener("pageshow", (e) => (e.persisted ? location.reload() : connect()));
+  document.addEventListener("focusout", () => setTimeout(() => {
+    const parts = [...held.values()];
+    held.clear();
+    parts.forEach(put);
+  }));
+
+  // A form is sent once, and shows that it is on its way.
+  document.addEventListener("submit", (e) => setTimeout(() => {
+    e.submitter?.setAttribute("aria-busy", "true");
+    e.target.querySelectorAll("button").forEach((b) => { b.disabled = true; });
+  }));
+
+  const station = document.getElementById("station");
+  let asked = 0;
+  station?.addEventListener("input", async () => {
+    const mine = ++asked;
+    const found = await fetch("/stations?typed=" + encodeURIComponent(station.value)).then((r) => (r.ok ? r.json() : null), () => null);
+    if (found && mine === asked) station.list.replaceChildren(...found.map((c) => new Option(c.label, c.value)));
+  });
+
+  if (matchMedia("(min-width: 64rem)").matches) document.querySelector("details.fields")?.setAttribute("open", "");
+  // The answer that the address names is read first, the line to fix typed in.
+  if (location.hash.length > 1) document.getElementById(location.hash.slice(1))?.focus({ preventScroll: true });
+})();

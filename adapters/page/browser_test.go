@@ -1,0 +1,621 @@
+package page
+
+import (
+	"context"
+	_ "embed"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+
+	"firn/bot/chat"
+	"firn/bot/outbox"
+	"firn/bot/reply"
+)
+
+// chromium is one real browser for all tests. Without it they fail: what only
+// a browser shows is not shown by anything else.
+var chromium = sync.OnceValues(func() (context.Context, error) {
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.Flag("disable-dev-shm-usage", true))
+	alloc, _ := chromedp.NewExecAllocator(context.Background(), options...)
+	ctx, _ := chromedp.NewContext(alloc)
+	if err := chromedp.Do(ctx); err != nil {
+		return nil, fmt.Errorf("a real browser is needed (Debian: chromium, fonts-liberation): %w", err)
+	}
+	return ctx, nil
+})
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if ctx, err := chromium(); err == nil && code == 0 {
+		_ = chromedp.Cancel(ctx)
+	}
+	os.Exit(code)
+}
+
+// tab is a tab of a browser of its own: its cookies are nobody else's.
+type tab struct {
+	testing.TB
+	ctx  context.Context
+	base string
+
+	mu      sync.Mutex
+	dialogs []string
+}
+
+func (r *room) tab(t testing.TB) *tab {
+	t.Helper()
+	root, err := chromium()
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := chromedp.NewContext(root, chromedp.WithNewBrowserContext())
+	ctx, cancelTime := context.WithTimeout(ctx, 3*time.Minute)
+	t.Cleanup(func() { cancelTime(); cancel() })
+	b := &tab{TB: t, ctx: ctx, base: r.server.URL}
+	if err := chromedp.Do(ctx); err != nil {
+		t.Fatal(err)
+	}
+	// A dialog is a script that ran; it must not hold the tab.
+	err = chromedp.Listen(ctx, func(ev any) {
+		if d, ok := ev.(*page.EventJavascriptDialogOpening); ok {
+			b.mu.Lock()
+			b.dialogs = append(b.dialogs, d.Message)
+			b.mu.Unlock()
+			go chromedp.Call(ctx, page.HandleJavaScriptDialog, page.HandleJavaScriptDialogParams{Accept: true})
+		}
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.window(1280, 900, false)
+	return b
+}
+
+// js evaluates a script that gives text.
+func (b *tab) js(script string) string {
+	b.Helper()
+	s, err := chromedp.Run(b.ctx, chromedp.Evaluate[string]("String("+script+")"))
+	if err != nil {
+		b.Fatalf("%s: %v", script, err)
+	}
+	return s
+}
+
+// do evaluates a script for what it does.
+func (b *tab) do(script string) {
+	b.Helper()
+	if _, err := chromedp.Run(b.ctx, chromedp.Evaluate[chromedp.Void](script)); err != nil {
+		b.Fatalf("%s: %v", script, err)
+	}
+}
+
+func (b *tab) open(path string) {
+	b.Helper()
+	if err := chromedp.Do(b.ctx, chromedp.Navigate(b.base+path)); err != nil {
+		b.Fatalf("%s: %v", path, err)
+	}
+}
+
+// until waits for a script to be true; a navigation on the way is waited out.
+func (b *tab) until(what, script string) {
+	b.Helper()
+	var last error
+	for end := time.Now().Add(testPatience); ; time.Sleep(10 * time.Millisecond) {
+		got, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool]("Boolean("+script+")"))
+		if got {
+			return
+		}
+		last = err
+		if time.Now().After(end) {
+			b.Fatalf("not within %v: %s (%s; %v); the page reads:\n%s", testPatience, what, script, last, b.js("document.body.innerText"))
+		}
+	}
+}
+
+func (b *tab) reads(text string) string {
+	quoted, _ := json.Marshal(text)
+	return "document.readyState === 'complete' && document.body.innerText.includes(" + string(quoted) + ")"
+}
+
+// fill types into a field as a person does.
+func (b *tab) fill(selector, text string) {
+	b.Helper()
+	b.do("(() => { const f = document.querySelector(" + quote(selector) + "); f.focus(); f.value = ''; })()")
+	if err := chromedp.Do(b.ctx, chromedp.KeyEvent(text)); err != nil {
+		b.Fatal(err)
+	}
+}
+
+func (b *tab) key(keys string) {
+	b.Helper()
+	if err := chromedp.Do(b.ctx, chromedp.KeyEvent(keys)); err != nil {
+		b.Fatal(err)
+	}
+}
+
+func quote(s string) string {
+	q, _ := json.Marshal(s)
+	return string(q)
+}
+
+// click presses what a selector finds.
+func (b *tab) click(selector string) {
+	b.Helper()
+	b.until("there is "+selector, "document.querySelector("+quote(selector)+")")
+	b.do("document.querySelector(" + quote(selector) + ").click()")
+}
+
+func (b *tab) window(w, h int64, mobile bool) {
+	b.Helper()
+	p := emulation.SetDeviceMetricsOverrideParams{Width: w, Height: h, DeviceScaleFactor: 1, Mobile: mobile}
+	if _, err := chromedp.Call(b.ctx, emulation.SetDeviceMetricsOverride, p); err != nil {
+		b.Fatal(err)
+	}
+}
+
+// scheme is light or dark.
+func (b *tab) scheme(name string) {
+	b.Helper()
+	p := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}, {Name: "prefers-reduced-motion", Value: "reduce"}}}
+	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, p); err != nil {
+		b.Fatal(err)
+	}
+}
+
+// called gives the name at this machine.
+func (b *tab) called(name string) {
+	b.Helper()
+	b.open("/you")
+	b.fill("#name", name)
+	b.key(kb.Enter)
+	b.until("the name is kept", b.reads(name))
+}
+
+// ask types a line and sends it.
+func (b *tab) ask(line string) {
+	b.Helper()
+	b.open("/")
+	b.fill("#text", line)
+	b.key(kb.Enter)
+}
+
+// TestBrowserAsks: a line asked, a bad one fixed, a form with a mistake.
+func TestBrowserAsks(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.tab(t)
+	b.ask(goodLine)
+	b.until("the answer is there", b.reads("10800"))
+	if got := b.js("document.activeElement.id"); !strings.HasPrefix(got, "c-") {
+		t.Errorf("after the answer the focus is on %q, want the card", got)
+	}
+	b.ask("XKLD 38 FAF 10000")
+	b.until("the question is there", b.reads("38 has no sign"))
+	if got := b.js("document.activeElement.value"); !strings.HasPrefix(got, "XKLD -38") {
+		t.Errorf("the focus is not on the line to type instead, but on %q", got)
+	}
+	b.key(kb.Enter)
+	b.until("the answer takes the question's place", "document.querySelectorAll('#talk article').length === 2 && !document.querySelector('.fix')")
+	// The form beside it is open on a wide screen; nothing filled in is lost.
+	b.until("the form is open", "document.querySelector('details.fields').open")
+	b.fill("#station", "XKL")
+	b.until("stations are offered", "document.querySelector('#stations option[value=XKLD]')")
+	b.fill("#temperature", "38")
+	b.fill("#altitudes", "FAF 10000")
+	b.do("document.querySelector('.fields button').click()")
+	b.until("the mistakes are told", b.reads("type -38 or +38"))
+	if got := b.js("document.getElementById('altitudes').value"); got != "FAF 10000" {
+		t.Errorf("the altitudes are %q", got)
+	}
+	b.fill("#station", "XKLD")
+	b.fill("#temperature", "-38")
+	b.do("document.querySelector('.fields button').click()")
+	b.until("the answer is there", "document.querySelectorAll('#talk article').length === 3")
+	// The working is folded away, and open where it was asked for.
+	b.click("button[data-action=why]")
+	b.until("the working is open", "document.querySelector('details.working')?.open")
+}
+
+// TestBrowserLive: a second person checks in another browser, and the first
+// sees it without doing anything.
+func TestBrowserLive(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	anna, bo := r.tab(t), r.tab(t)
+	anna.called("Anna Dahl")
+	anna.ask(goodLine)
+	anna.until("the answer is live", anna.reads("unchecked")+" && "+anna.reads("Live."))
+	id := anna.js("document.querySelector('#talk .rec a').textContent")
+
+	bo.open("/log?unchecked=1")
+	bo.click("#records a[href='/record/" + id + "']")
+	bo.until("the record is there", bo.reads("Check it as the second person"))
+	bo.click("a[href='/record/" + id + "/check']")
+	bo.until("the check is there", bo.reads("With figures of your own"))
+	if bo.js("document.body.innerText.includes('10800')") == "true" {
+		t.Error("whoever checks blind reads the answer")
+	}
+	bo.fill("#name-own", "Bo Ek")
+	bo.fill("#own-0", "10800")
+	bo.fill("#own-1", "7270")
+	bo.key(kb.Enter)
+	bo.until("the figures agree", bo.reads("the figures agree"))
+
+	anna.until("it arrives", anna.reads("Checked by Bo Ek"))
+	anna.until("the live region says it", "document.getElementById('news').textContent.includes('is checked')")
+	if n := anna.js("document.querySelectorAll('#talk article').length"); n != "1" {
+		t.Errorf("%s cards, want the one changed", n)
+	}
+	// Somebody who is typing is not disturbed: the part waits.
+	anna.ask("XKLD 39 FAF 10000")
+	anna.until("a question is there", anna.reads("39 has no sign"))
+	anna.fill(".fix input[id]", "XKLD -39 FAF 10001")
+	p := r.page
+	p.mu.Lock()
+	var ref chat.Ref
+	for _, talk := range p.talks {
+		for _, k := range talk.cards {
+			if k.c.Reply.Problem != nil {
+				ref = k.ref()
+			}
+		}
+	}
+	p.mu.Unlock()
+	if err := p.Change(t.Context(), ref, chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Changed meanwhile."}}}); err != nil {
+		t.Fatal(err)
+	}
+	p.RecordsChanged()
+	p.Show(boardOf(), time.Now())
+	time.Sleep(300 * time.Millisecond)
+	if got := anna.js("document.querySelector('.fix input[id]')?.value"); got != "XKLD -39 FAF 10001" {
+		t.Errorf("what was being typed is %q now", got)
+	}
+	anna.do("document.activeElement.blur()")
+	anna.until("the part comes afterwards", anna.reads("Changed meanwhile."))
+	// The connection goes and comes.
+	r.server.CloseClientConnections()
+	anna.until("the page comes back", anna.reads("Live."))
+	if err := p.Change(t.Context(), ref, chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"After the break."}}}); err != nil {
+		t.Fatal(err)
+	}
+	anna.until("and goes on", anna.reads("After the break."))
+}
+
+// TestBrowserWatch: an alert arrives on open pages and is acknowledged.
+func TestBrowserWatch(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b, other := r.tab(t), r.tab(t)
+	b.called("Anna")
+	for _, x := range []*tab{b, other} {
+		x.open("/watch")
+		x.until("the page is live", x.reads("Live."))
+	}
+	r.alert(t, 1, "Cold alert: XKLD Kaldmoor. At or below the restriction temperature, −25 °C.", "Lowest −31 °C.")
+	for _, x := range []*tab{b, other} {
+		x.until("the alert arrives", x.reads("Lowest −31 °C."))
+		x.until("and is said", "document.getElementById('news').textContent.includes('Cold alert')")
+	}
+	b.click("button[data-action=ack]")
+	b.until("it is acknowledged", b.reads("XKLD is acknowledged by Anna"))
+	other.until("everybody sees it", other.reads("XKLD is acknowledged by Anna"))
+	if got := r.watch.acknowledged(); len(got) != 1 {
+		t.Errorf("acknowledged %q", got)
+	}
+	other.open("/board")
+	other.until("the board is live", other.reads("Live."))
+	changed := boardOf()
+	changed[2].State = "below"
+	r.page.Show(changed, time.Now())
+	other.until("the state changes", "document.querySelectorAll('.b-below').length === 2 && document.getElementById('news').textContent.includes('XSLT is now: below')")
+}
+
+// everyPage is what an audit and a phone look at, filled.
+func everyPage(t testing.TB, r *room, b *tab) []string {
+	t.Helper()
+	r.alert(t, 1, "Cold alert: XKLD Kaldmoor. At or below the restriction temperature, −25 °C.", "Lowest −31 °C.")
+	r.alert(t, 2, "Cold alert, amended: XKLD Kaldmoor.")
+	b.called("Anna Dahl")
+	b.ask("why XKLD -38 IAF 12000, FAF 10000, step 9200, DA 7140, missed 12000")
+	b.until("the answer is there", b.reads("10800"))
+	id := b.js("document.querySelector('#talk .rec a').textContent")
+	b.ask("XKLD rnp 28 -38")
+	b.until("the answer is there", b.reads("XIRTU"))
+	b.ask("help")
+	b.until("the help is there", "document.querySelectorAll('#talk article').length === 3")
+	b.ask("XKLD 38 10000")
+	b.until("the question is there", b.reads("38 has no sign"))
+	return []string{"/", "/board", "/base/XKLD", "/base/XHGH", "/watch", "/log", "/log?unchecked=1", "/record/" + id, "/record/" + id + "/check", "/procedures", "/procedure?station=XKLD&name=rnp+28", "/procedure?station=XKLD&name=rnp+28&t=38", "/you", "/nothing"}
+}
+
+// TestBrowserPhone: nothing is wider than a small phone, and everything that
+// is pressed is large enough for gloves.
+func TestBrowserPhone(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.tab(t)
+	pages := everyPage(t, r, b)
+	for _, width := range []int64{320, 390} {
+		b.window(width, 740, true)
+		for _, p := range pages {
+			b.open(p)
+			b.do("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+			if got := b.js("document.documentElement.scrollWidth"); got != fmt.Sprint(width) {
+				t.Errorf("%s is %s wide on a phone of %d: %s", p, got, width, b.js(`[...document.querySelectorAll("main *")].filter((e) => e.getBoundingClientRect().right > innerWidth + 1).slice(0, 3).map((e) => e.tagName + "." + e.className).join()`))
+			}
+			// Links within a sentence are as high as its line, as they must be.
+			small := b.js(`[...document.querySelectorAll("a, button, summary, input:not([type=hidden]), textarea")].filter((e) => {
+				const r = e.getBoundingClientRect();
+				if (r.width === 0 || e.classList.contains("skip") || e.closest("p:not(.who):not(.rec):not(.buttons)") && e.tagName === "A" && !e.classList.contains("button") && !e.closest(".glance")) return false;
+				if (e.type === "checkbox") return e.parentElement.getBoundingClientRect().height < 44;
+				return r.height < 44 || r.width < 44;
+			}).map((e) => e.tagName + " " + (e.textContent || e.id) + " " + e.getBoundingClientRect().width + "x" + e.getBoundingClientRect().height).join("; ")`)
+			if small != "" {
+				t.Errorf("%s at %d: too small for gloves: %s", p, width, small)
+			}
+		}
+	}
+}
+
+// TestBrowserKeyboard: everything is reached by keys alone, and one sees
+// where one is.
+func TestBrowserKeyboard(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.tab(t)
+	b.open("/")
+	b.key(kb.Tab)
+	if got := b.js("document.activeElement.className"); got != "skip" {
+		t.Errorf("the first stop is %q, want the way past the head", got)
+	}
+	if got := b.js("document.activeElement.getBoundingClientRect().left >= 0"); got != "true" {
+		t.Error("the way past the head is not seen when it has the focus")
+	}
+	reach := func(what, script string) {
+		t.Helper()
+		for range 80 {
+			if b.js(script) == "true" {
+				if got := b.js("getComputedStyle(document.activeElement).outlineStyle"); got == "none" {
+					t.Errorf("the focus on %s is not seen", what)
+				}
+				return
+			}
+			b.key(kb.Tab)
+		}
+		t.Fatalf("%s is not reached by the Tab key", what)
+	}
+	reach("the line", "document.activeElement.id === 'text'")
+	b.key("XKLD 38 FAF 10000" + kb.Enter)
+	b.until("the question is there", b.reads("38 has no sign"))
+	b.until("the line to type instead has the focus", "document.activeElement.matches('.fix input[id]')")
+	b.key(kb.Enter)
+	b.until("the answer is there", b.reads("10800"))
+	b.until("it has the focus", "document.activeElement.matches('article')")
+	reach("the check", "document.activeElement.dataset.action === 'check'")
+	b.key(kb.Enter)
+	b.until("the check is there", b.reads("With figures of your own"))
+	reach("the name", "document.activeElement.id === 'name-own'")
+	b.key("Bo")
+	b.key(kb.Tab)
+	b.key("10800" + kb.Enter)
+	b.until("it is checked", b.reads("is checked by Bo"))
+	reach("the log", "document.activeElement.getAttribute('href') === '/log'")
+	b.key(kb.Enter)
+	b.until("the log is there", b.reads("Waiting for a second person"))
+	reach("the tick", "document.activeElement.id === 'unchecked'")
+	b.key(" ")
+	reach("the button", "document.activeElement.textContent === 'Show'")
+	b.key(kb.Enter)
+	b.until("none waits", "location.search.includes('unchecked=1') && "+b.reads("There are none."))
+}
+
+// TestBrowserNoScript: asking, fixing, checking and reading need no script.
+func TestBrowserNoScript(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.tab(t)
+	if _, err := chromedp.Call(b.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
+		t.Fatal(err)
+	}
+	b.open("/")
+	b.fill("#text", "XKLD 38 FAF 10000")
+	b.key(kb.Enter)
+	b.until("the question is there", b.reads("38 has no sign"))
+	b.do("document.querySelector('.fix button').click()")
+	b.until("the answer is there", b.reads("10800"))
+	b.do("document.querySelector('details.fields summary').click()")
+	b.fill("#station", "XRUN")
+	b.fill("#temperature", "-38")
+	b.fill("#altitudes", "FAF 6200")
+	b.do("document.querySelector('.fields button').click()")
+	b.until("the form is answered", b.reads("XRUN -38 FAF 6200"))
+	b.open("/log")
+	b.until("the log has both", "document.querySelectorAll('#records .row').length === 2")
+	b.click("#records .rec a")
+	b.click("a[href$='/check']")
+	b.until("the check is there", b.reads("With figures of your own"))
+	b.fill("#name-own", "Bo")
+	b.fill("#own-0", "1")
+	b.key(kb.Enter)
+	b.until("it is compared", b.reads("Bo disagrees"))
+	for _, p := range []string{"/watch", "/procedures", "/base/XKLD", "/board"} {
+		b.open(p)
+		b.until(p+" reads", "document.querySelector('h1')")
+	}
+	// Nobody is asked to reload by hand: what changes comes again by itself.
+	b.until("the board comes again", "document.querySelector('noscript')?.innerHTML.includes('refresh') ?? document.querySelector('meta[http-equiv=refresh]')")
+}
+
+// scripts are what would run if text were not shown as text.
+var scripts = []string{
+	`<script>hit=1</script>`, `"><img src=x onerror=hit=1>`, `'><svg onload=hit=1>`, `</textarea><script>hit=1</script>`,
+	`</title><script>alert(1)</script>`, `javascript:hit=1`, `{{.}}<iframe srcdoc="<script>parent.hit=1</script>">`, "`${hit=1}`", `<style>*{display:none}</style>`, `&lt;script&gt;hit=1&lt;/script&gt;`,
+}
+
+// TestBrowserInjection: scripts tried in every field, address and reply.
+func TestBrowserInjection(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.tab(t)
+	b.called("Anna")
+	b.ask(goodLine)
+	b.until("the answer is there", b.reads("10800"))
+	id := b.js("document.querySelector('#talk .rec a').textContent")
+	sound := func(where string) {
+		t.Helper()
+		b.until(where+" is there", "document.readyState === 'complete' && document.querySelector('main')")
+		if got := b.js("typeof hit"); got != "undefined" {
+			t.Errorf("%s: a script ran", where)
+			b.do("delete window.hit")
+		}
+		if got := b.js(`[...document.querySelectorAll("script, iframe, object, embed, style, base, img[src=x], [onerror], [onload], [onclick], a[href^='javascript']")].filter((e) => !e.matches("head script[src^='/assets/']")).map((e) => e.outerHTML).join()`); got != "" {
+			t.Errorf("%s: foreign markup %s", where, got)
+		}
+		if b.js("getComputedStyle(document.querySelector('main')).display") == "none" {
+			t.Errorf("%s: a style took hold", where)
+		}
+	}
+	for i, s := range scripts {
+		b.open("/")
+		b.do("document.querySelector('#text').value = " + quote(s) + "; document.querySelector('.askline').requestSubmit()")
+		b.until("it is answered", fmt.Sprintf("location.hash.length > 3 && document.querySelectorAll('#talk article').length >= %d", min(i+1, 2)))
+		sound("the line " + s)
+		b.do(`(() => { document.querySelector("#station").value = ` + quote(s) + `; document.querySelector("#temperature").value = ` + quote(s) + `; document.querySelector("#altitudes").value = ` + quote(s) + `; document.querySelector("details.fields form").requestSubmit(); })()`)
+		b.until("the form is sent back", "document.querySelector('#no-station')")
+		sound("the fields " + s)
+		if got := b.js("document.querySelector('#altitudes').value"); got != s {
+			t.Errorf("the altitudes came back as %q, want %q", got, s)
+		}
+		b.open("/record/" + id + "/check")
+		b.do(`(() => { const f = document.querySelector("form.own"); f.querySelector("[name=name]").value = ` + quote(s) + `; f.querySelectorAll("[name=entered]").forEach((e) => { e.value = ` + quote(s) + `; }); f.requestSubmit(); })()`)
+		b.until("the check is sent back", "document.querySelector('#wrong')")
+		sound("the check " + s)
+		for _, p := range []string{"/?line=", "/log?station=", "/log?before=", "/log?said=", "/procedures?station=", "/procedure?station=XKLD&name=rnp+28&t=", "/procedure?station=XKLD&name=", "/record/", "/base/"} {
+			b.open(p + strings.NewReplacer("%", "%25", "/", "%2F", "#", "%23", "&", "%26", "{", "%7B", "}", "%7D", "<", "%3C", ">", "%3E", `"`, "%22", "`", "%60", " ", "%20", "$", "%24", "=", "%3D").Replace(s))
+			sound(p + s)
+		}
+		b.open("/you")
+		b.do("document.querySelector('#name').value = " + quote(s) + "; document.querySelector('main form').requestSubmit()")
+		b.until("the name is taken", "location.pathname === '/'")
+		sound("the name " + s)
+		// What comes by way of replies, weather and posts, and arrives live.
+		b.open("/watch")
+		b.until("the page is live", b.reads("Live."))
+		body := reply.Reply{
+			Kind: reply.Kind(s), Station: reply.Station{Ident: s, Name: s, Known: true}, TemperatureSource: s, Rules: s, Unverified: s,
+			Facts: []string{s, "after " + fmt.Sprint(i)}, Source: s, Problem: &reply.Problem{Word: s, Text: s, Try: s},
+			Altitudes: []reply.Row{{Label: s, Fix: s, Segment: s, Meaning: s, Why: s}}, Requests: []reply.Request{{When: s, Text: s, Spoken: s + s, Source: s}},
+			Cautions: []reply.Caution{{Code: s, Text: s}}, Working: []reply.Working{{Name: s, Methods: []reply.MethodFigure{{Method: s}}, Steps: []reply.Step{{Text: s, Source: s}}}},
+			Sections: []reply.Section{{Title: s, Lines: []string{s}}}, Record: &reply.Card{ID: s, State: s, Lines: []string{s}}, Actions: []reply.Action{{ID: s, Label: s, Message: s}},
+		}
+		if _, err := r.page.Send(t.Context(), outbox.Post{Key: fmt.Sprintf("%s/%d", s, i), Channel: s, Body: body}); err != nil {
+			t.Fatal(err)
+		}
+		b.until("the post arrives", b.reads("after "+fmt.Sprint(i)))
+		sound("a post of " + s)
+		r.page.Show([]reply.Cold{{Ident: s, State: s, Source: s, Note: s}}, time.Now())
+		b.open("/board")
+		sound("the board of " + s)
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if len(b.dialogs) > 0 {
+		t.Errorf("scripts opened dialogs: %q", b.dialogs)
+	}
+}
+
+//go:embed testdata/axe/axe.min.js
+var axe string
+
+// finding is one of axe's.
+type finding struct {
+	ID, Impact, Help string
+	Nodes            []struct {
+		HTML           string
+		FailureSummary string
+	}
+}
+
+// TestBrowserAudit has axe-core look at every page, light and dark, on a phone
+// and on a desk.
+func TestBrowserAudit(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.tab(t)
+	pages := everyPage(t, r, b)
+	checked := 0
+	for _, phone := range []bool{true, false} {
+		b.window(1280, 900, false)
+		if phone {
+			b.window(390, 844, true)
+		}
+		for _, scheme := range []string{"light", "dark"} {
+			b.scheme(scheme)
+			for _, p := range pages {
+				b.open(p)
+				b.do("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+				b.do(axe)
+				found, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`axe.run(document, {resultTypes: ["violations"]}).then((r) => JSON.stringify(r.violations))`, chromedp.EvalAwaitPromise))
+				if err != nil {
+					t.Fatal(err)
+				}
+				var all []finding
+				if err := json.Unmarshal([]byte(found), &all); err != nil {
+					t.Fatal(err)
+				}
+				checked++
+				for _, f := range all {
+					for _, n := range f.Nodes[:min(len(f.Nodes), 2)] {
+						t.Errorf("%s, %s, phone %v: %s (%s): %s\n%.300s\n%s", p, scheme, phone, f.ID, f.Impact, f.Help, n.HTML, n.FailureSummary)
+					}
+				}
+			}
+		}
+	}
+	t.Logf("axe-core looked %d times, at %d pages", checked, len(pages))
+}
+
+// TestBrowserDark: the dark page is dark, and the light one light.
+func TestBrowserDark(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.tab(t)
+	b.open("/board")
+	ground := func() string { return b.js("getComputedStyle(document.body).backgroundColor") }
+	b.scheme("light")
+	if got := ground(); got != "rgb(255, 255, 255)" {
+		t.Errorf("the light ground is %s", got)
+	}
+	b.scheme("dark")
+	if got := ground(); got != "rgb(12, 16, 20)" {
+		t.Errorf("the dark ground is %s", got)
+	}
+}
+
+// TestBrowserPrint: on paper there is what is read, and nothing to press.
+func TestBrowserPrint(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.tab(t)
+	b.ask(goodLine)
+	b.until("the answer is there", b.reads("10800"))
+	b.open("/record/" + b.js("document.querySelector('#talk .rec a').textContent"))
+	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
+		t.Fatal(err)
+	}
+	if got := b.js(`[...document.querySelectorAll("nav, form, button, .button, .skip")].filter((e) => e.getBoundingClientRect().width > 0).map((e) => e.outerHTML).join()`); got != "" {
+		t.Errorf("on paper there is %s", got)
+	}
+	if got := b.js("document.querySelector('.alts').getBoundingClientRect().width > 0"); got != "true" {
+		t.Error("the altitudes are not on paper")
+	}
+}
+
+// TestVendored: what is kept of others has its licence beside it.
+func TestVendored(t *testing.T) {
+	names, err := filepath.Glob("testdata/axe/*")
+	if err != nil || !slices.Contains(names, "testdata/axe/LICENSE") {
+		t.Errorf("axe-core is kept as %q, %v", names, err)
+	}
+}

@@ -1,0 +1,272 @@
+package page
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"net/http"
+	"net/url"
+	"regexp"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"firn/bot/chat"
+	"firn/bot/record"
+)
+
+// longestLine is of a message, in characters; a pasted report has some hundred.
+// The figure is ours.
+const longestLine = 4000
+
+// patience is how long a browser is kept waiting: as long as the desk takes at
+// most. The answer comes all the same.
+const patience = 35 * time.Second
+
+// event is what a form says. Its id comes of the page that it was on and of
+// what stands in it: sent twice it is one, and a page that is gone back to may
+// ask something else.
+func (r *request) event(kind chat.Kind, text string, fields map[string]string) chat.Event {
+	sum := sha256.New()
+	for _, part := range []string{r.who.key, r.who.person.ID, r.PostForm.Get("deed"), r.PostForm.Get("card"), text, fields[chat.FieldStation], fields[chat.FieldTemperature], fields[chat.FieldAltitudes]} {
+		sum.Write([]byte(part))
+		sum.Write([]byte{0})
+	}
+	sum.Write([]byte{byte(kind)})
+	return chat.Event{
+		ID: hex.EncodeToString(sum.Sum(nil)[:12]), Kind: kind,
+		Place:  chat.Place{Channel: r.who.key, Direct: true},
+		Person: r.who.person, Text: text, Fields: fields, At: r.p.o.Now(), Handle: &came{},
+	}
+}
+
+// take hands an event to the desk and waits for what comes of it; false when
+// nobody takes it.
+func (r *request) take(e chat.Event) bool {
+	p := r.p
+	p.mu.Lock()
+	desk, work := p.desk, p.work
+	if desk == nil {
+		p.mu.Unlock()
+		return false
+	}
+	p.taking.Add(1)
+	p.mu.Unlock()
+	done := make(chan struct{})
+	go func() {
+		defer p.taking.Done()
+		defer close(done)
+		desk.Take(work, p, e)
+	}()
+	limit := time.NewTimer(patience)
+	defer limit.Stop()
+	select {
+	case <-done:
+	case <-limit.C:
+	case <-r.Context().Done():
+	}
+	return true
+}
+
+// typed is a field as it was typed, as UTF-8.
+func (r *request) typed(field string) string {
+	return strings.ToValidUTF8(r.PostForm.Get(field), "\uFFFD")
+}
+
+// ask answers a line, or changes the answer to one.
+func (p *Page) ask(r *request) {
+	text := strings.TrimSpace(r.typed("text"))
+	switch {
+	case text == "":
+		r.again(askView{Again: "There is nothing in the line yet. Type a station, the temperature with its sign, and the altitudes."})
+		return
+	case utf8.RuneCountInString(text) > longestLine:
+		r.again(askView{Line: clean(text), Again: "That is more than a line. Leave out what is neither station, temperature, altitudes nor a report."})
+		return
+	}
+	e := r.event(chat.Said, text, nil)
+	e.Message = chat.Ref("m/" + r.who.key + "/" + e.ID)
+	if m := messageRef.FindStringSubmatch(r.PostForm.Get("edits")); m != nil && m[1] == r.who.key {
+		e.Kind, e.Message = chat.Edited, chat.Ref(m[0])
+	}
+	if !r.take(e) {
+		r.again(askView{Line: clean(text), Again: "firn is starting or stopping. Send it again in a moment."})
+		return
+	}
+	id, _ := e.Handle.(*came).get()
+	p.mu.Lock()
+	for _, k := range p.talk(r.who.key).cards {
+		if k.message != e.Message {
+			continue
+		}
+		if e.Kind == chat.Edited && id == "" {
+			k.asked = clean(text)
+			k.count = p.hub.changed(r.who.key)
+		}
+		id = k.id
+	}
+	p.mu.Unlock()
+	r.see("/", id)
+}
+
+// again shows the ask page with what was typed and why it was not sent.
+func (r *request) again(v askView) {
+	r.w.WriteHeader(http.StatusUnprocessableEntity)
+	r.showAsk(v)
+}
+
+// see goes on to a page, and there to a card.
+func (r *request) see(path, card string) {
+	if card != "" {
+		where := "#c-"
+		r.p.mu.Lock()
+		if k := r.p.talks[r.who.key].find(card); k != nil && k.fix() {
+			where = "#fix-" // in the line that is to be fixed
+		}
+		r.p.mu.Unlock()
+		path += where + card
+	}
+	http.Redirect(r.w, r.Request, path, http.StatusSeeOther)
+}
+
+// fields answers the form beside the line.
+func (p *Page) fields(r *request) {
+	f := chat.Form{Station: strings.TrimSpace(r.typed(chat.FieldStation)), Temperature: strings.TrimSpace(r.typed(chat.FieldTemperature)), Altitudes: strings.TrimSpace(r.typed(chat.FieldAltitudes))}
+	p.mu.Lock()
+	desk := p.desk
+	p.mu.Unlock()
+	if desk == nil {
+		r.again(askView{Form: f, Open: true, Again: "firn is starting or stopping. Send it again in a moment."})
+		return
+	}
+	if f.Problems = desk.Check(f); f.Problems != nil {
+		r.again(askView{Form: f, Open: true})
+		return
+	}
+	e := r.event(chat.Submitted, "", map[string]string{chat.FieldStation: f.Station, chat.FieldTemperature: f.Temperature, chat.FieldAltitudes: f.Altitudes})
+	if !r.take(e) {
+		r.again(askView{Form: f, Open: true, Again: "firn is starting or stopping. Send it again in a moment."})
+		return
+	}
+	id, _ := e.Handle.(*came).get()
+	if id == "" {
+		id = p.newest(r.who.key)
+	}
+	r.see("/", id)
+}
+
+// newest is the last card of a conversation.
+func (p *Page) newest(key string) string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if t := p.talks[key]; t != nil && len(t.cards) > 0 {
+		return t.cards[len(t.cards)-1].id
+	}
+	return ""
+}
+
+// back are the pages that a press goes back to.
+var back = regexp.MustCompile(`^/(board|watch|log|base/[A-Za-z0-9]{1,8}|record/[A-Z]+-[A-Z]+)?$`)
+
+// press does what a button says.
+func (p *Page) press(r *request) {
+	text := r.typed("text")
+	e := r.event(chat.Pressed, text, nil)
+	ref := r.PostForm.Get("card")
+	if m := cardRef.FindStringSubmatch(ref); m != nil && m[1] == r.who.key {
+		e.Message = chat.Ref(ref)
+	}
+	p.mu.Lock()
+	if m := postRef.FindStringSubmatch(ref); m != nil && p.findPost(m[1]) != nil {
+		e.Message = chat.Ref(ref)
+	}
+	p.mu.Unlock()
+	before := p.newest(r.who.key)
+	if text == "" || !r.take(e) {
+		r.plain(http.StatusServiceUnavailable, "Not now", "firn is starting or stopping. Go back and press again in a moment.")
+		return
+	}
+	id, _ := e.Handle.(*came).get()
+	if id == "" {
+		// It stands below the card that was pressed, which says nothing of what
+		// the button asked.
+		p.mu.Lock()
+		if t := p.talks[r.who.key]; t != nil && len(t.cards) > 0 {
+			if k := t.cards[len(t.cards)-1]; k.id != before && k.message == "" {
+				k.asked, k.by, k.count = clean(text), clean(r.who.person.Name), p.hub.changed(t.key)
+			}
+		}
+		p.mu.Unlock()
+	}
+	to := r.PostForm.Get("back")
+	if !back.MatchString(to) {
+		to = "/"
+	}
+	switch {
+	case to == "/" || id != "" && strings.HasPrefix(text, "recompute "):
+		if id == "" {
+			id = p.newest(r.who.key)
+		}
+		r.see("/", id)
+	case id != "":
+		http.Redirect(r.w, r.Request, to+"?said="+id+"#said", http.StatusSeeOther)
+	case e.Message != "":
+		http.Redirect(r.w, r.Request, to+"#p-"+strings.TrimPrefix(string(e.Message), "p/"), http.StatusSeeOther)
+	default:
+		http.Redirect(r.w, r.Request, to, http.StatusSeeOther)
+	}
+}
+
+// anAltitude is what may be entered in a check: feet, or metres behind an m.
+var anAltitude = regexp.MustCompile(`^[0-9]{1,5}(\.[0-9])?m?$`)
+
+// check is a second person's word on a record.
+func (p *Page) check(r *request) {
+	id, n, ok := record.ReadName([]string{r.PathValue("id")})
+	if !ok || n != 1 {
+		r.plain(http.StatusNotFound, "No such record", "No record has this name.")
+		return
+	}
+	v := checkView{Entered: r.PostForm["entered"], Name: properName(r.PostForm.Get("name"))}
+	refuse := func() {
+		r.w.WriteHeader(http.StatusUnprocessableEntity)
+		r.showCheck(id, v)
+	}
+	if !r.who.linked {
+		// At one screen the second person types another name than the first.
+		if v.Name == "" {
+			for i, typed := range v.Entered {
+				v.Entered[i] = clean(typed)
+			}
+			v.Wrong = "Give your name: the record says who checked."
+			refuse()
+			return
+		}
+		r.who.person = atThisMachine(r.who.key, v.Name)
+	}
+	text := "check " + id
+	if r.PostForm.Get("how") == record.Blind {
+		for i, typed := range v.Entered {
+			figure := strings.ReplaceAll(strings.ReplaceAll(strings.ToLower(strings.TrimSpace(typed)), " ", ""), ",", "")
+			figure = strings.TrimSuffix(figure, "ft")
+			v.Entered[i] = clean(typed)
+			if !anAltitude.MatchString(figure) {
+				v.Wrong = "Enter every altitude, in feet as a number; with an m behind it, in metres."
+			}
+			text += " " + figure
+		}
+		if v.Wrong != "" || len(v.Entered) == 0 {
+			refuse()
+			return
+		}
+	}
+	e := r.event(chat.Pressed, text, nil)
+	if !r.take(e) {
+		r.plain(http.StatusServiceUnavailable, "Not now", "firn is starting or stopping. Go back and send it again in a moment.")
+		return
+	}
+	to := "/record/" + url.PathEscape(id)
+	if card, _ := e.Handle.(*came).get(); card != "" {
+		to += "?said=" + card + "#said"
+	}
+	http.Redirect(r.w, r.Request, to, http.StatusSeeOther)
+}

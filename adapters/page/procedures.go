@@ -1,0 +1,222 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"firn/bot/approach"
+	"firn/bot/chat"
+	"firn/bot/drawing"
+	"firn/bot/reply"
+	"firn/engine/procedure"
+)
+
+// procLine is a procedure in a list.
+type procLine struct {
+	Ident, Name, Source, Until string
+	Standing                   string // not to be used; empty: it may be
+}
+
+// procStation is a station with its procedures.
+type procStation struct {
+	Ident, Name string
+	Lines       []procLine
+	None        string
+}
+
+// proceduresView is the list.
+type proceduresView struct {
+	Station  string
+	Stations []chat.Choice
+	Groups   []procStation
+	More     bool // there are more stations than are listed
+}
+
+// listedStations is how many stations are gone through for one page.
+const listedStations = 40
+
+// procLines are a station's procedures, or why there are none.
+func (r *request) procLines(ident string) (out []procLine, none string) {
+	if r.p.o.Procedures == nil {
+		return nil, "No procedures are stored here."
+	}
+	all, err := r.p.o.Procedures.Procedures(r.Context(), ident)
+	if err != nil {
+		r.p.log.ErrorContext(r.Context(), "procedures not read", "base", ident, "err", err)
+		return nil, "firn cannot read the procedures; it is logged."
+	}
+	for i := range all {
+		a := &all[i]
+		l := procLine{Ident: clean(a.Ident), Name: clean(a.Name), Source: clean(a.Source), Standing: r.standing(a)}
+		if !a.End.IsZero() {
+			l.Until = a.End.UTC().Format("2 Jan 2006")
+		}
+		out = append(out, l)
+	}
+	if len(out) == 0 {
+		none = "No procedures are stored."
+	}
+	return out, none
+}
+
+// standing says why a procedure is not to be used.
+func (r *request) standing(a *approach.Approach) string {
+	switch a.At(r.p.o.Now()) {
+	case approach.Expired:
+		return "ended on " + a.End.UTC().Format("2 Jan 2006") + ": get the current edition"
+	case approach.NotYet:
+		return "begins on " + a.Effective.UTC().Format("2 Jan 2006")
+	}
+	return ""
+}
+
+// proceduresPage lists the stored procedures.
+func (p *Page) proceduresPage(r *request) {
+	v := proceduresView{Station: strings.ToUpper(strings.TrimSpace(clean(r.FormValue("station")))), Stations: p.choices("", mostChoices)}
+	stations := p.o.Stations
+	if v.Station != "" {
+		stations = []Station{{Ident: v.Station, Name: p.name(v.Station)}}
+	}
+	for _, s := range stations {
+		if len(v.Groups) == listedStations {
+			v.More = true
+			break
+		}
+		g := procStation{Ident: clean(s.Ident), Name: clean(s.Name)}
+		g.Lines, g.None = r.procLines(s.Ident)
+		if len(g.Lines) > 0 || v.Station != "" {
+			v.Groups = append(v.Groups, g)
+		}
+	}
+	r.show("procedures", frame{Title: "Procedures", Nav: "procedures"}, v)
+}
+
+// procedureMain is one procedure.
+type procedureMain struct {
+	Ident, Station, Name    string
+	Source, Cycle, Until    string
+	Standing                string
+	Path, Limits            string
+	Gaps                    []string
+	Rows                    []procRow
+	Temperature             string
+	Seen                    *cardView // how it looks at that temperature
+	Line                    string    // asks the same, to be kept
+	Profile                 template.HTML
+	CanAsk                  bool
+	Mark, Deed, Wrong, Back string
+}
+
+// procRow is a published altitude.
+type procRow struct {
+	Name, Segment, Meaning, Altitude, Upper string
+}
+
+// aTemperature is what the field of a procedure takes.
+func aTemperature(typed string) (float64, bool) {
+	s := strings.NewReplacer("−", "-", ",", ".").Replace(strings.TrimSpace(typed))
+	if s != "" && (s[0] == 'm' || s[0] == 'M') {
+		s = "-" + s[1:]
+	}
+	if s == "" || s != "0" && s[0] != '-' && s[0] != '+' {
+		return 0, false // without a sign it is a question, here as everywhere
+	}
+	c, err := strconv.ParseFloat(s, 64)
+	return c, err == nil && c >= -90 && c <= 60
+}
+
+// procedurePage shows a stored procedure as published, and how it looks at a
+// temperature.
+func (p *Page) procedurePage(r *request) {
+	ident, name := r.FormValue("station"), r.FormValue("name")
+	if p.o.Procedures == nil {
+		r.plain(http.StatusNotFound, "No procedures", "No procedures are stored here.")
+		return
+	}
+	all, err := p.o.Procedures.Procedures(r.Context(), ident)
+	if err != nil {
+		r.failed("the procedures", err)
+		return
+	}
+	i := slices.IndexFunc(all, func(a approach.Approach) bool { return strings.EqualFold(a.Name, name) })
+	if i < 0 {
+		r.plain(http.StatusNotFound, "No such procedure", "No stored procedure has this name.")
+		return
+	}
+	a := &all[i]
+	v := procedureMain{
+		Ident: clean(a.Ident), Station: clean(p.name(a.Ident)), Name: clean(a.Name), Source: clean(a.Source), Cycle: clean(a.Cycle),
+		Standing: r.standing(a), CanAsk: r.canAsk(), Mark: r.who.mark(), Deed: newID(), Back: "/",
+	}
+	if !a.End.IsZero() {
+		v.Until = a.End.UTC().Format("2 Jan 2006")
+	}
+	if a.HasAngle {
+		v.Path = fmt.Sprintf("%.2f°", float64(a.VerticalAngle))
+	}
+	if a.Baro.HasLow {
+		v.Limits = reply.Degrees(a.Baro.Low) + " °C"
+	}
+	for _, g := range a.Gaps() {
+		if g = clean(g); g != "" {
+			v.Gaps = append(v.Gaps, strings.ToUpper(g[:1])+g[1:]+".")
+		}
+	}
+	for _, q := range a.Points() {
+		row := procRow{Name: clean(pointName(q)), Segment: q.Segment.String(), Altitude: published(float64(q.Altitude))}
+		if q.Meaning != procedure.At {
+			row.Meaning = strings.ReplaceAll(q.Meaning.String(), "-", " ")
+		}
+		if q.Meaning == procedure.Between {
+			row.Upper = published(float64(q.Upper))
+		}
+		v.Rows = append(v.Rows, row)
+	}
+	r.lookAt(a, &v)
+	r.show("procedure", frame{Title: v.Ident + " " + v.Name, Nav: "procedures"}, v)
+}
+
+func pointName(q procedure.Point) string { return strings.TrimSpace(q.Name() + " " + q.Fix) }
+
+// usualCold is what a procedure is shown at where no restriction temperature
+// is published. The figure is ours.
+const usualCold = "-20"
+
+// lookAt works the procedure out at the temperature that the address names,
+// without keeping it.
+func (r *request) lookAt(a *approach.Approach, v *procedureMain) {
+	p := r.p
+	v.Temperature = clean(r.FormValue("t"))
+	if v.Temperature == "" {
+		v.Temperature = usualCold
+		for i := range p.o.Stations {
+			if s := &p.o.Stations[i]; s.Ident == a.Ident && s.Restriction != nil {
+				v.Temperature = published(float64(*s.Restriction))
+			}
+		}
+	}
+	c, ok := aTemperature(v.Temperature)
+	if !ok {
+		v.Wrong = "Give the temperature with its sign, such as -38."
+		return
+	}
+	if p.o.Preview == nil {
+		return
+	}
+	line := fmt.Sprintf("%s %s %s", a.Ident, a.Name, published(c))
+	seen, err := p.o.Preview(r.Context(), line)
+	if err != nil {
+		p.log.WarnContext(r.Context(), "procedure not looked at", "base", a.Ident, "err", err)
+		return
+	}
+	card := r.view(cleanCard(chat.Card{Reply: seen}))
+	card.Buttons, card.Closed, card.Page, card.ID = nil, true, true, "seen"
+	v.Seen, v.Line = &card, line
+	if d, ok := drawing.ProfileOf(seen, a.Name); ok {
+		v.Profile = r.svg(d)
+	}
+}

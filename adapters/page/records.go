@@ -1,0 +1,321 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"firn/bot/chat"
+	"firn/bot/drawing"
+	"firn/bot/record"
+	"firn/bot/reply"
+)
+
+// logRows is how many results a page of the log has.
+const logRows = 60
+
+// logMain is the log.
+type logMain struct {
+	Rows      []logRow
+	Station   string
+	Unchecked bool
+	Older     string // the address of those before; empty: there are none
+	Stations  []chat.Choice
+	None      bool // there is no record here
+	Live      string
+}
+
+// logRow is a result in the log.
+type logRow struct {
+	ID, State, Station, Temperature, At, By, Checked, Numbers string
+}
+
+// logView reads the log that an address asks for.
+func (r *request) logView(q url.Values) (logMain, error) {
+	p := r.p
+	v := logMain{Station: strings.ToUpper(strings.TrimSpace(clean(q.Get("station")))), Unchecked: q.Get("unchecked") != ""}
+	if p.o.Records == nil {
+		v.None = true
+		return v, nil
+	}
+	query := record.Query{Station: v.Station, Newest: true, Limit: logRows, Live: v.Unchecked}
+	if v.Unchecked {
+		query.Limit = 0 // live ones are some hours' alone
+	}
+	if before, err := time.Parse(time.RFC3339Nano, q.Get("before")); err == nil {
+		query.To = before
+	}
+	all, err := p.o.Records.List(r.Context(), query)
+	if err != nil {
+		return v, fmt.Errorf("log: %w", err)
+	}
+	now := p.o.Now()
+	for _, k := range all {
+		if v.Unchecked && !p.o.Records.Unchecked(k) {
+			continue
+		}
+		v.Rows = append(v.Rows, p.logRow(k, now))
+	}
+	if !v.Unchecked && len(all) == logRows {
+		older := url.Values{"before": {all[len(all)-1].At.Format(time.RFC3339Nano)}}
+		if v.Station != "" {
+			older.Set("station", v.Station)
+		}
+		v.Older = "/log?" + older.Encode()
+	}
+	return v, nil
+}
+
+func (p *Page) logRow(k record.Record, now time.Time) logRow {
+	row := logRow{
+		ID: k.ID, State: string(p.o.Records.State(k)), Station: clean(k.Station()), By: clean(k.Asked.String()),
+		Temperature: reply.DegreesOf(k.Temperature()) + " °C", At: k.At.UTC().Format("15:04Z"),
+	}
+	if row.Station == "" {
+		row.Station = fmt.Sprintf("Field at %.0f ft", k.Reply.Station.ElevationFt)
+	}
+	if k.At.UTC().Format(time.DateOnly) != now.UTC().Format(time.DateOnly) {
+		row.At = k.At.UTC().Format("2 Jan 15:04Z")
+	}
+	var numbers []string
+	for _, n := range k.Numbers {
+		numbers = append(numbers, clean(strings.TrimSpace(n.Label+" "+published(n.PublishedFt)))+" → "+up(n.CorrectedFt))
+	}
+	row.Numbers = strings.Join(numbers, " · ")
+	for _, c := range checkers(k) {
+		row.Checked = clean(c.By.String())
+	}
+	return row
+}
+
+// checkers are the checks that stand and agree.
+func checkers(k record.Record) (out []record.Check) {
+	for _, c := range k.Checks {
+		if c.Withdrawn.IsZero() && c.Agrees() {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// logPage shows the log.
+func (p *Page) logPage(r *request) {
+	q := r.URL.Query()
+	v, err := r.logView(q)
+	if err != nil {
+		r.failed("the log", err)
+		return
+	}
+	v.Stations = p.choices("", mostChoices)
+	live := "/log?" + q.Encode()
+	if q.Get("before") != "" {
+		live = "" // what is past stays
+	}
+	r.show("log", frame{Title: "Log", Nav: "log", Live: live}, v)
+}
+
+// failed says that something could not be read.
+func (r *request) failed(what string, err error) {
+	r.p.log.ErrorContext(r.Context(), "page not made", "what", what, "err", err)
+	r.plain(http.StatusServiceUnavailable, "Not now", "firn cannot read "+what+"; it is logged. Try again in a minute.")
+}
+
+// recordMain is the page of a record.
+type recordMain struct {
+	Card     cardView
+	Asked    string
+	Profile  template.HTML
+	Curve    template.HTML
+	PDF      bool
+	CanCheck bool
+	Withdraw *buttonView
+	Mark     string
+}
+
+// find is the record that an address names; it has answered when there is none.
+func (r *request) find(id string) (record.Record, bool) {
+	name, n, ok := record.ReadName([]string{id})
+	if !ok || n != 1 || r.p.o.Records == nil {
+		r.plain(http.StatusNotFound, "No such record", "No record has this name.")
+		return record.Record{}, false
+	}
+	k, found, err := r.p.o.Records.Find(r.Context(), name)
+	if err != nil {
+		r.failed("the record", err)
+		return k, false
+	}
+	if !found {
+		r.plain(http.StatusNotFound, "No such record", "No record is called "+name+".")
+		return k, false
+	}
+	return k, true
+}
+
+// recordView is a record as it is now.
+func (r *request) recordView(id string) (recordMain, bool, error) {
+	name, n, ok := record.ReadName([]string{id})
+	if !ok || n != 1 || r.p.o.Records == nil {
+		return recordMain{}, false, nil
+	}
+	k, found, err := r.p.o.Records.Find(r.Context(), name)
+	if err != nil || !found {
+		return recordMain{}, false, err
+	}
+	return r.recordMain(k), true, nil
+}
+
+func (r *request) recordMain(k record.Record) recordMain {
+	face := r.p.o.Records.Face(k)
+	c := cleanCard(chat.Card{Reply: face, Note: record.Above(k, r.p.o.Now(), record.Settings{Zone: r.p.o.Zone})})
+	v := recordMain{Card: r.view(c), Asked: clean(k.Text), Mark: r.who.mark()}
+	v.Card.ID, v.Card.Page, v.Card.Back = "record", true, "/record/"+k.ID
+	v.Card.Asked, v.Card.By, v.Card.At = v.Asked, clean(k.Asked.String()), k.At.UTC().Format("Mon 2 Jan 15:04Z")
+	// Here the check has a place of its own.
+	buttons := v.Card.Buttons[:0]
+	for _, b := range v.Card.Buttons {
+		if b.ID == record.ActionCheck {
+			v.CanCheck = true
+			continue
+		}
+		buttons = append(buttons, b)
+	}
+	v.Card.Buttons = buttons
+	if r.canAsk() {
+		for _, check := range checkers(k) {
+			if check.By.Address == Surface+":"+r.who.person.ID {
+				v.Withdraw = &buttonView{Label: "Withdraw my check", Text: "withdraw " + k.ID, Deed: newID()}
+			}
+		}
+	}
+	return v
+}
+
+// recordPage shows a record.
+func (p *Page) recordPage(r *request) {
+	k, ok := r.find(r.PathValue("id"))
+	if !ok {
+		return
+	}
+	v := r.recordMain(k)
+	if p.o.Pictures != nil {
+		if d, ok := drawing.ProfileOf(k.Reply, k.Reply.Procedure); ok {
+			v.Profile = r.svg(d)
+		}
+		if d, ok := drawing.CurveOf(k.Reply); ok {
+			v.Curve = r.svg(d)
+		}
+		_, v.PDF = drawing.CardOf(k.Reply, p.standing(k))
+	}
+	r.show("record", frame{Title: k.ID, Nav: "log", Live: "/record/" + k.ID}, v)
+}
+
+// standing is what a printed card says of a record.
+func (p *Page) standing(k record.Record) drawing.Standing {
+	s := drawing.Standing{
+		Procedure:  k.Reply.Procedure,
+		Computed:   drawing.Signed{By: k.Asked.String(), At: k.At},
+		ValidUntil: k.Expires, Now: p.o.Now(), Zone: p.o.Zone(k.Station()),
+	}
+	for _, c := range checkers(k) {
+		s.Checked = append(s.Checked, drawing.Signed{By: c.By.String(), At: c.At})
+	}
+	switch p.o.Records.State(k) {
+	case record.Recompute, record.Disagreed, record.Replaced:
+		s.Void = record.Above(k, p.o.Now(), record.Settings{Zone: p.o.Zone})
+	}
+	return s
+}
+
+// cardPDF is a record's card to print and clip to the kneeboard.
+func (p *Page) cardPDF(r *request) {
+	k, ok := r.find(r.PathValue("id"))
+	if !ok {
+		return
+	}
+	s := p.standing(k)
+	if paper, ok := drawing.ParsePaper(r.FormValue("paper")); ok {
+		s.Paper = paper
+	}
+	c, ok := drawing.CardOf(k.Reply, s)
+	if !ok || p.o.Pictures == nil {
+		r.plain(http.StatusNotFound, "No card", "This record has no altitudes to print.")
+		return
+	}
+	data, err := p.o.Pictures.PDF(r.Context(), c)
+	if err != nil {
+		p.log.WarnContext(r.Context(), "card not drawn", "record", k.ID, "err", err)
+		r.plain(http.StatusInternalServerError, "No card", "This card cannot be drawn on one page; print the page instead.")
+		return
+	}
+	r.w.Header().Set("Content-Type", "application/pdf")
+	r.w.Header().Set("Content-Disposition", `inline; filename="`+k.ID+`.pdf"`)
+	r.w.Write(data)
+}
+
+// checkView is the page on which a second person checks.
+type checkView struct {
+	ID, State, Place, Temperature, Source, By, At string
+	Numbers                                       []checkNumber
+	Entered                                       []string
+	Name                                          string // typed on this machine
+	AskName                                       bool
+	Wrong                                         string
+	Over                                          string // why it cannot be checked any more
+	Card                                          cardView
+	Mark, Deed, Deed2                             string
+}
+
+// checkNumber is an altitude to work out: published, and nothing of the answer.
+type checkNumber struct {
+	Name, Published, Entered string
+}
+
+// checkPage shows what is asked of the second person and, folded away, the
+// card: whoever works blind does not see it.
+func (p *Page) checkPage(r *request) {
+	if !r.canAsk() {
+		r.plain(http.StatusForbidden, "Only for reading", "Your link is for reading; whoever runs firn can give you one for asking.")
+		return
+	}
+	r.showCheck(r.PathValue("id"), checkView{})
+}
+
+func (r *request) showCheck(id string, v checkView) {
+	p := r.p
+	k, ok := r.find(id)
+	if !ok {
+		return
+	}
+	v.ID, v.State = k.ID, string(p.o.Records.State(k))
+	v.Place = clean(strings.TrimSpace(k.Station() + " " + k.Reply.Station.Name))
+	if v.Place == "" {
+		v.Place = "Field"
+	}
+	v.Place += fmt.Sprintf(", elevation %.0f ft", k.Reply.Station.ElevationFt)
+	v.Temperature, v.Source = reply.DegreesOf(k.Temperature())+" °C", clean(k.Reply.TemperatureSource)
+	v.By, v.At = clean(k.Asked.String()), k.At.UTC().Format("Mon 2 Jan 15:04Z")
+	for i, n := range k.Numbers {
+		c := checkNumber{Name: clean(n.Label), Published: published(n.PublishedFt)}
+		if i < len(v.Entered) {
+			c.Entered = v.Entered[i]
+		}
+		v.Numbers = append(v.Numbers, c)
+	}
+	if !r.who.linked {
+		v.AskName = true
+		// Whoever computed it left the name here; the next one types another.
+		if name := nameIn(r.Request); v.Name == "" && Surface+":"+atThisMachine(r.who.key, name).ID != k.Asked.Address {
+			v.Name = name
+		}
+	}
+	if !p.o.Records.Unchecked(k) {
+		v.Over = "This record is " + v.State + "."
+	}
+	v.Card = r.recordMain(k).Card
+	v.Card.Buttons, v.Card.Closed = nil, true
+	v.Mark, v.Deed, v.Deed2 = r.who.mark(), newID(), newID()
+	r.show("check", frame{Title: "Check " + k.ID, Nav: "log"}, v)
+}

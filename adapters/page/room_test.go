@@ -1,0 +1,319 @@
+package page
+
+import (
+	"context"
+	"fmt"
+	"html"
+	"log/slog"
+	"net/http/httptest"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"firn/bot"
+	"firn/bot/access"
+	"firn/bot/approach"
+	"firn/bot/chat"
+	"firn/bot/config"
+	"firn/bot/drawing"
+	"firn/bot/outbox"
+	"firn/bot/record"
+	"firn/bot/reply"
+	"firn/bot/storetest"
+	"firn/bot/watch"
+	"firn/engine/procedure"
+	"firn/engine/ruleset"
+)
+
+// room is a crew room: the page with a real desk, bot and record behind it, as
+// cmd/firn wires them, and with invented stations.
+type room struct {
+	page   *Page
+	server *httptest.Server
+	book   *record.Book
+	watch  *watcher
+	bot    *bot.Bot
+	access *access.Memory // nil: nobody signs in
+	log    *quiet
+	stop   func()
+}
+
+// quiet keeps the log, to be looked at.
+type quiet struct {
+	mu sync.Mutex
+	b  strings.Builder
+}
+
+func (q *quiet) Write(p []byte) (int, error) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return q.b.Write(p)
+}
+
+func (q *quiet) text() string {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return q.b.String()
+}
+
+const stationsYAML = `
+stations:
+  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602, restriction_c: -25, segments: [initial, intermediate, final, missed], mountainous: true, time_zone: America/Denver}
+  - {ident: XRUN, name: Runmere, elevation_ft: 4380, restriction_c: -20}
+`
+
+// roomOptions change a room before it opens.
+type roomOptions struct {
+	signIn bool
+	proxy  bool
+	limits Limits
+	duty   []string
+}
+
+func newRoom(t testing.TB, o roomOptions) *room {
+	t.Helper()
+	r := &room{log: &quiet{}, watch: &watcher{}}
+	log := slog.New(slog.NewTextHandler(r.log, &slog.HandlerOptions{Level: slog.LevelDebug}))
+	sets, err := ruleset.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var ids []string
+	for _, s := range sets {
+		ids = append(ids, s.ID)
+	}
+	cfg, err := config.Parse("room.yaml", []byte(stationsYAML), config.Known{Rules: ids})
+	if err != nil {
+		t.Fatal(err)
+	}
+	newBot := func() *bot.Bot {
+		b, err := bot.New(log, cfg, sets)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return b
+	}
+	r.bot = newBot()
+	looker := newBot()
+	shelf := approach.NewShelf([]approach.Approach{approachOf(t)}, nil)
+	looker.Use(bot.Ports{Procedures: shelf})
+	store := storetest.NewMemory(time.Now)
+	var p *Page
+	r.book = record.New(log, time.Now, store, record.Options{
+		Settings: record.Settings{Zone: r.bot.Zone, Wrote: func() {
+			if p != nil {
+				p.RecordsChanged()
+			}
+		}},
+		Cards: cardsOf{&p},
+	})
+	r.bot.Use(bot.Ports{Watcher: r.watch, Procedures: shelf, Observations: store, Book: r.book})
+	options := Options{
+		Zone: r.bot.Zone, Records: r.book, Procedures: shelf, Pictures: sketch{}, BehindProxy: o.proxy, Limits: o.limits,
+		Preview: func(ctx context.Context, line string) (reply.Reply, error) {
+			return looker.Handle(ctx, bot.Message{Surface: Surface, Text: line, At: time.Now()})
+		},
+		Day: dayOf,
+	}
+	for i := range cfg.Stations {
+		s := &cfg.Stations[i]
+		options.Stations = append(options.Stations, Station{s.Ident, s.Name, s.Elevation, s.Restriction})
+	}
+	if o.signIn {
+		r.access = access.NewMemory()
+		options.Access = r.access
+	}
+	if p, err = New(log, options); err != nil {
+		t.Fatal(err)
+	}
+	r.page = p
+	set := chat.Settings{
+		Stations: choices{cfg}, Duty: o.duty, Burst: 1000,
+		Problem: func(line string) *reply.Problem { return r.bot.Problem(context.Background(), line, time.Now()) },
+		Shown: func(ctx context.Context, surface string, ref chat.Ref, a reply.Reply, again bool) {
+			if a.Record != nil {
+				if err := r.book.Shown(ctx, surface, string(ref), a.Record.ID); err != nil {
+					t.Errorf("Shown: %v", err)
+				}
+			}
+		},
+	}
+	desk := chat.New(log, time.Now, r.bot, set)
+	ctx, cancel := context.WithCancel(context.Background())
+	var running sync.WaitGroup
+	running.Go(func() { _ = p.Run(ctx, desk) })
+	running.Go(func() { _ = r.book.Run(ctx) })
+	r.server = httptest.NewServer(p.Handler())
+	r.stop = sync.OnceFunc(func() {
+		cancel()
+		running.Wait()
+		desk.Wait()
+		r.server.Close()
+		r.book.Close()
+	})
+	t.Cleanup(r.stop)
+	eventually(t, "the page runs", func() bool {
+		p.mu.Lock()
+		defer p.mu.Unlock()
+		return p.desk != nil
+	})
+	p.Show(boardOf(), time.Now())
+	return r
+}
+
+// cardsOf changes the cards that the page shows.
+type cardsOf struct{ p **Page }
+
+func (c cardsOf) Change(ctx context.Context, _, ref string, k record.Card) error {
+	return (*c.p).Change(ctx, chat.Ref(ref), chat.Card{Reply: k.Reply, Note: k.Note})
+}
+
+func (c cardsOf) Follow(ctx context.Context, _, ref string, k record.Card) error {
+	_, err := (*c.p).Follow(ctx, chat.Ref(ref), chat.Card{Reply: k.Reply, Note: k.Note})
+	return err
+}
+
+// choices offers the stations.
+type choices struct{ *config.Config }
+
+func (c choices) Find(typed string, limit int) (out []chat.Choice) {
+	for _, s := range c.Config.Find(typed, limit) {
+		out = append(out, chat.Choice{Value: s.Ident, Label: strings.TrimSpace(s.Ident + " " + s.Name)})
+	}
+	return out
+}
+
+// watcher remembers who acknowledged what.
+type watcher struct {
+	mu  sync.Mutex
+	who []string
+}
+
+func (w *watcher) Status(context.Context, time.Time) ([]watch.BaseStatus, error) {
+	return boardOf(), nil
+}
+
+func (w *watcher) Acknowledge(_ context.Context, ident, by, _ string) (watch.Outcome, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.who = append(w.who, ident+" "+by)
+	return watch.Outcome{Done: true, Text: ident + " is acknowledged by " + by + "."}, nil
+}
+
+func (w *watcher) Snooze(_ context.Context, ident, _ string, d time.Duration) (watch.Outcome, error) {
+	return watch.Outcome{Done: true, Text: fmt.Sprintf("%s is quiet for %v.", ident, d)}, nil
+}
+
+func (w *watcher) acknowledged() []string {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return slices.Clone(w.who)
+}
+
+// boardOf has a base in every state.
+func boardOf() []reply.Cold {
+	at := time.Now().Truncate(time.Hour)
+	return []reply.Cold{
+		{Ident: "XKLD", State: "below", LowC: reply.Some(-31), LowAt: at, BelowFrom: at, BelowTo: at.Add(3 * time.Hour), RestrictionC: reply.Some(-25), Source: "TAF (folder)", Issued: at.Add(-2 * time.Hour)},
+		{Ident: "XRUN", State: "near", LowC: reply.Some(-18.5), LowAt: at, RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at},
+		{Ident: "XSLT", State: "clear", LowC: reply.Some(-2), LowAt: at, RestrictionC: reply.Some(-12), Source: "TAF (folder)", Issued: at},
+		{Ident: "XHGH", State: "no-forecast", RestrictionC: reply.Some(-18), Note: "no source has a forecast"},
+	}
+}
+
+// sketch draws a frame with the picture's words.
+type sketch struct{}
+
+func (sketch) SVG(_ context.Context, d drawing.Drawing) ([]byte, error) {
+	return []byte(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 540 200" width="540" height="200" role="img" aria-label="` + html.EscapeString(d.Alt()) + `"><path d="M2 2h536v196H2z" fill="none" stroke="currentColor"/></svg>`), nil
+}
+
+func (sketch) PDF(_ context.Context, c drawing.Card) ([]byte, error) {
+	return []byte("%PDF-1.4 " + c.Paper.String() + " " + c.Computed + " " + strings.Join(c.Checked, " ") + " " + c.NotValid), nil
+}
+
+// dayOf has no forecast, but a profile can be drawn as well.
+func dayOf(context.Context, string) (drawing.Drawing, bool) {
+	d, ok := drawing.ProfileOf(reply.Reply{
+		Station: reply.Station{Ident: "XKLD", ElevationFt: 6602, Known: true}, TemperatureC: reply.Some(-38),
+		Altitudes: []reply.Row{{Label: "FAF", PublishedFt: 10000, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 10800}},
+	}, "")
+	return d, ok
+}
+
+// approachOf is an invented procedure.
+func approachOf(t testing.TB) approach.Approach {
+	t.Helper()
+	title, err := approach.ParseTitle("RNP 28")
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := approach.Approach{
+		Ident: "XKLD", Code: "R28", Name: "rnp 28", Title: title, Source: "invented chart",
+		Legs: []approach.Leg{
+			{Fix: "XADLO", Altitude: 12700, Limit: approach.AtOrAbove, Route: approach.Transition, Role: approach.InitialFix, Initial: true, Transition: "XADLO"},
+			{Fix: "XIRTU", Altitude: 9200, Limit: approach.AtOrAbove, Route: approach.FinalRoute, Role: approach.FinalFix},
+			{Fix: "XADLO", Altitude: 12000, Limit: approach.AtOrAbove, Route: approach.MissedRoute, Role: approach.MissedHold},
+		},
+		Minimums: []approach.Minimum{{Name: "LNAV", Role: procedure.MinimumDescent, Altitude: 7260}},
+	}
+	a.Settle()
+	return a
+}
+
+// open is a browser in the room; behind a sign-in it comes in by a new link.
+func (r *room) open(t testing.TB, name string, scope access.Scope) *browser {
+	t.Helper()
+	b := newBrowser(r.server.URL)
+	if r.access != nil {
+		if g := b.get(t, "/enter/"+r.link(t, name, scope)); g.code != 200 {
+			t.Fatalf("%s is not let in: %d", name, g.code)
+		}
+		return b
+	}
+	if name != "" {
+		b.send(t, "/you", "/you", map[string]string{"name": name})
+	}
+	return b
+}
+
+// link makes one.
+func (r *room) link(t testing.TB, name string, scope access.Scope) (secret string) {
+	t.Helper()
+	secret, hash := access.Secret()
+	added, err := r.access.AddToken(t.Context(), access.Token{Name: name, Hash: hash, Scope: scope, Made: time.Now()})
+	if err != nil || !added {
+		t.Fatalf("no link for %s: %v", name, err)
+	}
+	return secret
+}
+
+// alert posts one.
+func (r *room) alert(t testing.TB, n int, facts ...string) string {
+	t.Helper()
+	ref, err := r.page.Send(t.Context(), outbox.Post{Key: fmt.Sprintf("alert/XKLD/2026-01-15/%d", n), Channel: "page", Body: reply.Reply{
+		Kind: reply.KindAlert, Facts: facts,
+		Actions: []reply.Action{{ID: "ack", Label: "Acknowledge", Message: "ack XKLD"}, {ID: "snooze", Label: "Snooze 2 h", Message: "snooze XKLD 2h"}},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return ref
+}
+
+const goodLine = "XKLD -38 FAF 10000, DA 7140"
+
+// recordOf asks and gives the name of the record.
+func recordOf(t testing.TB, b *browser, line string) string {
+	t.Helper()
+	g := b.send(t, "/", "/ask", map[string]string{"text": line})
+	for _, a := range parse(t, g.body).id("talk").named("a") {
+		if id, ok := strings.CutPrefix(a.attrs["href"], "/record/"); ok && !strings.Contains(id, "/") {
+			return id
+		}
+	}
+	t.Fatalf("no record of %q:\n%s", line, parse(t, g.body).id("talk").read())
+	return ""
+}

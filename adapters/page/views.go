@@ -1,0 +1,196 @@
+package page
+
+import (
+	"cmp"
+	"encoding/json"
+	"fmt"
+	"html/template"
+	"net/url"
+	"slices"
+	"time"
+
+	"firn/bot/chat"
+)
+
+// frame is what every page has around its own.
+type frame struct {
+	Title   string
+	Nav     string // the entry that the page is
+	Live    string // what its stream is on; empty: none
+	Refresh bool   // without a script it comes again by itself: nothing is typed here
+	Said    *cardView
+
+	Sum, At, Mark, Now string
+	Who                string // empty: nobody has a name here
+	Linked, In, CanAsk bool
+	Main               any
+}
+
+func (f *frame) fill(r *request, main any) {
+	p := r.p
+	count, _ := p.hub.now()
+	f.Sum, f.At, f.Main = p.sum, p.hub.mark(count), main
+	f.Now = p.o.Now().UTC().Format("15:04Z")
+	f.In, f.Linked, f.CanAsk = r.who.key != "" && r.who.scope != "", r.who.linked, r.canAsk()
+	if f.In {
+		f.Mark = r.who.mark()
+		f.Who = r.who.person.Name
+		if !f.Linked {
+			f.Who = nameIn(r.Request)
+		}
+		if f.Said == nil {
+			f.Said = r.said()
+		}
+	}
+}
+
+// functions are the templates'.
+var functions = template.FuncMap{
+	"live": func(on string) string { return "/live?on=" + url.QueryEscape(on) },
+	"dict": func(pairs ...any) (map[string]any, error) {
+		out := map[string]any{}
+		for i := 0; i+1 < len(pairs); i += 2 {
+			key, ok := pairs[i].(string)
+			if !ok {
+				return nil, fmt.Errorf("%v is no key", pairs[i])
+			}
+			out[key] = pairs[i+1]
+		}
+		return out, nil
+	},
+	"feet":  up,
+	"tenth": func(v float64) string { return fmt.Sprintf("%.1f", v) },
+	"query": url.QueryEscape,
+}
+
+// askView is the ask page.
+type askView struct {
+	Line     string
+	Again    string // why what was sent was not taken
+	Form     chat.Form
+	Open     bool // the form
+	Deed     string
+	Deed2    string
+	Mark     string
+	Cards    []cardView // the newest first
+	Board    boardView
+	Latest   []latestView
+	Stations []chat.Choice
+	Examples []example
+	CanAsk   bool
+}
+
+type example struct{ Line, Says string }
+
+// mostChoices is how many stations a page offers at once; the script asks for
+// others while somebody types.
+const mostChoices = 200
+
+// latestView is one of the watch's last words, in a line.
+type latestView struct{ ID, Title string }
+
+// latestPosts is how many of them stand beside the question.
+const latestPosts = 4
+
+// latest are the watch's last words, the newest first.
+func (p *Page) latest() (out []latestView) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, o := range slices.Backward(p.posts) {
+		if len(out) == latestPosts {
+			break
+		}
+		title := titles[o.c.Reply.Kind]
+		if f := o.c.Reply.Facts; len(f) > 0 {
+			title = f[0]
+		}
+		if short := []rune(title); len(short) > longestTitle {
+			title = string(short[:longestTitle]) + "…"
+		}
+		out = append(out, latestView{o.id, cmp.Or(title, "A word of the watch")})
+	}
+	return out
+}
+
+// askPage is the front page.
+func (p *Page) askPage(r *request) {
+	v := askView{Line: clean(r.FormValue("line"))}
+	if len(v.Line) > longestLine {
+		v.Line = ""
+	}
+	p.mu.Lock()
+	if t := p.talks[r.who.key]; t != nil && t.form != nil {
+		v.Form, v.Open, t.form = *t.form, true, nil
+	}
+	p.mu.Unlock()
+	r.showAsk(v)
+}
+
+func (r *request) showAsk(v askView) {
+	p := r.p
+	v.CanAsk, v.Mark, v.Deed, v.Deed2 = r.canAsk(), r.who.mark(), newID(), newID()
+	v.Cards = r.cards(0)
+	slices.Reverse(v.Cards)
+	v.Board, v.Latest = p.boardNow(), p.latest()
+	v.Stations = p.choices("", mostChoices)
+	ident := "XKLD"
+	if len(p.o.Stations) > 0 {
+		ident = p.o.Stations[0].Ident
+	}
+	v.Examples = []example{
+		{ident + " -38 10000 9200", "altitudes at a temperature"},
+		{ident + " m38 FAF 10000, DA 9200", "with labels, which bring the segment rules"},
+		{ident, "is a correction needed here, now?"},
+		{"watch", "every base"},
+		{"help", "what else there is"},
+	}
+	r.show("ask", frame{Title: "Ask", Nav: "ask", Live: "/"}, v)
+}
+
+// choices are stations to offer.
+func (p *Page) choices(typed string, limit int) []chat.Choice {
+	p.mu.Lock()
+	desk := p.desk
+	p.mu.Unlock()
+	if desk == nil {
+		return nil
+	}
+	all := desk.Stations(typed, limit)
+	out := make([]chat.Choice, len(all))
+	for i, c := range all {
+		out[i] = chat.Choice{Value: clean(c.Value), Label: clean(c.Label)}
+	}
+	return out
+}
+
+// stationsFound offers stations while somebody types.
+func (p *Page) stationsFound(r *request) {
+	type choice struct {
+		Value string `json:"value"`
+		Label string `json:"label"`
+	}
+	typed := r.FormValue("typed")
+	if len(typed) > 80 {
+		typed = ""
+	}
+	out := []choice{}
+	for _, c := range p.choices(typed, 30) {
+		out = append(out, choice(c))
+	}
+	r.w.Header().Set("Content-Type", "application/json")
+	if err := json.NewEncoder(r.w).Encode(out); err != nil {
+		p.log.DebugContext(r.Context(), "stations not written", "err", err)
+	}
+}
+
+// watchView is what the watch has said.
+type watchView struct {
+	Posts []postView // the newest first
+	Since string
+}
+
+func (p *Page) watchPage(r *request) {
+	v := watchView{Posts: r.postViews(0), Since: both(p.began, time.UTC)}
+	slices.Reverse(v.Posts)
+	r.show("watch", frame{Title: "Watch", Nav: "watch", Live: "/watch", Refresh: true}, v)
+}

@@ -1,0 +1,153 @@
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"firn/bot/access"
+)
+
+var _ access.Store = (*Store)(nil)
+
+// orNull is a time as it is kept where there may be none.
+func orNull(t time.Time) any {
+	if t.IsZero() {
+		return nil
+	}
+	return micros(t)
+}
+
+func fromNull(n sql.NullInt64) time.Time {
+	if !n.Valid {
+		return time.Time{}
+	}
+	return time.UnixMicro(n.Int64).UTC()
+}
+
+// inTurn does something in one transaction that writes.
+func (s *Store) inTurn(ctx context.Context, what string, do func(tx *sql.Tx) error) error {
+	tx, err := s.write.BeginTx(ctx, nil)
+	if err != nil {
+		return fmt.Errorf("%s: %w", what, because(ctx, err))
+	}
+	defer tx.Rollback()
+	if err := do(tx); err != nil {
+		return fmt.Errorf("%s: %w", what, because(ctx, err))
+	}
+	if err := tx.Commit(); err != nil {
+		return fmt.Errorf("%s: %w", what, because(ctx, err))
+	}
+	return nil
+}
+
+// AddToken keeps a link where no good one has its name.
+func (s *Store) AddToken(ctx context.Context, t access.Token) (added bool, err error) {
+	return s.one(ctx, "add link", `
+		INSERT INTO page_link (name, hash, scope, made, revoked, last_used) VALUES (?, ?, ?, ?, ?, ?)
+		ON CONFLICT (name) DO UPDATE SET
+			hash = excluded.hash, scope = excluded.scope, made = excluded.made,
+			revoked = excluded.revoked, last_used = excluded.last_used
+		WHERE page_link.revoked IS NOT NULL`,
+		t.Name, t.Hash[:], string(t.Scope), micros(t.Made), orNull(t.Revoked), orNull(t.LastUsed))
+}
+
+const linkColumns = "page_link.name, page_link.hash, page_link.scope, page_link.made, page_link.revoked, page_link.last_used"
+
+// scanner is a row.
+type scanner interface{ Scan(into ...any) error }
+
+func scanLink(row scanner, more ...any) (t access.Token, err error) {
+	var hash []byte
+	var revoked, used sql.NullInt64
+	err = row.Scan(append([]any{&t.Name, &hash, (*string)(&t.Scope), moment{&t.Made}, &revoked, &used}, more...)...)
+	copy(t.Hash[:], hash)
+	t.Revoked, t.LastUsed = fromNull(revoked), fromNull(used)
+	return t, err
+}
+
+// Tokens are all links by name.
+func (s *Store) Tokens(ctx context.Context) (out []access.Token, err error) {
+	rows, err := s.read.QueryContext(ctx, "SELECT "+linkColumns+" FROM page_link ORDER BY name")
+	if err != nil {
+		return nil, fmt.Errorf("links: %w", because(ctx, err))
+	}
+	defer rows.Close()
+	for rows.Next() {
+		t, err := scanLink(rows)
+		if err != nil {
+			return nil, fmt.Errorf("links: %w", because(ctx, err))
+		}
+		out = append(out, t)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("links: %w", because(ctx, err))
+	}
+	return out, nil
+}
+
+// RevokeToken ends a link and its sessions.
+func (s *Store) RevokeToken(ctx context.Context, name string, at time.Time) (revoked bool, err error) {
+	err = s.inTurn(ctx, "revoke link", func(tx *sql.Tx) error {
+		n, err := exec(ctx, tx, "UPDATE page_link SET revoked = ? WHERE name = ? AND revoked IS NULL", micros(at), name)
+		if err != nil || n == 0 {
+			return err
+		}
+		revoked = true
+		_, err = exec(ctx, tx, "DELETE FROM page_session WHERE link = (SELECT hash FROM page_link WHERE name = ?)", name)
+		return err
+	})
+	return revoked && err == nil, err
+}
+
+// Enter begins a session by a link.
+func (s *Store) Enter(ctx context.Context, token access.Hash, n access.Session, idle time.Time) (t access.Token, ok bool, err error) {
+	err = s.inTurn(ctx, "enter", func(tx *sql.Tx) error {
+		if _, err := exec(ctx, tx, "DELETE FROM page_session WHERE used < ?", micros(idle)); err != nil {
+			return err
+		}
+		t, err = scanLink(tx.QueryRowContext(ctx, "UPDATE page_link SET last_used = ? WHERE hash = ? AND revoked IS NULL RETURNING name, hash, scope, made, revoked, last_used", micros(n.Used), token[:]))
+		if ok, err = found(err); err != nil || !ok {
+			return err
+		}
+		_, err = exec(ctx, tx, "INSERT INTO page_session (hash, link, made, used) VALUES (?, ?, ?, ?)", n.Hash[:], token[:], micros(n.Made), micros(n.Used))
+		return err
+	})
+	if err != nil || !ok {
+		return access.Token{}, false, err
+	}
+	return t, true, nil
+}
+
+// Session finds the link of a session.
+func (s *Store) Session(ctx context.Context, hash access.Hash, at, idle time.Time) (t access.Token, ok bool, err error) {
+	var used time.Time
+	t, err = scanLink(s.read.QueryRowContext(ctx, `
+		SELECT `+linkColumns+`, page_session.used FROM page_session JOIN page_link ON page_link.hash = page_session.link
+		WHERE page_session.hash = ? AND page_session.used >= ? AND page_link.revoked IS NULL`, hash[:], micros(idle)), moment{&used})
+	if ok, err = found(err); err != nil || !ok {
+		if err != nil {
+			err = fmt.Errorf("session: %w", because(ctx, err))
+		}
+		return access.Token{}, false, err
+	}
+	if at.Sub(used) < access.UseStep {
+		return t, true, nil
+	}
+	err = s.inTurn(ctx, "session", func(tx *sql.Tx) error {
+		if _, err := exec(ctx, tx, "UPDATE page_session SET used = ? WHERE hash = ?", micros(at), hash[:]); err != nil {
+			return err
+		}
+		_, err := exec(ctx, tx, "UPDATE page_link SET last_used = ? WHERE hash = ?", micros(at), t.Hash[:])
+		return err
+	})
+	t.LastUsed = instant(at)
+	return t, err == nil, err
+}
+
+// Leave ends a session.
+func (s *Store) Leave(ctx context.Context, hash access.Hash) error {
+	_, err := s.one(ctx, "leave", "DELETE FROM page_session WHERE hash = ?", hash[:])
+	return err
+}

@@ -1,0 +1,74 @@
+package sqlite
+
+import (
+	"context"
+	"crypto/rand"
+	"database/sql"
+	"encoding/binary"
+	"fmt"
+	"strconv"
+	"time"
+
+	"firn/bot/outbox"
+)
+
+// A store that was put back from a copy holds posts as unsent that were sent
+// since, and lacks others. It is recognised by a number that changes with
+// every Open and stands in two places: in the store, which is copied, and in
+// the file of lock.go, which is not. Backup gives its copies a mark of their
+// own, for there the number may still be the same.
+const (
+	markNone = ""     // a new store
+	markCopy = "copy" // a copy that was not opened yet
+)
+
+// recognise sees whether the store is another one than was last opened here,
+// and gives it a new mark. opening is the transaction of lock.go.
+func (s *Store) recognise(ctx context.Context, opening *sql.Tx) error {
+	var mark, outside string
+	if err := s.write.QueryRowContext(ctx, "SELECT mark FROM instance").Scan(&mark); err != nil {
+		return because(ctx, err)
+	}
+	if err := opening.QueryRowContext(ctx, "PRAGMA user_version").Scan(&outside); err != nil {
+		return because(ctx, err)
+	}
+	if mark != markNone && mark != outside {
+		if err := s.Restored(ctx); err != nil {
+			return err
+		}
+	}
+	var b [4]byte
+	rand.Read(b[:])
+	next := strconv.Itoa(int(binary.BigEndian.Uint32(b[:])>>1) | 1) // never 0, which an empty file has
+	// A kill between the two makes the next Open see a copy: that costs some
+	// lookups, and nothing comes twice.
+	if _, err := exec(ctx, s.write, "UPDATE instance SET mark = ?", next); err != nil {
+		return err
+	}
+	if _, err := opening.ExecContext(ctx, "PRAGMA user_version = "+next); err != nil {
+		return because(ctx, err)
+	}
+	return nil
+}
+
+// Restored notes that the store was put back from a copy just now: for
+// outbox.RestoredWindow every post is looked up before it is sent.
+func (s *Store) Restored(ctx context.Context) error {
+	if _, err := exec(ctx, s.write, "UPDATE instance SET restored = ?", micros(s.now())); err != nil {
+		return fmt.Errorf("note the restore: %w", err)
+	}
+	return nil
+}
+
+// restoredAt is when the store was last put back; zero for never.
+func restoredAt(ctx context.Context, tx *sql.Tx) (time.Time, error) {
+	var at sql.NullInt64
+	err := tx.QueryRowContext(ctx, "SELECT restored FROM instance").Scan(&at)
+	return fromNull(at), err
+}
+
+// maybeSent says whether the post may have been sent by the store that this
+// one is an older copy of.
+func maybeSent(c outbox.Claim, restored time.Time) bool {
+	return !restored.IsZero() && c.Made.Before(restored.Add(outbox.RestoredWindow))
+}

@@ -1,0 +1,153 @@
+package access
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+)
+
+// Memory is a Store that lasts as long as its process.
+type Memory struct {
+	mu       sync.Mutex
+	tokens   map[string]Token
+	sessions map[Hash]came
+}
+
+// came is a session with the hash of its link.
+type came struct {
+	Session
+	by Hash
+}
+
+var _ Store = (*Memory)(nil)
+
+// NewMemory makes an empty one.
+func NewMemory() *Memory { return &Memory{tokens: map[string]Token{}, sessions: map[Hash]came{}} }
+
+func instant(t time.Time) time.Time {
+	if t.IsZero() {
+		return time.Time{}
+	}
+	return t.UTC().Truncate(time.Microsecond)
+}
+
+// AddToken keeps a link.
+func (m *Memory) AddToken(ctx context.Context, t Token) (bool, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if err := ctx.Err(); err != nil {
+		return false, err
+	}
+	if old, has := m.tokens[t.Name]; has && old.Revoked.IsZero() {
+		return false, nil
+	}
+	t.Made, t.Revoked, t.LastUsed = instant(t.Made), instant(t.Revoked), instant(t.LastUsed)
+	m.tokens[t.Name] = t
+	return true, nil
+}
+
+// Tokens are all links.
+func (m *Memory) Tokens(ctx context.Context) ([]Token, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	var out []Token
+	for _, t := range m.tokens {
+		out = append(out, t)
+	}
+	slices.SortFunc(out, func(a, b Token) int { return strings.Compare(a.Name, b.Name) })
+	return out, nil
+}
+
+// RevokeToken ends a link.
+func (m *Memory) RevokeToken(ctx context.Context, name string, at time.Time) (bool, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if err := ctx.Err(); err != nil {
+		return false, err
+	}
+	t, has := m.tokens[name]
+	if !has || !t.Revoked.IsZero() {
+		return false, nil
+	}
+	t.Revoked = instant(at)
+	m.tokens[name] = t
+	for h, s := range m.sessions {
+		if s.by == t.Hash {
+			delete(m.sessions, h)
+		}
+	}
+	return true, nil
+}
+
+// good is the link with a hash; the lock is held.
+func (m *Memory) good(h Hash) (Token, bool) {
+	for _, t := range m.tokens {
+		if t.Hash == h && t.Revoked.IsZero() {
+			return t, true
+		}
+	}
+	return Token{}, false
+}
+
+// Enter begins a session.
+func (m *Memory) Enter(ctx context.Context, token Hash, s Session, idle time.Time) (Token, bool, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if err := ctx.Err(); err != nil {
+		return Token{}, false, err
+	}
+	for h, old := range m.sessions {
+		if old.Used.Before(idle) {
+			delete(m.sessions, h)
+		}
+	}
+	t, ok := m.good(token)
+	if !ok {
+		return Token{}, false, nil
+	}
+	s.Made, s.Used = instant(s.Made), instant(s.Used)
+	m.sessions[s.Hash] = came{s, token}
+	t.LastUsed = s.Used
+	m.tokens[t.Name] = t
+	return t, true, nil
+}
+
+// Session finds the link of a session.
+func (m *Memory) Session(ctx context.Context, hash Hash, at, idle time.Time) (Token, bool, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if err := ctx.Err(); err != nil {
+		return Token{}, false, err
+	}
+	s, has := m.sessions[hash]
+	if !has || s.Used.Before(idle) {
+		return Token{}, false, nil
+	}
+	t, ok := m.good(s.by)
+	if !ok {
+		return Token{}, false, nil
+	}
+	if at.Sub(s.Used) >= UseStep {
+		s.Used = instant(at)
+		m.sessions[hash] = s
+		t.LastUsed = s.Used
+		m.tokens[t.Name] = t
+	}
+	return t, true, nil
+}
+
+// Leave ends a session.
+func (m *Memory) Leave(ctx context.Context, hash Hash) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	delete(m.sessions, hash)
+	return nil
+}

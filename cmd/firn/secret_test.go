@@ -1,0 +1,82 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"encoding/xml"
+	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/goccy/go-yaml"
+)
+
+// TestSecretIsHidden prints a secret in every way that a program may print
+// one by accident.
+func TestSecretIsHidden(t *testing.T) {
+	const text = "hunter2correct"
+	s := newSecret(text)
+	type holder struct {
+		Open   secret
+		closed secret
+	}
+	h := holder{s, s}
+	shown := map[string]string{}
+	for _, verb := range []string{"%v", "%+v", "%#v", "%s", "%q", "%x", "%X", "%d", "%t", "%p", "%T", "%08.3f", "%U", "%c", "%b"} {
+		for name, v := range map[string]any{"it": s, "pointer": &s, "struct": h, "pointer to struct": &h, "slice": []secret{s}, "map": map[string]secret{"a": s}, "key": map[secret]int{s: 1}, "any": []any{s, h}} {
+			shown[verb+" "+name] = fmt.Sprintf(verb, v)
+		}
+	}
+	for name, v := range map[string]any{"it": s, "struct": h, "key": map[secret]int{s: 1}} {
+		var out bytes.Buffer
+		for _, handler := range []slog.Handler{slog.NewTextHandler(&out, nil), slog.NewJSONHandler(&out, nil)} {
+			slog.New(handler).Info("started", "secret", v, "list", []any{v})
+		}
+		shown["slog "+name] = out.String()
+		b, err := json.Marshal(v)
+		shown["json "+name] = fmt.Sprint(string(b), err)
+		b, err = yaml.Marshal(v)
+		shown["yaml "+name] = fmt.Sprint(string(b), err)
+	}
+	b, err := xml.Marshal(h)
+	shown["xml"] = fmt.Sprint(string(b), err)
+	shown["error"] = fmt.Errorf("open %v: %w", s, os.ErrNotExist).Error()
+	for how, got := range shown {
+		if strings.Contains(got, text) || strings.Contains(got, "68756e746572") || strings.Contains(strings.ToLower(got), "hunter") {
+			t.Errorf("%s shows it: %s", how, got)
+		}
+	}
+	if s.reveal() != text || !s.set() || newSecret("").set() || newSecret("").reveal() != "" || (secret{}).String() != "" {
+		t.Error("it is not kept")
+	}
+}
+
+func TestSecretOf(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "token")
+	if err := os.WriteFile(file, []byte(" from-a-file\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name string
+		env  map[string]string
+		want string
+	}{
+		{"unset", nil, ""},
+		{"set", map[string]string{envDiscord: "set"}, "set"},
+		{"a file", map[string]string{envDiscord + envFile: file}, "from-a-file"},
+		{"both", map[string]string{envDiscord: "set", envDiscord + envFile: file}, "set"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s, err := secretOf(host{getenv: func(name string) string { return c.env[name] }}, envDiscord)
+			if err != nil || s.reveal() != c.want {
+				t.Errorf("got %q, %v, want %q", s.reveal(), err, c.want)
+			}
+		})
+	}
+	if _, err := secretOf(host{getenv: func(name string) string { return map[string]string{envDiscord + envFile: file + "x"}[name] }}, envDiscord); err == nil || !strings.Contains(err.Error(), envDiscord+envFile) {
+		t.Errorf("a file that is not there: %v", err)
+	}
+}

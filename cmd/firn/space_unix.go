@@ -1,0 +1,14 @@
+//go:build linux || darwin
+
+package main
+
+import "syscall"
+
+// room is how many bytes firn may still write below a folder.
+func room(dir string) (bytes uint64, known bool) {
+	var s syscall.Statfs_t
+	if err := syscall.Statfs(dir, &s); err != nil {
+		return 0, false
+	}
+	return s.Bavail * uint64(s.Bsize), true
+}
