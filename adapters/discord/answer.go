@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"strconv"
 	"strings"
 	"time"
 
@@ -110,7 +111,7 @@ func (s *Surface) answer(ctx context.Context, e chat.Event, parts []message, abo
 	if refer {
 		parts[0].Reference = reference(o.channel, o.message)
 	}
-	return s.postAll(ctx, at, o.root, parts)
+	return s.postAll(ctx, at, o.root, e.ID, parts)
 }
 
 // Change puts another card in the place of one.
@@ -207,7 +208,7 @@ func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.R
 			return "", err
 		}
 	}
-	return s.postAll(ctx, at, root, parts)
+	return s.postAll(ctx, at, root, "", parts)
 }
 
 func reference(channel, message string) *discordgo.MessageReference {
@@ -215,10 +216,15 @@ func reference(channel, message string) *discordgo.MessageReference {
 	return &discordgo.MessageReference{ChannelID: channel, MessageID: message, FailIfNotExists: &must}
 }
 
-// postAll posts the messages of an answer.
-func (s *Surface) postAll(ctx context.Context, at, root string, parts []message) (chat.Ref, error) {
+// postAll posts the messages of an answer. Those to one event have the same
+// nonces, so that what two processes post stands once: the second of them
+// comes within the minutes for which Discord knows a nonce.
+func (s *Surface) postAll(ctx context.Context, at, root, event string, parts []message) (chat.Ref, error) {
 	var ids []string
-	for _, m := range parts {
+	for i, m := range parts {
+		if event != "" {
+			m.Nonce = digest(24, "answer", at, event, strconv.Itoa(i))
+		}
 		id, err := s.post(ctx, at, m)
 		if err != nil {
 			return "", err
@@ -232,7 +238,10 @@ func (s *Surface) postAll(ctx context.Context, at, root string, parts []message)
 // post posts one message. The nonce makes it safe to send it again when no
 // answer came: Discord gives the message that stands already.
 func (s *Surface) post(ctx context.Context, at string, m message) (id string, err error) {
-	m.Nonce, m.EnforceNonce = rand.Text()[:24], true
+	m.EnforceNonce = true
+	if m.Nonce == "" {
+		m.Nonce = rand.Text()[:24]
+	}
 	if id, err = s.send(ctx, at, m, true); err == nil {
 		s.marks.put(id, "")
 	}

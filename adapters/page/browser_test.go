@@ -36,6 +36,13 @@ var chromium = sync.OnceValues(func() (context.Context, error) {
 })
 
 func TestMain(m *testing.M) {
+	if address := os.Getenv(childPages); address != "" {
+		if err := lookers(address, os.Stdout); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
 	code := m.Run()
 	if ctx, err := chromium(); err == nil && code == 0 {
 		_ = chromedp.Cancel(ctx)

@@ -25,7 +25,10 @@ type cardView struct {
 	Note  string
 	reply.Reply
 	Lead     []fact // what the title does not say already
+	More     []fact // what of it is folded away
+	Folded   bool   // all but the title, the first facts and the buttons
 	Rows     []rowView
+	Parts    []partView // the sections; the altitudes of a brief as tables
 	Fix      *fixView
 	Buttons  []buttonView
 	Pictures []pictureView
@@ -43,6 +46,13 @@ type cardView struct {
 type fact struct {
 	Text   string
 	Strong bool
+}
+
+// partView is a section.
+type partView struct {
+	Title string
+	Lines []string
+	Rows  []rowView
 }
 
 // rowView is one altitude.
@@ -86,6 +96,9 @@ var titles = map[reply.Kind]string{
 // longestTitle is of a fact that is a title, ours.
 const longestTitle = 160
 
+// firstFacts are those of a post that are not folded away.
+const firstFacts = 2
+
 // verdict begins the sentence that says what the rule asks for.
 const verdict = "Correction required"
 
@@ -107,6 +120,7 @@ func (r *request) view(c chat.Card) cardView {
 		if v.Title == "" {
 			v.Title = titles[reply.KindQuestion]
 		}
+	case c.Reply.Kind == reply.KindBrief:
 	case c.Reply.Station.Known && c.Reply.TemperatureC.OK && c.Reply.Alert == nil:
 		v.Title = place(c.Reply.Station) + ", " + reply.DegreesOf(c.Reply.TemperatureC.Value) + " °C"
 	case len(facts) > 0 && strings.TrimSpace(facts[0]) != "" && len([]rune(facts[0])) <= longestTitle:
@@ -127,6 +141,7 @@ func (r *request) view(c chat.Card) cardView {
 		}
 		v.Rows = append(v.Rows, row)
 	}
+	v.Parts = parts(c.Reply)
 	if !v.Closed {
 		for _, a := range c.Reply.Actions {
 			b := buttonView{ID: a.ID, Label: a.Label, Text: a.Asks(), Deed: newID()}
@@ -137,6 +152,26 @@ func (r *request) view(c chat.Card) cardView {
 		}
 	}
 	return v
+}
+
+// parts are the sections of a reply.
+func parts(r reply.Reply) (out []partView) {
+	plans := map[string][]reply.Row{}
+	for _, a := range r.Arrivals {
+		for _, p := range a.Procedures {
+			plans[a.Station.Ident+" "+p.Name] = p.Altitudes
+		}
+	}
+	for _, s := range r.Sections {
+		v := partView{Title: s.Title, Lines: s.Lines}
+		for i := range plans[s.Title] {
+			row := row(&plans[s.Title][i])
+			row.Why, _, _ = strings.Cut(row.Why, "; ")
+			v.Rows = append(v.Rows, row)
+		}
+		out = append(out, v)
+	}
+	return out
 }
 
 // row is one altitude; what is flown is rounded up to the foot.
@@ -254,6 +289,11 @@ func (r *request) postViews(after uint64) []postView {
 		v := r.view(c)
 		v.ID, v.Ref, v.Late, v.Back = o.id, string(o.ref()), o.late, "/watch"
 		v.At = both(o.at, time.UTC)
+		// Many stand below each other: what one acts on is seen at once.
+		if v.Problem == nil && len(v.Lead)+len(v.Parts)+len(v.Cautions) > firstFacts {
+			n := min(firstFacts, len(v.Lead))
+			v.Folded, v.Lead, v.More = true, v.Lead[:n], v.Lead[n:]
+		}
 		for _, k := range o.follows {
 			b := r.cardView(k)
 			b.Closed, b.Fix, b.Buttons = true, nil, nil

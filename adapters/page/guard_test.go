@@ -83,6 +83,9 @@ func TestSignIn(t *testing.T) {
 			t.Errorf("a wrong link = %d", g.code)
 		}
 	}
+	if w := raw(t, r.page.Handler(), "HEAD", "/enter/"+secret, nil, ""); w.Code != 200 || w.Header().Get("Set-Cookie") != "" {
+		t.Errorf("looking whether the link is there = %d, %v", w.Code, w.Header())
+	}
 	// Step by step: the address is left at once, and is told to nobody.
 	step := newBrowser(r.server.URL)
 	step.c.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
@@ -437,6 +440,14 @@ func TestLive(t *testing.T) {
 	at = markOf(t, b.get(t, "/record/"+id).body)
 	events, _, stop3 := stream(t, b, "/record/"+id, at, "")
 	defer stop3()
+	// The record may still tell of what was done before the page was made.
+	for quiet := false; !quiet; {
+		select {
+		case <-events:
+		case <-time.After(300 * time.Millisecond):
+			quiet = true
+		}
+	}
 	r.page.Show(boardOf(), time.Now())
 	select {
 	case e := <-events:

@@ -60,6 +60,7 @@ var functions = template.FuncMap{
 	},
 	"feet":  up,
 	"tenth": func(v float64) string { return fmt.Sprintf("%.1f", v) },
+	"word":  stateWord,
 	"query": url.QueryEscape,
 }
 

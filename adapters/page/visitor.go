@@ -148,6 +148,9 @@ func (p *Page) enter(w http.ResponseWriter, hr *http.Request) {
 		http.Redirect(w, hr, "/", http.StatusSeeOther)
 		return
 	}
+	if hr.Method == http.MethodHead {
+		return // somebody looks whether the link is there, and does not come in
+	}
 	if wait := p.limits.take("knock/"+p.address(hr), p.o.Limits.Knocks, p.o.Limits.KnockEvery); wait > 0 {
 		r.plain(http.StatusTooManyRequests, "Too many tries", "Wait a minute, then open your link again.")
 		return

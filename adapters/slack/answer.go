@@ -3,6 +3,7 @@ package slack
 import (
 	"context"
 	"errors"
+	"time"
 
 	slackgo "github.com/slack-go/slack"
 
@@ -47,7 +48,7 @@ func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.R
 	if h.asked != "" {
 		c.Note = joined(cut(nameFor(e.Person)+" asked: "+h.asked, 300), c.Note)
 	}
-	ref, err := s.put(ctx, address{h.channel, h.thread}, c, freshKey(), nil, true)
+	ref, err := s.answer(ctx, address{h.channel, h.thread}, e, c)
 	switch code(err) {
 	case "not_in_channel", "channel_not_found":
 		if h.response != "" {
@@ -70,6 +71,28 @@ func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.R
 	}
 	s.pictures(ctx, at, c.Pictures)
 	return ref, nil
+}
+
+// answer posts the answer to an event under a key of the event's own. Where
+// another process may have posted it, that is looked for first.
+func (s *Surface) answer(ctx context.Context, a address, e chat.Event, c chat.Card) (chat.Ref, error) {
+	if e.ID == "" {
+		return s.put(ctx, a, c, freshKey(), nil, true)
+	}
+	key := "answer/" + e.ID
+	if !e.Again {
+		return s.put(ctx, a, c, key, nil, true)
+	}
+	parts, whole, err := s.standing(ctx, a, key, e.At.Add(-2*time.Minute))
+	if err != nil {
+		return "", err
+	}
+	if whole {
+		at := spot{channel: a.channel, ts: parts[len(parts)-1], thread: a.thread}
+		s.posted.put(string(at.ref()), record{key: key, parts: parts, at: len(parts) - 1}, recordHolds)
+		return at.ref(), nil
+	}
+	return s.put(ctx, a, c, key, parts, true)
 }
 
 func nameFor(p chat.Person) string {

@@ -22,30 +22,32 @@ type handle struct {
 	asked           string // what was asked, where nobody else saw it
 }
 
-// event takes one of the Events API. It is already acknowledged.
-func (s *Surface) event(ctx context.Context, outer slackevents.EventsAPIEvent) {
+// event takes one of the Events API; again says that Slack has sent it before.
+// under is closed when it was taken, nil where there was nothing to do.
+func (s *Surface) event(ctx context.Context, outer slackevents.EventsAPIEvent, again bool) (under <-chan struct{}) {
 	switch e := outer.InnerEvent.Data.(type) {
 	case *slackevents.AppMentionEvent:
 		m := said{
 			team: outer.TeamID, channel: e.Channel, ts: e.TimeStamp, thread: e.ThreadTimeStamp,
-			user: e.User, bot: e.BotID, text: e.Text, mention: true,
+			user: e.User, bot: e.BotID, text: e.Text, mention: true, again: again,
 		}
 		if e.Edited != nil { // an edit put the mention in
 			m.edited = e.Edited.TimeStamp
 		}
-		s.message(ctx, m)
+		return s.message(ctx, m)
 	case *slackevents.MessageEvent:
-		s.messageEvent(ctx, outer.TeamID, e)
+		return s.messageEvent(ctx, outer.TeamID, e, again)
 	case *slackevents.AppHomeOpenedEvent:
 		if e.Tab != "home" || e.User == "" {
-			return
+			return nil
 		}
-		s.hand(ctx, chat.Event{
+		return s.hand(ctx, chat.Event{
 			ID: "home/" + e.User + "/" + e.EventTimeStamp, Kind: chat.Looked,
 			Place:  chat.Place{Home: s.home(outer.TeamID), Channel: e.Channel, Direct: true},
 			Person: chat.Person{ID: e.User}, At: s.eventTime(e.EventTimeStamp), Handle: &handle{channel: e.Channel},
 		}, nil)
 	}
+	return nil
 }
 
 // said is a message of somebody, from either of the two events that tell of
@@ -54,49 +56,49 @@ type said struct {
 	team, channel, ts, thread string
 	user, bot, text           string
 	edited                    string // when, for an edit
-	direct, mention           bool
+	direct, mention, again    bool
 	starter                   string // who began the thread
 }
 
-func (s *Surface) messageEvent(ctx context.Context, team string, e *slackevents.MessageEvent) {
-	m := said{team: team, channel: e.Channel, direct: e.ChannelType == "im" || e.ChannelType == "" && direct(e.Channel)}
+func (s *Surface) messageEvent(ctx context.Context, team string, e *slackevents.MessageEvent, again bool) (under <-chan struct{}) {
+	m := said{team: team, channel: e.Channel, again: again, direct: e.ChannelType == "im" || e.ChannelType == "" && direct(e.Channel)}
 	msg := e.Message
 	if msg == nil {
-		return
+		return nil
 	}
 	switch e.SubType {
 	case "", "file_share", "thread_broadcast", "me_message":
 	case "message_changed":
 		if msg.Edited == nil || msg.SubType == "tombstone" {
-			return // Slack unfolded a link, or a reply came
+			return nil // Slack unfolded a link, or a reply came
 		}
 		if e.PreviousMessage != nil && e.PreviousMessage.Text == msg.Text {
-			return
+			return nil
 		}
 		m.edited = msg.Edited.Timestamp
 		// An edit that takes the mention out is one of a message to the bot.
 		m.mention = e.PreviousMessage != nil && mentions(e.PreviousMessage.Text, s.me().user)
 	default:
-		return // comings and goings, bots, deletions
+		return nil // comings and goings, bots, deletions
 	}
 	m.ts, m.thread, m.starter = msg.Timestamp, msg.ThreadTimestamp, msg.ParentUserId
 	m.user, m.bot, m.text = msg.User, msg.BotID, msg.Text
 	m.mention = m.mention || mentions(m.text, s.me().user)
-	s.message(ctx, m)
+	return s.message(ctx, m)
 }
 
 // message hands a message or an edit on, when it is to the bot.
-func (s *Surface) message(ctx context.Context, m said) {
+func (s *Surface) message(ctx context.Context, m said) (under <-chan struct{}) {
 	me := s.me()
 	if m.user == "" || m.user == me.user || m.bot != "" || m.user == "USLACKBOT" || m.ts == "" {
-		return
+		return nil
 	}
 	at := spot{m.channel, m.ts, m.thread}
 	e := chat.Event{
 		ID: m.channel + "/" + m.ts, Kind: chat.Said,
 		Place:  chat.Place{Home: s.home(m.team), Channel: m.channel, Direct: m.direct},
 		Person: chat.Person{ID: m.user}, Message: at.ref(),
-		Text: heardText(m.text, me.user), At: s.eventTime(m.ts),
+		Text: heardText(m.text, me.user), At: s.eventTime(m.ts), Again: m.again,
 	}
 	if m.edited != "" {
 		e.ID, e.Kind, e.At = e.ID+"/edited/"+m.edited, chat.Edited, s.eventTime(m.edited)
@@ -109,17 +111,18 @@ func (s *Surface) message(ctx context.Context, m said) {
 	}
 	switch {
 	case m.direct:
-		s.hand(ctx, e, nil)
+		return s.hand(ctx, e, nil)
 	case m.mention:
 		if s.answers(e.Place) {
 			s.follow(m.channel, h.thread)
 		}
-		s.hand(ctx, e, nil)
+		return s.hand(ctx, e, nil)
 	case e.Place.Thread != "" && !addressed(m.text) && s.answers(e.Place):
-		s.hand(ctx, e, func(ctx context.Context, e *chat.Event) bool {
+		return s.hand(ctx, e, func(ctx context.Context, e *chat.Event) bool {
 			return s.follows(ctx, m.channel, h.thread, m.starter)
 		})
 	}
+	return nil
 }
 
 func (s *Surface) answers(p chat.Place) bool {

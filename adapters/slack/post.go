@@ -138,6 +138,35 @@ func (s *Surface) lookFor(ctx context.Context, a address, meta slackgo.SlackMeta
 	return ts, found, err
 }
 
+// standing are the messages of a post that are there, in order from the first;
+// whole says that none is missing.
+func (s *Surface) standing(ctx context.Context, a address, key string, since time.Time) (parts []string, whole bool, err error) {
+	found, of := map[int]string{}, 0
+	look := func(m *slackgo.Message) bool {
+		if s.ours(m) && keyOf(m.Metadata) == key {
+			n := partOf(m.Metadata)
+			if before := partsOf(m.Metadata); n == 1 && len(before) > 0 { // it was changed since
+				parts, whole = append(before, m.Timestamp), true
+				return false
+			}
+			found[n], of = m.Timestamp, max(of, ofHow(m.Metadata))
+		}
+		return true
+	}
+	if a.thread != "" {
+		err = s.replies(ctx, a.channel, a.thread, stamp(since), true, look)
+	} else {
+		err = s.history(ctx, a.channel, stamp(since), "", look)
+	}
+	if err != nil || whole {
+		return parts, whole, err
+	}
+	for i := 1; found[i] != ""; i++ {
+		parts = append(parts, found[i])
+	}
+	return parts, of > 0 && len(parts) == of, nil
+}
+
 // ours says that a message may be the bot's own: others can write metadata
 // too.
 func (s *Surface) ours(m *slackgo.Message) bool {

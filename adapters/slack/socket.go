@@ -99,6 +99,7 @@ func (s *Surface) connect(ctx, working context.Context) (held bool, err error) {
 	err = client.RunContext(ctx)
 	cancel()
 	parts.Wait()
+	l.waits.Wait()
 	return l.held, err
 }
 
@@ -109,6 +110,7 @@ type line struct {
 	acks    chan ack
 	up      bool
 	held    bool
+	waits   sync.WaitGroup // acknowledgements that wait for their answer
 }
 
 func (l *line) down() {
@@ -118,8 +120,8 @@ func (l *line) down() {
 	}
 }
 
-// take handles one event of the library. It acknowledges before anything is
-// done, does nothing that waits, and leaves the work to a goroutine.
+// take handles one event of the library. It does nothing that waits, and
+// leaves the work to goroutines.
 func (l *line) take(ctx context.Context, e socketmode.Event) {
 	switch e.Type {
 	case socketmode.EventTypeConnecting:
@@ -141,10 +143,12 @@ func (l *line) take(ctx context.Context, e socketmode.Event) {
 			l.s.log.WarnContext(ctx, "slack sent something unreadable", "err", l.s.withoutTokens(b.Cause.Error()))
 		}
 	case socketmode.EventTypeEventsAPI:
-		l.ack(ctx, e, nil)
-		if outer, ok := e.Data.(slackevents.EventsAPIEvent); ok {
-			l.s.event(l.working, outer)
+		outer, ok := e.Data.(slackevents.EventsAPIEvent)
+		if !ok {
+			l.ack(ctx, e, nil)
+			return
 		}
+		l.ackWhen(ctx, e, l.s.event(l.working, outer, e.Request != nil && e.Request.RetryAttempt > 0))
 	case socketmode.EventTypeSlashCommand:
 		l.ack(ctx, e, nil)
 		if c, ok := e.Data.(slackgo.SlashCommand); ok {
@@ -163,6 +167,31 @@ func (l *line) take(ctx context.Context, e socketmode.Event) {
 	}
 }
 
+// ackWithin is how long an acknowledgement waits for the answer. Slack allows
+// 3 s; half of it is left for the way.
+const ackWithin = 1500 * time.Millisecond
+
+// ackWhen acknowledges an event once it was taken: Slack sends one that was
+// not acknowledged again, to another process if this one has died. One that
+// takes long is acknowledged before.
+func (l *line) ackWhen(ctx context.Context, e socketmode.Event, under <-chan struct{}) {
+	if under == nil {
+		l.ack(ctx, e, nil)
+		return
+	}
+	l.waits.Go(func() {
+		t := time.NewTimer(ackWithin)
+		defer t.Stop()
+		select {
+		case <-under:
+		case <-t.C:
+		case <-ctx.Done():
+			return
+		}
+		l.ack(ctx, e, nil)
+	})
+}
+
 func (l *line) ack(ctx context.Context, e socketmode.Event, payload any) {
 	if e.Request == nil || e.Request.EnvelopeID == "" {
 		return
@@ -176,12 +205,15 @@ func (l *line) ack(ctx context.Context, e socketmode.Event, payload any) {
 
 // hand gives an event to the desk, from a goroutine of its own. ready fills in
 // what has to be asked for first, and may drop the event.
-func (s *Surface) hand(ctx context.Context, e chat.Event, ready func(context.Context, *chat.Event) bool) {
+// under is closed when that is over.
+func (s *Surface) hand(ctx context.Context, e chat.Event, ready func(context.Context, *chat.Event) bool) (under <-chan struct{}) {
 	taker := s.taker.Load()
 	if taker == nil {
-		return
+		return nil
 	}
+	done := make(chan struct{})
 	s.work.Go(func() {
+		defer close(done)
 		if ready != nil && !ready(ctx, &e) {
 			return
 		}
@@ -190,6 +222,7 @@ func (s *Surface) hand(ctx context.Context, e chat.Event, ready func(context.Con
 		}
 		(*taker).Take(ctx, s, e)
 	})
+	return done
 }
 
 // eventTime is a timestamp of Slack's as a time.

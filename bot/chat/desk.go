@@ -11,7 +11,9 @@ import (
 	"time"
 
 	"firn/bot"
+	"firn/bot/outbox"
 	"firn/bot/reply"
+	"firn/bot/request"
 )
 
 // Desk takes what people do on chat services and answers it. Safe for use by
@@ -28,6 +30,8 @@ type Desk struct {
 	elsewhere *remembered[time.Time]
 
 	atWork, waiting, apologies chan struct{}
+
+	lookedAfter sync.WaitGroup // messages that another process has
 
 	mu       sync.Mutex
 	idle     sync.Cond // no event is being taken
@@ -55,6 +59,7 @@ func New(log *slog.Logger, now func() time.Time, answerer Answerer, set Settings
 
 // Wait waits until no event is being taken; the surfaces have stopped before.
 func (d *Desk) Wait() {
+	d.lookedAfter.Wait()
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	for d.inFlight > 0 {
@@ -86,33 +91,52 @@ func (d *Desk) Take(ctx context.Context, s Surface, e Event) {
 	if ctx.Err() != nil {
 		return // firn is stopping; the service sends it again
 	}
+	ctx = request.With(ctx, s.Name(), e.ID)
 	if !d.Answers(s, e.Place) {
 		d.turnAway(ctx, s, e)
 		return
 	}
+	whole := ctx
 	ctx, cancel := context.WithTimeout(ctx, d.set.Limit+grace)
 	defer cancel()
-	if !d.first(ctx, s, e) {
+	first, others := d.first(ctx, s, &e)
+	if others {
+		d.later(whole, s, e)
+	}
+	if !first {
 		d.log.DebugContext(ctx, "event came again", "surface", s.Name(), "event", e.ID)
 		return
 	}
+	d.answer(ctx, s, e)
+}
+
+// answer answers an event that is this process's.
+func (d *Desk) answer(ctx context.Context, s Surface, e Event) {
+	if d.react(ctx, s, e) && d.set.Done != nil && e.ID != "" {
+		d.set.Done(context.WithoutCancel(ctx), eventID(s, e))
+	}
+}
+
+// react does what an event asks for. done is false when a message has no
+// answer, so that another process may try.
+func (d *Desk) react(ctx context.Context, s Surface, e Event) (done bool) {
 	if e.At.IsZero() {
 		e.At = d.now()
 	}
 	if e.Kind == Looked {
 		d.looked(ctx, s, e)
-		return
+		return true
 	}
 	if wait, tell := d.flooded(s, e.Person); wait > 0 {
 		d.log.DebugContext(ctx, "too much from one person", "surface", s.Name(), "person", e.Person.ID, "wait", wait)
 		if tell {
 			d.whisper(ctx, s, e, tooMany(wait))
 		}
-		return
+		return true
 	}
 	switch e.Kind {
 	case Said, Edited:
-		d.said(ctx, s, e)
+		return d.said(ctx, s, e)
 	case Pressed:
 		d.pressed(ctx, s, e)
 	case Wanted:
@@ -122,10 +146,11 @@ func (d *Desk) Take(ctx context.Context, s Surface, e Event) {
 	default:
 		d.log.WarnContext(ctx, "event of an unknown kind", "surface", s.Name(), "event", e.ID, "kind", e.Kind)
 	}
+	return true
 }
 
 // said answers a message, or changes the answer of one that was edited.
-func (d *Desk) said(ctx context.Context, s Surface, e Event) {
+func (d *Desk) said(ctx context.Context, s Surface, e Event) (done bool) {
 	a := d.answerTo(s, e.Message)
 	if a != nil {
 		select {
@@ -133,15 +158,15 @@ func (d *Desk) said(ctx context.Context, s Surface, e Event) {
 			defer func() { a.turn <- struct{}{} }()
 		case <-ctx.Done():
 			d.failed(ctx, s, e, "edit not answered", ctx.Err())
-			return
+			return false
 		}
 		if a.old(e) {
-			return
+			return true
 		}
 		a.take(e)
 	}
 	if !d.may(ctx, s, e, e.Text) {
-		return
+		return true
 	}
 	var instead Ref
 	if a != nil {
@@ -149,7 +174,7 @@ func (d *Desk) said(ctx context.Context, s Surface, e Event) {
 	}
 	c, ok := d.work(ctx, s, e, e.Text, instead)
 	if !ok {
-		return
+		return false
 	}
 	if a != nil && a.ref != "" {
 		err := s.Change(ctx, a.ref, c)
@@ -158,7 +183,7 @@ func (d *Desk) said(ctx context.Context, s Surface, e Event) {
 		}
 		if err == nil || ctx.Err() != nil {
 			d.failed(ctx, s, e, "answer not changed", err)
-			return
+			return err == nil
 		}
 		// It may have been deleted; the edit is answered anew.
 		d.log.WarnContext(ctx, "answer not changed; answered anew", "surface", s.Name(), "event", e.ID, "err", err)
@@ -168,9 +193,11 @@ func (d *Desk) said(ctx context.Context, s Surface, e Event) {
 	if err == nil {
 		d.shown(ctx, s, ref, c, false)
 	}
+	d.full(ctx, s, e, err)
 	if a != nil && err == nil {
 		a.ref = ref
 	}
+	return err == nil
 }
 
 // pressed does what a button says, under the card that has it.
@@ -250,6 +277,9 @@ const (
 	slowText   = "firn could not work this out in time; ask again, or work it from the published table."
 	busyText   = "firn has more to do than it can; ask again in a minute, or work it from the published table."
 )
+
+// fullText is what a person reads where the service takes no more messages.
+const fullText = "Too much is asked here for firn to answer in time; ask again in a minute, or work it from the published table."
 
 var errBusy = errors.New("too many events wait")
 
@@ -360,6 +390,21 @@ func (d *Desk) unanswered(ctx context.Context, s Surface, e Event, err error) (C
 		text = slowText
 	}
 	return Card{Reply: reply.Refuse(reply.Problem{Text: text})}, true
+}
+
+// full tells the person that the place takes no more messages now: others may
+// have asked there so much that the service makes firn wait too long.
+func (d *Desk) full(ctx context.Context, s Surface, e Event, err error) {
+	var busy outbox.RetryAfterError
+	if !errors.As(err, &busy) {
+		return
+	}
+	select {
+	case d.apologies <- struct{}{}:
+		defer func() { <-d.apologies }()
+		d.whisper(ctx, s, e, reply.Refuse(reply.Problem{Text: fullText}))
+	default:
+	}
 }
 
 func (d *Desk) whisper(ctx context.Context, s Surface, e Event, r reply.Reply) {

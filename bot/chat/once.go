@@ -73,23 +73,76 @@ const (
 )
 
 // first says whether this is the first time that an event comes. An event
-// without an id cannot be known again.
-func (d *Desk) first(ctx context.Context, s Surface, e Event) bool {
+// without an id cannot be known again. others says that another process has
+// it, and that it is a message that must be answered if that one dies.
+func (d *Desk) first(ctx context.Context, s Surface, e *Event) (first, others bool) {
 	if e.ID == "" {
-		return true
+		return true, false
 	}
-	id := s.Name() + "/" + e.ID
-	first := false
-	d.seen.with(id, d.now(), func() struct{} { return struct{}{} }, func(_ *struct{}, fresh bool) { first = fresh })
+	d.seen.with(eventID(s, *e), d.now(), func() struct{} { return struct{}{} }, func(_ *struct{}, fresh bool) { first = fresh })
 	if !first || d.set.Once == nil {
-		return first
+		return first, false
 	}
-	ours, err := d.set.Once(ctx, id)
-	if err != nil {
-		d.log.WarnContext(ctx, "not known whether another took the event; taken", "surface", s.Name(), "event", e.ID, "err", err)
-		return true
+	if d.ours(ctx, s, e) {
+		return true, false
 	}
-	return ours
+	return false, d.set.Hold > 0 && e.Message != "" && (e.Kind == Said || e.Kind == Edited)
+}
+
+// eventID is an event's name among those of all surfaces.
+func eventID(s Surface, e Event) string { return s.Name() + "/" + e.ID }
+
+// A store that starts again is back within seconds. The figures are ours.
+const (
+	onceTries = 6
+	oncePause = 100 * time.Millisecond // doubled each time: three seconds in all
+)
+
+// ours asks whether the event is this process's.
+func (d *Desk) ours(ctx context.Context, s Surface, e *Event) bool {
+	for try := 0; ; try++ {
+		ours, err := d.set.Once(ctx, eventID(s, *e))
+		if err == nil {
+			return ours
+		}
+		if try == onceTries-1 || wait(ctx, oncePause<<try) != nil {
+			// Another may have come to the same: what it showed is not shown again.
+			e.Again = true
+			d.log.WarnContext(ctx, "not known whether another took the event; taken", "surface", s.Name(), "event", e.ID, "err", err)
+			return true
+		}
+	}
+}
+
+// later looks after a message that another process has, and takes it when
+// that one has died: nobody else would, since the service has been told that
+// the message came.
+func (d *Desk) later(ctx context.Context, s Surface, e Event) {
+	d.lookedAfter.Go(func() {
+		if wait(ctx, d.set.Hold) != nil {
+			return // the one that has it goes on, or the service sends it again
+		}
+		e.Again = true
+		if d.ours(ctx, s, &e) {
+			d.log.WarnContext(ctx, "event was not answered by the process that took it; taken", "surface", s.Name(), "event", e.ID)
+			d.begin()
+			defer d.end()
+			ctx, cancel := context.WithTimeout(ctx, d.set.Limit+grace)
+			defer cancel()
+			d.answer(ctx, s, e)
+		}
+	})
+}
+
+func wait(ctx context.Context, pause time.Duration) error {
+	t := time.NewTimer(pause)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
 }
 
 // The answer to a message is changed with it for a day. The figures are ours.

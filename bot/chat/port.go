@@ -54,6 +54,9 @@ type Event struct {
 	Text    string // plain: mentions of the bot taken out, the service's escapes undone
 	Fields  map[string]string
 	At      time.Time // when it was done, by the service's clock where it says so
+	// Again says that it may have been answered before, by a process that was
+	// killed: what stands already is looked for, and not shown twice.
+	Again bool
 	// Handle is the surface's own way back to this event (a trigger, a response
 	// address, an interaction). The desk passes it on and never looks.
 	Handle any

@@ -58,9 +58,18 @@ type Settings struct {
 	Pictures func(ctx context.Context, r reply.Reply) []Picture
 
 	// Once says whether this process is the first to take an event, where
-	// several may get it. When it cannot tell, the event is taken: an answer
-	// given twice is better than none. nil: this process is alone.
+	// several may get it; it is this one's for Hold. When it cannot tell for a
+	// while, the event is taken: an answer given twice is better than none.
+	// nil: this process is alone.
 	Once func(ctx context.Context, id string) (first bool, err error)
+	// Done is told when an event was answered, so that no process takes it
+	// again. It may wait until what was answered is kept; the service is told
+	// afterwards that the event has come. nil: nobody is told.
+	Done func(ctx context.Context, id string)
+	// Hold is how long Once keeps an event for the process that took it. It
+	// must be longer than Limit. A message that is not done by then, since
+	// that process died, is taken by another that got it too. Zero: none is.
+	Hold time.Duration
 
 	// A person may ask Burst times at once and once more after each Every.
 	Burst int           // default 8

@@ -24,7 +24,8 @@ const nameTries = 5
 type job struct {
 	made *Made
 	card *Mark
-	gone bool // the card shows no record any more
+	gone bool          // the card shows no record any more
+	kept chan struct{} // closed when everything before it is written
 }
 
 // pending is a record that is not written yet.
@@ -102,6 +103,13 @@ func (b *Book) keep(batch []job) {
 			cards = append(cards, b.renamedCard(*j.card))
 		}
 	}
+	defer func() {
+		for _, j := range batch {
+			if j.kept != nil {
+				close(j.kept)
+			}
+		}
+	}()
 	if len(cards) == 0 {
 		return
 	}
@@ -228,6 +236,6 @@ func (b *Book) cardGone(ctx context.Context, m Mark) {
 		}
 	}
 	if err != nil {
-		b.log.ErrorContext(ctx, "record of a changed message not ended", "surface", m.Surface, "err", err)
+		b.log.ErrorContext(ctx, "record of a changed message not ended", "record", id, "surface", m.Surface, "err", err)
 	}
 }

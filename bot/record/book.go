@@ -104,6 +104,21 @@ func (b *Book) Shown(ctx context.Context, surface, ref, id string) error {
 	return b.put(ctx, job{card: &Mark{Surface: surface, Ref: ref, Record: id}, gone: id == ""})
 }
 
+// Written waits until what was made and shown before is written down, or could
+// not be.
+func (b *Book) Written(ctx context.Context) error {
+	kept := make(chan struct{})
+	if err := b.put(ctx, job{kept: kept}); err != nil {
+		return err
+	}
+	select {
+	case <-kept:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
 // wait waits for records that this process has made and not yet written.
 func (b *Book) wait(ctx context.Context, which func(Made) bool) error {
 	b.mu.Lock()

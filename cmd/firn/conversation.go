@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -113,9 +114,21 @@ func (s *services) desk() *chat.Desk {
 	set.Where[discord.Name] = chat.Where{Home: s.loaded.Discord.Guild, Channels: s.channels(config.OnDiscord, s.loaded.Discord.Channels)}
 	if _, shared := s.store.(replicated); shared {
 		// A message that two replicas get is answered by the one that has it.
+		// It is this one's for as long as an answer may take, and for good once
+		// it is answered: a process that dies between leaves it to the other.
+		set.Limit, set.Hold = s.pace.limit, cmp.Or(s.pace.hold, eventHold)
 		set.Once = func(ctx context.Context, id string) (bool, error) {
-			return s.store.Lease(ctx, "event/"+id, s.holder, eventLease)
+			return s.store.Lease(ctx, "event/"+id, s.holder, set.Hold-time.Second)
 		}
+		set.Done = func(ctx context.Context, id string) {
+			s.written(ctx)
+			if _, err := s.store.Lease(ctx, "event/"+id, s.holder, eventLease); err != nil {
+				s.log.WarnContext(ctx, "not kept that an event was answered", "event", id, "err", err)
+			}
+		}
+	} else {
+		set.Limit = s.pace.limit
+		set.Done = func(ctx context.Context, _ string) { s.written(ctx) }
 	}
 	return chat.New(s.log, s.now, inRoom{s.bot}, set)
 }
@@ -124,6 +137,22 @@ func (s *services) desk() *chat.Desk {
 type replicated interface {
 	Now(ctx context.Context) (time.Time, error)
 }
+
+// written waits until the record of what was answered is on the disk, but not
+// for long: the card stands already.
+func (s *services) written(ctx context.Context) {
+	if s.book == nil {
+		return
+	}
+	ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
+	defer cancel()
+	if err := s.book.Written(ctx); err != nil {
+		s.log.WarnContext(ctx, "record not written yet", "err", err)
+	}
+}
+
+// eventHold is longer than an answer may take.
+const eventHold = 32 * time.Second
 
 // eventLease is longer than any service goes on delivering an event again.
 const eventLease = 15 * time.Minute

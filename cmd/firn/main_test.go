@@ -14,6 +14,8 @@ func TestMain(m *testing.M) {
 	switch {
 	case os.Getenv(childBegan) != "":
 		childMain()
+	case os.Getenv(childFaults) != "":
+		faultsMain()
 	case os.Getenv(childPlain) != "":
 		main()
 	}

@@ -29,6 +29,7 @@ import (
 	"firn/bot/config"
 	"firn/bot/outbox"
 	"firn/bot/record"
+	"firn/bot/request"
 	"firn/bot/watch"
 	"firn/bot/weather"
 )
@@ -69,6 +70,9 @@ type pace struct {
 	baseLease time.Duration // the rest zero: the defaults of watch and outbox
 	postLease time.Duration
 	poll      time.Duration
+	backoff   time.Duration // the longest pause between two attempts at a post
+	hold      time.Duration // how long an event is this process's own
+	limit     time.Duration // for one answer
 	// posts is the outbox's clock, nil for the one that all have: leases and
 	// attempts are measured by it, which a clock that runs fast would end.
 	posts func() time.Time
@@ -104,15 +108,17 @@ type services struct {
 	holder   string    // this process among the replicas
 	surfaces []surface
 	book     *record.Book
+	pace     pace
 }
 
 // newServices wires everything but the listeners.
 func newServices(ctx context.Context, h host, w wanted) (_ *services, err error) {
 	s := &services{
-		log:    slog.New(slog.NewTextHandler(h.stderr, &slog.HandlerOptions{Level: w.level})),
+		log:    slog.New(request.Handler(slog.NewTextHandler(h.stderr, &slog.HandlerOptions{Level: w.level}))),
 		counts: &outbox.Counters{},
 		now:    w.now,
 		holder: holder(),
+		pace:   h.pace,
 	}
 	defer func() {
 		if err != nil {
@@ -173,7 +179,7 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 			posts = h.pace.posts
 		}
 		s.outbox = outbox.New(s.log, posts, s.store, senders, outbox.Settings{
-			Meter: s.counts, Jitter: mathrand.Float64, Lease: h.pace.postLease, Poll: h.pace.poll,
+			Meter: s.counts, Jitter: mathrand.Float64, Lease: h.pace.postLease, Poll: h.pace.poll, MaxBackoff: h.pace.backoff,
 		})
 		ports.Observations, ports.Book = s.store, s.book
 	}

@@ -28,18 +28,27 @@ import (
 type Server struct {
 	dir      string
 	password string
-	number   atomic.Int64 // of the last database
-	leash    io.Closer    // the server ends when this does
+	number   atomic.Int64   // of the last database
+	leash    io.WriteCloser // the server ends when this does
 	cmd      *exec.Cmd
 }
 
 // keeper runs the server and stops it when its input ends, which it does when
-// the test's process ends, however that comes about. Then it clears up.
+// the test's process ends, however that comes about. Then it clears up. Until
+// then a line on its input is a signal that ends the server, or starts it.
 const keeper = `
 dir=$1; shift
 "$@" </dev/null >"$dir/log" 2>&1 &
 server=$!
-read -r line
+while read -r line; do
+	if [ "$line" = start ]; then
+		"$@" </dev/null >>"$dir/log" 2>&1 &
+		server=$!
+	else
+		kill -"$line" $server
+		wait $server
+	fi
+done
 kill -INT $server
 wait $server
 cd / && rm -rf "$dir"
@@ -129,6 +138,21 @@ func (s *Server) Stop() error {
 		errs = append(errs, s.cmd.Wait())
 	}
 	return errors.Join(append(errs, os.RemoveAll(s.dir))...)
+}
+
+// Restart ends the server, without a word to its clients where it crashes, and
+// starts it again after a while. It does not wait until it answers.
+func (s *Server) Restart(crash bool, down time.Duration) error {
+	how := "INT"
+	if crash {
+		how = "QUIT"
+	}
+	if _, err := io.WriteString(s.leash, how+"\n"); err != nil {
+		return err
+	}
+	time.Sleep(down)
+	_, err := io.WriteString(s.leash, "start\n")
+	return err
 }
 
 // Password is the password in every address.

@@ -40,6 +40,28 @@ func (s *Server) Posted(channel string) (list []Message) {
 	return list
 }
 
+// Thread are the messages of a thread, the one that began it first. It looks
+// at nothing older.
+func (s *Server) Thread(channel, ts string) (list []Message) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	c := s.channels[channel]
+	if c == nil {
+		return nil
+	}
+	for i := len(c.messages) - 1; i >= 0; i-- {
+		m := c.messages[i]
+		if m.TS == ts || m.Thread == ts {
+			list = append(list, *m)
+		}
+		if m.TS == ts {
+			break
+		}
+	}
+	slices.Reverse(list)
+	return list
+}
+
 // Private are the messages that one person alone sees, anywhere.
 func (s *Server) Private() (list []Message) {
 	s.mu.Lock()
