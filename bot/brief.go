@@ -39,6 +39,9 @@ type stop struct {
 
 var clockWord = regexp.MustCompile(`^([01][0-9]|2[0-3]):?([0-5][0-9])([zl]?)$`)
 
+// figures are those of a time that is none; a runway has two at most.
+var figures = regexp.MustCompile(`^[0-9]{1,2}:?[0-9]{2,}[zl]?$`)
+
 // mostStops is more than a flight has; each asks the weather sources.
 const mostStops = 12
 
@@ -114,6 +117,8 @@ func (b *Bot) stops(rest string) ([]stop, *parse.Problem) {
 			s.day = 1
 		case word == "tomorrow":
 			s.day = 2
+		case figures.MatchString(word):
+			return nil, say(typed, fmt.Sprintf("%s is no time: write four figures, such as 0730, with a Z for UTC.", typed))
 		case len(approach.Find(nil, word).Unknown) > 0: // no word of an approach
 			near := b.stations.Nearest(typed, 3)
 			text := fmt.Sprintf("%s is not a station firn knows.", strings.ToUpper(typed))

@@ -120,6 +120,8 @@ func TestBriefAsks(t *testing.T) {
 		{"no time", "brief XKLD", "XKLD", "brief XKLD hhmm"},
 		{"no time, others kept", "brief XKLD 1430 XRUN", "XRUN", "brief XKLD 1430 XRUN hhmm"},
 		{"two times", "brief XKLD 1430 1515", "1515", "brief XKLD 1430"},
+		{"no time of the day", "brief XKLD 2530", "2530", "brief XKLD hhmm"},
+		{"three figures", "brief XKLD 730 XRUN 1515", "730", "brief XKLD hhmm"},
 		{"an unknown station", "brief XKLX 1430", "XKLX", "brief XKLD 1430 XRUN 1515"},
 		{"an unknown station behind a known one", "brief XKLD 1430 XRUX 1515", "XRUX", "brief XKLD 1430"},
 		{"an unknown procedure, others kept", "brief XKLD 1430 ils 5 XRUN 1515", "ils 5", "brief XKLD 1430 ils 28 XRUN 1515"},
