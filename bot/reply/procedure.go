@@ -49,7 +49,12 @@ func (sc Scene) procedureFacts(out []string) []string {
 		if p.Cycle != "" && !strings.Contains(p.Source, p.Cycle) {
 			b = fmt.Appendf(b, ", cycle %s", p.Cycle)
 		}
-		if !p.Ends.IsZero() {
+		switch {
+		case p.Standing == ProcedureEnded:
+			b = fmt.Appendf(b, "; ENDED on %s, do not fly it", day(p.Ends))
+		case p.Standing == ProcedureNotYet:
+			b = fmt.Appendf(b, "; NOT YET in force, from %s", day(p.Begins))
+		case !p.Ends.IsZero():
 			b = fmt.Appendf(b, ", until %s", day(p.Ends))
 		}
 		out = append(out, string(append(b, '.')))
