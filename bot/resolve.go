@@ -270,6 +270,11 @@ func (b *Bot) stored(ctx context.Context, req parse.Request, at time.Time, scene
 	found := approach.Find(all, req.Procedure)
 	a, one := found.One()
 	if !one {
+		if len(found.Fits)+len(found.Near) == 0 {
+			for i := range all { // better all there are than none
+				found.Near = append(found.Near, &all[i])
+			}
+		}
 		return nil, whichProcedure(req, found, len(all)), nil
 	}
 	scene.Procedure = reply.Procedure{Name: a.Name, Source: a.Source, Cycle: a.Cycle, Ends: a.End, Begins: a.Effective, Gaps: a.Gaps()}
