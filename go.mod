@@ -2,6 +2,8 @@ module firn
 
 go 1.26.8
 
+toolchain go1.26.11
+
 require (
 	codeberg.org/go-fonts/liberation v0.5.0
 	codeberg.org/go-pdf/fpdf v0.10.0

@@ -75,6 +75,10 @@ func New(log *slog.Logger, cfg *config.Config, sets []*ruleset.Set) (*Bot, error
 		return nil, fmt.Errorf("rule set %s is not known", id)
 	}
 	b.reader = parse.NewReader(places{cfg}, ids)
+	b.reader.Named(func(words []string) (int, bool) {
+		_, n, ok := record.ReadName(words)
+		return n, ok
+	})
 	return b, nil
 }
 
@@ -106,7 +110,11 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		return reply.Reply{}, err
 	}
 	req, problem := b.reader.Parse(m.Text)
+	if req.Verb == parse.Card && problem == nil && req.Empty() {
+		return b.printed(ctx, req, m)
+	}
 	key := threadKey{m.Surface, m.Thread}
+	defer b.share(ctx, key)()
 	earlier, answered, has := parse.Request{}, false, false
 	if m.Thread != "" {
 		earlier, answered, has = b.threads.get(key, m.At)
@@ -146,6 +154,8 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		return b.duty(ctx, req, m)
 	case parse.Check, parse.Withdraw, parse.Recompute, parse.Log:
 		return b.checking(ctx, req, m)
+	case parse.Post:
+		return b.post(ctx, req, m)
 	case parse.Brief, parse.Route:
 		return b.ahead(ctx, req, m)
 	case parse.Add, parse.Remove, parse.Same:
@@ -158,16 +168,39 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	if req.Empty() {
 		return b.ask(nothingAsked(req)), nil
 	}
+	if files := req.Verb == parse.Card || req.Verb == parse.Picture; files && !b.ports.Pictures {
+		what := req
+		what.Verb = parse.Correct
+		return b.ask(noFiles(req.Verb, req.Kind, what.Line())), nil
+	}
+	if req.Verb == parse.Picture && req.Kind == pictureDay {
+		return b.day(req), nil
+	}
 	w, problem, err := b.answer(ctx, req, m.At, earlierLine)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("answer: %w", err)
+	}
+	if problem == nil && req.Verb == parse.Card && w.reply.Kind != reply.KindCorrection {
+		problem = &parse.Problem{Word: "card", Text: "There are no altitudes to print; put them, or a procedure, behind it.", Try: req.Line() + " nnnn nnnn"}
 	}
 	if problem != nil {
 		b.threads.put(key, req, false, m.At)
 		return b.ask(problem), nil
 	}
 	b.threads.put(key, req, true, m.At)
-	return b.keep(ctx, m, w, before), nil
+	if req.Verb != parse.Card {
+		return b.keep(ctx, m, w, before), nil
+	}
+	if last := b.threads.last(key); last.ID != "" && last.Line == w.line() {
+		r, found, err := b.ports.Book.Find(ctx, last.ID)
+		if err != nil {
+			return reply.Reply{}, fmt.Errorf("card: %w", err)
+		}
+		if found {
+			return b.cardOf(r, req.Kind), nil
+		}
+	}
+	return withCard(b.keep(ctx, m, w, before), req.Kind), nil
 }
 
 // Problem reads a line that stands alone, with a temperature, and says what is
@@ -207,6 +240,8 @@ func nothingAsked(req parse.Request) *parse.Problem {
 	switch req.Verb {
 	case parse.Why:
 		return &parse.Problem{Word: "why", Text: "“why” shows the working of the answer before it, and there is none here; put a message behind it.", Try: "why " + parse.Example}
+	case parse.Card:
+		return &parse.Problem{Word: "card", Text: "“card” prints the answer before it, and there is none here; put a message behind it.", Try: "card " + parse.Example}
 	case parse.Picture:
 		return &parse.Problem{Word: "picture", Text: "“picture” draws the answer before it, and there is none here; put a message behind it.", Try: "picture " + parse.Example}
 	}
@@ -226,7 +261,7 @@ func follows(earlier, next parse.Request, answered bool) bool {
 	switch next.Verb {
 	case parse.Add, parse.Remove, parse.Same:
 		return true
-	case parse.Why, parse.Picture:
+	case parse.Why, parse.Picture, parse.Card:
 		if next.Station == "" && !next.HasElevation && len(next.Altitudes) == 0 && !next.HasTemperature {
 			return true
 		}
@@ -320,15 +355,18 @@ func carried(earlier, next, merged parse.Request) string {
 
 // notHere answers the verbs that need what this configuration has not.
 func notHere(v parse.Verb) *parse.Problem {
+	const kept = "is about results that are kept, and here none are: it works in firn chat, on the page of firn serve, and in Slack and Discord."
 	needs := map[parse.Verb]string{
-		parse.Check:       "needs a store that keeps results, and none is set up.",
+		parse.Card:        kept,
+		parse.Post:        kept,
+		parse.Check:       kept,
 		parse.Watch:       "needs forecasts, and no weather source is set up.",
 		parse.Observe:     "needs a store that keeps observations, and none is open here; put the temperature into the message.",
 		parse.Acknowledge: "needs the store that the watch keeps its alerts in, and none is open here.",
 		parse.Snooze:      "needs the store that the watch keeps its alerts in, and none is open here.",
-		parse.Withdraw:    "needs a store that keeps results, and none is set up.",
-		parse.Recompute:   "needs a store that keeps results, and none is set up.",
-		parse.Log:         "needs a store that keeps results, and none is set up.",
+		parse.Withdraw:    kept,
+		parse.Recompute:   kept,
+		parse.Log:         kept,
 		parse.Brief:       "needs forecasts, and no weather source is set up; put the temperature that you plan with into the message.",
 		parse.Route:       "is not answered here; give a station, a temperature and altitudes.",
 	}

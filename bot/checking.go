@@ -143,6 +143,16 @@ func enteredIn(words []string, id string) (out []float64, p *parse.Problem) {
 	return out, nil
 }
 
+// Entered says what is wrong with altitudes that somebody entered for a blind
+// check, in a sentence, and how many there are.
+func Entered(text string) (n int, problem string) {
+	all, p := enteredIn(strings.Fields(text), "")
+	if p != nil {
+		return 0, p.Text
+	}
+	return len(all), ""
+}
+
 // deed does something to a record and says what became of it.
 func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.Deed) (reply.Reply, error) {
 	_, o, err := b.ports.Book.Do(ctx, r.ID, d)
@@ -150,7 +160,11 @@ func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.
 		return reply.Reply{}, fmt.Errorf("%s: %w", v, err)
 	}
 	if !o.Done && o.Try != "" {
-		return b.ask(&parse.Problem{Word: v.String(), Text: o.Text, Try: o.Try}), nil
+		ask := b.ask(&parse.Problem{Word: v.String(), Text: o.Text, Try: o.Try})
+		if len(o.Enter) > 0 {
+			ask.Enter = &reply.Enter{Record: r.ID, Altitudes: o.Enter}
+		}
+		return ask, nil
 	}
 	out := reply.Reply{Kind: reply.KindNotice, Facts: []string{o.Text}}
 	if len(o.Lines) > 0 {
@@ -355,6 +369,7 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Made
 	if before != nil {
 		made.Replaces, made.Version = before.ID, before.Version+1
 	}
+	b.offerPost(&made)
 	r, err := b.ports.Book.Make(ctx, made)
 	if err != nil {
 		b.log.ErrorContext(ctx, "answer not kept", "surface", m.Surface, "message", made.Message, "err", err)
@@ -396,11 +411,11 @@ func (b *Bot) amends(key threadKey, earlier, next, merged parse.Request) *record
 	if earlier.Station != merged.Station || earlier.HasElevation != merged.HasElevation || earlier.Elevation != merged.Elevation {
 		return nil
 	}
-	anew := next.Verb == parse.Correct && len(next.Altitudes) > 0
+	anew := (next.Verb == parse.Correct || next.Verb == parse.Card) && len(next.Altitudes) > 0
 	for _, a := range next.Altitudes {
 		anew = anew && a.Role == 0
 	}
-	if anew || next.Verb.Shows() {
+	if anew || next.Verb == parse.Why || next.Verb == parse.Picture {
 		return nil
 	}
 	if last := b.threads.last(key); last.ID != "" {

@@ -13,6 +13,8 @@
 //   - resolve.go: from a request to the engine's input, or a question
 //   - checking.go, recompute.go: the verbs of the record, and its lines
 //     computed again
+//   - printing.go: the card to print, and pictures, of a result
+//   - team.go: a result shown to the team
 //   - thread.go: what was asked last in each thread
 //   - parse, reply, config, spelling: the packages below
 package bot

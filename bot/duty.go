@@ -24,6 +24,8 @@ type Ports struct {
 	Pictures     bool // the surfaces can show some
 	Observations Observations
 	Book         Book
+	Threads      Threads
+	Team         Team
 }
 
 // Observer gives the latest observation of a station. Its error is

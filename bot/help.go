@@ -83,8 +83,17 @@ func (b *Bot) shortHelp() reply.Reply {
 		r.Sections = slices.Insert(r.Sections, len(r.Sections)-1, reply.Section{Title: "Check together", Lines: []string{
 			"check   (the result here)   check KALOMI-RUTA   (the one of that name)",
 			"check KALOMI-RUTA 10790 9800 7270   (with the altitudes from your own table)",
+			"post   post KALOMI-RUTA   (to the team channel; a check there counts as here)",
 			"withdraw KALOMI-RUTA   (your check)   recompute KALOMI-RUTA   (with the latest temperature)",
 			"log   log XKLD today   log unchecked   log KALOMI-RUTA",
+		}})
+	}
+	if b.ports.Pictures {
+		r.Sections = slices.Insert(r.Sections, len(r.Sections)-1, reply.Section{Title: "Draw and print", Lines: []string{
+			"picture   (the answer here in profile)   picture curve   picture XKLD -38 FAF 10000, DA 7140",
+			"picture day XKLD   (a watched base's forecast against its restriction temperature)",
+			"card   (the result here, one page for the kneeboard, PDF and PNG)   card KALOMI-RUTA   card XKLD rnp 28 -38",
+			"card letter   card KALOMI-RUTA letter   (on half-letter paper; else it is A5)",
 		}})
 	}
 	return r

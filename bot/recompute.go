@@ -25,7 +25,7 @@ type worked struct {
 // then.
 func (w worked) line() string {
 	req := w.req
-	req.Verb, req.Rules = parse.Correct, w.scene.Set.ID
+	req.Verb, req.Kind, req.Rules = parse.Correct, "", w.scene.Set.ID
 	if !req.HasTemperature {
 		req.Temperature, req.HasTemperature, req.InFahrenheit = w.scene.Temperature.C, true, false
 	}

@@ -84,18 +84,19 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	why := req.Verb == parse.Why
 	r := reply.Correction(scene, res, requests, metres, why)
 	if req.Verb == parse.Picture {
-		r.Picture = "profile"
+		r.Picture = orWord(req.Kind, pictureProfile)
 	}
-	return worked{reply: r, scene: scene, res: res, req: req, why: req.Verb.Shows()}, nil, nil
+	return worked{reply: r, scene: scene, res: res, req: req, why: req.Verb == parse.Why || req.Verb == parse.Picture}, nil, nil
 }
 
 // offer sets what the reply's buttons ask: the working, and the same with the
 // latest temperature where there is one to look up.
 func (b *Bot) offer(scene *reply.Scene, req parse.Request) {
-	req.Verb = parse.Correct
+	req.Verb, req.Kind = parse.Correct, ""
 	line := req.AppendLine(append(make([]byte, 0, 192), "why "...))
 	why := len(line)
 	if b.ports.Pictures {
+		scene.Card = b.ports.Book != nil
 		line = append(line, "picture "...)
 		line = append(line, line[len("why "):why]...)
 	}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -95,23 +96,52 @@ func (s *Surface) answer(ctx context.Context, e chat.Event, parts []message, abo
 	if !ok {
 		return "", errors.New("discord: the event has no way back")
 	}
-	at := o.channel
-	refer := o.reply
-	if !o.inline {
-		thread, err := s.thread(ctx, o.channel, o.message, threadName(about, e.Text))
-		switch {
-		case err == nil:
-			at = thread
-		case errors.Is(err, errNoThread):
-			refer = true
-		default:
-			return "", err
+	if o.at == "" {
+		o.at = o.channel
+		if e.Again && !o.inline && !o.reply {
+			// Another process may have found no thread.
+			var err error
+			if o.reply, err = s.replied(ctx, o.channel, o.message); err != nil {
+				o.at = ""
+				return "", err
+			}
+		}
+		if !o.inline && !o.reply {
+			thread, err := s.thread(ctx, o.channel, o.message, threadName(about, e.Text))
+			switch {
+			case err == nil:
+				o.at = thread
+			case errors.Is(err, errNoThread):
+				o.reply = true
+			default:
+				o.at = ""
+				return "", err
+			}
 		}
 	}
-	if refer {
+	if o.reply {
 		parts[0].Reference = reference(o.channel, o.message)
 	}
-	return s.postAll(ctx, at, o.root, e.ID, parts)
+	// Another try at the same event posts to the same place: only there does
+	// Discord know the nonce.
+	return s.postAll(ctx, o.at, o.root, e.ID, parts)
+}
+
+// replied says that an answer stands in the channel as a reply to a message.
+func (s *Surface) replied(ctx context.Context, at, message string) (bool, error) {
+	var list []discordgo.Message
+	path := "channels/" + at + "/messages"
+	err := s.api.call(ctx, request{
+		what: "look through channel " + at, method: http.MethodGet, path: path + "?limit=" + strconv.Itoa(pageItems),
+		bucket: path + " get", repeat: true,
+	}, &list)
+	if err != nil && !unclear(err) {
+		return false, nil // the bot may post there, and not read
+	}
+	me := s.self.Load()
+	return slices.ContainsFunc(list, func(m discordgo.Message) bool {
+		return m.MessageReference != nil && m.MessageReference.MessageID == message && me != nil && m.Author != nil && m.Author.ID == me.user
+	}), err
 }
 
 // Change puts another card in the place of one.

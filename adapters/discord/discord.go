@@ -118,8 +118,9 @@ type Surface struct {
 	commands sync.Once
 	running  atomic.Bool
 
-	users *recent[string] // user id to the channel of direct messages
-	marks *recent[string] // message id to the mark of its outbox key, or nothing
+	users *recent[string]   // user id to the channel of direct messages
+	marks *recent[string]   // message id to the mark of its outbox key, or nothing
+	asked *recent[[]string] // record to the altitudes that the form of its check asks for
 }
 
 // self is who the bot is there.
@@ -168,6 +169,7 @@ func New(log *slog.Logger, o Options) (*Surface, error) {
 		work:    context.Background(),
 		users:   remember[string](4096),
 		marks:   remember[string](16384),
+		asked:   remember[[]string](1024),
 	}
 	s.wires = newWires(o.pauses.identify)
 	// Every request goes to one host; the standard two idle connections would

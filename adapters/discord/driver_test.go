@@ -266,6 +266,13 @@ func (v *driver) OpenForm(t *testing.T, m surfacetest.Said) string {
 	return id
 }
 
+func (v *driver) PressForm(t *testing.T, s surfacetest.Shown, action string, by surfacetest.Person) string {
+	t.Helper()
+	id := v.Press(t, s, action, by)
+	wait(t, v.d, "the form is open", func() bool { _, ok := v.d.Form(id); return ok })
+	return id
+}
+
 func (v *driver) Form(_ *testing.T, form string) surfacetest.Form {
 	v.mu.Lock()
 	defer v.mu.Unlock()
@@ -310,7 +317,11 @@ func shown(d *discorddouble.Server) []surfacetest.Shown {
 				}
 			}
 			for _, a := range m.Attachments {
-				if a.Kind == "image/png" {
+				switch {
+				case strings.HasPrefix(a.Kind, "text/plain"): // read already
+				case a.Kind != "image/png":
+					s.Files = append(s.Files, surfacetest.File{Name: a.Name, Size: len(a.Data)})
+				default:
 					s.Pictures = append(s.Pictures, surfacetest.Picture{Name: a.Name, Alt: a.Description, Size: len(a.Data)})
 				}
 			}

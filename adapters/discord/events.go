@@ -19,6 +19,7 @@ type origin struct {
 	inline  bool   // the answer stands beside it: a thread, a direct message, a conversation by replies
 	reply   bool   // the answer refers to it: a conversation by replies
 	root    string // of the conversation
+	at      string // where the answer was begun; empty: not yet
 }
 
 // take does something with an event in a goroutine of its own, until Run ends.

@@ -2,6 +2,7 @@ package discord
 
 import (
 	"context"
+	"strconv"
 	"strings"
 
 	"github.com/bwmarrin/discordgo"
@@ -27,18 +28,100 @@ func fields() []field {
 	}
 }
 
+// mostFields is how many a form of Discord's has.
+const mostFields = 5
+
+// sheet is a form as Discord shows it: its id and title, and its fields with
+// what stands in them.
+type sheet struct {
+	id, again string // custom ids: of the form, and of the button that opens it again
+	title     string
+	fields    []filledField
+}
+
+type filledField struct {
+	field
+	text string
+}
+
+// heading is the field's name where what was typed is shown in a message.
+func (d filledField) heading() string { return cut(escape(clean(d.label)), mostTitle) }
+
+// sheetOf lays a form out. That of a blind check has a field an altitude,
+// where Discord takes as many, else one for all of them; its id says of which
+// record, and of how many altitudes.
+func sheetOf(f chat.Form) sheet {
+	if f.Enter == nil {
+		s := sheet{id: idForm, again: idAgain, title: formTitle}
+		for _, d := range fields() {
+			s.fields = append(s.fields, filledField{d, *d.of(&f)})
+		}
+		return s
+	}
+	n := len(f.Enter.Names)
+	about := ":" + f.Enter.Record + ":" + strconv.Itoa(n)
+	s := sheet{id: idEnter + about, again: idEnterAgain + about, title: "Check " + f.Enter.Record + " from your own table"}
+	if n > mostFields {
+		label := strings.Join(f.Enter.Names, ", ")
+		s.fields = []filledField{{field{name: chat.FieldAllEntered, label: label, hint: label, style: discordgo.TextInputParagraph, most: 1000}, f.Enter.All}}
+		return s
+	}
+	for i, name := range f.Enter.Names {
+		text := ""
+		if i < len(f.Enter.Typed) {
+			text = f.Enter.Typed[i]
+		}
+		s.fields = append(s.fields, filledField{field{name: chat.FieldEntered(i), label: name, hint: "corrected", style: discordgo.TextInputShort, most: 100}, text})
+	}
+	return s
+}
+
+// enterOf is the form of a blind check that a custom id means, still empty.
+// Discord does not send the labels of a form back; those of the last forms are
+// remembered, and without them the altitudes are counted.
+func (s *Surface) enterOf(prefix, custom string) (*chat.Enter, bool) {
+	rest, ok := strings.CutPrefix(custom, prefix+":")
+	id, count, both := strings.Cut(rest, ":")
+	n, err := strconv.Atoi(count)
+	if !ok || !both || id == "" || err != nil || n < 1 || n > 100 {
+		return nil, false
+	}
+	names, ok := s.asked.get(id)
+	if !ok || len(names) != n {
+		names = make([]string, n)
+		for i := range names {
+			names[i] = "Altitude " + strconv.Itoa(i+1)
+		}
+	}
+	return &chat.Enter{Record: id, Names: names}, true
+}
+
+// sentForm is a form that was sent.
+func (s *Surface) sentForm(e chat.Event, custom string) chat.Form {
+	enter, ok := s.enterOf(idEnter, custom)
+	if !ok {
+		return chat.Form{Station: e.Fields[chat.FieldStation], Temperature: e.Fields[chat.FieldTemperature], Altitudes: e.Fields[chat.FieldAltitudes]}
+	}
+	if enter.All = e.Fields[chat.FieldAllEntered]; len(enter.Names) <= mostFields {
+		for i := range enter.Names {
+			enter.Typed = append(enter.Typed, e.Fields[chat.FieldEntered(i)])
+		}
+	}
+	return chat.Form{Enter: enter}
+}
+
 const formTitle = "Altitudes corrected for cold"
 
 // modal is the form as Discord shows it.
 func modal(f chat.Form) map[string]any {
-	rows := []discordgo.ActionsRow{}
-	for _, d := range fields() {
+	rows, s := []discordgo.ActionsRow{}, sheetOf(f)
+	for _, d := range s.fields {
 		rows = append(rows, discordgo.ActionsRow{Components: []discordgo.MessageComponent{discordgo.TextInput{
-			CustomID: d.name, Label: d.label, Style: d.style, Placeholder: d.hint,
-			Value: cut(strings.TrimSpace(*d.of(&f)), d.most), MaxLength: d.most,
+			CustomID: d.name, Label: cut(clean(d.label), 45), Style: d.style, Placeholder: cut(clean(d.hint), 100),
+			Value: cut(strings.TrimSpace(d.text), d.most), MaxLength: d.most,
 		}}})
 	}
-	return map[string]any{"custom_id": idForm, "title": formTitle, "components": rows}
+	return map[string]any{"custom_id": s.id, "title": cut(s.title, 45), "components": rows}
 }
 
 // filledIn are the fields of a form that was sent.
@@ -63,6 +146,9 @@ func filledIn(data discordgo.ModalSubmitInteractionData) map[string]string {
 // gets a button that opens it, with the problems and what was typed.
 func (s *Surface) Open(ctx context.Context, e chat.Event, f chat.Form) error {
 	in, ok := e.Handle.(*interaction)
+	if f.Enter != nil {
+		s.asked.put(f.Enter.Record, f.Enter.Names)
+	}
 	if !ok {
 		_, err := s.answer(ctx, e, []message{openAgain(f)})
 		return err
@@ -93,43 +179,56 @@ func (s *Surface) Open(ctx context.Context, e chat.Event, f chat.Form) error {
 // openAgain is a message with a button that opens the form. What was typed
 // stands in the message, which a press brings along.
 func openAgain(f chat.Form) message {
-	m := newMessage()
-	embed := &discordgo.MessageEmbed{Type: discordgo.EmbedTypeRich, Title: formTitle, Color: 0xE0B400}
+	m, s := newMessage(), sheetOf(f)
+	embed := &discordgo.MessageEmbed{Type: discordgo.EmbedTypeRich, Title: s.title, Color: 0xE0B400}
 	var lines []string
 	label := "Open the form"
-	for _, d := range fields() {
+	for _, d := range s.fields {
 		if p := clean(f.Problems[d.name]); p != "" {
+			if f.Enter != nil && len(s.fields) > 1 {
+				p = clean(d.label) + ": " + p
+			}
 			lines = append(lines, "• "+escape(cut(p, 600)))
 			label = "Open the form again"
 		}
-		if text := code(cut(cleanLines(*d.of(&f)), d.most)); text != "" {
-			embed.Fields = append(embed.Fields, &discordgo.MessageEmbedField{Name: d.label, Value: fenceMark + "\n" + text + "\n" + fenceMark})
+		if text := code(cut(cleanLines(d.text), d.most)); text != "" {
+			embed.Fields = append(embed.Fields, &discordgo.MessageEmbedField{Name: d.heading(), Value: fenceMark + "\n" + text + "\n" + fenceMark})
 		}
 	}
 	embed.Description = strings.Join(lines, "\n")
 	m.Embeds = append(m.Embeds, embed)
 	m.Components = append(m.Components, discordgo.ActionsRow{Components: []discordgo.MessageComponent{
-		discordgo.Button{Label: label, Style: discordgo.PrimaryButton, CustomID: idAgain},
+		discordgo.Button{Label: label, Style: discordgo.PrimaryButton, CustomID: s.again},
 	}})
 	return m
 }
 
 // backOf is the form that a press of such a button asks for.
-func backOf(i *discordgo.Interaction) (f chat.Form, ok bool) {
+func (s *Surface) backOf(i *discordgo.Interaction) (f chat.Form, ok bool) {
 	data, ok := i.Data.(discordgo.MessageComponentInteractionData)
-	if !ok || data.CustomID != idAgain {
+	if !ok {
 		return f, false
 	}
-	if i.Message == nil {
-		return f, true
+	if f.Enter, ok = s.enterOf(idEnterAgain, data.CustomID); !ok && data.CustomID != idAgain {
+		return f, false
 	}
-	for _, e := range i.Message.Embeds {
-		for _, shown := range e.Fields {
-			for _, d := range fields() {
-				if shown.Name == d.label {
-					*d.of(&f) = strings.TrimSuffix(strings.TrimPrefix(shown.Value, fenceMark+"\n"), "\n"+fenceMark)
-				}
+	typed := map[string]string{}
+	if i.Message != nil {
+		for _, e := range i.Message.Embeds {
+			for _, shown := range e.Fields {
+				typed[shown.Name] = strings.TrimSuffix(strings.TrimPrefix(shown.Value, fenceMark+"\n"), "\n"+fenceMark)
 			}
+		}
+	}
+	for _, d := range sheetOf(f).fields {
+		text := typed[d.heading()]
+		switch {
+		case d.of != nil:
+			*d.of(&f) = text
+		case d.name == chat.FieldAllEntered:
+			f.Enter.All = text
+		default:
+			f.Enter.Typed = append(f.Enter.Typed, text)
 		}
 	}
 	return f, true

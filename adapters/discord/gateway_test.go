@@ -24,6 +24,7 @@ type clerk struct {
 	quiet  bool            // whispers
 	silent bool            // answers nothing
 	check  map[string]string
+	enter  *chat.Enter // the form that is opened is that of a blind check
 
 	mu     sync.Mutex
 	events []chat.Event
@@ -58,7 +59,11 @@ func (c *clerk) Take(ctx context.Context, s chat.Surface, e chat.Event) {
 	var err error
 	switch {
 	case e.Kind == chat.Wanted:
-		err = s.Open(ctx, e, chat.Form{Station: "XKLD"})
+		f := chat.Form{Station: "XKLD"}
+		if c.enter != nil {
+			f = chat.Form{Enter: c.enter}
+		}
+		err = s.Open(ctx, e, f)
 	case c.quiet:
 		err = s.Whisper(ctx, e, card)
 	case e.Kind == chat.Pressed && e.Message != "":
@@ -74,7 +79,11 @@ func (c *clerk) Take(ctx context.Context, s chat.Surface, e chat.Event) {
 	}
 }
 
-func (c *clerk) Check(chat.Form) map[string]string { return c.check }
+func (c *clerk) Check(chat.Form) map[string]string {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.check
+}
 
 func (c *clerk) Stations(typed string, limit int) []chat.Choice {
 	var out []chat.Choice

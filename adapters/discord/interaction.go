@@ -67,7 +67,7 @@ func (s *Surface) interact(ctx context.Context, i *discordgo.Interaction) {
 		return
 	}
 	if e.Kind == 0 {
-		if back, ok := backOf(i); ok {
+		if back, ok := s.backOf(i); ok {
 			if err := s.Open(ctx, e, back); err != nil {
 				s.log.ErrorContext(ctx, "form not opened again", "interaction", i.ID, "err", err)
 			}
@@ -78,7 +78,12 @@ func (s *Surface) interact(ctx context.Context, i *discordgo.Interaction) {
 		return
 	}
 	if e.Kind == chat.Submitted {
-		f := chat.Form{Station: e.Fields[chat.FieldStation], Temperature: e.Fields[chat.FieldTemperature], Altitudes: e.Fields[chat.FieldAltitudes]}
+		var f chat.Form
+		if data, ok := i.Data.(discordgo.ModalSubmitInteractionData); ok {
+			if f = s.sentForm(e, data.CustomID); f.Enter != nil {
+				e.Fields[chat.FieldRecord] = f.Enter.Record
+			}
+		}
 		if f.Problems = s.taker.Check(f); f.Problems != nil {
 			if err := s.Open(ctx, e, f); err != nil {
 				s.log.ErrorContext(ctx, "form not sent back", "interaction", i.ID, "err", err)

@@ -205,6 +205,57 @@ func TestFormSentBack(t *testing.T) {
 	}
 }
 
+// The form of a blind check comes back with its labels and with what was
+// entered, which nobody else reads.
+func TestEnterFormSentBack(t *testing.T) {
+	names := []string{"FAF WENDL 10000", "step 9200", "LNAV/VNAV DA 7140", "missed 12000", "hold 13000", "MSA 14000"}
+	for n, field := range map[int]string{2: "entered-2", 6: "entered"} {
+		d := startDouble(t, discorddouble.Options{})
+		k := &clerk{check: map[string]string{field: "high is no altitude."}, enter: &chat.Enter{Record: "KALOMI-RUTA", Names: names[:n]}}
+		ready(t, d, newSurface(t, options(d)), k)
+		at, ada := d.Channels()[0], d.People()[0].ID
+		asked := useCommand(t, d, "form", nil)
+		wait(t, d, "the form is open", func() bool { _, ok := d.Form(asked); return ok })
+		f, _ := d.Form(asked)
+		typed := map[string]string{"entered-1": "10790", "entered-2": "high"}
+		if n > mostFields {
+			typed = map[string]string{"entered": "10790 high\n7270"}
+		}
+		if len(f.Values) != len(typed) || !strings.Contains(f.Labels[field], "step 9200") || !strings.Contains(f.Title, "KALOMI-RUTA") {
+			t.Errorf("the form of %d altitudes is %+v", n, f)
+		}
+		if _, err := d.Submit(asked, typed); err != nil {
+			t.Fatal(err)
+		}
+		wait(t, d, "the problem is told", func() bool { return len(d.FromBot(at)) == 1 })
+		told := d.FromBot(at)[0]
+		if told.Only != ada || !strings.Contains(readable(told), "high is no altitude.") {
+			t.Errorf("told %+v", told)
+		}
+		again, err := d.Press(at, told.ID, ada, "Open the form again")
+		if err != nil {
+			t.Fatal(err)
+		}
+		wait(t, d, "the form is open again", func() bool { _, ok := d.Form(again); return ok })
+		g, _ := d.Form(again)
+		for name, want := range typed {
+			if g.Values[name] != want || g.Labels[name] != f.Labels[name] {
+				t.Errorf("%s, %q, holds %q, want %q, %q", name, g.Labels[name], g.Values[name], f.Labels[name], want)
+			}
+		}
+		k.mu.Lock()
+		k.check = nil
+		k.mu.Unlock()
+		if _, err := d.Submit(again, nil); err != nil {
+			t.Fatal(err)
+		}
+		wait(t, d, "the form is heard", func() bool { return len(k.heard()) == 2 })
+		if e := k.heard()[1]; e.Kind != chat.Submitted || e.Fields[chat.FieldRecord] != "KALOMI-RUTA" || e.Fields[field] != typed[field] {
+			t.Errorf("heard %+v", e)
+		}
+	}
+}
+
 // A button whose message is longer than its id can be works, also after a
 // restart: the message stands in the card.
 func TestLongButton(t *testing.T) {

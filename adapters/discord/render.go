@@ -134,7 +134,7 @@ func render(c chat.Card, most int, mark string) []message {
 		last.attach(file{name: "reply.txt", kind: "text/plain; charset=utf-8", alt: "The whole reply as text", data: []byte(whole)})
 	}
 	for i, p := range c.Pictures {
-		if i == mostPictures-1 {
+		if len(last.files) == mostPictures {
 			break
 		}
 		name := fileName(p.Name, i)
@@ -142,6 +142,12 @@ func render(c chat.Card, most int, mark string) []message {
 		if i == 0 {
 			embed.Image = &discordgo.MessageEmbedImage{URL: "attachment://" + name}
 		}
+	}
+	for _, f := range c.Files {
+		if len(last.files) == mostPictures {
+			break
+		}
+		last.attach(file{name: fileName(f.Name, 0), kind: f.Type, alt: f.Alt, data: f.Data})
 	}
 	if !c.Closed {
 		last.buttons(r.Actions)
@@ -513,6 +519,9 @@ const (
 	idLong   = "l" // l:INDEX:ACTION:HASH
 	idForm   = "form"
 	idAgain  = "form-again"
+	// Of a blind check; behind each stand the record and how many altitudes.
+	idEnter      = "enter"
+	idEnterAgain = "enter-again"
 )
 
 // formAction is the id of an action that opens the form.

@@ -60,12 +60,7 @@ func stateWord(state string) string {
 }
 
 func (p *Page) name(ident string) string {
-	for i := range p.o.Stations {
-		if p.o.Stations[i].Ident == ident {
-			return p.o.Stations[i].Name
-		}
-	}
-	return ""
+	return p.names[ident]
 }
 
 // both is an instant in a base's time and in UTC.
@@ -120,21 +115,35 @@ func changedStates(was, is []reply.Cold) string {
 
 // boardNow is the board as it is.
 func (p *Page) boardNow() boardView {
+	v, all, now := p.tally()
+	v.Bases = make([]baseView, len(all))
+	for i, c := range all {
+		v.Bases[i] = p.baseView(c, now)
+	}
+	return v
+}
+
+// tallyNow is the board without its bases.
+func (p *Page) tallyNow() boardView {
+	v, _, _ := p.tally()
+	return v
+}
+
+// tally counts the bases, and gives them in the order of the board.
+func (p *Page) tally() (v boardView, all []reply.Cold, now time.Time) {
 	p.mu.Lock()
 	all, at := slices.Clone(p.board), p.at
 	p.mu.Unlock()
-	var v boardView
+	now = p.o.Now()
 	if at.IsZero() {
-		return v
+		return v, nil, now
 	}
-	now := p.o.Now()
 	v.At, v.Age, v.Old = at.UTC().Format("Mon 2 Jan 15:04Z"), reply.Age(now.Sub(at)), now.Sub(at) >= oldBoard
 	rank := func(c reply.Cold) int { return slices.Index(stateOrder, c.State) }
 	slices.SortStableFunc(all, func(a, b reply.Cold) int { return rank(a) - rank(b) })
 	counts := map[string]int{}
 	for _, c := range all {
 		counts[c.State]++
-		v.Bases = append(v.Bases, p.baseView(c, now))
 	}
 	var parts []string
 	for _, s := range stateOrder {
@@ -144,27 +153,30 @@ func (p *Page) boardNow() boardView {
 		}
 	}
 	v.Counts, v.Clock = strings.Join(parts, ", "), at.UTC().Format("15:04Z")
-	return v
+	return v, all, now
 }
 
 // boardHTML is the board's part, made once for all streams, and what to say of
 // it to a page of a count.
-func (p *Page) boardHTML(at uint64) (html, news string) {
+func (p *Page) boardHTML(at uint64) (html, sum, news string) {
+	p.boardMade.Lock()
+	defer p.boardMade.Unlock()
 	count, _ := p.hub.now()
 	p.mu.Lock()
-	html, made := p.boardPart.html, p.boardPart.count
+	html, sum, made := p.boardPart.html, p.boardPart.sum, p.boardPart.count
 	if p.news.count > at {
 		news = p.news.text
 	}
 	p.mu.Unlock()
 	if html != "" && !p.hub.since(topicBoard, made) {
-		return html, news
+		return html, sum, news
 	}
 	html = p.part("board", p.boardNow())
+	sum = sumOf(html)
 	p.mu.Lock()
-	p.boardPart.count, p.boardPart.html = count, html
+	p.boardPart.count, p.boardPart.html, p.boardPart.sum = count, html, sum
 	p.mu.Unlock()
-	return html, news
+	return html, sum, news
 }
 
 // boardPage shows every base.

@@ -21,6 +21,7 @@ import (
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/reply"
+	"firn/bot/room"
 )
 
 // chromium is one real browser for all tests. Without it they fail: what only
@@ -60,7 +61,7 @@ type tab struct {
 	dialogs []string
 }
 
-func (r *room) tab(t testing.TB) *tab {
+func (r *crewRoom) tab(t testing.TB) *tab {
 	t.Helper()
 	root, err := chromium()
 	if err != nil {
@@ -267,20 +268,11 @@ func TestBrowserLive(t *testing.T) {
 	anna.until("a question is there", anna.reads("39 has no sign"))
 	anna.fill(".fix input[id]", "XKLD -39 FAF 10001")
 	p := r.page
-	p.mu.Lock()
-	var ref chat.Ref
-	for _, talk := range p.talks {
-		for _, k := range talk.cards {
-			if k.c.Reply.Problem != nil {
-				ref = k.ref()
-			}
-		}
-	}
-	p.mu.Unlock()
+	ref := r.room.find(t, p, func(k *card) bool { return k.Reply.Problem != nil })
 	if err := p.Change(t.Context(), ref, chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Changed meanwhile."}}}); err != nil {
 		t.Fatal(err)
 	}
-	p.RecordsChanged()
+	p.Changed(room.Change{Kind: room.Record})
 	p.Show(boardOf(), time.Now())
 	time.Sleep(300 * time.Millisecond)
 	if got := anna.js("document.querySelector('.fix input[id]')?.value"); got != "XKLD -39 FAF 10001" {
@@ -326,7 +318,7 @@ func TestBrowserWatch(t *testing.T) {
 }
 
 // everyPage is what an audit and a phone look at, filled.
-func everyPage(t testing.TB, r *room, b *tab) []string {
+func everyPage(t testing.TB, r *crewRoom, b *tab) []string {
 	t.Helper()
 	r.alert(t, 1, "Cold alert: XKLD Kaldmoor. At or below the restriction temperature, −25 °C.", "Lowest −31 °C.")
 	r.alert(t, 2, "Cold alert, amended: XKLD Kaldmoor.")

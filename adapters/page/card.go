@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"mime"
 	"net/http"
 	"slices"
 	"strconv"
@@ -32,6 +33,7 @@ type cardView struct {
 	Fix      *fixView
 	Buttons  []buttonView
 	Pictures []pictureView
+	Files    []fileView
 	Edited   bool
 	Below    []cardView // what follows a post
 	Late     string
@@ -74,6 +76,9 @@ type buttonView struct {
 }
 
 type pictureView struct{ Src, Alt string }
+
+// fileView is a file to keep or to print.
+type fileView struct{ Href, Name, Alt string }
 
 // Say is the card in a few words, for whoever cannot see it come.
 func (v cardView) Say() string {
@@ -145,8 +150,14 @@ func (r *request) view(c chat.Card) cardView {
 	if !v.Closed {
 		for _, a := range c.Reply.Actions {
 			b := buttonView{ID: a.ID, Label: a.Label, Text: a.Asks(), Deed: newID()}
-			if a.ID == record.ActionCheck && c.Reply.Record != nil {
+			switch {
+			case a.ID == chat.ActionEnter && c.Reply.Enter != nil:
+				b.Href = "/record/" + c.Reply.Enter.Record + "/check"
+			case c.Reply.Record == nil:
+			case a.ID == record.ActionCheck:
 				b.Href = "/record/" + c.Reply.Record.ID + "/check"
+			case a.ID == reply.ActionCard: // a browser prints it by itself
+				b.Href = "/record/" + c.Reply.Record.ID + "/card.pdf"
 			}
 			v.Buttons = append(v.Buttons, b)
 		}
@@ -202,57 +213,58 @@ func published(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 // cardView is a card of a conversation.
 func (r *request) cardView(k *card) cardView {
 	v := r.view(k.c)
-	v.ID, v.Ref, v.Asked, v.By, v.Edited = k.id, string(k.ref()), k.asked, k.by, k.edited
+	v.ID, v.Ref, v.Asked, v.By, v.Edited = k.id, string(k.ref()), k.Asked, k.By, k.Edited
 	v.Back = "/"
-	v.Why = strings.HasPrefix(strings.ToLower(k.asked), "why")
+	v.Why = strings.HasPrefix(strings.ToLower(k.Asked), "why")
 	v.At = k.at.UTC().Format("15:04Z")
 	if k.fix() && !v.Closed {
-		v.Fix = &fixView{Line: v.Problem.Try, Edits: string(k.message), Deed: newID()}
+		v.Fix = &fixView{Line: v.Problem.Try, Edits: string(k.Message), Deed: newID()}
 	}
 	for i, p := range k.c.Pictures {
 		v.Pictures = append(v.Pictures, pictureView{Src: fmt.Sprintf("/picture/%s/%d", k.id, i), Alt: p.Alt})
 	}
+	for i, f := range k.c.Files {
+		v.Files = append(v.Files, fileView{Href: fmt.Sprintf("/file/%s/%d", k.id, i), Name: f.Name, Alt: f.Alt})
+	}
 	return v
 }
 
-// cards are those of this browser's conversation that changed after a count,
-// the newest last.
-func (r *request) cards(after uint64) []cardView {
-	r.p.mu.Lock()
-	var all []card
-	if t := r.p.talks[r.who.key]; t != nil {
-		for _, k := range t.cards {
-			if k.count > after {
-				all = append(all, *k)
-			}
-		}
+// cards are those of this browser's conversation that changed after a
+// revision, the newest last.
+func (r *request) cards(after int64) ([]cardView, error) {
+	all, rev, err := r.p.cards(r.Context(), r.who.key, after)
+	if err != nil {
+		return nil, err
 	}
-	r.p.mu.Unlock()
+	r.has.talk = rev
 	out := make([]cardView, len(all))
-	for i := range all {
-		out[i] = r.cardView(&all[i])
+	for i, k := range all {
+		out[i] = r.cardView(k)
 	}
-	return out
+	return out, nil
+}
+
+// mine is a card of this browser's conversation; nil when there is none, or none
+// can be read.
+func (r *request) mine(id string) *card {
+	if id == "" || r.who.key == "" {
+		return nil
+	}
+	k, err := r.p.card(r.Context(), r.who.key, id)
+	if err != nil {
+		r.p.log.ErrorContext(r.Context(), "card not read", "err", err)
+	}
+	return k
 }
 
 // said is the card of this browser's conversation that an address names: what
 // came of a press.
 func (r *request) said() *cardView {
-	id := r.FormValue("said")
-	if id == "" {
-		return nil
-	}
-	r.p.mu.Lock()
-	k := r.p.talks[r.who.key].find(id)
-	var c card
-	if k != nil {
-		c = *k
-	}
-	r.p.mu.Unlock()
+	k := r.mine(r.FormValue("said"))
 	if k == nil {
 		return nil
 	}
-	v := r.cardView(&c)
+	v := r.cardView(k)
 	v.Back = r.URL.Path
 	return &v
 }
@@ -263,61 +275,86 @@ type postView struct {
 	Card cardView
 }
 
-// postViews are the posts that changed after a count, the newest last.
-func (r *request) postViews(after uint64) []postView {
-	p := r.p
-	p.mu.Lock()
-	type held struct {
-		post
-		over bool
+// postViews are the posts that changed after a revision, the newest last. A
+// later word changes the one before it.
+func (r *request) postViews(after int64) ([]postView, error) {
+	all, rev, err := r.p.posts(r.Context())
+	if err != nil {
+		return nil, err
 	}
-	var all []held
-	for _, o := range p.posts {
-		// A later word changes the one before it: nobody answers that any more.
-		if over := p.overtaken(o); o.count > after || over && after > 0 {
-			h := held{*o, over}
-			h.follows = slices.Clone(o.follows)
-			all = append(all, h)
+	r.has.posts = rev
+	out := []postView{}
+	for _, o := range all {
+		if max(o.rev, o.over) <= after {
+			continue
 		}
-	}
-	p.mu.Unlock()
-	out := make([]postView, len(all))
-	for i := range all {
-		o := &all[i]
 		c := o.c
-		c.Closed = c.Closed || o.over
+		c.Closed = c.Closed || o.over > 0
 		v := r.view(c)
-		v.ID, v.Ref, v.Late, v.Back = o.id, string(o.ref()), o.late, "/watch"
+		v.ID, v.Ref, v.Late, v.Back = o.id, string(o.ref()), o.Late, "/watch"
 		v.At = both(o.at, time.UTC)
 		// Many stand below each other: what one acts on is seen at once.
 		if v.Problem == nil && len(v.Lead)+len(v.Parts)+len(v.Cautions) > firstFacts {
 			n := min(firstFacts, len(v.Lead))
 			v.Folded, v.Lead, v.More = true, v.Lead[:n], v.Lead[n:]
 		}
-		for _, k := range o.follows {
+		for _, k := range o.below {
 			b := r.cardView(k)
 			b.Closed, b.Fix, b.Buttons = true, nil, nil
 			v.Below = append(v.Below, b)
 		}
-		out[i] = postView{ID: o.id, Card: v}
+		out = append(out, postView{ID: o.id, Card: v})
 	}
-	return out
+	return out, nil
+}
+
+// attached is the n-th file that goes with a card of this browser's
+// conversation; nil when there is none.
+func (r *request) attached(id string, n int) []byte {
+	data, found, err := r.p.o.Room.File(r.Context(), r.who.key, id, n)
+	if err != nil {
+		r.p.log.ErrorContext(r.Context(), "file not read", "err", err)
+	}
+	if !found {
+		return nil
+	}
+	return data
 }
 
 // pictureFile is a picture of a card of this browser's conversation.
 func (p *Page) pictureFile(r *request) {
+	id := r.PathValue("card")
 	n, err := strconv.Atoi(r.PathValue("n"))
-	p.mu.Lock()
+	k := r.mine(id)
 	var data []byte
-	if k := p.talks[r.who.key].find(r.PathValue("card")); err == nil && k != nil && n >= 0 && n < len(k.c.Pictures) {
-		data = k.c.Pictures[n].PNG
+	if err == nil && k != nil && n >= 0 && n < len(k.Pictures) {
+		data = r.attached(id, n)
 	}
-	p.mu.Unlock()
 	if data == nil {
 		r.plain(http.StatusNotFound, "No such picture", "There is no picture at this address any more.")
 		return
 	}
 	r.w.Header().Set("Content-Type", "image/png")
+	r.w.Write(data)
+}
+
+// file is a file of a card of this browser's conversation.
+func (p *Page) file(r *request) {
+	id := r.PathValue("card")
+	n, err := strconv.Atoi(r.PathValue("n"))
+	k := r.mine(id)
+	var f keptFile
+	var data []byte
+	// Only what firn makes: a browser runs nothing in it.
+	if err == nil && k != nil && n >= 0 && n < len(k.Files) && k.Files[n].Type == "application/pdf" {
+		f, data = k.Files[n], r.attached(id, len(k.Pictures)+n)
+	}
+	if data == nil {
+		r.plain(http.StatusNotFound, "No such file", "There is no file at this address any more.")
+		return
+	}
+	r.w.Header().Set("Content-Type", f.Type)
+	r.w.Header().Set("Content-Disposition", mime.FormatMediaType("inline", map[string]string{"filename": f.Name}))
 	r.w.Write(data)
 }
 

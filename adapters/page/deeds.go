@@ -1,6 +1,7 @@
 package page
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"net/http"
@@ -12,6 +13,7 @@ import (
 
 	"firn/bot/chat"
 	"firn/bot/record"
+	"firn/bot/room"
 )
 
 // longestLine is of a message, in characters; a pasted report has some hundred.
@@ -55,7 +57,7 @@ func (r *request) take(e chat.Event) bool {
 	go func() {
 		defer p.taking.Done()
 		defer close(done)
-		desk.Take(work, p, e)
+		desk.Take(context.WithValue(work, deedKey{}, e), p, e)
 	}()
 	limit := time.NewTimer(patience)
 	defer limit.Stop()
@@ -88,24 +90,25 @@ func (p *Page) ask(r *request) {
 	if m := messageRef.FindStringSubmatch(r.PostForm.Get("edits")); m != nil && m[1] == r.who.key {
 		e.Kind, e.Message = chat.Edited, chat.Ref(m[0])
 	}
+	if r.stands(e) {
+		r.see("/", e)
+		return
+	}
 	if !r.take(e) {
 		r.again(askView{Line: clean(text), Again: "firn is starting or stopping. Send it again in a moment."})
 		return
 	}
-	id, _ := e.Handle.(*came).get()
-	p.mu.Lock()
-	for _, k := range p.talk(r.who.key).cards {
-		if k.message != e.Message {
-			continue
-		}
-		if e.Kind == chat.Edited && id == "" {
-			k.asked = clean(text)
-			k.count = p.hub.changed(r.who.key)
-		}
-		id = k.id
+	r.see("/", e)
+}
+
+// stands says that what a form asks was answered before: it was sent again, and
+// the process that answered it may be another, or be gone.
+func (r *request) stands(e chat.Event) bool {
+	id, err := r.p.answered(r.Context(), r.who.key, e.ID)
+	if err != nil {
+		r.p.log.WarnContext(r.Context(), "not known whether it was answered; answered", "err", err)
 	}
-	p.mu.Unlock()
-	r.see("/", id)
+	return id != ""
 }
 
 // again shows the ask page with what was typed and why it was not sent.
@@ -114,18 +117,35 @@ func (r *request) again(v askView) {
 	r.showAsk(v)
 }
 
-// see goes on to a page, and there to a card.
-func (r *request) see(path, card string) {
-	if card != "" {
+// see goes on to a page, and there to the card that came of an event.
+func (r *request) see(path string, e chat.Event) {
+	if card, fix := r.cameOf(e); card != "" {
 		where := "#c-"
-		r.p.mu.Lock()
-		if k := r.p.talks[r.who.key].find(card); k != nil && k.fix() {
+		if fix {
 			where = "#fix-" // in the line that is to be fixed
 		}
-		r.p.mu.Unlock()
 		path += where + card
 	}
 	http.Redirect(r.w, r.Request, path, http.StatusSeeOther)
+}
+
+// cameOf is the card that came of an event: of one that was sent again, the
+// card that it has; of one that had none, the conversation's last.
+func (r *request) cameOf(e chat.Event) (id string, fix bool) {
+	if id, fix, _ = e.Handle.(*came).get(); id != "" {
+		return id, fix
+	}
+	id, err := r.p.answered(r.Context(), r.who.key, e.ID)
+	if err == nil && id == "" && (e.Kind == chat.Pressed || e.Kind == chat.Submitted) {
+		id, err = r.p.newest(r.Context(), r.who.key)
+	}
+	if err != nil {
+		r.p.log.ErrorContext(r.Context(), "conversation not read", "err", err)
+	}
+	if k := r.mine(id); k != nil {
+		fix = k.fix()
+	}
+	return id, fix
 }
 
 // fields answers the form beside the line.
@@ -143,25 +163,19 @@ func (p *Page) fields(r *request) {
 		return
 	}
 	e := r.event(chat.Submitted, "", map[string]string{chat.FieldStation: f.Station, chat.FieldTemperature: f.Temperature, chat.FieldAltitudes: f.Altitudes})
+	if r.stands(e) {
+		r.see("/", e)
+		return
+	}
 	if !r.take(e) {
 		r.again(askView{Form: f, Open: true, Again: "firn is starting or stopping. Send it again in a moment."})
 		return
 	}
-	id, _ := e.Handle.(*came).get()
-	if id == "" {
-		id = p.newest(r.who.key)
+	if _, _, back := e.Handle.(*came).get(); back != nil {
+		r.again(askView{Form: *back, Open: true})
+		return
 	}
-	r.see("/", id)
-}
-
-// newest is the last card of a conversation.
-func (p *Page) newest(key string) string {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if t := p.talks[key]; t != nil && len(t.cards) > 0 {
-		return t.cards[len(t.cards)-1].id
-	}
-	return ""
+	r.see("/", e)
 }
 
 // back are the pages that a press goes back to.
@@ -175,38 +189,28 @@ func (p *Page) press(r *request) {
 	if m := cardRef.FindStringSubmatch(ref); m != nil && m[1] == r.who.key {
 		e.Message = chat.Ref(ref)
 	}
-	p.mu.Lock()
-	if m := postRef.FindStringSubmatch(ref); m != nil && p.findPost(m[1]) != nil {
-		e.Message = chat.Ref(ref)
+	if m := postRef.FindStringSubmatch(ref); m != nil {
+		k, err := p.card(r.Context(), room.Posts, m[1])
+		if err != nil {
+			r.failed("the post", err)
+			return
+		}
+		if k != nil {
+			e.Message = chat.Ref(ref)
+		}
 	}
-	p.mu.Unlock()
-	before := p.newest(r.who.key)
 	if text == "" || !r.take(e) {
 		r.plain(http.StatusServiceUnavailable, "Not now", "firn is starting or stopping. Go back and press again in a moment.")
 		return
 	}
-	id, _ := e.Handle.(*came).get()
-	if id == "" {
-		// It stands below the card that was pressed, which says nothing of what
-		// the button asked.
-		p.mu.Lock()
-		if t := p.talks[r.who.key]; t != nil && len(t.cards) > 0 {
-			if k := t.cards[len(t.cards)-1]; k.id != before && k.message == "" {
-				k.asked, k.by, k.count = clean(text), clean(r.who.person.Name), p.hub.changed(t.key)
-			}
-		}
-		p.mu.Unlock()
-	}
+	id, _, _ := e.Handle.(*came).get()
 	to := r.PostForm.Get("back")
 	if !back.MatchString(to) {
 		to = "/"
 	}
 	switch {
 	case to == "/" || id != "" && strings.HasPrefix(text, "recompute "):
-		if id == "" {
-			id = p.newest(r.who.key)
-		}
-		r.see("/", id)
+		r.see("/", e)
 	case id != "":
 		http.Redirect(r.w, r.Request, to+"?said="+id+"#said", http.StatusSeeOther)
 	case e.Message != "":
@@ -265,7 +269,7 @@ func (p *Page) check(r *request) {
 		return
 	}
 	to := "/record/" + url.PathEscape(id)
-	if card, _ := e.Handle.(*came).get(); card != "" {
+	if card, _, _ := e.Handle.(*came).get(); card != "" {
 		to += "?said=" + card + "#said"
 	}
 	http.Redirect(r.w, r.Request, to, http.StatusSeeOther)

@@ -7,19 +7,19 @@
 //   - page.go: Page, Options, the ports that cmd/firn fills, the routes
 //   - guard.go: what every request passes: headers, limits, who it is from
 //   - visitor.go: who: a browser on this machine, or one that came in by a link
-//   - talk.go: the conversations, one a browser, and the posts for all
+//   - talk.go: the cards of the conversations and the posts, and how they are kept
 //   - surface.go: the two ports
 //   - deeds.go: forms sent, made into events for the desk
 //   - views.go, records.go, procedures.go: the pages
 //   - card.go, board.go: what a reply and a base look like
-//   - live.go, hub.go: server-sent events
+//   - hub.go, live.go: what changes, and server-sent events
 //   - clean.go: typed text made fit to be shown
 //
 // A page works without its script; with it, it is brought up to date as things
 // happen. The script, the style and everything else comes from here, nothing
 // is inline, and every text that somebody typed is shown as text.
 //
-// Conversations and posts last as long as the process; results do longer, in
-// the record. A card's reference says where the card stands, so that one that
-// is changed after a restart is there again.
+// Conversations and posts are in the store (room.Store), which all replicas
+// share: a browser may reach another one with each request. A process keeps
+// only counts of what changed, which wake the streams; what it shows it reads.
 package page

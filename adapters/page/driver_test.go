@@ -21,6 +21,7 @@ import (
 	"firn/bot/access"
 	"firn/bot/chat"
 	"firn/bot/outbox"
+	"firn/bot/room"
 	"firn/bot/surfacetest"
 )
 
@@ -247,6 +248,7 @@ var generous = Limits{Reads: 1e6, Deeds: 1e6, Knocks: 1e6}
 type driver struct {
 	server *httptest.Server
 	store  *access.Memory
+	room   *room.Memory
 	now    atomic.Pointer[Page]
 	front  atomic.Pointer[http.Handler]
 	people []surfacetest.Person
@@ -282,7 +284,7 @@ var (
 )
 
 func newDriver(t *testing.T) surfacetest.Driver {
-	d := &driver{store: access.NewMemory(), deeds: map[string]deedSent{}, messages: map[string]saidBy{}, forms: map[string]*formSent{}}
+	d := &driver{store: access.NewMemory(), room: room.NewMemory(), deeds: map[string]deedSent{}, messages: map[string]saidBy{}, forms: map[string]*formSent{}}
 	d.server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		(*d.front.Load()).ServeHTTP(w, r)
 	}))
@@ -311,7 +313,7 @@ func (d *driver) Traits() surfacetest.Traits {
 }
 
 func (d *driver) Start(t *testing.T, desk chat.Taker) chat.Surface {
-	p, err := New(slog.New(slog.DiscardHandler), Options{Access: d.store, Limits: generous})
+	p, err := New(slog.New(slog.DiscardHandler), Options{Access: d.store, Room: d.room, Limits: generous})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -375,9 +377,6 @@ func (d *driver) Say(t *testing.T, m surfacetest.Said) string {
 	v.Set("text", m.Text)
 	deed, _ := d.sent(t, i, "/ask", v)
 	// The message's own name is the page's; whoever edits has it in a card.
-	p := d.now.Load()
-	p.mu.Lock()
-	defer p.mu.Unlock()
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.messages[deed] = saidBy{person: i}
@@ -515,6 +514,11 @@ func (d *driver) Shown(t *testing.T) []surfacetest.Shown {
 				s.Broken = append(s.Broken, "<"+x.name+">")
 			}
 			for _, x := range c.named("a") {
+				if strings.HasPrefix(x.attrs["href"], "/file/") {
+					g := b.get(t, x.attrs["href"])
+					s.Files = append(s.Files, surfacetest.File{Name: strings.TrimSpace(x.read()), Size: len(g.body)})
+					continue
+				}
 				if h := x.attrs["href"]; !strings.HasPrefix(h, "/record/") {
 					s.Pings = append(s.Pings, h)
 				}

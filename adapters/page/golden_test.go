@@ -15,6 +15,7 @@ import (
 	"firn/bot/access"
 	"firn/bot/chat"
 	"firn/bot/reply"
+	"firn/bot/room"
 )
 
 var rewrite = flag.Bool("update", false, "write the golden cards anew; read the difference before you commit it")
@@ -37,19 +38,28 @@ func TestGoldenCards(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			k := &card{id: "0123456789ab", talk: r.who.key, by: "Anna", at: time.Date(2026, 1, 25, 12, 30, 0, 0, time.UTC), message: "m/0123456789abcdef/0123456789abcdef01234567"}
+			// It is kept, and read again, as a restart would.
+			k := &card{id: "0123456789ab", place: r.who.key, at: time.Date(2026, 1, 25, 12, 30, 0, 0, time.UTC)}
+			k.By, k.Message = "Anna", "m/0123456789abcdef/0123456789abcdef01234567"
 			for _, f := range a.Files {
 				switch f.Name {
 				case "messages.txt":
 					lines := strings.Split(strings.TrimSpace(string(f.Data)), "\n")
-					k.asked = clean(lines[len(lines)-1])
+					k.Asked = clean(lines[len(lines)-1])
 				case "reply.json":
 					var body reply.Reply
 					if err := json.Unmarshal(f.Data, &body); err != nil {
 						t.Fatal(err)
 					}
-					k.c = cleanCard(chat.Card{Reply: body})
+					k.show(chat.Card{Reply: body})
 				}
+			}
+			text, err := json.Marshal(k.kept)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if k, err = cardOf(room.Entry{Place: k.place, ID: k.id, Made: k.at, Body: string(text)}); err != nil {
+				t.Fatal(err)
 			}
 			got := blank.ReplaceAllString(bare(p.part("card", r.cardView(k))), "") + "\n"
 			parse(t, got)

@@ -216,12 +216,15 @@ type request struct {
 	w http.ResponseWriter
 	*http.Request
 	who visitor
+	has mark // what the page that is being made shows
 }
 
 // guarded lets through who may, and for a form whose it is.
 func (p *Page) guarded(needs access.Scope, next func(*request)) http.HandlerFunc {
 	return func(w http.ResponseWriter, hr *http.Request) {
-		r := &request{p: p, w: w, Request: hr}
+		// The mark is from before anything is read: what changes meanwhile comes
+		// again.
+		r := &request{p: p, w: w, Request: hr, has: p.now()}
 		deed := hr.Method != http.MethodGet && hr.Method != http.MethodHead
 		who, ok, err := p.visitor(w, hr)
 		r.who = who

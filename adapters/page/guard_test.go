@@ -370,7 +370,7 @@ func next(t testing.TB, events <-chan string) string {
 	return ""
 }
 
-func markOf(t testing.TB, page string) string {
+func markIn(t testing.TB, page string) string {
 	t.Helper()
 	return parse(t, page).named("body")[0].attrs["data-at"]
 }
@@ -379,7 +379,7 @@ func markOf(t testing.TB, page string) string {
 func TestLive(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	b := r.open(t, "Anna", "")
-	at := markOf(t, b.get(t, "/").body)
+	at := markIn(t, b.get(t, "/").body)
 	events, code, stop := stream(t, b, "/", at, "")
 	if code != 200 {
 		t.Fatalf("the stream = %d", code)
@@ -410,18 +410,9 @@ func TestLive(t *testing.T) {
 		t.Errorf("after the break came %.300s", e)
 	}
 	// What changed while no stream was open comes at once.
-	at = markOf(t, b.get(t, "/").body)
+	at = markIn(t, b.get(t, "/").body)
 	p := r.page
-	p.mu.Lock()
-	var ref chat.Ref
-	for _, talk := range p.talks {
-		for _, k := range talk.cards {
-			if k.c.Reply.Record != nil {
-				ref = k.ref()
-			}
-		}
-	}
-	p.mu.Unlock()
+	ref := r.room.find(t, p, func(k *card) bool { return k.Reply.Record != nil })
 	if err := p.Change(t.Context(), ref, chat.Card{Reply: reply.Reply{Facts: []string{"In the break."}}}); err != nil {
 		t.Fatal(err)
 	}
@@ -437,7 +428,7 @@ func TestLive(t *testing.T) {
 		t.Errorf("after a restart came %.300s", e)
 	}
 	// One that is up to date gets nothing until something changes.
-	at = markOf(t, b.get(t, "/record/"+id).body)
+	at = markIn(t, b.get(t, "/record/"+id).body)
 	events, _, stop3 := stream(t, b, "/record/"+id, at, "")
 	defer stop3()
 	// The record may still tell of what was done before the page was made.

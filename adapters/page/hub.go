@@ -2,10 +2,13 @@ package page
 
 import (
 	"crypto/rand"
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
 	"sync"
+
+	"firn/bot/room"
 )
 
 // hub counts what changes. A page knows the count at which it was made; what
@@ -16,6 +19,7 @@ type hub struct {
 
 	mu    sync.Mutex
 	count uint64
+	all   uint64            // when everything may have changed
 	last  map[string]uint64 // by topic
 	wake  chan struct{}     // closed at the next change
 }
@@ -24,29 +28,29 @@ func newHub() *hub {
 	return &hub{epoch: rand.Text()[:6], last: map[string]uint64{}, wake: make(chan struct{})}
 }
 
-// The topics; a conversation's is its key.
+// The topics; a place's is its name.
 const (
 	topicBoard   = "board"
-	topicPosts   = "posts"
 	topicRecords = "records"
+	topicAll     = "" // anything may have changed
 )
+
+// mostTopics bounds the memory. All replicas' conversations are told here,
+// whether one of them is open here or not.
+const mostTopics = room.MostPlaces
 
 // changed counts a change and wakes who waits; it gives the new count.
 func (h *hub) changed(topic string) uint64 {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.count++
-	h.last[topic] = h.count
+	if h.last[topic] = h.count; topic == topicAll || len(h.last) > mostTopics {
+		clear(h.last)
+		h.all = h.count
+	}
 	close(h.wake)
 	h.wake = make(chan struct{})
 	return h.count
-}
-
-// forget drops the topic of a conversation that is gone.
-func (h *hub) forget(topic string) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	delete(h.last, topic)
 }
 
 // now is the count, and a channel that is closed at the next change.
@@ -60,15 +64,41 @@ func (h *hub) now() (count uint64, wake <-chan struct{}) {
 func (h *hub) since(topic string, count uint64) bool {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.last[topic] > count
+	return max(h.all, h.last[topic]) > count
 }
 
-// mark is a count as a page keeps it.
-func (h *hub) mark(count uint64) string { return fmt.Sprintf("%s.%d", h.epoch, count) }
+// mark is what a page has, as it keeps it itself: a browser may come again to
+// another process, which knows the revisions and not the count.
+type mark struct {
+	epoch       string
+	count       uint64 // of the board and the records
+	talk, posts int64  // revisions
+	sum         string // of the part that is made anew at every change, where there is one
+}
 
-// read is the count of a mark; of another process's, none is known.
-func (h *hub) read(mark string) (count uint64, ours bool) {
-	epoch, n, _ := strings.Cut(mark, ".")
-	count, err := strconv.ParseUint(n, 10, 64)
-	return count, epoch == h.epoch && err == nil
+// markOf reads a mark; from what is none nothing is known.
+func markOf(s string) (m mark) {
+	f := strings.Split(s, ".")
+	if len(f) != 5 {
+		return mark{}
+	}
+	var errs [3]error
+	m.epoch, m.sum = f[0], f[4]
+	m.count, errs[0] = strconv.ParseUint(f[1], 10, 64)
+	m.talk, errs[1] = strconv.ParseInt(f[2], 10, 64)
+	m.posts, errs[2] = strconv.ParseInt(f[3], 10, 64)
+	if errors.Join(errs[:]...) != nil {
+		return mark{}
+	}
+	return m
+}
+
+func (m mark) String() string {
+	return fmt.Sprintf("%s.%d.%d.%d.%s", m.epoch, m.count, m.talk, m.posts, m.sum)
+}
+
+// now is the mark of a page that is about to be made.
+func (p *Page) now() mark {
+	count, _ := p.hub.now()
+	return mark{epoch: p.hub.epoch, count: count}
 }

@@ -1,6 +1,9 @@
 package page
 
 import (
+	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -10,6 +13,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"firn/bot/room"
 )
 
 // The pace of a stream: a comment keeps proxies from cutting it, and whoever
@@ -52,6 +57,16 @@ type part struct {
 	ID   string `json:"id"`             // of its element
 	Into string `json:"into,omitempty"` // the list that it begins, when it is new
 	HTML string `json:"html"`
+
+	known string // its sum, where it is known already
+}
+
+// sum tells it from another; what a page has may be large, and there are many.
+func (n *part) sum() string {
+	if n.known == "" {
+		n.known = sumOf(n.HTML)
+	}
+	return n.known
 }
 
 // update is one event of a stream.
@@ -60,8 +75,9 @@ type update struct {
 	Parts []part `json:"parts"`
 }
 
-// live streams what changes on a page. The stream's ids are counts, so that a
-// browser that comes again gets what it lacks.
+// live streams what changes on a page. The stream's ids are marks of what the
+// page has, so that a browser that comes again, to whichever process, gets what
+// it lacks.
 func (p *Page) live(r *request) {
 	key := r.who.key
 	if r.who.fresh {
@@ -73,13 +89,10 @@ func (p *Page) live(r *request) {
 		return
 	}
 	defer p.streams.close(key)
-	mark := r.Header.Get("Last-Event-ID")
-	if mark == "" {
-		mark = r.FormValue("at")
-	}
-	at, ours := p.hub.read(mark)
-	if !ours {
-		at = 0 // the page is of another process: everything is new to it
+	has := markOf(cmp.Or(r.Header.Get("Last-Event-ID"), r.FormValue("at")))
+	behind := has.epoch != p.hub.epoch
+	if behind {
+		has.epoch, has.count = p.hub.epoch, 0 // of another process
 	}
 	over := p.over()
 	out := http.NewResponseController(r.w)
@@ -103,32 +116,44 @@ func (p *Page) live(r *request) {
 		return
 	}
 	on := r.FormValue("on")
-	shown := map[string]string{} // what the page has of parts that are made anew each minute
-	if records := strings.HasPrefix(on, "/log") || strings.HasPrefix(on, "/record/"); records && ours && !p.hub.since(topicRecords, at) {
-		for _, part := range r.changes(on, 0).Parts {
-			shown[part.ID] = bare(part.HTML)
-		}
-	}
+	shown := map[string]string{} // sums of what the page has: parts are made anew each minute
+	var told time.Time           // when what follows the records was last brought up to date
 	beat := time.NewTicker(p.beat)
 	defer beat.Stop()
 	for {
-		if count > at || !ours {
-			u := r.changes(on, at)
-			u.Parts = slices.DeleteFunc(u.Parts, func(n part) bool {
-				was, had := shown[n.ID]
-				shown[n.ID] = bare(n.HTML)
-				return had && was == shown[n.ID]
-			})
-			if len(u.Parts) > 0 {
-				data, err := json.Marshal(u)
-				if err != nil || !send("id: "+p.hub.mark(count)+"\ndata: "+string(data)+"\n\n") {
-					return
+		if count > has.count || behind {
+			r.has = has
+			r.has.count = count
+			u, err := r.changes(on, has, behind)
+			if r.Context().Err() != nil {
+				return // the browser has gone
+			}
+			if behind = err != nil; behind {
+				// The page says no more than it knows, and is told the rest later.
+				p.log.WarnContext(r.Context(), "open page not brought up to date", "err", err)
+			} else {
+				has = r.has
+				u.Parts = slices.DeleteFunc(u.Parts, func(n part) bool {
+					was, had := shown[n.ID]
+					shown[n.ID] = n.sum()
+					return had && was == shown[n.ID]
+				})
+				if len(u.Parts) > 0 {
+					data, err := json.Marshal(u)
+					if err != nil || !send("id: "+has.String()+"\ndata: "+string(data)+"\n\n") {
+						return
+					}
 				}
 			}
-			at, ours = count, true
 		}
 		select {
 		case <-wake:
+			if followsRecords(on) {
+				if !p.rest(r, over, told) {
+					return
+				}
+				told = time.Now()
+			}
 			count, wake = p.hub.now()
 		case <-beat.C:
 			if p.o.Access != nil {
@@ -148,56 +173,121 @@ func (p *Page) live(r *request) {
 	}
 }
 
+// recordsEvery is how often a page that shows records is made anew at most:
+// under load there are many new ones a second, and nobody reads so fast. All
+// such pages are made at the same moments, so that one making serves them all.
+const recordsEvery = time.Second
+
+func followsRecords(on string) bool {
+	return strings.HasPrefix(on, "/log") || strings.HasPrefix(on, "/record/")
+}
+
+// rest waits until a page may be made anew; false when the stream is over.
+func (p *Page) rest(r *request, over <-chan struct{}, told time.Time) bool {
+	now := time.Now()
+	if now.Sub(told) >= recordsEvery {
+		return true
+	}
+	next := time.NewTimer(now.Truncate(recordsEvery).Add(recordsEvery).Sub(now))
+	defer next.Stop()
+	select {
+	case <-next.C:
+		return true
+	case <-over:
+		return false
+	case <-r.Context().Done():
+		return false
+	}
+}
+
 // deeds are what tells two renderings of the same apart.
 var deeds = regexp.MustCompile(`name="deed" value="[^"]*"`)
 
 func bare(html string) string { return deeds.ReplaceAllString(html, "") }
 
-// changes are the parts of a page that changed after a count.
-func (r *request) changes(on string, at uint64) (u update) {
+// sumOf tells two parts apart, in a mark.
+func sumOf(html string) string {
+	sum := sha256.Sum256([]byte(bare(html)))
+	return hex.EncodeToString(sum[:8])
+}
+
+// changes are the parts of a page that changed since it had what a mark says,
+// or where it is behind may have; r.has says what it has with them.
+func (r *request) changes(on string, had mark, behind bool) (u update, err error) {
 	p := r.p
+	since := func(topic string) bool { return behind || p.hub.since(topic, had.count) }
 	where, query, _ := strings.Cut(on, "?")
-	if where == "/" {
-		for _, v := range r.cards(at) {
+	if where == "/" && since(r.who.key) {
+		cards, err := r.cards(had.talk)
+		if err != nil {
+			return u, err
+		}
+		for _, v := range cards {
 			u.Parts = append(u.Parts, part{ID: "c-" + v.ID, Into: "talk", HTML: p.part("card", v)})
 			u.Say = v.Say()
 		}
-		if p.hub.since(topicPosts, at) {
-			u.Parts = append(u.Parts, part{ID: "latest", HTML: p.part("latest", p.latest())})
+	}
+	if where == "/" && since(room.Posts) {
+		latest, err := r.latest()
+		if err != nil {
+			return u, err
+		}
+		if r.has.posts > had.posts {
+			u.Parts = append(u.Parts, part{ID: "latest", HTML: p.part("latest", latest)})
 		}
 	}
-	if (where == "/" || where == "/board") && p.hub.since(topicBoard, at) {
-		html, news := p.boardHTML(at)
-		u.Parts = append(u.Parts, part{ID: "board", HTML: html})
+	if (where == "/" || where == "/board") && since(topicBoard) {
+		html, sum, news := p.boardHTML(had.count)
+		u.Parts = append(u.Parts, part{ID: "board", HTML: html, known: sum})
 		if where == "/board" {
 			u.Say = news
 		}
 	}
-	if where == "/" && p.hub.since(topicBoard, at) {
-		u.Parts = append(u.Parts, part{ID: "glance", HTML: p.part("glance", p.boardNow())})
+	if where == "/" && since(topicBoard) {
+		u.Parts = append(u.Parts, part{ID: "glance", HTML: p.part("glance", p.tallyNow())})
 	}
-	if ident, ok := strings.CutPrefix(where, "/base/"); ok && p.hub.since(topicBoard, at) {
+	if ident, ok := strings.CutPrefix(where, "/base/"); ok && since(topicBoard) {
 		if v, ok := r.base(ident); ok {
 			u.Parts = append(u.Parts, part{ID: "base", HTML: p.part("basestate", v)})
 		}
 	}
-	if where == "/watch" {
-		for _, v := range r.postViews(at) {
+	if where == "/watch" && since(room.Posts) {
+		posts, err := r.postViews(had.posts)
+		if err != nil {
+			return u, err
+		}
+		for _, v := range posts {
 			u.Parts = append(u.Parts, part{ID: "p-" + v.ID, Into: "posts", HTML: p.part("post", v)})
 			u.Say = "The watch: " + v.Card.Title
 		}
 	}
-	if where == "/log" && p.hub.since(topicRecords, at) {
+	if where == "/log" && since(topicRecords) {
 		values, err := url.ParseQuery(query)
-		if v, err2 := r.logView(values); err == nil && err2 == nil {
-			u.Parts = append(u.Parts, part{ID: "records", HTML: p.part("records", v)})
+		if err != nil {
+			return u, nil // nobody's page is at such an address
+		}
+		html, err := r.logHTML(query, values)
+		if err != nil {
+			return u, err
+		}
+		r.lacks(&u, "records", html, "")
+	}
+	if id, ok := strings.CutPrefix(where, "/record/"); ok && since(topicRecords) {
+		v, found, err := r.recordView(id)
+		if err != nil {
+			return u, err
+		}
+		if found {
+			r.lacks(&u, "record", p.part("recordcard", v), v.Card.Say())
 		}
 	}
-	if id, ok := strings.CutPrefix(where, "/record/"); ok && p.hub.since(topicRecords, at) {
-		if v, found, err := r.recordView(id); err == nil && found {
-			u.Parts = append(u.Parts, part{ID: "record", HTML: p.part("recordcard", v)})
-			u.Say = v.Card.Say()
-		}
+	return u, nil
+}
+
+// lacks adds a part where the page has another.
+func (r *request) lacks(u *update, id, html, say string) {
+	if sum := sumOf(html); sum != r.has.sum {
+		r.has.sum = sum
+		u.Parts, u.Say = append(u.Parts, part{ID: id, HTML: html}), cmp.Or(say, u.Say)
 	}
-	return u
 }

@@ -166,7 +166,8 @@ func BenchmarkAnswer(b *testing.B) {
 		b.Fatal(err)
 	}
 	r := &request{p: p, who: visitor{secret: "s", key: "k", scope: access.Ask}}
-	k := &card{id: "0123456789ab", talk: "0123456789abcdef", asked: goodLine, at: time.Now()}
+	k := &card{id: "0123456789ab", place: "0123456789abcdef", at: time.Now()}
+	k.Asked = goodLine
 	k.c.Reply = reply.Reply{Kind: reply.KindCorrection, Facts: []string{"One.", "Two."}}
 	for i := range 12 {
 		k.c.Reply.Altitudes = append(k.c.Reply.Altitudes, reply.Row{Label: "step", Fix: "XUBRI", Segment: "final", PublishedFt: float64(8000 + i), CorrectedFt: 9000, Why: "its own height"})

@@ -20,6 +20,7 @@ import (
 	"firn/bot/drawing"
 	"firn/bot/record"
 	"firn/bot/reply"
+	"firn/bot/room"
 	"firn/engine"
 )
 
@@ -79,6 +80,9 @@ type Options struct {
 	// Day is a base's forecast against its restriction temperature.
 	Day func(ctx context.Context, ident string) (drawing.Drawing, bool)
 
+	// Room keeps what people are shown. nil: it lasts as long as the process.
+	Room room.Store
+
 	Limits Limits
 }
 
@@ -93,19 +97,27 @@ type Page struct {
 	assets map[string]asset
 	sum    string // of the assets
 
-	began   time.Time
 	limits  *limiter
 	streams streams
 	beat    time.Duration // of the streams
 
+	postsRead struct {
+		sync.Mutex
+		rev int64
+		all []thread
+	}
+
+	names map[string]string // of the stations, by ident
+	logs  logPart
+
 	mu        sync.Mutex
-	talks     map[string]*talk
-	posts     []*post // newest last
 	board     []reply.Cold
-	at        time.Time // of the board
-	boardPart struct {  // the board as every stream shows it
+	at        time.Time  // of the board
+	boardMade sync.Mutex // held while it is made: those who wait want the same
+	boardPart struct {   // the board as every stream shows it
 		count uint64
 		html  string
+		sum   string
 	}
 	news struct { // which bases are in another state
 		count uint64
@@ -144,12 +156,19 @@ func New(log *slog.Logger, o Options) (*Page, error) {
 	if o.Zone == nil {
 		o.Zone = func(string) *time.Location { return time.UTC }
 	}
+	if o.Room == nil {
+		o.Room = room.NewMemory()
+	}
 	o.Limits = o.Limits.withDefaults()
 	p := &Page{
-		log: log, o: o, hub: newHub(), began: o.Now(),
+		log: log, o: o, hub: newHub(),
 		pages: map[string]*template.Template{}, assets: map[string]asset{},
-		limits: newLimiter(o.Now), talks: map[string]*talk{}, ended: make(chan struct{}),
+		limits: newLimiter(o.Now), ended: make(chan struct{}),
 		streams: streams{byKey: map[string]int{}}, beat: heartbeat,
+	}
+	p.names = make(map[string]string, len(o.Stations))
+	for _, s := range o.Stations {
+		p.names[s.Ident] = s.Name
 	}
 	all := sha256.New()
 	for name, kind := range assetKinds {
@@ -187,7 +206,7 @@ func (p *Page) Run(ctx context.Context, desk chat.Taker) error {
 	}
 	p.desk, p.work = desk, ctx
 	p.mu.Unlock()
-	<-ctx.Done()
+	p.keepTidy(ctx)
 	p.mu.Lock()
 	p.desk = nil
 	close(p.ended) // and with it the streams, which a shutdown would wait for
@@ -195,6 +214,31 @@ func (p *Page) Run(ctx context.Context, desk chat.Taker) error {
 	p.mu.Unlock()
 	p.taking.Wait()
 	return ctx.Err()
+}
+
+// sweepEvery is how often it is forgotten what is too old to be shown.
+const sweepEvery = 10 * time.Minute
+
+// keepTidy sweeps until the context ends.
+func (p *Page) keepTidy(ctx context.Context) {
+	t := time.NewTicker(sweepEvery)
+	defer t.Stop()
+	for {
+		select {
+		case <-t.C:
+			p.sweep(ctx)
+		case <-ctx.Done():
+			return
+		}
+	}
+}
+
+func (p *Page) sweep(ctx context.Context) {
+	now := p.o.Now()
+	err := p.o.Room.Sweep(ctx, now.Add(-room.TalkLife), now.Add(-room.PostLife), room.MostPlaces)
+	if err != nil && ctx.Err() == nil {
+		p.log.WarnContext(ctx, "old conversations not forgotten", "err", err)
+	}
 }
 
 // State is nil: a page that is served is up.
@@ -221,12 +265,22 @@ func (p *Page) Show(all []reply.Cold, at time.Time) {
 		p.news.count, p.news.text = count, news
 	}
 	p.mu.Unlock()
-	// Another replica may have written records meanwhile.
-	p.hub.changed(topicRecords)
 }
 
-// RecordsChanged brings pages that show records up to date.
-func (p *Page) RecordsChanged() { p.hub.changed(topicRecords) }
+// Changed brings the open pages up to date, whoever made the change.
+func (p *Page) Changed(c room.Change) {
+	switch {
+	case c.Kind == room.Place && c.ID != "":
+		if room.Shown(c.ID) {
+			p.hub.changed(c.ID)
+		}
+	case c.Kind == room.Record:
+		p.hub.changed(topicRecords)
+	case c.Kind == room.Watch: // the board comes by Show, the posts by their place
+	default:
+		p.hub.changed(topicAll)
+	}
+}
 
 // Handler serves everything.
 func (p *Page) Handler() http.Handler {
@@ -246,6 +300,7 @@ func (p *Page) Handler() http.Handler {
 	get("/procedures", p.proceduresPage)
 	get("/procedure", p.procedurePage)
 	get("/picture/{card}/{n}", p.pictureFile)
+	get("/file/{card}/{n}", p.file)
 	get("/stations", p.stationsFound)
 	get("/you", p.youPage)
 	get("/live", p.live)

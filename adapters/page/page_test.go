@@ -16,6 +16,7 @@ import (
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/reply"
+	"firn/bot/room"
 	"firn/bot/sendertest"
 )
 
@@ -46,13 +47,15 @@ func TestSender(t *testing.T) {
 			Text: func(t *testing.T, channel string) string {
 				t.Helper()
 				var ids []string
-				p.mu.Lock()
-				for _, o := range p.posts {
-					if o.channel == channel {
+				posts, _, err := p.posts(t.Context())
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, o := range posts {
+					if o.Channel == channel {
 						ids = append(ids, "p-"+o.id)
 					}
 				}
-				p.mu.Unlock()
 				all := parse(t, reader(t, p).get(t, "/watch").body)
 				var b strings.Builder
 				for _, id := range ids {
@@ -110,14 +113,14 @@ func TestBoard(t *testing.T) {
 
 func TestOldPostsMakeRoom(t *testing.T) {
 	p := empty(t)
-	for i := range mostPosts + 5 {
+	for i := range room.MostPosts + 5 {
 		key := "alert/XKLD/" + time.Date(2026, 1, 1+i, 0, 0, 0, 0, time.UTC).Format(time.DateOnly) + "/1"
 		if _, err := p.Send(t.Context(), outbox.Post{Key: key, Channel: "page"}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if len(p.posts) != mostPosts {
-		t.Errorf("%d posts are kept, want %d", len(p.posts), mostPosts)
+	if posts, _, err := p.posts(t.Context()); err != nil || len(posts) != room.MostPosts {
+		t.Errorf("%d posts are kept, %v, want %d", len(posts), err, room.MostPosts)
 	}
 	if _, found, _ := p.Find(t.Context(), "page", "alert/XKLD/2026-01-01/1"); found {
 		t.Error("the oldest post is still there")
@@ -126,25 +129,31 @@ func TestOldPostsMakeRoom(t *testing.T) {
 
 func TestOldTalksMakeRoom(t *testing.T) {
 	p := empty(t)
-	for i := range mostTalks + 5 {
+	for i := range mostTopics + 5 {
 		e := chat.Event{Place: chat.Place{Channel: fmt.Sprintf("%016x", i)}}
-		for range 3 {
-			if _, err := p.Answer(t.Context(), e, chat.Card{}); err != nil {
-				t.Fatal(err)
-			}
+		if _, err := p.Answer(t.Context(), e, chat.Card{}); err != nil {
+			t.Fatal(err)
+		}
+		if len(p.hub.last) > mostTopics {
+			t.Fatalf("%d topics are kept", len(p.hub.last))
 		}
 	}
-	if len(p.talks) > mostTalks || len(p.hub.last) > mostTalks {
-		t.Errorf("%d conversations and %d topics are kept", len(p.talks), len(p.hub.last))
-	}
 	e := chat.Event{Place: chat.Place{Channel: "0000000000000009"}}
-	for range mostCards * 2 {
+	for range room.MostCards * 2 {
 		if _, err := p.Answer(t.Context(), e, chat.Card{}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if n := len(p.talks[e.Place.Channel].cards); n != mostCards {
-		t.Errorf("%d cards are kept in one conversation", n)
+	if cards, _, err := p.cards(t.Context(), e.Place.Channel, 0); err != nil || len(cards) != room.MostCards {
+		t.Errorf("%d cards are kept in one conversation, %v", len(cards), err)
+	}
+	// Whoever looks after them keeps the conversations bounded.
+	p.sweep(t.Context())
+	if _, rev, err := p.cards(t.Context(), fmt.Sprintf("%016x", 1), 0); err != nil || rev != 0 {
+		t.Errorf("the first conversation is at %d, %v, want it forgotten", rev, err)
+	}
+	if _, rev, err := p.cards(t.Context(), fmt.Sprintf("%016x", mostTopics+3), 0); err != nil || rev == 0 {
+		t.Errorf("a late one is at %d, %v", rev, err)
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
+	"sync"
 	"time"
 
 	"firn/bot/chat"
@@ -69,6 +70,42 @@ func (r *request) logView(q url.Values) (logMain, error) {
 	return v, nil
 }
 
+// logPart is the newest part of the log that open pages were given, so that
+// one making serves all that are at the same address.
+type logPart struct {
+	mu     sync.Mutex
+	byPage map[string]madePart
+}
+
+type madePart struct {
+	count uint64
+	html  string
+}
+
+// mostLogs bounds how many addresses of the log are remembered.
+const mostLogs = 100
+
+// logHTML is the part of the log that an address asks for.
+func (r *request) logHTML(query string, q url.Values) (string, error) {
+	p := r.p
+	p.logs.mu.Lock()
+	defer p.logs.mu.Unlock()
+	if made, ok := p.logs.byPage[query]; ok && !p.hub.since(topicRecords, made.count) {
+		return made.html, nil
+	}
+	count, _ := p.hub.now()
+	v, err := r.logView(q)
+	if err != nil {
+		return "", err
+	}
+	if len(p.logs.byPage) >= mostLogs || p.logs.byPage == nil {
+		p.logs.byPage = map[string]madePart{}
+	}
+	made := madePart{count, p.part("records", v)}
+	p.logs.byPage[query] = made
+	return made.html, nil
+}
+
 func (p *Page) logRow(k record.Record, now time.Time) logRow {
 	row := logRow{
 		ID: k.ID, State: string(p.o.Records.State(k)), Station: clean(k.Station()), By: clean(k.Asked.String()),
@@ -109,6 +146,7 @@ func (p *Page) logPage(r *request) {
 		r.failed("the log", err)
 		return
 	}
+	r.has.sum = sumOf(p.part("records", v))
 	v.Stations = p.choices("", mostChoices)
 	live := "/log?" + q.Encode()
 	if q.Get("before") != "" {
@@ -173,11 +211,13 @@ func (r *request) recordMain(k record.Record) recordMain {
 	v := recordMain{Card: r.view(c), Asked: clean(k.Text), Mark: r.who.mark()}
 	v.Card.ID, v.Card.Page, v.Card.Back = "record", true, "/record/"+k.ID
 	v.Card.Asked, v.Card.By, v.Card.At = v.Asked, clean(k.Asked.String()), k.At.UTC().Format("Mon 2 Jan 15:04Z")
-	// Here the check has a place of its own.
+	// Here the check and the card have a place of their own.
 	buttons := v.Card.Buttons[:0]
 	for _, b := range v.Card.Buttons {
 		if b.ID == record.ActionCheck {
 			v.CanCheck = true
+		}
+		if b.ID == record.ActionCheck || b.ID == reply.ActionCard {
 			continue
 		}
 		buttons = append(buttons, b)
@@ -200,6 +240,7 @@ func (p *Page) recordPage(r *request) {
 		return
 	}
 	v := r.recordMain(k)
+	r.has.sum = sumOf(p.part("recordcard", v))
 	if p.o.Pictures != nil {
 		if d, ok := drawing.ProfileOf(k.Reply, k.Reply.Procedure); ok {
 			v.Profile = r.svg(d)
@@ -214,19 +255,7 @@ func (p *Page) recordPage(r *request) {
 
 // standing is what a printed card says of a record.
 func (p *Page) standing(k record.Record) drawing.Standing {
-	s := drawing.Standing{
-		Procedure:  k.Reply.Procedure,
-		Computed:   drawing.Signed{By: k.Asked.String(), At: k.At},
-		ValidUntil: k.Expires, Now: p.o.Now(), Zone: p.o.Zone(k.Station()),
-	}
-	for _, c := range checkers(k) {
-		s.Checked = append(s.Checked, drawing.Signed{By: c.By.String(), At: c.At})
-	}
-	switch p.o.Records.State(k) {
-	case record.Recompute, record.Disagreed, record.Replaced:
-		s.Void = record.Above(k, p.o.Now(), record.Settings{Zone: p.o.Zone})
-	}
-	return s
+	return drawing.StandingOf(k, p.o.Now(), p.o.Zone)
 }
 
 // cardPDF is a record's card to print and clip to the kneeboard.

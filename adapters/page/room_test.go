@@ -21,15 +21,16 @@ import (
 	"firn/bot/outbox"
 	"firn/bot/record"
 	"firn/bot/reply"
+	"firn/bot/room"
 	"firn/bot/storetest"
 	"firn/bot/watch"
 	"firn/engine/procedure"
 	"firn/engine/ruleset"
 )
 
-// room is a crew room: the page with a real desk, bot and record behind it, as
+// crewRoom is one: the page with a real desk, bot and record behind it, as
 // cmd/firn wires them, and with invented stations.
-type room struct {
+type crewRoom struct {
 	page   *Page
 	server *httptest.Server
 	book   *record.Book
@@ -37,7 +38,43 @@ type room struct {
 	bot    *bot.Bot
 	access *access.Memory // nil: nobody signs in
 	log    *quiet
+	room   *places
 	stop   func()
+}
+
+// places is a store that remembers which conversations there are.
+type places struct {
+	*room.Memory
+
+	mu  sync.Mutex
+	all map[string]bool
+}
+
+func (s *places) Edit(ctx context.Context, place, id string, at time.Time, change func(room.Entry, bool) (room.Entry, bool)) error {
+	s.mu.Lock()
+	s.all[place] = true
+	s.mu.Unlock()
+	return s.Memory.Edit(ctx, place, id, at, change)
+}
+
+// find is the reference of a card in whichever conversation.
+func (s *places) find(t testing.TB, p *Page, holds func(*card) bool) chat.Ref {
+	t.Helper()
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for place := range s.all {
+		cards, _, err := p.cards(t.Context(), place, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, k := range slices.Backward(cards) {
+			if holds(k) {
+				return k.ref()
+			}
+		}
+	}
+	t.Fatal("no card is like that")
+	return ""
 }
 
 // quiet keeps the log, to be looked at.
@@ -72,9 +109,9 @@ type roomOptions struct {
 	duty   []string
 }
 
-func newRoom(t testing.TB, o roomOptions) *room {
+func newRoom(t testing.TB, o roomOptions) *crewRoom {
 	t.Helper()
-	r := &room{log: &quiet{}, watch: &watcher{}}
+	r := &crewRoom{log: &quiet{}, watch: &watcher{}, room: &places{Memory: room.NewMemory(), all: map[string]bool{}}}
 	log := slog.New(slog.NewTextHandler(r.log, &slog.HandlerOptions{Level: slog.LevelDebug}))
 	sets, err := ruleset.Builtin()
 	if err != nil {
@@ -104,7 +141,7 @@ func newRoom(t testing.TB, o roomOptions) *room {
 	r.book = record.New(log, time.Now, store, record.Options{
 		Settings: record.Settings{Zone: r.bot.Zone, Wrote: func() {
 			if p != nil {
-				p.RecordsChanged()
+				p.Changed(room.Change{Kind: room.Record})
 			}
 		}},
 		Cards: cardsOf{&p},
@@ -115,7 +152,7 @@ func newRoom(t testing.TB, o roomOptions) *room {
 		Preview: func(ctx context.Context, line string) (reply.Reply, error) {
 			return looker.Handle(ctx, bot.Message{Surface: Surface, Text: line, At: time.Now()})
 		},
-		Day: dayOf,
+		Day: dayOf, Room: r.room,
 	}
 	for i := range cfg.Stations {
 		s := &cfg.Stations[i]
@@ -264,7 +301,7 @@ func approachOf(t testing.TB) approach.Approach {
 }
 
 // open is a browser in the room; behind a sign-in it comes in by a new link.
-func (r *room) open(t testing.TB, name string, scope access.Scope) *browser {
+func (r *crewRoom) open(t testing.TB, name string, scope access.Scope) *browser {
 	t.Helper()
 	b := newBrowser(r.server.URL)
 	if r.access != nil {
@@ -280,7 +317,7 @@ func (r *room) open(t testing.TB, name string, scope access.Scope) *browser {
 }
 
 // link makes one.
-func (r *room) link(t testing.TB, name string, scope access.Scope) (secret string) {
+func (r *crewRoom) link(t testing.TB, name string, scope access.Scope) (secret string) {
 	t.Helper()
 	secret, hash := access.Secret()
 	added, err := r.access.AddToken(t.Context(), access.Token{Name: name, Hash: hash, Scope: scope, Made: time.Now()})
@@ -291,7 +328,7 @@ func (r *room) link(t testing.TB, name string, scope access.Scope) (secret strin
 }
 
 // alert posts one.
-func (r *room) alert(t testing.TB, n int, facts ...string) string {
+func (r *crewRoom) alert(t testing.TB, n int, facts ...string) string {
 	t.Helper()
 	ref, err := r.page.Send(t.Context(), outbox.Post{Key: fmt.Sprintf("alert/XKLD/2026-01-15/%d", n), Channel: "page", Body: reply.Reply{
 		Kind: reply.KindAlert, Facts: facts,

@@ -3,19 +3,21 @@ package page
 import (
 	"context"
 	"errors"
+	"slices"
 	"strings"
 	"sync"
 
 	"firn/bot/chat"
 	"firn/bot/outbox"
+	"firn/bot/room"
 )
 
 var (
-	_ chat.Surface  = (*Page)(nil)
-	_ outbox.Sender = (*Page)(nil)
+	_ chat.Recalling = (*Page)(nil)
+	_ outbox.Sender  = (*Page)(nil)
 )
 
-// errNoCard is a reference that was never ours, or of a post that is gone.
+// errNoCard is a reference that was never ours, or of a card that is gone.
 var errNoCard = errors.New("page: no card has this reference")
 
 // Name is the surface's.
@@ -24,38 +26,56 @@ func (p *Page) Name() string { return Surface }
 // came is where an answer went to, for whoever waits for it.
 type came struct {
 	mu   sync.Mutex
-	card string // its id
-	form bool   // the form was sent back
+	card string     // its id
+	fix  bool       // it has a line to type instead
+	form *chat.Form // it was sent back
 }
 
-func (c *came) set(card string, form bool) {
+func (c *came) answered(k *card) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	c.card, c.form = card, form
+	c.card, c.fix = k.id, k.fix()
 }
 
-func (c *came) get() (card string, form bool) {
+func (c *came) get() (card string, fix bool, form *chat.Form) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	return c.card, c.form
+	return c.card, c.fix, c.form
 }
 
-// Answer shows a card in the conversation of the browser that asked.
+// deedKey is where a context has the event that the desk is taking: what is
+// done to a card tells nothing of the person who had it done.
+type deedKey struct{}
+
+func deedOf(ctx context.Context) (e chat.Event, ok bool) {
+	e, ok = ctx.Value(deedKey{}).(chat.Event)
+	return e, ok
+}
+
+// Answer shows a card in the conversation of the browser that asked. An event
+// has one card, however often it is answered.
 func (p *Page) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.Ref, error) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if err := ctx.Err(); err != nil {
-		return "", err
+	id := newID()
+	if eventID.MatchString(e.ID) {
+		id = e.ID[:len(id)]
 	}
-	k := &card{id: newID(), asked: asked(e), by: clean(e.Person.Name), at: e.At, message: e.Message, c: cleanCard(c)}
-	if e.Kind == chat.Pressed {
-		k.message = ""
-	}
-	p.add(p.talk(e.Place.Channel), k)
-	if h, ok := e.Handle.(*came); ok {
-		h.set(k.id, false)
-	}
-	return k.ref(), nil
+	return p.answer(ctx, id, e, c)
+}
+
+func (p *Page) answer(ctx context.Context, id string, e chat.Event, c chat.Card) (ref chat.Ref, err error) {
+	err = p.edit(ctx, e.Place.Channel, id, func(k *card, _ bool) ([][]byte, bool) {
+		k.at, k.Asked, k.By, k.Message, k.Event = e.At, asked(e), clean(e.Person.Name), e.Message, e.ID
+		if e.Kind == chat.Pressed {
+			k.Message = ""
+		}
+		files := k.show(c)
+		ref = k.ref()
+		if h, ok := e.Handle.(*came); ok {
+			h.answered(k)
+		}
+		return files, true
+	})
+	return ref, err
 }
 
 // asked is what a card answers, on one line.
@@ -70,113 +90,139 @@ func asked(e chat.Event) string {
 
 // Whisper is an answer: nobody else reads the conversation.
 func (p *Page) Whisper(ctx context.Context, e chat.Event, c chat.Card) error {
-	_, err := p.Answer(ctx, e, c)
+	_, err := p.answer(ctx, newID(), e, c)
 	return err
+}
+
+// AnswerTo is the card that answers a message, whichever process showed it.
+func (p *Page) AnswerTo(ctx context.Context, message chat.Ref) (chat.Ref, bool, error) {
+	m := messageRef.FindStringSubmatch(string(message))
+	if m == nil {
+		return "", false, nil
+	}
+	all, _, err := p.cards(ctx, m[1], 0)
+	if err != nil {
+		return "", false, err
+	}
+	for _, k := range slices.Backward(all) {
+		if k.Message == message {
+			return k.ref(), true, nil
+		}
+	}
+	return "", false, nil
 }
 
 // Change puts another card in the place of one.
 func (p *Page) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if err := ctx.Err(); err != nil {
-		return err
+	where, id, ok := whereIs(ref)
+	if !ok {
+		return outbox.Permanent(errNoCard)
 	}
-	c = cleanCard(c)
-	if m := cardRef.FindStringSubmatch(string(ref)); m != nil {
-		t := p.talk(m[1])
-		k := t.find(m[2])
-		if k == nil { // from before a restart
-			p.add(t, &card{id: m[2], at: p.o.Now(), c: c, edited: true})
-			return nil
+	there := false
+	err := p.edit(ctx, where, id, func(k *card, found bool) ([][]byte, bool) {
+		if there = found; !found {
+			return nil, false
 		}
-		k.c, k.edited, k.count = c, true, p.hub.changed(t.key)
-		return nil
-	}
-	if m := postRef.FindStringSubmatch(string(ref)); m != nil {
-		o := p.findPost(m[1])
-		if o == nil {
-			p.put(&post{id: m[1], at: p.o.Now(), c: c})
-			return nil
+		files := k.show(c)
+		k.Edited = k.place != room.Posts
+		if e, ok := deedOf(ctx); ok && e.Message == k.Message && e.Kind == chat.Edited {
+			k.Asked, k.Event = asked(e), e.ID
+			if h, ok := e.Handle.(*came); ok {
+				h.answered(k)
+			}
 		}
-		o.c, o.count = c, p.hub.changed(topicPosts)
-		return nil
+		return files, true
+	})
+	if err == nil && !there {
+		// It was so long ago that it made room, or its browser has left.
+		err = outbox.Permanent(errNoCard)
 	}
-	return outbox.Permanent(errNoCard)
+	return err
 }
 
 // Follow shows a card below one: in the conversation, or under a post for
 // everybody.
 func (p *Page) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.Ref, error) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if err := ctx.Err(); err != nil {
+	where, id, ok := whereIs(ref)
+	if !ok {
+		return "", outbox.Permanent(errNoCard)
+	}
+	before, err := p.card(ctx, where, id)
+	if err != nil {
 		return "", err
 	}
-	k := &card{id: newID(), at: p.o.Now(), c: cleanCard(c)}
-	if m := cardRef.FindStringSubmatch(string(ref)); m != nil {
-		t := p.talk(m[1])
-		if before := t.find(m[2]); before != nil {
-			k.asked = before.asked
-		}
-		p.add(t, k)
-		return k.ref(), nil
+	if before == nil {
+		return "", outbox.Permanent(errNoCard)
 	}
-	if m := postRef.FindStringSubmatch(string(ref)); m != nil {
-		if o := p.findPost(m[1]); o != nil {
-			k.count = p.hub.changed(topicPosts)
-			o.count = k.count
-			o.follows = append(o.follows, k)
-			if n := len(o.follows) - mostFollows; n > 0 {
-				o.follows = o.follows[n:]
-			}
-			// What follows a follow-up stands below the post.
-			return ref, nil
+	next := ref // what follows a follow-up stands below the post
+	err = p.edit(ctx, where, newID(), func(k *card, _ bool) ([][]byte, bool) {
+		k.Asked = before.Asked
+		e, pressed := deedOf(ctx)
+		if pressed = pressed && e.Message == ref; pressed {
+			k.Asked, k.By = asked(e), clean(e.Person.Name)
 		}
+		files := k.show(c)
+		if where == room.Posts {
+			k.Asked, k.By, k.under = "", "", id
+			return files, true
+		}
+		next = k.ref()
+		if h, ok := e.Handle.(*came); ok && pressed {
+			h.answered(k)
+		}
+		return files, true
+	})
+	if err != nil {
+		return "", err
 	}
-	return "", outbox.Permanent(errNoCard)
+	return next, nil
 }
 
-// Open sends the form back.
+// errOwnPage: a blind check has a page of its own, which the card links to.
+var errOwnPage = errors.New("page: a check is made on the record's own page")
+
+// errNobody is a form that nobody waits for any more.
+var errNobody = errors.New("page: nobody waits for the form")
+
+// Open sends the form back, on the page that whoever sent it gets.
 func (p *Page) Open(ctx context.Context, e chat.Event, f chat.Form) error {
-	p.mu.Lock()
-	defer p.mu.Unlock()
+	if f.Enter != nil {
+		return errOwnPage
+	}
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	t := p.talk(e.Place.Channel)
-	t.form = &f
-	p.hub.changed(t.key)
-	if h, ok := e.Handle.(*came); ok {
-		h.set("", true)
+	h, ok := e.Handle.(*came)
+	if !ok {
+		return errNobody
 	}
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.form = &f
 	return nil
 }
 
 // Send puts a post on the page. One that is there is not put there again.
 func (p *Page) Send(ctx context.Context, o outbox.Post) (ref string, err error) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if err := ctx.Err(); err != nil {
+	err = p.edit(ctx, room.Posts, postID(o.Channel, o.Key), func(k *card, found bool) ([][]byte, bool) {
+		ref = string(k.ref())
+		if found {
+			return nil, false
+		}
+		k.Key, k.Channel, k.Late = clean(o.Key), clean(o.Channel), clean(o.Lateness())
+		return k.show(chat.Card{Reply: o.Body}), true
+	})
+	if err != nil {
 		return "", err
 	}
-	id := postID(o.Channel, o.Key)
-	if there := p.findPost(id); there != nil {
-		return string(there.ref()), nil
-	}
-	n := &post{id: id, key: o.Key, channel: o.Channel, late: o.Lateness(), at: p.o.Now(), c: cleanCard(chat.Card{Reply: o.Body})}
-	p.put(n)
-	return string(n.ref()), nil
+	return ref, nil
 }
 
-// Find looks for a post on the page. A new process has a new page.
+// Find looks for a post on the page.
 func (p *Page) Find(ctx context.Context, channel, key string) (ref string, found bool, err error) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if err := ctx.Err(); err != nil {
+	k, err := p.card(ctx, room.Posts, postID(channel, key))
+	if err != nil || k == nil {
 		return "", false, err
 	}
-	if o := p.findPost(postID(channel, key)); o != nil {
-		return string(o.ref()), true, nil
-	}
-	return "", false, nil
+	return string(k.ref()), true, nil
 }

@@ -1,9 +1,12 @@
 package page
 
 import (
+	"cmp"
+	"context"
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"regexp"
 	"slices"
 	"strings"
@@ -12,56 +15,52 @@ import (
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/reply"
+	"firn/bot/room"
 )
 
-// What is kept in memory. The figures are ours: two days of many bases, a
-// shift's questions of every phone of a wing.
-const (
-	mostPosts   = 200
-	mostFollows = 20
-	mostCards   = 40
-	mostTalks   = 2000
-	talkLife    = 24 * time.Hour
-)
-
-// talk is the conversation of one browser.
-type talk struct {
-	key   string
-	cards []*card    // the newest last
-	form  *chat.Form // one sent back by the desk
-	used  time.Time
-}
-
-// card is one answer.
+// card is one answer in a conversation, or a post, or what stands below one.
 type card struct {
-	id      string
-	talk    string // empty: it stands below a post
-	asked   string
-	by      string
-	at      time.Time
-	message chat.Ref // the question; empty: a button
-	edited  bool
-	c       chat.Card
-	count   uint64 // of the hub, when it changed last
+	id, place string
+	under     string // the post that it stands below
+	rev       int64  // of the place, when it changed last
+	at        time.Time
+	kept
+	c chat.Card // its pictures and files without their bytes
 }
 
-// post is what stands there for everybody.
-type post struct {
-	id           string
-	key, channel string // the outbox's
-	late         string
-	at           time.Time
-	c            chat.Card
-	follows      []*card
-	count        uint64
+// kept is what the store has of a card besides its place. It is JSON there: a
+// field may be added, and none may change what it means.
+type kept struct {
+	Asked   string   `json:"asked,omitempty"` // what it answers, on one line
+	By      string   `json:"by,omitempty"`
+	Message chat.Ref `json:"message,omitempty"` // the question; empty: a button
+	Event   string   `json:"event,omitempty"`   // that it came of last
+	Edited  bool     `json:"edited,omitempty"`
+
+	Key     string `json:"key,omitempty"` // of a post: the outbox's
+	Channel string `json:"channel,omitempty"`
+	Late    string `json:"late,omitempty"`
+
+	Reply    reply.Reply `json:"reply"`
+	Note     string      `json:"note,omitempty"`
+	Closed   bool        `json:"closed,omitempty"`
+	Pictures []keptFile  `json:"pictures,omitempty"` // the first files of the entry
+	Files    []keptFile  `json:"files,omitempty"`    // those behind them
 }
 
-// A reference says where a card stands, so that it can stand there again after
-// a restart. An id is a few random bytes, or for a post the sum of its key.
+type keptFile struct {
+	Name string `json:"name"`
+	Type string `json:"type,omitempty"`
+	Alt  string `json:"alt,omitempty"`
+}
+
+// A reference says where a card stands. An id is a few random bytes, the
+// beginning of an event's, or for a post the sum of its key.
 var (
 	cardRef    = regexp.MustCompile(`^c/([0-9a-f]{16})/([0-9a-f]{12})$`)
 	postRef    = regexp.MustCompile(`^p/([0-9a-f]{24})$`)
 	messageRef = regexp.MustCompile(`^m/([0-9a-f]{16})/[0-9a-f]{24}$`)
+	eventID    = regexp.MustCompile(`^[0-9a-f]{24}$`)
 )
 
 func newID() string {
@@ -74,13 +73,25 @@ func newID() string {
 func (c *card) fix() bool { return c.c.Reply.Problem != nil && c.c.Reply.Problem.Try != "" }
 
 func (c *card) ref() chat.Ref {
-	if c.talk == "" {
+	switch {
+	case c.under != "":
 		return ""
+	case c.place == room.Posts:
+		return chat.Ref("p/" + c.id)
 	}
-	return chat.Ref("c/" + c.talk + "/" + c.id)
+	return chat.Ref("c/" + c.place + "/" + c.id)
 }
 
-func (o *post) ref() chat.Ref { return chat.Ref("p/" + o.id) }
+// whereIs is the place where a reference stands, and its id there.
+func whereIs(ref chat.Ref) (place, id string, ok bool) {
+	if m := cardRef.FindStringSubmatch(string(ref)); m != nil {
+		return m[1], m[2], true
+	}
+	if m := postRef.FindStringSubmatch(string(ref)); m != nil {
+		return room.Posts, m[1], true
+	}
+	return "", "", false
+}
 
 // postID is a post's for ever: the outbox asks for it by key.
 func postID(channel, key string) string {
@@ -96,6 +107,11 @@ func cleanCard(c chat.Card) chat.Card {
 		pictures[i] = chat.Picture{Name: clean(p.Name), Alt: clean(p.Alt), PNG: p.PNG}
 	}
 	c.Pictures = pictures
+	files := make([]chat.File, len(c.Files))
+	for i, f := range c.Files {
+		files[i] = chat.File{Name: clean(f.Name), Type: clean(f.Type), Alt: clean(f.Alt), Data: f.Data}
+	}
+	c.Files = files
 	return c
 }
 
@@ -104,97 +120,180 @@ func cleanCold(c reply.Cold) reply.Cold {
 	return c
 }
 
-// talk is the conversation of a browser, a new one where there is none; the
-// lock is held.
-func (p *Page) talk(key string) *talk {
-	t := p.talks[key]
-	now := p.o.Now()
-	if t == nil {
-		p.makeRoom(now)
-		t = &talk{key: key}
-		p.talks[key] = t
+// show has a card show something else; it gives the bytes that go with it.
+func (c *card) show(is chat.Card) (files [][]byte) {
+	is = cleanCard(is)
+	c.c = is
+	c.Reply, c.Note, c.Closed = is.Reply, is.Note, is.Closed
+	c.Pictures, c.Files, files = nil, nil, [][]byte{}
+	for _, p := range is.Pictures {
+		c.Pictures = append(c.Pictures, keptFile{Name: p.Name, Alt: p.Alt})
+		files = append(files, p.PNG)
 	}
-	t.used = now
-	return t
+	for _, f := range is.Files {
+		c.Files = append(c.Files, keptFile{f.Name, f.Type, f.Alt})
+		files = append(files, f.Data)
+	}
+	return files
 }
 
-// makeRoom lets conversations go that nobody uses; the lock is held.
-func (p *Page) makeRoom(now time.Time) {
-	if len(p.talks) < mostTalks {
-		return
+// cardOf is a card as it is kept.
+func cardOf(e room.Entry) (*card, error) {
+	c := &card{id: e.ID, place: e.Place, under: e.Under, rev: e.Rev, at: e.Made}
+	if err := json.Unmarshal([]byte(cmp.Or(e.Body, "{}")), &c.kept); err != nil {
+		return nil, err
 	}
-	var oldest *talk
-	for key, t := range p.talks {
-		if now.Sub(t.used) > talkLife {
-			delete(p.talks, key)
-			p.hub.forget(key)
-		} else if oldest == nil || t.used.Before(oldest.used) {
-			oldest = t
+	c.c = chat.Card{Reply: c.Reply, Note: c.Note, Closed: c.Closed}
+	for _, p := range c.Pictures {
+		c.c.Pictures = append(c.c.Pictures, chat.Picture{Name: p.Name, Alt: p.Alt})
+	}
+	for _, f := range c.Files {
+		c.c.Files = append(c.c.Files, chat.File{Name: f.Name, Type: f.Type, Alt: f.Alt})
+	}
+	return c, nil
+}
+
+// edit puts a card into a place, or changes the one that stands there. change
+// gives the bytes that go with it, nil for those that it has, and says whether
+// it is to be kept.
+func (p *Page) edit(ctx context.Context, place, id string, change func(c *card, found bool) (files [][]byte, keep bool)) error {
+	now, changed := p.o.Now(), false
+	var bad error
+	err := p.o.Room.Edit(ctx, place, id, now, func(e room.Entry, found bool) (room.Entry, bool) {
+		c, err := cardOf(e)
+		if err != nil {
+			bad = err
+			return e, false
+		}
+		if !found {
+			c.at = now
+		}
+		files, keep := change(c, found)
+		if !keep {
+			return e, false
+		}
+		body, err := json.Marshal(c.kept)
+		if err != nil {
+			bad = err
+			return e, false
+		}
+		changed = true
+		e.Under, e.Made, e.Body, e.Files = c.under, c.at, string(body), files
+		return e, true
+	})
+	if changed && err == nil {
+		p.hub.changed(place)
+	}
+	return cmp.Or(err, bad)
+}
+
+// cards are those of a place that changed after a revision, and the place's.
+// One that cannot be read, as an older firn may find it, is left out.
+func (p *Page) cards(ctx context.Context, place string, after int64) (all []*card, rev int64, err error) {
+	entries, rev, err := p.o.Room.Since(ctx, place, after)
+	if err != nil {
+		return nil, 0, err
+	}
+	for _, e := range entries {
+		c, err := cardOf(e)
+		if err != nil {
+			p.log.WarnContext(ctx, "card not read", "place", place, "card", e.ID, "err", err)
+			continue
+		}
+		all = append(all, c)
+	}
+	return all, rev, nil
+}
+
+// card is one by its id; nil when there is none.
+func (p *Page) card(ctx context.Context, place, id string) (*card, error) {
+	e, found, err := p.o.Room.Entry(ctx, place, id)
+	if err != nil || !found {
+		return nil, err
+	}
+	return cardOf(e)
+}
+
+// thread is a post with what stands below it.
+type thread struct {
+	*card
+	below []*card
+	rev   int64 // the latest of all
+	over  int64 // the revision at which a later word overtook it; 0: none did
+}
+
+// posts are what stands there for everybody, the oldest first. They are read
+// again only when they have changed, since every open page shows them.
+func (p *Page) posts(ctx context.Context) ([]thread, int64, error) {
+	p.postsRead.Lock()
+	defer p.postsRead.Unlock()
+	had := p.postsRead.rev
+	newer, rev, err := p.cards(ctx, room.Posts, had)
+	if err != nil {
+		return nil, 0, err
+	}
+	if len(newer) > 0 || rev != had {
+		if had > 0 {
+			if newer, rev, err = p.cards(ctx, room.Posts, 0); err != nil {
+				return nil, 0, err
+			}
+		}
+		p.postsRead.rev, p.postsRead.all = rev, threads(newer)
+	}
+	return p.postsRead.all, p.postsRead.rev, nil
+}
+
+// threads puts what stands below a post there, and finds the posts that a
+// later word on the same has overtaken, so that nobody answers them.
+func threads(all []*card) (out []thread) {
+	at := map[string]int{}
+	for _, c := range all {
+		if c.under == "" {
+			at[c.id] = len(out)
+			out = append(out, thread{card: c, rev: c.rev})
 		}
 	}
-	if len(p.talks) >= mostTalks {
-		delete(p.talks, oldest.key)
-		p.hub.forget(oldest.key)
+	for _, c := range all {
+		if i, has := at[c.under]; has && c.under != "" {
+			out[i].below = append(out[i].below, c)
+			out[i].rev = max(out[i].rev, c.rev)
+		}
 	}
+	type word struct{ channel, line string }
+	type said struct{ seq, i int }
+	words := map[word][]said{}
+	for i := range out {
+		if line, seq := (outbox.Item{Key: out[i].Key}).Line(); strings.HasPrefix(line, "alert/") {
+			w := word{out[i].Channel, line}
+			words[w] = append(words[w], said{seq, i})
+		}
+	}
+	for _, all := range words {
+		slices.SortFunc(all, func(a, b said) int { return cmp.Compare(a.seq, b.seq) })
+		for n, s := range all[:len(all)-1] {
+			out[s.i].over = out[all[n+1].i].card.rev
+		}
+	}
+	return out
 }
 
-// drop forgets a conversation.
-func (p *Page) drop(key string) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	delete(p.talks, key)
-	p.hub.forget(key)
+// answered is the card that an event left in a conversation; empty: none.
+func (p *Page) answered(ctx context.Context, key, event string) (string, error) {
+	all, _, err := p.cards(ctx, key, 0)
+	if err != nil {
+		return "", err
+	}
+	if i := slices.IndexFunc(all, func(c *card) bool { return c.Event == event }); i >= 0 {
+		return all[i].id, nil
+	}
+	return "", nil
 }
 
-// add puts a card into a conversation; the lock is held.
-func (p *Page) add(t *talk, c *card) {
-	c.talk, c.count = t.key, p.hub.changed(t.key)
-	t.cards = append(t.cards, c)
-	if n := len(t.cards) - mostCards; n > 0 {
-		t.cards = slices.Delete(t.cards, 0, n)
+// newest is the last card of a conversation.
+func (p *Page) newest(ctx context.Context, key string) (string, error) {
+	all, _, err := p.cards(ctx, key, 0)
+	if err != nil || len(all) == 0 {
+		return "", err
 	}
-}
-
-// find is a card of a conversation; the lock is held.
-func (t *talk) find(id string) *card {
-	if t == nil {
-		return nil
-	}
-	if i := slices.IndexFunc(t.cards, func(c *card) bool { return c.id == id }); i >= 0 {
-		return t.cards[i]
-	}
-	return nil
-}
-
-// findPost is a post by its id; the lock is held.
-func (p *Page) findPost(id string) *post {
-	if i := slices.IndexFunc(p.posts, func(o *post) bool { return o.id == id }); i >= 0 {
-		return p.posts[i]
-	}
-	return nil
-}
-
-// put stands a post among the others; the lock is held.
-func (p *Page) put(o *post) {
-	o.count = p.hub.changed(topicPosts)
-	p.posts = append(p.posts, o)
-	if n := len(p.posts) - mostPosts; n > 0 {
-		p.posts = slices.Delete(p.posts, 0, n)
-	}
-}
-
-// line is what a post is a word on, and which: alert/XKLD/2026-01-15, 2.
-func (o *post) line() (string, int) { return outbox.Item{Key: o.key}.Line() }
-
-// overtaken says that a later word on the same stands on the page, so that
-// nobody answers the earlier one; the lock is held.
-func (p *Page) overtaken(o *post) bool {
-	line, seq := o.line()
-	if !strings.HasPrefix(line, "alert/") {
-		return false
-	}
-	return slices.ContainsFunc(p.posts, func(other *post) bool {
-		l, s := other.line()
-		return l == line && s > seq && other.channel == o.channel
-	})
+	return all[len(all)-1].id, nil
 }

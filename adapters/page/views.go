@@ -6,10 +6,11 @@ import (
 	"fmt"
 	"html/template"
 	"net/url"
+	"regexp"
 	"slices"
-	"time"
 
 	"firn/bot/chat"
+	"firn/bot/room"
 )
 
 // frame is what every page has around its own.
@@ -28,8 +29,7 @@ type frame struct {
 
 func (f *frame) fill(r *request, main any) {
 	p := r.p
-	count, _ := p.hub.now()
-	f.Sum, f.At, f.Main = p.sum, p.hub.mark(count), main
+	f.Sum, f.At, f.Main = p.sum, r.has.String(), main
 	f.Now = p.o.Now().UTC().Format("15:04Z")
 	f.In, f.Linked, f.CanAsk = r.who.key != "" && r.who.scope != "", r.who.linked, r.canAsk()
 	if f.In {
@@ -62,6 +62,15 @@ var functions = template.FuncMap{
 	"tenth": func(v float64) string { return fmt.Sprintf("%.1f", v) },
 	"word":  stateWord,
 	"query": url.QueryEscape,
+	"whole": whole,
+}
+
+// someDegrees are a temperature with its unit.
+var someDegrees = regexp.MustCompile(`[−+]?[0-9.]+ °C`)
+
+// whole keeps a temperature and its unit on one line.
+func whole(text string) template.HTML {
+	return template.HTML(someDegrees.ReplaceAllString(template.HTMLEscapeString(text), `<span class="degrees">$0</span>`))
 }
 
 // askView is the ask page.
@@ -94,10 +103,13 @@ type latestView struct{ ID, Title string }
 const latestPosts = 4
 
 // latest are the watch's last words, the newest first.
-func (p *Page) latest() (out []latestView) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	for _, o := range slices.Backward(p.posts) {
+func (r *request) latest() (out []latestView, err error) {
+	all, rev, err := r.p.posts(r.Context())
+	if err != nil {
+		return nil, err
+	}
+	r.has.posts = rev
+	for _, o := range slices.Backward(all) {
 		if len(out) == latestPosts {
 			break
 		}
@@ -110,7 +122,7 @@ func (p *Page) latest() (out []latestView) {
 		}
 		out = append(out, latestView{o.id, cmp.Or(title, "A word of the watch")})
 	}
-	return out
+	return out, nil
 }
 
 // askPage is the front page.
@@ -119,20 +131,22 @@ func (p *Page) askPage(r *request) {
 	if len(v.Line) > longestLine {
 		v.Line = ""
 	}
-	p.mu.Lock()
-	if t := p.talks[r.who.key]; t != nil && t.form != nil {
-		v.Form, v.Open, t.form = *t.form, true, nil
-	}
-	p.mu.Unlock()
 	r.showAsk(v)
 }
 
 func (r *request) showAsk(v askView) {
 	p := r.p
-	v.CanAsk, v.Mark, v.Deed, v.Deed2 = r.canAsk(), r.who.mark(), newID(), newID()
-	v.Cards = r.cards(0)
+	var err error
+	if v.Cards, err = r.cards(0); err == nil {
+		v.Latest, err = r.latest()
+	}
+	if err != nil {
+		r.failed("your conversation", err)
+		return
+	}
 	slices.Reverse(v.Cards)
-	v.Board, v.Latest = p.boardNow(), p.latest()
+	v.Board = p.boardNow()
+	v.CanAsk, v.Mark, v.Deed, v.Deed2 = r.canAsk(), r.who.mark(), newID(), newID()
 	v.Stations = p.choices("", mostChoices)
 	ident := "XKLD"
 	if len(p.o.Stations) > 0 {
@@ -187,11 +201,16 @@ func (p *Page) stationsFound(r *request) {
 // watchView is what the watch has said.
 type watchView struct {
 	Posts []postView // the newest first
-	Since string
+	Days  int        // for which they stand
 }
 
 func (p *Page) watchPage(r *request) {
-	v := watchView{Posts: r.postViews(0), Since: both(p.began, time.UTC)}
+	v := watchView{Days: int(room.PostLife.Hours() / 24)}
+	var err error
+	if v.Posts, err = r.postViews(0); err != nil {
+		r.failed("the watch's posts", err)
+		return
+	}
 	slices.Reverse(v.Posts)
 	r.show("watch", frame{Title: "Watch", Nav: "watch", Live: "/watch", Refresh: true}, v)
 }

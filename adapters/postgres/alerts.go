@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"firn/bot/outbox"
+	"firn/bot/room"
 	"firn/bot/watch"
 	"firn/engine/coldwatch"
 )
@@ -38,7 +39,10 @@ func (s *Store) open(ctx context.Context, a watch.Alert, posts []outbox.Item) (f
 	if err != nil || n == 0 {
 		return false, err
 	}
-	if err := enqueue(ctx, tx, posts); err != nil {
+	if _, err := enqueue(ctx, tx, posts); err != nil {
+		return false, err
+	}
+	if err := notify(ctx, tx, room.Change{Kind: room.Watch, ID: a.Base}); err != nil {
 		return false, err
 	}
 	if err := tx.Commit(); err != nil {
@@ -47,22 +51,25 @@ func (s *Store) open(ctx context.Context, a watch.Alert, posts []outbox.Item) (f
 	return true, nil
 }
 
-// enqueue writes posts; those that are there already stay as they are.
-func enqueue(ctx context.Context, tx runner, posts []outbox.Item) error {
+// enqueue writes posts; those that are there already stay as they are. fresh is
+// how many were not.
+func enqueue(ctx context.Context, tx runner, posts []outbox.Item) (fresh int, err error) {
 	for _, p := range posts {
 		body, err := json.Marshal(p.Body)
 		if err != nil {
-			return err
+			return 0, err
 		}
 		line, seq := p.Line()
-		if _, err := exec(ctx, tx, `
+		n, err := exec(ctx, tx, `
 			INSERT INTO outbox (key, channel, line, seq, body, made, due) VALUES ($1, $2, $3, $4, $5, $6, $7)
 			ON CONFLICT (key, channel) DO NOTHING`,
-			p.Key, p.Channel, line, seq, string(body), instant(p.Made), instant(p.Due)); err != nil {
-			return err
+			p.Key, p.Channel, line, seq, string(body), instant(p.Made), instant(p.Due))
+		if err != nil {
+			return 0, err
 		}
+		fresh += int(n)
 	}
-	return nil
+	return fresh, nil
 }
 
 // Day is all that is known of a base's day.
@@ -146,7 +153,10 @@ func (s *Store) acknowledge(ctx context.Context, a watch.Ack, posts []outbox.Ite
 	if err != nil || n == 0 {
 		return false, err
 	}
-	if err := enqueue(ctx, tx, posts); err != nil {
+	if _, err := enqueue(ctx, tx, posts); err != nil {
+		return false, err
+	}
+	if err := notify(ctx, tx, room.Change{Kind: room.Watch, ID: a.Base}); err != nil {
 		return false, err
 	}
 	if err := tx.Commit(); err != nil {
@@ -157,9 +167,13 @@ func (s *Store) acknowledge(ctx context.Context, a watch.Ack, posts []outbox.Ite
 
 // Snooze sets how long a base's day is quiet; the last word holds.
 func (s *Store) Snooze(ctx context.Context, base, day string, until time.Time, by string) error {
-	_, err := s.one(ctx, "snooze", `
-		INSERT INTO snooze (base, day, until, by) VALUES ($1, $2, $3, $4)
-		ON CONFLICT (base, day) DO UPDATE SET until = excluded.until, by = excluded.by`,
-		base, day, instant(until), by)
-	return err
+	return s.inTurn(ctx, "snooze", func(tx *sql.Tx) error {
+		if _, err := exec(ctx, tx, `
+			INSERT INTO snooze (base, day, until, by) VALUES ($1, $2, $3, $4)
+			ON CONFLICT (base, day) DO UPDATE SET until = excluded.until, by = excluded.by`,
+			base, day, instant(until), by); err != nil {
+			return err
+		}
+		return notify(ctx, tx, room.Change{Kind: room.Watch, ID: base})
+	})
 }

@@ -7,10 +7,14 @@ import (
 	"time"
 
 	"firn/bot/record"
+	"firn/bot/room"
 )
 
 // chain is the end of the history, within a transaction.
-type chain struct{ head record.Head }
+type chain struct {
+	head    record.Head
+	changed []room.Change
+}
 
 // historyLock is the number of the lock on the history's end ("firn" in
 // ASCII, and 1).
@@ -41,6 +45,9 @@ func (s *Store) chained(ctx context.Context, do func(*sql.Tx, *chain) error) err
 			return err
 		}
 	}
+	if err := notify(ctx, tx, c.changed...); err != nil {
+		return err
+	}
 	return because(ctx, tx.Commit())
 }
 
@@ -63,6 +70,7 @@ func (c *chain) append(ctx context.Context, tx *sql.Tx, e record.Entry) error {
 		return err
 	}
 	c.head = next
+	c.changed = append(c.changed, room.Change{Kind: room.Record, ID: e.Record})
 	return nil
 }
 

@@ -62,7 +62,7 @@ func open(ctx context.Context, cfg *pgx.ConnConfig) (*Store, error) {
 		db.Close()
 		return nil, err
 	}
-	s := &Store{db: db}
+	s := &Store{db: db, address: cfg}
 	if err := s.recognise(ctx); err != nil {
 		db.Close()
 		return nil, err

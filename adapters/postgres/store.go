@@ -11,10 +11,15 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"github.com/jackc/pgx/v5"
 )
 
 // Store is an open database. Safe for use by several goroutines.
-type Store struct{ db *sql.DB }
+type Store struct {
+	db      *sql.DB
+	address *pgx.ConnConfig // for a connection beside the pool's
+}
 
 // Close ends the use of the database.
 func (s *Store) Close() error { return s.db.Close() }

@@ -69,7 +69,7 @@ func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.R
 		}
 		s.follow(h.channel, thread)
 	}
-	s.pictures(ctx, at, c.Pictures)
+	s.files(ctx, at, c)
 	return ref, nil
 }
 
@@ -188,7 +188,7 @@ func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.R
 		s.follow(a.channel, a.thread)
 	}
 	at, _ = spotOf(r)
-	s.pictures(ctx, at, c.Pictures)
+	s.files(ctx, at, c)
 	return r, nil
 }
 

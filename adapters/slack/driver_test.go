@@ -136,6 +136,18 @@ func (v *driver) OpenForm(t *testing.T, m surfacetest.Said) string {
 	return all[len(all)-1].ID
 }
 
+func (v *driver) PressForm(t *testing.T, s surfacetest.Shown, action string, by surfacetest.Person) string {
+	t.Helper()
+	before := len(v.d.Views(by.ID))
+	v.Press(t, s, action, by)
+	var all []slackdouble.View
+	eventually(t, "the form is open", func() bool {
+		all = v.d.Views(by.ID)
+		return len(all) > before
+	})
+	return all[len(all)-1].ID
+}
+
 func (v *driver) Form(_ *testing.T, form string) surfacetest.Form {
 	w, _ := v.d.View(form)
 	return surfacetest.Form{Open: w.Open, Fields: w.Fields(), Problems: w.Problems}
@@ -179,6 +191,10 @@ func (v *driver) shown(m slackdouble.Message) surfacetest.Shown {
 		s.Buttons = append(s.Buttons, surfacetest.Button{ID: strings.TrimPrefix(b.ID, "do:"), Label: b.Label})
 	}
 	for _, f := range m.Files {
+		if !strings.HasSuffix(f.Name, ".png") {
+			s.Files = append(s.Files, surfacetest.File{Name: f.Name, Size: f.Size})
+			continue
+		}
 		s.Pictures = append(s.Pictures, surfacetest.Picture{Name: f.Name, Alt: f.Alt, Size: f.Size})
 	}
 	return s

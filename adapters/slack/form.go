@@ -3,6 +3,7 @@ package slack
 import (
 	"context"
 	"encoding/json"
+	"errors"
 
 	slackgo "github.com/slack-go/slack"
 
@@ -17,6 +18,8 @@ type way struct {
 	Direct   bool   `json:"d,omitempty"`
 	Private  bool   `json:"p,omitempty"`
 	Response string `json:"r,omitempty"`
+	Record   string `json:"record,omitempty"` // of a blind check
+	Count    int    `json:"n,omitempty"`      // of its altitudes
 }
 
 // mostPrivate is what Slack keeps with a form.
@@ -40,10 +43,14 @@ func readWay(s string) (w way) {
 // that is used up) it shows a button that does.
 func (s *Surface) Open(ctx context.Context, e chat.Event, f chat.Form) error {
 	h := wayOf(e)
+	at := way{Channel: h.channel, Thread: h.thread, Direct: e.Place.Direct, Private: h.private, Response: h.response}
+	if f.Enter != nil {
+		return s.openEnter(ctx, h, f, at)
+	}
 	if h.trigger == "" {
 		return s.offer(ctx, e, f)
 	}
-	view := s.form(f, way{Channel: h.channel, Thread: h.thread, Direct: e.Place.Direct, Private: h.private, Response: h.response})
+	view := s.form(f, at)
 	err := s.call(ctx, "views.open", "", func(ctx context.Context) error {
 		_, err := s.api.OpenViewContext(ctx, h.trigger, view)
 		return err
@@ -53,6 +60,50 @@ func (s *Surface) Open(ctx context.Context, e chat.Event, f chat.Form) error {
 		return s.offer(ctx, e, f)
 	}
 	return err
+}
+
+// mostFields is how many fields a form has; Slack takes 100 blocks.
+const mostFields = 80
+
+// errNoTrigger is that of an event that can open no form.
+var errNoTrigger = errors.New("slack: the event opens no form")
+
+// openEnter shows the form of a blind check.
+func (s *Surface) openEnter(ctx context.Context, h *handle, f chat.Form, at way) error {
+	n := len(f.Enter.Names)
+	if h.trigger == "" || n == 0 || n > mostFields {
+		return errNoTrigger
+	}
+	at.Record, at.Count = f.Enter.Record, n
+	list := []slackgo.Block{slackgo.NewSectionBlock(markdown(escape("Work the altitudes out from your own table, and enter what you get.")), nil, nil)}
+	for i, name := range f.Enter.Names {
+		field := slackgo.NewPlainTextInputBlockElement(nil, "type")
+		field.MaxLength = 40
+		if i < len(f.Enter.Typed) {
+			field.InitialValue = cut(shown(f.Enter.Typed[i]), 40)
+		}
+		list = append(list, slackgo.NewInputBlock(chat.FieldEntered(i), labelText(name+", corrected", 2000), nil, field))
+	}
+	view := slackgo.ModalViewRequest{
+		Type: slackgo.VTModal, CallbackID: enterView, PrivateMetadata: at.String(),
+		Title:  labelText("Check "+f.Enter.Record, 24),
+		Submit: labelText("Check", 24),
+		Close:  labelText("Cancel", 24),
+		Blocks: slackgo.Blocks{BlockSet: list},
+	}
+	return s.call(ctx, "views.open", "", func(ctx context.Context) error {
+		_, err := s.api.OpenViewContext(ctx, h.trigger, view)
+		return err
+	})
+}
+
+// enteredOf is the form of a blind check that was sent.
+func enteredOf(at way, fields map[string]string) chat.Form {
+	f := chat.Enter{Record: at.Record, Names: make([]string, at.Count)}
+	for i := range at.Count {
+		f.Typed = append(f.Typed, fields[chat.FieldEntered(i)])
+	}
+	return chat.Form{Enter: &f}
 }
 
 // offer shows a button that opens the form.

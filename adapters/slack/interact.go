@@ -16,6 +16,7 @@ const (
 	doAction       = "do:"          // + the id of a reply.Action
 	formAction     = "form:open"    // opens the form; its value prefills it
 	formView       = "firn_form"    // the form, and the shortcut that opens it
+	enterView      = "firn_enter"   // the form of a blind check
 	correctMessage = "firn_correct" // the shortcut of a message
 )
 
@@ -184,19 +185,22 @@ func option(c chat.Choice) *slackgo.OptionBlockObject {
 // submitted checks a form within its acknowledgement: what is wrong stands
 // beside the field, and the form stays open.
 func (s *Surface) submitted(ctx context.Context, ic slackgo.InteractionCallback) (answer any, then func()) {
-	if ic.View.CallbackID != formView {
+	if ic.View.CallbackID != formView && ic.View.CallbackID != enterView {
 		return nil, nil
 	}
 	fields := fieldsOf(ic.View.State)
+	at := readWay(ic.View.PrivateMetadata)
+	filled := chat.Form{
+		Station: fields[chat.FieldStation], Temperature: fields[chat.FieldTemperature], Altitudes: fields[chat.FieldAltitudes],
+	}
+	if ic.View.CallbackID == enterView {
+		filled, fields[chat.FieldRecord] = enteredOf(at, fields), at.Record
+	}
 	if taker := s.taker.Load(); taker != nil {
-		problems := (*taker).Check(chat.Form{
-			Station: fields[chat.FieldStation], Temperature: fields[chat.FieldTemperature], Altitudes: fields[chat.FieldAltitudes],
-		})
-		if len(problems) > 0 {
-			return slackgo.NewErrorsViewSubmissionResponse(beside(problems)), nil
+		if problems := (*taker).Check(filled); len(problems) > 0 {
+			return slackgo.NewErrorsViewSubmissionResponse(beside(problems, filled)), nil
 		}
 	}
-	at := readWay(ic.View.PrivateMetadata)
 	e := s.interactionEvent(ic, chat.Submitted)
 	e.ID = "form/" + ic.View.ID + "/" + ic.View.Hash
 	e.At = s.opts.Now()
@@ -218,13 +222,15 @@ func (s *Surface) submitted(ctx context.Context, ic slackgo.InteractionCallback)
 
 // beside puts problems where Slack can show them: it takes only names of
 // fields that are there.
-func beside(problems map[string]string) map[string]string {
+func beside(problems map[string]string, f chat.Form) map[string]string {
 	out := map[string]string{}
 	for field, text := range maps.All(problems) {
 		switch field {
 		case chat.FieldStation, chat.FieldTemperature, chat.FieldAltitudes:
 		default:
-			field = chat.FieldAltitudes
+			if f.Enter == nil {
+				field = chat.FieldAltitudes
+			}
 		}
 		if have := out[field]; have != "" {
 			text = have + " " + text

@@ -91,7 +91,7 @@ func (s *Surface) post(ctx context.Context, a address, m message, meta slackgo.S
 			}
 			return at, nil
 		}
-		if !again || try == postTries || !unsure(err) || ctx.Err() != nil {
+		if !again || !unsure(err) || ctx.Err() != nil {
 			return "", err
 		}
 		s.log.WarnContext(ctx, "slack: a message may not have been posted", "channel", a.channel, "try", try, "err", err)
@@ -105,6 +105,9 @@ func (s *Surface) post(ctx context.Context, a address, m message, meta slackgo.S
 		}
 		if ok {
 			return found, nil
+		}
+		if try == postTries {
+			return "", err
 		}
 	}
 }
@@ -264,7 +267,7 @@ func (s *Surface) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
 		}
 	}
 	s.posted.put(string(ref), record{key: rec.key, parts: parts, at: here}, recordHolds)
-	s.pictures(ctx, at, c.Pictures)
+	s.files(ctx, at, c)
 	return nil
 }
 

@@ -2,11 +2,13 @@ package sqlite
 
 import (
 	"context"
+	"database/sql"
 	"encoding/json"
 	"fmt"
 	"time"
 
 	"firn/bot/outbox"
+	"firn/bot/room"
 	"firn/bot/watch"
 	"firn/engine/coldwatch"
 )
@@ -21,47 +23,48 @@ func (s *Store) Open(ctx context.Context, a watch.Alert, posts []outbox.Item) (f
 }
 
 func (s *Store) open(ctx context.Context, a watch.Alert, posts []outbox.Item) (fresh bool, err error) {
-	tx, err := s.write.BeginTx(ctx, nil)
-	if err != nil {
-		return false, because(ctx, err)
-	}
-	defer tx.Rollback() // after a commit it does nothing
 	j := a.Judgement
-	n, err := exec(ctx, tx, `
+	err = s.together(ctx, func(ctx context.Context, tx *sql.Tx) error {
+		n, err := exec(ctx, tx, `
 		INSERT INTO alert (base, day, seq, kind, state, low_c, low_at, below_from, below_to,
 			hours_known, covered, restriction_c, source, issued, note, made)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (base, day, seq) DO NOTHING`,
-		a.Base, a.Day, a.Seq, string(a.Kind), j.State.String(), float64(j.Low), micros(j.LowAt), micros(j.BelowFrom), micros(j.BelowTo),
-		j.HoursKnown, j.Covered, float64(j.Restriction), j.Source, micros(j.Issued), j.Note, micros(a.Made))
-	if err != nil || n == 0 {
+			a.Base, a.Day, a.Seq, string(a.Kind), j.State.String(), float64(j.Low), micros(j.LowAt), micros(j.BelowFrom), micros(j.BelowTo),
+			j.HoursKnown, j.Covered, float64(j.Restriction), j.Source, micros(j.Issued), j.Note, micros(a.Made))
+		if err != nil || n == 0 {
+			return err
+		}
+		fresh = true
+		_, err = enqueue(ctx, tx, posts)
+		return err
+	})
+	if err != nil || !fresh {
 		return false, err
 	}
-	if err := enqueue(ctx, tx, posts); err != nil {
-		return false, err
-	}
-	if err := tx.Commit(); err != nil {
-		return false, because(ctx, err)
-	}
+	s.tellers.Tell(room.Change{Kind: room.Watch, ID: a.Base})
 	return true, nil
 }
 
-// enqueue writes posts; those that are there already stay as they are.
-func enqueue(ctx context.Context, tx runner, posts []outbox.Item) error {
+// enqueue writes posts; those that are there already stay as they are. fresh is
+// how many were not.
+func enqueue(ctx context.Context, tx runner, posts []outbox.Item) (fresh int, err error) {
 	for _, p := range posts {
 		body, err := json.Marshal(p.Body)
 		if err != nil {
-			return err
+			return 0, err
 		}
 		line, seq := p.Line()
-		if _, err := exec(ctx, tx, `
+		n, err := exec(ctx, tx, `
 			INSERT INTO outbox (key, channel, line, seq, body, made, due) VALUES (?, ?, ?, ?, ?, ?, ?)
 			ON CONFLICT (key, channel) DO NOTHING`,
-			p.Key, p.Channel, line, seq, string(body), micros(p.Made), micros(p.Due)); err != nil {
-			return err
+			p.Key, p.Channel, line, seq, string(body), micros(p.Made), micros(p.Due))
+		if err != nil {
+			return 0, err
 		}
+		fresh += int(n)
 	}
-	return nil
+	return fresh, nil
 }
 
 // Day is all that is known of a base's day.
@@ -133,24 +136,22 @@ func (s *Store) Acknowledge(ctx context.Context, a watch.Ack, posts []outbox.Ite
 }
 
 func (s *Store) acknowledge(ctx context.Context, a watch.Ack, posts []outbox.Item) (fresh bool, err error) {
-	tx, err := s.write.BeginTx(ctx, nil)
-	if err != nil {
-		return false, because(ctx, err)
-	}
-	defer tx.Rollback() // after a commit it does nothing
-	n, err := exec(ctx, tx, `
+	err = s.together(ctx, func(ctx context.Context, tx *sql.Tx) error {
+		n, err := exec(ctx, tx, `
 		INSERT INTO ack (base, day, seq, by, acknowledged) VALUES (?, ?, ?, ?, ?)
 		ON CONFLICT (base, day, seq, by) DO NOTHING`,
-		a.Base, a.Day, a.Seq, a.By, micros(a.At))
-	if err != nil || n == 0 {
+			a.Base, a.Day, a.Seq, a.By, micros(a.At))
+		if err != nil || n == 0 {
+			return err
+		}
+		fresh = true
+		_, err = enqueue(ctx, tx, posts)
+		return err
+	})
+	if err != nil || !fresh {
 		return false, err
 	}
-	if err := enqueue(ctx, tx, posts); err != nil {
-		return false, err
-	}
-	if err := tx.Commit(); err != nil {
-		return false, because(ctx, err)
-	}
+	s.tellers.Tell(room.Change{Kind: room.Watch, ID: a.Base})
 	return true, nil
 }
 
@@ -160,5 +161,8 @@ func (s *Store) Snooze(ctx context.Context, base, day string, until time.Time, b
 		INSERT INTO snooze (base, day, until, by) VALUES (?, ?, ?, ?)
 		ON CONFLICT (base, day) DO UPDATE SET until = excluded.until, by = excluded.by`,
 		base, day, micros(until), by)
+	if err == nil {
+		s.tellers.Tell(room.Change{Kind: room.Watch, ID: base})
+	}
 	return err
 }

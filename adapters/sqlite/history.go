@@ -7,33 +7,40 @@ import (
 	"time"
 
 	"firn/bot/record"
+	"firn/bot/room"
 )
 
 // chain is the end of the history, within a transaction.
-type chain struct{ head record.Head }
+type chain struct {
+	head    record.Head
+	changed []room.Change
+}
 
 // chained runs do in a transaction that may append to the history. There is
 // one that writes at a time, so that nobody appends in between.
-func (s *Store) chained(ctx context.Context, do func(*sql.Tx, *chain) error) error {
-	tx, err := s.write.BeginTx(ctx, nil)
-	if err != nil {
-		return because(ctx, err)
-	}
-	defer tx.Rollback() // after a commit it does nothing
-	was, err := headOf(ctx, tx)
-	if err != nil {
-		return because(ctx, err)
-	}
-	c := &chain{head: was}
-	if err := do(tx, c); err != nil {
-		return because(ctx, err)
-	}
-	if c.head != was {
-		if _, err := exec(ctx, tx, "UPDATE history_head SET seq = ?, hash = ?", c.head.Seq, c.head.Hash[:]); err != nil {
+func (s *Store) chained(ctx context.Context, do func(context.Context, *sql.Tx, *chain) error) error {
+	var changed []room.Change
+	err := s.together(ctx, func(ctx context.Context, tx *sql.Tx) error {
+		was, err := headOf(ctx, tx)
+		if err != nil {
 			return err
 		}
+		c := &chain{head: was}
+		if err := do(ctx, tx, c); err != nil {
+			return err
+		}
+		changed = c.changed
+		if c.head == was {
+			return nil
+		}
+		_, err = exec(ctx, tx, "UPDATE history_head SET seq = ?, hash = ?", c.head.Seq, c.head.Hash[:])
+		return err
+	})
+	if err != nil {
+		return because(ctx, err)
 	}
-	return because(ctx, tx.Commit())
+	s.tellers.Tell(changed...)
+	return nil
 }
 
 func headOf(ctx context.Context, tx *sql.Tx) (record.Head, error) {
@@ -55,6 +62,7 @@ func (c *chain) append(ctx context.Context, tx *sql.Tx, e record.Entry) error {
 		return err
 	}
 	c.head = next
+	c.changed = append(c.changed, room.Change{Kind: room.Record, ID: e.Record})
 	return nil
 }
 
@@ -117,7 +125,7 @@ func scan(ctx context.Context, tx *sql.Tx, query string, each func(*sql.Rows) er
 
 // Prune takes old records with their entries, from the front.
 func (s *Store) Prune(ctx context.Context, before, at time.Time) (records int, err error) {
-	err = s.chained(ctx, func(tx *sql.Tx, c *chain) error {
+	err = s.chained(ctx, func(ctx context.Context, tx *sql.Tx, c *chain) (err error) {
 		records, err = c.prune(ctx, tx, before, at)
 		return err
 	})

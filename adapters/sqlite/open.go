@@ -71,7 +71,7 @@ func open(ctx context.Context, file string) (_ *Store, err error) {
 	// FULL is what makes a commit survive a power cut: in the write-ahead
 	// log NORMAL would not.
 	const settings = "_pragma=busy_timeout(%d)&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=trusted_schema(0)"
-	s := &Store{now: time.Now}
+	s := &Store{now: time.Now, turns: turns{lead: make(chan struct{}, 1)}}
 	defer func() {
 		if err != nil {
 			s.Close()

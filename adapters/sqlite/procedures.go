@@ -1,6 +1,7 @@
 package sqlite
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -23,14 +24,18 @@ func (s *Store) Replace(ctx context.Context, dataset string, airports []string, 
 }
 
 func (s *Store) replace(ctx context.Context, dataset string, airports []string, fill func(add func(*approach.Approach) error) (approach.Edition, error)) (done approach.Replaced, err error) {
-	tx, err := s.write.BeginTx(ctx, nil)
+	// What comes is laid aside first: the file may be large, and while it is
+	// read others must be able to write.
+	conn, err := s.write.Conn(ctx)
 	if err != nil {
 		return done, err
 	}
-	defer tx.Rollback() // after a commit it does nothing
-	if done.Before, done.Was, err = clear(ctx, tx, dataset, airports); err != nil {
+	defer conn.Close()
+	aside := context.WithoutCancel(ctx)
+	if _, err := conn.ExecContext(ctx, "CREATE TEMP TABLE incoming (dataset TEXT, ident TEXT, code TEXT, cycle TEXT, body TEXT, PRIMARY KEY (dataset, ident, code))"); err != nil {
 		return done, err
 	}
+	defer func() { _, gone := conn.ExecContext(aside, "DROP TABLE temp.incoming"); err = cmp.Or(err, gone) }()
 	edition, err := fill(func(a *approach.Approach) error {
 		if len(airports) > 0 && !slices.Contains(airports, a.Ident) {
 			return fmt.Errorf("%s is not among the airports that are meant", a.Ident)
@@ -39,19 +44,32 @@ func (s *Store) replace(ctx context.Context, dataset string, airports []string, 
 		if err != nil {
 			return err
 		}
-		_, err = exec(ctx, tx, `
-			INSERT INTO procedure (dataset, ident, code, cycle, body) VALUES (?, ?, ?, ?, ?)
-			ON CONFLICT (dataset, ident, code) DO UPDATE SET cycle = excluded.cycle, body = excluded.body`,
+		_, err = exec(ctx, conn, "INSERT OR REPLACE INTO temp.incoming (dataset, ident, code, cycle, body) VALUES (?, ?, ?, ?, ?)",
 			dataset, a.Ident, a.Code, a.Cycle, string(body))
 		return err
 	})
-	switch {
-	case err != nil:
+	if err != nil {
 		return done, err
+	}
+	tx, err := conn.BeginTx(ctx, nil)
+	if err != nil {
+		return done, err
+	}
+	defer tx.Rollback() // after a commit it does nothing
+	if done.Before, done.Was, err = clear(ctx, tx, dataset, airports); err != nil {
+		return done, err
+	}
+	switch {
 	case edition.Cycle == "":
 		return done, errors.New("the edition has no cycle")
 	case done.Was > edition.Cycle:
 		return done, fmt.Errorf("%w: %s is stored", approach.ErrOlder, done.Was)
+	}
+	if _, err := exec(ctx, tx, `
+		INSERT INTO procedure (dataset, ident, code, cycle, body)
+		SELECT dataset, ident, code, cycle, body FROM temp.incoming WHERE true
+		ON CONFLICT (dataset, ident, code) DO UPDATE SET cycle = excluded.cycle, body = excluded.body`); err != nil {
+		return done, err
 	}
 	for _, ident := range scope(airports) {
 		n := 0

@@ -3,6 +3,7 @@ package sqlite
 import (
 	"cmp"
 	"context"
+	"database/sql"
 	"fmt"
 	"slices"
 	"time"
@@ -25,19 +26,13 @@ func (s *Store) claim(ctx context.Context, now time.Time, lease time.Duration, l
 		outbox.Claim
 	}
 	var all []row
-	// The transaction waits for the one that writes now, if there is one;
-	// the clock is read when it has its turn.
-	tx, err := s.write.BeginTx(ctx, nil)
-	if err != nil {
-		return nil, err
-	}
-	defer tx.Rollback()
-	clock := s.now()
-	restored, err := restoredAt(ctx, tx)
-	if err != nil {
-		return nil, err
-	}
-	rows, err := tx.QueryContext(ctx, `
+	err := s.together(ctx, func(ctx context.Context, tx *sql.Tx) error {
+		clock := s.now() // read when it has its turn
+		restored, err := restoredAt(ctx, tx)
+		if err != nil {
+			return err
+		}
+		rows, err := tx.QueryContext(ctx, `
 		UPDATE outbox SET attempt = attempt + 1, until = ?1
 		WHERE id IN (
 			SELECT id FROM outbox AS o
@@ -47,23 +42,22 @@ func (s *Store) claim(ctx context.Context, now time.Time, lease time.Duration, l
 					WHERE before.state = 'waiting' AND before.channel = o.channel AND before.line = o.line AND before.seq < o.seq)
 			ORDER BY due, id LIMIT ?4)
 		RETURNING id, key, channel, body, made, due, attempt`,
-		micros(clock.Add(lease)), micros(now), micros(clock), max(limit, 0))
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var r row
-		if err := rows.Scan(&r.id, &r.Key, &r.Channel, document{&r.Body}, moment{&r.Made}, moment{&r.Due}, &r.Attempt); err != nil {
-			return nil, err
+			micros(clock.Add(lease)), micros(now), micros(clock), max(limit, 0))
+		if err != nil {
+			return err
 		}
-		r.MaybeSent = maybeSent(r.Claim, restored)
-		all = append(all, r)
-	}
-	if err := cmp.Or(rows.Err(), rows.Close()); err != nil {
-		return nil, err
-	}
-	if err := tx.Commit(); err != nil {
+		defer rows.Close()
+		for rows.Next() {
+			var r row
+			if err := rows.Scan(&r.id, &r.Key, &r.Channel, document{&r.Body}, moment{&r.Made}, moment{&r.Due}, &r.Attempt); err != nil {
+				return err
+			}
+			r.MaybeSent = maybeSent(r.Claim, restored)
+			all = append(all, r)
+		}
+		return cmp.Or(rows.Err(), rows.Close())
+	})
+	if err != nil {
 		return nil, err
 	}
 	// RETURNING keeps no order.

@@ -14,7 +14,7 @@ import (
 // AddRecords keeps several in one transaction, each with its entry.
 func (s *Store) AddRecords(ctx context.Context, all []record.Made) ([]record.Added, error) {
 	out := make([]record.Added, len(all))
-	err := s.chained(ctx, func(tx *sql.Tx, c *chain) error {
+	err := s.chained(ctx, func(ctx context.Context, tx *sql.Tx, c *chain) error {
 		for i, m := range all {
 			var err error
 			if out[i], err = c.add(ctx, tx, m); err != nil {
@@ -89,7 +89,7 @@ func (c *chain) apply(ctx context.Context, tx *sql.Tx, id string, was record.Liv
 
 // Apply does a change to a record that is still as it was read.
 func (s *Store) Apply(ctx context.Context, r record.Record, change record.Change) (held bool, err error) {
-	err = s.chained(ctx, func(tx *sql.Tx, c *chain) error {
+	err = s.chained(ctx, func(ctx context.Context, tx *sql.Tx, c *chain) (err error) {
 		held, err = c.apply(ctx, tx, r.ID, r.Live, change)
 		return err
 	})
@@ -194,23 +194,21 @@ func (s *Store) recordPage(ctx context.Context, q record.Query, last record.Reco
 
 // AddCards keeps cards. One that is there belongs to the later record.
 func (s *Store) AddCards(ctx context.Context, all []record.Mark) error {
-	tx, err := s.write.BeginTx(ctx, nil)
-	if err != nil {
-		return fmt.Errorf("add cards: %w", because(ctx, err))
-	}
-	defer tx.Rollback() // after a commit it does nothing
-	for _, m := range all {
-		if _, err := exec(ctx, tx, `
+	err := s.together(ctx, func(ctx context.Context, tx *sql.Tx) error {
+		for _, m := range all {
+			if _, err := exec(ctx, tx, `
 			INSERT INTO record_card (surface, ref, record, told, said, tries, again, want)
 			VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, coalesce((SELECT rev FROM record WHERE id = ?3), 0))
 			ON CONFLICT (surface, ref) DO UPDATE SET record = excluded.record, told = excluded.told, said = excluded.said,
 				tries = excluded.tries, again = excluded.again, want = excluded.want`,
-			m.Surface, m.Ref, m.Record, m.Told, m.Said, m.Tries, micros(m.Again)); err != nil {
-			return fmt.Errorf("add cards: %w", err)
+				m.Surface, m.Ref, m.Record, m.Told, m.Said, m.Tries, micros(m.Again)); err != nil {
+				return err
+			}
 		}
-	}
-	if err := tx.Commit(); err != nil {
-		return fmt.Errorf("add cards: %w", because(ctx, err))
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("add cards: %w", err)
 	}
 	return nil
 }

@@ -11,12 +11,16 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"firn/bot/room"
 )
 
 // Store is an open file. Safe for use by several goroutines.
 type Store struct {
 	write, read *sql.DB // one connection that writes, some that read
 	now         func() time.Time
+	turns       turns
+	tellers     room.Tellers // who follows what this process changes
 }
 
 // Close ends the use of the file.
@@ -49,7 +53,11 @@ func exec(ctx context.Context, r runner, query string, args ...any) (int64, erro
 
 // one runs a statement that changes one row or none.
 func (s *Store) one(ctx context.Context, what, query string, args ...any) (changed bool, err error) {
-	n, err := exec(ctx, s.write, query, args...)
+	var n int64
+	err = s.together(ctx, func(ctx context.Context, tx *sql.Tx) (err error) {
+		n, err = exec(ctx, tx, query, args...)
+		return err
+	})
 	if err != nil {
 		return false, fmt.Errorf("%s: %w", what, err)
 	}

@@ -1,6 +1,7 @@
 // Package tick calls a function every minute or so, on one replica at a time.
 //
-// It is gocron's scheduler with a lock from the store behind it. Nothing
+// It is gocron's scheduler with a lock from the store as its Locker: an advisory
+// lock where the store is PostgreSQL, a lease where it is a file. Nothing
 // depends on a tick happening once: what must happen once is decided by the
 // store's keys. The lock only spares the weather services a second asker.
 package tick
@@ -20,6 +21,12 @@ type Leases interface {
 	Release(ctx context.Context, name, holder string) error
 }
 
+// Sole is what a store can besides whose locks end with the process that holds
+// them. Where it is there no lease is used.
+type Sole interface {
+	Alone(ctx context.Context, name string) (unlock func(context.Context) error, held bool, err error)
+}
+
 // Ticker calls its function until it is closed.
 type Ticker struct{ scheduler gocron.Scheduler }
 
@@ -31,7 +38,7 @@ func Start(ctx context.Context, log *slog.Logger, leases Leases, holder, name st
 		gocron.WithLocation(time.UTC),
 		gocron.WithLogger(quiet{log}),
 		gocron.WithDistributedLocker(locker{leases, holder, interval}),
-		gocron.WithStopTimeout(interval),
+		gocron.WithStopTimeout(max(interval, leastStop)),
 	)
 	if err != nil {
 		return nil, fmt.Errorf("schedule %s: %w", name, err)
@@ -51,7 +58,11 @@ func Start(ctx context.Context, log *slog.Logger, leases Leases, holder, name st
 	return &Ticker{s}, nil
 }
 
-// Close waits for a call that is running, at most one interval.
+// leastStop is how long Close waits at least; the figure is ours.
+const leastStop = 5 * time.Second
+
+// Close waits for a call that is running, at most one interval, or leastStop
+// where that is longer.
 func (t *Ticker) Close() error {
 	if err := t.scheduler.Shutdown(); err != nil {
 		return fmt.Errorf("stop the schedule: %w", err)
@@ -59,7 +70,7 @@ func (t *Ticker) Close() error {
 	return nil
 }
 
-// locker lends gocron the store's leases.
+// locker lends gocron the store's locks, or its leases.
 type locker struct {
 	leases Leases
 	holder string
@@ -68,6 +79,16 @@ type locker struct {
 
 func (l locker) Lock(ctx context.Context, key string) (gocron.Lock, error) {
 	name := "tick/" + key
+	if sole, ok := l.leases.(Sole); ok {
+		unlock, held, err := sole.Alone(ctx, name)
+		switch {
+		case err != nil:
+			return nil, err
+		case !held:
+			return nil, fmt.Errorf("lock %s: another replica has it", name)
+		}
+		return ending(unlock), nil
+	}
 	held, err := l.leases.Lease(ctx, name, l.holder, l.life)
 	if err != nil {
 		return nil, fmt.Errorf("lease %s: %w", name, err)
@@ -77,6 +98,11 @@ func (l locker) Lock(ctx context.Context, key string) (gocron.Lock, error) {
 	}
 	return lock{l, name}, nil
 }
+
+// ending ends a lock.
+type ending func(context.Context) error
+
+func (e ending) Unlock(ctx context.Context) error { return e(context.WithoutCancel(ctx)) }
 
 type lock struct {
 	locker

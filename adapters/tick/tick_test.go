@@ -126,3 +126,46 @@ func TestCloseWaits(t *testing.T) {
 		t.Error("Close returned while the call was running")
 	}
 }
+
+// sole is a store whose locks end with their holder.
+type sole struct {
+	leases
+	locks chan struct{} // holds one while the lock is free
+}
+
+func (s *sole) Alone(context.Context, string) (func(context.Context) error, bool, error) {
+	select {
+	case <-s.locks:
+		return func(context.Context) error { s.locks <- struct{}{}; return nil }, true, nil
+	default:
+		return nil, false, nil
+	}
+}
+
+// TestLocksAreUsedWhereThereAre: no lease is taken then, one call has the lock
+// at a time, and it is given back.
+func TestLocksAreUsedWhereThereAre(t *testing.T) {
+	s := &sole{leases: leases{by: map[string]string{}}, locks: make(chan struct{}, 1)}
+	called := make(chan bool, 64)
+	tk, err := tick.Start(t.Context(), log(), s, "one", "watch", 20*time.Millisecond, func(context.Context) { called <- len(s.locks) == 0 })
+	if err != nil {
+		t.Fatal(err)
+	}
+	select {
+	case <-called:
+		t.Error("called while another has the lock")
+	case <-time.After(100 * time.Millisecond):
+	}
+	s.locks <- struct{}{}
+	for range 2 {
+		if locked := <-called; !locked {
+			t.Error("called without the lock")
+		}
+	}
+	if err := tk.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if len(s.locks) != 1 || s.taken != 0 {
+		t.Errorf("%d locks free and %d leases taken, want 1 and 0", len(s.locks), s.taken)
+	}
+}

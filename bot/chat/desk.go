@@ -24,7 +24,7 @@ type Desk struct {
 	answerer Answerer
 	set      Settings
 
-	seen      *remembered[struct{}] // event ids
+	seen      *remembered[chan struct{}] // by event id; closed when it was taken
 	answers   *remembered[*answer]
 	people    *remembered[bucket]
 	elsewhere *remembered[time.Time]
@@ -45,7 +45,7 @@ func New(log *slog.Logger, now func() time.Time, answerer Answerer, set Settings
 	set = set.withDefaults()
 	d := &Desk{
 		log: log, now: now, answerer: answerer, set: set,
-		seen:      remember[struct{}](onceLife, onceMost),
+		seen:      remember[chan struct{}](onceLife, onceMost),
 		answers:   remember[*answer](answerLife, answerMost),
 		people:    remember[bucket](time.Duration(set.Burst)*set.Every, bucketMost),
 		elsewhere: remember[time.Time](elsewhereEvery, elsewhereMost),
@@ -99,40 +99,62 @@ func (d *Desk) Take(ctx context.Context, s Surface, e Event) {
 	whole := ctx
 	ctx, cancel := context.WithTimeout(ctx, d.set.Limit+grace)
 	defer cancel()
-	first, others := d.first(ctx, s, &e)
+	first, others, taken := d.first(ctx, s, &e)
 	if others {
 		d.later(whole, s, e)
 	}
 	if !first {
 		d.log.DebugContext(ctx, "event came again", "surface", s.Name(), "event", e.ID)
+		if taken != nil {
+			// Its service is told that it came when this returns, and does not send
+			// it a third time should this process die over the first.
+			select {
+			case <-taken:
+			case <-ctx.Done():
+			}
+		}
 		return
 	}
-	d.answer(ctx, s, e)
+	defer close(taken)
+	d.answer(ctx, whole, s, e)
 }
 
-// answer answers an event that is this process's.
-func (d *Desk) answer(ctx context.Context, s Surface, e Event) {
-	if d.react(ctx, s, e) && d.set.Done != nil && e.ID != "" {
+// fate is what became of an event.
+type fate uint8
+
+const (
+	settled  fate = iota // done, or there is nothing to do
+	open                 // a message without an answer: another process may try
+	doubtful             // its answer may stand, and nobody knows where
+)
+
+// answer answers an event that is this process's, within ctx; what is left in
+// doubt is tried again while whole lasts.
+func (d *Desk) answer(ctx, whole context.Context, s Surface, e Event) {
+	if e.At.IsZero() {
+		e.At = d.now()
+	}
+	became := d.react(ctx, s, e)
+	if became == doubtful {
+		became = d.again(whole, s, e)
+	}
+	if became == settled && d.set.Done != nil && e.ID != "" {
 		d.set.Done(context.WithoutCancel(ctx), eventID(s, e))
 	}
 }
 
-// react does what an event asks for. done is false when a message has no
-// answer, so that another process may try.
-func (d *Desk) react(ctx context.Context, s Surface, e Event) (done bool) {
-	if e.At.IsZero() {
-		e.At = d.now()
-	}
+// react does what an event asks for.
+func (d *Desk) react(ctx context.Context, s Surface, e Event) fate {
 	if e.Kind == Looked {
 		d.looked(ctx, s, e)
-		return true
+		return settled
 	}
 	if wait, tell := d.flooded(s, e.Person); wait > 0 {
 		d.log.DebugContext(ctx, "too much from one person", "surface", s.Name(), "person", e.Person.ID, "wait", wait)
 		if tell {
 			d.whisper(ctx, s, e, tooMany(wait))
 		}
-		return true
+		return settled
 	}
 	switch e.Kind {
 	case Said, Edited:
@@ -146,11 +168,11 @@ func (d *Desk) react(ctx context.Context, s Surface, e Event) (done bool) {
 	default:
 		d.log.WarnContext(ctx, "event of an unknown kind", "surface", s.Name(), "event", e.ID, "kind", e.Kind)
 	}
-	return true
+	return settled
 }
 
 // said answers a message, or changes the answer of one that was edited.
-func (d *Desk) said(ctx context.Context, s Surface, e Event) (done bool) {
+func (d *Desk) said(ctx context.Context, s Surface, e Event) (became fate) {
 	a := d.answerTo(s, e.Message)
 	if a != nil {
 		select {
@@ -158,23 +180,27 @@ func (d *Desk) said(ctx context.Context, s Surface, e Event) (done bool) {
 			defer func() { a.turn <- struct{}{} }()
 		case <-ctx.Done():
 			d.failed(ctx, s, e, "edit not answered", ctx.Err())
-			return false
+			return open
 		}
 		if a.old(e) {
-			return true
+			return settled
 		}
 		a.take(e)
+		defer func() { a.taken = became == settled }()
 	}
 	if !d.may(ctx, s, e, e.Text) {
-		return true
+		return settled
 	}
 	var instead Ref
 	if a != nil {
+		if a.ref == "" && e.Kind == Edited {
+			a.ref = d.recalled(ctx, s, e)
+		}
 		instead = a.ref
 	}
 	c, ok := d.work(ctx, s, e, e.Text, instead)
 	if !ok {
-		return false
+		return open
 	}
 	if a != nil && a.ref != "" {
 		err := s.Change(ctx, a.ref, c)
@@ -183,7 +209,7 @@ func (d *Desk) said(ctx context.Context, s Surface, e Event) (done bool) {
 		}
 		if err == nil || ctx.Err() != nil {
 			d.failed(ctx, s, e, "answer not changed", err)
-			return err == nil
+			return fateOf(err)
 		}
 		// It may have been deleted; the edit is answered anew.
 		d.log.WarnContext(ctx, "answer not changed; answered anew", "surface", s.Name(), "event", e.ID, "err", err)
@@ -197,7 +223,33 @@ func (d *Desk) said(ctx context.Context, s Surface, e Event) (done bool) {
 	if a != nil && err == nil {
 		a.ref = ref
 	}
-	return err == nil
+	return fateOf(err)
+}
+
+// recalled is the card that answers an edited message and that this process
+// has not shown.
+func (d *Desk) recalled(ctx context.Context, s Surface, e Event) Ref {
+	r, ok := s.(Recalling)
+	if !ok {
+		return ""
+	}
+	ref, _, err := r.AnswerTo(ctx, e.Message)
+	d.failed(ctx, s, e, "answer to an edited message not found", err)
+	return ref
+}
+
+// fateOf is what became of a message whose answer a surface was to show. Only
+// a refusal says that nothing stands: after any other failure the service may
+// have taken the answer, and the way back was lost.
+func fateOf(err error) fate {
+	var busy outbox.RetryAfterError
+	switch {
+	case err == nil:
+		return settled
+	case errors.As(err, &busy) || outbox.IsPermanent(err):
+		return open
+	}
+	return doubtful
 }
 
 // pressed does what a button says, under the card that has it.
@@ -208,6 +260,14 @@ func (d *Desk) pressed(ctx context.Context, s Surface, e Event) {
 	c, ok := d.work(ctx, s, e, e.Text, "")
 	if !ok {
 		return
+	}
+	if c.Reply.Enter != nil {
+		err := s.Open(ctx, e, entering(c.Reply.Enter))
+		if err == nil {
+			return
+		}
+		// The card says what to type.
+		d.log.DebugContext(ctx, "form of a check not opened", "surface", s.Name(), "event", e.ID, "err", err)
 	}
 	var ref Ref
 	var err error
@@ -323,8 +383,15 @@ func (d *Desk) work(ctx context.Context, s Surface, e Event, text string, instea
 		return d.unanswered(ctx, s, e, err)
 	}
 	c.Reply = standing(r)
+	if r.Enter != nil {
+		c.Reply.Actions = append(c.Reply.Actions, reply.Action{ID: ActionEnter, Label: "Enter the altitudes", Message: "check " + r.Enter.Record})
+	}
 	if d.set.Pictures != nil {
-		c.Pictures = d.set.Pictures(limited, r)
+		drawn := d.set.Pictures(limited, r)
+		c.Pictures, c.Files = drawn.Pictures, drawn.Files
+		if drawn.Missing != "" {
+			c.Reply.Cautions = append(slices.Clip(c.Reply.Cautions), reply.Caution{Code: "not-drawn", Text: drawn.Missing})
+		}
 	}
 	return c, true
 }

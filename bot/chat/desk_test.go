@@ -14,6 +14,7 @@ import (
 
 	"firn/bot"
 	"firn/bot/chat"
+	"firn/bot/outbox"
 	"firn/bot/reply"
 )
 
@@ -103,7 +104,7 @@ func TestConversation(t *testing.T) {
 			want: []string{"answer <a>", "answer <x>", "change b1: <b>", "change b2: <y>"}},
 		{name: "an answer that was deleted", fail: map[string]error{"change": lost}, events: []chat.Event{said(1, "a"), edit(1, 1, "b")},
 			want: []string{"answer <a>", "change failed", "answer <b>"}},
-		{name: "an answer that could not be shown", fail: map[string]error{"answer": lost}, events: []chat.Event{said(1, "a"), edit(1, 1, "b")},
+		{name: "an answer that could not be shown", fail: map[string]error{"answer": outbox.Permanent(lost)}, events: []chat.Event{said(1, "a"), edit(1, 1, "b")},
 			want: []string{"answer failed", "answer failed"}},
 		{name: "a button", events: []chat.Event{said(1, "a"), press("p1", "why")}, want: []string{"answer <a>", "follow b1: <why>"}},
 		{name: "a button pressed twice", events: []chat.Event{press("p1", "why"), press("p2", "why")}, want: []string{"follow b1: <why>", "follow b1: <why>"}},
@@ -291,16 +292,16 @@ func TestOnce(t *testing.T) {
 		}})
 		o.take(t, said(1, "ours"), said(2, "another's"), said(3, "who knows"), said(1, "ours"))
 		o.want(t, "answer <ours>", "answer <who knows>")
-		// A store that starts again is asked for three seconds.
-		if want := []string{"slack/e1", "slack/e2", "slack/e3", "slack/e3", "slack/e3", "slack/e3", "slack/e3", "slack/e3"}; !slices.Equal(ids, want) {
+		// A store that starts again is asked for six seconds.
+		if want := []string{"slack/e1", "slack/e2", "slack/e3", "slack/e3", "slack/e3", "slack/e3", "slack/e3", "slack/e3", "slack/e3"}; !slices.Equal(ids, want) {
 			t.Errorf("asked for %q, want %q", ids, want)
 		}
 	})
 }
 
 func TestPictures(t *testing.T) {
-	o := newOffice(t, chat.Settings{Pictures: func(_ context.Context, r reply.Reply) []chat.Picture {
-		return []chat.Picture{{Name: "a.png", Alt: "shows " + r.Facts[0]}}
+	o := newOffice(t, chat.Settings{Pictures: func(_ context.Context, r reply.Reply) chat.Drawn {
+		return chat.Drawn{Pictures: []chat.Picture{{Name: "a.png", Alt: "shows " + r.Facts[0]}}}
 	}})
 	o.take(t, said(1, "a"))
 	o.want(t, "answer <a> [shows <a>]")

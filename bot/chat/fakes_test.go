@@ -60,6 +60,13 @@ func (s *surface) call(ctx context.Context, method, line string) error {
 	return nil
 }
 
+// mend has a method work again.
+func (s *surface) mend(method string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	delete(s.fail, method)
+}
+
 // words are a card in short.
 func words(c chat.Card) string {
 	out := slices.Clone(c.Reply.Facts)

@@ -5,16 +5,36 @@ import (
 	"strings"
 	"unicode"
 
+	"firn/bot"
 	"firn/bot/reply"
 )
 
 // formOf is the form that an event brought.
 func formOf(e Event) Form {
+	if id := e.Fields[FieldRecord]; id != "" {
+		f := Enter{Record: oneLine(id), All: e.Fields[FieldAllEntered]}
+		for i := range mostEntered {
+			typed, ok := e.Fields[FieldEntered(i)]
+			if !ok {
+				break
+			}
+			f.Typed = append(f.Typed, typed)
+		}
+		f.Names = make([]string, len(f.Typed))
+		return Form{Enter: &f}
+	}
 	return Form{Station: e.Fields[FieldStation], Temperature: e.Fields[FieldTemperature], Altitudes: e.Fields[FieldAltitudes]}
 }
 
+// mostEntered is more altitudes than a procedure has; ours.
+const mostEntered = 100
+
 // line is the form as one message.
 func (f Form) line() string {
+	if f.Enter != nil {
+		all := append(append([]string{"check", f.Enter.Record}, f.Enter.Typed...), oneField(f.Enter.All))
+		return strings.Join(strings.Fields(strings.Join(all, " ")), " ")
+	}
 	return strings.Join(strings.Fields(oneField(f.Station)+" "+oneField(f.Temperature)+" "+oneField(f.Altitudes)), " ")
 }
 
@@ -36,6 +56,9 @@ func oneField(text string) string {
 // Check gives the problems of a form by field. A field is looked at with those
 // before it, as a message alone, so that the words are those of a message.
 func (d *Desk) Check(f Form) map[string]string {
+	if f.Enter != nil {
+		return f.Enter.check()
+	}
 	problems := map[string]string{}
 	station, temperature, altitudes := oneField(f.Station), oneField(f.Temperature), oneField(f.Altitudes)
 	if p := d.stationProblem(station); p != "" {
@@ -65,6 +88,40 @@ func (d *Desk) Check(f Form) map[string]string {
 		return nil
 	}
 	return problems
+}
+
+// check says what cannot be an altitude; whether one agrees is for the record.
+func (f *Enter) check() map[string]string {
+	problems := map[string]string{}
+	for i, typed := range f.Typed {
+		switch n, wrong := bot.Entered(typed); {
+		case wrong != "":
+			problems[FieldEntered(i)] = wrong
+		case n == 0:
+			problems[FieldEntered(i)] = "Enter the corrected altitude from your own table."
+		case n > 1:
+			problems[FieldEntered(i)] = "Enter one altitude."
+		}
+	}
+	if len(f.Typed) == 0 {
+		switch n, wrong := bot.Entered(oneField(f.All)); {
+		case wrong != "":
+			problems[FieldAllEntered] = wrong
+		case n == 0:
+			problems[FieldAllEntered] = "Enter the corrected altitudes from your own table."
+		case len(f.Names) > 0 && n != len(f.Names):
+			problems[FieldAllEntered] = fmt.Sprintf("%d altitudes are asked for, in the card's order, and %d are entered.", len(f.Names), n)
+		}
+	}
+	if len(problems) == 0 {
+		return nil
+	}
+	return problems
+}
+
+// entering is the form that a reply asks for.
+func entering(e *reply.Enter) Form {
+	return Form{Enter: &Enter{Record: e.Record, Names: e.Altitudes}}
 }
 
 func (d *Desk) stationProblem(typed string) string {
@@ -146,7 +203,14 @@ func (d *Desk) filled(text string) Form {
 // sendBack is what a form with problems says where it cannot be opened again.
 func sendBack(f Form, problems map[string]string) reply.Reply {
 	var texts []string
-	for _, field := range []string{FieldStation, FieldTemperature, FieldAltitudes} {
+	fields := []string{FieldStation, FieldTemperature, FieldAltitudes}
+	if f.Enter != nil {
+		fields = []string{FieldAllEntered}
+		for i := range f.Enter.Typed {
+			fields = append(fields, FieldEntered(i))
+		}
+	}
+	for _, field := range fields {
 		if p := problems[field]; p != "" {
 			texts = append(texts, p)
 		}

@@ -72,21 +72,24 @@ const (
 	onceMost = 50000
 )
 
-// first says whether this is the first time that an event comes. An event
-// without an id cannot be known again. others says that another process has
-// it, and that it is a message that must be answered if that one dies.
-func (d *Desk) first(ctx context.Context, s Surface, e *Event) (first, others bool) {
+// first says whether this is the first time that an event comes; taken is
+// closed when it was taken then. An event without an id cannot be known again.
+// others says that another process has it, and that it is a message that must
+// be answered if that one dies.
+func (d *Desk) first(ctx context.Context, s Surface, e *Event) (first, others bool, taken chan struct{}) {
+	made := func() chan struct{} { return make(chan struct{}) }
 	if e.ID == "" {
-		return true, false
+		return true, false, made()
 	}
-	d.seen.with(eventID(s, *e), d.now(), func() struct{} { return struct{}{} }, func(_ *struct{}, fresh bool) { first = fresh })
+	d.seen.with(eventID(s, *e), d.now(), made, func(c *chan struct{}, fresh bool) { first, taken = fresh, *c })
 	if !first || d.set.Once == nil {
-		return first, false
+		return first, false, taken
 	}
 	if d.ours(ctx, s, e) {
-		return true, false
+		return true, false, taken
 	}
-	return false, d.set.Hold > 0 && e.Message != "" && (e.Kind == Said || e.Kind == Edited)
+	close(taken)
+	return false, d.set.Hold > 0 && e.Message != "" && (e.Kind == Said || e.Kind == Edited), nil
 }
 
 // eventID is an event's name among those of all surfaces.
@@ -94,8 +97,9 @@ func eventID(s Surface, e Event) string { return s.Name() + "/" + e.ID }
 
 // A store that starts again is back within seconds. The figures are ours.
 const (
-	onceTries = 6
-	oncePause = 100 * time.Millisecond // doubled each time: three seconds in all
+	onceTries = 7
+	oncePause = 100 * time.Millisecond // doubled each time: six seconds in all
+	onceApart = 2 * time.Second        // so that of two that cannot tell one finds the other's answer
 )
 
 // ours asks whether the event is this process's.
@@ -108,6 +112,9 @@ func (d *Desk) ours(ctx context.Context, s Surface, e *Event) bool {
 		if try == onceTries-1 || wait(ctx, oncePause<<try) != nil {
 			// Another may have come to the same: what it showed is not shown again.
 			e.Again = true
+			if d.set.Jitter != nil {
+				_ = wait(ctx, time.Duration(d.set.Jitter()*float64(onceApart))) // it is taken all the same
+			}
 			d.log.WarnContext(ctx, "not known whether another took the event; taken", "surface", s.Name(), "event", e.ID, "err", err)
 			return true
 		}
@@ -116,22 +123,56 @@ func (d *Desk) ours(ctx context.Context, s Surface, e *Event) bool {
 
 // later looks after a message that another process has, and takes it when
 // that one has died: nobody else would, since the service has been told that
-// the message came.
+// the message came. It looks twice, since one that tries again keeps it longer.
 func (d *Desk) later(ctx context.Context, s Surface, e Event) {
 	d.lookedAfter.Go(func() {
-		if wait(ctx, d.set.Hold) != nil {
-			return // the one that has it goes on, or the service sends it again
-		}
 		e.Again = true
-		if d.ours(ctx, s, &e) {
-			d.log.WarnContext(ctx, "event was not answered by the process that took it; taken", "surface", s.Name(), "event", e.ID)
-			d.begin()
-			defer d.end()
-			ctx, cancel := context.WithTimeout(ctx, d.set.Limit+grace)
-			defer cancel()
-			d.answer(ctx, s, e)
+		for range 2 {
+			if wait(ctx, d.set.Hold) != nil {
+				return // the one that has it goes on, or the service sends it again
+			}
+			if d.ours(ctx, s, &e) {
+				d.log.WarnContext(ctx, "event was not answered by the process that took it; taken", "surface", s.Name(), "event", e.ID)
+				d.begin()
+				defer d.end()
+				within, cancel := context.WithTimeout(ctx, d.set.Limit+grace)
+				defer cancel()
+				d.answer(within, ctx, s, e)
+				return
+			}
 		}
 	})
+}
+
+// A service that lost an answer on its way is asked again soon, and after a
+// quarter of a minute no more: the person has read the card, or asked again.
+// The figures are ours.
+const (
+	againTries = 3
+	againPause = 2 * time.Second // doubled each time
+)
+
+// again tries a message again whose answer may stand: it is looked for, and
+// posted where it is missing. A card that stands and that nobody knows would
+// show for ever what it showed first, whatever is done to its record.
+func (d *Desk) again(ctx context.Context, s Surface, e Event) (became fate) {
+	if e.ID == "" || e.Message == "" {
+		return doubtful // a command's answer cannot be recognised everywhere; its person sees that there is none
+	}
+	e.Again = true
+	for try := range againTries {
+		if wait(ctx, againPause<<try) != nil || d.set.Once != nil && !d.ours(ctx, s, &e) {
+			return doubtful
+		}
+		within, cancel := context.WithTimeout(ctx, d.set.Limit+grace)
+		became = d.said(within, s, e)
+		cancel()
+		if became != doubtful {
+			return became
+		}
+	}
+	d.log.ErrorContext(ctx, "answer given up; where it stands it is not changed any more", "surface", s.Name(), "event", e.ID)
+	return doubtful
 }
 
 func wait(ctx context.Context, pause time.Duration) error {

@@ -2,6 +2,7 @@ package chat
 
 import (
 	"context"
+	"strconv"
 	"time"
 
 	"firn/bot/reply"
@@ -68,6 +69,7 @@ type Card struct {
 	Reply    reply.Reply
 	Note     string    // a line above the reply, such as that it is late; may be empty
 	Pictures []Picture // shown with it, where the service can
+	Files    []File    // to keep or to print, shown with it where the service can
 	Closed   bool      // no buttons any more
 }
 
@@ -76,6 +78,14 @@ type Picture struct {
 	Name string // file name, such as profile.png
 	Alt  string
 	PNG  []byte
+}
+
+// File is one to keep or to print.
+type File struct {
+	Name string // such as KALOMI-RUTA.pdf
+	Type string // its media type
+	Alt  string // what it shows, in words
+	Data []byte
 }
 
 // Surface is a chat service as the desk uses it. Every method ends with its
@@ -98,7 +108,8 @@ type Surface interface {
 	// Follow shows a card in the thread of one (in line in a direct message).
 	Follow(ctx context.Context, ref Ref, c Card) (Ref, error)
 	// Open shows the form as the answer to an event. Errors by field name make
-	// it the form sent back: what was filled in stays.
+	// it the form sent back: what was filled in stays. A surface that cannot
+	// show a form with Enter gives an error.
 	Open(ctx context.Context, e Event, f Form) error
 }
 
@@ -108,13 +119,32 @@ type Fronted interface {
 	Front(ctx context.Context, e Event, c Card) error
 }
 
+// Recalling is a Surface that knows which card answers a message also when
+// another process has shown it.
+type Recalling interface {
+	Surface
+	AnswerTo(ctx context.Context, message Ref) (card Ref, found bool, err error)
+}
+
 // Form is what a surface shows to people who prefer fields. Its fields are
-// always these, by name in Event.Fields: station, temperature, altitudes.
+// always these, by name in Event.Fields: station, temperature, altitudes; or,
+// with Enter, those of a blind check.
 type Form struct {
 	Station     string // an ident; empty: none chosen
 	Temperature string // as typed: -38, -36F
 	Altitudes   string // as typed, separated by spaces, commas or line breaks, with labels
+	Enter       *Enter
 	Problems    map[string]string
+}
+
+// Enter is the form of a blind check: a field for each altitude, by
+// FieldEntered in Event.Fields, or where the service takes fewer fields one for
+// all of them, by FieldAllEntered. FieldRecord says of which record.
+type Enter struct {
+	Record string
+	Names  []string // the altitudes as published, in order
+	Typed  []string // what stands in their fields; may be shorter
+	All    string   // what stands in the one field for all of them
 }
 
 // The fields of a Form.
@@ -122,7 +152,15 @@ const (
 	FieldStation     = "station"
 	FieldTemperature = "temperature"
 	FieldAltitudes   = "altitudes"
+	FieldRecord      = "record"
+	FieldAllEntered  = "entered"
 )
+
+// FieldEntered is the field of the i-th altitude of a blind check, from 0.
+func FieldEntered(i int) string { return FieldAllEntered + "-" + strconv.Itoa(i+1) }
+
+// ActionEnter is the id of the action that opens the form of a blind check.
+const ActionEnter = "enter"
 
 // Choice is one that a surface may offer while somebody types.
 type Choice struct{ Value, Label string }

@@ -55,7 +55,7 @@ type Settings struct {
 	// before. nil: nobody is told.
 	Shown func(ctx context.Context, surface string, ref Ref, r reply.Reply, again bool)
 	// Pictures draws what is shown with a reply; nil: nothing is.
-	Pictures func(ctx context.Context, r reply.Reply) []Picture
+	Pictures func(ctx context.Context, r reply.Reply) Drawn
 
 	// Once says whether this process is the first to take an event, where
 	// several may get it; it is this one's for Hold. When it cannot tell for a
@@ -71,6 +71,10 @@ type Settings struct {
 	// that process died, is taken by another that got it too. Zero: none is.
 	Hold time.Duration
 
+	// Jitter gives numbers from 0 to 1, others in each process: those that both
+	// take an event do not do it at the same moment. nil: they may.
+	Jitter func() float64
+
 	// A person may ask Burst times at once and once more after each Every.
 	Burst int           // default 8
 	Every time.Duration // default 3 s
@@ -80,6 +84,15 @@ type Settings struct {
 	AtWork, Waiting int
 	// Limit is the longest that an event may take (default 25 s).
 	Limit time.Duration
+}
+
+// Drawn is what is shown with a reply.
+type Drawn struct {
+	Pictures []Picture
+	Files    []File
+	// Missing says to people why what they asked for is not there; empty: it is,
+	// or nothing was asked for.
+	Missing string
 }
 
 // defaults. The figures are ours: a crew asks a few times in a minute, and

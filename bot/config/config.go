@@ -137,6 +137,9 @@ type Record struct {
 	// channel; BlindChannels, blind_channels, in these alone.
 	Blind         bool
 	BlindChannels []Address
+	// Team, team_channels, are where "post" shows a result; none: where the
+	// station's alerts go.
+	Team []Address
 	// Linked are the accounts of one person each: who asked through one does
 	// not check through another.
 	Linked [][]Address

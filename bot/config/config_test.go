@@ -161,6 +161,7 @@ record:
   step_c: 2.5
   checks: confirm
   blind_channels: [slack:C01, page]
+  team_channels: [slack:C02]
   linked: [[slack:U01, discord:42], [slack:U02, page]]
 page: {listen: 127.0.0.1:8080}
 store: {path: firn.db}
@@ -202,6 +203,7 @@ func TestParseWhole(t *testing.T) {
 		Record: Record{
 			Expire: 4 * time.Hour, Retain: 30 * 24 * time.Hour, Step: 2.5,
 			BlindChannels: []Address{{OnSlack, "C01"}, {OnPage, ""}},
+			Team:          []Address{{OnSlack, "C02"}},
 			Linked:        [][]Address{{{OnSlack, "U01"}, {OnDiscord, "42"}}, {{OnSlack, "U02"}, {OnPage, ""}}},
 		},
 		Page:  Page{Listen: "127.0.0.1:8080"},

@@ -31,7 +31,7 @@ var (
 	slackKeys   = []string{"channels"}
 	discordKeys = []string{"guild", "channels", "read_all"}
 	alertKeys   = []string{"recheck_minutes", "step_c", "repeat_minutes", "escalate_minutes", "daily_quiet", "disagree_c"}
-	recordKeys  = []string{"expire_hours", "retain_days", "step_c", "checks", "blind_channels", "linked"}
+	recordKeys  = []string{"expire_hours", "retain_days", "step_c", "checks", "blind_channels", "team_channels", "linked"}
 	pageKeys    = []string{"listen", "tls_cert", "tls_key", "behind_proxy"}
 	storeKeys   = []string{"path"}
 
@@ -450,6 +450,8 @@ func (r *reader) record(n ast.Node) Record {
 		case "blind_channels":
 			channels = v
 			c.BlindChannels = r.channels(v, key)
+		case "team_channels":
+			c.Team = r.channels(v, key)
 		case "linked":
 			c.Linked = r.linked(v, key)
 		}

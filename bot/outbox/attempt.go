@@ -147,6 +147,16 @@ func (o *Outbox) mark(ctx context.Context, c Claim, outcome Outcome, do func(con
 }
 
 func (o *Outbox) done(ctx context.Context, c Claim, ref string, outcome Outcome) verdict {
+	if o.set.Sent != nil {
+		telling, cancel := context.WithTimeout(context.WithoutCancel(ctx), markWithin)
+		err := o.set.Sent(telling, c.Item, ref)
+		cancel()
+		if err != nil {
+			due := o.now().Add(o.set.backoff(c.Attempt))
+			o.log.ErrorContext(ctx, "post delivered, and what it is not kept; looked up again", "key", c.Key, "channel", c.Channel, "attempt", c.Attempt, "again", due, "err", err)
+			return verdict{due: due, err: o.later(ctx, c, due, Retried, "delivered, and not kept: "+err.Error())}
+		}
+	}
 	o.log.InfoContext(ctx, "post delivered", "key", c.Key, "channel", c.Channel, "attempt", c.Attempt, "outcome", outcome)
 	return verdict{over: true, err: o.mark(ctx, c, outcome, func(ctx context.Context) (bool, error) {
 		return o.queue.Done(ctx, c, storable(ref), o.now())

@@ -235,6 +235,40 @@ func TestDeliver(t *testing.T) {
 	}
 }
 
+// TestSent: whoever is told of what stands on a surface is told until it is
+// kept, and only then is the post over; it stands there once.
+func TestSent(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var told []string
+		lost := true
+		r := newRig(func(s *outbox.Settings) {
+			s.Sent = func(_ context.Context, it outbox.Item, ref string) error {
+				told = append(told, it.Key+" is "+ref)
+				if lost {
+					return errDown
+				}
+				return nil
+			}
+		})
+		r.q.put(item("result/KALOMI-RUTA", "slack:C1", time.Now()))
+		r.deliver(t)
+		if row := r.q.at("result/KALOMI-RUTA"); row.sent || !strings.Contains(row.reason, "not kept") {
+			t.Errorf("it is marked as sent: %v, reason %q", row.sent, row.reason)
+		}
+		lost = false
+		time.Sleep(time.Minute)
+		r.deliver(t)
+		posted(t, r.slack, "result/KALOMI-RUTA")
+		if row := r.q.at("result/KALOMI-RUTA"); !row.sent || row.ref != "ref result/KALOMI-RUTA" {
+			t.Errorf("sent %v as %q", row.sent, row.ref)
+		}
+		if want := []string{"result/KALOMI-RUTA is ref result/KALOMI-RUTA", "result/KALOMI-RUTA is ref result/KALOMI-RUTA"}; !slices.Equal(told, want) {
+			t.Errorf("told %q, want %q", told, want)
+		}
+		r.counted(t, outbox.Found, 1)
+	})
+}
+
 func TestLate(t *testing.T) {
 	for _, c := range []struct {
 		name string

@@ -81,6 +81,13 @@ type Queue interface {
 	Backlog(ctx context.Context) (Backlog, error)
 }
 
+// Adder takes posts that come of no alert into the queue.
+type Adder interface {
+	// AddPosts writes posts, all or none. One whose key and channel are there
+	// stays as it is, sent or not; fresh is how many were not there.
+	AddPosts(ctx context.Context, posts []Item) (fresh int, err error)
+}
+
 // Post is an item as its surface sees it.
 type Post struct {
 	Key     string

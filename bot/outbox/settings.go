@@ -1,6 +1,7 @@
 package outbox
 
 import (
+	"context"
 	"math"
 	"time"
 )
@@ -41,6 +42,10 @@ type Settings struct {
 	// 100 and 24 h.
 	MaxAttempts int
 	MaxAge      time.Duration
+	// Sent is told of a post that stands on its surface, before it is marked as
+	// sent: after an error, or a crash, the post is found again and Sent told
+	// once more. nil: nobody is told.
+	Sent func(ctx context.Context, it Item, ref string) error
 	// Meter is told what happens; nil for nobody.
 	Meter Meter
 }

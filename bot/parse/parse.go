@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"firn/bot/spelling"
@@ -23,6 +24,7 @@ type Places interface {
 type Reader struct {
 	places Places
 	rules  []string
+	named  func(words []string) (n int, ok bool)
 }
 
 // NewReader makes a Reader; rules are the ids of the rule sets that a message
@@ -30,6 +32,10 @@ type Reader struct {
 func NewReader(places Places, rules []string) *Reader {
 	return &Reader{places: places, rules: rules}
 }
+
+// Named has the reader know the names of records: named says whether words
+// begin with one, and how many words it is. It must be called before Parse.
+func (r *Reader) Named(named func(words []string) (n int, ok bool)) { r.named = named }
 
 // The temperatures that occur: -89.2 °C is the lowest ever observed, and no
 // report has shown more than 57 °C (WMO archive of extremes, from memory).
@@ -641,13 +647,22 @@ func (rd *reading) word(i int) int {
 		})
 		return last + 1
 	case verbWord:
-		if p.verb == Why || p.verb == Picture || i == 0 || rd.onlyFiller(i) {
+		if p.verb.Shows() || i == 0 || rd.onlyFiller(i) {
 			return rd.verb(i, p.verb)
 		}
 		if p.verb == Rules && i+1 < len(rd.tokens) && slices.Contains(rd.rules, rd.tokens[i+1].word) {
 			break // "10000 rules icao"
 		}
 		return rd.unknown(i)
+	case paperWord:
+		if rd.req.Verb != Card {
+			return rd.unknown(i)
+		}
+		rd.req.Kind = p.label
+		rd.item(item{kind: breakItem, token: i})
+		if rd.req.Rest == "" {
+			return rd.recordName(i + n) // "card letter KALOMI-RUTA"
+		}
 	}
 	return i + n
 }
@@ -666,12 +681,51 @@ func (rd *reading) onlyFiller(i int) bool {
 func (rd *reading) verb(i int, v Verb) int {
 	rd.req.Verb = v
 	switch v {
-	case Why, Picture, Add, Remove, Same, Rules, Help:
+	case Picture:
+		// Anywhere else “day” and “curve” are names of fixes.
+		if i+1 < len(rd.tokens) && slices.Contains(pictureKinds, rd.tokens[i+1].word) {
+			rd.req.Kind = rd.tokens[i+1].word
+			return i + 2
+		}
+		return i + 1
+	case Card:
+		return rd.recordName(i + 1)
+	case Why, Add, Remove, Same, Rules, Help:
 		return i + 1
 	}
 	// The other verbs take words of their own.
 	rd.req.Rest = strings.Join(strings.Fields(rd.text[rd.tokens[i].end:]), " ")
 	return len(rd.tokens)
+}
+
+// pictureKinds are what a picture may show.
+var pictureKinds = []string{"profile", "curve", "day"}
+
+// recordName takes the name of a record from token i on, if one stands there,
+// and gives the next token to read.
+func (rd *reading) recordName(i int) int {
+	if rd.named == nil || i == len(rd.tokens) {
+		return i
+	}
+	words := strings.Fields(rd.text[rd.tokens[i].start:])
+	for k := range words {
+		words[k] = strings.Trim(words[k], ",;:")
+	}
+	n, ok := rd.named(words)
+	if !ok {
+		return i
+	}
+	rd.req.Rest = strings.Join(words[:n], " ")
+	for end := rd.tokens[i].start; n > 0; n-- {
+		for i < len(rd.tokens) && (rd.tokens[i].start == end || rd.tokens[i].tight) {
+			end = rd.tokens[i].end
+			i++
+		}
+		if i < len(rd.tokens) {
+			end = rd.tokens[i].start
+		}
+	}
+	return i
 }
 
 func (rd *reading) spelledSign(i int, minus bool) int {
@@ -795,6 +849,10 @@ func (rd *reading) otherWord(i int) int {
 		rd.item(item{kind: breakItem, token: i})
 		return i + 1
 	}
+	if name := fused(t.word); name != "" && !rd.behindLabel() {
+		rd.req.Procedure = name
+		return i + 1
+	}
 	if rest, ok := strings.CutPrefix(t.word, "fl"); ok && rest != "" && digitsAt(rest, 0) == len(rest) {
 		rd.flightLevel(i, i)
 		return i + 1
@@ -804,6 +862,43 @@ func (rd *reading) otherWord(i int) int {
 		return i + 1
 	}
 	return rd.unknown(i)
+}
+
+// fused is the name of a procedure that was written without its spaces, such
+// as "rnp28", "rnpy28" or "ils31l"; empty for another word.
+func fused(w string) string {
+	at := strings.IndexAny(w, "0123456789")
+	if at < 2 || len(w)-at > len("31l") {
+		return ""
+	}
+	kind, letter, rwy := w[:at], "", w[at:]
+	if !names(kind) {
+		if kind, letter = w[:at-1], " "+w[at-1:at]; !names(kind) {
+			return ""
+		}
+	}
+	n, err := strconv.Atoi(strings.TrimRight(rwy, "lrc"))
+	if err != nil || n < 1 || n > 36 || len(rwy) > 2 && !runway(rwy) {
+		return ""
+	}
+	return kind + letter + " " + rwy
+}
+
+// names says that a word begins the name of a procedure.
+func names(w string) bool {
+	for _, p := range phrases[w] {
+		if len(p.words) == 1 && (p.meaning == procedureWord || p.meaning == runwayWord) {
+			return true
+		}
+	}
+	return false
+}
+
+// behindLabel says that a label, or a fix, waits for its altitude: the word
+// may then be a fix of its own.
+func (rd *reading) behindLabel() bool {
+	n := len(rd.items)
+	return n > 0 && (rd.items[n-1].kind == labelItem || rd.items[n-1].kind == fixItem)
 }
 
 func letters(w string) bool {

@@ -406,6 +406,82 @@ func TestVerbs(t *testing.T) {
 	}
 }
 
+// TestFusedProcedure is a procedure written without its space, and what is
+// none: what stands behind a label may be a fix of that name.
+func TestFusedProcedure(t *testing.T) {
+	rd := demoReader()
+	for _, c := range []struct{ text, procedure string }{
+		{"XKLD rnp28 -38", "rnp 28"}, {"XKLD LOC12", "loc 12"}, {"XKLD -38 ils31l", "ils 31l"}, {"XKLD rnpy28 -38", "rnp y 28"},
+		{"XKLD rwy28 -38", "rwy 28"}, {"XKLD vor9 -38", "vor 9"}, {"rnp28, XKLD -38", "rnp 28"}, {"XKLD rnp28 circling 7600 -38", "rnp 28"},
+	} {
+		req, p := rd.Parse(c.text)
+		if p != nil || req.Procedure != c.procedure || req.Station != "XKLD" {
+			t.Errorf("Parse(%q) = procedure %q at %q, problem %v; want %q", c.text, req.Procedure, req.Station, p, c.procedure)
+		}
+	}
+	for _, text := range []string{
+		"XKLD -38 FAF ils28 10000", "XKLD -38 step vor12 9200", "XKLD -38 DA KALDO loc12", // a fix, perhaps
+		"XKLD rnp37 -38", "XKLD rnp0 -38", "XKLD rnpxy28 -38", "XKLD abc12 -38", "XKLD ils31x -38",
+	} {
+		if req, p := rd.Parse(text); p == nil || req.Procedure != "" {
+			t.Errorf("Parse(%q) = procedure %q without a question", text, req.Procedure)
+		}
+	}
+}
+
+// TestCard is what stands behind "card" and "picture".
+func TestCard(t *testing.T) {
+	rd := demoReader()
+	rd.Named(func(words []string) (int, bool) {
+		switch {
+		case strings.EqualFold(words[0], "KALOMI-RUTA"):
+			return 1, true
+		case len(words) > 1 && strings.EqualFold(words[0]+words[1], "KALOMIRUTA"):
+			return 2, true
+		}
+		return 0, false
+	})
+	for _, c := range []struct {
+		text       string
+		verb       Verb
+		rest, kind string
+		altitudes  int
+		empty      bool
+	}{
+		{"card", Card, "", "", 0, true},
+		{"Card letter", Card, "", "half-letter", 0, true},
+		{"card half-letter", Card, "", "half-letter", 0, true},
+		{"card half letter please", Card, "", "half-letter", 0, true},
+		{"card a5", Card, "", "a5", 0, true},
+		{"card KALOMI-RUTA", Card, "KALOMI-RUTA", "", 0, true},
+		{"card kalomi ruta letter", Card, "kalomi ruta", "half-letter", 0, true},
+		{"card letter KALOMI-RUTA", Card, "KALOMI-RUTA", "half-letter", 0, true},
+		{"card XKLD -38 10000 9200 letter", Card, "", "half-letter", 2, false},
+		{"card XKLD rnp 28 -38", Card, "", "", 0, false},
+		{"XKLD -38 10000 card", Card, "", "", 1, false},
+		{"picture", Picture, "", "", 0, true},
+		{"picture curve", Picture, "", "curve", 0, true},
+		{"picture day XKLD", Picture, "", "day", 0, false},
+		{"picture profile XKLD -38 FAF CURVE 10000", Picture, "", "profile", 1, false},
+	} {
+		req, p := rd.Parse(c.text)
+		if p != nil || req.Verb != c.verb || req.Rest != c.rest || req.Kind != c.kind || len(req.Altitudes) != c.altitudes || req.Empty() != c.empty {
+			t.Errorf("Parse(%q) = %v %q %q of %d altitudes, empty %v, problem %v; want %v %q %q of %d, %v", c.text, req.Verb, req.Rest, req.Kind, len(req.Altitudes), req.Empty(), p, c.verb, c.rest, c.kind, c.altitudes, c.empty)
+		}
+		if c.rest != "" || c.empty {
+			continue
+		}
+		if again, p := rd.Parse(req.Line()); p != nil || again.Line() != req.Line() || again.Kind != req.Kind {
+			t.Errorf("the line %q of %q reads as %q, problem %v", req.Line(), c.text, again.Line(), p)
+		}
+	}
+	for _, text := range []string{"XKLD -38 10000 letter", "letter"} {
+		if _, p := rd.Parse(text); p == nil || !strings.EqualFold(p.Word, "letter") {
+			t.Errorf("Parse(%q): problem %v, want one about the word", text, p)
+		}
+	}
+}
+
 func TestAmend(t *testing.T) {
 	rd := demoReader()
 	for _, c := range []struct {

@@ -38,12 +38,14 @@ const (
 	Remove
 	Same
 	Picture
+	Card
+	Post
 )
 
-var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same", "picture"}
+var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same", "picture", "card", "post"}
 
 // Shows says that the verb shows a correction in another way.
-func (v Verb) Shows() bool { return v == Why || v == Picture }
+func (v Verb) Shows() bool { return v == Why || v == Picture || v == Card }
 
 // String is the verb as it is typed.
 func (v Verb) String() string { return verbNames[v] }
@@ -116,7 +118,10 @@ type Request struct {
 	// Compensated says whether the avionics correct the barometric path: yes,
 	// no, or empty where the message does not say.
 	Compensated string
-	Rest        string // the words behind a verb that takes words
+	Rest        string // the words behind a verb that takes words; of card: the name of a record
+	// Kind says more of what a verb shows: of picture profile, curve or day, of
+	// card its paper. Empty: not said.
+	Kind string
 
 	// Open is what was not understood and is mended neither by a temperature
 	// nor by a station: a follow-up with just these does not settle it.
@@ -158,6 +163,7 @@ func (r Request) AppendLine(b []byte) []byte {
 	}
 	if r.Verb.Shows() {
 		word(r.Verb.String())
+		word(r.Kind)
 	}
 	word(r.Station)
 	if r.HasElevation {
@@ -259,7 +265,7 @@ func appendSigned(b []byte, v float64) []byte {
 func (r Request) Amend(next Request, done bool) Request {
 	out := r
 	out.Altitudes = append([]Altitude(nil), r.Altitudes...)
-	out.Verb = Correct
+	out.Verb, out.Kind = Correct, next.Kind
 	if next.Verb.Shows() {
 		out.Verb = next.Verb
 	}

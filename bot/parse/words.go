@@ -26,6 +26,7 @@ const (
 	notCorrected    // departures, arrivals, assigned altitudes
 	compensatedWord // barometric guidance corrected by the avionics
 	verbWord
+	paperWord // of a card
 )
 
 // phrase is one or more words with one meaning.
@@ -233,6 +234,12 @@ var phrases = byFirstWord([]phrase{
 
 	{words: []string{"why"}, meaning: verbWord, verb: Why},
 	{words: []string{"picture"}, meaning: verbWord, verb: Picture},
+	{words: []string{"card"}, meaning: verbWord, verb: Card},
+	{words: []string{"post"}, meaning: verbWord, verb: Post},
+	{words: []string{"a5"}, meaning: paperWord, label: "a5"},
+	{words: []string{"letter"}, meaning: paperWord, label: "half-letter"},
+	{words: []string{"half-letter"}, meaning: paperWord, label: "half-letter"},
+	{words: []string{"half", "letter"}, meaning: paperWord, label: "half-letter"},
 	{words: []string{"help"}, meaning: verbWord, verb: Help},
 	{words: []string{"rules"}, meaning: verbWord, verb: Rules},
 	{words: []string{"check"}, meaning: verbWord, verb: Check},

@@ -8,13 +8,17 @@ import (
 )
 
 // The figures of the writer are ours: at a thousand answers a second four
-// seconds of them wait at most, and a store that fails is tried for a while.
+// seconds of them wait at most. What a store refuses that can still be read is
+// tried for four seconds; one that is gone is waited for, as long as a
+// database takes to start again elsewhere.
 const (
 	behindMost  = 4096
 	behindBatch = 256
 	behindTries = 5
 	behindPause = 50 * time.Millisecond // in which more come, for one transaction
 	behindRest  = time.Second           // between two tries
+	behindGone  = 2 * time.Minute
+	behindAsk   = 2 * time.Second // for asking whether the store is there
 )
 
 // nameTries is how many names a record gets before it is given up.
@@ -43,6 +47,11 @@ func (b *Book) put(ctx context.Context, j job) error {
 		return errors.New("the record is closed")
 	}
 	select {
+	case b.queue <- j: // also for one whose time has just run out: the card stands
+		return nil
+	default:
+	}
+	select {
 	case b.queue <- j:
 		return nil
 	case <-ctx.Done():
@@ -52,6 +61,7 @@ func (b *Book) put(ctx context.Context, j job) error {
 
 // Close writes what was taken and ends.
 func (b *Book) Close() {
+	b.end.Do(func() { close(b.ended) })
 	b.closing.Lock()
 	if !b.closed {
 		b.closed = true
@@ -100,7 +110,7 @@ func (b *Book) keep(batch []job) {
 		case j.gone:
 			b.cardGone(ctx, *j.card)
 		default:
-			cards = append(cards, b.renamedCard(*j.card))
+			cards = append(cards, b.cardFor(*j.card))
 		}
 	}
 	defer func() {
@@ -143,17 +153,37 @@ func (b *Book) add(ctx context.Context, all []Made) {
 }
 
 // again does something until the store takes it, for a while.
-func (b *Book) again(ctx context.Context, what string, n int, do func() error) (err error) {
-	for try := range behindTries {
-		if try > 0 {
-			time.Sleep(behindRest)
-		}
-		if err = do(); err == nil {
+func (b *Book) again(ctx context.Context, what string, n int, do func() error) error {
+	began := time.Now()
+	for try := 1; ; try++ {
+		err := do()
+		if err == nil {
 			return nil
 		}
 		b.log.WarnContext(ctx, "record not kept yet", what, n, "err", err)
+		if try >= behindTries && (time.Since(began) >= behindGone || b.ending() || b.answers(ctx)) {
+			return err
+		}
+		time.Sleep(behindRest)
 	}
-	return err
+}
+
+// ending says that the book is being closed, which must not take minutes.
+func (b *Book) ending() bool {
+	select {
+	case <-b.ended:
+		return true
+	default:
+		return false
+	}
+}
+
+// answers says that the store can be read.
+func (b *Book) answers(ctx context.Context) bool {
+	ctx, cancel := context.WithTimeout(ctx, behindAsk)
+	defer cancel()
+	_, _, err := b.store.Record(ctx, "")
+	return err == nil
 }
 
 func (b *Book) addNamed(ctx context.Context, all []Made) error {
@@ -170,8 +200,13 @@ func (b *Book) addNamed(ctx context.Context, all []Made) error {
 		}
 		var taken []Made
 		for i, a := range added {
-			if a == Taken {
+			switch a {
+			case Taken:
 				taken = append(taken, left[i])
+			case Already:
+				b.mu.Lock()
+				b.earlier[left[i].ID] = true
+				b.mu.Unlock()
 			}
 		}
 		if len(taken) == 0 {
@@ -204,9 +239,18 @@ func (b *Book) current(id string) string {
 	return id
 }
 
-func (b *Book) renamedCard(m Mark) Mark {
+// cardFor is a card as it is kept. One whose record is not what the card was
+// made of shows nothing yet: the record has another name now, or its message
+// had been answered before, perhaps at another temperature.
+func (b *Book) cardFor(m Mark) Mark {
 	if now := b.current(m.Record); now != m.Record {
 		m.Record, m.Told = now, -1
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.earlier[m.Record] {
+		delete(b.earlier, m.Record)
+		m.Told = -1
 	}
 	return m
 }

@@ -37,10 +37,13 @@ type Book struct {
 	written chan struct{}
 	closing sync.RWMutex
 	closed  bool
+	end     sync.Once
+	ended   chan struct{} // closed when Close begins
 
 	mu      sync.Mutex
 	pending map[string]*pending // by the name that people were shown
 	renamed map[string]string   // such names that were taken
+	earlier map[string]bool     // made anew although it stood, until its card comes
 	pruned  time.Time
 
 	kick chan struct{}
@@ -50,8 +53,8 @@ type Book struct {
 func New(log *slog.Logger, now func() time.Time, store Store, o Options) *Book {
 	b := &Book{
 		log: log, now: now, store: store, o: o, set: o.Settings.withDefaults(),
-		queue: make(chan job, behindMost), written: make(chan struct{}),
-		pending: map[string]*pending{}, renamed: map[string]string{},
+		queue: make(chan job, behindMost), written: make(chan struct{}), ended: make(chan struct{}),
+		pending: map[string]*pending{}, renamed: map[string]string{}, earlier: map[string]bool{},
 		kick: make(chan struct{}, 1),
 	}
 	go b.write()

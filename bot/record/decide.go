@@ -69,6 +69,7 @@ type Outcome struct {
 	Text  string   // one or two sentences
 	Lines []string // the altitudes of a blind check
 	Try   string   // what to type instead, where there is something
+	Enter []string // the altitudes that the person has to enter, as published
 }
 
 // Decide says what a deed does to a record, and the person why. Nothing is
@@ -156,7 +157,7 @@ func check(r Record, d Deed, set Settings, c *Change) Outcome {
 	k := Check{By: d.By, At: d.At, How: Confirmed}
 	if d.Entered == nil {
 		if set.blind(r.Channel) {
-			return Outcome{Text: fmt.Sprintf("Here %s is checked blind: work out %s from your own table, and enter them in this order.", r.what(), r.asks()), Try: r.tryBlind()}
+			return Outcome{Text: fmt.Sprintf("Here %s is checked blind: work out %s from your own table, and enter them in this order.", r.what(), r.asks()), Try: r.tryBlind(), Enter: r.names()}
 		}
 		// A plain confirmation adds nothing to a check; figures do.
 		if before, ok := r.check(); ok {
@@ -166,7 +167,7 @@ func check(r Record, d Deed, set Settings, c *Change) Outcome {
 		return Outcome{Done: true, Text: fmt.Sprintf("%s is checked by %s at %s.", r.what(), d.By, clock(d.At)) + resolves(r)}
 	}
 	if len(d.Entered) != len(r.Numbers) {
-		return Outcome{Text: fmt.Sprintf("%s has %s; enter as many, in this order.", r.what(), r.asks()), Try: r.tryBlind()}
+		return Outcome{Text: fmt.Sprintf("%s has %s; enter as many, in this order.", r.what(), r.asks()), Try: r.tryBlind(), Enter: r.names()}
 	}
 	k.How = Blind
 	var lines []string
@@ -192,15 +193,21 @@ func resolves(r Record) string {
 
 // asks lists the published altitudes that somebody enters the corrected of.
 func (r Record) asks() string {
-	names := make([]string, len(r.Numbers))
-	for i, n := range r.Numbers {
-		names[i] = labelled(n.Label, n.PublishedFt)
-	}
+	names := r.names()
 	what := "altitudes"
 	if len(names) == 1 {
 		what = "altitude"
 	}
 	return fmt.Sprintf("%d %s, %s", len(names), what, strings.Join(names, ", "))
+}
+
+// names are the published altitudes.
+func (r Record) names() []string {
+	names := make([]string, len(r.Numbers))
+	for i, n := range r.Numbers {
+		names[i] = labelled(n.Label, n.PublishedFt)
+	}
+	return names
 }
 
 // tryBlind is the line to type, without a figure that could be copied.

@@ -27,9 +27,30 @@
 // # What a crash can cost
 //
 // Nobody waits for the disk: an answer is given, and written within a moment.
-// A process that is killed in that moment loses the record of its last
-// answers, whose names are then not known; never an answer, and never a deed,
-// which is on the disk before it is told.
+// A deed is on the disk before it is told, so that a crash never takes one
+// back. Of answers it can cost this:
+//
+//   - A process that is killed in that moment loses the record of its last
+//     answers. A message is done (chat.Settings.Done) only when its record and
+//     its card are written (Written), and whoever gets the message again has
+//     them made: another replica, which has Once and Hold for that, or this
+//     process when Slack sends again what was not acknowledged. The answer that
+//     stands is found and not repeated.
+//   - Nobody gets it again when Slack had its acknowledgement, which waits no
+//     longer than a second and a half for the answer, or when it came by Discord,
+//     which sends nothing twice, and the only process that had it is killed. Then
+//     there is no answer, or a card whose name is not known, or one that stays
+//     as it was first shown.
+//   - A store that does not answer is waited for two minutes; a full disk, which
+//     can be read, four seconds. After that the records that waited are given up,
+//     with an error in the log each.
+//   - A service that takes an answer and loses its own word for it is asked
+//     again, for a quarter of a minute. What is still in doubt then, and what
+//     stands below a button or came of a command, is a card that nobody knows:
+//     it stays as it was first shown.
+//
+// What stays as it was first shown reads "unchecked", says until when it is
+// valid, and is told of no newer weather. The record itself is right.
 //
 // # What people see
 //

@@ -30,6 +30,9 @@ func Face(r Record, now time.Time, set Settings) reply.Reply {
 		if a.ID == actionLatest {
 			continue // "recompute" asks the same and links the two
 		}
+		if a.ID == reply.ActionCard || a.ID == reply.ActionPost {
+			a.Whole = a.Message + " " + r.ID
+		}
 		out.Actions = append(out.Actions, a)
 	}
 	again := func() {

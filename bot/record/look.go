@@ -282,7 +282,34 @@ func (b *Book) tellOne(ctx context.Context, m Mark) (ok, moved bool) {
 	if marked != nil {
 		b.log.ErrorContext(ctx, "change of a card not marked", "record", m.Record, "err", marked)
 	}
+	if err == nil && marked == nil && !held {
+		b.overtaken(ctx, m, r.Rev)
+	}
 	return err == nil && held, marked == nil && held
+}
+
+// overtaken is for a card that two have changed at the same time. Which of
+// them its service took last is not known; whoever showed an older revision
+// shows it again as it is now.
+func (b *Book) overtaken(ctx context.Context, m Mark, shown int) {
+	for range doTries {
+		r, found, err := b.store.Record(ctx, m.Record)
+		if err == nil && found && r.Rev > shown {
+			if err = b.o.Cards.Change(ctx, m.Surface, m.Ref, b.card(r)); err == nil {
+				shown = r.Rev
+				continue
+			}
+		}
+		if err == nil {
+			return
+		}
+		b.log.ErrorContext(ctx, "card may show an older revision", "record", m.Record, "surface", m.Surface, "err", err)
+		select {
+		case <-time.After(time.Second):
+		case <-ctx.Done():
+			return
+		}
+	}
 }
 
 // card is what a record's card shows now.

@@ -90,11 +90,11 @@ func Notice(r Record, w Weather, then Figures, set Settings) (changed bool, text
 		return false, ""
 	}
 	at := set.clock(r.Station(), w.At, r.At)
-	how := "observed " + at
+	is := fmt.Sprintf("it is %s °C (%s, observed %s)", degrees(float64(w.C)), w.Source, at)
 	if w.Forecast {
-		how = "forecast for " + at
+		is = fmt.Sprintf("%s °C is forecast for %s (%s)", degrees(float64(w.C)), at, w.Source)
 	}
-	return true, fmt.Sprintf("%s °C was taken, and it is %s °C (%s, %s): %s.", degrees(float64(was)), degrees(float64(w.C)), w.Source, how, strings.Join(what, "; "))
+	return true, fmt.Sprintf("%s °C was taken, and %s: %s.", degrees(float64(was)), is, strings.Join(what, "; "))
 }
 
 // crosses says whether an observation is at or below the temperature from

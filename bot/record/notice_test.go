@@ -48,7 +48,7 @@ func TestNotice(t *testing.T) {
 		{"past the restriction, by more", func(r *record.Record) { r.Reply.TemperatureC = reply.Some(-24) }, observed(-26.5), same, "it has passed the restriction temperature, −25 °C"},
 		{"without altitudes, required now", func(r *record.Record) { r.Numbers = nil; r.Reply.Required = reply.No }, observed(-39), record.Figures{Required: true}, "a correction is required now"},
 
-		{"a forecast, colder", nil, forecast(-40), as(10900, 7290), "(TAF (folder), forecast for 13:00Z): FAF 10000: 10800 becomes 10900"},
+		{"a forecast, colder", nil, forecast(-40), as(10900, 7290), "−40 °C is forecast for 13:00Z (TAF (folder)): FAF 10000: 10800 becomes 10900"},
 		{"a forecast, colder by no more than the step", nil, forecast(-39), as(10900, 7290), ""},
 		{"a forecast, warmer", nil, forecast(-30), as(10700, 7260), ""},
 

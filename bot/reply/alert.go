@@ -338,9 +338,14 @@ func (sc AlertScene) actions() []Action {
 	return out
 }
 
-// whyLine asks for the working of the figures shown by height.
+// whyLine asks for the working of the figures that are shown: those of the
+// first usual procedure, else those by height.
 func (sc AlertScene) whyLine() string {
-	b := fmt.Appendf(nil, "why %s %s", sc.Base.Ident, strconv.FormatFloat(float64(sc.Judgement.Low.ColderTenth())+0, 'f', -1, 64))
+	low := strconv.FormatFloat(float64(sc.Judgement.Low.ColderTenth())+0, 'f', -1, 64)
+	if len(sc.Usual) > 0 {
+		return fmt.Sprintf("why %s %s %s", sc.Base.Ident, sc.Usual[0].Name, low)
+	}
+	b := fmt.Appendf(nil, "why %s %s", sc.Base.Ident, low)
 	for _, h := range sampleHeights {
 		b = fmt.Appendf(b, " %.0f", math.Ceil(float64(h.Over(sc.Base.Elevation))))
 	}

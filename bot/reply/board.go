@@ -57,14 +57,14 @@ func BoardLine(c Cold, zone *time.Location) string {
 	b := fmt.Appendf(nil, "%s: %s", c.Ident, states[c.State])
 	local := func(t time.Time) string { return t.In(zone).Format("Mon 15:04") }
 	if c.LowC.OK {
-		b = fmt.Appendf(b, ", low %s °C at %s", trim(c.LowC.Value), local(c.LowAt))
+		b = fmt.Appendf(b, ", low %s °C at %s local", trim(c.LowC.Value), local(c.LowAt))
 	}
 	if c.RestrictionC.OK {
 		b = fmt.Appendf(b, ", restriction %s °C", trim(c.RestrictionC.Value))
 	}
 	switch {
 	case !c.BelowFrom.IsZero():
-		b = fmt.Appendf(b, ", at or below it %s to %s", local(c.BelowFrom), local(c.BelowTo))
+		b = fmt.Appendf(b, ", at or below it %s to %s local", local(c.BelowFrom), local(c.BelowTo))
 	case c.State == "below":
 		b = append(b, ", hours not known"...)
 	}

@@ -25,6 +25,7 @@ type Scene struct {
 	Earlier     string       // what was taken from the message before, empty when nothing
 	Why         string       // the message that asks for the working
 	Picture     string       // the message that asks for the picture; empty: not offered
+	Card        bool         // its card to print is offered
 	Latest      string       // the message that asks with the latest temperature; empty: not offered
 	Procedure   Procedure    // that the altitudes are of, when it has a name
 	Path        *Path        // its vertical path, where it has one
@@ -96,15 +97,29 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 		r.Working = workings(sc, res)
 	}
 	r.Source = sc.sourceLine()
-	r.Actions = sc.actions()
+	r.Actions = sc.actions(working)
 	return r
 }
 
-// actions are what a person may want next.
-func (sc Scene) actions() []Action {
-	out := append(make([]Action, 0, 3), Action{ID: "why", Label: "Show the working", Message: "why", Whole: sc.Why})
+// ActionCard is the id of the action that has an answer's card printed. The
+// face of its record says of which.
+const ActionCard = "card"
+
+// ActionPost is the id of the action that shows a result to the team.
+const ActionPost = "post"
+
+// actions are what a person may want next; the working is not offered below
+// the working.
+func (sc Scene) actions(working bool) []Action {
+	out := make([]Action, 0, 4)
+	if !working {
+		out = append(out, Action{ID: "why", Label: "Show the working", Message: "why", Whole: sc.Why})
+	}
 	if sc.Picture != "" {
 		out = append(out, Action{ID: "picture", Label: "Picture", Message: "picture", Whole: sc.Picture})
+	}
+	if sc.Card {
+		out = append(out, Action{ID: ActionCard, Label: "Card", Message: "card"})
 	}
 	if sc.Latest != "" {
 		out = append(out, Action{ID: "latest", Label: "Use the latest temperature", Message: sc.Latest})

@@ -33,7 +33,9 @@ type Reply struct {
 	RulesVersion      string    `json:"rules_version,omitempty"`
 	Unverified        string    `json:"unverified,omitempty"`
 	Method            string    `json:"method,omitempty"`
-	Picture           string    `json:"picture,omitempty"`      // that was asked for: profile
+	Picture           string    `json:"picture,omitempty"`      // that was asked for: profile, curve, day, card
+	PictureOf         string    `json:"picture_of,omitempty"`   // the base of a day, the record of a card
+	Paper             string    `json:"paper,omitempty"`        // of a card: a5, half-letter
 	Procedure         string    `json:"procedure,omitempty"`    // the stored one that the altitudes are of
 	PathDeg           Figure    `json:"path_deg,omitzero"`      // of the published vertical path
 	EffectiveDeg      Figure    `json:"effective_deg,omitzero"` // really flown at this temperature, uncompensated
@@ -51,6 +53,7 @@ type Reply struct {
 	Arrivals          []Arrival `json:"arrivals,omitempty"`
 	Route             *OnRoute  `json:"route,omitempty"`
 	Record            *Card     `json:"record,omitempty"`
+	Enter             *Enter    `json:"enter,omitempty"`
 	Actions           []Action  `json:"actions,omitempty"`
 }
 
@@ -158,6 +161,13 @@ func (a Action) Asks() string {
 		return a.Whole
 	}
 	return a.Message
+}
+
+// Enter is what is asked of a second person who checks blind: the corrected
+// altitudes from their own table, in this order.
+type Enter struct {
+	Record    string   `json:"record"`
+	Altitudes []string `json:"altitudes"` // published, as people say them: FAF 10000
 }
 
 // Ask makes the reply to a message that needs fixing.

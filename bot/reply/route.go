@@ -20,7 +20,7 @@ func Route(sc Scene, o OnRoute, mountainous bool) Reply {
 	r := sc.base(KindRoute)
 	r.Route, r.Method = &o, "accurate"
 	r.Facts = []string{sc.place()}
-	r.Facts = append(r.Facts, fmt.Sprintf("Air %s °C from standard at the source.", signed(o.DeviationC.Value)))
+	r.Facts = append(r.Facts, "At the altimeter setting source the air is "+fromStandard(o.DeviationC.Value)+".")
 	if o.CorrectionFt > 0 {
 		r.Facts = append(r.Facts, fmt.Sprintf("Minimum %s ft: fly at least %s ft indicated (add %s, up to the next hundred).", trimFeet(o.MinimumFt), upFeet(o.CorrectedFt), upFeet(o.CorrectionFt)))
 	} else {
@@ -46,9 +46,13 @@ func Route(sc Scene, o OnRoute, mountainous bool) Reply {
 	return r
 }
 
-func signed(v float64) string {
-	if v > 0 {
-		return "+" + trim(v)
+// fromStandard says how far air is from standard.
+func fromStandard(v float64) string {
+	switch {
+	case v < 0:
+		return trim(-v) + " °C colder than standard"
+	case v > 0:
+		return trim(v) + " °C warmer than standard"
 	}
-	return trim(v)
+	return "standard"
 }

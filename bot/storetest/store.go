@@ -12,6 +12,7 @@ import (
 type Store interface {
 	watch.Store
 	outbox.Queue
+	outbox.Adder
 	weather.Archive
 	record.Store
 

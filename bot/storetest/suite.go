@@ -35,6 +35,9 @@ func Run(t *testing.T, open func(t *testing.T) Store) {
 		{"an acknowledgement is fresh once", ackOnce},
 		{"the last snooze holds", snooze},
 
+		{"a post that is no alert's is written once", postsOnce},
+		{"posts are all or nothing", postsAllOrNothing},
+		{"eight add one post", postsRace},
 		{"claims come in the order of due", claimOrder},
 		{"only what is due is claimed", claimDue},
 		{"a claim's limit is kept", claimLimit},
@@ -282,7 +285,7 @@ func fullReply() reply.Reply {
 			Ident: "XKLD", State: "below", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
 			RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window",
 		},
-		Picture: "profile", Procedure: "rnp 28", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
+		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.Enter{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 10000"}}, Procedure: "rnp 28", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
 		Arrivals: []reply.Arrival{{
 			Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 6602, Known: true}, At: at(1), Local: "Thu 15 Jan 06:00 local", Alternate: true,
 			TemperatureC: reply.Some(-31), Bound: true, TemperatureSource: "TAF", Issued: at(2), RestrictionC: reply.Some(-25), Required: reply.Yes, RecomputeC: reply.Some(-32),
@@ -338,6 +341,10 @@ func calls() []struct {
 	}{
 		{"Open", func(ctx context.Context, s Store) error {
 			_, err := s.Open(ctx, alert(2), []outbox.Item{post(alert(2), "page")})
+			return err
+		}},
+		{"AddPosts", func(ctx context.Context, s Store) error {
+			_, err := s.AddPosts(ctx, []outbox.Item{resultPost("page")})
 			return err
 		}},
 		{"Day", func(ctx context.Context, s Store) error {

@@ -62,6 +62,14 @@ type Fronter interface {
 	Front(t *testing.T, of Person) string
 }
 
+// Enterer is a Driver whose surface shows the form of a blind check.
+type Enterer interface {
+	Driver
+	// PressForm presses a button that opens a form, waits until it is open and
+	// gives its id.
+	PressForm(t *testing.T, s Shown, action string, by Person) (form string)
+}
+
 // Breaker is a Driver whose service can fail.
 type Breaker interface {
 	Driver
@@ -100,7 +108,7 @@ type Traits struct {
 	Buttons  bool // has buttons
 	Forms    bool // has forms
 	Private  bool // can show something to one person in a channel, at least as the answer to a button
-	Pictures bool // can show pictures
+	Pictures bool // can show pictures, and files to keep
 }
 
 // Where is a channel of a home.
@@ -139,6 +147,7 @@ type Shown struct {
 	Text     string
 	Buttons  []Button
 	Pictures []Picture
+	Files    []File // to keep or to print; text files are in Text
 	Edited   bool
 	// Pings is whatever in the raw message would notify somebody or show as a
 	// mention: @everyone, a channel, a user, a role, a live link that the asker
@@ -157,6 +166,12 @@ type Button struct{ ID, Label string }
 type Picture struct {
 	Name, Alt string
 	Size      int // bytes that arrived
+}
+
+// File is a file to keep or to print, as shown.
+type File struct {
+	Name string
+	Size int // bytes that arrived
 }
 
 // Form is a form as shown.

@@ -43,13 +43,15 @@ type posted struct {
 
 type memoryForm struct {
 	Form
-	by Person
-	at chat.Place
+	by    Person
+	at    chat.Place
+	enter *chat.Enter // it is that of a blind check
 }
 
 var (
 	_ Fronter = (*Memory)(nil)
 	_ Breaker = (*Memory)(nil)
+	_ Enterer = (*Memory)(nil)
 	_ Poster  = (*Memory)(nil)
 )
 
@@ -189,12 +191,21 @@ func (m *Memory) Press(t *testing.T, s Shown, action string, by Person) string {
 	for _, a := range at.actions {
 		if a.ID == action {
 			id := m.id("press")
-			m.do(id, chat.Event{Kind: chat.Pressed, Place: p, Person: person(by), Message: chat.Ref(at.ID), Text: a.Message})
+			f := &memoryForm{by: by, at: p}
+			m.forms[id] = f
+			m.do(id, chat.Event{Kind: chat.Pressed, Place: p, Person: person(by), Message: chat.Ref(at.ID), Text: a.Message, Handle: f})
 			return id
 		}
 	}
 	t.Errorf("no button %q on message %q", action, s.ID)
 	return ""
+}
+
+// PressForm presses a button that opens a form.
+func (m *Memory) PressForm(t *testing.T, s Shown, action string, by Person) string {
+	id := m.Press(t, s, action, by)
+	eventually(t, "the form is open", func() bool { return m.Form(t, id).Open })
+	return id
 }
 
 // Redeliver delivers a deed again.
@@ -242,9 +253,18 @@ func (m *Memory) Submit(t *testing.T, form string, fields map[string]string) str
 		return ""
 	}
 	f.Fields = maps.Clone(fields)
-	f.Problems = m.surface.desk.Check(chat.Form{
+	filled := chat.Form{
 		Station: fields[chat.FieldStation], Temperature: fields[chat.FieldTemperature], Altitudes: fields[chat.FieldAltitudes],
-	})
+	}
+	if f.enter != nil {
+		fields = maps.Clone(fields)
+		fields[chat.FieldRecord] = f.enter.Record
+		filled.Enter = &chat.Enter{Record: f.enter.Record, Names: f.enter.Names}
+		for i := range f.enter.Names {
+			filled.Enter.Typed = append(filled.Enter.Typed, fields[chat.FieldEntered(i)])
+		}
+	}
+	f.Problems = m.surface.desk.Check(filled)
 	id := m.id("submit")
 	if len(f.Problems) > 0 {
 		return id
@@ -321,7 +341,7 @@ func (m *Memory) show(at Shown, c chat.Card) chat.Ref {
 }
 
 func (p *posted) put(c chat.Card) {
-	p.Text, p.Buttons, p.Pictures, p.actions = plainText(c), nil, nil, nil
+	p.Text, p.Buttons, p.Pictures, p.Files, p.actions = plainText(c), nil, nil, nil, nil
 	if !c.Closed {
 		p.actions = c.Reply.Actions
 	}
@@ -330,6 +350,9 @@ func (p *posted) put(c chat.Card) {
 	}
 	for _, pic := range c.Pictures {
 		p.Pictures = append(p.Pictures, Picture{pic.Name, clean(pic.Alt), len(pic.PNG)})
+	}
+	for _, f := range c.Files {
+		p.Files = append(p.Files, File{f.Name, len(f.Data)})
 	}
 }
 
@@ -451,6 +474,12 @@ func (s *memorySurface) Open(ctx context.Context, e chat.Event, f chat.Form) err
 			Open:     true,
 			Fields:   map[string]string{chat.FieldStation: f.Station, chat.FieldTemperature: f.Temperature, chat.FieldAltitudes: f.Altitudes},
 			Problems: f.Problems,
+		}
+		if form.enter = f.Enter; f.Enter != nil {
+			form.Fields = map[string]string{}
+			for i := range f.Enter.Names {
+				form.Fields[chat.FieldEntered(i)] = ""
+			}
 		}
 		return nil
 	})

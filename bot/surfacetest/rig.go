@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -219,6 +220,7 @@ func heard(mark string) string { return "Heard " + mark + "." }
 //	nothing           an empty reply
 //	fail              an error with a secret in it
 //	watch             the bases
+//	enter ID N        what a blind check of N altitudes asks for
 //
 // Anything else, such as a form's line, is a mark as a whole.
 type parrot struct {
@@ -279,6 +281,13 @@ func (p *parrot) Handle(ctx context.Context, m bot.Message) (reply.Reply, error)
 		r.Facts = nil
 	case "fail":
 		return reply.Reply{}, errors.New(secretDetail)
+	case "enter":
+		n, _ := strconv.Atoi(text)
+		r = reply.Ask(reply.Problem{Text: heard(mark), Try: "check " + mark + strings.Repeat(" nnnn", n)})
+		r.Enter = &reply.Enter{Record: mark}
+		for i := range n {
+			r.Enter.Altitudes = append(r.Enter.Altitudes, fmt.Sprintf("step HOLMA %d", 9000-100*i))
+		}
 	case "watch":
 		r = reply.Reply{Kind: reply.KindWatch, Facts: []string{heard("watch")}, Bases: []reply.Cold{{Ident: "XKLD", State: "below"}}}
 	default:

@@ -55,7 +55,12 @@ func Run(t *testing.T, fresh func(t *testing.T) Driver) {
 		{"a form", has.Forms, form},
 		{"a form with problems", has.Forms, badForm},
 		{"a form delivered twice", has.Forms, submittedTwice},
+		{"a form of a blind check", has.Forms && has.Buttons, enterForm},
+		{"a form of a blind check with problems", has.Forms && has.Buttons, badEnterForm},
+		{"a form of a blind check of many altitudes", has.Forms && has.Buttons, longEnterForm},
+		{"a blind check that is typed", true, enterTyped},
 		{"a picture with words", has.Pictures, picture},
+		{"a file below a button", has.Pictures && has.Buttons, fileBelow},
 		{"text that would ping", true, pings},
 		{"odd text", true, odd},
 		{"an empty reply", true, empty},
@@ -450,6 +455,102 @@ func submittedTwice(t *testing.T, d Driver) {
 	r.once(t, heard(filledLine))
 }
 
+// enterer presses the button of a card that asks for n altitudes; false where
+// the surface has no such form.
+func enterer(t *testing.T, d Driver, n int) (r *rig, in Enterer, form string, ok bool) {
+	in, ok = d.(Enterer)
+	r = start(t, d, nil)
+	r.say(t, 0, fmt.Sprintf("button k1 enter KALOMI-RUTA %d", n))
+	card := r.await(t, heard("k1"))
+	if !ok {
+		// What to type is shown in its place.
+		r.Press(t, card, "more", r.traits.People[0])
+		r.await(t, "check KALOMI-RUTA"+strings.Repeat(" nnnn", n))
+		return r, nil, "", false
+	}
+	return r, in, in.PressForm(t, card, "more", r.traits.People[0]), true
+}
+
+func enterForm(t *testing.T, d Driver) {
+	r, in, form, ok := enterer(t, d, 2)
+	if !ok {
+		return
+	}
+	if f := in.Form(t, form); len(f.Fields) != 2 {
+		t.Errorf("the form has fields %q, want one an altitude", f.Fields)
+	}
+	if got := r.showing(t, "nnnn"); len(got) > 0 {
+		t.Errorf("beside the form stands %q", got[0].Text)
+	}
+	in.Submit(t, form, map[string]string{chat.FieldEntered(0): "9790", chat.FieldEntered(1): " 9700 ft"})
+	const line = "check KALOMI-RUTA 9790 9700 ft"
+	r.await(t, heard(line))
+	r.settle(t, "k9")
+	r.once(t, heard(line))
+	if got := r.parrot.count(line); got != 1 {
+		t.Errorf("the form was answered %d times", got)
+	}
+	r.sound(t)
+}
+
+func badEnterForm(t *testing.T, d Driver) {
+	r, in, form, ok := enterer(t, d, 2)
+	if !ok {
+		return
+	}
+	in.Submit(t, form, map[string]string{chat.FieldEntered(0): "9790", chat.FieldEntered(1): "high"})
+	problems := r.desk.Check(chat.Form{Enter: &chat.Enter{Record: "KALOMI-RUTA", Names: make([]string, 2), Typed: []string{"9790", "high"}}})
+	want := problems[chat.FieldEntered(1)]
+	if len(problems) != 1 || want == "" {
+		t.Fatalf("problems %q, want one of the second altitude", problems)
+	}
+	eventually(t, fmt.Sprintf("the problem is told: %q", want), func() bool {
+		return flat(in.Form(t, form).Problems[chat.FieldEntered(1)]) == want || len(r.showing(t, want)) > 0
+	})
+	if got := r.parrot.heard().Text; strings.HasPrefix(got, "check") {
+		t.Errorf("a form with problems was answered as %q", got)
+	}
+	for _, s := range r.showing(t, want) { // nobody else may read what was entered
+		if s.Direct == "" && s.Only != r.traits.People[0].ID {
+			t.Errorf("what was entered is shown to everybody: %q", s.Text)
+		}
+	}
+	r.sound(t)
+}
+
+func longEnterForm(t *testing.T, d Driver) {
+	r, in, form, ok := enterer(t, d, 12)
+	if !ok {
+		return
+	}
+	fields := map[string]string{}
+	if _, one := in.Form(t, form).Fields[chat.FieldAllEntered]; one {
+		fields[chat.FieldAllEntered] = strings.TrimSpace(strings.Repeat("9790\n", 12))
+	} else {
+		for i := range 12 {
+			fields[chat.FieldEntered(i)] = "9790"
+		}
+	}
+	in.Submit(t, form, fields)
+	eventually(t, "the check is handed on", func() bool {
+		text := strings.ReplaceAll(r.parrot.heard().Text, ",", "")
+		return text == "check KALOMI-RUTA"+strings.Repeat(" 9790", 12)
+	})
+	r.sound(t)
+}
+
+// enterTyped is a blind check that was typed without altitudes: what to type
+// is shown, with a button where there are buttons.
+func enterTyped(t *testing.T, d Driver) {
+	r := start(t, d, nil)
+	r.say(t, 0, "enter KALOMI-RUTA 2")
+	s := r.await(t, "check KALOMI-RUTA nnnn nnnn")
+	if r.traits.Buttons && !hasButton(s, chat.ActionEnter) {
+		t.Errorf("buttons %+v, want one that opens the form", s.Buttons)
+	}
+	r.sound(t)
+}
+
 // drawn is a picture of n by n points.
 func drawn(n int) []byte {
 	var b bytes.Buffer
@@ -462,8 +563,8 @@ func drawn(n int) []byte {
 func picture(t *testing.T, d Driver) {
 	file := drawn(64)
 	r := start(t, d, func(s *chat.Settings) {
-		s.Pictures = func(context.Context, reply.Reply) []chat.Picture {
-			return []chat.Picture{{Name: "profile.png", Alt: "The approach from the side, corrected.", PNG: file}}
+		s.Pictures = func(context.Context, reply.Reply) chat.Drawn {
+			return chat.Drawn{Pictures: []chat.Picture{{Name: "profile.png", Alt: "The approach from the side, corrected.", PNG: file}}}
 		}
 	})
 	m := r.place(0, "say k1")
@@ -481,6 +582,50 @@ func picture(t *testing.T, d Driver) {
 	r.stands(t, in, m, message)
 	if got := in.Pictures[0]; len(in.Pictures) != 1 || got.Alt != "The approach from the side, corrected." || got.Size != len(file) {
 		t.Errorf("pictures %+v, want one of %d bytes with its words", in.Pictures, len(file))
+	}
+	r.sound(t)
+}
+
+// fileBelow is a file that a button was pressed for: it stands with its answer,
+// below the card of the button, with the picture of the same.
+func fileBelow(t *testing.T, d Driver) {
+	sheet, file := drawn(32), []byte("%PDF-1.3 one page")
+	r := start(t, d, func(s *chat.Settings) {
+		s.Pictures = func(_ context.Context, r reply.Reply) chat.Drawn {
+			if r.Facts[0] != heard("k2") {
+				return chat.Drawn{}
+			}
+			return chat.Drawn{
+				Pictures: []chat.Picture{{Name: "KALOMI-RUTA.png", Alt: "The card.", PNG: sheet}},
+				Files:    []chat.File{{Name: "KALOMI-RUTA.pdf", Type: "application/pdf", Alt: "The card, to print.", Data: file}},
+			}
+		}
+	})
+	m := r.place(0, "button k1 say k2")
+	message := r.Say(t, m)
+	r.Press(t, r.await(t, heard("k1")), "more", r.traits.People[0])
+	r.await(t, heard("k2"))
+	var pictures, files []Shown
+	eventually(t, "a picture and a file are shown", func() bool {
+		pictures, files = nil, nil
+		for _, s := range r.Shown(t) {
+			if len(s.Pictures) > 0 {
+				pictures = append(pictures, s)
+			}
+			if len(s.Files) > 0 {
+				files = append(files, s)
+			}
+		}
+		return len(pictures) > 0 && len(files) > 0
+	})
+	if len(files) != 1 || len(files[0].Files) != 1 || files[0].Files[0] != (File{"KALOMI-RUTA.pdf", len(file)}) {
+		t.Errorf("files %+v, want one, KALOMI-RUTA.pdf of %d bytes", files, len(file))
+	}
+	if len(pictures) != 1 || pictures[0].Pictures[0].Size != len(sheet) {
+		t.Errorf("pictures %+v, want one of %d bytes", pictures, len(sheet))
+	}
+	if !m.Direct {
+		r.stands(t, files[0], m, message)
 	}
 	r.sound(t)
 }

@@ -29,7 +29,9 @@ type Settings struct {
 	Lease time.Duration
 	// Limit is for the sources' answer for one base. Default 1 min.
 	Limit time.Duration
-	// Concurrency is how many bases are looked at at once. Default 8.
+	// Concurrency is for how many bases the sources are asked at once. Default 32:
+	// whoever asks over a network bounds that for each host, and what is
+	// received at once is kept in one go.
 	Concurrency int
 	// Holder names this replica for leases; it must not be another's.
 	Holder string
@@ -62,7 +64,7 @@ func (s Settings) withDefaults() Settings {
 	or(&s.Grace, 10*time.Minute)
 	or(&s.Lease, 45*time.Second)
 	or(&s.Limit, time.Minute)
-	or(&s.Concurrency, 8)
+	or(&s.Concurrency, 32)
 	if s.Wrote == nil {
 		s.Wrote = func() {}
 	}

@@ -1,14 +1,15 @@
 // Command firn-faults breaks things around firn while people work with it, and
 // prints what was lost, came twice or was wrong:
 //
-//	go run ./cmd/firn-faults [-rounds N] [-bases 200] [-for D] [-store postgres|sqlite|both] [-seed S]
+//	go run ./cmd/firn-faults [-rounds N] [-bases 200] [-pace 160ms] [-for D] [-store postgres|sqlite|both] [-seed S]
 //
 // Two replicas on a PostgreSQL database, and one process on SQLite, run
 // between stand-ins for both chat services and for a weather service. The run
 // itself is TestFaults of cmd/firn: firn's clock can be made fast, and wrong,
 // only from inside that package, and a switch for it in the program would be
 // one that a unit could set by mistake. This command runs that test by its
-// flags, from within the repository, and shows its table.
+// flags, from within the repository, and shows its table. go test runs it for
+// three rounds with less to do.
 package main
 
 import (
@@ -44,6 +45,7 @@ func run(ctx context.Context, args []string, out, errs io.Writer) error {
 	flags.SetOutput(errs)
 	rounds := flags.Int("rounds", 20, "rounds on each store")
 	bases := flags.Int("bases", 200, "bases that are watched")
+	pace := flags.Duration("pace", 160*time.Millisecond, "time between two questions on a service")
 	length := flags.Duration("for", 0, "go on for so long on each store, whatever the rounds")
 	store := flags.String("store", "both", "postgres, sqlite or both")
 	seed := flags.Uint64("seed", 1, "which faults come when")
@@ -58,6 +60,9 @@ func run(ctx context.Context, args []string, out, errs io.Writer) error {
 	default:
 		return fmt.Errorf("-store is %q: type postgres, sqlite or both", *store)
 	}
+	if *pace <= 0 {
+		return errors.New("-pace must be above zero")
+	}
 	if *rounds < 1 || *bases < 1 || *bases > 999 {
 		return errors.New("-rounds must be above zero, and -bases from 1 to 999")
 	}
@@ -68,7 +73,7 @@ func run(ctx context.Context, args []string, out, errs io.Writer) error {
 	report := filepath.Join(dir, "report")
 	limit := *length + time.Duration(*rounds)*time.Minute + 10*time.Minute
 	cmd := exec.CommandContext(ctx, "go", "test", "firn/cmd/firn", "-count", "1", "-run", "^TestFaults$", "-timeout", limit.String(),
-		"-faults.rounds", strconv.Itoa(*rounds), "-faults.bases", strconv.Itoa(*bases), "-faults.for", length.String(),
+		"-faults.rounds", strconv.Itoa(*rounds), "-faults.bases", strconv.Itoa(*bases), "-faults.pace", pace.String(), "-faults.for", length.String(),
 		"-faults.store", *store, "-faults.seed", strconv.FormatUint(*seed, 10), "-faults.report", report)
 	cmd.Cancel = func() error { return cmd.Process.Signal(os.Interrupt) }
 	said, failed := cmd.CombinedOutput()

@@ -25,7 +25,7 @@ type onDiscord struct {
 // discordToken has no form that a real token has.
 var discordToken = strings.Join([]string{"invented", "for", "load"}, "-")
 
-func newDiscord(s *settings, reply func(name string)) (service, error) {
+func newDiscord(s *settings, reply func(name string, came time.Time)) (service, error) {
 	o := &onDiscord{direct: s.place == "direct"}
 	var people []discorddouble.Person
 	for i := range s.people {
@@ -44,10 +44,10 @@ func newDiscord(s *settings, reply func(name string)) (service, error) {
 			// names its message; in a direct message there is one question at
 			// a time.
 			if m.Reply != "" {
-				reply(m.Reply)
+				reply(m.Reply, time.Now())
 				return
 			}
-			reply(m.Channel)
+			reply(m.Channel, time.Now())
 		},
 	})
 	if err != nil {

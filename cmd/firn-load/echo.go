@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"time"
 )
 
 // demoStation is the configuration of firn under load: one station, so that
@@ -29,7 +30,7 @@ func echo(ctx context.Context, service string) error {
 	return fmt.Errorf("there is no echo bot for %q", service)
 }
 
-func newService(s *settings, reply func(name string)) (service, error) {
+func newService(s *settings, reply func(name string, came time.Time)) (service, error) {
 	switch s.service {
 	case "slack":
 		return newSlack(s, reply)

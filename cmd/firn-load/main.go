@@ -55,6 +55,12 @@ type settings struct {
 }
 
 func run(ctx context.Context, args []string, out io.Writer) error {
+	if len(args) > 0 && args[0] == "scale" {
+		return scale(ctx, args[1:], out)
+	}
+	if len(args) > 0 && args[0] == "hour" {
+		return hour(ctx, args[1:], out)
+	}
 	var s settings
 	flags := flag.NewFlagSet("firn-load", flag.ContinueOnError)
 	flags.StringVar(&s.service, "service", "slack", "slack or discord")
@@ -110,6 +116,8 @@ type figures struct {
 	name      string
 	latencies []time.Duration
 	lost      int
+	cpu       time.Duration // of all its processes, from their start to their end
+	asked     int
 	resident  []int // KiB after each round
 	warm      int   // KiB before the last one was measured
 }
@@ -141,9 +149,9 @@ func measure(ctx context.Context, s *settings, out io.Writer) error {
 			fmt.Fprintf(out, "  round %d %s: so far p50 %s, p99 %s, %d lost, resident %d KiB before and %d after\n", round+1, b.name, p50, p99, b.lost, b.warm, b.resident[len(b.resident)-1])
 		}
 	}
-	fmt.Fprintf(out, "%-6s %10s %10s %10s %6s %12s\n", "bot", "p50", "p90", "p99", "lost", "resident KiB")
+	fmt.Fprintf(out, "%-6s %10s %10s %10s %6s %12s %14s\n", "bot", "p50", "p90", "p99", "lost", "resident KiB", "CPU a message")
 	for _, b := range bots {
-		fmt.Fprintf(out, "%-6s %10s %10s %10s %6d %12d\n", b.name, b.at(50), b.at(90), b.at(99), b.lost, slices.Max(b.resident))
+		fmt.Fprintf(out, "%-6s %10s %10s %10s %6d %12d %14s\n", b.name, b.at(50), b.at(90), b.at(99), b.lost, slices.Max(b.resident), (b.cpu / time.Duration(b.asked)).Round(time.Microsecond))
 	}
 	ratio := func(i, p int) float64 { return float64(bots[1].at(p)) / float64(bots[i].at(p)) }
 	for i, b := range bots {
@@ -171,19 +179,18 @@ func one(ctx context.Context, s *settings, f *figures, argv []string) error {
 	var answered atomic.Int64
 	var latencies []time.Duration
 	measuring := false
-	reply := func(name string) {
-		now := time.Now()
+	reply := func(name string, came time.Time) {
 		mu.Lock()
 		defer mu.Unlock()
 		at, ok := sent[name]
 		if !ok {
-			early[name] = now
+			early[name] = came
 			return
 		}
 		delete(sent, name)
 		answered.Add(1)
 		if measuring {
-			latencies = append(latencies, now.Sub(at))
+			latencies = append(latencies, came.Sub(at))
 		}
 	}
 	svc, err := newService(s, reply)
@@ -203,12 +210,16 @@ func one(ctx context.Context, s *settings, f *figures, argv []string) error {
 	if err != nil {
 		return err
 	}
+	person := 0
 	defer func() {
 		// It is asked to end; how it ends is not measured.
 		_ = cmd.Process.Signal(os.Interrupt)
 		_ = cmd.Wait()
+		if st := cmd.ProcessState; st != nil {
+			f.cpu += st.UserTime() + st.SystemTime()
+			f.asked += person
+		}
 	}()
-	person := 0
 	ask := func() error {
 		before := time.Now()
 		name, err := svc.say(person%s.people, question)

@@ -29,7 +29,7 @@ type onSlack struct {
 	settings *settings
 }
 
-func newSlack(s *settings, reply func(name string)) (service, error) {
+func newSlack(s *settings, reply func(name string, came time.Time)) (service, error) {
 	d, err := slackdouble.Start(slackdouble.Options{
 		NoEcho: true, Keep: 500, Unchecked: true, // what the double checks is not the bots' time
 		OnPost: func(m slackdouble.Message) {
@@ -37,12 +37,12 @@ func newSlack(s *settings, reply func(name string)) (service, error) {
 				s.card.Store(&card{m.Text, m.Blocks, m.Metadata})
 			}
 			if m.Thread != "" {
-				reply(m.Channel + "/" + m.Thread)
+				reply(m.Channel+"/"+m.Thread, m.Arrived)
 				return
 			}
 			// In a direct message the answer quotes nothing: people there ask
 			// one thing at a time.
-			reply(m.Channel)
+			reply(m.Channel, m.Arrived)
 		},
 	})
 	if err != nil {

@@ -9,12 +9,14 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"slices"
 	"time"
 
 	"golang.org/x/term"
 
 	"firn/adapters/console"
 	"firn/bot"
+	"firn/bot/reply"
 )
 
 // askCommand answers one message, or one a line with "-".
@@ -51,7 +53,7 @@ func (c *askCommand) Run(ctx context.Context, h host) error {
 	if c.JSON {
 		err = writeJSON(h.stdout, r)
 	} else {
-		err = console.Render(h.stdout, r, styleFor(h))
+		err = console.Render(h.stdout, alone(r), styleFor(h))
 	}
 	if err == nil && r.Problem != nil {
 		err = errNeedsFixing
@@ -79,7 +81,7 @@ func (c *askCommand) lines(ctx context.Context, h host, b *bot.Bot, now func() t
 		fixing = fixing || r.Problem != nil
 		if c.JSON {
 			err = writeJSON(out, r)
-		} else if err = console.Render(out, r, console.Style{}); err == nil {
+		} else if err = console.Render(out, alone(r), console.Style{}); err == nil {
 			_, err = out.WriteString("\n")
 		}
 		if err != nil {
@@ -99,6 +101,16 @@ func (c *askCommand) lines(ctx context.Context, h host, b *bot.Bot, now func() t
 		return errNeedsFixing
 	}
 	return nil
+}
+
+// alone has what may be asked next ask the whole of it: the next command knows
+// nothing of this answer.
+func alone(r reply.Reply) reply.Reply {
+	r.Actions = slices.Clone(r.Actions)
+	for i, a := range r.Actions {
+		r.Actions[i].Message = a.Asks()
+	}
+	return r
 }
 
 func writeJSON(w io.Writer, v any) error {

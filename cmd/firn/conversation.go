@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	mathrand "math/rand/v2"
 	"slices"
 	"strconv"
 	"strings"
@@ -116,19 +117,21 @@ func (s *services) desk() *chat.Desk {
 		// A message that two replicas get is answered by the one that has it.
 		// It is this one's for as long as an answer may take, and for good once
 		// it is answered: a process that dies between leaves it to the other.
-		set.Limit, set.Hold = s.pace.limit, cmp.Or(s.pace.hold, eventHold)
+		set.Limit, set.Hold, set.Jitter = s.pace.limit, cmp.Or(s.pace.hold, eventHold), mathrand.Float64
 		set.Once = func(ctx context.Context, id string) (bool, error) {
 			return s.store.Lease(ctx, "event/"+id, s.holder, set.Hold-time.Second)
 		}
 		set.Done = func(ctx context.Context, id string) {
-			s.written(ctx)
+			if !s.written(ctx) {
+				return // else its record would be lost with this process
+			}
 			if _, err := s.store.Lease(ctx, "event/"+id, s.holder, eventLease); err != nil {
 				s.log.WarnContext(ctx, "not kept that an event was answered", "event", id, "err", err)
 			}
 		}
 	} else {
 		set.Limit = s.pace.limit
-		set.Done = func(ctx context.Context, _ string) { s.written(ctx) }
+		set.Done = func(ctx context.Context, _ string) { _ = s.written(ctx) } // nobody else could write it
 	}
 	return chat.New(s.log, s.now, inRoom{s.bot}, set)
 }
@@ -140,15 +143,17 @@ type replicated interface {
 
 // written waits until the record of what was answered is on the disk, but not
 // for long: the card stands already.
-func (s *services) written(ctx context.Context) {
+func (s *services) written(ctx context.Context) bool {
 	if s.book == nil {
-		return
+		return true
 	}
 	ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
 	defer cancel()
 	if err := s.book.Written(ctx); err != nil {
 		s.log.WarnContext(ctx, "record not written yet", "err", err)
+		return false
 	}
+	return true
 }
 
 // eventHold is longer than an answer may take.
@@ -158,9 +163,14 @@ const eventHold = 32 * time.Second
 const eventLease = 15 * time.Minute
 
 // channels are those of a surface that there are answers in: the configured
-// ones, and those that alerts go to, since they have buttons.
+// ones, and those that alerts and results go to, since they have buttons.
 func (s *services) channels(on config.Surface, own []string) []string {
 	out := slices.Clone(own)
+	for _, a := range s.loaded.Record.Team {
+		if a.Surface == on && !slices.Contains(out, a.ID) {
+			out = append(out, a.ID)
+		}
+	}
 	for i := range s.loaded.Stations {
 		w := s.loaded.Stations[i].Watch
 		if w == nil {

@@ -191,7 +191,7 @@ func (d *doctor) disk(s *services) {
 		d.fails("disk", fmt.Errorf("nothing can be written in %s: %w", dir, err))
 		return
 	}
-	free, known := room(dir)
+	free, known := spaceLeft(dir)
 	switch {
 	case !known:
 		d.well("disk", "%s can be written to", dir)

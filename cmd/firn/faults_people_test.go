@@ -97,6 +97,7 @@ type question struct {
 	blind    bool // one enters the figures
 	attempts int
 	checked  time.Time
+	checkID  string // of the message that checks blind
 }
 
 // crowd is the people.
@@ -120,9 +121,6 @@ func newCrowd(w *weathered) *crowd {
 	return &crowd{w: w, bot: b}
 }
 
-// faultPace is between two questions on a service.
-const faultPace = 160 * time.Millisecond
-
 // work lets people ask, check and acknowledge until the context ends.
 func (c *crowd) work(ctx context.Context, working *sync.WaitGroup, seed uint64) {
 	every := func(pace time.Duration, n uint64, do func(r *rand.Rand)) {
@@ -134,9 +132,9 @@ func (c *crowd) work(ctx context.Context, working *sync.WaitGroup, seed uint64) 
 			}
 		})
 	}
-	every(faultPace, 1, func(r *rand.Rand) { c.ask(r, false) })
-	every(faultPace, 2, func(r *rand.Rand) { c.ask(r, true) })
-	every(faultPace, 3, func(r *rand.Rand) { c.check(r) })
+	every(*faultPace, 1, func(r *rand.Rand) { c.ask(r, false) })
+	every(*faultPace, 2, func(r *rand.Rand) { c.ask(r, true) })
+	every(*faultPace, 3, func(r *rand.Rand) { _ = c.check(r) })
 	every(500*time.Millisecond, 4, func(r *rand.Rand) { c.acknowledge(r) })
 }
 
@@ -254,9 +252,18 @@ func card(list []shown) (cards []shown, words []shown) {
 
 var recordName = regexp.MustCompile(`[A-Z]{6}-[A-Z]{4}`)
 
+// rest has checked what nobody has checked yet: what the faults left of a card
+// shows when something happens to it afterwards.
+func (c *crowd) rest(seed uint64) {
+	r := rand.New(rand.NewPCG(seed, 5))
+	for end := time.Now().Add(faultRound); c.check(r) && time.Now().Before(end); {
+		time.Sleep(10 * time.Millisecond)
+	}
+}
+
 // check lets a second person, or two at once, check an answer. Who sees that
-// a press failed presses again.
-func (c *crowd) check(r *rand.Rand) {
+// a press failed presses again. It says whether there was one to check.
+func (c *crowd) check(r *rand.Rand) bool {
 	c.mu.Lock()
 	var q *question
 	for _, one := range c.all {
@@ -272,17 +279,18 @@ func (c *crowd) check(r *rand.Rand) {
 	}
 	c.mu.Unlock()
 	if q == nil {
-		return
+		return false
 	}
 	cards, _ := card(c.answers(q))
 	if len(cards) == 0 {
 		if time.Since(q.at) > faultMostAgo {
 			q.attempts = -1
 		}
-		return
+		return true
 	}
 	q.attempts, q.checked = 1, time.Now()
 	c.check1(q, cards[0], r)
+	return true
 }
 
 // second are the people who check a question.
@@ -298,18 +306,19 @@ func (c *crowd) check1(q *question, at shown, r *rand.Rand) {
 		two.Go(func() { c.press(q, at, b) })
 		two.Wait()
 	case q.discord:
-		at, err := c.w.discord.Say(discorddouble.Say{By: crewDiscord(a), Channel: at.channel, Text: c.w.discord.Mention() + " check " + id + " " + strings.Join(q.want, " ")})
+		said, err := c.w.discord.Say(discorddouble.Say{By: crewDiscord(a), Channel: at.channel, Text: c.w.discord.Mention() + " check " + id + " " + strings.Join(q.want, " ")})
 		if err != nil {
 			c.w.Error(err)
 		}
 		if r.IntN(2) == 0 {
-			_ = c.w.discord.Redeliver(at)
+			_ = c.w.discord.Redeliver(said)
 		}
 	default:
 		ts, err := c.w.slack.Say(slackdouble.Said{User: crewSlack(a), Channel: q.channel, Thread: q.id, Text: c.w.slack.Mention() + " check " + id + " " + strings.Join(q.want, " ")})
 		if err != nil {
 			c.w.Error(err)
 		}
+		q.checkID = ts
 		if r.IntN(2) == 0 {
 			_ = c.w.slack.Redeliver(q.channel + "/" + ts)
 		}

@@ -29,6 +29,31 @@ func (s *states) now() ([]reply.Cold, time.Time) {
 	return s.all, s.at
 }
 
+// rounds are how long the last one of each kind took: one that takes longer
+// than a minute is late for the next.
+type rounds struct {
+	mu   sync.Mutex
+	last map[string]time.Duration
+}
+
+func (r *rounds) took(name string, d time.Duration) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.last == nil {
+		r.last = map[string]time.Duration{}
+	}
+	r.last[name] = d
+}
+
+func (r *rounds) samples() (out []ops.Sample) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	for name, d := range r.last {
+		out = append(out, ops.Sample{Labels: []string{name}, Value: d.Seconds()})
+	}
+	return out
+}
+
 // checks are what must work before the process is ready. A weather service
 // that is down is not among them: the watch then says "no forecast".
 func (s *services) checks() []ops.Check {
@@ -115,6 +140,11 @@ func (s *services) gauges() []ops.Gauge {
 				}
 				return []ops.Sample{{Value: s.now().Sub(at).Seconds()}}, nil
 			},
+		},
+		{
+			Name: "firn_round_seconds", Help: "How long the last round took: watch writes alerts, record holds results against newer weather, look judges the bases for the page.",
+			Labels: []string{"round"},
+			Read:   func(context.Context) ([]ops.Sample, error) { return s.rounds.samples(), nil },
 		},
 		{
 			Name: "firn_surface_up", Help: "1 while the chat service is connected.", Labels: []string{"surface"},

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"sync"
+	"time"
 
 	"firn/adapters/page"
 	"firn/adapters/picture"
@@ -11,6 +12,7 @@ import (
 	"firn/bot/approach"
 	"firn/bot/drawing"
 	"firn/bot/reply"
+	"firn/bot/room"
 )
 
 // signIn says that people come in by links: whoever is not at this machine can
@@ -29,7 +31,7 @@ func (s *services) newPage(procedures *approach.Shelf) (*page.Page, error) {
 	looker.Use(bot.Ports{Procedures: procedures})
 	o := page.Options{
 		Now: s.now, Zone: s.bot.Zone, BehindProxy: s.loaded.Page.BehindProxy,
-		Records: s.book, Procedures: procedures,
+		Records: s.book, Procedures: procedures, Room: s.store,
 		Pictures: drawer{sync.OnceValues(picture.New)},
 		Preview: func(ctx context.Context, line string) (reply.Reply, error) {
 			return looker.Handle(ctx, bot.Message{Surface: page.Surface, Text: line, At: s.now()})
@@ -95,9 +97,52 @@ const (
 	pageDutyName = "whoever has a link with the scope duty"
 )
 
-// recordsChanged tells pages that show records. The book is made before the page.
+// recordsChanged tells pages that show records at once what this process has
+// done; the store's feed tells what others do. The book is made before the page.
 func (s *services) recordsChanged() {
 	if s.page != nil {
-		s.page.RecordsChanged()
+		s.page.Changed(room.Change{Kind: room.Record})
 	}
+}
+
+// hear has open pages brought up to date with what any replica changes, until
+// the context ends.
+func (s *services) hear(ctx context.Context) {
+	room.Listen(ctx, s.log, s.store, func(c room.Change) {
+		s.page.Changed(c)
+		if c.Kind == room.Watch || c.Kind == room.All {
+			select {
+			case s.stirred <- struct{}{}:
+			default: // it looks already
+			}
+		}
+	})
+}
+
+// threads keep what a follow-up on the page is read with: the next form may
+// come to another replica. The chat services' threads stay with the process
+// that answers there, as an answer must not wait for the database.
+type threads struct{ room.Store }
+
+// lastAsked is the one entry of a thread's place.
+const lastAsked = "last"
+
+// Thread is what a conversation's last message left.
+func (t threads) Thread(ctx context.Context, surface, thread string) (string, bool, error) {
+	if surface != page.Surface {
+		return "", false, nil
+	}
+	e, found, err := t.Entry(ctx, room.Thread(thread), lastAsked)
+	return e.Body, found, err
+}
+
+// KeepThread keeps it.
+func (t threads) KeepThread(ctx context.Context, surface, thread, text string, at time.Time) error {
+	if surface != page.Surface {
+		return nil
+	}
+	return t.Edit(ctx, room.Thread(thread), lastAsked, at, func(e room.Entry, _ bool) (room.Entry, bool) {
+		e.Made, e.Body = at, text
+		return e, true
+	})
 }

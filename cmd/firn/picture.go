@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -14,15 +15,19 @@ import (
 	"firn/bot/chat"
 	"firn/bot/config"
 	"firn/bot/drawing"
+	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/engine/coldwatch"
 )
+
+// endsIn says that a file's name ends in a way: what opens it goes by that.
+func endsIn(file, end string) bool { return strings.EqualFold(filepath.Ext(file), end) }
 
 // pictureCommand draws an answer, or the day of a base.
 type pictureCommand struct {
 	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
 	Kind   string `help:"profile, curve, day or season." default:"profile" enum:"profile,curve,day,season"`
-	SVG    bool   `name:"svg" help:"Write SVG, not PNG."`
+	SVG    bool   `name:"svg" help:"Write SVG, not PNG; a file that ends in .svg is one anyway."`
 	At     string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
 	Out    string `name:"out" short:"o" help:"File to write." placeholder:"FILE" required:""`
 }
@@ -36,10 +41,15 @@ func (pictureCommand) Help() string {
 type cardCommand struct {
 	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
 	Paper  string `help:"a5 or half-letter." default:"a5" enum:"a5,half-letter"`
-	PNG    bool   `name:"png" help:"Write PNG, not PDF."`
+	PNG    bool   `name:"png" help:"Write PNG, not PDF; a file that ends in .png is one anyway."`
 	At     string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
 	By     string `help:"Who computed it, as the card shows." placeholder:"NAME" default:"console"`
 	Out    string `name:"out" short:"o" help:"File to write." placeholder:"FILE" required:""`
+}
+
+// Help is what kong shows below the flags.
+func (cardCommand) Help() string {
+	return "The message is one that firn answers with corrected altitudes, or the name of a record in the store, such as KALOMI-RUTA: its card says who checked it."
 }
 
 // cardHolds is how long a card from the command line holds: as long as a
@@ -80,7 +90,7 @@ func (c *pictureCommand) Run(ctx context.Context, h host) error {
 			return fmt.Errorf("there is nothing to draw in the answer to %q: it has no altitudes", h.message)
 		}
 	}
-	if c.SVG {
+	if c.SVG || endsIn(c.Out, ".svg") {
 		text, err := artist.SVG(ctx, d)
 		return written(h, c.Out, text, d.Alt(), err)
 	}
@@ -94,20 +104,23 @@ func (c *cardCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: now})
+	words := strings.Fields(h.message)
+	name, n, named := record.ReadName(words)
+	named = named && n == len(words)
+	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: now, store: named})
 	if err != nil {
 		return err
 	}
 	defer s.close()
-	r, err := s.answered(ctx, h)
+	card, ok, err := drawing.Card{}, false, error(nil)
+	if named {
+		card, ok, err = s.kept(ctx, name, c.Paper)
+	} else {
+		card, ok, err = c.fresh(ctx, h, s)
+	}
 	if err != nil {
 		return err
 	}
-	paper, _ := drawing.ParsePaper(c.Paper) // kong has looked
-	card, ok := drawing.CardOf(r, drawing.Standing{
-		Procedure: r.Procedure, Computed: drawing.Signed{By: c.By, At: now()}, ValidUntil: now().Add(cardHolds),
-		Now: now(), Zone: s.bot.Zone(r.Station.Ident), Paper: paper,
-	})
 	if !ok {
 		return fmt.Errorf("there is nothing to print in the answer to %q: it has no altitudes", h.message)
 	}
@@ -115,12 +128,40 @@ func (c *cardCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	if c.PNG {
+	if c.PNG || endsIn(c.Out, ".png") {
 		p, err := artist.Draw(ctx, card)
 		return written(h, c.Out, p.PNG, card.Alt(), err)
 	}
 	pdf, err := artist.PDF(ctx, card)
 	return written(h, c.Out, pdf, card.Alt(), err)
+}
+
+// kept is the card of a record in the store.
+func (s *services) kept(ctx context.Context, name, paper string) (drawing.Card, bool, error) {
+	k, found, err := s.book.Find(ctx, name)
+	if err == nil && !found {
+		err = fmt.Errorf("no record is called %s in %s", name, s.where)
+	}
+	if err != nil {
+		return drawing.Card{}, false, err
+	}
+	card, ok := s.cardOf(k, paper)
+	return card, ok, nil
+}
+
+// fresh is the card of the answer to the command's message, which leaves no
+// record.
+func (c *cardCommand) fresh(ctx context.Context, h host, s *services) (drawing.Card, bool, error) {
+	r, err := s.answered(ctx, h)
+	if err != nil {
+		return drawing.Card{}, false, err
+	}
+	paper, _ := drawing.ParsePaper(c.Paper) // kong has looked
+	card, ok := drawing.CardOf(r, drawing.Standing{
+		Procedure: r.Procedure, Computed: drawing.Signed{By: c.By, At: s.now()}, ValidUntil: s.now().Add(cardHolds),
+		Now: s.now(), Zone: s.bot.Zone(r.Station.Ident), Paper: paper,
+	})
+	return card, ok, nil
 }
 
 // answered is the answer to the command's message; one that needs fixing has
@@ -232,27 +273,81 @@ func lineOf(st *config.Station) coldwatch.Line {
 	return l
 }
 
-// pictures draws what is shown with an answer on chat services: its profile,
-// where it was asked for a stored procedure or has several altitudes.
-func (s *services) pictures(artist func() (*picture.Artist, error)) func(context.Context, reply.Reply) []chat.Picture {
-	return func(ctx context.Context, r reply.Reply) []chat.Picture {
-		if r.Kind != reply.KindCorrection || r.Procedure == "" && r.Picture == "" {
-			return nil
-		}
-		d := drawingOf("profile", r)
-		if d == nil {
-			return nil
+// pictures draws what is shown with an answer on chat services: what was asked
+// for, and the profile of a stored procedure.
+func (s *services) pictures(artist func() (*picture.Artist, error)) func(context.Context, reply.Reply) chat.Drawn {
+	return func(ctx context.Context, r reply.Reply) chat.Drawn {
+		if r.Picture == "" && (r.Kind != reply.KindCorrection || r.Procedure == "") {
+			return chat.Drawn{}
 		}
 		a, err := artist() // its fonts are loaded when the first is drawn
 		if err != nil {
 			s.log.ErrorContext(ctx, "no pictures", "err", err)
-			return nil
+			return undrawn(r, "firn cannot draw here; it is logged.")
 		}
-		p, err := a.Draw(ctx, d)
-		if err != nil {
-			s.log.WarnContext(ctx, "picture not drawn", "err", err)
-			return nil
+		switch r.Picture {
+		case "card":
+			return s.printed(ctx, a, r)
+		case "day":
+			d, err := s.day(ctx, r.PictureOf)
+			if err != nil {
+				s.log.DebugContext(ctx, "no picture of the day", "base", r.PictureOf, "err", err)
+				return undrawn(r, "There is no forecast of "+r.PictureOf+" to draw. That does not mean warm.")
+			}
+			return s.drawn(ctx, a, r, d)
 		}
-		return []chat.Picture{p}
+		d := drawingOf(r.Picture, r)
+		if d == nil {
+			return chat.Drawn{}
+		}
+		return s.drawn(ctx, a, r, d)
 	}
+}
+
+// undrawn says why a picture is not there, where it was asked for.
+func undrawn(r reply.Reply, why string) chat.Drawn {
+	if r.Picture == "" {
+		return chat.Drawn{}
+	}
+	return chat.Drawn{Missing: why}
+}
+
+func (s *services) drawn(ctx context.Context, a *picture.Artist, r reply.Reply, d drawing.Drawing) chat.Drawn {
+	p, err := a.Draw(ctx, d)
+	if err != nil {
+		s.log.WarnContext(ctx, "picture not drawn", "err", err)
+		return undrawn(r, "This cannot be drawn; it is logged.")
+	}
+	return chat.Drawn{Pictures: []chat.Picture{p}}
+}
+
+// printed is the card of a record as the record is now, to read and to print.
+func (s *services) printed(ctx context.Context, a *picture.Artist, r reply.Reply) chat.Drawn {
+	k, found, err := s.book.Find(ctx, r.PictureOf)
+	if err != nil || !found {
+		s.log.WarnContext(ctx, "card not printed", "record", r.PictureOf, "found", found, "err", err)
+		return undrawn(r, "The card cannot be made now; ask for it again in a minute.")
+	}
+	c, ok := s.cardOf(k, r.Paper)
+	if !ok {
+		return undrawn(r, "There are no altitudes to print.")
+	}
+	pdf, err := a.PDF(ctx, c)
+	if err == nil {
+		out := s.drawn(ctx, a, r, c)
+		for i := range out.Pictures {
+			out.Pictures[i].Name = k.ID + ".png"
+		}
+		out.Files = []chat.File{{Name: k.ID + ".pdf", Type: "application/pdf", Alt: c.Alt(), Data: pdf}}
+		return out
+	}
+	s.log.WarnContext(ctx, "card not printed", "record", k.ID, "err", err)
+	return undrawn(r, "This card does not fit on one page; print the record from firn's page instead.")
+}
+
+// cardOf is a record's card as the record is now.
+func (s *services) cardOf(k record.Record, paper string) (drawing.Card, bool) {
+	standing := drawing.StandingOf(k, s.now(), s.bot.Zone)
+	standing.Paper, _ = drawing.ParsePaper(paper) // else A5
+	return drawing.CardOf(k.Reply, standing)
 }

@@ -83,7 +83,7 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	// What runs ends with work, also when one of them fails.
 	work, stop := context.WithCancel(context.WithoutCancel(ctx))
 	defer stop()
-	failed := make(chan error, 3+len(s.surfaces)+2)
+	failed := make(chan error, 3+len(s.surfaces)+3)
 	var running sync.WaitGroup
 	running.Go(func() {
 		serve := server.Serve
@@ -102,6 +102,7 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 		}
 	})
 	running.Go(func() { s.look(work, now, every) })
+	running.Go(func() { s.hear(work) })
 	running.Go(func() {
 		if err := s.book.Run(work); !errors.Is(err, context.Canceled) {
 			failed <- fmt.Errorf("record: %w", err)
@@ -116,15 +117,23 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 		})
 	}
 	ticker, err := tick.Start(work, s.log, s.store, s.holder, "watch", every, func(ctx context.Context) {
+		began := time.Now()
 		t := s.watch.Tick(ctx)
-		s.observe(ctx)
+		s.rounds.took("watch", time.Since(began))
 		s.log.DebugContext(ctx, "watched", "bases", t.Bases, "wrote", t.Wrote, "failed", t.Failed)
 	})
 	if err != nil {
 		failed <- err
 	}
+	// Apart from the watch: no alert waits for the reports of thousands of bases.
+	observer, err := tick.Start(work, s.log, s.store, s.holder, "observe", every, s.observe)
+	if err != nil {
+		failed <- err
+	}
 	recorder, err := tick.Start(work, s.log, s.store, s.holder, "record", every, func(ctx context.Context) {
+		began := time.Now()
 		l := s.book.Look(ctx)
+		s.rounds.took("record", time.Since(began))
 		s.log.DebugContext(ctx, "record looked at", "live", l.Live, "noticed", l.Noticed, "expired", l.Expired, "told", l.Told, "failed", l.Failed)
 	})
 	if err != nil {
@@ -138,7 +147,7 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	}
 	s.log.Info("stopping")
 	stop()
-	for _, t := range []*tick.Ticker{ticker, recorder} {
+	for _, t := range []*tick.Ticker{ticker, observer, recorder} {
 		if t == nil {
 			continue
 		}
@@ -157,21 +166,38 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	return err
 }
 
+// stirredPause is at least between two looks: a front of cold air is many
+// alerts. Over thousands of bases a look takes long, and the pages that are
+// told of it longer: most of the time is for other things.
+const (
+	stirredPause = time.Second
+	stirredShare = 20
+)
+
 // look keeps the bases' states for the page and the figures. Every replica
-// looks for itself; the tick is for one.
+// looks for itself, each minute and when a base has an alert; the tick is for
+// one.
 func (s *services) look(ctx context.Context, now func() time.Time, every time.Duration) {
 	t := time.NewTicker(every)
 	defer t.Stop()
 	for {
-		at := now()
+		at, began := now(), time.Now()
 		if all, err := s.watch.Status(ctx, at); err == nil {
 			s.page.Show(all, at)
 			s.states.show(all, at)
+			s.rounds.took("look", time.Since(began))
+		}
+		pause := time.NewTimer(min(max(stirredPause, stirredShare*time.Since(began)), every))
+		select {
+		case <-ctx.Done():
+			return
+		case <-pause.C:
 		}
 		select {
 		case <-ctx.Done():
 			return
 		case <-t.C:
+		case <-s.stirred:
 		}
 	}
 }
@@ -195,7 +221,7 @@ func (s *services) observe(ctx context.Context) {
 		}
 	}
 	// What has no observation is for whoever asks to hear.
-	_ = weather.Each(ctx, idents, 4, func(ctx context.Context, ident string) { _, _ = s.chain.Observation(ctx, ident) })
+	_ = weather.Each(ctx, idents, 16, func(ctx context.Context, ident string) { _, _ = s.chain.Observation(ctx, ident) })
 }
 
 // handler is the page with what a duty engineer looks at.
@@ -229,6 +255,11 @@ func (s *services) channelsServed() error {
 	for _, a := range s.loaded.Everywhere() {
 		if !s.outbox.Serves(a.String()) {
 			return fmt.Errorf("%s: alerts go to %s, and nothing here posts there: %s", s.loaded.name, a, missing(a.Surface))
+		}
+	}
+	for _, a := range s.loaded.Record.Team {
+		if !s.outbox.Serves(a.String()) {
+			return fmt.Errorf("%s: results are posted to %s, and nothing here posts there: %s", s.loaded.name, a, missing(a.Surface))
 		}
 	}
 	for _, a := range s.loaded.Duty {

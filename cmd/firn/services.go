@@ -30,6 +30,7 @@ import (
 	"firn/bot/outbox"
 	"firn/bot/record"
 	"firn/bot/request"
+	"firn/bot/room"
 	"firn/bot/watch"
 	"firn/bot/weather"
 )
@@ -38,11 +39,14 @@ import (
 type store interface {
 	watch.Store
 	outbox.Queue
+	outbox.Adder
 	weather.Archive
 	approach.Store
 	weather.Past
 	record.Store
 	access.Store
+	room.Store
+	room.Feed
 	Restored(ctx context.Context) error // it was put back from a copy
 	Close() error
 }
@@ -103,6 +107,8 @@ type services struct {
 	outbox   *outbox.Outbox
 	counts   *outbox.Counters
 	states   states
+	rounds   rounds
+	stirred  chan struct{} // the bases' states may have changed
 	now      func() time.Time
 	observed time.Time // when the watched bases were last asked for
 	holder   string    // this process among the replicas
@@ -117,8 +123,8 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 		log:    slog.New(request.Handler(slog.NewTextHandler(h.stderr, &slog.HandlerOptions{Level: w.level}))),
 		counts: &outbox.Counters{},
 		now:    w.now,
-		holder: holder(),
-		pace:   h.pace,
+		holder: holder(), stirred: make(chan struct{}, 1),
+		pace: h.pace,
 	}
 	defer func() {
 		if err != nil {
@@ -180,8 +186,9 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 		}
 		s.outbox = outbox.New(s.log, posts, s.store, senders, outbox.Settings{
 			Meter: s.counts, Jitter: mathrand.Float64, Lease: h.pace.postLease, Poll: h.pace.poll, MaxBackoff: h.pace.backoff,
+			Sent: s.posted,
 		})
-		ports.Observations, ports.Book = s.store, s.book
+		ports.Observations, ports.Book, ports.Threads, ports.Team = s.store, s.book, threads{s.store}, team{s}
 	}
 	s.bot.Use(ports)
 	return s, nil

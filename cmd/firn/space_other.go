@@ -2,5 +2,5 @@
 
 package main
 
-// room is not known here.
-func room(string) (bytes uint64, known bool) { return 0, false }
+// spaceLeft is not known here.
+func spaceLeft(string) (bytes uint64, known bool) { return 0, false }

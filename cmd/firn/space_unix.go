@@ -4,8 +4,8 @@ package main
 
 import "syscall"
 
-// room is how many bytes firn may still write below a folder.
-func room(dir string) (bytes uint64, known bool) {
+// spaceLeft is how many bytes firn may still write below a folder.
+func spaceLeft(dir string) (bytes uint64, known bool) {
 	var s syscall.Statfs_t
 	if err := syscall.Statfs(dir, &s); err != nil {
 		return 0, false

@@ -177,7 +177,7 @@ func (j *Judgement) extremes(w Window, l Line, f *Forecast) {
 	j.Covered = !from.After(w.From) && !to.Before(w.To)
 	var notes []string
 	if j.Bound(w) {
-		notes = append(notes, fmt.Sprintf("the forecast minimum, %s, is for %s, outside the duty window: inside it is no colder, and how cold is not known", degrees(j.Low), zulu(j.LowAt)))
+		notes = append(notes, fmt.Sprintf("the forecast minimum, %s, is for %s, outside the duty window, in which it is no colder; how cold is not known", degrees(j.Low), zulu(j.LowAt)))
 	}
 	if !j.Covered {
 		notes = append(notes, partly(from, to))

@@ -30,6 +30,17 @@ func (t Temp) MarshalJSON() ([]byte, error) {
 	return strconv.AppendFloat(nil, float64(t.C), 'f', -1, 64), nil
 }
 
+// UnmarshalJSON reads what MarshalJSON gives.
+func (t *Temp) UnmarshalJSON(data []byte) error {
+	*t = Temp{}
+	if string(data) == "null" {
+		return nil
+	}
+	c, err := strconv.ParseFloat(string(data), 64)
+	*t = Temp{engine.Celsius(c), err == nil}
+	return err
+}
+
 // Error says which word of a report is wrong, in one sentence that a crew
 // member can act on.
 type Error struct {

@@ -31,6 +31,7 @@ type Server struct {
 	number   atomic.Int64   // of the last database
 	leash    io.WriteCloser // the server ends when this does
 	cmd      *exec.Cmd
+	again    bool // it was started again
 }
 
 // keeper runs the server and stops it when its input ends, which it does when
@@ -131,6 +132,9 @@ func (s *Server) wait() error {
 // Stop stops the server and removes its folder.
 func (s *Server) Stop() error {
 	var errs []error
+	if s.again {
+		errs = append(errs, s.wait())
+	}
 	if s.leash != nil {
 		errs = append(errs, s.leash.Close())
 	}
@@ -147,6 +151,12 @@ func (s *Server) Restart(crash bool, down time.Duration) error {
 	if crash {
 		how = "QUIT"
 	}
+	// A shell starts it with both signals ignored: one that came before it has
+	// its own handlers would be lost.
+	if err := s.wait(); err != nil {
+		return err
+	}
+	s.again = true
 	if _, err := io.WriteString(s.leash, how+"\n"); err != nil {
 		return err
 	}
@@ -166,6 +176,20 @@ func (s *Server) Database(t testing.TB, options ...string) string {
 	s.Exec(t, "CREATE DATABASE "+name+" "+strings.Join(options, " "))
 	t.Cleanup(func() { s.Exec(t, "DROP DATABASE "+name+" WITH (FORCE)") })
 	return s.url(name)
+}
+
+// Create makes an empty database that stays until the server stops, and gives
+// its address: for cmd/firn-load, which is no test.
+func (s *Server) Create(ctx context.Context, name string) (string, error) {
+	c, err := pgx.Connect(ctx, s.url("postgres"))
+	if err != nil {
+		return "", err
+	}
+	defer c.Close(ctx)
+	if _, err := c.Exec(ctx, "CREATE DATABASE "+pgx.Identifier{name}.Sanitize()); err != nil {
+		return "", err
+	}
+	return s.url(name), nil
 }
 
 // Exec runs a statement as the server's superuser.

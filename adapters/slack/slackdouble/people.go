@@ -22,6 +22,7 @@ type Message struct {
 	Only                string // the person who alone sees it
 	Response            bool   // came by a response address
 	Files               []File
+	Arrived             time.Time // when it had been received, and was not read yet
 }
 
 // File is one that the bot uploaded.

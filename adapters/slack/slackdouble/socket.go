@@ -17,7 +17,11 @@ type envelope struct {
 	kind    string // events_api, interactive, slash_commands
 	payload json.RawMessage
 	accepts bool // takes a payload with its acknowledgement
+	deed    string
 }
+
+// Ack is an acknowledgement: when the envelope was sent, and when it came.
+type Ack struct{ Sent, Came time.Time }
 
 // sending is an envelope on its way.
 type sending struct {
@@ -55,12 +59,13 @@ type sockets struct {
 	opened  int
 	slowest time.Duration
 	acks    int
+	acked   map[string][]Ack // by deed
 	closed  bool
 	wg      sync.WaitGroup
 }
 
 func (l *sockets) init() {
-	l.tickets, l.pending = map[string]bool{}, map[string]*sending{}
+	l.tickets, l.pending, l.acked = map[string]bool{}, map[string]*sending{}, map[string][]Ack{}
 }
 
 type conn struct {
@@ -202,6 +207,9 @@ func (s *Server) deliver(deed string, list ...envelope) {
 	if deed != "" {
 		s.mu.Lock()
 		if s.opts.Keep == 0 { // long runs repeat nothing
+			for i := range list {
+				list[i].deed = deed
+			}
 			s.deeds[deed] = append(s.deeds[deed], list...)
 		}
 		s.mu.Unlock()
@@ -311,6 +319,9 @@ func (s *Server) acknowledged(c *conn, data []byte) {
 	if e != nil {
 		l.acks++
 		l.slowest = max(l.slowest, time.Since(e.sent))
+		if e.deed != "" {
+			l.acked[e.deed] = append(l.acked[e.deed], Ack{e.sent, time.Now()})
+		}
 		e.timer.Stop()
 	}
 	l.mu.Unlock()
@@ -369,4 +380,12 @@ func (s *Server) Unacknowledged() int {
 	s.line.mu.Lock()
 	defer s.line.mu.Unlock()
 	return len(s.line.pending) + len(s.line.queue) + len(s.line.held)
+}
+
+// Acks are the acknowledgements of a deed that Say or another of the double's
+// methods named, in the order in which they came.
+func (s *Server) Acks(deed string) []Ack {
+	s.line.mu.Lock()
+	defer s.line.mu.Unlock()
+	return slices.Clone(s.line.acked[deed])
 }

@@ -23,8 +23,9 @@ type method struct {
 
 // args are what a call was given: a form, or JSON.
 type args struct {
-	form url.Values
-	json map[string]any
+	form    url.Values
+	json    map[string]any
+	arrived time.Time
 }
 
 func (a args) text(name string) string {
@@ -79,7 +80,9 @@ func (s *Server) serveAPI(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		return
 	}
+	arrived := time.Now()
 	a, failure := s.arguments(r, body)
+	a.arrived = arrived
 	s.mu.Lock()
 	s.calls[name]++
 	fault := s.fault(name, a.text("channel"))
@@ -246,7 +249,7 @@ func (s *Server) content(a args) (m *Message, failure string) {
 	} else if n > 4000 {
 		s.note("a text of %d characters", n)
 	}
-	if len(m.Metadata) > 0 {
+	if len(m.Metadata) > 0 && !s.opts.Unchecked {
 		var meta struct {
 			Type    string         `json:"event_type"`
 			Payload map[string]any `json:"event_payload"`
@@ -287,7 +290,7 @@ func (s *Server) postMessage(a args) (map[string]any, string) {
 		s.mu.Unlock()
 		return nil, failure
 	}
-	m.Channel, m.Thread, m.TS = c.id, a.text("thread_ts"), s.stamp()
+	m.Channel, m.Thread, m.TS, m.Arrived = c.id, a.text("thread_ts"), s.stamp(), a.arrived
 	if m.Thread != "" {
 		if root := c.byTS[m.Thread]; root == nil {
 			if s.opts.Keep == 0 {

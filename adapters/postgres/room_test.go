@@ -1,0 +1,19 @@
+package postgres_test
+
+import (
+	"testing"
+
+	"firn/bot/room"
+	"firn/bot/storetest"
+)
+
+func TestRoom(t *testing.T) {
+	storetest.RunRoom(t, func(t *testing.T) room.Store { return mustOpen(t, server.Database(t)) })
+}
+
+func TestFeed(t *testing.T) {
+	storetest.RunFeed(t, func(t *testing.T) (here, there storetest.Told) {
+		where := server.Database(t)
+		return mustOpen(t, where), mustOpen(t, where)
+	})
+}

@@ -1,0 +1,27 @@
+package drawing
+
+import (
+	"time"
+
+	"firn/bot/record"
+)
+
+// StandingOf is what a printed card says of a record: who computed and checked
+// it, how long it holds, and why it does not where it does not.
+func StandingOf(k record.Record, now time.Time, zone func(ident string) *time.Location) Standing {
+	s := Standing{
+		Procedure:  k.Reply.Procedure,
+		Computed:   Signed{By: k.Asked.String(), At: k.At},
+		ValidUntil: k.Expires, Now: now, Zone: zone(k.Station()),
+	}
+	for _, c := range k.Checks {
+		if c.Withdrawn.IsZero() && c.Agrees() {
+			s.Checked = append(s.Checked, Signed{By: c.By.String(), At: c.At})
+		}
+	}
+	switch k.State(now) {
+	case record.Recompute, record.Disagreed, record.Replaced:
+		s.Void = record.Above(k, now, record.Settings{Zone: zone})
+	}
+	return s
+}

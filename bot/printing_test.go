@@ -1,0 +1,135 @@
+package bot_test
+
+import (
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"firn/bot"
+	"firn/bot/record"
+	"firn/bot/reply"
+)
+
+// drawing lets the room's surface show files.
+func (r *room) drawing() *room {
+	r.bot.Use(bot.Ports{Book: r.book, Observer: r, Pictures: true})
+	return r
+}
+
+// TestCard asks for the card of a result in every way.
+func TestCard(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := newRoom(t, record.Settings{}).drawing()
+		if out := r.says("u1", "t1", "card"); out.Problem == nil || out.Picture != "" {
+			t.Errorf("with nothing before it: %+v", out)
+		}
+		first := r.says("u1", "t1", "XKLD -38 FAF 10000, DA 7140")
+		id := r.name(first)
+		var asks string
+		for _, a := range first.Actions {
+			if a.ID == reply.ActionCard {
+				asks = a.Asks()
+			}
+		}
+		if asks != "card "+id {
+			t.Errorf("the button asks %q, want the card of %s", asks, id)
+		}
+		for _, c := range []struct{ thread, text, paper string }{
+			{"t1", "card", "a5"}, {"t1", "card letter", "half-letter"}, {"t2", "card " + id, "a5"},
+			{"t2", "card " + strings.ToLower(strings.ReplaceAll(id, "-", " ")) + " letter", "half-letter"},
+			{"t1", "card XKLD -38 FAF 10000, DA 7140", "a5"}, // the same again makes no second record
+		} {
+			out := r.says("u2", c.thread, c.text)
+			r.want(out, reply.KindNotice, "Card of "+id+" (XKLD −38 °C)", "unchecked")
+			if out.Picture != "card" || out.PictureOf != id || out.Paper != c.paper || out.Record != nil {
+				t.Errorf("%q: picture %q of %q on %q, record %v; want the card of %s on %s", c.text, out.Picture, out.PictureOf, out.Paper, out.Record, id, c.paper)
+			}
+		}
+		r.says("u2", "t1", "check")
+		r.want(r.says("u1", "t1", "card"), reply.KindNotice, "A5: checked, with who and when.")
+
+		// With a message it is the answer, and a record of its own.
+		out := r.says("u1", "t3", "card XKLD -41 FAF 10000 letter")
+		if other := r.name(out); other == id || out.Kind != reply.KindCorrection || out.Picture != "card" || out.PictureOf != other || out.Paper != "half-letter" {
+			t.Errorf("%s: %s with picture %q of %q on %q", other, out.Kind, out.Picture, out.PictureOf, out.Paper)
+		}
+		colder := r.says("u1", "t3", "card -43")
+		if colder.Record == nil || colder.Record.Version != 2 || colder.Picture != "card" || colder.PictureOf != colder.Record.ID {
+			t.Errorf("a follow-up: %+v, picture of %q", colder.Record, colder.PictureOf)
+		}
+		if kept, _, err := r.book.Find(t.Context(), colder.Record.ID); err != nil || kept.Reply.Picture != "" {
+			t.Errorf("the record holds the picture %q, err %v", kept.Reply.Picture, err)
+		}
+
+		if out := r.says("u1", "t4", "card XKLD -38"); out.Problem == nil || !strings.HasPrefix(out.Problem.Try, "card XKLD -38 ") {
+			t.Errorf("without altitudes: %+v", out.Problem)
+		}
+		if out := r.says("u1", "t4", "card KALOMI-RUTA"); out.Problem == nil || out.Problem.Word != "KALOMI-RUTA" {
+			t.Errorf("of no record: %+v", out.Problem)
+		}
+		time.Sleep(7 * time.Hour)
+		r.want(r.says("u1", "t1", "card"), reply.KindNotice, "expired, so that it prints NOT VALID.")
+	})
+}
+
+// TestNoFiles: where no file can be shown, the command line that writes it is.
+func TestNoFiles(t *testing.T) {
+	plain := newBot(t)
+	synctest.Test(t, func(t *testing.T) {
+		r := newRoom(t, record.Settings{})
+		for text, try := range map[string]string{
+			"card":                         "firn card -o card.pdf NAME",
+			"card letter":                  "firn card --paper half-letter -o card.pdf NAME",
+			"picture":                      "firn picture -o profile.png XKLD -38 FAF 10000",
+			"picture curve":                "firn picture --kind curve -o curve.png XKLD -38 FAF 10000",
+			"card XKLD -41 FAF 10000 a5":   "firn card -o card.pdf XKLD -41 FAF 10000",
+			"picture day XKLD":             "firn picture --kind day -o day.png XKLD",
+			"picture XKLD -41 10000, 9200": "firn picture -o profile.png XKLD -41 10000, 9200",
+		} {
+			id := r.name(r.says("u1", text, "XKLD -38 FAF 10000"))
+			try = strings.Replace(try, "NAME", id, 1)
+			if out := r.says("u1", text, text); out.Problem == nil || out.Problem.Try != try {
+				t.Errorf("%q: %+v, want to type %q", text, out.Problem, try)
+			}
+		}
+	})
+	for text, try := range map[string]string{
+		"card":                "firn card -o card.pdf XKLD -38 10000 9200 7140",
+		"card XKLD -38 10000": "firn card -o card.pdf XKLD -38 10000",
+	} {
+		out, err := plain.Handle(t.Context(), bot.Message{Surface: "console", Text: text, At: noon})
+		if err != nil || out.Problem == nil || out.Problem.Try != try {
+			t.Errorf("%q: %+v, %v; want to type %q", text, out.Problem, err, try)
+		}
+	}
+	for _, text := range []string{"check", "withdraw", "recompute", "log", "card KALOMI-RUTA"} {
+		out, err := plain.Handle(t.Context(), bot.Message{Surface: "console", Text: text, At: noon})
+		if err != nil || out.Problem == nil || !strings.Contains(out.Problem.Text, "it works in firn chat, on the page of firn serve, and in Slack and Discord") {
+			t.Errorf("%q: %+v, %v", text, out.Problem, err)
+		}
+	}
+}
+
+// TestEnter: a blind check that is asked for without altitudes says which to
+// enter, so that a surface can show a form for them.
+func TestEnter(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := newRoom(t, record.Settings{Blind: true})
+		id := r.name(r.says("u1", "t1", "XKLD -38 FAF 10000, DA 7140"))
+		for _, text := range []string{"check", "check " + id + " 10800"} {
+			out := r.says("u2", "t1", text)
+			if out.Enter == nil || out.Enter.Record != id || strings.Join(out.Enter.Altitudes, ", ") != "FAF 10000, DA 7140" || out.Problem == nil || out.Problem.Try != "check "+id+" nnnn nnnn" {
+				t.Errorf("%q: %+v, %+v", text, out.Enter, out.Problem)
+			}
+		}
+		if out := r.says("u1", "t1", "check"); out.Enter != nil {
+			t.Errorf("the author may not check, and is asked to enter %+v", out.Enter)
+		}
+		out := r.says("u2", "t1", "check "+id+" 10800 7270 ft")
+		r.want(out, reply.KindNotice, id+" (XKLD −38 °C) is checked by")
+		if out.Enter != nil {
+			t.Errorf("it is checked, and asks for %+v", out.Enter)
+		}
+	})
+}

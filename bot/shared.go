@@ -1,0 +1,83 @@
+package bot
+
+import (
+	"context"
+	"encoding/json"
+	"time"
+
+	"firn/bot/parse"
+	"firn/bot/record"
+)
+
+// Threads keep what a follow-up is read with, for other processes and after a
+// restart. The text is the bot's own.
+type Threads interface {
+	Thread(ctx context.Context, surface, thread string) (text string, found bool, err error)
+	KeepThread(ctx context.Context, surface, thread, text string, at time.Time) error
+}
+
+// sharedThread is a thread as it is kept: JSON, for as long as a thread lasts.
+type sharedThread struct {
+	Request  parse.Request `json:"request"`
+	Answered bool          `json:"answered"`
+	At       time.Time     `json:"at"`
+	ID       string        `json:"record,omitempty"` // of the last answer
+	Version  int           `json:"version,omitempty"`
+	Line     string        `json:"line,omitempty"`
+}
+
+// share takes over what another process knows of a thread, and gives what is
+// to be done when the message is answered: what this one knows is kept for the
+// others. Without it a follow-up is asked back, which is no harm.
+func (b *Bot) share(ctx context.Context, key threadKey) (keep func()) {
+	if b.ports.Threads == nil || key.thread == "" {
+		return func() {}
+	}
+	text, found, err := b.ports.Threads.Thread(ctx, key.surface, key.thread)
+	if err != nil {
+		b.log.WarnContext(ctx, "thread not read", "surface", key.surface, "err", err)
+	}
+	if found {
+		var s sharedThread
+		if err := json.Unmarshal([]byte(text), &s); err != nil {
+			b.log.WarnContext(ctx, "thread not read", "surface", key.surface, "err", err)
+		} else {
+			b.threads.take(key, s)
+		}
+	}
+	return func() {
+		s, has := b.threads.given(key)
+		if !has {
+			return
+		}
+		now, err := json.Marshal(s)
+		if err == nil && string(now) != text {
+			err = b.ports.Threads.KeepThread(ctx, key.surface, key.thread, string(now), s.At)
+		}
+		if err != nil {
+			b.log.WarnContext(ctx, "thread not kept", "surface", key.surface, "err", err)
+		}
+	}
+}
+
+// take remembers a thread as another process left it, unless what is known
+// here is later.
+func (t *threads) take(key threadKey, s sharedThread) {
+	if here, has := t.given(key); has && here.At.After(s.At) {
+		return
+	}
+	t.put(key, s.Request, s.Answered, s.At)
+	t.made(key, record.Made{ID: s.ID, Version: s.Version, Line: s.Line})
+}
+
+// given is a thread as it is kept for others.
+func (t *threads) given(key threadKey) (s sharedThread, has bool) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	e, ok := t.byKey[key]
+	if !ok {
+		return s, false
+	}
+	th := e.Value.(*thread)
+	return sharedThread{th.request, th.answered, th.at, th.record.ID, th.record.Version, th.record.Line}, true
+}

@@ -1,0 +1,60 @@
+package bot_test
+
+import (
+	"context"
+	"reflect"
+	"sync"
+	"testing"
+	"time"
+
+	"firn/bot"
+)
+
+// kept are threads that two processes share.
+type kept struct {
+	mu   sync.Mutex
+	text map[string]string
+}
+
+func (k *kept) Thread(_ context.Context, surface, thread string) (string, bool, error) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	text, found := k.text[surface+" "+thread]
+	return text, found, nil
+}
+
+func (k *kept) KeepThread(_ context.Context, surface, thread, text string, _ time.Time) error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.text[surface+" "+thread] = text
+	return nil
+}
+
+// TestSharedThread: each message of a conversation comes to another process,
+// and is read as if one had got them all.
+func TestSharedThread(t *testing.T) {
+	alone, a, b := newBot(t), newBot(t), newBot(t)
+	shared := &kept{text: map[string]string{}}
+	a.Use(bot.Ports{Threads: shared})
+	b.Use(bot.Ports{Threads: shared})
+	for i, line := range []string{"XKLD 10000 9200", "-38", "add DA 7140", "-41", "XKLD 25 METAR", "why", "help", "XRUN 6000", "METAR XRUN 251153Z 00000KT 10SM CLR M28/M32 A2992", "same at XKLD"} {
+		m := bot.Message{Surface: "page", Thread: "t", Text: line, At: time.Date(2026, 1, 25, 12, i, 0, 0, time.UTC)}
+		want, err := alone.Handle(t.Context(), m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := []*bot.Bot{a, b}[i%2].Handle(t.Context(), m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("%q is answered\n %+v\nwant\n %+v", line, got, want)
+		}
+	}
+	// Hours later it is forgotten, wherever it was kept.
+	m := bot.Message{Surface: "page", Thread: "t", Text: "-20", At: time.Date(2026, 1, 25, 16, 0, 0, 0, time.UTC)}
+	got, err := a.Handle(t.Context(), m)
+	if err != nil || got.Problem == nil {
+		t.Errorf("hours later: %+v, %v", got, err)
+	}
+}
