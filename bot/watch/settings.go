@@ -29,7 +29,7 @@ type Settings struct {
 	Lease time.Duration
 	// Limit is for the sources' answer for one base. Default 1 min.
 	Limit time.Duration
-	// Concurrency is for how many bases the sources are asked at once. Default 32:
+	// Concurrency is for how many bases the sources are asked at once. Default 8:
 	// whoever asks over a network bounds that for each host, and what is
 	// received at once is kept in one go.
 	Concurrency int
@@ -64,7 +64,7 @@ func (s Settings) withDefaults() Settings {
 	or(&s.Grace, 10*time.Minute)
 	or(&s.Lease, 45*time.Second)
 	or(&s.Limit, time.Minute)
-	or(&s.Concurrency, 32)
+	or(&s.Concurrency, 8)
 	if s.Wrote == nil {
 		s.Wrote = func() {}
 	}

@@ -92,7 +92,7 @@ func (w *Watch) Tick(ctx context.Context) Tally {
 // waiting is for how many bases the store is waited for at once, to each whose
 // sources are asked: a store that writes what comes at the same time in one go
 // takes thousands of alerts in seconds.
-const waiting = 2
+const waiting = 1
 
 // each works on the bases, a few at once, and waits for all.
 func (w *Watch) each(work func(*base)) {

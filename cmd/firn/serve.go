@@ -116,17 +116,29 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 			}
 		})
 	}
+	watched := make(chan struct{})
+	var first sync.Once
 	ticker, err := tick.Start(work, s.log, s.store, s.holder, "watch", every, func(ctx context.Context) {
 		began := time.Now()
 		t := s.watch.Tick(ctx)
 		s.rounds.took("watch", time.Since(began))
+		first.Do(func() { close(watched) })
 		s.log.DebugContext(ctx, "watched", "bases", t.Bases, "wrote", t.Wrote, "failed", t.Failed)
 	})
 	if err != nil {
 		failed <- err
 	}
 	// Apart from the watch: no alert waits for the reports of thousands of bases.
-	observer, err := tick.Start(work, s.log, s.store, s.holder, "observe", every, s.observe)
+	// At the start the watch is first.
+	observer, err := tick.Start(work, s.log, s.store, s.holder, "observe", every, func(ctx context.Context) {
+		select {
+		case <-watched:
+		case <-ctx.Done():
+			return
+		case <-time.After(every):
+		}
+		s.observe(ctx)
+	})
 	if err != nil {
 		failed <- err
 	}
