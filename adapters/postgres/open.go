@@ -22,7 +22,7 @@ var migrations embed.FS
 
 const (
 	versions    = "schema_version" // goose's table
-	connections = 12
+	connections = 8
 )
 
 // settings are made on every connection. The statements rely on seeing what

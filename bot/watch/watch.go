@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"math/rand/v2"
 	"strings"
 	"sync"
 	"time"
@@ -94,7 +95,9 @@ func (w *Watch) Tick(ctx context.Context) Tally {
 // takes thousands of alerts in seconds.
 const waiting = 1
 
-// each works on the bases, a few at once, and waits for all.
+// each works on the bases, a few at once, and waits for all. It begins anywhere
+// among them: processes that end before they are through, one after another,
+// must not leave the same bases out each time.
 func (w *Watch) each(work func(*base)) {
 	next := make(chan *base)
 	var workers sync.WaitGroup
@@ -105,8 +108,12 @@ func (w *Watch) each(work func(*base)) {
 			}
 		})
 	}
-	for _, b := range w.bases {
-		next <- b
+	from := 0
+	if len(w.bases) > 0 {
+		from = rand.IntN(len(w.bases))
+	}
+	for i := range w.bases {
+		next <- w.bases[(from+i)%len(w.bases)]
 	}
 	close(next)
 	workers.Wait()

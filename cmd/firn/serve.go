@@ -58,6 +58,24 @@ func (c *serveCommand) Run(ctx context.Context, h host) (err error) {
 	return s.serve(ctx, h.now, cmp.Or(h.pace.tick, everyMinute))
 }
 
+// behindAtMost is how long the first round of the watch is waited for: another
+// replica may have it.
+const behindAtMost = 2 * time.Second
+
+// behind has f wait for the first round of the watch: whoever starts, perhaps
+// after a crash, looks for alerts that are due before anything else.
+func behind(watched <-chan struct{}, f func(context.Context)) func(context.Context) {
+	return func(ctx context.Context) {
+		select {
+		case <-watched:
+		case <-time.After(behindAtMost):
+		case <-ctx.Done():
+			return
+		}
+		f(ctx)
+	}
+}
+
 // serve runs the listener, the watch and the outbox until the context ends.
 func (s *services) serve(ctx context.Context, now func() time.Time, every time.Duration) error {
 	handler, err := s.handler()
@@ -102,7 +120,6 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 		}
 	})
 	running.Go(func() { s.look(work, now, every) })
-	running.Go(func() { s.hear(work) })
 	running.Go(func() {
 		if err := s.book.Run(work); !errors.Is(err, context.Canceled) {
 			failed <- fmt.Errorf("record: %w", err)
@@ -118,6 +135,7 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	}
 	watched := make(chan struct{})
 	var first sync.Once
+	running.Go(func() { behind(watched, s.hear)(work) })
 	ticker, err := tick.Start(work, s.log, s.store, s.holder, "watch", every, func(ctx context.Context) {
 		began := time.Now()
 		t := s.watch.Tick(ctx)
@@ -129,25 +147,16 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 		failed <- err
 	}
 	// Apart from the watch: no alert waits for the reports of thousands of bases.
-	// At the start the watch is first.
-	observer, err := tick.Start(work, s.log, s.store, s.holder, "observe", every, func(ctx context.Context) {
-		select {
-		case <-watched:
-		case <-ctx.Done():
-			return
-		case <-time.After(every):
-		}
-		s.observe(ctx)
-	})
+	observer, err := tick.Start(work, s.log, s.store, s.holder, "observe", every, behind(watched, s.observe))
 	if err != nil {
 		failed <- err
 	}
-	recorder, err := tick.Start(work, s.log, s.store, s.holder, "record", every, func(ctx context.Context) {
+	recorder, err := tick.Start(work, s.log, s.store, s.holder, "record", every, behind(watched, func(ctx context.Context) {
 		began := time.Now()
 		l := s.book.Look(ctx)
 		s.rounds.took("record", time.Since(began))
 		s.log.DebugContext(ctx, "record looked at", "live", l.Live, "noticed", l.Noticed, "expired", l.Expired, "told", l.Told, "failed", l.Failed)
-	})
+	}))
 	if err != nil {
 		failed <- err
 	}
