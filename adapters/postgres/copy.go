@@ -3,7 +3,6 @@ package postgres
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"iter"
 	"maps"
@@ -43,7 +42,7 @@ type columns map[string]string
 // database must hold nothing, and the same tables with the same columns; each
 // must have as many rows as its source has; then check is asked, with the
 // history as it is now.
-func (s *Store) Load(ctx context.Context, from Source, check func(context.Context, record.History) error) ([]Loaded, error) {
+func (s *Store) Load(ctx context.Context, from Source, check func(context.Context, record.Walker) error) ([]Loaded, error) {
 	all, err := s.load(ctx, from, check)
 	if err != nil {
 		return nil, fmt.Errorf("load: %w", because(ctx, err))
@@ -51,7 +50,7 @@ func (s *Store) Load(ctx context.Context, from Source, check func(context.Contex
 	return all, nil
 }
 
-func (s *Store) load(ctx context.Context, from Source, check func(context.Context, record.History) error) (all []Loaded, err error) {
+func (s *Store) load(ctx context.Context, from Source, check func(context.Context, record.Walker) error) (all []Loaded, err error) {
 	theirs, err := from.Tables(ctx)
 	if err != nil {
 		return nil, err
@@ -272,11 +271,6 @@ func (w within) Walk(ctx context.Context, entry func(record.Sealed) error, each 
 		return record.Head{}, fmt.Errorf("history: %w", because(ctx, err))
 	}
 	return head, nil
-}
-
-// Prune takes nothing: this history is only read.
-func (within) Prune(context.Context, time.Time, time.Time) (int, error) {
-	return 0, errors.New("a history that is being moved is not pruned")
 }
 
 func quoted(name string) string { return pgx.Identifier{name}.Sanitize() }

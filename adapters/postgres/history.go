@@ -83,6 +83,39 @@ func (s *Store) Walk(ctx context.Context, entry func(record.Sealed) error, each 
 	return head, nil
 }
 
+// End is the number of the last entry.
+func (s *Store) End(ctx context.Context) (seq int64, err error) {
+	if err := s.db.QueryRowContext(ctx, "SELECT seq FROM history_head").Scan(&seq); err != nil {
+		return 0, fmt.Errorf("history: %w", because(ctx, err))
+	}
+	return seq, nil
+}
+
+// Touched names the records of the entries after one.
+func (s *Store) Touched(ctx context.Context, after, to int64, limit int) (ids []string, last int64, err error) {
+	last = after
+	rows, err := s.db.QueryContext(ctx, "SELECT seq, record FROM history WHERE seq > $1 AND seq <= $2 ORDER BY seq LIMIT $3", after, to, limit)
+	if err != nil {
+		return nil, after, fmt.Errorf("history: %w", because(ctx, err))
+	}
+	defer rows.Close()
+	known := map[string]bool{"": true}
+	for rows.Next() {
+		var id string
+		if err := rows.Scan(&last, &id); err != nil {
+			return nil, after, fmt.Errorf("history: %w", because(ctx, err))
+		}
+		if !known[id] {
+			known[id] = true
+			ids = append(ids, id)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return nil, after, fmt.Errorf("history: %w", because(ctx, err))
+	}
+	return ids, last, nil
+}
+
 func (s *Store) walk(ctx context.Context, entry func(record.Sealed) error, each func(record.Stored) error) (head record.Head, err error) {
 	tx, err := s.db.BeginTx(ctx, &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}) // one moment for all
 	if err != nil {

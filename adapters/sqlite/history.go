@@ -75,6 +75,39 @@ func (s *Store) Walk(ctx context.Context, entry func(record.Sealed) error, each 
 	return head, nil
 }
 
+// End is the number of the last entry.
+func (s *Store) End(ctx context.Context) (seq int64, err error) {
+	if err := s.read.QueryRowContext(ctx, "SELECT seq FROM history_head").Scan(&seq); err != nil {
+		return 0, fmt.Errorf("history: %w", because(ctx, err))
+	}
+	return seq, nil
+}
+
+// Touched names the records of the entries after one.
+func (s *Store) Touched(ctx context.Context, after, to int64, limit int) (ids []string, last int64, err error) {
+	last = after
+	rows, err := s.read.QueryContext(ctx, "SELECT seq, record FROM history WHERE seq > ? AND seq <= ? ORDER BY seq LIMIT ?", after, to, limit)
+	if err != nil {
+		return nil, after, fmt.Errorf("history: %w", because(ctx, err))
+	}
+	defer rows.Close()
+	known := map[string]bool{"": true}
+	for rows.Next() {
+		var id string
+		if err := rows.Scan(&last, &id); err != nil {
+			return nil, after, fmt.Errorf("history: %w", because(ctx, err))
+		}
+		if !known[id] {
+			known[id] = true
+			ids = append(ids, id)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return nil, after, fmt.Errorf("history: %w", because(ctx, err))
+	}
+	return ids, last, nil
+}
+
 // beginner is a pool or one connection of it.
 type beginner interface {
 	BeginTx(ctx context.Context, options *sql.TxOptions) (*sql.Tx, error)

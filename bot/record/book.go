@@ -46,6 +46,8 @@ type Book struct {
 	earlier map[string]bool     // made anew although it stood, until its card comes
 	pruned  time.Time
 
+	held held // by Look
+
 	kick chan struct{}
 }
 

@@ -12,6 +12,8 @@ import (
 	"testing/synctest"
 	"time"
 
+	"pgregory.net/rapid"
+
 	"firn/bot/outbox"
 	"firn/bot/record"
 	"firn/bot/reply"
@@ -162,10 +164,11 @@ func (s *shop) sound() {
 	}
 }
 
-// look has a book look once.
+// look has a book look once. How much it reads is TestRounds'.
 func (s *shop) look(want record.Looked) {
 	s.t.Helper()
-	if got := s.Look(s.t.Context()); got != want {
+	got := s.Look(s.t.Context())
+	if got.Read = 0; got != want {
 		s.t.Errorf("Look = %+v, want %+v", got, want)
 	}
 }
@@ -212,14 +215,14 @@ func TestBook(t *testing.T) {
 			r := s.ask(s.Book, "1", nil)
 			s.do(s.Book, r.ID, byBo, true, "")
 			time.Sleep(time.Second)
-			s.look(record.Looked{Live: 1, Told: 1})
+			s.look(record.Looked{Told: 1})
 			if got, want := s.saw(), "change slack/card-1: Record "+r.ID+": checked"; got != want {
 				s.t.Errorf("saw %q, want %q", got, want)
 			}
-			s.look(record.Looked{Live: 1})
+			s.look(record.Looked{})
 			s.do(s.Book, r.ID, record.Deed{Kind: record.KindWithdrawn, By: bo}, true, "")
 			s.do(s.Book, r.ID, record.Deed{Kind: record.KindChecked, By: cy}, true, "")
-			s.look(record.Looked{Live: 1, Told: 1})
+			s.look(record.Looked{Told: 1})
 			if got, want := s.saw(), "change slack/card-1: Record "+r.ID+": checked"; got != want {
 				s.t.Errorf("after two deeds saw %q, want the last state once: %q", got, want)
 			}
@@ -229,18 +232,18 @@ func TestBook(t *testing.T) {
 			s.do(s.Book, r.ID, byBo, true, "")
 			time.Sleep(time.Second)
 			s.fail("change", errors.New("down"))
-			s.look(record.Looked{Live: 1, Failed: 1})
-			s.look(record.Looked{Live: 1}) // not yet
+			s.look(record.Looked{Failed: 1})
+			s.look(record.Looked{}) // not yet
 			time.Sleep(10 * time.Second)
-			s.look(record.Looked{Live: 1, Failed: 1})
+			s.look(record.Looked{Failed: 1})
 			s.fail("change", nil)
 			time.Sleep(20 * time.Second)
-			s.look(record.Looked{Live: 1, Told: 1})
+			s.look(record.Looked{Told: 1})
 			s.fail("change", outbox.Permanent(errors.New("deleted")))
 			s.do(s.Book, r.ID, record.Deed{Kind: record.KindWithdrawn, By: bo}, true, "")
-			s.look(record.Looked{Live: 1, Failed: 1})
+			s.look(record.Looked{Failed: 1})
 			time.Sleep(time.Hour)
-			s.look(record.Looked{Live: 1})
+			s.look(record.Looked{})
 		}},
 		{"a restart forgets nothing", func(s *shop) {
 			r := s.ask(s.Book, "1", nil)
@@ -259,11 +262,11 @@ func TestBook(t *testing.T) {
 			s.do(s.Book, r.ID, byBo, true, "")
 			time.Sleep(time.Second)
 			s.c, s.at = -41, r.At
-			s.look(record.Looked{Live: 1, Told: 1}) // no newer than the result
+			s.look(record.Looked{Told: 1}) // no newer than the result
 			s.saw()
 			time.Sleep(time.Hour)
 			s.at = time.Now()
-			s.look(record.Looked{Live: 1, Noticed: 1, Told: 1})
+			s.look(record.Looked{Noticed: 1, Told: 1})
 			s.state(r.ID, record.Recompute)
 			got := s.saw()
 			for _, want := range []string{"change slack/card-1: Record " + r.ID + ": recompute\n", "follow slack/card-1: " + r.ID + " (XKLD −38 °C) does not hold any more.", "FAF 10000: 10800 becomes 10830; DA 7140: 7280 becomes 7310"} {
@@ -271,7 +274,7 @@ func TestBook(t *testing.T) {
 					s.t.Errorf("saw %q, want %q in it", got, want)
 				}
 			}
-			s.look(record.Looked{Live: 1})
+			s.look(record.Looked{})
 			s.do(s.Book, r.ID, record.Deed{Kind: record.KindChecked, By: cy}, false, "does not hold any more")
 		}},
 		{"a forecast changes a figure", func(s *shop) {
@@ -280,7 +283,7 @@ func TestBook(t *testing.T) {
 			s.outlook = []weather.Forecast{{Ident: "XKLD", Forecast: coldwatch.Forecast{
 				Source: "TAF", Issued: time.Now(), Hourly: []coldwatch.Sample{{At: time.Now().Add(time.Hour), C: -44}},
 			}}}
-			s.look(record.Looked{Live: 1, Noticed: 1, Told: 1})
+			s.look(record.Looked{Noticed: 1, Told: 1})
 		}},
 		{"two replicas notice", func(s *shop) {
 			r := s.ask(s.Book, "1", nil)
@@ -304,12 +307,12 @@ func TestBook(t *testing.T) {
 			time.Sleep(time.Hour)
 			s.c, s.at = -41, time.Now()
 			s.fail("follow", errors.New("down"))
-			s.look(record.Looked{Live: 1, Noticed: 1, Failed: 1})
+			s.look(record.Looked{Noticed: 1, Failed: 1})
 			s.fail("follow", nil)
 			s.saw()
 			time.Sleep(time.Minute)
-			s.look(record.Looked{Live: 1, Told: 1})
-			s.look(record.Looked{Live: 1})
+			s.look(record.Looked{Told: 1})
+			s.look(record.Looked{})
 			if n := strings.Count(s.saw(), "follow"); n != 1 {
 				s.t.Errorf("told in the thread %d times", n)
 			}
@@ -326,7 +329,7 @@ func TestBook(t *testing.T) {
 			if held, err := s.store.SetMark(s.t.Context(), m, is); !held || err != nil {
 				s.t.Fatal(held, err)
 			}
-			s.look(record.Looked{Live: 1, Told: 1})
+			s.look(record.Looked{Told: 1})
 			if got := s.saw(); strings.Contains(got, "follow") || !strings.Contains(got, "recompute") {
 				s.t.Errorf("saw %q, want the changed card alone", got)
 			}
@@ -335,12 +338,12 @@ func TestBook(t *testing.T) {
 			s.ask(s.Book, "1", func(m *record.Made) { m.Line = "odd" })
 			time.Sleep(time.Hour)
 			s.c, s.at = -41, time.Now()
-			s.look(record.Looked{Live: 1, Failed: 1})
+			s.look(record.Looked{Failed: 1})
 		}},
 		{"it expires by itself", func(s *shop) {
 			r := s.ask(s.Book, "1", nil)
 			time.Sleep(6*time.Hour - time.Second)
-			s.look(record.Looked{Live: 1})
+			s.look(record.Looked{})
 			time.Sleep(time.Second)
 			s.do(s.Book, r.ID, byBo, false, "expired")
 			s.look(record.Looked{Expired: 1, Told: 1})
@@ -360,7 +363,7 @@ func TestBook(t *testing.T) {
 			s.state(r.ID, record.Replaced)
 			s.do(s.Book, r.ID, record.Deed{Kind: record.KindChecked, By: cy}, false, "was replaced by "+next.ID)
 			time.Sleep(time.Second)
-			s.look(record.Looked{Live: 1, Told: 1})
+			s.look(record.Looked{Told: 1})
 			if got := s.saw(); !strings.Contains(got, "card-1: Record "+r.ID+": replaced") {
 				s.t.Errorf("saw %q", got)
 			}
@@ -706,4 +709,127 @@ func TestBriefIsHeld(t *testing.T) {
 			t.Errorf("its line is %q", line)
 		}
 	})
+}
+
+// A round reads what is new, and what stands at stations whose weather is not
+// what it was.
+func TestRounds(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t, nil)
+		s.c, s.at = -38, time.Now().Add(-time.Hour)
+		ask := func(message string) record.Record {
+			r := s.ask(s.Book, message, nil)
+			time.Sleep(time.Minute)
+			return r
+		}
+		reads := func(when string, b *record.Book, read, noticed int) {
+			t.Helper()
+			time.Sleep(time.Minute)
+			if l := b.Look(t.Context()); l.Read != read || l.Noticed != noticed || l.Failed > 0 {
+				t.Errorf("%s: %+v, want %d read, %d noticed", when, l, read, noticed)
+			}
+		}
+		reads("in an empty store", s.Book, 0, 0)
+		ask("1")
+		ask("2")
+		reads("two are new", s.Book, 2, 0)
+		reads("nothing is", s.Book, 0, 0)
+		s.c, s.at = -41, time.Now()
+		reads("it grew colder", s.Book, 2, 2)
+		reads("what was said is read once more", s.Book, 2, 0)
+		reads("and then no more", s.Book, 0, 0)
+		third := ask("3")
+		reads("one is new", s.Book, 1, 0)
+		s.do(s.Book, third.ID, byBo, true, "")
+		reads("it was checked", s.Book, 1, 0)
+		reads("by another replica, which begins", s.another(nil), 3, 0)
+		s.at = time.Time{}
+		reads("there is no observation any more", s.Book, 3, 0)
+		s.outlook = []weather.Forecast{{Ident: "XKLD", Forecast: coldwatch.Forecast{Source: "TAF", Issued: time.Now(), Hourly: []coldwatch.Sample{
+			{At: time.Now().Add(time.Hour), C: -50}, {At: time.Now().Add(2 * time.Hour), C: -44},
+		}}}}
+		reads("a forecast came", s.Book, 3, 3)
+		reads("its words are out", s.Book, 3, 0)
+		reads("it stands", s.Book, 0, 0)
+		time.Sleep(time.Hour)
+		reads("its coldest hour is over", s.Book, 3, 3)
+		time.Sleep(8 * time.Hour)
+		if l := s.Look(t.Context()); l.Expired != 3 {
+			t.Errorf("%d expired, want 3", l.Expired)
+		}
+		s.outlook = nil
+		reads("all is over", s.Book, 0, 0)
+	})
+}
+
+// TestRoundsMissNothing: a book that looks each minute notices what one that
+// begins anew each minute does, whatever the weather, the questions and the
+// deeds.
+func TestRoundsMissNothing(t *testing.T) {
+	type step struct {
+		What          string
+		Pause, Old, C int // minutes, minutes, degrees Celsius
+	}
+	steps := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) step {
+		return step{
+			rapid.SampledFrom([]string{"ask", "ask", "brief", "observe", "forecast", "check", "silence", "nothing"}).Draw(t, "what"),
+			rapid.SampledFrom([]int{1, 10, 90}).Draw(t, "pause"), rapid.IntRange(0, 90).Draw(t, "old"), rapid.IntRange(-60, -30).Draw(t, "c"),
+		}
+	}), 1, 30)
+	rapid.Check(t, func(rt *rapid.T) {
+		all := steps.Draw(rt, "steps")
+		synctest.Test(t, func(t *testing.T) {
+			lasting, anew := newShop(t, nil), newShop(t, nil)
+			for n, is := range all {
+				time.Sleep(time.Duration(is.Pause) * time.Minute)
+				lasting.happen(is.What, fmt.Sprint(n), time.Duration(is.Old)*time.Minute, engine.Celsius(is.C))
+				anew.happen(is.What, fmt.Sprint(n), time.Duration(is.Old)*time.Minute, engine.Celsius(is.C))
+				time.Sleep(time.Second) // it is written
+				got, want := lasting.Look(t.Context()), anew.another(nil).Look(t.Context())
+				if got.Read, want.Read = 0, 0; got != want {
+					t.Errorf("step %d of %+v: %+v, a round over all does %+v", n, all, got, want)
+					return
+				}
+			}
+		})
+		if t.Failed() {
+			rt.FailNow()
+		}
+	})
+}
+
+// happen has one thing happen in a shop.
+func (s *shop) happen(what, message string, old time.Duration, c engine.Celsius) {
+	s.t.Helper()
+	now := time.Now()
+	switch what {
+	case "ask":
+		s.ask(s.Book, message, func(m *record.Made) { m.Measured = now.Add(-old) })
+	case "brief":
+		s.ask(s.Book, message, func(m *record.Made) {
+			m.Numbers = nil
+			m.Reply = reply.Reply{Kind: reply.KindBrief, Arrivals: []reply.Arrival{
+				{Station: reply.Station{Ident: "XKLD"}, At: now.Add(old), RecomputeC: reply.Some(float64(c))},
+				{Station: reply.Station{Ident: "XTRV"}, At: now.Add(3 * old), RecomputeC: reply.Some(float64(c) + 5)},
+			}}
+		})
+	case "observe":
+		s.c, s.at = c, now.Add(-old)
+	case "forecast":
+		s.outlook = []weather.Forecast{{Ident: "XKLD", Forecast: coldwatch.Forecast{Source: "TAF", Issued: now.Add(-old), Hourly: []coldwatch.Sample{
+			{At: now.Add(time.Hour), C: c}, {At: now.Add(3 * time.Hour), C: c + 6},
+		}}}}
+	case "silence":
+		s.at, s.outlook = time.Time{}, nil
+	case "check":
+		all, err := s.List(s.t.Context(), record.Query{Live: true, Limit: 1})
+		if err != nil {
+			s.t.Error(err)
+		}
+		for _, r := range all {
+			if _, _, err := s.Do(s.t.Context(), r.ID, byBo); err != nil {
+				s.t.Error(err)
+			}
+		}
+	}
 }

@@ -110,7 +110,7 @@ type Report struct {
 // it says; the error is the store's alone. Entries cut off at the end together
 // with the note of how many there are, and whatever was done to their records,
 // only somebody sees who wrote an earlier head down.
-func Verify(ctx context.Context, h History) (Report, error) {
+func Verify(ctx context.Context, h Walker) (Report, error) {
 	v := verifier{of: map[string]*traced{}}
 	head, err := h.Walk(ctx, v.entry, v.record)
 	if err != nil {

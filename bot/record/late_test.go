@@ -27,7 +27,7 @@ func TestOvertaken(t *testing.T) {
 		go other.Look(t.Context()) // has read the check, and its call is under way
 		synctest.Wait()
 		s.do(s.Book, r.ID, record.Deed{Kind: record.KindWithdrawn, By: bo}, true, "")
-		s.look(record.Looked{Live: 1, Told: 1})
+		s.look(record.Looked{Told: 1})
 		close(slow.first)
 		synctest.Wait()
 		got := strings.Split(s.saw(), "\n")

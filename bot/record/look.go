@@ -2,16 +2,23 @@ package record
 
 import (
 	"context"
+	"hash/maphash"
+	"maps"
+	"slices"
+	"sync"
 	"time"
 
 	"firn/bot/outbox"
 	"firn/bot/reply"
 	"firn/bot/weather"
+	"firn/engine"
+	"firn/engine/coldwatch"
 )
 
-// Looked is what a round did.
+// Looked is what a round did; Read is how many records it held against the
+// weather.
 type Looked struct {
-	Live, Noticed, Expired, Told, Failed, Pruned int
+	Read, Noticed, Expired, Told, Failed, Pruned int
 }
 
 // The pace of telling. The figures are ours: a card that cannot be changed for
@@ -39,9 +46,9 @@ func (b *Book) Run(ctx context.Context) error {
 	}
 }
 
-// Look goes through the live records once: newer weather is held against them,
-// those whose time is over expire, and cards that are behind are changed. It
-// may be missed, and come twice.
+// Look holds the live records against newer weather, has those expire whose
+// time is over, and changes cards that are behind. It may be missed, and come
+// twice.
 func (b *Book) Look(ctx context.Context) (l Looked) {
 	b.expire(ctx, &l)
 	if b.o.Computer != nil && (b.o.Observer != nil || b.o.Forecaster != nil) {
@@ -67,30 +74,199 @@ func (b *Book) expire(ctx context.Context, l *Looked) {
 	b.failed(ctx, l, "expired records not told", err)
 }
 
+// held is what a book remembers of its last round, so that the next one reads
+// only what it may have to say something of: results that are new, and those of
+// stations whose weather is not what it was. Whoever starts begins with all.
+type held struct {
+	mu      sync.Mutex // one round at a time
+	seed    maphash.Seed
+	begun   bool
+	entry   int64               // of the history, up to which records were looked at
+	weather map[string]uint64   // by station with results that hold; zero: to be looked at again
+	briefs  map[string][]string // their stations, by the brief's name
+}
+
+func (h *held) init() {
+	if h.weather == nil {
+		h.seed, h.weather, h.briefs = maphash.MakeSeed(), map[string]uint64{}, map[string][]string{}
+	}
+}
+
+// touchedBatch is how many entries of the history are read at a time.
+const touchedBatch = 500
+
+// round is one round of holding records against the weather.
+type round struct {
+	*Book
+	l        *Looked
+	stations map[string]*station // whose weather was asked for
+	read     map[string]bool     // records; nil: all are read, each once
+}
+
 // station is the weather of one, asked for once a round.
 type station struct {
 	weather   []Weather
 	forecasts []weather.Forecast
+	print     uint64 // of all this, never zero
+	again     bool   // something could not be said: the next round looks as well
 }
 
 func (b *Book) notice(ctx context.Context, l *Looked) {
-	stations := map[string]*station{}
-	err := b.store.EachRecord(ctx, Query{Live: true}, func(r Record) error {
-		l.Live++
-		if len(r.Reply.Arrivals) > 0 {
-			return b.holdBrief(ctx, l, r, stations)
+	h := &b.held
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.init()
+	r := &round{Book: b, l: l, stations: map[string]*station{}}
+	err := r.all(ctx)
+	for ident, at := range r.stations {
+		if _, known := h.weather[ident]; !known {
+			continue
 		}
-		if r.Station() == "" || r.Line == "" || !b.now().Before(r.Expires) {
-			return ctx.Err()
+		h.weather[ident] = at.print
+		if at.again || err != nil {
+			h.weather[ident] = 0
 		}
-		at := stations[r.Station()]
-		if at == nil {
-			at = b.ask(ctx, r.Station())
-			stations[r.Station()] = at
-		}
-		return b.hold(ctx, l, r, at)
-	})
+	}
 	b.failed(ctx, l, "records not held against the weather", err)
+}
+
+// all looks at what may have something new.
+func (r *round) all(ctx context.Context) error {
+	end, err := r.store.End(ctx)
+	if err != nil {
+		return err
+	}
+	if !r.held.begun {
+		if err := r.store.EachRecord(ctx, Query{Live: true}, func(rec Record) error { return r.one(ctx, rec) }); err != nil {
+			return err
+		}
+		r.held.begun, r.held.entry = true, end
+		return nil
+	}
+	r.read = map[string]bool{}
+	for _, ident := range slices.Sorted(maps.Keys(r.held.weather)) {
+		if err := r.changed(ctx, ident); err != nil {
+			return err
+		}
+	}
+	for id, idents := range r.held.briefs {
+		if slices.ContainsFunc(idents, func(ident string) bool { return r.at(ctx, ident).print != r.held.weather[ident] }) {
+			if err := r.named(ctx, id); err != nil {
+				return err
+			}
+		}
+	}
+	for r.held.entry < end {
+		ids, last, err := r.store.Touched(ctx, r.held.entry, end, touchedBatch)
+		if err != nil {
+			return err
+		}
+		for _, id := range ids {
+			if err := r.named(ctx, id); err != nil {
+				return err
+			}
+		}
+		if last == r.held.entry {
+			last = end // the rest went as old
+		}
+		r.held.entry = last
+	}
+	return nil
+}
+
+// changed looks at a station's results if its weather is not what it was.
+func (r *round) changed(ctx context.Context, ident string) error {
+	at := r.at(ctx, ident)
+	if at.print == r.held.weather[ident] {
+		return nil
+	}
+	none := true
+	err := r.store.EachRecord(ctx, Query{Station: ident, Live: true}, func(rec Record) error {
+		none = false
+		return r.one(ctx, rec)
+	})
+	if err == nil && none && !slices.ContainsFunc(slices.Collect(maps.Values(r.held.briefs)), func(all []string) bool { return slices.Contains(all, ident) }) {
+		delete(r.held.weather, ident)
+	}
+	return err
+}
+
+// named looks at a record by its name.
+func (r *round) named(ctx context.Context, id string) error {
+	if r.read[id] {
+		return nil
+	}
+	rec, found, err := r.store.Record(ctx, id)
+	if err != nil {
+		return err
+	}
+	if !found || rec.Over() {
+		delete(r.held.briefs, id)
+		return nil
+	}
+	return r.one(ctx, rec)
+}
+
+// one looks at a record.
+func (r *round) one(ctx context.Context, rec Record) error {
+	r.l.Read++
+	if r.read != nil {
+		r.read[rec.ID] = true
+	}
+	if len(rec.Reply.Arrivals) > 0 {
+		return r.holdBrief(ctx, rec)
+	}
+	if rec.Station() == "" || rec.Line == "" || !r.now().Before(rec.Expires) {
+		return ctx.Err()
+	}
+	return r.hold(ctx, rec, r.follow(ctx, rec.Station()))
+}
+
+// follow is a station's weather, which is looked at in later rounds too.
+func (r *round) follow(ctx context.Context, ident string) *station {
+	if _, known := r.held.weather[ident]; !known {
+		r.held.weather[ident] = 0
+	}
+	return r.at(ctx, ident)
+}
+
+// at is a station's weather in this round.
+func (r *round) at(ctx context.Context, ident string) *station {
+	at := r.stations[ident]
+	if at == nil {
+		at = r.ask(ctx, ident)
+		at.print = at.printed(r.held.seed, r.now())
+		r.stations[ident] = at
+	}
+	return at
+}
+
+// printed tells weather apart from other weather, as far as Coldest and Notice
+// look at it.
+func (s *station) printed(seed maphash.Seed, now time.Time) uint64 {
+	type part struct {
+		c        engine.Celsius
+		at       int64
+		since    int64
+		source   string
+		forecast bool
+	}
+	var h maphash.Hash
+	h.SetSeed(seed)
+	for _, w := range s.weather {
+		maphash.WriteComparable(&h, part{w.C, w.At.UnixNano(), w.Since.UnixNano(), w.Source, false})
+	}
+	for _, f := range s.forecasts {
+		maphash.WriteComparable(&h, part{0, 0, f.Issued.UnixNano(), f.Source, true})
+		for _, list := range [...][]coldwatch.Sample{f.Hourly, f.Minimums} {
+			for _, s := range list {
+				if !s.At.Before(now) {
+					maphash.WriteComparable(&h, part{s.C, s.At.UnixNano(), 0, "", true})
+				}
+			}
+		}
+	}
+	return max(h.Sum64(), 1)
 }
 
 // ask asks for a station's weather; that there is none is for the watch to
@@ -115,70 +291,73 @@ func (b *Book) ask(ctx context.Context, ident string) *station {
 
 // holdBrief holds the arrivals of a brief that are still to come against the
 // latest observations: each says from which temperature on its figures change.
-func (b *Book) holdBrief(ctx context.Context, l *Looked, r Record, stations map[string]*station) error {
-	for _, a := range r.Reply.Arrivals {
+func (r *round) holdBrief(ctx context.Context, rec Record) error {
+	var idents []string
+	defer func() {
+		r.held.briefs[rec.ID] = idents
+		if len(idents) == 0 {
+			delete(r.held.briefs, rec.ID)
+		}
+	}()
+	said := false
+	for _, a := range rec.Reply.Arrivals {
 		ident := a.Station.Ident
-		if !a.RecomputeC.OK || !b.now().Before(a.At.Add(time.Hour)) {
+		if !a.RecomputeC.OK || !r.now().Before(a.At.Add(time.Hour)) {
 			continue
 		}
-		at := stations[ident]
-		if at == nil {
-			at = b.ask(ctx, ident)
-			stations[ident] = at
-		}
+		idents = append(idents, ident)
+		at := r.follow(ctx, ident)
 		for _, w := range at.weather {
-			text, crossed := crosses(r, a, w, b.set)
-			if !crossed {
+			text, crossed := crosses(rec, a, w, r.set)
+			if said || !crossed { // one a round: the next sees what was said
 				continue
 			}
-			c, o := Decide(r, Deed{Kind: KindRecompute, At: b.now(), Noticed: Noticed{C: float64(w.C), Source: w.Source, Text: text}}, b.set)
-			if !o.Done {
-				return ctx.Err()
+			said = true
+			if err := r.apply(ctx, at, rec, w, text, "brief does not hold any more", ident); err != nil {
+				return err
 			}
-			held, err := b.store.Apply(ctx, r, c)
-			if held {
-				l.Noticed++
-				b.log.InfoContext(ctx, "brief does not hold any more", "record", r.ID, "base", ident, "c", float64(w.C))
-			}
-			return err // one a round: the next sees what was said
 		}
 	}
 	return ctx.Err()
 }
 
+// apply says that a record does not hold any more.
+func (r *round) apply(ctx context.Context, at *station, rec Record, w Weather, text, logged, ident string) error {
+	c, o := Decide(rec, Deed{Kind: KindRecompute, At: r.now(), Noticed: Noticed{C: float64(w.C), Source: w.Source, Text: text}}, r.set)
+	if !o.Done {
+		return ctx.Err()
+	}
+	held, err := r.store.Apply(ctx, rec, c)
+	if !held {
+		at.again = true // somebody was faster: the next round decides
+	} else {
+		r.l.Noticed++
+		r.log.InfoContext(ctx, logged, "record", rec.ID, "base", ident, "c", float64(w.C))
+	}
+	return err
+}
+
 // hold holds a record against the weather.
-func (b *Book) hold(ctx context.Context, l *Looked, r Record, at *station) error {
+func (r *round) hold(ctx context.Context, rec Record, at *station) error {
 	all := at.weather
 	for _, f := range at.forecasts {
-		if w, ok := Coldest(f, b.now(), r.Expires); ok {
+		if w, ok := Coldest(f, r.now(), rec.Expires); ok {
 			all = append(all[:len(all):len(all)], w)
 		}
 	}
 	for _, w := range all {
-		if !r.Newer(w) {
+		if !rec.Newer(w) {
 			continue
 		}
-		then, err := b.o.Computer.Recompute(ctx, r.Line, w.C)
+		then, err := r.o.Computer.Recompute(ctx, rec.Line, w.C)
 		if err != nil {
-			l.Failed++
-			b.log.WarnContext(ctx, "record cannot be computed again", "record", r.ID, "err", err)
+			r.l.Failed++
+			r.log.WarnContext(ctx, "record cannot be computed again", "record", rec.ID, "err", err)
 			return ctx.Err()
 		}
-		changed, text := Notice(r, w, then, b.set)
-		if !changed {
-			continue
+		if changed, text := Notice(rec, w, then, r.set); changed {
+			return r.apply(ctx, at, rec, w, text, "record does not hold any more", rec.Station())
 		}
-		c, o := Decide(r, Deed{Kind: KindRecompute, At: b.now(), Noticed: Noticed{C: float64(w.C), Source: w.Source, Text: text}}, b.set)
-		if !o.Done {
-			return nil
-		}
-		// Whoever was faster has changed the record: the next round decides.
-		held, err := b.store.Apply(ctx, r, c)
-		if held {
-			l.Noticed++
-			b.log.InfoContext(ctx, "record does not hold any more", "record", r.ID, "base", r.Station(), "c", float64(w.C))
-		}
-		return err
 	}
 	return nil
 }

@@ -76,11 +76,22 @@ type Stored struct {
 	Made, Live []byte // JSON
 }
 
-// History is the chain.
-type History interface {
+// Walker goes through the chain.
+type Walker interface {
 	// Walk gives every entry in order of seq, then every record, as of one
 	// moment, and the head.
 	Walk(ctx context.Context, entry func(Sealed) error, record func(Stored) error) (Head, error)
+}
+
+// History is the chain.
+type History interface {
+	Walker
+	// End is the number of the last entry; zero: there is none.
+	End(ctx context.Context) (seq int64, err error)
+	// Touched names the records of the entries after one up to another, of at
+	// most limit entries in their order, and gives the last of these; without
+	// any that is after itself. What is written later has a later number.
+	Touched(ctx context.Context, after, to int64, limit int) (ids []string, last int64, err error)
 	// Prune takes records that were asked before a time, as far as the entries
 	// of none that stays are among theirs, with their entries and cards. It
 	// says so in the history, and how many went.

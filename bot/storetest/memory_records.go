@@ -288,6 +288,33 @@ func (m *Memory) Walk(ctx context.Context, entry func(record.Sealed) error, each
 	return head, nil
 }
 
+// End is the number of the last entry.
+func (m *Memory) End(ctx context.Context) (int64, error) {
+	if err := m.begin(ctx); err != nil {
+		return 0, err
+	}
+	defer m.mu.Unlock()
+	return m.records.head.Seq, nil
+}
+
+// Touched names the records of the entries after one.
+func (m *Memory) Touched(ctx context.Context, after, to int64, limit int) (ids []string, last int64, err error) {
+	if err := m.begin(ctx); err != nil {
+		return nil, after, err
+	}
+	defer m.mu.Unlock()
+	last = after
+	for _, e := range m.records.entries {
+		if e.Seq > after && e.Seq <= to && limit > 0 {
+			last, limit = e.Seq, limit-1
+			if e.Record != "" && !slices.Contains(ids, e.Record) {
+				ids = append(ids, e.Record)
+			}
+		}
+	}
+	return ids, last, nil
+}
+
 // Prune takes old records with their entries, from the front.
 func (m *Memory) Prune(ctx context.Context, before, at time.Time) (records int, err error) {
 	if err := m.begin(ctx); err != nil {

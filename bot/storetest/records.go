@@ -464,6 +464,35 @@ func historySound(t *testing.T, s Store) {
 	}
 }
 
+func historyTouched(t *testing.T, s Store) {
+	ctx := t.Context()
+	touched := func(after, to int64, limit int, want string) {
+		t.Helper()
+		ids, last, err := s.Touched(ctx, after, to, limit)
+		if got := fmt.Sprint(ids, " ", last); err != nil || got != want {
+			t.Errorf("entries after %d up to %d, at most %d: %s, %v; want %s", after, to, limit, got, err, want)
+		}
+	}
+	end := func(want int64) {
+		t.Helper()
+		if got, err := s.End(ctx); err != nil || got != want {
+			t.Errorf("the last entry is %d, %v, want %d", got, err, want)
+		}
+	}
+	end(0)
+	touched(0, 9, 9, "[] 0")
+	one, two := made(1).ID, made(2).ID
+	mustAdd(t, s, record.Fresh, made(1), made(2))
+	mustApply(t, s, mustFind(t, s, one), changes()[0])
+	end(3)
+	touched(0, 3, 9, "["+one+" "+two+"] 3")
+	touched(0, 3, 2, "["+one+" "+two+"] 2")
+	touched(1, 3, 9, "["+two+" "+one+"] 3")
+	touched(0, 1, 9, "["+one+"] 1")
+	touched(3, 3, 9, "[] 3")
+	touched(7, 9, 9, "[] 7")
+}
+
 // Write lets several append to one history at once. The stores are on one
 // database.
 func Write(t *testing.T, stores ...Store) {

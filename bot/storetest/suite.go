@@ -81,6 +81,7 @@ func Run(t *testing.T, open func(t *testing.T) Store) {
 		{"a card belongs to the later record", cardMoves},
 		{"a thread is told by one", cardSaid},
 		{"the history is sound", historySound},
+		{"the history tells what was touched", historyTouched},
 		{"eight write one history", func(t *testing.T, s Store) { Write(t, s, s, s, s, s, s, s, s) }},
 		{"what is old goes and the rest is proved", pruned},
 		{"what is old stays with what hangs on it", prunedNot},
@@ -432,6 +433,14 @@ func calls() []struct {
 		}},
 		{"Walk", func(ctx context.Context, s Store) error {
 			_, err := s.Walk(ctx, func(record.Sealed) error { return nil }, func(record.Stored) error { return nil })
+			return err
+		}},
+		{"End", func(ctx context.Context, s Store) error {
+			_, err := s.End(ctx)
+			return err
+		}},
+		{"Touched", func(ctx context.Context, s Store) error {
+			_, _, err := s.Touched(ctx, 0, 1, 1)
 			return err
 		}},
 		{"Prune", func(ctx context.Context, s Store) error {

@@ -79,7 +79,7 @@ func moment(flag, text string) (time.Time, error) {
 }
 
 // verify proves the history and says what it found.
-func verify(ctx context.Context, h record.History, out io.Writer) error {
+func verify(ctx context.Context, h record.Walker, out io.Writer) error {
 	report, err := record.Verify(ctx, h)
 	if err != nil {
 		return fmt.Errorf("verify: %w", err)

@@ -51,7 +51,7 @@ func (c *moveCommand) Run(ctx context.Context, h host) error {
 		return err
 	}
 	defer to.Close()
-	all, err := to.Load(ctx, from, func(ctx context.Context, now record.History) error {
+	all, err := to.Load(ctx, from, func(ctx context.Context, now record.Walker) error {
 		is, err := record.Verify(ctx, now)
 		if err == nil && !reflect.DeepEqual(is, was) {
 			err = fmt.Errorf("%w after the move: %d entries, %d records and %d findings, where there were %d, %d and %d", errBroken,

@@ -155,7 +155,7 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 		began := time.Now()
 		l := s.book.Look(ctx)
 		s.rounds.took("record", time.Since(began))
-		s.log.DebugContext(ctx, "record looked at", "live", l.Live, "noticed", l.Noticed, "expired", l.Expired, "told", l.Told, "failed", l.Failed)
+		s.log.DebugContext(ctx, "record looked at", "read", l.Read, "noticed", l.Noticed, "expired", l.Expired, "told", l.Told, "failed", l.Failed)
 	}))
 	if err != nil {
 		failed <- err
