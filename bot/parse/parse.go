@@ -743,6 +743,9 @@ func (rd *reading) spelledSign(i int, minus bool) int {
 		t.start, t.word = rd.tokens[i].start, strings.ToLower(rd.text[rd.tokens[i].start:t.end])
 		return rd.number(n)
 	}
+	if v, words := inWords(rd.tokens, i+1); words > 0 {
+		return rd.words(i, i+words, fmt.Sprintf("%+d", int(sign)*v), rd.fail)
+	}
 	word := rd.typed(i, i)
 	rd.fail(rd.tokens[i].start, &Problem{
 		Word: word,
@@ -751,6 +754,18 @@ func (rd *reading) spelledSign(i int, minus bool) int {
 	})
 	rd.item(item{kind: breakItem, token: i})
 	return i + 1
+}
+
+// words asks for a number in figures that was written in words.
+func (rd *reading) words(first, last int, figure string, refuse func(int, *Problem)) int {
+	word := rd.typed(first, last)
+	refuse(rd.tokens[first].start, &Problem{
+		Word: word,
+		Text: fmt.Sprintf("“%s” is a number in words; write it in figures.", word),
+		Try:  rd.instead(first, last, figure),
+	})
+	rd.lost(first, true)
+	return last + 1
 }
 
 // withFigure is the last token of a word and the bare figure behind it.
@@ -848,6 +863,9 @@ func (rd *reading) otherWord(i int) int {
 		rd.req.Rules = t.word
 		rd.item(item{kind: breakItem, token: i})
 		return i + 1
+	}
+	if v, words := inWords(rd.tokens, i); words > 0 {
+		return rd.words(i, i+words-1, strconv.Itoa(v), rd.refuse)
 	}
 	if name := fused(t.word); name != "" && !rd.behindLabel() {
 		rd.req.Procedure = name
