@@ -29,9 +29,7 @@ type Settings struct {
 	Lease time.Duration
 	// Limit is for the sources' answer for one base. Default 1 min.
 	Limit time.Duration
-	// Concurrency is for how many bases the sources are asked at once. Default 8:
-	// whoever asks over a network bounds that for each host, and what is
-	// received at once is kept in one go.
+	// Concurrency is how many bases are looked at at once. Default 8.
 	Concurrency int
 	// Holder names this replica for leases; it must not be another's.
 	Holder string

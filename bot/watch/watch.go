@@ -27,7 +27,6 @@ type Watch struct {
 	byIdent  map[string]*base
 	forecast Forecaster
 	store    Store
-	asking   chan struct{} // holds a token for each base whose sources are asked
 
 	began     time.Time // first tick of this process
 	beganOnce sync.Once
@@ -54,7 +53,6 @@ type Tally struct {
 // New makes a Watch for the stations that have a watch.
 func New(log *slog.Logger, clock Clock, s Settings, stations []config.Station, f Forecaster, st Store) *Watch {
 	w := &Watch{log: log, now: clock, set: s.withDefaults(), byIdent: map[string]*base{}, forecast: f, store: st}
-	w.asking = make(chan struct{}, w.set.Concurrency)
 	for _, s := range stations {
 		if s.Watch == nil {
 			continue
@@ -90,18 +88,13 @@ func (w *Watch) Tick(ctx context.Context) Tally {
 	return t
 }
 
-// waiting is for how many bases the store is waited for at once, to each whose
-// sources are asked: a store that writes what comes at the same time in one go
-// takes thousands of alerts in seconds.
-const waiting = 1
-
 // each works on the bases, a few at once, and waits for all. It begins anywhere
 // among them: processes that end before they are through, one after another,
 // must not leave the same bases out each time.
 func (w *Watch) each(work func(*base)) {
 	next := make(chan *base)
 	var workers sync.WaitGroup
-	for range min(waiting*w.set.Concurrency, len(w.bases)) {
+	for range min(w.set.Concurrency, len(w.bases)) {
 		workers.Go(func() {
 			for b := range next {
 				work(b)
@@ -327,12 +320,6 @@ func (w *Watch) judge(ctx context.Context, b *base, window coldwatch.Window, now
 // ask asks the sources within the limit of time; a source that panics has
 // failed.
 func (w *Watch) ask(ctx context.Context, ident string) (f []weather.Forecast, err error) {
-	select {
-	case w.asking <- struct{}{}:
-		defer func() { <-w.asking }()
-	case <-ctx.Done():
-		return nil, ctx.Err()
-	}
 	ctx, cancel := context.WithTimeout(ctx, w.set.Limit)
 	defer cancel()
 	defer func() {
