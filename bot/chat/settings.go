@@ -80,7 +80,7 @@ type Settings struct {
 	Every time.Duration // default 3 s
 
 	// AtWork is how many answers are worked out at once (default 64), Waiting
-	// how many events may wait for their turn (default 1024).
+	// how many events may wait for their turn (default 4096).
 	AtWork, Waiting int
 	// Limit is the longest that an event may take (default 25 s).
 	Limit time.Duration
@@ -108,7 +108,7 @@ func (s Settings) withDefaults() Settings {
 		s.AtWork = 64
 	}
 	if s.Waiting <= 0 {
-		s.Waiting = 1024
+		s.Waiting = 4096
 	}
 	if s.Limit <= 0 {
 		s.Limit = 25 * time.Second
