@@ -279,9 +279,9 @@ func (b *Bot) coldest(ctx context.Context, st *config.Station, w coldwatch.Windo
 	if err != nil && ctx.Err() != nil {
 		return coldwatch.Judgement{}, ctx.Err()
 	}
-	if err != nil {
+	if len(forecasts) == 0 {
 		note := "no source has a forecast for " + st.Ident
-		if !errors.Is(err, weather.ErrNone) {
+		if err != nil && !errors.Is(err, weather.ErrNone) {
 			b.log.WarnContext(ctx, "no forecast for a brief", "station", st.Ident, "err", err)
 			note = "the weather sources do not answer for " + st.Ident
 		}

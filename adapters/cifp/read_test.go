@@ -145,7 +145,7 @@ func TestSummary(t *testing.T) {
 		t.Fatal(err)
 	}
 	wantText := `cycle 2609, EXPIRED since 2026-10-01
-3334 records: 184 approaches with 1688 legs, 179 of them holdings
+3334 records: 184 approaches with 1688 legs, 179 holdings among them
 15 airports, 54 runways, 397 fixes, 53 minimum sector altitudes
 no minimums: a coded file has none
 1126 records skipped
@@ -160,6 +160,14 @@ no minimums: a coded file has none
 `
 	if b.String() != wantText {
 		t.Errorf("got\n%s\nwant\n%s", b.String(), wantText)
+	}
+	b.Reset()
+	one := Summary{Records: 1, Approaches: 1, Legs: 1, Airports: 1, Fixes: 1}
+	if err := one.Write(&b, s.End); err != nil {
+		t.Fatal(err)
+	}
+	if want := "1 record: 1 approach with 1 leg, 0 holdings among them\n1 airport, 0 runways, 1 fix, 0 minimum sector altitudes\n"; !strings.Contains(b.String(), want) {
+		t.Errorf("got\n%s\nwant in it\n%s", b.String(), want)
 	}
 }
 

@@ -3,6 +3,8 @@ package cifp
 import (
 	"fmt"
 	"io"
+	"strconv"
+	"strings"
 	"time"
 )
 
@@ -82,6 +84,17 @@ func (r *reader) summarize() {
 	}
 }
 
+// counted is a number of things.
+func counted(n int, what string) string {
+	switch {
+	case n == 1:
+		return "1 " + what
+	case strings.HasSuffix(what, "ch") || strings.HasSuffix(what, "x"):
+		what += "e"
+	}
+	return strconv.Itoa(n) + " " + what + "s"
+}
+
 // Write says the summary in lines for people. now is when the cycle is held
 // against the calendar.
 func (s *Summary) Write(w io.Writer, now time.Time) error {
@@ -96,18 +109,18 @@ func (s *Summary) Write(w io.Writer, now time.Time) error {
 	default:
 		p.line("cycle %s, in force from %s up to %s", s.Cycle, s.Effective.Format(time.DateOnly), s.End.Format(time.DateOnly))
 	}
-	p.line("%d records: %d approaches with %d legs, %d of them holdings", s.Records, s.Approaches, s.Legs, s.Holdings)
-	p.line("%d airports, %d runways, %d fixes, %d minimum sector altitudes", s.Airports, s.Runways, s.Fixes, s.Sectors)
+	p.line("%s: %s with %s, %s among them", counted(s.Records, "record"), counted(s.Approaches, "approach"), counted(s.Legs, "leg"), counted(s.Holdings, "holding"))
+	p.line("%s, %s, %s, %s", counted(s.Airports, "airport"), counted(s.Runways, "runway"), counted(s.Fixes, "fix"), counted(s.Sectors, "minimum sector altitude"))
 	p.line("no minimums: a coded file has none")
 	for _, ident := range s.NotFound {
 		p.line("%s is not in the file", ident)
 	}
 	if s.Repeated > 0 {
-		p.line("%d approaches stand in the file twice", s.Repeated)
+		p.line("in the file twice: %s", counted(s.Repeated, "approach"))
 	}
-	p.line("%d records skipped", s.Skipped())
+	p.line("%s skipped", counted(s.Skipped(), "record"))
 	if s.Continuations > 0 {
-		p.line("  %d continuation records", s.Continuations)
+		p.line("  %s", counted(s.Continuations, "continuation record"))
 	}
 	if s.Elsewhere > 0 {
 		p.line("  %d of other airports", s.Elsewhere)

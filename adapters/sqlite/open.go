@@ -77,7 +77,9 @@ func open(ctx context.Context, file string) (_ *Store, err error) {
 			s.Close()
 		}
 	}()
-	if s.write, err = sql.Open("sqlite", address(file, fmt.Sprintf(settings+"&_txlock=immediate", busyWait.Milliseconds()))); err != nil {
+	// Names of records are random, so that each is written to a page of its own in
+	// the index: 16 MiB of pages hold the index of some 100 000.
+	if s.write, err = sql.Open("sqlite", address(file, fmt.Sprintf(settings+"&_txlock=immediate&_pragma=cache_size(-16384)", busyWait.Milliseconds()))); err != nil {
 		return nil, err
 	}
 	s.write.SetMaxOpenConns(1)

@@ -45,6 +45,7 @@ type Book struct {
 	renamed map[string]string   // such names that were taken
 	earlier map[string]bool     // made anew although it stood, until its card comes
 	pruned  time.Time
+	own     map[string]own // made since the last round, by name
 
 	held held // by Look
 
@@ -56,7 +57,7 @@ func New(log *slog.Logger, now func() time.Time, store Store, o Options) *Book {
 	b := &Book{
 		log: log, now: now, store: store, o: o, set: o.Settings.withDefaults(),
 		queue: make(chan job, behindMost), written: make(chan struct{}), ended: make(chan struct{}),
-		pending: map[string]*pending{}, renamed: map[string]string{}, earlier: map[string]bool{},
+		pending: map[string]*pending{}, renamed: map[string]string{}, earlier: map[string]bool{}, own: map[string]own{},
 		kick: make(chan struct{}, 1),
 	}
 	go b.write()
@@ -89,6 +90,7 @@ func (b *Book) Make(ctx context.Context, m Made) (Record, error) {
 	}
 	p := &pending{made: m, done: make(chan struct{})}
 	b.pending[m.ID] = p
+	b.remember(m)
 	b.mu.Unlock()
 	if err := b.put(ctx, job{made: &m}); err != nil {
 		b.mu.Lock()

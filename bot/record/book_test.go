@@ -711,14 +711,15 @@ func TestBriefIsHeld(t *testing.T) {
 	})
 }
 
-// A round reads what is new, and what stands at stations whose weather is not
-// what it was.
+// A round reads what another process made, what was done, and what stands at
+// stations whose weather is not what it was.
 func TestRounds(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := newShop(t, nil)
+		other := s.another(nil)
 		s.c, s.at = -38, time.Now().Add(-time.Hour)
-		ask := func(message string) record.Record {
-			r := s.ask(s.Book, message, nil)
+		ask := func(b *record.Book, message string, change func(*record.Made)) record.Record {
+			r := s.ask(b, message, change)
 			time.Sleep(time.Minute)
 			return r
 		}
@@ -730,32 +731,36 @@ func TestRounds(t *testing.T) {
 			}
 		}
 		reads("in an empty store", s.Book, 0, 0)
-		ask("1")
-		ask("2")
-		reads("two are new", s.Book, 2, 0)
+		ask(s.Book, "1", nil)
+		reads("a result of its own is new", s.Book, 0, 0)
+		ask(other, "2", nil)
+		reads("another's is", s.Book, 1, 0)
 		reads("nothing is", s.Book, 0, 0)
 		s.c, s.at = -41, time.Now()
 		reads("it grew colder", s.Book, 2, 2)
 		reads("what was said is read once more", s.Book, 2, 0)
 		reads("and then no more", s.Book, 0, 0)
-		third := ask("3")
-		reads("one is new", s.Book, 1, 0)
+		third := ask(s.Book, "3", nil)
 		s.do(s.Book, third.ID, byBo, true, "")
-		reads("it was checked", s.Book, 1, 0)
-		reads("by another replica, which begins", s.another(nil), 3, 0)
+		reads("it was checked before the round", s.Book, 0, 0)
+		s.do(s.Book, third.ID, record.Deed{Kind: record.KindWithdrawn, By: bo}, true, "")
+		reads("and withdrawn after it", s.Book, 1, 0)
+		ask(s.Book, "4", func(m *record.Made) { m.Measured = s.at.Add(-time.Minute) })
+		reads("its own, with a temperature that is older than the observation", s.Book, 1, 1)
+		reads("by another that begins", other, 4, 0)
 		s.at = time.Time{}
-		reads("there is no observation any more", s.Book, 3, 0)
+		reads("there is no observation any more", s.Book, 4, 0)
 		s.outlook = []weather.Forecast{{Ident: "XKLD", Forecast: coldwatch.Forecast{Source: "TAF", Issued: time.Now(), Hourly: []coldwatch.Sample{
 			{At: time.Now().Add(time.Hour), C: -50}, {At: time.Now().Add(2 * time.Hour), C: -44},
 		}}}}
-		reads("a forecast came", s.Book, 3, 3)
-		reads("its words are out", s.Book, 3, 0)
+		reads("a forecast came", s.Book, 4, 4)
+		reads("its words are out", s.Book, 4, 0)
 		reads("it stands", s.Book, 0, 0)
 		time.Sleep(time.Hour)
-		reads("its coldest hour is over", s.Book, 3, 3)
+		reads("its coldest hour is over", s.Book, 4, 4)
 		time.Sleep(8 * time.Hour)
-		if l := s.Look(t.Context()); l.Expired != 3 {
-			t.Errorf("%d expired, want 3", l.Expired)
+		if l := s.Look(t.Context()); l.Expired != 4 {
+			t.Errorf("%d expired, want 4", l.Expired)
 		}
 		s.outlook = nil
 		reads("all is over", s.Book, 0, 0)

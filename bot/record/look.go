@@ -86,6 +86,24 @@ type held struct {
 	briefs  map[string][]string // their stations, by the brief's name
 }
 
+// own is what a round has to know of a result that this process has made, so
+// that it is not read from the store to say nothing of it.
+type own struct {
+	station string
+	since   time.Time
+}
+
+// mostOwn bounds what is remembered between two rounds; what is too much is
+// read. Another replica may have the rounds.
+const mostOwn = 100_000
+
+// remember keeps what a round has to know of a result; b.mu is held.
+func (b *Book) remember(m Made) {
+	if len(m.Reply.Arrivals) == 0 && len(b.own) < mostOwn {
+		b.own[m.ID] = own{m.Station(), m.since()}
+	}
+}
+
 func (h *held) init() {
 	if h.weather == nil {
 		h.seed, h.weather, h.briefs = maphash.MakeSeed(), map[string]uint64{}, map[string][]string{}
@@ -99,6 +117,7 @@ const touchedBatch = 500
 type round struct {
 	*Book
 	l        *Looked
+	own      map[string]own
 	stations map[string]*station // whose weather was asked for
 	read     map[string]bool     // records; nil: all are read, each once
 }
@@ -117,6 +136,9 @@ func (b *Book) notice(ctx context.Context, l *Looked) {
 	defer h.mu.Unlock()
 	h.init()
 	r := &round{Book: b, l: l, stations: map[string]*station{}}
+	b.mu.Lock()
+	r.own, b.own = b.own, map[string]own{}
+	b.mu.Unlock()
 	err := r.all(ctx)
 	for ident, at := range r.stations {
 		if _, known := h.weather[ident]; !known {
@@ -144,7 +166,9 @@ func (r *round) all(ctx context.Context) error {
 		return nil
 	}
 	r.read = map[string]bool{}
-	for _, ident := range slices.Sorted(maps.Keys(r.held.weather)) {
+	known := slices.Sorted(maps.Keys(r.held.weather))
+	r.askAll(ctx, known)
+	for _, ident := range known {
 		if err := r.changed(ctx, ident); err != nil {
 			return err
 		}
@@ -162,6 +186,9 @@ func (r *round) all(ctx context.Context) error {
 			return err
 		}
 		for _, id := range ids {
+			if o, made := r.own[id]; made && !r.news(ctx, o) {
+				continue
+			}
 			if err := r.named(ctx, id); err != nil {
 				return err
 			}
@@ -189,6 +216,16 @@ func (r *round) changed(ctx context.Context, ident string) error {
 		delete(r.held.weather, ident)
 	}
 	return err
+}
+
+// news says that there is weather that is newer than a result of this process.
+func (r *round) news(ctx context.Context, o own) bool {
+	if o.station == "" {
+		return false
+	}
+	at := r.follow(ctx, o.station)
+	return slices.ContainsFunc(at.weather, func(w Weather) bool { return w.Since.After(o.since) }) ||
+		slices.ContainsFunc(at.forecasts, func(f weather.Forecast) bool { return f.Issued.After(o.since) })
 }
 
 // named looks at a record by its name.
@@ -239,6 +276,22 @@ func (r *round) at(ctx context.Context, ident string) *station {
 		r.stations[ident] = at
 	}
 	return at
+}
+
+// askedAtOnce is for how many stations the sources are asked at once.
+const askedAtOnce = 8
+
+// askAll asks for the weather of stations, which is then there.
+func (r *round) askAll(ctx context.Context, idents []string) {
+	var mu sync.Mutex
+	// What has no weather is told by ask.
+	_ = weather.Each(ctx, idents, askedAtOnce, func(ctx context.Context, ident string) {
+		at := r.ask(ctx, ident)
+		at.print = at.printed(r.held.seed, r.now())
+		mu.Lock()
+		defer mu.Unlock()
+		r.stations[ident] = at
+	})
 }
 
 // printed tells weather apart from other weather, as far as Coldest and Notice

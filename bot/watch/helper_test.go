@@ -86,6 +86,13 @@ func curve(issued time.Time, values ...engine.Celsius) []weather.Forecast {
 	return []weather.Forecast{f}
 }
 
+// noFigures is a forecast without a temperature, as many are.
+func noFigures(issued time.Time) []weather.Forecast {
+	all := curve(issued, 0)
+	all[0].Hourly = nil
+	return all
+}
+
 // stage is one base, its store and what its source says.
 type stage struct {
 	*testing.T

@@ -48,8 +48,9 @@ type Day struct {
 }
 
 // Forecaster has the forecasts of a station, one a source, in the configured
-// order; weather.Chain is one. With an error there is none: weather.ErrNone
-// when every source works and has nothing, anything else when one failed.
+// order; weather.Chain is one. The error is weather.ErrNone when every source
+// works and has nothing, anything else when one failed, also beside forecasts
+// of others.
 type Forecaster interface {
 	Forecasts(ctx context.Context, ident string) ([]weather.Forecast, error)
 }

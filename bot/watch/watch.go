@@ -314,7 +314,11 @@ func (w *Watch) judge(ctx context.Context, b *base, window coldwatch.Window, now
 		}
 		judged[i] = coldwatch.Judge(window, line, f)
 	}
-	return coldwatch.Choose(window, w.set.Disagree, judged...), nil, nil
+	j = coldwatch.Choose(window, w.set.Disagree, judged...)
+	if j.State == coldwatch.NoForecast && ferr != nil && !errors.Is(ferr, weather.ErrNone) {
+		failed = ferr // which might have what the others lack
+	}
+	return j, failed, nil
 }
 
 // ask asks the sources within the limit of time; a source that panics has

@@ -179,6 +179,23 @@ func TestTransitions(t *testing.T) {
 			s.says, s.err = nil, errDown
 			s.run(2, 300)
 		}, "0 opened/below [page]"},
+		{"one source has no temperatures, the other fails for five minutes", func(s *stage) {
+			s.says, s.err = noFigures(at(-30)), errDown
+			s.run(-5, 4)
+			s.says, s.err = cold, nil
+			s.run(5, 10)
+		}, "5 opened/below [page]"},
+		{"one source is cold, the other fails", func(s *stage) {
+			s.says, s.err = cold, errDown
+			s.run(-5, 10)
+		}, "0 opened/below [page]"},
+		{"one source has no temperatures, the other fails at a re-check: what was judged stands", func(s *stage) {
+			s.says = cold
+			s.run(0, 1)
+			s.acknowledge(true)
+			s.says, s.err = noFigures(at(2)), errDown
+			s.run(2, 300)
+		}, "0 opened/below [page]"},
 		{"the forecast is withdrawn before its low", func(s *stage) {
 			s.says = curve(at(-30), -10, -10, -10, -30)
 			s.run(0, 1)

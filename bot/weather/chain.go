@@ -211,11 +211,16 @@ func (c *Chain) Outlook(ctx context.Context, ident string) (Outlook, error) {
 }
 
 // Forecasts is Outlook without the rest: every source's forecast in order.
-// The error is a *Missing when there is none, or the context's.
+// The error is a *Missing when there is none, and beside forecasts when a source
+// failed that might have had one; or the context's.
 func (c *Chain) Forecasts(ctx context.Context, ident string) ([]Forecast, error) {
 	out, err := c.Outlook(ctx, ident)
-	if err == nil && len(out.Forecasts) == 0 {
-		err = &Missing{out.Ident, out.Passed}
+	if err != nil {
+		return nil, err
+	}
+	missing := &Missing{out.Ident, out.Passed}
+	if len(out.Forecasts) == 0 || !errors.Is(missing, ErrNone) {
+		err = missing
 	}
 	return out.Forecasts, err
 }

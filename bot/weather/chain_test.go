@@ -138,6 +138,24 @@ func TestChainKeeps(t *testing.T) {
 	}
 }
 
+// A source that fails is told beside what the others have; one that has
+// nothing is not.
+func TestChainTellsWhoFailed(t *testing.T) {
+	t.Parallel()
+	now := noon
+	first, second := weathertest.NewMemory("first"), weathertest.NewMemory("second")
+	chain := weather.NewChain(weather.Options{Sources: []weather.Source{first, second}, Now: clock(&now)})
+	first.Expect(foreseen("XKLD", -31, noon))
+	if fs, err := chain.Forecasts(t.Context(), "XKLD"); err != nil || len(fs) != 1 {
+		t.Errorf("the second has none: %d forecasts, %v", len(fs), err)
+	}
+	second.Break(errors.New("down"))
+	fs, err := chain.Forecasts(t.Context(), "XKLD")
+	if len(fs) != 1 || err == nil || errors.Is(err, weather.ErrNone) || !strings.Contains(err.Error(), "second: weather second: XKLD: down") {
+		t.Errorf("the second fails: %d forecasts, %v", len(fs), err)
+	}
+}
+
 // failingArchive keeps nothing.
 type failingArchive struct{}
 

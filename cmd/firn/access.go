@@ -106,12 +106,19 @@ func (l *loaded) pageURL(given string) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("page: %w", err)
 	}
-	if ip := net.ParseIP(name); name == "" || ip != nil && ip.IsUnspecified() {
-		if name, err = os.Hostname(); err != nil {
-			return "", fmt.Errorf("this machine's name is not known; add --url: %w", err)
-		}
+	if name, err = named(name); err != nil {
+		return "", fmt.Errorf("this machine's name is not known; add --url: %w", err)
 	}
 	return scheme + "://" + net.JoinHostPort(name, port), nil
+}
+
+// named is a host to listen on as others reach it: this machine's name where
+// that is every address.
+func named(listen string) (string, error) {
+	if ip := net.ParseIP(listen); listen == "" || ip != nil && ip.IsUnspecified() {
+		return os.Hostname()
+	}
+	return listen, nil
 }
 
 // Run lists the links.
@@ -173,12 +180,17 @@ func closed(h host, s store) {
 }
 
 // reached says in the log how the page is reached, and what to mind.
-func (s *services) reached(address string) string {
-	p := s.loaded.Page
+func (s *services) reached(listens string) string {
+	p, address := s.loaded.Page, listens
+	if host, port, err := net.SplitHostPort(listens); err == nil {
+		if name, err := named(host); err == nil {
+			address = net.JoinHostPort(name, port)
+		}
+	}
 	switch {
 	case p.TLSCert != "":
 		return "https://" + address + "/"
-	case s.loaded.signIn() && !p.BehindProxy && !page.Loopback(address):
+	case s.loaded.signIn() && !p.BehindProxy && !page.Loopback(listens):
 		s.log.Warn("the page is reached by others without TLS: what they send, links too, can be read on the way; set tls_cert and tls_key, or behind_proxy")
 	}
 	return "http://" + address + "/"
