@@ -33,7 +33,19 @@ type boardView struct {
 	Clock   string
 	Tally   []tally
 	Bases   []baseView
+	Rest    []restView // those behind mostShown
+	Shown   int
 }
+
+// restView are bases of one state, by ident alone.
+type restView struct {
+	State, Word string
+	Idents      []string
+}
+
+// mostShown is how many bases a board shows in full, the coldest first; a
+// network has thousands, each with a page of its own. The figure is ours.
+const mostShown = 300
 
 // tally is how many bases are in a state.
 type tally struct{ State, Text string }
@@ -116,9 +128,17 @@ func changedStates(was, is []reply.Cold) string {
 // boardNow is the board as it is.
 func (p *Page) boardNow() boardView {
 	v, all, now := p.tally()
-	v.Bases = make([]baseView, len(all))
-	for i, c := range all {
+	v.Shown = min(len(all), mostShown)
+	v.Bases = make([]baseView, v.Shown)
+	for i, c := range all[:v.Shown] {
 		v.Bases[i] = p.baseView(c, now)
+	}
+	for _, c := range all[v.Shown:] {
+		if n := len(v.Rest); n == 0 || v.Rest[n-1].State != c.State {
+			v.Rest = append(v.Rest, restView{State: c.State, Word: stateWord(c.State)})
+		}
+		last := &v.Rest[len(v.Rest)-1]
+		last.Idents = append(last.Idents, c.Ident)
 	}
 	return v
 }

@@ -67,6 +67,42 @@ func TestSender(t *testing.T) {
 	})
 }
 
+// A network's board shows the coldest in full and every other base by ident,
+// below the word and the shape of its state.
+func TestLargeBoard(t *testing.T) {
+	p := empty(t)
+	b := reader(t, p)
+	at := time.Now().UTC()
+	var all []reply.Cold
+	for i := range 1000 {
+		state := "clear"
+		if i%10 == 7 {
+			state = "below"
+		}
+		if i%5 == 3 {
+			state = "near"
+		}
+		all = append(all, reply.Cold{Ident: fmt.Sprintf("X%03d", i), State: state})
+	}
+	p.Show(all, at)
+	board := parse(t, b.get(t, "/board").body).id("board")
+	full := board.all(func(n *node) bool { return n.name == "li" && strings.HasPrefix(n.attrs["class"], "base ") })
+	if len(full) != 300 || !strings.Contains(full[0].read(), "X007") || !strings.Contains(full[299].read(), "X998") {
+		t.Errorf("%d bases in full, the first %q", len(full), full[0].read())
+	}
+	rest := board.all(func(n *node) bool { return n.attrs["class"] == "rest" })
+	if len(rest) != 1 || !strings.Contains(rest[0].read(), "Clear") || len(rest[0].all(func(n *node) bool { return n.name == "svg" })) == 0 {
+		t.Fatalf("%d groups of others", len(rest))
+	}
+	links := rest[0].all(func(n *node) bool { return n.name == "a" })
+	if len(links) != 700 || links[0].attrs["href"] != "/base/X000" {
+		t.Errorf("%d links to others, want 700", len(links))
+	}
+	if !strings.Contains(board.read(), "100 below, 200 near, 700 clear") || !strings.Contains(board.read(), "the first 300") {
+		t.Errorf("the board does not say how many there are")
+	}
+}
+
 func TestBoard(t *testing.T) {
 	p := empty(t)
 	b := reader(t, p)
