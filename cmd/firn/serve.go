@@ -8,7 +8,6 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
-	"runtime/debug"
 	"sync"
 	"time"
 
@@ -24,9 +23,8 @@ const defaultListen = "127.0.0.1:7470"
 
 // The pace of serve. The product asks for a look every minute.
 const (
-	everyMinute    = time.Minute
-	stopTime       = 10 * time.Second // for requests under way at the end
-	garbagePercent = 200              // measured with firn-load: p99 falls by a third, idle memory stays
+	everyMinute = time.Minute
+	stopTime    = 10 * time.Second // for requests under way at the end
 )
 
 // serveCommand runs everything that is configured.
@@ -42,11 +40,6 @@ func (c *serveCommand) Run(ctx context.Context, h host) (err error) {
 		level = slog.LevelDebug
 	}
 	h.stdout = console.Share(h.stdout)
-	if h.getenv("GOGC") == "" {
-		// The heap is small, so that the default would collect many times a
-		// second under load, and late answers are those that met it.
-		debug.SetGCPercent(garbagePercent)
-	}
 	s, err := newServices(ctx, h, wanted{config: c.Config, level: level, now: h.now, screen: h.stdout, store: true, chat: true})
 	if err != nil {
 		return err
