@@ -45,9 +45,19 @@ func (w *Watch) status(ctx context.Context, b *base, at time.Time) coldwatch.Jud
 	}
 	j, failed, err := w.judge(ctx, b, p.window, at)
 	if failed = cmp.Or(failed, err); failed != nil {
-		j.Note = "the forecast source failed: " + oneLine(failed.Error())
+		j.Note = failedNote(j, failed)
 	}
 	return j
+}
+
+// failedNote is the note of a judgement for which a source failed, beside what
+// was said of forecasts that others had.
+func failedNote(j coldwatch.Judgement, failed error) string {
+	note := "the forecast source failed: " + oneLine(failed.Error())
+	if j.Source != "" {
+		return j.Note + "; " + note
+	}
+	return note
 }
 
 // coming is the day whose window is running, else the next.

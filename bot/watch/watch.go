@@ -209,7 +209,7 @@ func (w *Watch) open(ctx context.Context, b *base, p plan, t errand, now time.Ti
 			w.log.WarnContext(ctx, "forecast source failed, to be asked again", "base", b.Ident, "err", failed)
 			return false, w.release(ctx, b)
 		}
-		j.Note = "the forecast source failed: " + oneLine(failed.Error())
+		j.Note = failedNote(j, failed)
 	}
 	a := Alert{Base: b.Ident, Day: p.day, Seq: 1, Kind: Opened, Judgement: j, Made: now}
 	posted := j.State != coldwatch.Clear || w.set.DailyQuiet

@@ -88,7 +88,7 @@ stations:
 		t.Errorf("XRUN is %+v; want below by its TAF, hours not known", c)
 	}
 	down = true
-	if c := judged()["XKLD"]; c.State != "no-forecast" || c.Source != "TAF (awc)" || c.Note != "it forecasts no temperature" {
+	if c := judged()["XKLD"]; c.State != "no-forecast" || c.Source != "TAF (awc)" || !strings.HasPrefix(c.Note, "it forecasts no temperature; the forecast source failed: ") || !strings.Contains(c.Note, "status 502") {
 		t.Errorf("XKLD is %+v; want no-forecast: nws is down, and the TAF has no temperature", c)
 	}
 	out.Reset()
