@@ -515,6 +515,11 @@ func TestAmend(t *testing.T) {
 		{"remove by label and figure", "XKLD -38 IAF 10000, FAF 10000", "remove FAF 10000", true, "XKLD -38 IAF 10000"},
 		{"same at another station", "XKLD -38 10000", "same at XRUN", true, "XRUN -38 10000"},
 		{"a report's temperature stays at its station", "XKLD 251153Z 00000KT M38/M42 A2992; 10000", "same at XRUN", true, "XRUN 10000"},
+		{"a procedure has its own altitudes", "XKLD -38 FAF 10000, DA 7140", "rnp 28", true, "XKLD rnp 28 -38"},
+		{"another procedure too", "XKLD rnp 28 -38 circling 7600", "loc 12 -41", true, "XKLD loc 12 -41"},
+		{"the same procedure keeps what was added", "XKLD rnp 28 -38 circling 7600", "rnp 28 -41", true, "XKLD rnp 28 -41 circling 7600"},
+		{"what is typed with it stands", "XKLD -38 FAF 10000", "rnp 28 circling 7600", true, "XKLD rnp 28 -38 circling 7600"},
+		{"nothing is lost of what was not answered", "XKLD circling 7600", "rnp 28 -38", false, "XKLD rnp 28 -38 circling 7600"},
 		{"another rule set", "XKLD -38 10000", "icao", true, "XKLD -38 icao 10000"},
 		{"why", "XKLD -38 10000", "why", true, "why XKLD -38 10000"},
 	} {

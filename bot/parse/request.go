@@ -301,6 +301,9 @@ func (r Request) Amend(next Request, done bool) Request {
 		out.Rules = next.Rules
 	}
 	if next.Procedure != "" {
+		if done && next.Procedure != r.Procedure {
+			out.Altitudes = out.Altitudes[:0] // those of another approach
+		}
 		out.Procedure = next.Procedure
 	}
 	if next.Compensated != "" {
