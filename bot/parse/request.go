@@ -59,6 +59,27 @@ type Altitude struct {
 	Role   procedure.Role
 	Label  string // where it says more than the role's own
 	Fix    string // upper case
+	From   string // of a step: the initial fix whose branch it stands on, upper case
+}
+
+// WayKind is how the crew comes in.
+type WayKind uint8
+
+// The ways; Unsaid is the zero value.
+const (
+	Unsaid        WayKind = iota
+	Vectors               // "vectors": to the intermediate fix
+	VectorsInside         // "vectors inside FIX"
+	Via                   // "via FIX"
+	InHold                // "hold": in lieu of a procedure turn
+	InTurn                // "procedure turn", "pt"
+	Traffic               // "traffic": no controller
+)
+
+// Way is how the crew comes in, with the fix that it names.
+type Way struct {
+	Kind WayKind
+	Fix  string // upper case
 }
 
 // Feet converts exactly.
@@ -118,6 +139,9 @@ type Request struct {
 	// Compensated says whether the avionics correct the barometric path: yes,
 	// no, or empty where the message does not say.
 	Compensated string
+	SBAS        string // whether the aircraft has satellite vertical guidance, the same way
+	Minima      string // the line of minimums that was chosen: lpv, lnav, lnav/vnav, lp, gls, ils, loc, circling
+	Way         Way
 	Rest        string // the words behind a verb that takes words; of card: the name of a record
 	// Kind says more of what a verb shows: of picture profile, curve or day, of
 	// card its paper. Empty: not said.

@@ -135,14 +135,14 @@ func Alert(sc AlertScene) Reply {
 		r.Facts = append(r.Facts, fmt.Sprintf("Late: this was due at %s and was made at %s.", sc.at(sc.Due), sc.at(sc.Now)))
 	}
 	if j.Note != "" && j.State != coldwatch.NoForecast {
-		r.Cautions = append(r.Cautions, Caution{"forecast-note", sentence(j.Note)})
+		r.Cautions = append(r.Cautions, Caution{Code: "forecast-note", Text: sentence(j.Note)})
 	}
 	if age := sc.Now.Sub(j.Issued); !j.Issued.IsZero() && age > oldForecast {
-		r.Cautions = append(r.Cautions, Caution{"old-forecast", "The forecast is " + Age(age) + "."})
+		r.Cautions = append(r.Cautions, Caution{Code: "old-forecast", Text: "The forecast is " + Age(age) + "."})
 	}
 	if j.State == coldwatch.Below && !over {
 		sc.corrections(&r)
-		r.Cautions = append(r.Cautions, Caution{"forecast-only", "Planned from a forecast: on arrival correct with the reported temperature."})
+		r.Cautions = append(r.Cautions, Caution{Code: "forecast-only", Text: "Planned from a forecast: on arrival correct with the reported temperature."})
 	}
 	if !over {
 		r.Actions = sc.actions()
@@ -278,7 +278,7 @@ func (sc AlertScene) corrections(r *Reply) {
 	r.Rules, r.RulesVersion, r.Unverified, r.Method = b.Set.ID, b.Set.Version, b.Set.Unverified, b.Set.Method
 	r.Source = b.sourceLine()
 	if b.Set.Unverified != "" {
-		r.Cautions = append(r.Cautions, Caution{"unverified", "Unverified rule set: " + b.Set.Unverified})
+		r.Cautions = append(r.Cautions, Caution{Code: "unverified", Text: "Unverified rule set: " + b.Set.Unverified})
 	}
 	in := ruleset.Input{
 		Air:         correction.Air{Temperature: sc.Judgement.Low, Source: b.Source},

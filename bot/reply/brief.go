@@ -81,16 +81,16 @@ func Brief(sc Scene, list []Arrival) Reply {
 			}
 			r.Sections = append(r.Sections, s)
 			for _, c := range p.Cautions {
-				r.Cautions = append(r.Cautions, Caution{c.Code, a.Station.Ident + " " + p.Name + ": " + c.Text})
+				r.Cautions = append(r.Cautions, Caution{Code: c.Code, Text: a.Station.Ident + " " + p.Name + ": " + c.Text})
 			}
 		}
 	}
 	r.Cautions = append(r.Cautions,
-		Caution{"forecast-only", "Planned from forecasts: on arrival correct with the reported temperature, unless it is the one planned with."},
-		Caution{"altimeter-setting", "Do not change the altimeter setting to make the numbers look right."},
+		Caution{Code: "forecast-only", Text: "Planned from forecasts: on arrival correct with the reported temperature, unless it is the one planned with."},
+		Caution{Code: "altimeter-setting", Text: "Do not change the altimeter setting to make the numbers look right."},
 	)
 	if sc.Set.Unverified != "" {
-		r.Cautions = append(r.Cautions, Caution{"unverified", "Unverified rule set: " + sc.Set.Unverified})
+		r.Cautions = append(r.Cautions, Caution{Code: "unverified", Text: "Unverified rule set: " + sc.Set.Unverified})
 	}
 	return r
 }

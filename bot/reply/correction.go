@@ -333,24 +333,24 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 	out := make([]Caution, 0, 10+len(sc.Set.Cautions))
 	if corrects {
 		out = append(out,
-			Caution{"this-temperature", "Good for " + Degrees(sc.Temperature.C) + " °C only; correct again when the temperature changes."},
-			Caution{"altimeter-setting", "Do not change the altimeter setting to make the numbers look right."},
+			Caution{Code: "this-temperature", Text: "Good for " + Degrees(sc.Temperature.C) + " °C only; correct again when the temperature changes."},
+			Caution{Code: "altimeter-setting", Text: "Do not change the altimeter setting to make the numbers look right."},
 		)
 	}
 	out = sc.procedureCautions(out)
 	out = sc.reportCautions(out)
 	out = sc.tableCautions(out, res)
 	if corrects {
-		out = append(out, Caution{"visibility", "Minimums rise; visibility minimums do not change."})
+		out = append(out, Caution{Code: "visibility", Text: "Minimums rise; visibility minimums do not change."})
 		if sc.Path == nil || !sc.Path.Limits.HasLow {
-			out = append(out, Caution{"baro-vnav", "Uncompensated barometric vertical guidance: not below the chart's own low temperature limit."})
+			out = append(out, Caution{Code: "baro-vnav", Text: "Uncompensated barometric vertical guidance: not below the chart's own low temperature limit."})
 		}
 		for _, c := range sc.Set.Cautions {
-			out = append(out, Caution(c))
+			out = append(out, Caution{Code: c.Code, Text: c.Text})
 		}
 	}
 	if sc.Set.Unverified != "" {
-		out = append(out, Caution{"unverified", "Unverified rule set: " + sc.Set.Unverified})
+		out = append(out, Caution{Code: "unverified", Text: "Unverified rule set: " + sc.Set.Unverified})
 	}
 	return out
 }
@@ -369,29 +369,29 @@ const (
 func (sc Scene) reportCautions(out []Caution) []Caution {
 	t := sc.Temperature
 	if t.Kept {
-		out = append(out, Caution{"kept-observation", "The weather source does not answer; this is what was kept of it."})
+		out = append(out, Caution{Code: "kept-observation", Text: "The weather source does not answer; this is what was kept of it."})
 	}
 	if len(t.Passed) > 0 {
-		out = append(out, Caution{"source-passed", "Passed over, failing or too old: " + strings.Join(t.Passed, ", ") + "."})
+		out = append(out, Caution{Code: "source-passed", Text: "Passed over, failing or too old: " + strings.Join(t.Passed, ", ") + "."})
 	}
 	if !t.FromReport && t.Observed == "" {
 		return out
 	}
 	m := t.Report
 	if t.AgeKnown && t.Age > Old {
-		out = append(out, Caution{"old-report", "The report is " + Age(t.Age) + "; get the latest before you fly on it."})
+		out = append(out, Caution{Code: "old-report", Text: "The report is " + Age(t.Age) + "; get the latest before you fly on it."})
 	}
 	if t.AgeKnown && t.Age < -time.Hour {
-		out = append(out, Caution{"old-report", "The report is dated ahead of the clock; check its time."})
+		out = append(out, Caution{Code: "old-report", Text: "The report is dated ahead of the clock; check its time."})
 	}
 	if m.Tenths.OK && m.Body.OK && m.Tenths.C < m.Body.C {
-		out = append(out, Caution{"colder-tenths", "The remarks show " + Degrees(m.Tenths.C) + " °C, colder than the " + Degrees(m.Body.C) + " °C in the body; the colder is used."})
+		out = append(out, Caution{Code: "colder-tenths", Text: "The remarks show " + Degrees(m.Tenths.C) + " °C, colder than the " + Degrees(m.Body.C) + " °C in the body; the colder is used."})
 	}
 	switch {
 	case m.AltimeterInHg > highSetting || m.AltimeterHPa > highSettingHPa:
-		out = append(out, Caution{"altimeter-high", "The altimeter setting is above 31.00 inches (1050 hPa): special procedures apply, and altimeters may not set it."})
+		out = append(out, Caution{Code: "altimeter-high", Text: "The altimeter setting is above 31.00 inches (1050 hPa): special procedures apply, and altimeters may not set it."})
 	case m.AltimeterInHg > 0 && m.AltimeterInHg < lowSetting || m.AltimeterHPa > 0 && m.AltimeterHPa < lowSettingHPa:
-		out = append(out, Caution{"altimeter-low", "The altimeter setting is below 28.00 inches (948 hPa), off the scale of many altimeters."})
+		out = append(out, Caution{Code: "altimeter-low", Text: "The altimeter setting is below 28.00 inches (948 hPa), off the scale of many altimeters."})
 	}
 	return out
 }
@@ -407,18 +407,18 @@ func (sc Scene) tableCautions(out []Caution, res ruleset.Result) []Caution {
 		}
 	}
 	if len(above) > 0 {
-		out = append(out, Caution{"above-table", "At and above the table's last column, 5000 ft: " + strings.Join(above, "; ") + "."})
+		out = append(out, Caution{Code: "above-table", Text: "At and above the table's last column, 5000 ft: " + strings.Join(above, "; ") + "."})
 	}
 	for i := range res.Lines {
 		switch res.Lines[i].Note {
 		case ruleset.AboveTable:
-			return append(out, Caution{"above-table", "Above the table's last column, 5000 ft, the accurate equation is used, and never less than that column."})
+			return append(out, Caution{Code: "above-table", Text: "Above the table's last column, 5000 ft, the accurate equation is used, and never less than that column."})
 		case ruleset.ColderTable:
-			return append(out, Caution{"colder-than-table", "Colder than the table's last row, −50 °C: the equation is used, and never less than that row."})
+			return append(out, Caution{Code: "colder-than-table", Text: "Colder than the table's last row, −50 °C: the equation is used, and never less than that row."})
 		case ruleset.WarmerTable:
-			return append(out, Caution{"warmer-than-table", "Warmer than the table's first row, +10 °C: the equation is used, and never more than that row."})
+			return append(out, Caution{Code: "warmer-than-table", Text: "Warmer than the table's first row, +10 °C: the equation is used, and never more than that row."})
 		case ruleset.WarmAir:
-			return append(out, Caution{"warm-air", "Not colder than standard at this elevation: nothing is added, and nothing is ever subtracted."})
+			return append(out, Caution{Code: "warm-air", Text: "Not colder than standard at this elevation: nothing is added, and nothing is ever subtracted."})
 		}
 	}
 	return out

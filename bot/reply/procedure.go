@@ -92,15 +92,15 @@ func (sc Scene) procedureCautions(out []Caution) []Caution {
 	p := sc.Procedure
 	switch p.Standing {
 	case ProcedureEnded:
-		out = append(out, Caution{"procedure-ended", fmt.Sprintf("This edition of %s ended on %s: do not fly it, get the current one.", p.Name, day(p.Ends))})
+		out = append(out, Caution{Code: "procedure-ended", Text: fmt.Sprintf("This edition of %s ended on %s: do not fly it, get the current one.", p.Name, day(p.Ends))})
 	case ProcedureNotYet:
-		out = append(out, Caution{"procedure-not-yet", fmt.Sprintf("This edition of %s begins on %s: until then the one before it holds.", p.Name, day(p.Begins))})
+		out = append(out, Caution{Code: "procedure-not-yet", Text: fmt.Sprintf("This edition of %s begins on %s: until then the one before it holds.", p.Name, day(p.Begins))})
 	}
 	if v := sc.Path; v != nil && (v.Low || v.High) {
-		out = append(out, Caution{"baro-limit", sc.outside(v)})
+		out = append(out, Caution{Code: "baro-limit", Text: sc.outside(v)})
 	}
 	for _, g := range p.Gaps {
-		out = append(out, Caution{"procedure-gap", strings.ToUpper(g[:1]) + g[1:] + "."})
+		out = append(out, Caution{Code: "procedure-gap", Text: strings.ToUpper(g[:1]) + g[1:] + "."})
 	}
 	return out
 }

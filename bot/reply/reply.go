@@ -21,6 +21,7 @@ const (
 	KindWatch      Kind = "watch"  // the state of every base
 	KindNotice     Kind = "notice" // what became of something that somebody did
 	KindLog        Kind = "log"    // results of the record
+	KindNote       Kind = "note"   // thanks, an "ok": nothing needs an answer
 )
 
 // Reply is one answer. Absent means not applicable.
@@ -40,6 +41,9 @@ type Reply struct {
 	PathDeg           Figure    `json:"path_deg,omitzero"`      // of the published vertical path
 	EffectiveDeg      Figure    `json:"effective_deg,omitzero"` // really flown at this temperature, uncompensated
 	Required          Truth     `json:"required,omitzero"`
+	Headline          string    `json:"headline,omitempty"` // station, procedure, temperature, verdict; at most 60 characters
+	Stops             []Stop    `json:"stops,omitempty"`    // what forbids, and what is forbidden
+	Call              *Call     `json:"call,omitempty"`     // the one message for the way the crew comes in
 	Facts             []string  `json:"facts,omitempty"`
 	Altitudes         []Row     `json:"altitudes,omitempty"`
 	Requests          []Request `json:"requests,omitempty"`
@@ -93,7 +97,38 @@ type Row struct {
 	CorrectedM       float64 `json:"corrected_m,omitzero"`
 	Required         bool    `json:"required"`
 	Report           bool    `json:"report"`
-	Why              string  `json:"why"`
+	State            State   `json:"state,omitempty"`
+	// Where the aeroplane really is at the published and at the corrected
+	// altitude, in feet above mean sea level.
+	TrueUncorrectedFt float64 `json:"true_uncorrected_ft,omitzero"`
+	TrueCorrectedFt   float64 `json:"true_corrected_ft,omitzero"`
+	Why               string  `json:"why"`
+}
+
+// State says how an altitude is flown; empty where it cannot be known whether
+// a correction is required.
+type State string
+
+// The states.
+const (
+	StateRequired  State = "required"
+	StateAdvised   State = "advised"
+	StateUnchanged State = "unchanged"  // the published figure is what to fly
+	StateNotUsable State = "not-usable" // a stop forbids the line
+)
+
+// Stop is something that forbids: a line of minimums, or the whole procedure.
+type Stop struct {
+	Code string `json:"code"` // baro-limit, remote-source, edition, age
+	Text string `json:"text"`
+}
+
+// Call is the message to air traffic control, ready to be read aloud.
+type Call struct {
+	Way    string `json:"way"`            // vectors, vectors-inside, via, hold, procedure-turn, traffic
+	When   string `json:"when,omitempty"` // where it is conditional
+	Text   string `json:"text"`
+	Spoken string `json:"spoken"`
 }
 
 // Request is a sentence for air traffic control.
@@ -106,8 +141,9 @@ type Request struct {
 
 // Caution is one short caution.
 type Caution struct {
-	Code string `json:"code"`
-	Text string `json:"text"`
+	Code     string `json:"code"`
+	Text     string `json:"text"`
+	Standing bool   `json:"standing,omitempty"` // of every answer, not of this one alone
 }
 
 // Working is how one altitude came about; its figures are not rounded.

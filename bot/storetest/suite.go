@@ -261,6 +261,9 @@ func fullReply() reply.Reply {
 		Unverified:        "not verified",
 		Method:            "table",
 		Required:          reply.Yes,
+		Headline:          "XKLD, −38 °C: correct every segment",
+		Stops:             []reply.Stop{{Code: "baro-limit", Text: "NA below −28"}},
+		Call:              &reply.Call{Way: "via", When: "if cleared", Text: "Request", Spoken: "request"},
 		Facts:             []string{"one <b> & two", "", "three\n\u2028"},
 		Altitudes: []reply.Row{
 			{
@@ -268,11 +271,12 @@ func fullReply() reply.Reply {
 				PublishedFt: 10000, HeightFt: 3398, CorrectionFt: 1.0 / 3, CorrectedFt: 10340,
 				UpperPublishedFt: 11000, UpperCorrectedFt: 11400, PublishedM: 3048, CorrectedM: 3151.63,
 				Required: true, Report: true, Why: "final segment",
+				State: reply.StateRequired, TrueUncorrectedFt: 9640.5, TrueCorrectedFt: 10001.25,
 			},
 			{PublishedFt: 1e300, HeightFt: 5e-324, CorrectionFt: -0.1, Why: "figures at the ends of what a float holds"},
 		},
 		Requests: []reply.Request{{When: "on first contact", Text: "XKLD", Spoken: "one zero thousand", Source: "AIM"}},
-		Cautions: []reply.Caution{{Code: "cold", Text: "−38 °C"}},
+		Cautions: []reply.Caution{{Code: "cold", Text: "−38 °C", Standing: true}},
 		Working: []reply.Working{{
 			PublishedFt: 10000, Name: "A",
 			Methods: []reply.MethodFigure{{Method: "table", CorrectionFt: 339.99999999999994}},
@@ -290,7 +294,7 @@ func fullReply() reply.Reply {
 		Arrivals: []reply.Arrival{{
 			Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 6602, Known: true}, At: at(1), Local: "Thu 15 Jan 06:00 local", Alternate: true,
 			TemperatureC: reply.Some(-31), Bound: true, TemperatureSource: "TAF", Issued: at(2), RestrictionC: reply.Some(-25), Required: reply.Yes, RecomputeC: reply.Some(-32),
-			Procedures: []reply.ArrivalPlan{{Name: "rnp 28", Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 10000, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 10800, UpperPublishedFt: 11000, UpperCorrectedFt: 11800, PublishedM: 3048, CorrectedM: 3292, Required: true, Report: true, Why: "own"}}, Cautions: []reply.Caution{{Code: "c", Text: "t"}}}},
+			Procedures: []reply.ArrivalPlan{{Name: "rnp 28", Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 10000, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 10800, UpperPublishedFt: 11000, UpperCorrectedFt: 11800, PublishedM: 3048, CorrectedM: 3292, Required: true, Report: true, Why: "own", State: reply.StateAdvised, TrueUncorrectedFt: 9600, TrueCorrectedFt: 10400}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
 			Note:       "part of it",
 		}},
 		Route: &reply.OnRoute{
