@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -23,170 +22,37 @@ import (
 	"firn/engine/ruleset"
 )
 
-const briefExample = "brief XKLD 1430 XRUN 1515"
-
-// stop is one arrival as it was asked for.
-type stop struct {
-	station   *config.Station
-	hour, min int
-	timed     bool
-	utc       bool
-	day       int // from today: 0 not said, 1 today, 2 tomorrow
-	alternate bool
-	names     []string // procedures
-	word      string   // of the time, as typed
-}
-
-var clockWord = regexp.MustCompile(`^([01][0-9]|2[0-3]):?([0-5][0-9])([zl]?)$`)
-
-// figures are those of a time that is none; a runway has two at most.
-var figures = regexp.MustCompile(`^[0-9]{1,2}:?[0-9]{2,}[zl]?$`)
-
 // mostStops is more than a flight has; each asks the weather sources.
 const mostStops = 12
 
 // brief prepares the arrivals of a flight.
 func (b *Bot) brief(ctx context.Context, req parse.Request, at time.Time) (reply.Reply, *parse.Problem, error) {
-	stops, problem := b.stops(req.Rest)
-	if problem != nil {
-		return reply.Reply{}, problem, nil
+	stops := req.Stops
+	if len(stops) > mostStops {
+		return reply.Reply{}, &parse.Problem{Word: "brief", Text: fmt.Sprintf("These are %d arrivals; ask for at most %d at a time.", len(stops), mostStops)}, nil
 	}
 	sc := reply.Scene{Set: b.rules, Outside: b.outside}
 	var list []reply.Arrival
 	earliest := at.Add(-time.Hour)
 	for i := range stops {
 		s := &stops[i]
-		when := s.arrival(at, earliest)
+		when := s.At.Instant(at, earliest, b.Zone(s.Station))
 		a, fixed, problem, err := b.arrival(ctx, s, when, at)
 		if problem != nil {
 			// Nothing of the other arrivals is lost.
 			whole := slices.Clone(stops)
 			whole[i] = fixed
-			problem.Try = b.briefLine(whole)
+			problem.Try = parse.BriefLine(whole)
 		}
 		if problem != nil || err != nil {
 			return reply.Reply{}, problem, err
 		}
 		list = append(list, a)
-		if !s.alternate {
+		if !s.Alternate {
 			earliest = when
 		}
 	}
 	return reply.Brief(sc, list), nil, nil
-}
-
-// stops reads what stands behind "brief": a station, its time, and the
-// procedure where one is named, in any order but the station first.
-func (b *Bot) stops(rest string) ([]stop, *parse.Problem) {
-	var all []stop
-	alternate := false
-	say := func(word, text string) *parse.Problem {
-		return &parse.Problem{Word: word, Text: text, Try: b.briefLine(all)}
-	}
-	for _, typed := range strings.FieldsFunc(rest, func(r rune) bool { return r == ' ' || r == ',' || r == ';' || r == '\n' || r == '\t' }) {
-		word := strings.ToLower(typed)
-		last := len(all) - 1
-		switch {
-		case word == "alternate" || word == "altn" || word == "alt":
-			alternate = true
-			continue
-		case word == "at" || word == "and" || word == "then" || word == "for" || word == "local":
-			continue
-		}
-		if ident, ok := (places{b.stations}).Place(word); ok {
-			s, _ := b.stations.Station(ident)
-			all = append(all, stop{station: s, alternate: alternate})
-			alternate = false
-			continue
-		}
-		if last < 0 {
-			if near := b.stations.Nearest(typed, 3); len(near) > 0 {
-				return nil, say(typed, fmt.Sprintf("%s is not a station firn knows; nearest: %s.", strings.ToUpper(typed), strings.Join(near, ", ")))
-			}
-			return nil, say(typed, fmt.Sprintf("“%s” is no station: name each station, then its arrival time.", typed))
-		}
-		s := &all[last]
-		m := clockWord.FindStringSubmatch(word)
-		switch {
-		case m != nil && !s.timed:
-			fmt.Sscanf(m[1]+" "+m[2], "%d %d", &s.hour, &s.min)
-			s.timed, s.utc, s.word = true, m[3] == "z", typed
-		case m != nil:
-			return nil, say(typed, fmt.Sprintf("%s has two times, %s and %s; give one.", s.station.Ident, s.word, typed))
-		case word == "today":
-			s.day = 1
-		case word == "tomorrow":
-			s.day = 2
-		case figures.MatchString(word):
-			return nil, say(typed, fmt.Sprintf("%s is no time: write four figures, such as 0730, with a Z for UTC.", typed))
-		case len(approach.Find(nil, word).Unknown) > 0: // no word of an approach
-			near := b.stations.Nearest(typed, 3)
-			text := fmt.Sprintf("%s is not a station firn knows.", strings.ToUpper(typed))
-			if len(near) > 0 {
-				text = fmt.Sprintf("%s is not a station firn knows; nearest: %s.", strings.ToUpper(typed), strings.Join(near, ", "))
-			}
-			return nil, say(typed, text)
-		default:
-			s.names = append(s.names, word)
-		}
-	}
-	for _, s := range all {
-		if !s.timed {
-			return nil, say(s.station.Ident, fmt.Sprintf("When is the arrival at %s? Give the local time, or UTC with a Z.", s.station.Ident))
-		}
-	}
-	switch {
-	case len(all) == 0:
-		return nil, say("brief", "“brief” takes stations, each with its arrival time.")
-	case len(all) > mostStops:
-		return nil, say("brief", fmt.Sprintf("These are %d arrivals; ask for at most %d at a time.", len(all), mostStops))
-	}
-	return all, nil
-}
-
-// briefLine is the line to type, with what was understood.
-func (b *Bot) briefLine(all []stop) string {
-	if len(all) == 0 {
-		return briefExample
-	}
-	line := "brief"
-	for _, s := range all {
-		if s.alternate {
-			line += " alternate"
-		}
-		line += " " + s.station.Ident
-		if s.timed {
-			line += " " + s.word
-			line += [...]string{"", " today", " tomorrow"}[s.day]
-		} else {
-			line += " hhmm"
-		}
-		if len(s.names) > 0 {
-			line += " " + strings.Join(s.names, " ")
-		}
-	}
-	return line
-}
-
-// arrival is the time of a stop: the first such on the clock that is not
-// before earliest, unless the day was said.
-func (s *stop) arrival(now, earliest time.Time) time.Time {
-	zone := s.station.Zone
-	if s.utc {
-		zone = time.UTC
-	}
-	y, m, d := now.In(zone).Date()
-	switch s.day {
-	case 1:
-		return time.Date(y, m, d, s.hour, s.min, 0, 0, zone)
-	case 2:
-		return time.Date(y, m, d+1, s.hour, s.min, 0, 0, zone)
-	}
-	for i := -1; ; i++ {
-		if t := time.Date(y, m, d+i, s.hour, s.min, 0, 0, zone); !t.Before(earliest) {
-			return t
-		}
-	}
 }
 
 // local is an arrival's time for people there, with the day told apart.
@@ -203,19 +69,22 @@ func localTime(t, now time.Time, zone *time.Location) string {
 }
 
 // arrival prepares one stop; with a problem, fixed is the stop to type instead.
-func (b *Bot) arrival(ctx context.Context, s *stop, when, now time.Time) (_ reply.Arrival, fixed stop, _ *parse.Problem, _ error) {
-	st := s.station
+func (b *Bot) arrival(ctx context.Context, s *parse.Stop, when, now time.Time) (_ reply.Arrival, fixed parse.Stop, _ *parse.Problem, _ error) {
+	st, ok := b.stations.Station(s.Station)
+	if !ok {
+		return reply.Arrival{}, *s, &parse.Problem{Word: s.Station, Text: s.Station + " is not a station firn knows."}, nil
+	}
 	a := reply.Arrival{
 		Station: reply.Station{Ident: st.Ident, Name: st.Name, ElevationFt: float64(st.Elevation), Known: true},
-		At:      when.UTC(), Local: localTime(when, now, st.Zone), Alternate: s.alternate,
+		At:      when.UTC(), Local: localTime(when, now, st.Zone), Alternate: s.Alternate,
 	}
 	if st.Restriction != nil {
 		a.RestrictionC = reply.Some(float64(*st.Restriction))
 	}
-	if s.day > 0 && when.Before(now.Add(-time.Hour)) {
+	if s.At.Day != parse.DayUnsaid && when.Before(now.Add(-time.Hour)) {
 		fixed = *s
-		fixed.day = 2
-		return a, fixed, &parse.Problem{Word: s.word, Text: fmt.Sprintf("%s at %s has gone by.", s.word, st.Ident)}, nil
+		fixed.At.Day = parse.Tomorrow
+		return a, fixed, &parse.Problem{Word: s.At.String(), Text: fmt.Sprintf("%s at %s has gone by.", s.At, st.Ident)}, nil
 	}
 	approaches, fixed, problem, err := b.named(ctx, s)
 	if problem != nil || err != nil {
@@ -240,28 +109,29 @@ func (b *Bot) arrival(ctx context.Context, s *stop, when, now time.Time) (_ repl
 
 // named are the procedures of a stop: those that were named, else the usual
 // ones of the base.
-func (b *Bot) named(ctx context.Context, s *stop) (out []*approach.Approach, fixed stop, _ *parse.Problem, _ error) {
-	names := s.station.Usual
-	if len(s.names) > 0 {
-		names = []string{strings.Join(s.names, " ")}
+func (b *Bot) named(ctx context.Context, s *parse.Stop) (out []*approach.Approach, fixed parse.Stop, _ *parse.Problem, _ error) {
+	st, _ := b.stations.Station(s.Station)
+	names := st.Usual
+	if s.Procedure != "" {
+		names = []string{s.Procedure}
 	}
 	if len(names) == 0 || b.ports.Procedures == nil {
 		return nil, *s, nil, nil
 	}
-	all, err := b.ports.Procedures.Procedures(ctx, s.station.Ident)
+	all, err := b.ports.Procedures.Procedures(ctx, s.Station)
 	if err != nil {
-		return nil, *s, nil, fmt.Errorf("procedures of %s: %w", s.station.Ident, err)
+		return nil, *s, nil, fmt.Errorf("procedures of %s: %w", s.Station, err)
 	}
 	for _, name := range names {
 		found := approach.Find(all, name)
 		a, one := found.One()
-		if !one && len(s.names) > 0 {
-			p := whichProcedure(parse.Request{Station: s.station.Ident, Procedure: name}, found, len(all))
+		if !one && s.Procedure != "" {
+			p := whichProcedure(parse.Request{Station: s.Station, Procedure: name}, found, len(all))
 			fixed := *s
-			fixed.names = nil
+			fixed.Procedure = ""
 			for _, near := range [][]*approach.Approach{found.Fits, found.Near} {
-				if len(near) > 0 && fixed.names == nil {
-					fixed.names = []string{near[0].Name}
+				if len(near) > 0 && fixed.Procedure == "" {
+					fixed.Procedure = near[0].Name
 				}
 			}
 			return nil, fixed, p, nil

@@ -116,17 +116,17 @@ func words(r reply.Reply) string {
 
 func TestBriefAsks(t *testing.T) {
 	for _, c := range []struct{ name, text, word, try string }{
-		{"no station", "brief", "brief", "brief XKLD 1430 XRUN 1515"},
-		{"no time", "brief XKLD", "XKLD", "brief XKLD hhmm"},
-		{"no time, others kept", "brief XKLD 1430 XRUN", "XRUN", "brief XKLD 1430 XRUN hhmm"},
+		{"no station", "brief", "brief", "brief XKLD 1430Z XRUN 1515Z"},
+		{"no time", "brief XKLD", "XKLD", ""},
+		{"no time, others kept", "brief XKLD 1430 XRUN", "XRUN", ""},
 		{"two times", "brief XKLD 1430 1515", "1515", "brief XKLD 1430"},
-		{"no time of the day", "brief XKLD 2530", "2530", "brief XKLD hhmm"},
-		{"three figures", "brief XKLD 730 XRUN 1515", "730", "brief XKLD hhmm"},
-		{"an unknown station", "brief XKLX 1430", "XKLX", "brief XKLD 1430 XRUN 1515"},
+		{"no time of the day", "brief XKLD 2530", "2530", ""},
+		{"three figures", "brief XKLD 730 XRUN 1515", "730", ""},
+		{"an unknown station", "brief XKLX 1430", "XKLX", "brief XKLD 1430Z XRUN 1515Z"},
 		{"an unknown station behind a known one", "brief XKLD 1430 XRUX 1515", "XRUX", "brief XKLD 1430"},
 		{"an unknown procedure, others kept", "brief XKLD 1430 ils 5 XRUN 1515", "ils 5", "brief XKLD 1430 ils 28 XRUN 1515"},
 		{"several procedures", "brief XKLD 1430 ils", "ils", "brief XKLD 1430 ils 10"},
-		{"today, gone by", "brief XKLD 0100 today", "0100", "brief XKLD 0100 tomorrow"},
+		{"today, gone by", "brief XKLD 0100 today", "0100 today", "brief XKLD 0100 tomorrow"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r, err := briefBot(t, forecasts{"XKLD": {curve("hourly", 48, -30)}}).Handle(t.Context(), bot.Message{Surface: "console", Text: c.text, At: noon})

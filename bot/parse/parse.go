@@ -695,6 +695,12 @@ func (rd *reading) verb(i int, v Verb) int {
 	}
 	// The other verbs take words of their own.
 	rd.req.Rest = strings.Join(strings.Fields(rd.text[rd.tokens[i].end:]), " ")
+	if v == Brief {
+		var p *Problem
+		if rd.req.Stops, p = rd.stops(rd.req.Rest); p != nil {
+			rd.fail(rd.tokens[i].start, p)
+		}
+	}
 	return len(rd.tokens)
 }
 

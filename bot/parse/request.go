@@ -142,6 +142,7 @@ type Request struct {
 	SBAS        string // whether the aircraft has satellite vertical guidance, the same way
 	Minima      string // the line of minimums that was chosen: lpv, lnav, lnav/vnav, lp, gls, ils, loc, circling
 	Way         Way
+	Stops       []Stop // of brief
 	Rest        string // the words behind a verb that takes words; of card: the name of a record
 	// Kind says more of what a verb shows: of picture profile, curve or day, of
 	// card its paper. Empty: not said.

@@ -1,0 +1,129 @@
+package parse
+
+import (
+	"fmt"
+	"strconv"
+	"time"
+)
+
+// Zone is what a clock's figures are read by.
+type Zone uint8
+
+// The zones. Local is that of the place the time is about.
+const (
+	Local Zone = iota
+	UTC
+)
+
+// Day is the day that was said with a time: one of the named ones, or a day of
+// the month from 1 to 31.
+type Day int8
+
+// The days that are no day of the month. Unsaid is the zero value.
+const (
+	DayUnsaid Day = 0
+	Today     Day = -1
+	Tomorrow  Day = -2
+)
+
+// Clock is a time as it was typed. The zero value says that none was.
+type Clock struct {
+	Said         bool // hour and minute stand for something, or In does
+	Hour, Minute int
+	Zone         Zone
+	Day          Day
+	In           time.Duration // from now: "in 2h"; 0 where a time of day was typed
+}
+
+// Instant is the time that is meant: the first such on the clock that is not
+// before earliest, unless the day was said. A day of the month is the next one
+// with that number. local is the zone of the place.
+func (c Clock) Instant(now, earliest time.Time, local *time.Location) time.Time {
+	if c.In > 0 {
+		return now.Add(c.In).Truncate(time.Minute)
+	}
+	if c.Zone == UTC {
+		local = time.UTC
+	}
+	y, m, d := now.In(local).Date()
+	at := func(days int) time.Time { return time.Date(y, m, d+days, c.Hour, c.Minute, 0, 0, local) }
+	switch c.Day {
+	case Today:
+		return at(0)
+	case Tomorrow:
+		return at(1)
+	}
+	for i := -1; ; i++ {
+		t := at(i)
+		if c.Day > 0 && t.Day() != int(c.Day) && i < 62 {
+			continue
+		}
+		if !t.Before(earliest) {
+			return t
+		}
+	}
+}
+
+// String is the time as a message writes it; empty where none was said.
+func (c Clock) String() string {
+	s := ""
+	switch {
+	case !c.Said:
+		return s
+	case c.In > 0 && c.In%time.Hour == 0:
+		return fmt.Sprintf("in %dh", c.In/time.Hour)
+	case c.In > 0:
+		return fmt.Sprintf("in %dmin", c.In/time.Minute)
+	}
+	if c.Day > 0 {
+		s = fmt.Sprintf("%02d", int(c.Day))
+	}
+	s += fmt.Sprintf("%02d%02d", c.Hour, c.Minute)
+	if c.Zone == UTC {
+		s += "Z"
+	}
+	switch c.Day {
+	case Today:
+		s += " today"
+	case Tomorrow:
+		s += " tomorrow"
+	}
+	return s
+}
+
+// Stop is one arrival of a brief.
+type Stop struct {
+	Station   string // ident as configured
+	Procedure string // as crews say it; empty: the usual ones
+	At        Clock
+	Alternate bool
+}
+
+// clockDigits reads 1430, 14:30, 021430 and with a zone behind 1430z, 1430l.
+func clockDigits(w string) (c Clock, ok bool) {
+	if n := len(w); n > 0 && (w[n-1] == 'z' || w[n-1] == 'l') {
+		if w[n-1] == 'z' {
+			c.Zone = UTC
+		}
+		w = w[:n-1]
+	}
+	if len(w) == 5 && w[2] == ':' {
+		w = w[:2] + w[3:]
+	} else if len(w) == 4 && w[1] == ':' {
+		w = "0" + w[:1] + w[2:]
+	}
+	if digitsAt(w, 0) != len(w) || len(w) != 4 && len(w) != 6 {
+		return c, false
+	}
+	if len(w) == 6 {
+		day, _ := strconv.Atoi(w[:2])
+		if day < 1 || day > 31 {
+			return c, false
+		}
+		c.Day, w = Day(day), w[2:]
+	}
+	c.Hour, _ = strconv.Atoi(w[:2])
+	c.Minute, _ = strconv.Atoi(w[2:])
+	c.Said = true
+	return c, c.Hour < 24 && c.Minute < 60
+}
