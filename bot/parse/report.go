@@ -86,7 +86,7 @@ func findReport(s string) (start int, kind reportKind) {
 			return at, forecast
 		case strings.EqualFold(word, "METAR") || strings.EqualFold(word, "SPECI"):
 			return at, observation
-		case isReportTime(word):
+		case isReportTime(word) && reportBehind(s[end:]):
 			if previous < 0 {
 				previous = at
 			}
@@ -104,6 +104,22 @@ func findReport(s string) (start int, kind reportKind) {
 // isReportTime is true of 251153Z, and of 321153Z, which says so itself.
 func isReportTime(word string) bool {
 	return len(word) == 7 && digitsAt(word, 0) == 6 && word[6]|0x20 == 'z' || wxreport.IsReportTime(word)
+}
+
+// reportBehind says that a report goes on behind its time: 021430Z alone is a
+// time of arrival.
+func reportBehind(rest string) bool {
+	for _, w := range strings.FieldsFunc(rest, func(c rune) bool { return c < 0x80 && isBreak(byte(c)) }) {
+		up := strings.ToUpper(w)
+		switch up {
+		case "AUTO", "COR", "NIL", "CAVOK", "CLR", "SKC", "RMK":
+			return true
+		}
+		if end, ok := pairAt(w, 0); ok && end == len(w) || wxreport.LooksLikeMetar(w) || strings.HasSuffix(up, "KT") || strings.HasSuffix(up, "MPS") {
+			return true
+		}
+	}
+	return false
 }
 
 func isBreak(c byte) bool { return c == ' ' || c == '\n' || c == ';' || c == ',' }
