@@ -300,7 +300,7 @@ func TestBrowserWatch(t *testing.T) {
 	}
 	r.alert(t, 1, "Cold alert: XKLD Kaldmoor. At or below the restriction temperature, −25 °C.", "Lowest −31 °C.")
 	for _, x := range []*tab{b, other} {
-		x.until("the alert arrives", x.reads("Lowest −31 °C."))
+		x.until("the alert arrives", x.reads("Lowest −31\u00a0°C."))
 		x.until("and is said", "document.getElementById('news').textContent.includes('Cold alert')")
 	}
 	b.click("button[data-action=ack]")

@@ -6,6 +6,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -107,6 +108,9 @@ func (l *limiter) take(key string, most int, every time.Duration) (wait time.Dur
 // policy lets a page load its own files and nothing else.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
 
+// methods are what a browser does with the page.
+var methods = []string{http.MethodGet, http.MethodHead, http.MethodPost}
+
 // headers are on every answer.
 func (p *Page) headers(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -121,6 +125,11 @@ func (p *Page) headers(next http.Handler) http.Handler {
 		h.Set("Cache-Control", "no-store")
 		if p.secure(r) {
 			h.Set("Strict-Transport-Security", "max-age=31536000")
+		}
+		if !slices.Contains(methods, r.Method) {
+			h.Set("Allow", strings.Join(methods, ", "))
+			http.Error(w, "This page is read, and sent to by its forms.", http.StatusMethodNotAllowed)
+			return
 		}
 		if why := p.wrongDoor(r); why != "" {
 			http.Error(w, why, http.StatusForbidden)
@@ -309,7 +318,7 @@ func (r *request) show(name string, f frame, main any) {
 		return
 	}
 	r.w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	if _, err := b.WriteTo(r.w); err != nil {
+	if _, err := together.WriteString(r.w, b.String()); err != nil {
 		r.p.log.DebugContext(r.Context(), "page not written", "err", err)
 	}
 }

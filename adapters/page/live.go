@@ -139,6 +139,7 @@ func (p *Page) live(r *request) {
 					return had && was == shown[n.ID]
 				})
 				if len(u.Parts) > 0 {
+					u.Say = together.Replace(u.Say)
 					data, err := json.Marshal(u)
 					if err != nil || !send("id: "+has.String()+"\ndata: "+string(data)+"\n\n") {
 						return

@@ -338,5 +338,5 @@ func (p *Page) part(name string, data any) string {
 		p.log.Error("part of the page not rendered", "part", name, "err", err)
 		return ""
 	}
-	return b.String()
+	return together.Replace(b.String())
 }

@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"regexp"
 	"slices"
+	"strings"
 
 	"firn/bot/chat"
 	"firn/bot/room"
@@ -61,9 +62,12 @@ var functions = template.FuncMap{
 	"feet":  up,
 	"tenth": func(v float64) string { return fmt.Sprintf("%.1f", v) },
 	"word":  stateWord,
-	"query": url.QueryEscape,
 	"whole": whole,
 }
+
+// together keeps a unit on the line of its figure, wherever it is shown: the
+// space before it is one that does not break.
+var together = strings.NewReplacer(" °C", "\u00a0°C", " °F", "\u00a0°F")
 
 // someDegrees are a temperature with its unit.
 var someDegrees = regexp.MustCompile(`[−+]?[0-9.]+ °C`)

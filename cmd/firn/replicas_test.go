@@ -324,7 +324,7 @@ func TestPageOnReplicas(t *testing.T) {
 	}
 	bo.post("/ask", form("5", "XKLD -38 FAF 10002"))
 	bo.post("/ask", form("6", "-41"))
-	if is := talk(bo.get("/")); strings.Count(is, "<article") != strings.Count(was, "<article")+1 || !strings.Contains(is, "−41 °C") {
+	if is := talk(bo.get("/")); strings.Count(is, "<article") != strings.Count(was, "<article")+1 || !strings.Contains(is, "−41\u00a0°C") {
 		t.Errorf("after a restart a follow-up is:\n%s", is)
 	}
 }
