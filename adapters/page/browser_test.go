@@ -18,23 +18,35 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"firn/adapters/testkit/headless"
+	"firn/adapters/testkit/installed"
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/reply"
 	"firn/bot/room"
 )
 
-// chromium is one real browser for all tests. Without it they fail: what only
-// a browser shows is not shown by anything else.
-var chromium = sync.OnceValues(func() (context.Context, error) {
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.Flag("disable-dev-shm-usage", true))
-	alloc, _ := chromedp.NewExecAllocator(context.Background(), options...)
-	ctx, _ := chromedp.NewContext(alloc)
-	if err := chromedp.Do(ctx); err != nil {
-		return nil, fmt.Errorf("a real browser is needed (Debian: chromium, fonts-liberation): %w", err)
+// chromium is one real browser for all tests, started for the first that asks.
+type chromium struct {
+	once sync.Once
+	ctx  context.Context
+	end  func()
+	err  error
+}
+
+var shared chromium
+
+// tab gives the browser's first tab; where none is installed the test is
+// skipped.
+func (c *chromium) tab(t testing.TB) context.Context {
+	t.Helper()
+	path := installed.Chromium().Need(t)
+	c.once.Do(func() { c.ctx, c.end, c.err = headless.Start(path) })
+	if c.err != nil {
+		t.Fatal(c.err)
 	}
-	return ctx, nil
-})
+	return c.ctx
+}
 
 func TestMain(m *testing.M) {
 	if address := os.Getenv(childPages); address != "" {
@@ -45,8 +57,8 @@ func TestMain(m *testing.M) {
 		os.Exit(0)
 	}
 	code := m.Run()
-	if ctx, err := chromium(); err == nil && code == 0 {
-		_ = chromedp.Cancel(ctx)
+	if shared.end != nil {
+		shared.end()
 	}
 	os.Exit(code)
 }
@@ -63,11 +75,7 @@ type tab struct {
 
 func (r *crewRoom) tab(t testing.TB) *tab {
 	t.Helper()
-	root, err := chromium()
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, cancel := chromedp.NewContext(root, chromedp.WithNewBrowserContext())
+	ctx, cancel := chromedp.NewContext(shared.tab(t), chromedp.WithNewBrowserContext())
 	ctx, cancelTime := context.WithTimeout(ctx, 3*time.Minute)
 	t.Cleanup(func() { cancelTime(); cancel() })
 	b := &tab{TB: t, ctx: ctx, base: r.server.URL}
@@ -75,7 +83,7 @@ func (r *crewRoom) tab(t testing.TB) *tab {
 		t.Fatal(err)
 	}
 	// A dialog is a script that ran; it must not hold the tab.
-	err = chromedp.Listen(ctx, func(ev any) {
+	err := chromedp.Listen(ctx, func(ev any) {
 		if d, ok := ev.(*page.EventJavascriptDialogOpening); ok {
 			b.mu.Lock()
 			b.dialogs = append(b.dialogs, d.Message)

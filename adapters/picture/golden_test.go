@@ -14,6 +14,7 @@ import (
 	"strings"
 	"testing"
 
+	"firn/adapters/testkit/installed"
 	"firn/bot/drawing"
 )
 
@@ -48,7 +49,7 @@ func TestGoldenPictures(t *testing.T) {
 }
 
 // TestGoldenPages compares the PDF of every card, as a printer would raster
-// it. pdftoppm is of Debian's poppler-utils.
+// it.
 func TestGoldenPages(t *testing.T) {
 	a := artist(t)
 	for _, e := range examples(t) {
@@ -58,14 +59,15 @@ func TestGoldenPages(t *testing.T) {
 		}
 		t.Run(e.name, func(t *testing.T) {
 			t.Parallel()
+			toPPM, toText := installed.PDFToPPM().Need(t), installed.PDFToText().Need(t)
 			data, err := a.PDF(t.Context(), c)
 			if err != nil {
 				t.Fatal(err)
 			}
-			compare(t, "pdf_"+e.name, tool(t, data, "pdftoppm", "-r", "110", "-png", "-singlefile", "-"))
+			compare(t, "pdf_"+e.name, tool(t, data, toPPM, "-r", "110", "-png", "-singlefile", "-"))
 			// A minus that is lost would turn a temperature round; what can be
 			// read aloud by a screen reader is what is printed.
-			words := strings.Join(strings.Fields(string(tool(t, data, "pdftotext", "-raw", "-", "-"))), " ")
+			words := strings.Join(strings.Fields(string(tool(t, data, toText, "-raw", "-", "-"))), " ")
 			for _, want := range append([]string{c.Title, c.Kind}, figures(c.Fixes)...) {
 				if !strings.Contains(words, want) {
 					t.Errorf("the page's text has no %q:\n%s", want, words)
@@ -85,7 +87,7 @@ func tool(t *testing.T, in []byte, name string, args ...string) []byte {
 	var out, complaint bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &complaint
 	if err := cmd.Run(); err != nil {
-		t.Fatalf("%s (poppler-utils): %v %s", name, err, complaint.String())
+		t.Fatalf("%s: %v %s", name, err, complaint.String())
 	}
 	return out.Bytes()
 }

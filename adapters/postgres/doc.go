@@ -7,7 +7,6 @@
 //   - store.go: Store, what all statements share
 //   - alerts.go, queue.go, leases.go, archive.go: the ports of bot
 //   - migrations: the schema, one file for each version
-//   - pgtest: a server for tests
 //
 // Leases run by the database's clock, so that replicas whose clocks differ
 // agree. Replicas that claim at once pass over what another has locked and do

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"firn/adapters/postgres"
+	"firn/adapters/testkit/pgtest"
 	"firn/bot/outbox"
 	"firn/bot/watch"
 )
@@ -27,7 +28,7 @@ func maybeSent(t *testing.T, s *postgres.Store, base string, made time.Time) boo
 // TestRecognised has a store opened after what happens to databases.
 // TestRestored of cmd/firn does it with pg_restore.
 func TestRecognised(t *testing.T) {
-	address := server.Database(t)
+	address := pgtest.Shared(t).Database(t)
 	if maybeSent(t, mustOpen(t, address), "XK01", time.Now()) {
 		t.Error("a new store is taken for a copy")
 	}
@@ -54,7 +55,7 @@ func TestRecognised(t *testing.T) {
 	if maybeSent(t, s, "XK06", time.Now().Add(outbox.RestoredWindow+time.Hour)) {
 		t.Error("lookups do not end")
 	}
-	other := mustOpen(t, server.Database(t))
+	other := mustOpen(t, pgtest.Shared(t).Database(t))
 	if err := other.Restored(t.Context()); err != nil {
 		t.Fatal(err)
 	}
@@ -66,9 +67,9 @@ func TestRecognised(t *testing.T) {
 // TestPlainRole opens a store as a role that may do nothing but what firn
 // needs.
 func TestPlainRole(t *testing.T) {
-	server.Exec(t, "CREATE ROLE crew LOGIN PASSWORD 'invented'")
-	t.Cleanup(func() { server.Exec(t, "DROP ROLE crew") })
-	address, err := url.Parse(server.Database(t, "OWNER crew"))
+	pgtest.Shared(t).Exec(t, "CREATE ROLE crew LOGIN PASSWORD 'invented'")
+	t.Cleanup(func() { pgtest.Shared(t).Exec(t, "DROP ROLE crew") })
+	address, err := url.Parse(pgtest.Shared(t).Database(t, "OWNER crew"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -3,12 +3,14 @@ package postgres_test
 import (
 	"testing"
 	"time"
+
+	"firn/adapters/testkit/pgtest"
 )
 
 // TestAlone: one of two has a lock, until it gives it back or its connection
 // ends.
 func TestAlone(t *testing.T) {
-	address := server.Database(t)
+	address := pgtest.Shared(t).Database(t)
 	one, two := mustOpen(t, address), mustOpen(t, address)
 	unlock, held, err := one.Alone(t.Context(), "tick/watch")
 	if err != nil || !held {

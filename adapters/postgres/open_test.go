@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"firn/adapters/postgres"
+	"firn/adapters/testkit/pgtest"
 	"firn/bot/outbox"
 	"firn/bot/storetest"
 	"firn/bot/watch"
@@ -19,7 +20,7 @@ var noon = time.Date(2026, 1, 15, 12, 0, 0, 0, time.UTC)
 
 // TestOpenAtOnce has replicas open an empty database together.
 func TestOpenAtOnce(t *testing.T) {
-	address := server.Database(t)
+	address := pgtest.Shared(t).Database(t)
 	var wg sync.WaitGroup
 	for range 4 {
 		wg.Go(func() {
@@ -50,13 +51,13 @@ func TestOpenRefuses(t *testing.T) {
 			t.Fatal("Open takes it")
 		}
 		t.Log(err)
-		storetest.NoSecret(t, err, server.Password())
+		storetest.NoSecret(t, err, pgtest.Shared(t).Password())
 		if !strings.Contains(err.Error(), want) {
 			t.Errorf("Open: %v, want %q", err, want)
 		}
 	}
 	t.Run("a newer schema", func(t *testing.T) {
-		address := server.Database(t)
+		address := pgtest.Shared(t).Database(t)
 		mustOpen(t, address)
 		c := plain(t, address)
 		var before int
@@ -73,10 +74,10 @@ func TestOpenRefuses(t *testing.T) {
 		}
 	})
 	t.Run("another encoding", func(t *testing.T) {
-		refused(t, server.Database(t, "ENCODING 'SQL_ASCII' TEMPLATE template0"), "the database is in SQL_ASCII")
+		refused(t, pgtest.Shared(t).Database(t, "ENCODING 'SQL_ASCII' TEMPLATE template0"), "the database is in SQL_ASCII")
 	})
 	t.Run("a database that is not there", func(t *testing.T) {
-		address, err := url.Parse(server.Database(t))
+		address, err := url.Parse(pgtest.Shared(t).Database(t))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -86,7 +87,7 @@ func TestOpenRefuses(t *testing.T) {
 	t.Run("a cancelled context", func(t *testing.T) {
 		ctx, cancel := context.WithCancel(t.Context())
 		cancel()
-		if _, err := postgres.Open(ctx, server.Database(t)); !errors.Is(err, context.Canceled) {
+		if _, err := postgres.Open(ctx, pgtest.Shared(t).Database(t)); !errors.Is(err, context.Canceled) {
 			t.Errorf("Open: %v, want context.Canceled", err)
 		}
 	})
@@ -95,7 +96,7 @@ func TestOpenRefuses(t *testing.T) {
 // TestOpenKeepsThePassword looks into the errors of addresses that do not
 // work for the password in them.
 func TestOpenKeepsThePassword(t *testing.T) {
-	here, err := url.Parse(server.Database(t))
+	here, err := url.Parse(pgtest.Shared(t).Database(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -134,9 +135,9 @@ func TestOpenKeepsThePassword(t *testing.T) {
 		})
 	}
 	t.Run("odd, and right", func(t *testing.T) {
-		server.Exec(t, "CREATE ROLE odd LOGIN SUPERUSER PASSWORD '"+odd+"'")
-		t.Cleanup(func() { server.Exec(t, "DROP ROLE odd") }) // after its database
-		address, err := url.Parse(server.Database(t))
+		pgtest.Shared(t).Exec(t, "CREATE ROLE odd LOGIN SUPERUSER PASSWORD '"+odd+"'")
+		t.Cleanup(func() { pgtest.Shared(t).Exec(t, "DROP ROLE odd") }) // after its database
+		address, err := url.Parse(pgtest.Shared(t).Database(t))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -149,7 +150,7 @@ func TestOpenKeepsThePassword(t *testing.T) {
 
 // TestKeepsEnds looks for what no port reads back yet.
 func TestKeepsEnds(t *testing.T) {
-	address := server.Database(t)
+	address := pgtest.Shared(t).Database(t)
 	s := mustOpen(t, address)
 	for _, base := range []string{"XK1", "XK2", "XK3"} {
 		a := watch.Alert{Base: base, Day: "2026-01-15", Seq: 1, Kind: watch.Opened, Made: noon}

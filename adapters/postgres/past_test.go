@@ -3,6 +3,7 @@ package postgres_test
 import (
 	"testing"
 
+	"firn/adapters/testkit/pgtest"
 	"firn/bot/storetest"
 	"firn/bot/weather"
 )
@@ -12,6 +13,6 @@ func TestPast(t *testing.T) {
 		weather.Archive
 		weather.Past
 	} {
-		return mustOpen(t, server.Database(t))
+		return mustOpen(t, pgtest.Shared(t).Database(t))
 	})
 }

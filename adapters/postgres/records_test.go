@@ -3,13 +3,13 @@ package postgres_test
 import (
 	"testing"
 
-	"firn/adapters/postgres/pgtest"
+	"firn/adapters/testkit/pgtest"
 	"firn/bot/storetest"
 )
 
 func TestTampered(t *testing.T) {
 	storetest.Tampered(t, func(t *testing.T) (storetest.Store, func(string)) {
-		address := server.Database(t)
+		address := pgtest.Shared(t).Database(t)
 		return mustOpen(t, address), func(statement string) {
 			t.Helper()
 			if _, err := plain(t, address).Exec(t.Context(), statement); err != nil {
@@ -23,12 +23,12 @@ func TestTampered(t *testing.T) {
 // one history.
 func TestTwoReplicasRecord(t *testing.T) {
 	t.Run("press at once", func(t *testing.T) {
-		address := server.Database(t)
+		address := pgtest.Shared(t).Database(t)
 		a, b := mustOpen(t, address), mustOpen(t, address)
 		storetest.Press(t, a, b, a, b)
 	})
 	t.Run("write at once", func(t *testing.T) {
-		address := server.Database(t)
+		address := pgtest.Shared(t).Database(t)
 		a, b := mustOpen(t, address), mustOpen(t, address)
 		storetest.Write(t, a, b, a, b)
 	})
@@ -36,14 +36,6 @@ func TestTwoReplicasRecord(t *testing.T) {
 
 // BenchmarkRecords has the server write to the disk, as it does in use.
 func BenchmarkRecords(b *testing.B) {
-	durable, err := pgtest.Start("fsync=on", "full_page_writes=on")
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.Cleanup(func() { // after the store and its database
-		if err := durable.Stop(); err != nil {
-			b.Error(err)
-		}
-	})
+	durable := pgtest.New(b, "fsync=on", "full_page_writes=on")
 	storetest.BenchmarkRecords(b, mustOpen(b, durable.Database(b)))
 }

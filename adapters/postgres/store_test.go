@@ -13,7 +13,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"firn/adapters/postgres"
-	"firn/adapters/postgres/pgtest"
+	"firn/adapters/testkit/pgtest"
 	"firn/bot/outbox"
 	"firn/bot/storetest"
 	"firn/bot/watch"
@@ -26,9 +26,6 @@ const childAddress = "FIRN_TEST_POSTGRES_ADDRESS"
 // test that waits for one that does not.
 const deliverLease = 2 * time.Second
 
-// server is the tests' server.
-var server *pgtest.Server
-
 func TestMain(m *testing.M) {
 	if address := os.Getenv(childAddress); address != "" {
 		if err := deliver(address); err != nil {
@@ -37,17 +34,7 @@ func TestMain(m *testing.M) {
 		}
 		os.Exit(0)
 	}
-	var err error
-	if server, err = pgtest.Start(); err != nil {
-		fmt.Fprintln(os.Stderr, err)
-		os.Exit(1)
-	}
-	code := m.Run()
-	if err := server.Stop(); err != nil {
-		fmt.Fprintln(os.Stderr, err)
-		code = 1
-	}
-	os.Exit(code)
+	os.Exit(m.Run())
 }
 
 // deliver is the child's whole life.
@@ -89,21 +76,21 @@ func plain(t testing.TB, address string) *pgx.Conn {
 }
 
 func TestPostgres(t *testing.T) {
-	storetest.Run(t, func(t *testing.T) storetest.Store { return mustOpen(t, server.Database(t)) })
+	storetest.Run(t, func(t *testing.T) storetest.Store { return mustOpen(t, pgtest.Shared(t).Database(t)) })
 }
 
 func TestTwoStoresOnOneDatabase(t *testing.T) {
 	t.Run("claim at once", func(t *testing.T) {
-		address := server.Database(t)
+		address := pgtest.Shared(t).Database(t)
 		a, b := mustOpen(t, address), mustOpen(t, address)
 		storetest.Contend(t, a, b, a, b)
 	})
 	t.Run("die", func(t *testing.T) {
-		address := server.Database(t)
+		address := pgtest.Shared(t).Database(t)
 		storetest.Killed(t, mustOpen(t, address), mustOpen(t, address), mustOpen(t, address))
 	})
 	t.Run("where transactions are serializable", func(t *testing.T) {
-		address := server.Database(t)
+		address := pgtest.Shared(t).Database(t)
 		if _, err := plain(t, address).Exec(t.Context(), `
 			DO $$ BEGIN
 				EXECUTE format('ALTER DATABASE %I SET default_transaction_isolation = serializable', current_database());
@@ -117,7 +104,7 @@ func TestTwoStoresOnOneDatabase(t *testing.T) {
 // TestProcessesAreKilled kills processes that deliver from one database.
 func TestProcessesAreKilled(t *testing.T) {
 	const items, kills = 60, 8
-	address := server.Database(t)
+	address := pgtest.Shared(t).Database(t)
 	s := mustOpen(t, address)
 	storetest.Fill(t, s, items)
 	start := func() *exec.Cmd {
@@ -157,7 +144,7 @@ func TestProcessesAreKilled(t *testing.T) {
 
 // TestClaimDoesNotWait claims beside a row that another process has locked.
 func TestClaimDoesNotWait(t *testing.T) {
-	address := server.Database(t)
+	address := pgtest.Shared(t).Database(t)
 	s := mustOpen(t, address)
 	storetest.Fill(t, s, 5)
 	tx, err := plain(t, address).Begin(t.Context())
@@ -184,7 +171,7 @@ func TestClaimDoesNotWait(t *testing.T) {
 // TestConnectionsAreCut has every connection cut, again and again; each call
 // is made until it goes through.
 func TestConnectionsAreCut(t *testing.T) {
-	address := server.Database(t)
+	address := pgtest.Shared(t).Database(t)
 	s := mustOpen(t, address)
 	admin := plain(t, address)
 	cut := func() {
@@ -203,7 +190,7 @@ func TestConnectionsAreCut(t *testing.T) {
 				return
 			}
 			failed++
-			storetest.NoSecret(t, err, server.Password())
+			storetest.NoSecret(t, err, pgtest.Shared(t).Password())
 		}
 		t.Errorf("%s never goes through", what)
 	}
@@ -266,14 +253,6 @@ func TestConnectionsAreCut(t *testing.T) {
 
 // BenchmarkPostgres has the server write to the disk, as it does in use.
 func BenchmarkPostgres(b *testing.B) {
-	durable, err := pgtest.Start("fsync=on", "full_page_writes=on")
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.Cleanup(func() { // after the store and its database
-		if err := durable.Stop(); err != nil {
-			b.Error(err)
-		}
-	})
+	durable := pgtest.New(b, "fsync=on", "full_page_writes=on")
 	storetest.Benchmark(b, mustOpen(b, durable.Database(b)))
 }

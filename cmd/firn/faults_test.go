@@ -19,8 +19,8 @@ import (
 	"time"
 
 	"firn/adapters/discord/discorddouble"
-	"firn/adapters/postgres/pgtest"
 	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/pgtest"
 )
 
 // The fault run: firn between both chat services and a weather service while
@@ -102,18 +102,6 @@ func faultsMain() {
 // TestFaults breaks things while people work, and then counts what was lost,
 // came twice or was wrong.
 func TestFaults(t *testing.T) {
-	var pg *pgtest.Server
-	if *faultStore != "sqlite" {
-		var err error
-		if pg, err = pgtest.Start(); err != nil {
-			t.Fatal(err)
-		}
-		t.Cleanup(func() {
-			if err := pg.Stop(); err != nil {
-				t.Error(err)
-			}
-		})
-	}
 	var mu sync.Mutex
 	var tables []string
 	t.Cleanup(func() {
@@ -132,6 +120,10 @@ func TestFaults(t *testing.T) {
 		}
 		t.Run(store, func(t *testing.T) {
 			t.Parallel()
+			var pg *pgtest.Server
+			if store == "postgres" {
+				pg = pgtest.New(t) // of its own: it is restarted
+			}
 			total := newTally()
 			began := time.Now()
 			for n := uint64(0); ; n++ {
@@ -142,11 +134,7 @@ func TestFaults(t *testing.T) {
 				if left <= 0 || t.Failed() {
 					break
 				}
-				s := pg
-				if store == "sqlite" {
-					s = nil
-				}
-				storm(t, s, total, *faultSeed+n, min(left, int(faultWorld/faultRound)))
+				storm(t, pg, total, *faultSeed+n, min(left, int(faultWorld/faultRound)))
 			}
 			mu.Lock()
 			defer mu.Unlock()

@@ -19,7 +19,7 @@ import (
 	"time"
 
 	"firn/adapters/filebox"
-	"firn/adapters/postgres/pgtest"
+	"firn/adapters/testkit/pgtest"
 	"firn/bot/outbox"
 	"firn/bot/watch"
 )
@@ -87,26 +87,10 @@ func killConfig(dir string) (path string, err error) {
 // that is in the store stands once on each of its channels, in order, and
 // every base's morning that went by was told.
 func TestServeKilled(t *testing.T) {
-	pg, err := pgtest.Start()
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := pg.Stop(); err != nil {
-			t.Error(err)
-		}
-	})
-	for _, c := range []struct {
-		name string
-		url  string
-	}{
-		{"sqlite", ""},
-		{"postgres", pg.Database(t)},
-	} {
-		// One after the other: of four processes on two cores none would live to
-		// see what is due.
-		t.Run(c.name, func(t *testing.T) { serveKilled(t, c.url) })
-	}
+	// One after the other: of four processes on two cores none would live to
+	// see what is due.
+	t.Run("sqlite", func(t *testing.T) { serveKilled(t, "") })
+	t.Run("postgres", func(t *testing.T) { serveKilled(t, pgtest.Shared(t).Database(t)) })
 }
 
 func serveKilled(t *testing.T, url string) {

@@ -17,8 +17,8 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"firn/adapters/postgres"
-	"firn/adapters/postgres/pgtest"
 	"firn/adapters/sqlite"
+	"firn/adapters/testkit/pgtest"
 	"firn/bot/outbox"
 	"firn/bot/record"
 	"firn/bot/storetest"
@@ -26,19 +26,10 @@ import (
 	"firn/bot/weather"
 )
 
-// startPostgres starts a server that the test stops.
+// startPostgres gives the server that the tests share.
 func startPostgres(t *testing.T) *pgtest.Server {
 	t.Helper()
-	pg, err := pgtest.Start()
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := pg.Stop(); err != nil {
-			t.Error(err)
-		}
-	})
-	return pg
+	return pgtest.Shared(t)
 }
 
 // mover runs commands on a configuration whose store is dir/data/firn.db.

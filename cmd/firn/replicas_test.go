@@ -22,6 +22,9 @@ import (
 
 	"github.com/chromedp/chromedp"
 	"github.com/jackc/pgx/v5"
+
+	"firn/adapters/testkit/headless"
+	"firn/adapters/testkit/installed"
 )
 
 // serving is one serve process.
@@ -195,14 +198,13 @@ type window struct {
 
 func newWindow(t *testing.T) *window {
 	t.Helper()
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.Flag("disable-dev-shm-usage", true))
-	alloc, end := chromedp.NewExecAllocator(context.Background(), options...)
-	ctx, cancel := chromedp.NewContext(alloc)
-	ctx, cancelTime := context.WithTimeout(ctx, 3*time.Minute)
-	t.Cleanup(func() { _ = chromedp.Cancel(ctx); cancelTime(); cancel(); end() })
-	if err := chromedp.Do(ctx); err != nil {
-		t.Fatalf("a real browser is needed (Debian: chromium, fonts-liberation): %v", err)
+	ctx, end, err := headless.Start(installed.Chromium().Need(t))
+	if err != nil {
+		t.Fatal(err)
 	}
+	t.Cleanup(end)
+	ctx, cancel := context.WithTimeout(ctx, 3*time.Minute)
+	t.Cleanup(cancel)
 	return &window{t, ctx}
 }
 
@@ -301,7 +303,7 @@ func TestPageOnReplicas(t *testing.T) {
 	}
 	defer db.Close(context.WithoutCancel(t.Context()))
 	var cut int
-	if err := db.QueryRow(t.Context(), "SELECT count(pg_terminate_backend(pid)) FROM pg_stat_activity WHERE application_name LIKE '% listens'").Scan(&cut); err != nil || cut != 2 {
+	if err := db.QueryRow(t.Context(), "SELECT count(pg_terminate_backend(pid)) FROM pg_stat_activity WHERE datname = current_database() AND application_name LIKE '% listens'").Scan(&cut); err != nil || cut != 2 {
 		t.Fatalf("%d replicas listened, %v", cut, err)
 	}
 	w.open(a.page.String() + "/log")

@@ -21,6 +21,8 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
+
+	"firn/adapters/testkit/installed"
 )
 
 // The tour is one whole cold day at a base of the demo region, from the
@@ -183,6 +185,7 @@ TAF XTAR 051130Z 0512/0618 VRB03KT CAVOK TX02/0602Z TNM06/0517Z
 
 // TestTour lives the day.
 func TestTour(t *testing.T) {
+	installed.Chromium().Need(t) // at its end; without it half of the tour would be held
 	w := newTour(t)
 	w.weather("xkld.txt", "METAR XKLD 051247Z 00000KT 9999 FEW040 M24/M28 Q1034\nTAF XKLD 051130Z 0512/0618 00000KT 9999 FEW040 TXM17/0520Z TNM27/0514Z TNM26/0611Z\n")
 	w.at("06:00")

@@ -13,15 +13,17 @@ import (
 	"os/exec"
 	"os/user"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
 
 	"github.com/jackc/pgx/v5"
+
+	"firn/adapters/testkit/installed"
 )
 
 // Server is a running server.
@@ -109,6 +111,39 @@ func Start(settings ...string) (_ *Server, err error) {
 		return nil, err
 	}
 	return s, s.wait()
+}
+
+// New starts a server that goes with the test. Without one that is installed
+// the test is skipped.
+func New(t testing.TB, settings ...string) *Server {
+	t.Helper()
+	installed.PostgreSQL().Need(t)
+	s, err := Start(settings...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := s.Stop(); err != nil {
+			t.Error(err)
+		}
+	})
+	return s
+}
+
+// shared goes with the process: to make a cluster takes a second of processor.
+var shared = sync.OnceValues(func() (*Server, error) { return Start() })
+
+// Shared is one server for all tests of a process, each with databases of its
+// own. Without one that is installed the test is skipped. Whoever restarts a
+// server or changes what all its databases share needs a New one.
+func Shared(t testing.TB) *Server {
+	t.Helper()
+	installed.PostgreSQL().Need(t)
+	s, err := shared()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
 }
 
 // wait waits until the server answers.
@@ -216,22 +251,8 @@ func (s *Server) url(database string) string {
 
 // binaries is the folder of the newest server that is installed.
 func binaries() (string, error) {
-	found, err := filepath.Glob("/usr/lib/postgresql/*/bin/initdb")
-	if err != nil {
-		return "", err
-	}
-	if len(found) > 0 {
-		version := func(path string) float64 {
-			v, _ := strconv.ParseFloat(filepath.Base(filepath.Dir(filepath.Dir(path))), 64)
-			return v
-		}
-		newest := slices.MaxFunc(found, func(a, b string) int { return int(version(a)*10) - int(version(b)*10) })
-		return filepath.Dir(newest), nil
-	}
-	if path, err := exec.LookPath("initdb"); err == nil {
-		return filepath.Dir(path), nil
-	}
-	return "", errors.New("no PostgreSQL server is installed, and this test needs one: apt install postgresql (looked for /usr/lib/postgresql/*/bin/initdb, then for initdb on the path)")
+	path, err := installed.PostgreSQL().Find()
+	return filepath.Dir(path), err
 }
 
 // unprivileged makes processes run as somebody else where we are root.
