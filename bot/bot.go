@@ -271,7 +271,8 @@ func follows(earlier, next parse.Request, answered bool) bool {
 	}
 	place := next.Station != "" || next.HasElevation || next.Elsewhere
 	if !place {
-		return next.HasTemperature || len(next.Altitudes) > 0 || next.Rules != "" || next.Procedure != "" || next.Compensated != ""
+		return next.HasTemperature || len(next.Altitudes) > 0 || next.Rules != "" || next.Procedure != "" || next.Compensated != "" ||
+			next.SBAS != "" || next.Minima != "" || next.Way.Kind != parse.Unsaid
 	}
 	if len(next.Altitudes) > 0 {
 		return false

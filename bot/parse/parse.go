@@ -58,6 +58,7 @@ func (r *Reader) Parse(text string) (Request, *Problem) {
 	if p != nil {
 		return req, p
 	}
+	s = heightsBeside(s)
 	rd := reading{Reader: r, req: &req, text: s}
 	if found {
 		req.Report, req.HasReport = metar, true
@@ -592,6 +593,9 @@ func abbreviate(word string) string {
 
 // word reads a word or phrase, and gives the next token to read.
 func (rd *reading) word(i int) int {
+	if next := rd.chosen(i); next > i {
+		return next
+	}
 	p, n := match(rd.tokens, i)
 	if n == 0 {
 		return rd.otherWord(i)

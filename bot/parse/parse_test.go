@@ -34,7 +34,7 @@ func (demo) Nearest(word string, n int) []string {
 }
 
 func demoReader() *Reader {
-	return NewReader(demo{}, []string{"faa-all-segments", "faa-individual-segments", "icao", "canada", "strict"})
+	return NewReader(demo{}, []string{"faa-all-segments", "faa-individual-segments", "faa-each-fix", "icao", "canada", "strict"})
 }
 
 // TestMessage reads messages that are good. want is the request as a line:

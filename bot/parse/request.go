@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"firn/engine"
 	"firn/engine/procedure"
@@ -60,7 +61,20 @@ type Altitude struct {
 	Label  string // where it says more than the role's own
 	Fix    string // upper case
 	From   string // of a step: the initial fix whose branch it stands on, upper case
+	// Meaning is how it is to be flown; Between has its upper bound in Upper, in
+	// the unit of Value.
+	Meaning procedure.Meaning
+	Upper   float64
 }
+
+// MissedHoldLabel is the label of an altitude that is said to be the hold of
+// the missed approach ("missed hold", "climb in hold"): no other altitude of
+// the missed approach is. LieuLabel is that of a hold in lieu of a procedure
+// turn ("hilpt", "hold in lieu"). A hold with neither is the bot's to place.
+const (
+	MissedHoldLabel = "missed hold"
+	LieuLabel       = "hold in lieu"
+)
 
 // WayKind is how the crew comes in.
 type WayKind uint8
@@ -117,6 +131,40 @@ func (a Altitude) appendFigure(b []byte) []byte {
 		b = append(b, " agl"...)
 	}
 	return b
+}
+
+// appendMeaning appends the figure with how it is to be flown.
+func (a Altitude) appendMeaning(b []byte) []byte {
+	switch a.Meaning {
+	case procedure.AtOrBelow:
+		b = append(b, "below "...)
+	case procedure.Between:
+		b = append(a.appendFigure(append(b, "between "...)), " and "...)
+		a.Value = a.Upper
+	}
+	return a.appendFigure(b)
+}
+
+// words are the way in as a message says it.
+func (w Way) words() string {
+	switch w.Kind {
+	case Vectors:
+		return "vectors"
+	case VectorsInside:
+		return strings.TrimSpace("vectors inside " + w.Fix)
+	case Via:
+		return "via " + w.Fix
+	case InHold:
+		return "in the hold"
+	case InTurn:
+		return "in the procedure turn"
+	case Traffic:
+		if w.Fix != "" {
+			return "traffic via " + w.Fix
+		}
+		return "traffic"
+	}
+	return ""
 }
 
 // Request is what was understood of a message.
@@ -196,6 +244,7 @@ func (r Request) AppendLine(b []byte) []byte {
 		b = r.Elevation.appendFigure(b)
 	}
 	word(r.Procedure)
+	word(r.Minima)
 	if r.HasTemperature {
 		if len(b) > from {
 			b = append(b, ' ')
@@ -206,7 +255,11 @@ func (r Request) AppendLine(b []byte) []byte {
 	if r.Compensated != "" {
 		word("compensated " + r.Compensated)
 	}
-	apart := (r.HasElevation || r.Procedure != "") && !r.HasTemperature && r.Rules == "" && r.Compensated == ""
+	if r.SBAS != "" {
+		word("sbas " + r.SBAS)
+	}
+	word(r.Way.words())
+	apart := (r.HasElevation || r.Procedure != "") && !r.HasTemperature && r.Rules == "" && r.Compensated == "" || r.Way.Kind != Unsaid
 	for i := range r.Altitudes {
 		a := &r.Altitudes[i]
 		if i > 0 || apart {
@@ -223,7 +276,10 @@ func (r Request) AppendLine(b []byte) []byte {
 		if len(b) > from {
 			b = append(b, ' ')
 		}
-		b = a.appendFigure(b)
+		b = a.appendMeaning(b)
+		if a.From != "" {
+			word("from " + a.From)
+		}
 	}
 	return b
 }
@@ -333,6 +389,15 @@ func (r Request) Amend(next Request, done bool) Request {
 	}
 	if next.Compensated != "" {
 		out.Compensated = next.Compensated
+	}
+	if next.SBAS != "" {
+		out.SBAS = next.SBAS
+	}
+	if next.Minima != "" {
+		out.Minima = next.Minima
+	}
+	if next.Way.Kind != Unsaid {
+		out.Way = next.Way
 	}
 	if next.Verb == Remove {
 		out.Altitudes = without(out.Altitudes, next.Altitudes)

@@ -1,0 +1,70 @@
+package parse
+
+import (
+	"testing"
+
+	"firn/engine/procedure"
+)
+
+// What chooses: the way in, the line of minimums, what the aircraft has.
+func TestChosen(t *testing.T) {
+	rd := demoReader()
+	for _, c := range []struct {
+		text  string
+		way   Way
+		line  string
+		sbas  string
+		alone bool // no altitude is read
+	}{
+		{"XKLD rnp 28 -38 vectors", Way{Kind: Vectors}, "", "", true},
+		{"XKLD rnp 28 -38 vectors inside XOLMI", Way{VectorsInside, "XOLMI"}, "", "", true},
+		{"XKLD rnp 28 via XEMBA -38", Way{Via, "XEMBA"}, "", "", true},
+		{"XKLD rnp 28 -38 hold", Way{Kind: InHold}, "", "", true},
+		{"XKLD rnp 28 -38 in the hold", Way{Kind: InHold}, "", "", true},
+		{"XKLD rnp 28 -38 procedure turn", Way{Kind: InTurn}, "", "", true},
+		{"XKLD rnp 28 -38 traffic via XEMBA", Way{Traffic, "XEMBA"}, "", "", true},
+		{"XKLD rnp 28 -38 sbas", Way{}, "", "yes", true},
+		{"XKLD rnp 28 -38 sbas no", Way{}, "", "no", true},
+		{"XKLD rnp 28 -38 lnav/vnav", Way{}, "lnav/vnav", "", true},
+		{"XKLD rnp 28 lnav -38", Way{}, "lnav", "", true},
+		{"XKLD rnp 28 -38 circling", Way{}, "circling", "", true},
+		{"XRUN ils 12 -38 loc", Way{}, "loc", "", true},
+		{"XKLD -38 hold 9200", Way{}, "", "", false},
+		{"XKLD -38 LNAV 9200", Way{}, "", "", false},
+		{"XKLD -38 hold XIMLO 9200", Way{}, "", "", false},
+	} {
+		req, p := rd.Parse(c.text)
+		if p != nil || req.Way != c.way || req.Minima != c.line || req.SBAS != c.sbas || (len(req.Altitudes) == 0) != c.alone {
+			t.Errorf("%s: got %+v, line %q, sbas %q, %d altitudes, problem %v", c.text, req.Way, req.Minima, req.SBAS, len(req.Altitudes), p)
+			continue
+		}
+		if again, p := rd.Parse(req.Line()); p != nil || again.Line() != req.Line() || again.Way != req.Way || again.Minima != req.Minima || again.SBAS != req.SBAS {
+			t.Errorf("%s: its line %q reads as %q, problem %v", c.text, req.Line(), again.Line(), p)
+		}
+	}
+}
+
+// How an altitude is to be flown, and heights beside it that are none.
+func TestMeanings(t *testing.T) {
+	rd := demoReader()
+	for _, c := range []struct {
+		text string
+		want Altitude
+	}{
+		{"XKLD -38 IAF below 9800", Altitude{Value: 9800, Bare: true, Role: procedure.InitialFix, Meaning: procedure.AtOrBelow}},
+		{"XKLD -38 IAF between 8900 and 9800", Altitude{Value: 8900, Upper: 9800, Bare: true, Role: procedure.InitialFix, Meaning: procedure.Between}},
+		{"XKLD -38 climb in hold 9100", Altitude{Value: 9100, Bare: true, Role: procedure.MissedHold, Label: MissedHoldLabel}},
+		{"XKLD -38 missed hold 9100", Altitude{Value: 9100, Bare: true, Role: procedure.MissedHold, Label: MissedHoldLabel}},
+		{"XKLD -38 DA 7140 HAT 538", Altitude{Value: 7140, Bare: true, Role: procedure.DecisionAltitude}},
+		{"XKLD -38 DA(H) 7140/538", Altitude{Value: 7140, Bare: true, Role: procedure.DecisionAltitude}},
+	} {
+		req, p := rd.Parse(c.text)
+		if p != nil || len(req.Altitudes) != 1 || req.Altitudes[0] != c.want {
+			t.Errorf("%s: got %+v, problem %v", c.text, req.Altitudes, p)
+			continue
+		}
+		if again, p := rd.Parse(req.Line()); p != nil || len(again.Altitudes) != 1 || again.Altitudes[0] != c.want {
+			t.Errorf("%s: its line %q reads as %+v, problem %v", c.text, req.Line(), again.Altitudes, p)
+		}
+	}
+}
