@@ -126,7 +126,7 @@ func (p *page) table(rows []reply.Row) {
 	for i := range rows {
 		metric = metric || rows[i].PublishedM > 0
 		labelled = labelled || rows[i].Segment != ""
-		name = max(name, utf8.RuneCountInString(rowName(&rows[i])))
+		name = max(name, utf8.RuneCountInString(rows[i].Name()))
 		note = max(note, utf8.RuneCountInString(notes(&rows[i])))
 	}
 	figures := name + 10 + 8 + 6 + 11
@@ -138,7 +138,7 @@ func (p *page) table(rows []reply.Row) {
 	p.line(padRight("", name) + right("published", 10) + right("height", 8) + right("add", 6) + right("corrected", 11))
 	for i := range rows {
 		r := &rows[i]
-		line := padRight(rowName(r), name) + right(published(r), 10) + right(up(r.HeightFt), 8) + right(up(r.CorrectionFt), 6)
+		line := padRight(r.Name(), name) + right(published(r), 10) + right(up(r.HeightFt), 8) + right(up(r.CorrectionFt), 6)
 		line += p.emphasis(right(up(r.CorrectedFt), 11))
 		if metric {
 			line += right(corrected(r), 8)
@@ -158,16 +158,6 @@ func (p *page) table(rows []reply.Row) {
 			p.line(padRight("  at most", name) + right(up(r.UpperPublishedFt), 10) + right("", 14) + right(up(r.UpperCorrectedFt), 11))
 		}
 	}
-}
-
-func rowName(r *reply.Row) string {
-	switch {
-	case r.Fix == "":
-		return r.Label
-	case r.Label == "":
-		return r.Fix
-	}
-	return r.Label + " " + r.Fix
 }
 
 func notes(r *reply.Row) string {

@@ -107,7 +107,7 @@ func legend(rows []reply.Row) string {
 const atOrBelow = "at-or-below"
 
 func rowName(r *reply.Row) string {
-	return code(clean(r.Label + " " + r.Fix))
+	return code(clean(r.Name()))
 }
 
 // methods is one line a method of the working.

@@ -187,12 +187,8 @@ func parts(r reply.Reply) (out []partView) {
 
 // row is one altitude; what is flown is rounded up to the foot.
 func row(a *reply.Row) rowView {
-	name := strings.TrimSpace(a.Label + " " + a.Fix)
-	if a.Label == a.Fix {
-		name = a.Label
-	}
 	v := rowView{
-		Name: name, Published: published(a.PublishedFt), Height: up(a.HeightFt), Add: up(a.CorrectionFt), Corrected: up(a.CorrectedFt),
+		Name: a.Name(), Published: published(a.PublishedFt), Height: up(a.HeightFt), Add: up(a.CorrectionFt), Corrected: up(a.CorrectedFt),
 		Segment: a.Segment, Meaning: strings.ReplaceAll(a.Meaning, "-", " "), Why: a.Why, Required: a.Required, Report: a.Report,
 	}
 	if a.PublishedM > 0 {

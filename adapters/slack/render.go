@@ -356,7 +356,7 @@ func rowText(r *reply.Row) string {
 	if r.PublishedM > 0 {
 		text = published(r)
 	}
-	if name := rowName(r); name != "" {
+	if name := r.Name(); name != "" {
 		text = name + " " + text
 	}
 	text += ": add " + up(r.CorrectionFt) + " ft, " + up(r.CorrectedFt) + " ft"

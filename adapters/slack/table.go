@@ -21,7 +21,7 @@ var columns = []struct {
 	cell  func(r *reply.Row) string
 	upper func(r *reply.Row) string // of the row below, for a between
 }{
-	{"altitude", false, rowName, func(*reply.Row) string { return "at most" }},
+	{"altitude", false, (*reply.Row).Name, func(*reply.Row) string { return "at most" }},
 	{"published", true, published, func(r *reply.Row) string { return up(r.UpperPublishedFt) }},
 	{"height ft", true, func(r *reply.Row) string { return up(r.HeightFt) }, nil},
 	{"add ft", true, func(r *reply.Row) string { return up(r.CorrectionFt) }, nil},
@@ -138,16 +138,6 @@ func columned(cells [][]string, right []bool) string {
 		b.WriteString(strings.TrimRight(l.String(), " ") + "\n")
 	}
 	return b.String()
-}
-
-func rowName(r *reply.Row) string {
-	switch {
-	case r.Fix == "":
-		return r.Label
-	case r.Label == "":
-		return r.Fix
-	}
-	return r.Label + " " + r.Fix
 }
 
 // notes say in words what the rule asks; nothing is told by colour.

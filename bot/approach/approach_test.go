@@ -94,8 +94,8 @@ func TestPoints(t *testing.T) {
 	a := whole()
 	a.Settle()
 	want := []procedure.Point{
-		{Fix: "XUBRI", Role: procedure.StepDown, Segment: procedure.Initial, Meaning: procedure.Between, Altitude: 11000, Upper: 12000},
-		{Fix: "XOLMI", Role: procedure.Hold, Segment: procedure.Initial, Meaning: procedure.AtOrAbove, Altitude: 10000},
+		{Fix: "XUBRI", Role: procedure.StepDown, Segment: procedure.Initial, Meaning: procedure.Between, Altitude: 11000, Upper: 12000, From: "XADLO"},
+		{Fix: "XOLMI", Role: procedure.Hold, Segment: procedure.Initial, Meaning: procedure.AtOrAbove, Altitude: 10000, From: "XOLMI"},
 		{Fix: "XOLMI", Role: procedure.IntermediateFix, Segment: procedure.Initial, Meaning: procedure.AtOrAbove, Altitude: 10000},
 		{Fix: "XAMRO", Role: procedure.StepDown, Segment: procedure.Intermediate, Meaning: procedure.AtOrBelow, Altitude: 9800},
 		{Fix: "XIRTU", Role: procedure.FinalFix, Segment: procedure.Intermediate, Altitude: 9200},

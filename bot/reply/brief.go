@@ -48,6 +48,7 @@ func ArrivalPlanOf(sc Scene, res ruleset.Result) ArrivalPlan {
 	for i := range res.Lines {
 		p.Altitudes[i] = row(sc, res, &res.Lines[i], false)
 	}
+	tellWays(p.Altitudes, res)
 	return p
 }
 
@@ -145,8 +146,7 @@ func (a Arrival) section() Section {
 }
 
 func briefRow(r *Row) string {
-	name := strings.TrimSpace(r.Label + " " + r.Fix)
-	line := fmt.Sprintf("%s %s: %s ft, add %s", name, trimFeet(r.PublishedFt), upFeet(r.CorrectedFt), upFeet(r.CorrectionFt))
+	line := fmt.Sprintf("%s %s: %s ft, add %s", r.Name(), trimFeet(r.PublishedFt), upFeet(r.CorrectedFt), upFeet(r.CorrectionFt))
 	if r.Report {
 		line += ", tell ATC"
 	}

@@ -71,6 +71,7 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 		corrects = corrects || l.Correction > 0
 		unlabelled = unlabelled || l.Segment == procedure.NoSegment && l.Role == procedure.NoRole
 	}
+	tellWays(r.Altitudes, res)
 	if len(requests) > 0 {
 		r.Requests = make([]Request, len(requests))
 		for i, q := range requests {

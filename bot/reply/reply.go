@@ -83,21 +83,24 @@ func (s *Station) UnmarshalJSON(data []byte) error {
 // Row is one altitude. Figures are in feet; PublishedM and CorrectedM are
 // given where the altitude was typed in metres.
 type Row struct {
-	Label            string  `json:"label,omitempty"`
-	Fix              string  `json:"fix,omitempty"`
-	Segment          string  `json:"segment,omitempty"`
-	Meaning          string  `json:"meaning,omitempty"`
-	PublishedFt      float64 `json:"published_ft"`
-	HeightFt         float64 `json:"height_ft"`
-	CorrectionFt     float64 `json:"correction_ft"`
-	CorrectedFt      float64 `json:"corrected_ft"`
-	UpperPublishedFt float64 `json:"upper_published_ft,omitzero"`
-	UpperCorrectedFt float64 `json:"upper_corrected_ft,omitzero"`
-	PublishedM       float64 `json:"published_m,omitzero"`
-	CorrectedM       float64 `json:"corrected_m,omitzero"`
-	Required         bool    `json:"required"`
-	Report           bool    `json:"report"`
-	State            State   `json:"state,omitempty"`
+	Label   string `json:"label,omitempty"`
+	Fix     string `json:"fix,omitempty"`
+	Segment string `json:"segment,omitempty"`
+	// Via are the ways in that lead over it, by the fix each begins at; absent
+	// where all do.
+	Via              []string `json:"via,omitempty"`
+	Meaning          string   `json:"meaning,omitempty"`
+	PublishedFt      float64  `json:"published_ft"`
+	HeightFt         float64  `json:"height_ft"`
+	CorrectionFt     float64  `json:"correction_ft"`
+	CorrectedFt      float64  `json:"corrected_ft"`
+	UpperPublishedFt float64  `json:"upper_published_ft,omitzero"`
+	UpperCorrectedFt float64  `json:"upper_corrected_ft,omitzero"`
+	PublishedM       float64  `json:"published_m,omitzero"`
+	CorrectedM       float64  `json:"corrected_m,omitzero"`
+	Required         bool     `json:"required"`
+	Report           bool     `json:"report"`
+	State            State    `json:"state,omitempty"`
 	// Where the aeroplane really is at the published and at the corrected
 	// altitude, in feet above mean sea level.
 	TrueUncorrectedFt float64 `json:"true_uncorrected_ft,omitzero"`

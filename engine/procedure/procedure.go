@@ -131,6 +131,9 @@ type Point struct {
 	Meaning  Meaning
 	Altitude engine.Altitude // the lower one when Meaning is Between
 	Upper    engine.Altitude // only when Meaning is Between
+	// From are the ways in that lead over it, each by the fix it begins at,
+	// upper case, a slash between several. Empty: all of them, as far as known.
+	From string
 }
 
 // Name is the label, or what the role is called on charts.
