@@ -2,12 +2,17 @@ package postgres_test
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"net/url"
+	"os"
 	"strings"
 	"sync"
 	"testing"
 	"time"
+
+	_ "github.com/jackc/pgx/v5/stdlib" // the driver "pgx"
+	"github.com/pressly/goose/v3"
 
 	"firn/adapters/postgres"
 	"firn/adapters/testkit/pgtest"
@@ -64,13 +69,13 @@ func TestOpenRefuses(t *testing.T) {
 		if err := c.QueryRow(t.Context(), "SELECT count(*) FROM schema_version").Scan(&before); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := c.Exec(t.Context(), "INSERT INTO schema_version (version_id, is_applied) VALUES (9, true)"); err != nil {
+		if _, err := c.Exec(t.Context(), "INSERT INTO schema_version (version_id, is_applied) VALUES (99, true)"); err != nil {
 			t.Fatal(err)
 		}
-		refused(t, address, "this database was written by a newer firn (schema 9, this one knows ")
+		refused(t, address, "this database was written by a newer firn (schema 99, this one knows ")
 		var rows int
 		if err := c.QueryRow(t.Context(), "SELECT count(*) FROM schema_version").Scan(&rows); err != nil || rows != before+1 {
-			t.Errorf("the table of versions has %d rows, %v, want %d and 9", rows, err, before)
+			t.Errorf("the table of versions has %d rows, %v, want %d and 99", rows, err, before)
 		}
 	})
 	t.Run("another encoding", func(t *testing.T) {
@@ -174,5 +179,55 @@ func TestKeepsEnds(t *testing.T) {
 	want := "XK1|sent|1768480000.000100|1768478400 / XK2|given-up|channel is gone|1768478400 / XK3|waiting|429"
 	if err != nil || got != want {
 		t.Errorf("outbox:\n got %s, %v\nwant %s", got, err, want)
+	}
+}
+
+// TestOlderIsLeftAlone: only Open brings a schema up to date, and only it and
+// OpenOrMake make one.
+func TestOlderIsLeftAlone(t *testing.T) {
+	address := pgtest.Shared(t).Database(t)
+	if s, err := postgres.OpenThere(t.Context(), address); !errors.Is(err, postgres.ErrNone) {
+		t.Errorf("OpenThere of an empty database = %v, %v, want ErrNone", s, err)
+	}
+	c := plain(t, address)
+	var there bool
+	if err := c.QueryRow(t.Context(), "SELECT to_regclass('schema_version') IS NOT NULL").Scan(&there); err != nil || there {
+		t.Errorf("OpenThere made a schema: %v, %v", there, err)
+	}
+	db, err := sql.Open("pgx", address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	p, err := goose.NewProvider(goose.DialectPostgres, db, os.DirFS("migrations"), goose.WithTableName("schema_version"), goose.WithDisableGlobalRegistry(true))
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := p.ListSources()
+	has := all[len(all)-2].Version
+	if _, err := p.UpTo(t.Context(), has); err != nil {
+		t.Fatal(err)
+	}
+	for name, open := range map[string]func(context.Context, string) (*postgres.Store, error){"OpenThere": postgres.OpenThere, "OpenOrMake": postgres.OpenOrMake} {
+		s, err := open(t.Context(), address)
+		if err == nil {
+			s.Close()
+		}
+		if old, ok := errors.AsType[postgres.OldError](err); !ok || old.Has != has {
+			t.Errorf("%s: %v, want an OldError", name, err)
+		}
+	}
+	schema := func() (v int64) {
+		if err := c.QueryRow(t.Context(), "SELECT max(version_id) FROM schema_version").Scan(&v); err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	if is := schema(); is != has {
+		t.Errorf("schema %d, want %d still", is, has)
+	}
+	mustOpen(t, address)
+	if is := schema(); is <= has {
+		t.Errorf("Open leaves it at schema %d", is)
 	}
 }

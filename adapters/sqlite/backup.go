@@ -12,12 +12,14 @@ import (
 	"firn/bot/record"
 )
 
-// OpenThere is Open for a file that must be there already.
-func OpenThere(ctx context.Context, path string) (*Store, error) {
-	if _, err := os.Stat(path); err != nil {
-		return nil, fmt.Errorf("store %s: %w", path, err)
+// Backup copies the store in a file that is there, of whichever schema that
+// this firn knows or has known: see Store.Backup.
+func Backup(ctx context.Context, from, to string) error {
+	s, err := openAs(ctx, from, manner{plain: true})
+	if err != nil {
+		return err
 	}
-	return Open(ctx, path)
+	return errors.Join(s.Backup(ctx, to), s.Close())
 }
 
 // Backup writes a copy of the store to a file that is not there yet, while
@@ -61,8 +63,10 @@ func (s *Store) backup(ctx context.Context, file string) (err error) {
 	if _, err := s.write.ExecContext(ctx, "VACUUM INTO ?", part); err != nil {
 		return err
 	}
-	if err := markAsCopy(ctx, part); err != nil {
-		return err
+	if s.schema >= marked {
+		if err := markAsCopy(ctx, part); err != nil {
+			return err
+		}
 	}
 	if err := synced(part); err != nil {
 		return err
@@ -81,7 +85,8 @@ func markAsCopy(ctx context.Context, file string) error {
 		return err
 	}
 	db.SetMaxOpenConns(1)
-	_, err = exec(ctx, db, "UPDATE instance SET mark = ?", markCopy)
+	// The copy of a store that was moved still says so.
+	_, err = exec(ctx, db, "UPDATE instance SET mark = ? WHERE mark NOT LIKE ?", markCopy, markMoved+"%")
 	return errors.Join(err, db.Close())
 }
 
@@ -94,7 +99,9 @@ func synced(name string) error {
 }
 
 // Restore puts a copy that Backup made in the place of a store that is not
-// there, and proves the copy's history.
+// there, and proves the copy's history. The files are given to the folder's
+// owner, where this process may do that. A copy of an older firn is put back as
+// it is, unproved, and the error is an OldError.
 func Restore(ctx context.Context, from, to string) (record.Report, error) {
 	report, err := restore(ctx, from, to)
 	if err != nil {
@@ -126,7 +133,7 @@ func restore(ctx context.Context, from, to string) (report record.Report, err er
 		return report, err
 	}
 	defer func() {
-		if err != nil {
+		if _, old := errors.AsType[OldError](err); err != nil && !old {
 			for _, end := range []string{"", "-wal", "-shm", "-journal"} {
 				os.Remove(to + end)
 			}
@@ -138,13 +145,42 @@ func restore(ctx context.Context, from, to string) (report record.Report, err er
 	if err := errors.Join(f.Sync(), f.Close()); err != nil {
 		return report, err
 	}
-	s, err := Open(ctx, to)
+	known, err := knownVersion()
 	if err != nil {
 		return report, err
 	}
-	report, err = record.Verify(ctx, s)
-	if err == nil {
-		err = s.Restored(ctx) // also when somebody had opened the copy
+	s, err := openAs(ctx, to, manner{plain: true})
+	if err != nil {
+		return report, err
 	}
-	return report, errors.Join(err, s.Close(), synced(filepath.Dir(to)))
+	old := s.schema < known
+	if !old {
+		report, err = record.Verify(ctx, s)
+	}
+	if err == nil {
+		err = s.putBack(ctx) // also when somebody had opened the copy
+	}
+	if err = errors.Join(err, s.Close(), owned(to), synced(filepath.Dir(to))); err == nil && old {
+		err = OldError{s.schema, known}
+	}
+	return report, err
+}
+
+// owned gives a store's files to the owner of their folder: whoever restores
+// is often root, and serve is not.
+func owned(file string) error {
+	folder, err := os.Stat(filepath.Dir(file))
+	if err != nil {
+		return err
+	}
+	uid, gid, known := ownerOf(folder)
+	if !known || os.Geteuid() != 0 {
+		return nil
+	}
+	for _, end := range []string{"", "-wal", "-shm", "-opening"} {
+		if err := os.Lchown(file+end, uid, gid); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+	}
+	return nil
 }

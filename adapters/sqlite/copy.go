@@ -26,8 +26,7 @@ type Source struct {
 	conn *sql.Conn
 }
 
-// Take opens a file that is there for oneself alone. Its schema is brought up
-// to date first.
+// Take opens a file that is there for oneself alone.
 func Take(ctx context.Context, path string) (_ *Source, err error) {
 	file, err := filepath.Abs(path)
 	if err != nil {
@@ -144,10 +143,10 @@ func (s *Source) Prune(context.Context, time.Time, time.Time) (int, error) {
 	return 0, errors.New("a history that is being moved is not pruned")
 }
 
-// Moved marks the file as an older copy: whoever goes on with it all the same
-// does not post again what the new place has posted.
-func (s *Source) Moved(ctx context.Context) error {
-	if _, err := s.conn.ExecContext(ctx, "UPDATE instance SET mark = ?", markCopy); err != nil {
+// Moved has the file say that everything in it is in another place since then:
+// Open and the like refuse it until PutBack.
+func (s *Source) Moved(ctx context.Context, at time.Time) error {
+	if _, err := s.conn.ExecContext(ctx, "UPDATE instance SET mark = ?", markMoved+at.UTC().Format(time.RFC3339)); err != nil {
 		return fmt.Errorf("mark as moved: %w", because(ctx, err))
 	}
 	return nil

@@ -5,8 +5,10 @@ import (
 	"crypto/rand"
 	"database/sql"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"firn/bot/outbox"
@@ -20,11 +22,35 @@ import (
 const (
 	markNone = ""     // a new store
 	markCopy = "copy" // a copy that was not opened yet
+
+	markMoved = "moved " // and when: another place has all that was in it
 )
+
+// marked is since which schema there are marks.
+const marked = 5
+
+// refuseMoved refuses a store whose content is somewhere else: what is written
+// to it would be missing there.
+func (s *Store) refuseMoved(ctx context.Context, schema int64) error {
+	if schema < marked {
+		return nil
+	}
+	var mark string
+	if err := s.write.QueryRowContext(ctx, "SELECT mark FROM instance").Scan(&mark); err != nil {
+		return because(ctx, err)
+	}
+	if at, moved := strings.CutPrefix(mark, markMoved); moved {
+		return fmt.Errorf("everything in it was moved to PostgreSQL at %s, and it was left as it is since: run firn with FIRN_DATABASE_URL set, or FIRN_DATABASE_URL_FILE; to go on with the file all the same, as with a copy of that time: firn restore, without a file", at)
+	}
+	return nil
+}
 
 // recognise sees whether the store is another one than was last opened here,
 // and gives it a new mark. opening is the transaction of lock.go.
 func (s *Store) recognise(ctx context.Context, opening *sql.Tx) error {
+	if err := s.refuseMoved(ctx, marked); err != nil {
+		return err
+	}
 	var mark, outside string
 	if err := s.write.QueryRowContext(ctx, "SELECT mark FROM instance").Scan(&mark); err != nil {
 		return because(ctx, err)
@@ -55,6 +81,26 @@ func (s *Store) recognise(ctx context.Context, opening *sql.Tx) error {
 // outbox.RestoredWindow every post is looked up before it is sent.
 func (s *Store) Restored(ctx context.Context) error {
 	if _, err := exec(ctx, s.write, "UPDATE instance SET restored = ?", micros(s.now())); err != nil {
+		return fmt.Errorf("note the restore: %w", err)
+	}
+	return nil
+}
+
+// PutBack notes in a file that it was put back from a copy, also in one whose
+// content was moved to another place: whoever asks for that goes on with it.
+func PutBack(ctx context.Context, path string) error {
+	s, err := openAs(ctx, path, manner{plain: true})
+	if err != nil {
+		return err
+	}
+	return errors.Join(s.putBack(ctx), s.Close())
+}
+
+func (s *Store) putBack(ctx context.Context) error {
+	if s.schema < marked {
+		return nil // which is seen as a copy by nothing
+	}
+	if _, err := exec(ctx, s.write, "UPDATE instance SET mark = ?, restored = ?", markCopy, micros(s.now())); err != nil {
 		return fmt.Errorf("note the restore: %w", err)
 	}
 	return nil

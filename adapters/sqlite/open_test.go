@@ -184,10 +184,10 @@ func TestOpenRefuses(t *testing.T) {
 			}
 		}, "this is another program's SQLite file"},
 		{"a newer schema", func(t *testing.T, path string) {
-			if _, err := plain(t, path).Exec("INSERT INTO schema_version (version_id, is_applied) VALUES (9, 1)"); err != nil {
+			if _, err := plain(t, path).Exec("INSERT INTO schema_version (version_id, is_applied) VALUES (99, 1)"); err != nil {
 				t.Fatal(err)
 			}
-		}, "this file was written by a newer firn (schema 9, this one knows "},
+		}, "this file was written by a newer firn (schema 99, this one knows "},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := temp(t)

@@ -19,6 +19,8 @@ import (
 type Store struct {
 	write, read *sql.DB // one connection that writes, some that read
 	now         func() time.Time
+	schema      int64   // the file's
+	upgraded    Upgrade // what Open did
 	turns       turns
 	tellers     room.Tellers // who follows what this process changes
 }

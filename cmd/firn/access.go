@@ -25,28 +25,31 @@ type accessCommand struct {
 }
 
 type accessAdd struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
-	Name   string `arg:"" help:"Whose it is, as the record shows them: letters, digits, hyphens and dots."`
-	Scope  string `help:"read: look. ask: ask and check as well. duty: and what duty officers do." enum:"read,ask,duty" default:"ask"`
-	URL    string `name:"url" help:"The page's address as people reach it, such as https://firn.example.org" placeholder:"ADDRESS"`
+	files
+	Name  string `arg:"" help:"Whose it is, as the record shows them: letters, digits, hyphens and dots."`
+	Scope string `help:"read: look. ask: ask and check as well. duty: and what duty officers do." enum:"read,ask,duty" default:"ask"`
+	URL   string `name:"url" help:"The page's address as people reach it, such as https://firn.example.org" placeholder:"ADDRESS"`
 }
 
 type accessList struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	files
 }
 
 type accessRevoke struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
-	Name   string `arg:"" help:"Whose link."`
+	files
+	Name string `arg:"" help:"Whose link."`
 }
 
 // links opens the store alone: no weather, no surfaces.
-func links(ctx context.Context, h host, path string) (*loaded, store, error) {
-	l, err := load(path, h.stderr)
+func links(ctx context.Context, h host, at files) (*loaded, store, error) {
+	l, err := at.load(h.stderr)
 	if err != nil {
 		return nil, nil, err
 	}
-	s, _, err := openStore(ctx, h, l)
+	s, where, err := openStore(ctx, h, l, mustBeThere)
+	if err == nil {
+		fmt.Fprintln(h.stderr, "firn: the store is", where)
+	}
 	return l, s, err
 }
 
@@ -59,7 +62,7 @@ func (c *accessAdd) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return fmt.Errorf("%w: %w", errUsage, err)
 	}
-	l, s, err := links(ctx, h, c.Config)
+	l, s, err := links(ctx, h, c.files)
 	if err != nil {
 		return err
 	}
@@ -123,7 +126,7 @@ func named(listen string) (string, error) {
 
 // Run lists the links.
 func (c *accessList) Run(ctx context.Context, h host) error {
-	_, s, err := links(ctx, h, c.Config)
+	_, s, err := links(ctx, h, c.files)
 	if err != nil {
 		return err
 	}
@@ -156,7 +159,7 @@ func (c *accessList) Run(ctx context.Context, h host) error {
 
 // Run ends a link.
 func (c *accessRevoke) Run(ctx context.Context, h host) error {
-	_, s, err := links(ctx, h, c.Config)
+	_, s, err := links(ctx, h, c.files)
 	if err != nil {
 		return err
 	}

@@ -14,7 +14,7 @@ import (
 
 // databaseAdvice is by PostgreSQL's own codes (its manual, appendix A).
 var databaseAdvice = map[string]string{
-	"28P01": "the password in " + envDatabase + " is another than the database's",
+	"28P01": "the password in " + envDatabase + " is another than the database's, or the file of PGPASSFILE lacks it",
 	"28000": "the database does not let this user in from here: see pg_hba.conf, and sslmode in the address",
 	"3D000": "there is no such database: CREATE DATABASE firn ENCODING 'UTF8' TEMPLATE template0",
 	"42501": "the user may not do that: make it the owner of the database",

@@ -14,12 +14,12 @@ import (
 
 // chatCommand is the interactive console.
 type chatCommand struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	files
 }
 
 // Run talks until the input ends.
 func (c *chatCommand) Run(ctx context.Context, h host) error {
-	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: h.now, store: true})
+	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: h.now, store: mayMake})
 	if err != nil {
 		return err
 	}

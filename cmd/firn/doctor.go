@@ -11,12 +11,14 @@ import (
 	"sync"
 	"time"
 
+	"firn/adapters/postgres"
+	"firn/adapters/sqlite"
 	"firn/bot/weather"
 )
 
 // doctorCommand looks whether everything is as it must be.
 type doctorCommand struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	files
 }
 
 // errIll ends the command with exitOther; what is wrong has been printed.
@@ -53,18 +55,10 @@ func (d *doctor) print(mark, what, format string, args []any) {
 func (c *doctorCommand) Run(ctx context.Context, h host) error {
 	d := &doctor{h: h}
 	d.secrets()
-	w := wanted{config: c.Config, level: slogNothing, now: h.now, screen: h.stdout, store: true, chat: true}
-	s, err := newServices(ctx, h, w)
-	if err != nil {
-		d.fails("start", err)
-		// Without what failed the rest can still be looked at.
-		w.chat = false
-		if s, err = newServices(ctx, h, w); err != nil {
-			w.store = false
-			if s, err = newServices(ctx, h, w); err != nil {
-				return errIll
-			}
-		}
+	w := wanted{files: c.files, level: slogNothing, now: h.now, screen: h.stdout, store: mustBeThere, chat: true}
+	s := d.start(ctx, w)
+	if s == nil {
+		return errIll
 	}
 	defer s.close()
 	d.configuration(s)
@@ -78,6 +72,42 @@ func (c *doctorCommand) Run(ctx context.Context, h host) error {
 		return errIll
 	}
 	return nil
+}
+
+// start opens what can be opened: without what fails the rest can still be
+// looked at. nil where nothing can.
+func (d *doctor) start(ctx context.Context, w wanted) *services {
+	s, err := newServices(ctx, d.h, w)
+	if err == nil {
+		return s
+	}
+	_, oldFile := errors.AsType[sqlite.OldError](err)
+	_, oldDatabase := errors.AsType[postgres.OldError](err)
+	switch {
+	case oldFile || oldDatabase:
+		d.note("store", "%v", err) // so it is before each upgrade
+		w.store = noStore
+	case errors.Is(err, sqlite.ErrNone) || errors.Is(err, postgres.ErrNone):
+		d.sick("store", "%v", err)
+		w.store = noStore
+	default:
+		d.fails("start", err)
+		w.chat = false
+	}
+	for {
+		if s, err = newServices(ctx, d.h, w); err == nil {
+			return s
+		}
+		switch {
+		case w.chat:
+			d.fails("start", err)
+			w.chat = false
+		case w.store != noStore:
+			w.store = noStore
+		default:
+			return nil
+		}
+	}
 }
 
 func (d *doctor) configuration(s *services) {

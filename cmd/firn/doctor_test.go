@@ -18,6 +18,9 @@ import (
 	"time"
 
 	"github.com/jackc/pgx/v5/pgconn"
+
+	"firn/adapters/postgres"
+	"firn/adapters/sqlite"
 )
 
 // doctor runs it in a world, without serve.
@@ -36,6 +39,7 @@ func (w *world) doctor(env ...string) (said string, well bool) {
 // says to do.
 func TestDoctor(t *testing.T) {
 	w := newWorld(t)
+	emptyStore(t, filepath.Join(w.dir, "data", "firn.db"))
 	said, well := w.doctor()
 	for _, want := range []string{"ok     slack     it takes the token", "ok     discord   it takes the token", "ok     disk ", "ok     store", "ok     clock", "ok     next      XKLD"} {
 		if !strings.Contains(said, want) {
@@ -100,6 +104,7 @@ func TestDoctor(t *testing.T) {
 	})
 	t.Run("a clock of last year", func(t *testing.T) {
 		m := newMover(t)
+		emptyStore(t, m.file())
 		var out bytes.Buffer
 		h := host{stdout: &out, stderr: &out, getenv: func(string) string { return "" }, now: func() time.Time { return time.Date(2024, 1, 1, 0, 0, 0, 0, time.UTC) }}
 		if code := run(t.Context(), []string{"doctor", "--config", m.config}, h); code != exitOther || !strings.Contains(out.String(), "WRONG  clock     it says 2024-01-01T00:00:00Z, which is past: set it") {
@@ -108,11 +113,28 @@ func TestDoctor(t *testing.T) {
 	})
 }
 
+// emptyStore makes one, as serve does.
+func emptyStore(t *testing.T, path string) {
+	t.Helper()
+	s, err := sqlite.Open(t.Context(), path)
+	if err == nil {
+		err = s.Close()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
 // TestDoctorDatabase is about what PostgreSQL itself refuses.
 func TestDoctorDatabase(t *testing.T) {
 	pg := startPostgres(t)
 	m := newMover(t)
 	address := pg.Database(t)
+	if s, err := postgres.Open(t.Context(), address); err != nil {
+		t.Fatal(err)
+	} else {
+		m.close(s)
+	}
 	for _, c := range []struct {
 		name, url, want string
 	}{

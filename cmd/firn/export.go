@@ -16,7 +16,7 @@ import (
 
 // exportCommand writes the record for other programs.
 type exportCommand struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	files
 	From   string `help:"Results asked from this day in UTC, or from this time (RFC 3339)." placeholder:"DAY"`
 	To     string `help:"Results asked before this day in UTC, or before this time." placeholder:"DAY"`
 	Format string `help:"csv, or json: one object a line." enum:"csv,json" default:"csv"`
@@ -44,11 +44,12 @@ func (c *exportCommand) Run(ctx context.Context, h host) error {
 	if !from.IsZero() && !to.IsZero() && !from.Before(to) {
 		return fmt.Errorf("%w: --from %s is not before --to %s", errUsage, c.From, c.To)
 	}
-	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: h.now, store: true})
+	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: h.now, store: mustBeThere})
 	if err != nil {
 		return err
 	}
 	defer s.close()
+	fmt.Fprintln(h.stderr, "firn: the store is", s.where)
 	if c.Verify {
 		if err := verify(ctx, s.store, h.stderr); err != nil {
 			return err

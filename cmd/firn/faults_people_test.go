@@ -110,7 +110,7 @@ type crowd struct {
 }
 
 func newCrowd(w *weathered) *crowd {
-	l, err := load(w.path, io.Discard)
+	l, err := files{Config: w.path}.load(io.Discard)
 	if err != nil {
 		w.Fatal(err)
 	}

@@ -81,7 +81,7 @@ func answerGolden(t *testing.T, a *txtar.Archive) *txtar.Archive {
 		}
 		out.Files = append(out.Files, f)
 	}
-	s, err := newServices(t.Context(), host{stderr: &bytes.Buffer{}}, wanted{config: path, now: func() time.Time { return goldenTime }})
+	s, err := newServices(t.Context(), host{stderr: &bytes.Buffer{}}, wanted{files: files{Config: path}, now: func() time.Time { return goldenTime }})
 	if err != nil {
 		t.Fatal(err)
 	}

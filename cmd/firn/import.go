@@ -22,8 +22,8 @@ type importCommand struct {
 
 // importCifp reads a coded file into the store.
 type importCifp struct {
-	File    string `arg:"" help:"The file; - reads from standard input."`
-	Config  string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	File string `arg:"" help:"The file; - reads from standard input."`
+	files
 	Airport string `help:"Only these airports: idents with commas between." placeholder:"IDENT,…"`
 	DryRun  bool   `name:"dry-run" help:"Read and report; write nothing."`
 	JSON    bool   `name:"json" help:"With --dry-run: one JSON object an approach."`
@@ -60,7 +60,7 @@ func (c *importCifp) Run(ctx context.Context, h host) error {
 	if c.DryRun {
 		return c.show(ctx, h, in, airports)
 	}
-	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: h.now, store: true})
+	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: h.now, store: mayMake})
 	if err != nil {
 		return err
 	}

@@ -174,7 +174,7 @@ func open(t *testing.T, dir, url, path string) *services {
 	t.Helper()
 	s, err := newServices(t.Context(), host{
 		stderr: t.Output(), getenv: func(name string) string { return map[string]string{envDatabase: url}[name] },
-	}, wanted{config: path, now: time.Now, store: true})
+	}, wanted{files: files{Config: path}, now: time.Now, store: mustBeThere})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -193,7 +193,7 @@ func (s *said) Write(b []byte) (int, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.text = append(s.text, b...)
-	if !s.is && bytes.Contains(s.text, []byte("msg=ready")) {
+	if !s.is && (bytes.Contains(s.text, []byte("msg=ready")) || bytes.Contains(s.text, []byte(`"msg":"ready"`))) {
 		s.is = true
 		close(s.ready)
 	}

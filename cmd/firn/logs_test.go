@@ -37,7 +37,7 @@ func TestLogsCannotBeForged(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	w.flags = []string{"--debug"}
+	w.flags = []string{"--log-level", "debug"}
 	w.start()
 	w.connected()
 	for _, text := range []string{

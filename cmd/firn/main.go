@@ -64,6 +64,12 @@ type commands struct {
 	Restore restoreCommand `cmd:"" help:"Put a copy back in the store's place; nothing is posted twice afterwards."`
 	Move    moveCommand    `cmd:"" help:"Move everything from the SQLite store to PostgreSQL: firn move --to postgres"`
 	Decode  decodeCommand  `cmd:"" help:"Show what is read from METAR and TAF text, a report a line."`
+
+	Version    versionCommand    `cmd:"" help:"Say which firn this is."`
+	Help       helpCommand       `cmd:"" help:"Show this, or the help of a command."`
+	Completion completionCommand `cmd:"" help:"Write what bash, zsh or fish needs to complete commands and flags."`
+
+	VersionFlag versionFlag `name:"version" help:"Say which firn this is."`
 }
 
 func run(ctx context.Context, args []string, h host) int {

@@ -37,14 +37,15 @@ func TestScripts(t *testing.T) {
 	})
 }
 
-// waitFor waits until a file has something in it: what runs in the background
-// needs its time.
+// waitFor waits until a file has something in it, or the given text: what runs
+// in the background needs its time.
 func waitFor(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 1 {
-		ts.Fatalf("usage: waitfor FILE")
+	if neg || len(args) < 1 || len(args) > 2 {
+		ts.Fatalf("usage: waitfor FILE [TEXT]")
 	}
 	for range 1500 {
-		if info, err := os.Stat(ts.MkAbs(args[0])); err == nil && info.Size() > 0 {
+		data, err := os.ReadFile(ts.MkAbs(args[0]))
+		if err == nil && len(data) > 0 && (len(args) == 1 || bytes.Contains(data, []byte(args[1]))) {
 			return
 		}
 		time.Sleep(20 * time.Millisecond)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"path/filepath"
 	"reflect"
 	"text/tabwriter"
 
@@ -15,8 +16,8 @@ import (
 
 // moveCommand takes everything from the SQLite file into PostgreSQL.
 type moveCommand struct {
-	To     string `help:"Where to: postgres, the database of FIRN_DATABASE_URL." enum:"postgres" required:"" placeholder:"postgres"`
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	To string `help:"Where to: postgres, the database of FIRN_DATABASE_URL." enum:"postgres" required:"" placeholder:"postgres"`
+	files
 }
 
 // Help is what kong shows below the flags.
@@ -33,7 +34,7 @@ func (c *moveCommand) Run(ctx context.Context, h host) error {
 	if !url.set() {
 		return fmt.Errorf("%w: set %s or %s to the empty database that everything goes to", errUsage, envDatabase, envDatabase+envFile)
 	}
-	l, err := load(c.Config, h.stderr)
+	l, err := c.load(h.stderr)
 	if err != nil {
 		return err
 	}
@@ -46,7 +47,7 @@ func (c *moveCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	to, err := postgres.Open(ctx, url.reveal())
+	to, err := postgres.OpenOrMake(ctx, url.reveal())
 	if err != nil {
 		return err
 	}
@@ -62,7 +63,7 @@ func (c *moveCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	if err := from.Moved(ctx); err != nil {
+	if err := from.Moved(ctx, h.now()); err != nil {
 		slog.New(slog.NewTextHandler(h.stderr, nil)).Warn("everything was moved; do not run firn on the file any more", "store", l.file(), "err", err)
 	}
 	w := tabwriter.NewWriter(h.stdout, 0, 0, 2, ' ', 0)
@@ -76,15 +77,15 @@ func (c *moveCommand) Run(ctx context.Context, h host) error {
 	for _, f := range was.Findings { // moved as they were
 		fmt.Fprintln(h.stdout, f.Text)
 	}
-	_, err = fmt.Fprintf(h.stdout, "everything is in PostgreSQL, and the history is what it was: %d entries, %d records, head %d %x\nrun firn with %s from now on, and keep %s as a backup\n",
+	_, err = fmt.Fprintf(h.stdout, "everything is in PostgreSQL, and the history is what it was: %d entries, %d records, head %d %x\nrun firn with %s from now on, and keep %s as a backup: it says that it was moved, and is not opened any more\n",
 		was.Entries, was.Records, was.Head.Seq, was.Head.Hash, envDatabase, l.file())
 	return err
 }
 
 // backupCommand copies the SQLite file.
 type backupCommand struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
-	File   string `arg:"" help:"The copy; it must not be there yet."`
+	files
+	File string `arg:"" help:"The copy; it must not be there yet."`
 }
 
 // Help is what kong shows below the arguments.
@@ -93,30 +94,29 @@ func (backupCommand) Help() string {
 }
 
 // errServer: the database's own programs copy it.
-var errServer = errors.New("the store is a PostgreSQL database, which its own programs copy: pg_dump --format=custom --file=FILE \"$FIRN_DATABASE_URL\", and pg_restore into a new database")
+var errServer = errors.New("the store is a PostgreSQL database, which its own programs copy: pg_dump --format=custom --file=FILE service=firn, and pg_restore into a new database; the address stands in the file of PGSERVICEFILE and the password in that of PGPASSFILE, for everybody on this machine reads command lines")
 
 // Run copies and proves the copy.
 func (c *backupCommand) Run(ctx context.Context, h host) error {
-	l, err := fileOnly(h, c.Config)
+	l, err := fileOnly(h, c.files)
 	if err != nil {
 		return err
 	}
-	s, err := sqlite.OpenThere(ctx, l.file())
+	to, err := filepath.Abs(c.File)
 	if err != nil {
+		return fmt.Errorf("backup: %w", err)
+	}
+	if err := sqlite.Backup(ctx, l.file(), to); err != nil {
 		return err
 	}
-	defer s.Close()
-	if err := s.Backup(ctx, c.File); err != nil {
-		return err
-	}
-	_, err = fmt.Fprintf(h.stdout, "%s is a copy of %s\n", c.File, l.file())
+	_, err = fmt.Fprintf(h.stdout, "%s is a copy of %s\n", to, l.file())
 	return err
 }
 
 // restoreCommand puts a copy back.
 type restoreCommand struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
-	File   string `arg:"" optional:"" help:"A copy that firn backup made. Without it: the store was put back by other means, and is to know."`
+	files
+	File string `arg:"" optional:"" help:"A copy that firn backup made. Without it: the store was put back by other means, and is to know."`
 }
 
 // Help is what kong shows below the arguments.
@@ -127,22 +127,17 @@ func (restoreCommand) Help() string {
 // Run puts the copy where the store was, or only notes that it was.
 func (c *restoreCommand) Run(ctx context.Context, h host) error {
 	if c.File == "" {
-		s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: h.now, store: true})
-		if err != nil {
-			return err
-		}
-		defer s.close()
-		if err := s.store.Restored(ctx); err != nil {
-			return err
-		}
-		_, err = fmt.Fprintf(h.stdout, "%s knows that it was put back from a copy\n", s.where)
-		return err
+		return c.note(ctx, h)
 	}
-	l, err := fileOnly(h, c.Config)
+	l, err := fileOnly(h, c.files)
 	if err != nil {
 		return err
 	}
 	report, err := sqlite.Restore(ctx, c.File, l.file())
+	if old, is := errors.AsType[sqlite.OldError](err); is {
+		_, err := fmt.Fprintf(h.stdout, "%s is back, as an older firn wrote it (schema %d): firn serve of this version brings it up to date, then firn export --verify proves its history\n", l.file(), old.Has)
+		return err
+	}
 	if err != nil {
 		return err
 	}
@@ -156,8 +151,36 @@ func (c *restoreCommand) Run(ctx context.Context, h host) error {
 	return err
 }
 
+// note has a store know that it was put back by other means.
+func (c *restoreCommand) note(ctx context.Context, h host) error {
+	l, err := c.load(h.stderr)
+	if err != nil {
+		return err
+	}
+	url, err := secretOf(h, envDatabase)
+	if err != nil {
+		return err
+	}
+	where := l.file()
+	if url.set() {
+		s, there, err := openStore(ctx, h, l, mustBeThere)
+		if err != nil {
+			return err
+		}
+		defer closed(h, s)
+		if err := s.Restored(ctx); err != nil {
+			return err
+		}
+		where = there
+	} else if err := sqlite.PutBack(ctx, where); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(h.stdout, "%s knows that it was put back from a copy\n", where)
+	return err
+}
+
 // fileOnly loads the configuration of a store that is a file.
-func fileOnly(h host, path string) (*loaded, error) {
+func fileOnly(h host, at files) (*loaded, error) {
 	url, err := secretOf(h, envDatabase)
 	if err != nil {
 		return nil, err
@@ -165,5 +188,5 @@ func fileOnly(h host, path string) (*loaded, error) {
 	if url.set() {
 		return nil, errServer
 	}
-	return load(path, h.stderr)
+	return at.load(h.stderr)
 }

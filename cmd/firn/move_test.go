@@ -303,7 +303,15 @@ func TestMove(t *testing.T) {
 	if err != nil || len(claims) != 1 || claims[0].MaybeSent {
 		t.Errorf("Claim = %+v, %v: a store that was moved is no older copy", claims, err)
 	}
-	// Whoever goes on with the file all the same looks first.
+	// The file is for nobody any more, until somebody says so; whoever goes on
+	// with it all the same looks first.
+	delete(m.env, envDatabase)
+	if code, said := m.firn("export"); code != exitOther || !strings.Contains(said, "was moved to PostgreSQL") || !strings.Contains(said, m.file()) {
+		t.Errorf("export of the file that was left: exit %d, %s", code, said)
+	}
+	if code, said := m.firn("restore"); code != exitAnswered {
+		t.Errorf("restore: exit %d, %s", code, said)
+	}
 	old := m.open()
 	defer m.close(old)
 	claims, err = old.Claim(t.Context(), time.Now().AddDate(1, 0, 0), time.Minute, 1)
@@ -333,7 +341,7 @@ func TestMoveRefuses(t *testing.T) {
 		left  int // rows of outbox and history afterwards; -1: not looked at
 	}{
 		{"no address", func(m *mover, _ string) { delete(m.env, envDatabase) }, "set FIRN_DATABASE_URL", -1},
-		{"no file", func(m *mover, _ string) { os.Remove(m.file()) }, "no such file", -1},
+		{"no file", func(m *mover, _ string) { os.Remove(m.file()) }, "there is no store", -1},
 		{"a database in use", func(m *mover, url string) {
 			s, err := postgres.Open(m.Context(), url)
 			if err != nil {

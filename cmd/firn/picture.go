@@ -25,11 +25,11 @@ func endsIn(file, end string) bool { return strings.EqualFold(filepath.Ext(file)
 
 // pictureCommand draws an answer, or the day of a base.
 type pictureCommand struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
-	Kind   string `help:"profile, curve, day or season." default:"profile" enum:"profile,curve,day,season"`
-	SVG    bool   `name:"svg" help:"Write SVG, not PNG; a file that ends in .svg is one anyway."`
-	At     string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
-	Out    string `name:"out" short:"o" help:"File to write." placeholder:"FILE" required:""`
+	files
+	Kind string `help:"profile, curve, day or season." default:"profile" enum:"profile,curve,day,season"`
+	SVG  bool   `name:"svg" help:"Write SVG, not PNG; a file that ends in .svg is one anyway."`
+	At   string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
+	Out  string `name:"out" short:"o" help:"File to write." placeholder:"FILE" required:""`
 }
 
 // Help is what kong shows below the flags.
@@ -39,17 +39,25 @@ func (pictureCommand) Help() string {
 
 // cardCommand makes the page to print and clip to the kneeboard.
 type cardCommand struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
-	Paper  string `help:"a5 or half-letter." default:"a5" enum:"a5,half-letter"`
-	PNG    bool   `name:"png" help:"Write PNG, not PDF; a file that ends in .png is one anyway."`
-	At     string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
-	By     string `help:"Who computed it, as the card shows." placeholder:"NAME" default:"console"`
-	Out    string `name:"out" short:"o" help:"File to write." placeholder:"FILE" required:""`
+	files
+	Paper string `help:"a5 or half-letter." default:"a5" enum:"a5,half-letter"`
+	PNG   bool   `name:"png" help:"Write PNG, not PDF; a file that ends in .png is one anyway."`
+	At    string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
+	By    string `help:"Who computed it, as the card shows." placeholder:"NAME" default:"console"`
+	Out   string `name:"out" short:"o" help:"File to write." placeholder:"FILE" required:""`
 }
 
 // Help is what kong shows below the flags.
 func (cardCommand) Help() string {
 	return "The message is one that firn answers with corrected altitudes, or the name of a record in the store, such as KALOMI-RUTA: its card says who checked it."
+}
+
+// onlyIf is the store of a command that may do without one.
+func onlyIf(needed bool) opening {
+	if needed {
+		return mustBeThere
+	}
+	return noStore
 }
 
 // cardHolds is how long a card from the command line holds: as long as a
@@ -62,7 +70,7 @@ func (c *pictureCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: now, store: c.Kind == "season"})
+	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: now, store: onlyIf(c.Kind == "season")})
 	if err != nil {
 		return err
 	}
@@ -107,7 +115,7 @@ func (c *cardCommand) Run(ctx context.Context, h host) error {
 	words := strings.Fields(h.message)
 	name, n, named := record.ReadName(words)
 	named = named && n == len(words)
-	s, err := newServices(ctx, h, wanted{config: c.Config, level: slog.LevelWarn, now: now, store: named})
+	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: now, store: onlyIf(named)})
 	if err != nil {
 		return err
 	}

@@ -29,18 +29,14 @@ const (
 
 // serveCommand runs everything that is configured.
 type serveCommand struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
-	Debug  bool   `help:"Log every step."`
+	files
+	logging
 }
 
 // Run serves until the context ends.
 func (c *serveCommand) Run(ctx context.Context, h host) (err error) {
-	level := slog.LevelInfo
-	if c.Debug {
-		level = slog.LevelDebug
-	}
 	h.stdout = console.Share(h.stdout)
-	s, err := newServices(ctx, h, wanted{config: c.Config, level: level, now: h.now, screen: h.stdout, store: true, chat: true})
+	s, err := newServices(ctx, h, wanted{files: c.files, level: c.level(), form: c.LogFormat, now: h.now, screen: h.stdout, store: mayUpgrade, chat: true})
 	if err != nil {
 		return err
 	}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"cmp"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -29,7 +28,6 @@ import (
 	"firn/bot/config"
 	"firn/bot/outbox"
 	"firn/bot/record"
-	"firn/bot/request"
 	"firn/bot/room"
 	"firn/bot/watch"
 	"firn/bot/weather"
@@ -63,10 +61,23 @@ const (
 	envFile         = "_FILE"              // behind a secret's name: the file that holds it
 )
 
-// defaultStore is the store's file when the configuration names none, below
-// the folder that firn is started in: that of the configuration may be one
-// that firn cannot write to.
-const defaultStore = "firn-data/firn.db"
+// The store's file when the configuration names none: in the folder of --data,
+// else in this one below the configuration's. Never below the folder that firn
+// is started in, or a command from elsewhere would look at another store.
+const (
+	defaultData  = "firn-data"
+	defaultStore = "firn.db"
+)
+
+// opening is what a command may do to the store.
+type opening int
+
+const (
+	noStore     opening = iota
+	mustBeThere         // and of this firn's schema
+	mayMake             // where there is none
+	mayUpgrade          // and bring an older one up to date: firn serve alone
+)
 
 // pace is how fast the work goes; tests that kill processes want it faster.
 type pace struct {
@@ -84,11 +95,12 @@ type pace struct {
 
 // wanted says what a command needs of the services.
 type wanted struct {
-	config string
+	files
 	level  slog.Level
+	form   string // of the log: json, else text
 	now    func() time.Time
 	screen io.Writer // where the console surface posts; nil: nowhere
-	store  bool
+	store  opening
 	chat   bool // the chat services whose tokens are set
 }
 
@@ -120,7 +132,7 @@ type services struct {
 // newServices wires everything but the listeners.
 func newServices(ctx context.Context, h host, w wanted) (_ *services, err error) {
 	s := &services{
-		log:    slog.New(request.Handler(slog.NewTextHandler(h.stderr, &slog.HandlerOptions{Level: w.level}))),
+		log:    newLog(h, w.level, w.form),
 		counts: &outbox.Counters{},
 		now:    w.now,
 		holder: holder(), stirred: make(chan struct{}, 1),
@@ -131,16 +143,25 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 			s.close()
 		}
 	}()
-	if s.loaded, err = load(w.config, h.stderr); err != nil {
+	if w.store == mayUpgrade {
+		b := thisBuild()
+		s.log.Info("firn starts", "version", b.Version, "commit", b.Revision, "calculation", b.Engine, "go", b.Go)
+	}
+	if s.loaded, err = w.load(h.stderr); err != nil {
 		return nil, err
 	}
 	cfg := s.loaded.Config
 	if s.bot, err = bot.New(s.log, cfg, s.loaded.sets); err != nil {
 		return nil, err
 	}
-	if w.store {
-		if s.store, s.where, err = openStore(ctx, h, s.loaded); err != nil {
+	if w.store != noStore {
+		if s.store, s.where, err = openStore(ctx, h, s.loaded, w.store); err != nil {
 			return nil, err
+		}
+		if lite, ok := s.store.(*sqlite.Store); ok {
+			if u, done := lite.Upgraded(); done {
+				s.log.Info("the store was brought up to date; a copy of it as it was is kept", "store", s.where, "from", u.From, "to", u.To, "copy", u.Copy)
+			}
 		}
 	}
 	if err = s.weather(w.now); err != nil {
@@ -189,6 +210,10 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 			Sent: s.posted,
 		})
 		ports.Observations, ports.Book, ports.Threads, ports.Team = s.store, s.book, threads{s.store}, team{s}
+	} else if w.chat {
+		if err = s.openSurfaces(h); err != nil { // to try their tokens
+			return nil, err
+		}
 	}
 	s.bot.Use(ports)
 	return s, nil
@@ -217,28 +242,29 @@ func (s *services) posts() string {
 
 // openStore opens the PostgreSQL database that the environment names, else
 // the file.
-func openStore(ctx context.Context, h host, l *loaded) (s store, where string, err error) {
+func openStore(ctx context.Context, h host, l *loaded, how opening) (s store, where string, err error) {
 	url, err := secretOf(h, envDatabase)
 	if err != nil {
 		return nil, "", err
 	}
 	if url.set() {
-		pg, err := postgres.Open(ctx, url.reveal())
+		open := map[opening]func(context.Context, string) (*postgres.Store, error){
+			mustBeThere: postgres.OpenThere, mayMake: postgres.OpenOrMake, mayUpgrade: postgres.Open,
+		}[how]
+		pg, err := open(ctx, url.reveal())
 		if err != nil {
 			return nil, "", err
 		}
 		return pg, "PostgreSQL", nil
 	}
-	lite, err := sqlite.Open(ctx, l.file())
+	open := map[opening]func(context.Context, string) (*sqlite.Store, error){
+		mustBeThere: sqlite.OpenThere, mayMake: sqlite.OpenOrMake, mayUpgrade: sqlite.Open,
+	}[how]
+	lite, err := open(ctx, l.file())
 	if err != nil {
 		return nil, "", err
 	}
 	return lite, l.file(), nil
-}
-
-// file is where the store's file is.
-func (l *loaded) file() string {
-	return cmp.Or(l.path(l.Store.Path), defaultStore)
 }
 
 // weather opens the sources in their order. What the duty officer types comes

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	_ "embed"
 	"fmt"
 	"io"
@@ -28,6 +29,20 @@ type loaded struct {
 	name     string         // of the file
 	folder   string         // that its paths are relative to
 	embedded bool
+	data     string // the folder of --data
+}
+
+// file is where the store's file is, as an absolute path: people read it in
+// another folder than firn was started in.
+func (l *loaded) file() string {
+	path := l.path(l.Store.Path)
+	if path == "" {
+		path = filepath.Join(cmp.Or(l.data, filepath.Join(l.folder, defaultData)), defaultStore)
+	}
+	if whole, err := filepath.Abs(path); err == nil {
+		return whole
+	}
+	return path // where this folder is gone there is nothing to be relative to
 }
 
 // path is a path of the configuration: relative to the folder of its file.
@@ -38,9 +53,16 @@ func (l *loaded) path(p string) string {
 	return filepath.Join(l.folder, p)
 }
 
+// files are where a command finds what is configured and what is kept.
+type files struct {
+	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	Data   string `help:"Folder of what firn keeps, where the configuration names no store; else firn-data beside the configuration." placeholder:"FOLDER"`
+}
+
 // load reads the configuration. Without a path the embedded demo region is
 // used, and the notice on stderr says so.
-func load(path string, stderr io.Writer) (*loaded, error) {
+func (f files) load(stderr io.Writer) (*loaded, error) {
+	path := f.Config
 	name, data := "the embedded config.example.yaml", demo
 	if path == "" {
 		fmt.Fprintln(stderr, "firn: no --config given; these are the invented stations of the demo region")
@@ -68,7 +90,7 @@ func load(path string, stderr io.Writer) (*loaded, error) {
 		}
 		sets = append(sets, set)
 	}
-	return &loaded{Config: cfg, sets: sets, name: name, folder: filepath.Dir(path), embedded: path == ""}, nil
+	return &loaded{Config: cfg, sets: sets, name: name, folder: filepath.Dir(path), embedded: path == "", data: f.Data}, nil
 }
 
 func ids(sets []*ruleset.Set) []string {

@@ -103,7 +103,7 @@ stations:
 	return w
 }
 
-var pageAddress = regexp.MustCompile(`msg=ready page=(http://[^ ]+)`)
+var pageAddress = regexp.MustCompile(`("msg":"ready","page":"|msg=ready page=)(http://[^ "]+)`)
 
 // start starts firn and waits until it is ready to listen.
 func (w *world) start() {
@@ -120,7 +120,7 @@ func (w *world) start() {
 	case <-time.After(20 * time.Second):
 		w.Fatalf("it is not ready:\n%s", w.said.tail())
 	}
-	w.page = pageAddress.FindStringSubmatch(w.said.tail())[1]
+	w.page = pageAddress.FindStringSubmatch(w.said.tail())[2]
 }
 
 // stop ends firn as an operator does.
