@@ -37,7 +37,7 @@ func (r *request) event(kind chat.Kind, text string, fields map[string]string) c
 	return chat.Event{
 		ID: hex.EncodeToString(sum.Sum(nil)[:12]), Kind: kind,
 		Place:  chat.Place{Channel: r.who.key, Direct: true},
-		Person: r.who.person, Text: text, Fields: fields, At: r.p.o.Now(), Handle: &came{},
+		Person: r.who.person, Text: text, Fields: fields, At: r.p.o.Now(), Handle: newCame(),
 	}
 }
 
@@ -63,6 +63,7 @@ func (r *request) take(e chat.Event) bool {
 	defer limit.Stop()
 	select {
 	case <-done:
+	case <-e.Handle.(*came).here:
 	case <-limit.C:
 	case <-r.Context().Done():
 	}

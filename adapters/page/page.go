@@ -166,6 +166,11 @@ func New(log *slog.Logger, o Options) (*Page, error) {
 		limits: newLimiter(o.Now), ended: make(chan struct{}),
 		streams: streams{byKey: map[string]int{}}, beat: heartbeat,
 	}
+	spare := room.NewSpare(o.Room)
+	spare.Refused = func(ctx context.Context, place string, err error) {
+		p.log.ErrorContext(ctx, "page not kept; shown all the same", "err", err)
+	}
+	p.o.Room = spare
 	p.names = make(map[string]string, len(o.Stations))
 	for _, s := range o.Stations {
 		p.names[s.Ident] = s.Name

@@ -26,9 +26,24 @@ func (p *Page) Name() string { return Surface }
 // came is where an answer went to, for whoever waits for it.
 type came struct {
 	mu   sync.Mutex
-	card string     // its id
-	fix  bool       // it has a line to type instead
-	form *chat.Form // it was sent back
+	card string        // its id
+	fix  bool          // it has a line to type instead
+	form *chat.Form    // it was sent back
+	here chan struct{} // closed when it stands
+	once sync.Once
+}
+
+func newCame() *came { return &came{here: make(chan struct{})} }
+
+// stands lets go on whoever waits: what is done behind the answer, such as
+// waiting for the disk, need not be waited for.
+func (c *came) stands() { c.once.Do(func() { close(c.here) }) }
+
+// stood tells the event that its answer stands, where it is known.
+func stood(e chat.Event, err error) {
+	if c, ok := e.Handle.(*came); ok && err == nil {
+		c.stands()
+	}
 }
 
 func (c *came) answered(k *card) {
@@ -75,6 +90,7 @@ func (p *Page) answer(ctx context.Context, id string, e chat.Event, c chat.Card)
 		}
 		return files, true
 	})
+	stood(e, err)
 	return ref, err
 }
 
@@ -118,7 +134,7 @@ func (p *Page) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
 	if !ok {
 		return outbox.Permanent(errNoCard)
 	}
-	there := false
+	there, of := false, chat.Event{}
 	err := p.edit(ctx, where, id, func(k *card, found bool) ([][]byte, bool) {
 		if there = found; !found {
 			return nil, false
@@ -126,7 +142,7 @@ func (p *Page) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
 		files := k.show(c)
 		k.Edited = k.place != room.Posts
 		if e, ok := deedOf(ctx); ok && e.Message == k.Message && e.Kind == chat.Edited {
-			k.Asked, k.Event = asked(e), e.ID
+			k.Asked, k.Event, of = asked(e), e.ID, e
 			if h, ok := e.Handle.(*came); ok {
 				h.answered(k)
 			}
@@ -137,6 +153,7 @@ func (p *Page) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
 		// It was so long ago that it made room, or its browser has left.
 		err = outbox.Permanent(errNoCard)
 	}
+	stood(of, err)
 	return err
 }
 
@@ -154,11 +171,12 @@ func (p *Page) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.Ref,
 	if before == nil {
 		return "", outbox.Permanent(errNoCard)
 	}
+	e, pressed := deedOf(ctx)
+	pressed = pressed && e.Message == ref
 	next := ref // what follows a follow-up stands below the post
 	err = p.edit(ctx, where, newID(), func(k *card, _ bool) ([][]byte, bool) {
 		k.Asked = before.Asked
-		e, pressed := deedOf(ctx)
-		if pressed = pressed && e.Message == ref; pressed {
+		if pressed {
 			k.Asked, k.By = asked(e), clean(e.Person.Name)
 		}
 		files := k.show(c)
@@ -174,6 +192,9 @@ func (p *Page) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.Ref,
 	})
 	if err != nil {
 		return "", err
+	}
+	if pressed {
+		stood(e, nil)
 	}
 	return next, nil
 }
@@ -199,6 +220,7 @@ func (p *Page) Open(ctx context.Context, e chat.Event, f chat.Form) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.form = &f
+	h.stands()
 	return nil
 }
 

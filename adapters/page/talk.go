@@ -137,6 +137,9 @@ func (c *card) show(is chat.Card) (files [][]byte) {
 	return files
 }
 
+// unkeptNote is above a card that the store has not taken.
+const unkeptNote = "NOT KEPT. firn could not write this down; it stands here until firn starts again. Write the figures down, and tell whoever runs firn."
+
 // cardOf is a card as it is kept.
 func cardOf(e room.Entry) (*card, error) {
 	c := &card{id: e.ID, place: e.Place, under: e.Under, rev: e.Rev, at: e.Made}
@@ -144,6 +147,9 @@ func cardOf(e room.Entry) (*card, error) {
 		return nil, err
 	}
 	c.c = chat.Card{Reply: c.Reply, Note: c.Note, Closed: c.Closed}
+	if e.Unkept {
+		c.c.Note = strings.TrimSpace(unkeptNote + " " + c.Note)
+	}
 	for _, p := range c.Pictures {
 		c.c.Pictures = append(c.c.Pictures, chat.Picture{Name: p.Name, Alt: p.Alt})
 	}

@@ -68,8 +68,11 @@ func (p *Page) visitor(w http.ResponseWriter, r *http.Request) (v visitor, ok bo
 		}
 		now := p.o.Now()
 		t, ok, err := p.o.Access.Session(r.Context(), h, now, now.Add(-idleFor))
-		if err != nil || !ok {
+		if !ok {
 			return v, false, err
+		}
+		if err != nil {
+			p.log.WarnContext(r.Context(), "use of a session not marked", "link", t.Name, "err", err)
 		}
 		v.scope, v.linked = t.Scope, true
 		v.person = chat.Person{ID: t.Name, Name: t.Name}

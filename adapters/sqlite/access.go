@@ -143,7 +143,7 @@ func (s *Store) Session(ctx context.Context, hash access.Hash, at, idle time.Tim
 		return err
 	})
 	t.LastUsed = instant(at)
-	return t, err == nil, err
+	return t, true, err
 }
 
 // Leave ends a session.

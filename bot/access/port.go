@@ -21,7 +21,8 @@ type Store interface {
 	// has it. Sessions that nobody used since idle end.
 	Enter(ctx context.Context, token Hash, s Session, idle time.Time) (t Token, ok bool, err error)
 	// Session finds the link of a session that was used since idle, and marks
-	// both as used at a time, to the minute.
+	// both as used at a time, to the minute. An error beside ok is of marking
+	// that: a full disk keeps nobody out.
 	Session(ctx context.Context, hash Hash, at, idle time.Time) (t Token, ok bool, err error)
 	// Leave ends a session.
 	Leave(ctx context.Context, hash Hash) error

@@ -32,12 +32,6 @@ type job struct {
 	kept chan struct{} // closed when everything before it is written
 }
 
-// pending is a record that is not written yet.
-type pending struct {
-	made Made
-	done chan struct{}
-}
-
 // put hands a job to the writer; nobody waits for the disk. When the store
 // cannot keep up, answers wait for it.
 func (b *Book) put(ctx context.Context, j job) error {
@@ -69,6 +63,7 @@ func (b *Book) Close() {
 	}
 	b.closing.Unlock()
 	<-b.written
+	b.tellers.Wait()
 }
 
 // write is the writer's life.
@@ -139,17 +134,26 @@ func (b *Book) add(ctx context.Context, all []Made) {
 	if len(all) == 0 {
 		return
 	}
-	err := b.again(ctx, "records", len(all), func() error { return b.addNamed(ctx, all) })
+	err := b.again(ctx, "records", len(all), func() error {
+		err := b.addNamed(ctx, all)
+		b.tried(err)
+		return err
+	})
 	if err == nil {
-		b.settled(all)
+		b.settled(all, nil)
 		return
 	}
+	lost := map[string]bool{}
 	for i := range all {
 		if err := b.addNamed(ctx, all[i:i+1]); err != nil {
+			lost[all[i].ID] = true
 			b.log.ErrorContext(ctx, "record not kept", "record", all[i].ID, "surface", all[i].Surface, "message", all[i].Message, "err", err)
 		}
 	}
-	b.settled(all)
+	if len(lost) < len(all) {
+		b.tried(nil)
+	}
+	b.settled(all, lost)
 }
 
 // again does something until the store takes it, for a while.
@@ -255,20 +259,39 @@ func (b *Book) cardFor(m Mark) Mark {
 	return m
 }
 
-// settled lets those go on who wait for a record.
-func (b *Book) settled(all []Made) {
+// settled lets those go on who wait for a record; some may have been given up.
+func (b *Book) settled(all []Made, lost map[string]bool) {
 	b.mu.Lock()
-	defer b.mu.Unlock()
+	told := false
 	for _, m := range all {
 		id := m.ID
 		if m.Shown != "" {
 			id = m.Shown
 		}
-		if p := b.pending[id]; p != nil {
-			delete(b.pending, id)
-			close(p.done)
+		p := b.pending[id]
+		if p == nil {
+			continue
 		}
+		delete(b.pending, id)
+		switch {
+		case lost[m.ID]:
+			p.refuse()
+			if len(b.lost) >= mostLost {
+				clear(b.lost)
+			}
+			b.lost[id] = p
+		case p.refused:
+			// Its card says that it is not kept, or will: it is told otherwise.
+			b.earlier[m.ID], told = true, true
+		}
+		p.settle()
 	}
+	b.mu.Unlock()
+	if told {
+		b.telling.Lock() // what is being told is told before it is put right
+		b.telling.Unlock()
+	}
+	b.tellUnkept()
 }
 
 // cardGone ends the record whose card shows something else now.

@@ -44,8 +44,13 @@ type Book struct {
 	pending map[string]*pending // by the name that people were shown
 	renamed map[string]string   // such names that were taken
 	earlier map[string]bool     // made anew although it stood, until its card comes
+	refused time.Time           // when the store took nothing at the last try; zero: it did
+	lost    map[string]*pending // given up, while their cards may still come
 	pruned  time.Time
 	own     map[string]own // made since the last round, by name
+
+	telling sync.Mutex // held while a card is told that its record is not kept
+	tellers sync.WaitGroup
 
 	held held // by Look
 
@@ -57,7 +62,7 @@ func New(log *slog.Logger, now func() time.Time, store Store, o Options) *Book {
 	b := &Book{
 		log: log, now: now, store: store, o: o, set: o.Settings.withDefaults(),
 		queue: make(chan job, behindMost), written: make(chan struct{}), ended: make(chan struct{}),
-		pending: map[string]*pending{}, renamed: map[string]string{}, earlier: map[string]bool{}, own: map[string]own{},
+		pending: map[string]*pending{}, renamed: map[string]string{}, earlier: map[string]bool{}, lost: map[string]*pending{}, own: map[string]own{},
 		kick: make(chan struct{}, 1),
 	}
 	go b.write()
@@ -88,7 +93,10 @@ func (b *Book) Make(ctx context.Context, m Made) (Record, error) {
 		b.mu.Unlock()
 		return Record{Made: p.made}, nil
 	}
-	p := &pending{made: m, done: make(chan struct{})}
+	p := &pending{made: m, done: make(chan struct{}), tried: make(chan struct{})}
+	if !b.refused.IsZero() && time.Since(b.refused) < refusedFor {
+		p.refuse() // it waits with those that the store does not take now
+	}
 	b.pending[m.ID] = p
 	b.remember(m)
 	b.mu.Unlock()
@@ -96,7 +104,7 @@ func (b *Book) Make(ctx context.Context, m Made) (Record, error) {
 		b.mu.Lock()
 		delete(b.pending, m.ID)
 		b.mu.Unlock()
-		close(p.done)
+		p.settle()
 		return Record{}, err
 	}
 	return Record{Made: m}, nil
@@ -108,6 +116,7 @@ func (b *Book) Shown(ctx context.Context, surface, ref, id string) error {
 	if ref == "" {
 		return nil
 	}
+	b.stands(surface, ref, id)
 	return b.put(ctx, job{card: &Mark{Surface: surface, Ref: ref, Record: id}, gone: id == ""})
 }
 
@@ -227,8 +236,13 @@ func (b *Book) Do(ctx context.Context, id string, d Deed) (Record, Outcome, erro
 	return Record{}, Outcome{}, fmt.Errorf("record %s: %w", id, errContended)
 }
 
-// Face is a record's card now.
-func (b *Book) Face(r Record) reply.Reply { return Face(r, b.now(), b.set) }
+// Face is a record's card now. One that the store has not taken says so.
+func (b *Book) Face(r Record) reply.Reply {
+	if b.unkept(r.ID) {
+		return Unkept(Face(r, b.now(), b.set))
+	}
+	return Face(r, b.now(), b.set)
+}
 
 // Line is a record in one line now.
 func (b *Book) Line(r Record) string { return Line(r, b.now(), b.set) }

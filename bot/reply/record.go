@@ -9,7 +9,8 @@ type Card struct {
 	ID      string `json:"id"` // as people say it: KALOMI-RUTA
 	Version int    `json:"version"`
 	// State is one word or two: unchecked, checked, disagreed, recompute,
-	// expired, replaced; noted where there is nothing to check.
+	// expired, replaced; noted where there is nothing to check; not kept where
+	// the record could not be written.
 	State      string    `json:"state"`
 	Lines      []string  `json:"lines"` // who computed it, who checked it, what changed, how long it holds
 	ValidUntil time.Time `json:"valid_until"`

@@ -6,6 +6,7 @@
 //   - port.go: Store and Feed
 //   - listen.go: Listen, which follows a feed through lost connections
 //   - memory.go: Memory, both ports in memory
+//   - spare.go: Spare, which shows what its store does not take
 //
 // An entry is the page's: what its body says is known there alone. A store
 // knows places, the order in them and their revisions. A place's revision

@@ -28,6 +28,9 @@ type Entry struct {
 	// Files are written with an edit and read one by one. nil leaves those
 	// that are there; an empty list takes them away.
 	Files [][]byte
+	// Unkept says that the store did not take it: it lasts as long as this
+	// process. Only a Spare says so.
+	Unkept bool
 }
 
 // What is kept. The figures are ours: a shift's questions of every phone of a

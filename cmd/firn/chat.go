@@ -10,6 +10,9 @@ import (
 	"golang.org/x/term"
 
 	"firn/adapters/console"
+	"firn/bot"
+	"firn/bot/record"
+	"firn/bot/reply"
 )
 
 // chatCommand is the interactive console.
@@ -24,7 +27,7 @@ func (c *chatCommand) Run(ctx context.Context, h host) error {
 		return err
 	}
 	defer s.close()
-	b := s.bot
+	b := keeping{s.bot, s.book}
 	in, inOK := h.stdin.(*os.File)
 	out, outOK := h.stdout.(*os.File)
 	if !inOK || !outOK || !term.IsTerminal(int(in.Fd())) || !term.IsTerminal(int(out.Fd())) {
@@ -40,4 +43,20 @@ func (c *chatCommand) Run(ctx context.Context, h host) error {
 	}
 	defer t.Close()
 	return console.Chat(ctx, b, h.now, t, t, styleFor(h))
+}
+
+// keeping has each answer say whether it was kept: what stands on a screen
+// cannot be changed afterwards.
+type keeping struct {
+	*bot.Bot
+	book *record.Book
+}
+
+// Handle answers one message.
+func (k keeping) Handle(ctx context.Context, m bot.Message) (reply.Reply, error) {
+	r, err := k.Bot.Handle(ctx, m)
+	if err != nil || r.Record == nil || k.book.Kept(ctx, r.Record.ID) {
+		return r, err
+	}
+	return record.Unkept(r), nil
 }

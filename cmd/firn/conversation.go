@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"firn/adapters/discord"
+	"firn/adapters/page"
 	"firn/adapters/picture"
 	"firn/adapters/slack"
 	"firn/bot/chat"
@@ -119,7 +120,13 @@ func (s *services) desk() *chat.Desk {
 		// it is answered: a process that dies between leaves it to the other.
 		set.Limit, set.Hold, set.Jitter = s.pace.limit, cmp.Or(s.pace.hold, eventHold), mathrand.Float64
 		set.Once = func(ctx context.Context, id string) (bool, error) {
-			return s.store.Lease(ctx, "event/"+id, s.holder, set.Hold-time.Second)
+			first, err := s.store.Lease(ctx, "event/"+id, s.holder, set.Hold-time.Second)
+			if err != nil && strings.HasPrefix(id, page.Surface+"/") {
+				// A form goes to one process, and its card is known by its name: whoever
+				// asks is not kept waiting for a store that takes nothing.
+				return true, nil
+			}
+			return first, err
 		}
 		set.Done = func(ctx context.Context, id string) {
 			if !s.written(ctx) {

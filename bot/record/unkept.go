@@ -1,0 +1,204 @@
+package record
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"firn/bot/reply"
+)
+
+// NotKept is the state on the card of a result that the store has not taken:
+// it is in no list, and nobody can check it.
+const NotKept State = "not kept"
+
+// unkeptText is what people read on such a card.
+const unkeptText = "This answer could not be kept in the record: nobody can check it, and it is in no log. Write the figures down, and tell whoever runs firn."
+
+// mostLost bounds how many results that were given up are remembered.
+const mostLost = 1000
+
+// unkeptLimit is for changing one card: the next results wait for it.
+const unkeptLimit = 5 * time.Second
+
+// pending is a record that is not written yet. The book's lock is held over
+// what is not a channel.
+type pending struct {
+	made    Made
+	done    chan struct{} // closed when it is written or given up
+	tried   chan struct{} // closed after the first try
+	refused bool
+	cards   []*standing
+}
+
+// standing is a card that shows a record which is not written yet.
+type standing struct {
+	surface, ref string
+	told         bool // that it is not kept
+}
+
+// refuse says that the store has not taken it.
+func (p *pending) refuse() {
+	p.refused = true
+	p.once()
+}
+
+func (p *pending) once() {
+	select {
+	case <-p.tried:
+	default:
+		close(p.tried)
+	}
+}
+
+func (p *pending) settle() {
+	p.once()
+	close(p.done)
+}
+
+// refusedFor is how long a store that took nothing is thought to take nothing
+// more. The figure is ours: a disk that is full stays so until somebody comes.
+const refusedFor = 30 * time.Second
+
+// tried says what the store did with the records that wait. When it takes none,
+// their cards say so at once: its disk may be full, and people rely on them.
+func (b *Book) tried(err error) {
+	b.mu.Lock()
+	b.refused = time.Time{}
+	if err != nil {
+		b.refused = time.Now()
+		for _, p := range b.pending {
+			p.refuse()
+		}
+	}
+	b.mu.Unlock()
+	if err != nil {
+		b.tellUnkept()
+	}
+}
+
+// unkept says that the store has not taken a record of this process.
+func (b *Book) unkept(id string) bool {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if p := b.pending[id]; p != nil {
+		return p.refused
+	}
+	return b.lost[id] != nil
+}
+
+// Kept waits until the store has taken a record of this process or has refused
+// it once, and says which.
+func (b *Book) Kept(ctx context.Context, id string) bool {
+	b.mu.Lock()
+	p := b.pending[id]
+	b.mu.Unlock()
+	if p != nil {
+		select {
+		case <-p.tried:
+		case <-p.done:
+		case <-ctx.Done():
+			return false
+		}
+	}
+	return !b.unkept(id)
+}
+
+// stands remembers the card of a record that is not written yet.
+func (b *Book) stands(surface, ref, id string) {
+	b.closing.RLock()
+	defer b.closing.RUnlock()
+	if b.closed {
+		return
+	}
+	b.mu.Lock()
+	p := b.pending[id]
+	if p == nil {
+		p = b.lost[id]
+	}
+	if p == nil || slices.ContainsFunc(p.cards, func(c *standing) bool { return c.surface == surface && c.ref == ref }) {
+		b.mu.Unlock()
+		return
+	}
+	p.cards = append(p.cards, &standing{surface: surface, ref: ref})
+	refused := p.refused
+	b.mu.Unlock()
+	if refused {
+		b.tellUnkept()
+	}
+}
+
+// tellUnkept has the cards of records that the store does not take say so. It
+// does not wait; one that cannot be changed is tried after the next try.
+func (b *Book) tellUnkept() {
+	if b.o.Cards == nil {
+		return
+	}
+	type card struct {
+		*standing
+		p *pending
+	}
+	var all []card
+	b.mu.Lock()
+	for _, of := range []map[string]*pending{b.pending, b.lost} {
+		for _, p := range of {
+			for _, c := range p.cards {
+				if p.refused && !c.told {
+					all = append(all, card{c, p})
+				}
+			}
+		}
+	}
+	b.mu.Unlock()
+	if len(all) == 0 {
+		return
+	}
+	b.tellers.Go(func() {
+		for _, c := range all {
+			b.tellOneUnkept(c.standing, c.p)
+		}
+	})
+}
+
+func (b *Book) tellOneUnkept(c *standing, p *pending) {
+	b.telling.Lock()
+	defer b.telling.Unlock()
+	b.mu.Lock()
+	wanted := !c.told && (b.pending[p.made.ID] == p || b.lost[p.made.ID] == p)
+	b.mu.Unlock()
+	if !wanted {
+		return // it is kept by now
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), unkeptLimit)
+	defer cancel()
+	err := b.o.Cards.Change(ctx, c.surface, c.ref, b.unkeptCard(p.made))
+	if err != nil {
+		b.log.WarnContext(ctx, "card does not say that its record is not kept", "record", p.made.ID, "surface", c.surface, "err", err)
+		return
+	}
+	b.mu.Lock()
+	c.told = true
+	b.mu.Unlock()
+}
+
+// unkeptCard is the card of a result that the store has not taken.
+func (b *Book) unkeptCard(m Made) Card {
+	c := b.card(Record{Made: m})
+	c.Reply, c.Note = Unkept(c.Reply), "NOT KEPT: "+m.ID+"."
+	return c
+}
+
+// Unkept is a card whose record the store has not taken: without what can only
+// be done to one that is kept.
+func Unkept(out reply.Reply) reply.Reply {
+	if out.Record == nil || out.Record.State == string(NotKept) {
+		return out
+	}
+	card := *out.Record
+	card.State = string(NotKept)
+	out.Record = &card
+	out.Actions = slices.DeleteFunc(slices.Clone(out.Actions), func(a reply.Action) bool { return strings.Contains(a.Asks(), card.ID) })
+	out.Cautions = append([]reply.Caution{{Code: "not-kept", Text: unkeptText}}, out.Cautions...)
+	return out
+}
