@@ -73,6 +73,7 @@ func Read(src io.Reader, h Handler) (Summary, error) {
 		err = fmt.Errorf("coded procedures, after line %d: %w", r.line, failed.err)
 	}
 	r.summarize()
+	r.sum.CutOff = r.short > 0 && r.short == r.line
 	return r.sum, err
 }
 
@@ -81,6 +82,7 @@ type reader struct {
 	sum    Summary
 	wanted []wanted
 	line   int
+	short  int // the last line that is shorter than a record
 
 	skipped       [128][128]int // records of other sections, by section and subsection
 	continuations int
@@ -145,6 +147,9 @@ func (r *reader) record(s []byte) error {
 		return nil
 	}
 	if len(s) != recordLength {
+		if len(s) < recordLength {
+			r.short = r.line
+		}
 		r.lose(s, &fault{text: fmt.Sprintf("a record has %d characters, this line %d", recordLength, len(s))})
 		return nil
 	}
@@ -506,7 +511,7 @@ func (r *reader) title(code [6]byte) title {
 	return t
 }
 
-// header reads the cycle of HDR01, columns 36-39, and holds the words of
+// header reads the record count of HDR01, columns 29-35, and the cycle, 36-39, and holds the words of
 // HDR04 against it. The cycle in columns 129-132 of a record is that of its
 // own last change and says nothing of the file.
 func (r *reader) header(s []byte) {
@@ -517,6 +522,9 @@ func (r *reader) header(s []byte) {
 			return
 		}
 		r.headerRead = true
+		if n := s[28:35]; figures(n) { // columns 29-35, record count
+			r.sum.Declared = number(n)
+		}
 		cycle := latin1(s[35:39])
 		effective, end, err := CycleDates(cycle)
 		if err != nil {

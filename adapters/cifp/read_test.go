@@ -147,6 +147,7 @@ func TestSummary(t *testing.T) {
 	wantText := `cycle 2609, EXPIRED since 2026-10-01
 3334 records: 184 approaches with 1688 legs, 179 holdings among them
 15 airports, 54 runways, 397 fixes, 53 minimum sector altitudes
+NOT WHOLE: the header says 396811 records, and there are 3334
 no minimums: a coded file has none
 1126 records skipped
   51 continuation records

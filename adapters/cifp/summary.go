@@ -14,9 +14,11 @@ type Summary struct {
 	Effective, End time.Time // the cycle's; zero without one
 	Source         string    // for people
 
-	Records int // lines but blank ones
-	Headers int
-	Blank   int // lines
+	Records  int  // lines but blank ones
+	Declared int  // records that HDR01 says the file has; 0 when it does not say
+	CutOff   bool // the last line is shorter than a record
+	Headers  int
+	Blank    int // lines
 
 	// What came in.
 	Airports, Runways, Fixes, Sectors int // records read
@@ -43,6 +45,19 @@ type Section struct {
 
 // Expired says whether the cycle has ended at a time.
 func (s *Summary) Expired(at time.Time) bool { return !s.End.IsZero() && !at.Before(s.End) }
+
+// Whole says what shows that the file was cut off: nil when nothing does. The
+// count of the header may or may not count the header's own lines, so that a
+// file with as many lines as it says is whole.
+func (s *Summary) Whole() error {
+	switch {
+	case s.CutOff:
+		return fmt.Errorf("the last line, %d, is cut off", s.Records+s.Blank)
+	case s.Records < s.Declared:
+		return fmt.Errorf("the header says %d records, and there are %d", s.Declared, s.Records)
+	}
+	return nil
+}
 
 // Skipped is the number of records of which nothing was read.
 func (s *Summary) Skipped() int {
@@ -111,6 +126,9 @@ func (s *Summary) Write(w io.Writer, now time.Time) error {
 	}
 	p.line("%s: %s with %s, %s among them", counted(s.Records, "record"), counted(s.Approaches, "approach"), counted(s.Legs, "leg"), counted(s.Holdings, "holding"))
 	p.line("%s, %s, %s, %s", counted(s.Airports, "airport"), counted(s.Runways, "runway"), counted(s.Fixes, "fix"), counted(s.Sectors, "minimum sector altitude"))
+	if err := s.Whole(); err != nil {
+		p.line("NOT WHOLE: %v", err)
+	}
 	p.line("no minimums: a coded file has none")
 	for _, ident := range s.NotFound {
 		p.line("%s is not in the file", ident)

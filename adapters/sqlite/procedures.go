@@ -5,7 +5,6 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"slices"
 
@@ -56,14 +55,14 @@ func (s *Store) replace(ctx context.Context, dataset string, airports []string, 
 		return done, err
 	}
 	defer tx.Rollback() // after a commit it does nothing
-	if done.Before, done.Was, err = clear(ctx, tx, dataset, airports); err != nil {
+	before, err := stored(ctx, tx, dataset, airports)
+	if err != nil {
 		return done, err
 	}
-	switch {
-	case edition.Cycle == "":
-		return done, errors.New("the edition has no cycle")
-	case done.Was > edition.Cycle:
-		return done, fmt.Errorf("%w: %s is stored", approach.ErrOlder, done.Was)
+	for _, ident := range scope(airports) {
+		if _, err := exec(ctx, tx, "DELETE FROM procedure WHERE dataset = ? AND (? = '' OR ident = ?)", dataset, ident, ident); err != nil {
+			return done, err
+		}
 	}
 	if _, err := exec(ctx, tx, `
 		INSERT INTO procedure (dataset, ident, code, cycle, body)
@@ -71,13 +70,14 @@ func (s *Store) replace(ctx context.Context, dataset string, airports []string, 
 		ON CONFLICT (dataset, ident, code) DO UPDATE SET cycle = excluded.cycle, body = excluded.body`); err != nil {
 		return done, err
 	}
-	for _, ident := range scope(airports) {
-		n := 0
-		if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM procedure WHERE dataset = ? AND (? = '' OR ident = ?)", dataset, ident, ident).Scan(&n); err != nil {
-			return done, err
-		}
-		done.After += n
+	after, err := stored(ctx, tx, dataset, airports)
+	if err != nil {
+		return done, err
 	}
+	if err := edition.Follow(before.cycle, before.airports, after.airports); err != nil {
+		return done, err
+	}
+	done = approach.Replaced{Before: before.approaches, After: after.approaches, Was: before.cycle}
 	return done, tx.Commit()
 }
 
@@ -89,22 +89,23 @@ func scope(airports []string) []string {
 	return airports
 }
 
-// clear takes away what an earlier file has left, and says how much and of
-// which cycle.
-func clear(ctx context.Context, tx *sql.Tx, dataset string, airports []string) (n int, cycle string, err error) {
+// holding is what is stored of a dataset.
+type holding struct {
+	approaches, airports int
+	cycle                string // the newest; empty for none
+}
+
+func stored(ctx context.Context, tx *sql.Tx, dataset string, airports []string) (h holding, err error) {
 	for _, ident := range scope(airports) {
+		var approaches, idents int
 		var newest sql.NullString
-		if err := tx.QueryRowContext(ctx, "SELECT max(cycle) FROM procedure WHERE dataset = ? AND (? = '' OR ident = ?)", dataset, ident, ident).Scan(&newest); err != nil {
-			return 0, "", err
+		if err := tx.QueryRowContext(ctx, "SELECT count(*), count(DISTINCT ident), max(cycle) FROM procedure WHERE dataset = ? AND (? = '' OR ident = ?)",
+			dataset, ident, ident).Scan(&approaches, &idents, &newest); err != nil {
+			return h, err
 		}
-		cycle = max(cycle, newest.String)
-		gone, err := exec(ctx, tx, "DELETE FROM procedure WHERE dataset = ? AND (? = '' OR ident = ?)", dataset, ident, ident)
-		if err != nil {
-			return 0, "", err
-		}
-		n += int(gone)
+		h.approaches, h.airports, h.cycle = h.approaches+approaches, h.airports+idents, max(h.cycle, newest.String)
 	}
-	return n, cycle, nil
+	return h, nil
 }
 
 // Procedures are those of a station.

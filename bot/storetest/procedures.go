@@ -25,6 +25,7 @@ func RunProcedures(t *testing.T, open func(t *testing.T) approach.Store) {
 		{"repeating an import changes nothing", procedureRepeated},
 		{"a newer cycle takes the place of an older one", procedureNewer},
 		{"an older cycle is refused", procedureOlder},
+		{"far fewer airports of the same cycle are refused", procedureFewer},
 		{"an import that fails changes nothing", procedureFails},
 		{"airports that are not meant stay", procedureAirports},
 		{"datasets are apart", procedureDatasets},
@@ -127,6 +128,32 @@ func procedureOlder(t *testing.T, s approach.Store) {
 	}
 	if got, want := codes(t, s, "XKLD"), "R28/2610"; got != want {
 		t.Errorf("got %s, want %s", got, want)
+	}
+}
+
+// A file that was cut off has no word of it when its header went too: what is
+// stored of the same cycle tells.
+func procedureFewer(t *testing.T, s approach.Store) {
+	airports := func(cycle string, n int) (all []approach.Approach) {
+		for i := range n {
+			all = append(all, coded(fmt.Sprintf("XA%02d", i), "R28"))
+		}
+		return cycled(cycle, all...)
+	}
+	mustPut(t, s, "2609", approach.Replaced{After: 20}, airports("2609", 20)...)
+	mustPut(t, s, "2609", approach.Replaced{Before: 20, After: 18, Was: "2609"}, airports("2609", 18)...)
+	if _, err := put(s, "cifp", "2609", nil, airports("2609", 16)...); !errors.Is(err, approach.ErrFewer) {
+		t.Errorf("16 airports where 18 are stored: %v, want ErrFewer", err)
+	}
+	if got := codes(t, s, "XA17"); got != "R28/2609" {
+		t.Errorf("after a refusal: got %q, want what was there", got)
+	}
+	got, err := s.Replace(t.Context(), "cifp", nil, func(add func(*approach.Approach) error) (approach.Edition, error) {
+		a := coded("XA00", "R10")
+		return approach.Edition{Cycle: "2609", Partial: true}, add(&a)
+	})
+	if want := (approach.Replaced{Before: 18, After: 1, Was: "2609"}); err != nil || got != want {
+		t.Errorf("an excerpt that is meant: got %+v, %v, want %+v", got, err, want)
 	}
 }
 
@@ -258,22 +285,24 @@ func (p *Procedures) Replace(ctx context.Context, dataset string, airports []str
 	if err != nil {
 		return approach.Replaced{}, fmt.Errorf("replace procedures: %w", err)
 	}
-	if edition.Cycle == "" {
-		return approach.Replaced{}, errors.New("replace procedures: the edition has no cycle")
-	}
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	done := approach.Replaced{After: len(fresh)}
 	var gone []procedureKey
+	before, after := map[string]bool{}, map[string]bool{}
+	for k := range fresh {
+		after[k.ident] = true
+	}
 	for k, a := range p.all {
 		if k.dataset == dataset && (len(airports) == 0 || slices.Contains(airports, k.ident)) {
 			gone = append(gone, k)
 			done.Before++
+			before[k.ident] = true
 			done.Was = max(done.Was, a.Cycle)
 		}
 	}
-	if done.Was > edition.Cycle {
-		return approach.Replaced{}, fmt.Errorf("replace procedures: %w: %s is stored", approach.ErrOlder, done.Was)
+	if err := edition.Follow(done.Was, len(before), len(after)); err != nil {
+		return approach.Replaced{}, fmt.Errorf("replace procedures: %w", err)
 	}
 	if p.all == nil {
 		p.all = map[procedureKey]approach.Approach{}

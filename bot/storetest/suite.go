@@ -271,7 +271,7 @@ func fullReply() reply.Reply {
 				PublishedFt: 10000, HeightFt: 3398, CorrectionFt: 1.0 / 3, CorrectedFt: 10340,
 				UpperPublishedFt: 11000, UpperCorrectedFt: 11400, PublishedM: 3048, CorrectedM: 3151.63,
 				Required: true, Report: true, Why: "final segment",
-				State: reply.StateRequired, TrueUncorrectedFt: 9640.5, TrueCorrectedFt: 10001.25,
+				State: reply.StateRequired, Via: []string{"XADLO", "XEMBA"}, TrueUncorrectedFt: 9640.5, TrueCorrectedFt: 10001.25,
 			},
 			{PublishedFt: 1e300, HeightFt: 5e-324, CorrectionFt: -0.1, Why: "figures at the ends of what a float holds"},
 		},
@@ -294,7 +294,7 @@ func fullReply() reply.Reply {
 		Arrivals: []reply.Arrival{{
 			Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 6602, Known: true}, At: at(1), Local: "Thu 15 Jan 06:00 local", Alternate: true,
 			TemperatureC: reply.Some(-31), Bound: true, TemperatureSource: "TAF", Issued: at(2), RestrictionC: reply.Some(-25), Required: reply.Yes, RecomputeC: reply.Some(-32),
-			Procedures: []reply.ArrivalPlan{{Name: "rnp 28", Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 10000, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 10800, UpperPublishedFt: 11000, UpperCorrectedFt: 11800, PublishedM: 3048, CorrectedM: 3292, Required: true, Report: true, Why: "own", State: reply.StateAdvised, TrueUncorrectedFt: 9600, TrueCorrectedFt: 10400}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
+			Procedures: []reply.ArrivalPlan{{Name: "rnp 28", Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 10000, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 10800, UpperPublishedFt: 11000, UpperCorrectedFt: 11800, PublishedM: 3048, CorrectedM: 3292, Required: true, Report: true, Why: "own", State: reply.StateAdvised, Via: []string{"XADLO"}, TrueUncorrectedFt: 9600, TrueCorrectedFt: 10400}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
 			Note:       "part of it",
 		}},
 		Route: &reply.OnRoute{

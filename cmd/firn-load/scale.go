@@ -282,7 +282,7 @@ func (s *scaling) result(st *stage, browsers *rooms, before, after sizes, memory
 
 // imports runs the import as a process of its own, as people do.
 func (p *program) imports(ctx context.Context, st *stage, file string) imported {
-	cmd := exec.CommandContext(ctx, p.firn, "import", "cifp", file, "--config", "config.yaml")
+	cmd := exec.CommandContext(ctx, p.firn, "import", "cifp", "--partial", file, "--config", "config.yaml")
 	cmd.Dir = st.dir
 	cmd.Env = append(os.Environ(), "FIRN_DATABASE_URL="+st.address, "FIRN_LOAD_PPROF=127.0.0.1:0")
 	began := time.Now()

@@ -25,13 +25,14 @@ type importCifp struct {
 	File string `arg:"" help:"The file; - reads from standard input."`
 	files
 	Airport string `help:"Only these airports: idents with commas between." placeholder:"IDENT,…"`
+	Partial bool   `help:"The file is an excerpt: store it although it is not whole, or has far fewer airports than are stored of its cycle."`
 	DryRun  bool   `name:"dry-run" help:"Read and report; write nothing."`
 	JSON    bool   `name:"json" help:"With --dry-run: one JSON object an approach."`
 }
 
 // Help is what kong shows below the flags.
 func (importCifp) Help() string {
-	return "What an earlier file left is replaced in one step, and repeating an import changes nothing. An older cycle than the stored one is refused."
+	return "What an earlier file left is replaced in one step, and repeating an import changes nothing. An older cycle than the stored one is refused, and without --partial a file that was cut off: fewer records than its header says, a last line that breaks off, far fewer airports than are stored of its cycle."
 }
 
 // dataset is what the store calls a coded file's procedures.
@@ -66,14 +67,22 @@ func (c *importCifp) Run(ctx context.Context, h host) error {
 	}
 	defer s.close()
 	var sum cifp.Summary
+	partial := false
 	done, err := s.store.Replace(ctx, dataset, airports, func(add func(*approach.Approach) error) (approach.Edition, error) {
 		var err error
 		sum, err = cifp.Read(bounded{ctx, in}, cifp.Handler{Airports: airports, Approach: add})
 		if err == nil && sum.Cycle == "" {
 			err = errors.New("the file's header does not say its cycle, and without one nobody could tell when it ends")
 		}
-		return approach.Edition{Cycle: sum.Cycle, Effective: sum.Effective, End: sum.End, Imported: h.now()}, err
+		if err == nil && !c.Partial {
+			err = sum.Whole()
+			partial = err != nil
+		}
+		return approach.Edition{Cycle: sum.Cycle, Effective: sum.Effective, End: sum.End, Imported: h.now(), Partial: c.Partial}, err
 	})
+	if partial || errors.Is(err, approach.ErrFewer) {
+		return fmt.Errorf("import: nothing is changed: the file is not whole: %w; an excerpt that is meant is stored with --partial", err)
+	}
 	if err != nil {
 		return fmt.Errorf("import: nothing is changed: %w", err)
 	}
