@@ -83,12 +83,14 @@ func (s *Store) Walk(ctx context.Context, entry func(record.Sealed) error, each 
 	return head, nil
 }
 
-// End is the number of the last entry.
-func (s *Store) End(ctx context.Context) (seq int64, err error) {
-	if err := s.db.QueryRowContext(ctx, "SELECT seq FROM history_head").Scan(&seq); err != nil {
-		return 0, fmt.Errorf("history: %w", because(ctx, err))
+// Head is the last entry.
+func (s *Store) Head(ctx context.Context) (record.Head, error) {
+	var seq int64
+	var hash []byte
+	if err := s.db.QueryRowContext(ctx, "SELECT seq, hash FROM history_head").Scan(&seq, &hash); err != nil {
+		return record.Head{}, fmt.Errorf("history: %w", because(ctx, err))
 	}
-	return seq, nil
+	return record.HeadOf(seq, hash)
 }
 
 // Touched names the records of the entries after one.
@@ -139,9 +141,10 @@ func walkIn(ctx context.Context, tx *sql.Tx, entry func(record.Sealed) error, ea
 	if err != nil {
 		return head, err
 	}
-	return head, scan(ctx, tx, "SELECT id, made, live FROM record ORDER BY asked, id", func(rows *sql.Rows) error {
+	return head, scan(ctx, tx, "SELECT id, made, live, surface, message, thread, station, asked, expires, rev, over FROM record ORDER BY asked, id", func(rows *sql.Rows) error {
 		var r record.Stored
-		if err := rows.Scan(&r.ID, &r.Made, &r.Live); err != nil {
+		c := &r.Found
+		if err := rows.Scan(&r.ID, &r.Made, &r.Live, &c.Surface, &c.Message, &c.Thread, &c.Station, moment{&c.Asked}, moment{&c.Expires}, &c.Rev, &c.Over); err != nil {
 			return err
 		}
 		return each(r)

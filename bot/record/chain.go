@@ -8,6 +8,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 )
 
@@ -106,12 +108,29 @@ type Report struct {
 	Findings         []Finding
 }
 
+// String is the head as people write it down, and as ReadHead reads it.
+func (h Head) String() string { return fmt.Sprintf("%d %x", h.Seq, h.Hash) }
+
+// ReadHead reads what String wrote.
+func ReadHead(text string) (Head, error) {
+	number, sum, _ := strings.Cut(strings.TrimSpace(text), " ")
+	seq, err := strconv.ParseInt(number, 10, 64)
+	if err != nil || seq < 0 {
+		return Head{}, fmt.Errorf("%q does not begin with the number of an entry", text)
+	}
+	hash, err := hex.DecodeString(strings.TrimSpace(sum))
+	if err != nil || len(hash) != sha256.Size {
+		return Head{}, fmt.Errorf("%q has no hash of %d hexadecimal digits behind the number", text, 2*sha256.Size)
+	}
+	return HeadOf(seq, hash)
+}
+
 // Verify goes through a whole history and the records beside it. What it finds
-// it says; the error is the store's alone. Entries cut off at the end together
-// with the note of how many there are, and whatever was done to their records,
-// only somebody sees who wrote an earlier head down.
-func Verify(ctx context.Context, h Walker) (Report, error) {
-	v := verifier{of: map[string]*traced{}}
+// it says; the error is the store's alone. since are heads that somebody wrote
+// down elsewhere: without one nobody sees that entries were cut off at the end
+// together with the note of how many there are, or that all were made anew.
+func Verify(ctx context.Context, h Walker, since ...Head) (Report, error) {
+	v := verifier{of: map[string]*traced{}, since: since, met: make([]bool, len(since))}
 	head, err := h.Walk(ctx, v.entry, v.record)
 	if err != nil {
 		return Report{}, err
@@ -133,6 +152,8 @@ type verifier struct {
 	first  *Entry  // as read
 	last   *Sealed // as read
 	anchor *Pruned // the latest
+	since  []Head
+	met    []bool // which of them stand in the history
 }
 
 func (v *verifier) find(seq int64, record, format string, args ...any) {
@@ -169,6 +190,9 @@ func (v *verifier) entry(s Sealed) error {
 		v.find(v.last.Seq, v.last.Record, "entry %d is not the one that entry %d was written behind: it was changed with its hash, or put there later", v.last.Seq, s.Seq)
 	}
 	v.last = &s
+	for i, h := range v.since {
+		v.met[i] = v.met[i] || h.Seq == s.Seq && bytes.Equal(h.Hash[:], s.Hash)
+	}
 	if err != nil {
 		return nil
 	}
@@ -205,6 +229,7 @@ func (v *verifier) record(s Stored) error {
 	if sum := sha256.Sum256(s.Made); hex.EncodeToString(sum[:]) != t.made {
 		v.find(0, s.ID, "record %s was changed after it was made", s.ID)
 	}
+	v.lookup(s, t.live)
 	var live Live
 	want, err := json.Marshal(t.live)
 	if err != nil {
@@ -222,6 +247,35 @@ func (v *verifier) record(s Stored) error {
 	return nil
 }
 
+// lookup holds what the store finds a record by against its JSON.
+func (v *verifier) lookup(s Stored, live Live) {
+	var made Made
+	if err := json.Unmarshal(s.Made, &made); err != nil {
+		return // its sum is another, which is said
+	}
+	is, want := s.Found, LookupOf(made, live)
+	is.Asked, is.Expires = instant(is.Asked), instant(is.Expires)
+	if is != want {
+		v.find(0, s.ID, "what record %s is found by was changed: %+v, where %+v was written", s.ID, is, want)
+	}
+}
+
+// written holds the history against the heads that were written down.
+func (v *verifier) written(head Head) {
+	for i, h := range v.since {
+		switch {
+		case v.met[i] || h.Seq == 0:
+		case h.Seq > head.Seq:
+			v.find(h.Seq, "", "entry %d was written down, and the history ends at %d: what followed was cut off", h.Seq, head.Seq)
+		case v.anchor != nil && v.anchor.Through == h.Seq && v.anchor.Hash == hex.EncodeToString(h.Hash[:]):
+		case v.anchor != nil && v.anchor.Through >= h.Seq:
+			v.find(h.Seq, "", "entry %d went by the retention, with those up to %d: prove the history against a head that was written down later", h.Seq, v.anchor.Through)
+		default:
+			v.find(h.Seq, "", "entry %d is another than the one that was written down: it or one before it was changed, and all hashes behind it made anew", h.Seq)
+		}
+	}
+}
+
 // end looks at what only shows when everything is read.
 func (v *verifier) end(head Head) {
 	v.report.Head = head
@@ -234,6 +288,7 @@ func (v *verifier) end(head Head) {
 		v.find(v.last.Seq, v.last.Record, "entry %d was changed with its hash, or put there later", v.last.Seq)
 	}
 	v.front()
+	v.written(head)
 	var gone []string
 	for id, t := range v.of {
 		if !t.seen && t.made != "" {

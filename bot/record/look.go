@@ -154,10 +154,11 @@ func (b *Book) notice(ctx context.Context, l *Looked) {
 
 // all looks at what may have something new.
 func (r *round) all(ctx context.Context) error {
-	end, err := r.store.End(ctx)
+	head, err := r.store.Head(ctx)
 	if err != nil {
 		return err
 	}
+	end := head.Seq
 	if !r.held.begun {
 		if err := r.store.EachRecord(ctx, Query{Live: true}, func(rec Record) error { return r.one(ctx, rec) }); err != nil {
 			return err
@@ -392,6 +393,9 @@ func (r *round) apply(ctx context.Context, at *station, rec Record, w Weather, t
 
 // hold holds a record against the weather.
 func (r *round) hold(ctx context.Context, rec Record, at *station) error {
+	if done, err := r.holdField(ctx, rec, at); done || err != nil {
+		return err
+	}
 	all := at.weather
 	for _, f := range at.forecasts {
 		if w, ok := Coldest(f, r.now(), rec.Expires); ok {

@@ -74,6 +74,24 @@ type Marks interface {
 type Stored struct {
 	ID         string
 	Made, Live []byte // JSON
+	Found      Lookup
+}
+
+// Lookup is what a store keeps of a record beside its JSON, to find it by:
+// who changes one of them hides the record where people look for it.
+type Lookup struct {
+	Surface, Message, Thread, Station string
+	Asked, Expires                    time.Time // in microseconds
+	Rev                               int
+	Over                              bool
+}
+
+// LookupOf is that of a record.
+func LookupOf(m Made, l Live) Lookup {
+	return Lookup{
+		Surface: m.Surface, Message: m.Message, Thread: m.Thread, Station: m.Station(),
+		Asked: instant(m.At), Expires: instant(m.Expires), Rev: l.Rev, Over: l.Over(),
+	}
 }
 
 // Walker goes through the chain.
@@ -86,8 +104,8 @@ type Walker interface {
 // History is the chain.
 type History interface {
 	Walker
-	// End is the number of the last entry; zero: there is none.
-	End(ctx context.Context) (seq int64, err error)
+	// Head is the last entry.
+	Head(ctx context.Context) (Head, error)
 	// Touched names the records of the entries after one up to another, of at
 	// most limit entries in their order, and gives the last of these; without
 	// any that is after itself. What is written later has a later number.

@@ -23,6 +23,9 @@ type Settings struct {
 	// Linked are the accounts of one person each, by address.
 	Linked [][]string
 
+	// Field is a station as it is configured now; false where it is not any more.
+	// nil: nobody knows.
+	Field func(ident string) (Field, bool)
 	// Zone is a station's own; nil: UTC.
 	Zone func(ident string) *time.Location
 	// Wrote is told when a card may have to be changed; nil: nobody.

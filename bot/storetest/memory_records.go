@@ -271,7 +271,7 @@ func (m *Memory) Walk(ctx context.Context, entry func(record.Sealed) error, each
 	entries, head := slices.Clone(m.records.entries), m.records.head
 	var all []record.Stored
 	for id, r := range m.records.byID {
-		all = append(all, record.Stored{ID: id, Made: slices.Clone(r.made), Live: slices.Clone(r.live)})
+		all = append(all, record.Stored{ID: id, Made: slices.Clone(r.made), Live: slices.Clone(r.live), Found: record.LookupOf(r.is.Made, r.is.Live)})
 	}
 	m.mu.Unlock()
 	slices.SortFunc(all, func(a, b record.Stored) int { return cmp.Compare(a.ID, b.ID) })
@@ -288,13 +288,13 @@ func (m *Memory) Walk(ctx context.Context, entry func(record.Sealed) error, each
 	return head, nil
 }
 
-// End is the number of the last entry.
-func (m *Memory) End(ctx context.Context) (int64, error) {
+// Head is the last entry.
+func (m *Memory) Head(ctx context.Context) (record.Head, error) {
 	if err := m.begin(ctx); err != nil {
-		return 0, err
+		return record.Head{}, err
 	}
 	defer m.mu.Unlock()
-	return m.records.head.Seq, nil
+	return m.records.head, nil
 }
 
 // Touched names the records of the entries after one.

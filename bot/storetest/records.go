@@ -475,7 +475,7 @@ func historyTouched(t *testing.T, s Store) {
 	}
 	end := func(want int64) {
 		t.Helper()
-		if got, err := s.End(ctx); err != nil || got != want {
+		if got, err := s.Head(ctx); err != nil || got.Seq != want {
 			t.Errorf("the last entry is %d, %v, want %d", got, err, want)
 		}
 	}
@@ -603,6 +603,14 @@ func Tampered(t *testing.T, open func(t *testing.T) (s Store, run func(statement
 			[]string{"what was done to record KALOMI-0002 is not what the history says"}},
 		{"a check is taken away", []string{"UPDATE record SET live = (SELECT live FROM record WHERE id = 'KALOMI-0002') WHERE id = 'KALOMI-0001'"},
 			[]string{"what was done to record KALOMI-0001 is not what the history says"}},
+		{"a station is changed", []string{"UPDATE record SET station = 'XRUN' WHERE id = 'KALOMI-0003'"},
+			[]string{"what record KALOMI-0003 is found by was changed"}},
+		{"a thread is changed", []string{"UPDATE record SET thread = 'elsewhere' WHERE id = 'KALOMI-0003'"},
+			[]string{"what record KALOMI-0003 is found by was changed"}},
+		{"a time is changed", []string{"UPDATE record SET asked = (SELECT asked FROM record WHERE id = 'KALOMI-0004'), expires = (SELECT expires FROM record WHERE id = 'KALOMI-0001') WHERE id = 'KALOMI-0003'"},
+			[]string{"what record KALOMI-0003 is found by was changed"}},
+		{"a record is put away", []string{"UPDATE record SET over = (1 = 1) WHERE id = 'KALOMI-0003'"},
+			[]string{"what record KALOMI-0003 is found by was changed"}},
 		{"a record is missing", []string{"DELETE FROM record WHERE id = 'KALOMI-0004'"}, []string{"record KALOMI-0004 is missing"}},
 		{"a record is put in", []string{"INSERT INTO record SELECT 'KALOMI-9999', surface, 'other', thread, station, asked, expires, made, rev, over, live FROM record WHERE id = 'KALOMI-0002'"},
 			[]string{"record KALOMI-9999 is in no entry of the history"}},

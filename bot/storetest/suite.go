@@ -440,7 +440,7 @@ func calls() []struct {
 			return err
 		}},
 		{"End", func(ctx context.Context, s Store) error {
-			_, err := s.End(ctx)
+			_, err := s.Head(ctx)
 			return err
 		}},
 		{"Touched", func(ctx context.Context, s Store) error {

@@ -26,6 +26,17 @@ func (s *services) recordSettings() record.Settings {
 		Expire: c.Expire, Retain: c.Retain, Step: c.Step, Blind: c.Blind,
 		BlindChannels: texts(c.BlindChannels), Zone: s.bot.Zone, Wrote: s.recordsChanged,
 	}
+	set.Field = func(ident string) (record.Field, bool) {
+		st, ok := s.loaded.Station(ident)
+		if !ok {
+			return record.Field{}, false
+		}
+		f := record.Field{ElevationFt: float64(st.Elevation)}
+		if st.Restriction != nil {
+			f.Restriction = reply.Some(float64(*st.Restriction))
+		}
+		return f, true
+	}
 	for _, accounts := range c.Linked {
 		set.Linked = append(set.Linked, texts(accounts))
 	}

@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"context"
 	"encoding/csv"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -21,6 +20,7 @@ type exportCommand struct {
 	To     string `help:"Results asked before this day in UTC, or before this time." placeholder:"DAY"`
 	Format string `help:"csv, or json: one object a line." enum:"csv,json" default:"csv"`
 	Verify bool   `help:"Prove the history first: say which entry was changed or is missing, and export nothing then."`
+	Since  string `help:"With --verify: a head that was written down earlier, as --verify and the log of serve print it. Without one nobody sees that the newest entries were cut off, or that all hashes were made anew." placeholder:"\"NUMBER HASH\""`
 }
 
 // Help is what kong shows below the flags.
@@ -44,6 +44,14 @@ func (c *exportCommand) Run(ctx context.Context, h host) error {
 	if !from.IsZero() && !to.IsZero() && !from.Before(to) {
 		return fmt.Errorf("%w: --from %s is not before --to %s", errUsage, c.From, c.To)
 	}
+	var since []record.Head
+	if c.Since != "" {
+		head, err := record.ReadHead(c.Since)
+		if err != nil || !c.Verify {
+			return fmt.Errorf("%w: --since takes a head such as \"10 5654…\", whole, beside --verify", errUsage)
+		}
+		since = append(since, head)
+	}
 	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: h.now, store: mustBeThere})
 	if err != nil {
 		return err
@@ -51,7 +59,7 @@ func (c *exportCommand) Run(ctx context.Context, h host) error {
 	defer s.close()
 	fmt.Fprintln(h.stderr, "firn: the store is", s.where)
 	if c.Verify {
-		if err := verify(ctx, s.store, h.stderr); err != nil {
+		if err := verify(ctx, s.store, h.stderr, since...); err != nil {
 			return err
 		}
 	}
@@ -80,8 +88,8 @@ func moment(flag, text string) (time.Time, error) {
 }
 
 // verify proves the history and says what it found.
-func verify(ctx context.Context, h record.Walker, out io.Writer) error {
-	report, err := record.Verify(ctx, h)
+func verify(ctx context.Context, h record.Walker, out io.Writer, since ...record.Head) error {
+	report, err := record.Verify(ctx, h, since...)
 	if err != nil {
 		return fmt.Errorf("verify: %w", err)
 	}
@@ -91,11 +99,14 @@ func verify(ctx context.Context, h record.Walker, out io.Writer) error {
 	if n := len(report.Findings); n > 0 {
 		return fmt.Errorf("%w: %d findings in %d entries and %d records", errBroken, n, report.Entries, report.Records)
 	}
-	since := ""
+	pruned := ""
 	if report.Pruned > 0 {
-		since = fmt.Sprintf(" (those up to %d went by retain_days)", report.Pruned)
+		pruned = fmt.Sprintf(" (those up to %d went by retain_days)", report.Pruned)
 	}
-	fmt.Fprintf(out, "the history is sound: %d entries%s, %d records, head %d %s\n", report.Entries, since, report.Records, report.Head.Seq, hex.EncodeToString(report.Head.Hash[:]))
+	fmt.Fprintf(out, "the history is sound: %d entries%s, %d records, head %s\n", report.Entries, pruned, report.Records, report.Head)
+	for _, h := range since {
+		fmt.Fprintf(out, "entry %d is the one that was written down\n", h.Seq)
+	}
 	return nil
 }
 

@@ -120,6 +120,14 @@ func TestVerify(t *testing.T) {
 	if err := verify(t.Context(), s, &out); err != nil || !strings.HasPrefix(out.String(), "the history is sound: 1000 entries, 1000 records, head 1000 ") {
 		t.Errorf("%v, %q", err, out.String())
 	}
+	head, err := s.Head(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	out.Reset()
+	if err := verify(t.Context(), s, &out, head); err != nil || !strings.HasSuffix(out.String(), "\nentry 1000 is the one that was written down\n") {
+		t.Errorf("%v, %q", err, out.String())
+	}
 	s.Tamper(func(all []record.Sealed) []record.Sealed {
 		all[499].Body = bytes.Replace(all[499].Body, []byte("slack:U1"), []byte("slack:U9"), 1)
 		return append(all[:700:700], all[701:]...)
@@ -128,7 +136,7 @@ func TestVerify(t *testing.T) {
 		return bytes.Replace(made, []byte("10800"), []byte("10000"), 1), live
 	})
 	out.Reset()
-	err := verify(t.Context(), s, &out)
+	err = verify(t.Context(), s, &out)
 	if !errors.Is(err, errBroken) {
 		t.Errorf("a history that was changed: %v", err)
 	}

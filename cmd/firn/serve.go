@@ -144,6 +144,7 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 		began := time.Now()
 		l := s.book.Look(ctx)
 		s.rounds.took("record", time.Since(began))
+		s.logHead(ctx)
 		s.log.DebugContext(ctx, "record looked at", "read", l.Read, "noticed", l.Noticed, "expired", l.Expired, "told", l.Told, "failed", l.Failed)
 	}))
 	if err != nil {
@@ -174,6 +175,22 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	desk.Wait()
 	s.log.Info("stopped")
 	return err
+}
+
+// logHead logs the head of the history once a day, where the store does not
+// reach: firn export --verify --since proves the history against it.
+func (s *services) logHead(ctx context.Context) {
+	day := s.now().UTC().Format(time.DateOnly)
+	if day == s.headOf {
+		return
+	}
+	head, err := s.store.Head(ctx)
+	if err != nil {
+		s.log.WarnContext(ctx, "head of the history not read", "err", err)
+		return
+	}
+	s.headOf = day
+	s.log.InfoContext(ctx, "head of the history", "head", head.String())
 }
 
 // stirredPause is at least between two looks: a front of cold air is many

@@ -122,6 +122,7 @@ type services struct {
 	rounds   rounds
 	stirred  chan struct{} // the bases' states may have changed
 	now      func() time.Time
+	headOf   string    // the day whose head of the history was logged
 	observed time.Time // when the watched bases were last asked for
 	holder   string    // this process among the replicas
 	surfaces []surface

@@ -1,0 +1,143 @@
+package record_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot/record"
+	"firn/bot/reply"
+	"firn/bot/storetest"
+)
+
+// TestVerifySince: what one store alone cannot show, a head shows that somebody
+// has written down.
+func TestVerifySince(t *testing.T) {
+	const n = 5
+	filled := func(text string) *storetest.Memory {
+		s := storetest.NewMemory(time.Now)
+		for i := range n {
+			m := result().Made
+			m.ID, m.Message, m.Text = fmt.Sprintf("KALOMI-%04d", i), fmt.Sprint(i), text
+			if _, err := s.AddRecords(t.Context(), []record.Made{m}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		return s
+	}
+	s := filled("XKLD -38 8200")
+	head, err := s.Head(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := record.ReadHead(" " + head.String() + "\n")
+	if err != nil || again != head {
+		t.Fatalf("ReadHead(%q) = %v, %v", head, again, err)
+	}
+	for _, bad := range []string{"", "5", "x " + head.String(), "5 " + strings.Repeat("0", 63), "-1 " + strings.Repeat("0", 64)} {
+		if h, err := record.ReadHead(bad); err == nil {
+			t.Errorf("ReadHead(%q) = %v", bad, h)
+		}
+	}
+	for _, c := range []struct {
+		name string
+		in   *storetest.Memory
+		old  record.Head
+		want string
+	}{
+		{"the same", s, head, ""},
+		{"the empty history", s, record.Head{}, ""},
+		{"all hashes made anew", filled("XKLD -38 9400"), head, "entry 5 is another than the one that was written down"},
+		{"cut off", storetest.NewMemory(time.Now), head, "entry 5 was written down, and the history ends at 0"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			alone, err := record.Verify(t.Context(), c.in)
+			if err != nil || len(alone.Findings) > 0 {
+				t.Fatalf("alone it is %+v, %v, want sound", alone.Findings, err)
+			}
+			rep, err := record.Verify(t.Context(), c.in, c.old)
+			if err != nil || (len(rep.Findings) > 0) != (c.want != "") || c.want != "" && !strings.Contains(rep.Findings[0].Text, c.want) {
+				t.Errorf("findings %+v, %v, want %q", rep.Findings, err, c.want)
+			}
+		})
+	}
+	t.Run("gone by the retention", func(t *testing.T) {
+		s := filled("XKLD -38 8200")
+		late := noon.Add(7 * time.Hour)
+		for i := range n {
+			r, _, err := s.Record(t.Context(), fmt.Sprintf("KALOMI-%04d", i))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if held, err := s.Apply(t.Context(), r, record.Change{Kind: record.KindExpired, At: late}); !held || err != nil {
+				t.Fatal(held, err)
+			}
+		}
+		head, err := s.Head(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.Prune(t.Context(), late, late); err != nil {
+			t.Fatal(err)
+		}
+		// The last that went is in what the retention says.
+		if rep, err := record.Verify(t.Context(), s, head); err != nil || len(rep.Findings) > 0 {
+			t.Errorf("the head before it: %+v, %v", rep.Findings, err)
+		}
+		if rep, err := record.Verify(t.Context(), s, record.Head{Seq: 2}); err != nil || len(rep.Findings) != 1 || !strings.Contains(rep.Findings[0].Text, "went by the retention") {
+			t.Errorf("an older head: %+v, %v", rep.Findings, err)
+		}
+	})
+}
+
+// TestFieldChanged: a result whose station is configured otherwise now says so,
+// once.
+func TestFieldChanged(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		field func(string) (record.Field, bool)
+		want  string
+	}{
+		{"as it was", func(string) (record.Field, bool) {
+			return record.Field{ElevationFt: 6602, Restriction: reply.Some(-25)}, true
+		}, ""},
+		{"another elevation", func(string) (record.Field, bool) {
+			return record.Field{ElevationFt: 6620, Restriction: reply.Some(-25)}, true
+		},
+			"The field's figures changed: the elevation of XKLD is 6620 ft now, and 6602 ft was taken: recompute."},
+		{"another restriction", func(string) (record.Field, bool) {
+			return record.Field{ElevationFt: 6602, Restriction: reply.Some(-20)}, true
+		},
+			"the restriction temperature of XKLD is −20 °C now, and it was −25 °C: recompute."},
+		{"no restriction any more", func(string) (record.Field, bool) { return record.Field{ElevationFt: 6602}, true },
+			"the restriction temperature of XKLD is none now"},
+		{"gone", func(string) (record.Field, bool) { return record.Field{}, false }, "XKLD is no station here any more"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := newShop(t, nil)
+			r := s.ask(s.Book, "m1", nil)
+			if err := s.Written(t.Context()); err != nil {
+				t.Fatal(err)
+			}
+			s.saw()
+			now := s.another(func(o *record.Options) { o.Settings.Field = c.field })
+			for range 2 {
+				now.Look(t.Context())
+			}
+			got := s.saw()
+			switch {
+			case c.want == "":
+				s.state(r.ID, record.Unchecked)
+				if got != "" {
+					t.Errorf("the cards show %q", got)
+				}
+			case strings.Count(got, c.want) != 1 || strings.Count(got, "change slack/card-m1") != 1:
+				t.Errorf("the cards show %q, want %q once", got, c.want)
+			default:
+				s.state(r.ID, record.Recompute)
+			}
+			s.sound()
+		})
+	}
+}
