@@ -25,7 +25,7 @@ var noon = time.Date(2026, time.January, 15, 12, 0, 0, 0, time.UTC)
 // XDUL has no restriction temperature; XGLN adds a thousand in its valley.
 const stations = `
 stations:
-  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602, restriction_c: -25, segments: [initial, intermediate, final, missed], mountainous: true}
+  - {ident: XKLD, name: Kaldmoor, elevation_ft: 4802, restriction_c: -25, segments: [initial, intermediate, final, missed], mountainous: true}
   - {ident: XRUN, name: Runmere, elevation_ft: 4380, restriction_c: -20, segments: [intermediate, final], mountainous: true}
   - {ident: XSLT, name: Selthaven, elevation_ft: 14, restriction_c: -12, segments: [final]}
   - {ident: XFRN, name: Fernfirth, elevation_ft: 820, restriction_c: -22, source_elevation_ft: 175, mountainous: true}
@@ -112,41 +112,41 @@ func TestThreads(t *testing.T) {
 		lines []string
 		want  string
 	}{
-		{"temperature completes", []string{"XKLD 10000 9200", "-38"}, "XKLD -38: 10000, 9200"},
-		{"station completes", []string{"-38 10000", "XKLD"}, "XKLD -38: 10000"},
-		{"altitudes, then temperature, then station", []string{"10000", "-38", "XKLD"}, "XKLD -38: 10000"},
-		{"a missing sign is typed", []string{"XKLD 38 10000", "-38"}, "XKLD -38: 10000"},
-		{"one of two temperatures is chosen", []string{"XKLD -38 -40 -41 10000", "-40"}, "XKLD -40: 10000"},
-		{"a misspelt station is typed again", []string{"XKLE -38 10000", "XKLD"}, "XKLD -38: 10000"},
-		{"a misspelt station behind an answer for another", []string{"XRUN -30 9000", "XKLE -38 10000", "XKLD"}, "XKLD -38: 10000"},
-		{"colder", []string{"XKLD -38 10000", "-41"}, "XKLD -41: 10000"},
-		{"colder, with the station", []string{"XKLD -38 10000", "XKLD -41"}, "XKLD -41: 10000"},
-		{"add", []string{"XKLD -38 10000", "add DA 7140"}, "XKLD -38: 10000, DA 7140"},
-		{"remove by figure", []string{"XKLD -38 10000 9200", "remove 9200"}, "XKLD -38: 10000"},
-		{"remove by label", []string{"XKLD -38 FAF 10000 DA 7140", "remove DA"}, "XKLD -38: FAF 10000"},
-		{"remove what is not there", []string{"XKLD -38 10000", "remove 500"}, "? 500"},
-		{"and what was there stays", []string{"XKLD -38 10000", "remove 500", "-41"}, "XKLD -41: 10000"},
-		{"add nothing", []string{"XKLD -38 10000", "add"}, "? add"},
-		{"same at another station", []string{"XKLD -38 10000", "same at XRUN"}, "XRUN -38: 10000"},
-		{"same, colder and elsewhere", []string{"XKLD -38 10000", "same at XRUN -30"}, "XRUN -30: 10000"},
-		{"same with a report asks for the temperature", []string{"XKLD 151153Z 00000KT M38/M42 A2992; 10000", "same at XRUN"}, "? "},
-		{"bare altitudes ask anew", []string{"XKLD -38 10000", "9200"}, "XKLD -38: 9200"},
-		{"labels replace", []string{"XKLD -38 FAF 10000 DA 7140", "DA 7200"}, "XKLD -38: FAF 10000, DA 7200"},
-		{"a message of its own replaces", []string{"XKLD -38 FAF 10000", "XRUN -30 9000", "-31"}, "XRUN -31: 9000"},
-		{"a slip loses nothing", []string{"XKLD -38 10000", "41", "-41"}, "XKLD -41: 10000"},
-		{"nor do several", []string{"XKLD -38 10000", "-200", "garble", "FL150", "XKLD 41", "-41"}, "XKLD -41: 10000"},
-		{"nor before the answer", []string{"XKLD 10000", "38", "garble", "-38"}, "XKLD -38: 10000"},
-		{"a second problem is asked about, not dropped", []string{"XKLD 38 10000 FL150", "-38"}, "? FL150"},
-		{"and settled by an altitude", []string{"XKLD 38 10000 FL150", "-38", "15000"}, "XKLD -38: 10000, 15000"},
-		{"a label in doubt is asked about, not dropped", []string{"XKLD 38 10000 FAF 9200", "-38"}, "? FAF"},
-		{"and settled", []string{"XKLD 38 10000 FAF 9200", "-38", "FAF 9200"}, "XKLD -38: 10000, FAF 9200"},
+		{"temperature completes", []string{"XKLD 8200 7400", "-38"}, "XKLD -38: 8200, 7400"},
+		{"station completes", []string{"-38 8200", "XKLD"}, "XKLD -38: 8200"},
+		{"altitudes, then temperature, then station", []string{"8200", "-38", "XKLD"}, "XKLD -38: 8200"},
+		{"a missing sign is typed", []string{"XKLD 38 8200", "-38"}, "XKLD -38: 8200"},
+		{"one of two temperatures is chosen", []string{"XKLD -38 -40 -41 8200", "-40"}, "XKLD -40: 8200"},
+		{"a misspelt station is typed again", []string{"XKLE -38 8200", "XKLD"}, "XKLD -38: 8200"},
+		{"a misspelt station behind an answer for another", []string{"XRUN -30 9000", "XKLE -38 8200", "XKLD"}, "XKLD -38: 8200"},
+		{"colder", []string{"XKLD -38 8200", "-41"}, "XKLD -41: 8200"},
+		{"colder, with the station", []string{"XKLD -38 8200", "XKLD -41"}, "XKLD -41: 8200"},
+		{"add", []string{"XKLD -38 8200", "add DA 5340"}, "XKLD -38: 8200, DA 5340"},
+		{"remove by figure", []string{"XKLD -38 8200 7400", "remove 7400"}, "XKLD -38: 8200"},
+		{"remove by label", []string{"XKLD -38 FAF 8200 DA 5340", "remove DA"}, "XKLD -38: FAF 8200"},
+		{"remove what is not there", []string{"XKLD -38 8200", "remove 500"}, "? 500"},
+		{"and what was there stays", []string{"XKLD -38 8200", "remove 500", "-41"}, "XKLD -41: 8200"},
+		{"add nothing", []string{"XKLD -38 8200", "add"}, "? add"},
+		{"same at another station", []string{"XKLD -38 8200", "same at XRUN"}, "XRUN -38: 8200"},
+		{"same, colder and elsewhere", []string{"XKLD -38 8200", "same at XRUN -30"}, "XRUN -30: 8200"},
+		{"same with a report asks for the temperature", []string{"XKLD 151153Z 00000KT M38/M42 A2992; 8200", "same at XRUN"}, "? "},
+		{"bare altitudes ask anew", []string{"XKLD -38 8200", "7400"}, "XKLD -38: 7400"},
+		{"labels replace", []string{"XKLD -38 FAF 8200 DA 5340", "DA 5400"}, "XKLD -38: FAF 8200, DA 5400"},
+		{"a message of its own replaces", []string{"XKLD -38 FAF 8200", "XRUN -30 9000", "-31"}, "XRUN -31: 9000"},
+		{"a slip loses nothing", []string{"XKLD -38 8200", "41", "-41"}, "XKLD -41: 8200"},
+		{"nor do several", []string{"XKLD -38 8200", "-200", "garble", "FL150", "XKLD 41", "-41"}, "XKLD -41: 8200"},
+		{"nor before the answer", []string{"XKLD 8200", "38", "garble", "-38"}, "XKLD -38: 8200"},
+		{"a second problem is asked about, not dropped", []string{"XKLD 38 8200 FL150", "-38"}, "? FL150"},
+		{"and settled by an altitude", []string{"XKLD 38 8200 FL150", "-38", "15000"}, "XKLD -38: 8200, 15000"},
+		{"a label in doubt is asked about, not dropped", []string{"XKLD 38 8200 FAF 7400", "-38"}, "? FAF"},
+		{"and settled", []string{"XKLD 38 8200 FAF 7400", "-38", "FAF 7400"}, "XKLD -38: 8200, FAF 7400"},
 		{"an altitude with its label behind a missing sign", []string{"XSLT 12 FAF 1500 DA 95", "-12"}, "? 95"},
 		{"and settled with its unit", []string{"XSLT 12 FAF 1500 DA 95", "-12", "DA 95 ft"}, "XSLT -12: FAF 1500, DA 95"},
-		{"units that do not go together", []string{"XKLD -38 3050m", "add 9200"}, "? 9200"},
-		{"and settled", []string{"XKLD -38 3050m", "add 9200", "add 9200 ft"}, "XKLD -38: 10007, 9200"},
-		{"nothing to change", []string{"add DA 7140"}, "? add"},
+		{"units that do not go together", []string{"XKLD -38 2500m", "add 7400"}, "? 7400"},
+		{"and settled", []string{"XKLD -38 2500m", "add 7400", "add 7400 ft"}, "XKLD -38: 8202, 7400"},
+		{"nothing to change", []string{"add DA 5340"}, "? add"},
 		{"why without an answer", []string{"why"}, "? why"},
-		{"help in between changes nothing", []string{"XKLD -38 10000", "help", "rules", "-41"}, "XKLD -41: 10000"},
+		{"help in between changes nothing", []string{"XKLD -38 8200", "help", "rules", "-41"}, "XKLD -41: 8200"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if got := state(say(t, newBot(t), c.lines...)); got != c.want {
@@ -162,9 +162,9 @@ func TestCarried(t *testing.T) {
 		lines []string
 		want  string
 	}{
-		{[]string{"XKLD 10000", "-38"}, "From your message before: station XKLD, the altitudes."},
-		{[]string{"-38 10000", "XKLD"}, "From your message before: temperature -38, the altitudes."},
-		{[]string{"XKLD -38 10000", "same at XRUN"}, "From your message before: temperature -38 (typed for XKLD), the altitudes."},
+		{[]string{"XKLD 8200", "-38"}, "From your message before: station XKLD, the altitudes."},
+		{[]string{"-38 8200", "XKLD"}, "From your message before: temperature -38, the altitudes."},
+		{[]string{"XKLD -38 8200", "same at XRUN"}, "From your message before: temperature -38 (typed for XKLD), the altitudes."},
 	} {
 		r := say(t, newBot(t), c.lines...)
 		if !slices.Contains(r.Facts, c.want) {
@@ -175,10 +175,10 @@ func TestCarried(t *testing.T) {
 
 func TestRuleSetFollows(t *testing.T) {
 	b := newBot(t)
-	if r := say(t, b, "XKLD -38 10000", "icao"); r.Rules != "icao" || published(r) != "10000" {
+	if r := say(t, b, "XKLD -38 8200", "icao"); r.Rules != "icao" || published(r) != "8200" {
 		t.Errorf("icao behind an answer: rules %q, altitudes %q", r.Rules, published(r))
 	}
-	if r := say(t, b, "rules canada XKLD -38 10000"); r.Kind != reply.KindCorrection || r.Rules != "canada" {
+	if r := say(t, b, "rules canada XKLD -38 8200"); r.Kind != reply.KindCorrection || r.Rules != "canada" {
 		t.Errorf("rules canada with a message: kind %q, rules %q", r.Kind, r.Rules)
 	}
 	if r := say(t, b, "rules canada"); r.Kind != reply.KindRules || r.Rules != "canada" || len(r.Sections) == 0 {
@@ -188,7 +188,7 @@ func TestRuleSetFollows(t *testing.T) {
 
 func TestWhyFollows(t *testing.T) {
 	b := newBot(t)
-	r := say(t, b, "XKLD -38 FAF 10000 DA 7140", "why")
+	r := say(t, b, "XKLD -38 FAF 8200 DA 5340", "why")
 	if len(r.Working) != 2 || len(r.Working[0].Methods) < 5 || len(r.Working[0].Steps) == 0 {
 		t.Errorf("why: working %+v, want one an altitude, every method and its steps", r.Working)
 	}
@@ -199,8 +199,8 @@ func TestWhyFollows(t *testing.T) {
 
 func TestThreadExpires(t *testing.T) {
 	b := newBot(t)
-	sayAt(t, b, "a", noon, "XKLD -38 10000")
-	if got, want := state(sayAt(t, b, "a", noon.Add(time.Hour), "-41")), "XKLD -41: 10000"; got != want {
+	sayAt(t, b, "a", noon, "XKLD -38 8200")
+	if got, want := state(sayAt(t, b, "a", noon.Add(time.Hour), "-41")), "XKLD -41: 8200"; got != want {
 		t.Errorf("an hour later: %q, want %q", got, want)
 	}
 	if got, want := state(sayAt(t, b, "a", noon.Add(2*time.Hour+time.Second), "-42")), "? "; got != want {
@@ -217,18 +217,18 @@ func TestThreadsApart(t *testing.T) {
 		}
 		return r
 	}
-	ask("slack", "1", "XKLD -38 10000")
+	ask("slack", "1", "XKLD -38 8200")
 	ask("slack", "2", "XRUN -30 9000")
 	ask("discord", "1", "XSLT -15 1500")
 	for _, c := range []struct{ surface, thread, want string }{
-		{"slack", "1", "XKLD -40: 10000"}, {"slack", "2", "XRUN -40: 9000"}, {"discord", "1", "XSLT -40: 1500"},
+		{"slack", "1", "XKLD -40: 8200"}, {"slack", "2", "XRUN -40: 9000"}, {"discord", "1", "XSLT -40: 1500"},
 		{"discord", "2", "? "}, {"slack", "", "? "},
 	} {
 		if got := state(ask(c.surface, c.thread, "-40")); got != c.want {
 			t.Errorf("%s thread %q: %q, want %q", c.surface, c.thread, got, c.want)
 		}
 	}
-	ask("slack", "", "XKLD -38 10000")
+	ask("slack", "", "XKLD -38 8200")
 	if got := state(ask("slack", "", "-41")); got != "? " {
 		t.Errorf("without a thread a message is remembered: %q", got)
 	}
@@ -241,16 +241,16 @@ func TestConcurrentUse(t *testing.T) {
 		wg.Go(func() {
 			for n := range 50 {
 				thread := fmt.Sprint(i, n%3)
-				if _, err := b.Handle(context.Background(), bot.Message{Surface: "x", Thread: thread, Text: "XKLD 10000 9200", At: noon}); err != nil {
+				if _, err := b.Handle(context.Background(), bot.Message{Surface: "x", Thread: thread, Text: "XKLD 8200 7400", At: noon}); err != nil {
 					t.Error(err)
 					return
 				}
 				r, err := b.Handle(context.Background(), bot.Message{Surface: "x", Thread: thread, Text: "-38", At: noon})
-				if err != nil || state(r) != "XKLD -38: 10000, 9200" {
+				if err != nil || state(r) != "XKLD -38: 8200, 7400" {
 					t.Errorf("thread %s: %q, %v", thread, state(r), err)
 					return
 				}
-				if r, err = b.Handle(context.Background(), bot.Message{Surface: "x", Thread: "shared", Text: "XKLD -38 10000 why", At: noon}); err != nil || r.Problem != nil {
+				if r, err = b.Handle(context.Background(), bot.Message{Surface: "x", Thread: "shared", Text: "XKLD -38 8200 why", At: noon}); err != nil || r.Problem != nil {
 					t.Errorf("shared thread: %+v, %v", r.Problem, err)
 					return
 				}
@@ -263,7 +263,7 @@ func TestConcurrentUse(t *testing.T) {
 func TestCancelled(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := newBot(t).Handle(ctx, bot.Message{Text: "XKLD -38 10000"}); !errors.Is(err, context.Canceled) {
+	if _, err := newBot(t).Handle(ctx, bot.Message{Text: "XKLD -38 8200"}); !errors.Is(err, context.Canceled) {
 		t.Errorf("a cancelled message gives %v", err)
 	}
 }
@@ -276,8 +276,8 @@ func TestVerbs(t *testing.T) {
 	}{
 		{"help", reply.KindHelp}, {"rules", reply.KindRules}, {"rules strict", reply.KindRules},
 		{"check", reply.KindQuestion}, {"watch", reply.KindQuestion}, {"obs XKLD -38", reply.KindQuestion},
-		{"log", reply.KindQuestion}, {"brief XKLD 1430 XRUN 1515", reply.KindQuestion}, {"route 10000", reply.KindQuestion},
-		{"why XKLD -38 10000", reply.KindCorrection}, {"XKLD -38", reply.KindStatus}, {"XKLD", reply.KindQuestion},
+		{"log", reply.KindQuestion}, {"brief XKLD 1430 XRUN 1515", reply.KindQuestion}, {"route 8200", reply.KindQuestion},
+		{"why XKLD -38 8200", reply.KindCorrection}, {"XKLD -38", reply.KindStatus}, {"XKLD", reply.KindQuestion},
 	} {
 		r := sayAt(t, b, c.text, noon, c.text) // a thread each
 		if r.Kind != c.kind {
@@ -291,23 +291,23 @@ func TestVerbs(t *testing.T) {
 
 func TestQuestions(t *testing.T) {
 	for _, c := range []struct{ name, text, word, says, try string }{
-		{"unknown station", "XKLE -38 10000", "XKLE", "XKLD", "XKLD -38 10000"},
-		{"no station", "-38 10000", "", "station", "STATION -38 10000"},
-		{"no station, why", "why -38 10000", "", "station", "why STATION -38 10000"},
-		{"no temperature", "XKLD FAF 10000", "", "temperature", "XKLD -nn FAF 10000"},
-		{"elevation conflicts", "XKLD elev 6600 -38 10000", "elev", "6602 ft, not at 6600 ft", "XKLD -38 10000"},
+		{"unknown station", "XKLE -38 8200", "XKLE", "XKLD", "XKLD -38 8200"},
+		{"no station", "-38 8200", "", "station", "STATION -38 8200"},
+		{"no station, why", "why -38 8200", "", "station", "why STATION -38 8200"},
+		{"no temperature", "XKLD FAF 8200", "", "temperature", "XKLD -nn FAF 8200"},
+		{"elevation conflicts", "XKLD elev 4800 -38 8200", "elev", "4802 ft, not at 4800 ft", "XKLD -38 8200"},
 		{"no airfield that high", "-38 elev 20000 30000", "elev", "no airfield", "elev ELEVATION -38 30000"},
 		{"no airfield that low", "-38 elev -1600 30000", "elev", "no airfield", "elev ELEVATION -38 30000"},
-		{"below the field", "XKLD -38 10000 6600", "6600", "6602 ft", "XKLD -38 10000, 6600 agl"},
-		{"at the field", "XKLD -38 6602", "6602", "6602 ft", "XKLD -38 6602 agl"},
-		{"metres taken for feet", "XKLD -38 3050", "3050", "m behind metres", "XKLD -38 3050 agl"},
+		{"below the field", "XKLD -38 8200 4800", "4800", "4802 ft", "XKLD -38 8200, 4800 agl"},
+		{"at the field", "XKLD -38 4802", "4802", "4802 ft", "XKLD -38 4802 agl"},
+		{"metres taken for feet", "XKLD -38 2500", "2500", "m behind metres", "XKLD -38 2500 agl"},
 		{"below the altimeter setting source", "XFRN -30 600", "600", "820 ft", "XFRN -30 600 agl"},
-		{"a minimum above the final approach fix", "XKLD -38 FAF 9000 DA 9200", "DA", "fits no segment", "XKLD -38 FAF 9000, 9200"},
-		{"two final approach fixes", "XKLD -38 FAF 10000 FAF 9200", "FAF", "one final approach fix", "XKLD -38 FAF 10000, 9200"},
-		{"an initial fix below the final one", "XKLD -38 IAF 9000 FAF 10000", "IAF", "below the final approach fix", "XKLD -38 9000, FAF 10000"},
-		{"no stored procedure", "XKLD rnp 28 -38", "rnp 28", "No procedure", "XKLD -38 IAF nnnn FAF nnnn DA nnnn"},
-		{"a report without a temperature", "XKLD 151153Z 00000KT 10SM A2992; 10000", "", "no temperature", "XKLD -nn 10000"},
-		{"nothing asked", "thanks", "", "no station", "XKLD -38 10000 9200 7140"},
+		{"a minimum above the final approach fix", "XKLD -38 FAF 7200 DA 7400", "DA", "fits no segment", "XKLD -38 FAF 7200, 7400"},
+		{"two final approach fixes", "XKLD -38 FAF 8200 FAF 7400", "FAF", "one final approach fix", "XKLD -38 FAF 8200, 7400"},
+		{"an initial fix below the final one", "XKLD -38 IAF 7200 FAF 8200", "IAF", "below the final approach fix", "XKLD -38 7200, FAF 8200"},
+		{"no stored procedure", "XKLD rnav 31 -38", "rnav 31", "No procedure", "XKLD -38 IAF nnnn FAF nnnn DA nnnn"},
+		{"a report without a temperature", "XKLD 151153Z 00000KT 10SM A2992; 8200", "", "no temperature", "XKLD -nn 8200"},
+		{"nothing asked", "thanks", "", "no station", "XKLD -38 8200 7400 5340"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBot(t)
@@ -348,11 +348,11 @@ func TestUnitsAreExact(t *testing.T) {
 	if got, want := row(t, say(t, b, "XKLD -38 3048m"), 10000).PublishedM, 3048.0; got != want {
 		t.Errorf("3048m: published %v m, want %v", got, want)
 	}
-	if got, want := row(t, say(t, b, "XKLD -38 3050m"), 10006.56).HeightFt, 3404.56; got != want {
-		t.Errorf("3050m: height %v ft, want %v", got, want) // 3050 / 0.3048 - 6602
+	if got, want := row(t, say(t, b, "XKLD -38 2500m"), 8202.1).HeightFt, 3400.1; got != want {
+		t.Errorf("2500m: height %v ft, want %v", got, want) // 2500 / 0.3048 - 4802
 	}
-	if got, want := row(t, say(t, b, "XKLD -38 3398 agl"), 10000).CorrectedFt, row(t, say(t, b, "XKLD -38 10000"), 10000).CorrectedFt; got != want {
-		t.Errorf("3398 agl: corrected %v, want as 10000: %v", got, want)
+	if got, want := row(t, say(t, b, "XKLD -38 3398 agl"), 8200).CorrectedFt, row(t, say(t, b, "XKLD -38 8200"), 8200).CorrectedFt; got != want {
+		t.Errorf("3398 agl: corrected %v, want as 8200: %v", got, want)
 	}
 	if got, want := row(t, say(t, b, "XFRN -30 1000 agl"), 1820).HeightFt, 1645.0; got != want {
 		t.Errorf("1000 agl over a source 645 ft lower: height %v, want %v", got, want)
@@ -360,7 +360,7 @@ func TestUnitsAreExact(t *testing.T) {
 	if got := say(t, b, "-15 elev 0 950").Station; got.ElevationFt != 0 || got.IsZero() {
 		t.Errorf("elev 0: station %+v, want one at 0 ft", got)
 	}
-	if got := say(t, b, "XKLD -36F 10000").TemperatureC.Value; got != -37.78 {
+	if got := say(t, b, "XKLD -36F 8200").TemperatureC.Value; got != -37.78 {
 		t.Errorf("-36F: %v, want -37.78, the colder hundredth", got)
 	}
 }
@@ -373,8 +373,8 @@ func TestRequired(t *testing.T) {
 		text string
 		want reply.Truth
 	}{
-		{"XKLD -25 10000", reply.Yes}, {"XKLD -24.9 10000", reply.No}, {"XKLD -24 10000", reply.No}, {"XKLD -25.1 10000", reply.Yes},
-		{"XKLD -13F 10000", reply.Yes}, {"XKLD -12.9F 10000", reply.No}, // -13 F is -25 C
+		{"XKLD -25 8200", reply.Yes}, {"XKLD -24.9 8200", reply.No}, {"XKLD -24 8200", reply.No}, {"XKLD -25.1 8200", reply.Yes},
+		{"XKLD -13F 8200", reply.Yes}, {"XKLD -12.9F 8200", reply.No}, // -13 F is -25 C
 		{"XKLD -25", reply.Yes}, {"XKLD -24", reply.No},
 		{"XDUL -40 2000", reply.No}, {"-40 elev 45 2000", reply.No},
 		{"XRUN -20 FAF 8000", reply.Yes}, {"XRUN -20 IAF 9000 FAF 8000", reply.Yes}, {"XRUN -20 missed 9000 faa-individual-segments", reply.No}, {"XRUN -20 FAF 8000 faa-individual-segments", reply.Yes},
@@ -391,7 +391,7 @@ func TestRequired(t *testing.T) {
 }
 
 func TestReportCautions(t *testing.T) {
-	const tail = "; 10000"
+	const tail = "; 8200"
 	for _, c := range []struct {
 		name, report string
 		codes        []string // of those that a report can bring
@@ -426,7 +426,7 @@ func TestReportCautions(t *testing.T) {
 		})
 	}
 	b := newBot(t)
-	if r := say(t, b, "XKLD 151153Z 00000KT M38/M42 A2992 RMK AO2 T13841422; 10000"); r.TemperatureC.Value != -38.4 || r.TemperatureSource != "METAR XKLD 151153Z, 7 min old" {
+	if r := say(t, b, "XKLD 151153Z 00000KT M38/M42 A2992 RMK AO2 T13841422; 8200"); r.TemperatureC.Value != -38.4 || r.TemperatureSource != "METAR XKLD 151153Z, 7 min old" {
 		t.Errorf("temperature %v, %q", r.TemperatureC.Value, r.TemperatureSource)
 	}
 	if r := sayAt(t, b, "another", noon, "XKLD 151153Z 00000KT M38/M42 A2992 RMK AO2 10000"); r.Kind != reply.KindStatus || !strings.Contains(strings.Join(r.Facts, " "), "Behind RMK") {
@@ -436,7 +436,7 @@ func TestReportCautions(t *testing.T) {
 
 // TestCautionsOnce: no caution comes twice, and each is short.
 func TestCautionsOnce(t *testing.T) {
-	r := say(t, newBot(t), "XKLD -55 IAF 13000, FAF 12500, DA 7140, missed 14000")
+	r := say(t, newBot(t), "XKLD -55 IAF 11200, FAF 10700, DA 5340, missed 12200")
 	seen := map[string]bool{}
 	for _, c := range r.Cautions {
 		if seen[c.Text] {
@@ -456,7 +456,7 @@ func TestValleyExtra(t *testing.T) {
 	if got := texts(say(t, newBot(t), "XGLN -20 IAF 9000 FAF 7000")); !strings.Contains(strings.Join(got, "\n"), "1000 ft extra") {
 		t.Errorf("requests %q, want the unit's extra in the valley", got)
 	}
-	if got := texts(say(t, newBot(t), "XKLD -38 IAF 12000 FAF 10000")); strings.Contains(strings.Join(got, "\n"), "extra") {
+	if got := texts(say(t, newBot(t), "XKLD -38 IAF 10200 FAF 8200")); strings.Contains(strings.Join(got, "\n"), "extra") {
 		t.Errorf("requests %q at a station without an extra", got)
 	}
 }

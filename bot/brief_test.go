@@ -50,14 +50,14 @@ func (c charts) Procedures(_ context.Context, ident string) (all []approach.Appr
 }
 
 func ils(ident, runway string) approach.Approach {
-	a := approach.Approach{Ident: ident, Code: "I" + runway, Name: "ils " + runway, Minimums: []approach.Minimum{{Name: "ILS", Role: procedure.DecisionAltitude, Altitude: 7140}}}
+	a := approach.Approach{Ident: ident, Code: "I" + runway, Name: "ils " + runway, Minimums: []approach.Minimum{{Name: "ILS", Role: procedure.DecisionAltitude, Altitude: 5340}}}
 	a.Kind, a.Runway = approach.ILS, runway
 	return a
 }
 
 func briefBot(t *testing.T, f forecasts) *bot.Bot {
 	b := newBot(t)
-	b.Use(bot.Ports{Forecasts: f, Procedures: charts{ils("XKLD", "28"), ils("XKLD", "10")}})
+	b.Use(bot.Ports{Forecasts: f, Procedures: charts{ils("XKLD", "31"), ils("XKLD", "10")}})
 	return b
 }
 
@@ -75,14 +75,14 @@ func TestBrief(t *testing.T) {
 		{"a local time that has gone by is tomorrow's", "brief XKLD 0300", []string{"03:00 local (03:00Z), tomorrow"}},
 		{"UTC", "brief XKLD 2130Z", []string{"(21:30Z)"}},
 		{"tomorrow said", "brief XKLD 1430 tomorrow", []string{"tomorrow"}},
-		{"a procedure named", "brief XKLD ils 28 1430", []string{"XKLD ils 28", "ILS 7140: "}},
-		{"a procedure behind the time", "brief XKLD 1430 ils 28", []string{"XKLD ils 28"}},
+		{"a procedure named", "brief XKLD ils 31 1430", []string{"XKLD ils 31", "ILS 5340: "}},
+		{"a procedure behind the time", "brief XKLD 1430 ils 31", []string{"XKLD ils 31"}},
 		{"sources that disagree", "brief XRUN 1430", []string{"XRUN: sources disagree: first −18 °C, second −25 °C; the colder is used", "Coldest −25 °C"}},
 		{"the forecast ends before the arrival", "brief XSLT 0700Z tomorrow", []string{"XSLT: its values", "cover none of the hours around the arrival", "No forecast temperature"}},
 		{"no forecast", "brief XGLN 1430", []string{"XGLN: no source has a forecast for XGLN", "this does not mean warm"}},
 		{"an alternate", "brief XKLD 1430 alternate XRUN 1515", []string{"XRUN", "alternate"}},
 		{"a second arrival after midnight", "brief XKLD 2330 XRUN 0015", []string{"23:30 local", "00:15 local", "tomorrow"}},
-		{"it says when to recompute", "brief XKLD 1430 ils 28", []string{"recompute at −"}},
+		{"it says when to recompute", "brief XKLD 1430 ils 31", []string{"recompute at −"}},
 		{"commas and small words", "brief XKLD at 1430, then XRUN at 1515 local", []string{"14:30 local", "15:15 local"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -124,7 +124,7 @@ func TestBriefAsks(t *testing.T) {
 		{"three figures", "brief XKLD 730 XRUN 1515", "730", ""},
 		{"an unknown station", "brief XKLX 1430", "XKLX", "brief XKLD 1430Z XRUN 1515Z"},
 		{"an unknown station behind a known one", "brief XKLD 1430 XRUX 1515", "XRUX", "brief XKLD 1430"},
-		{"an unknown procedure, others kept", "brief XKLD 1430 ils 5 XRUN 1515", "ils 5", "brief XKLD 1430 ils 28 XRUN 1515"},
+		{"an unknown procedure, others kept", "brief XKLD 1430 ils 5 XRUN 1515", "ils 5", "brief XKLD 1430 ils 31 XRUN 1515"},
 		{"several procedures", "brief XKLD 1430 ils", "ils", "brief XKLD 1430 ils 10"},
 		{"today, gone by", "brief XKLD 0100 today", "0100 today", "brief XKLD 0100 tomorrow"},
 	} {
@@ -151,13 +151,13 @@ func TestRoute(t *testing.T) {
 		least      float64
 		strict     bool
 	}{
-		// 6798 ft above the source, 26.9 °C colder than standard: by the rule of
-		// thumb of 4 % a 10 °C (ICAO Doc 8168, I-4) 731 ft.
-		{"cold", "route min 13400 XKLD -25", "fly at least 14200 ft", 731, true},
-		{"without the word", "route 13400 XKLD -25", "fly at least 14200 ft", 731, true},
-		{"warm", "route min 13400 XKLD +20", "nothing is added", 0, false},
-		{"colder at the level", "route min 13400 XKLD -25 oat -45", "fly at least 14400 ft", 997, true},
-		{"warmer at the level takes nothing away", "route min 13400 XKLD -25 oat 0", "fly at least 14200 ft", 731, false},
+		// 6798 ft above the source, 30.5 °C colder than standard: by the rule of
+		// thumb of 4 % a 10 °C (ICAO Doc 8168, I-4) 829 ft.
+		{"cold", "route min 11600 XKLD -25", "fly at least 12500 ft", 829, true},
+		{"without the word", "route 11600 XKLD -25", "fly at least 12500 ft", 829, true},
+		{"warm", "route min 11600 XKLD +20", "nothing is added", 0, false},
+		{"colder at the level", "route min 11600 XKLD -25 oat -45", "fly at least 12800 ft", 1103, true},
+		{"warmer at the level takes nothing away", "route min 11600 XKLD -25 oat 0", "fly at least 12500 ft", 829, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r, err := newBot(t).Handle(t.Context(), bot.Message{Surface: "console", Text: c.text, At: noon})
@@ -171,11 +171,11 @@ func TestRoute(t *testing.T) {
 	}
 	for _, c := range []struct{ name, text, word string }{
 		{"no altitude", "route XKLD -25", "route"},
-		{"two altitudes", "route 13400 12000 XKLD -25", "route"},
-		{"below the field", "route 5000 XKLD -25", "5000"},
-		{"no sign", "route 13400 XKLD 25", "25"},
-		{"no figure behind oat", "route 13400 XKLD -25 oat", "oat"},
-		{"oat without a sign", "route 13400 XKLD -25 oat 40", "40"},
+		{"two altitudes", "route 11600 10200 XKLD -25", "route"},
+		{"below the field", "route 4000 XKLD -25", "4000"},
+		{"no sign", "route 11600 XKLD 25", "25"},
+		{"no figure behind oat", "route 11600 XKLD -25 oat", "oat"},
+		{"oat without a sign", "route 11600 XKLD -25 oat 40", "40"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r, err := newBot(t).Handle(t.Context(), bot.Message{Surface: "console", Text: c.text, At: noon})

@@ -114,7 +114,7 @@ func TestChecking(t *testing.T) {
 		run  func(*room)
 	}{
 		{"a result is a record", record.Settings{}, func(r *room) {
-			out := r.says("anna", "t", "XKLD -38 FAF 10000, DA 7140")
+			out := r.says("anna", "t", "XKLD -38 FAF 8200, DA 5340")
 			id := r.name(out)
 			if !regexp.MustCompile(`^[A-Z]{6}-[A-Z]{4}$`).MatchString(id) || out.Record.State != "unchecked" || out.Record.Version != 1 {
 				r.t.Errorf("record %+v", out.Record)
@@ -123,20 +123,20 @@ func TestChecking(t *testing.T) {
 				r.t.Errorf("actions %+v", out.Actions)
 			}
 			got := r.state(id, record.Unchecked)
-			if got.Asked != (record.Person{Address: "slack:ANNA", Name: "anna"}) || got.Channel != "slack:C1" || got.Engine != engine.Version || got.Text != "XKLD -38 FAF 10000, DA 7140" {
+			if got.Asked != (record.Person{Address: "slack:ANNA", Name: "anna"}) || got.Channel != "slack:C1" || got.Engine != engine.Version || got.Text != "XKLD -38 FAF 8200, DA 5340" {
 				r.t.Errorf("record %+v", got.Made)
 			}
-			if got.Line != "XKLD -38 faa-all-segments FAF 10000, DA 7140" {
+			if got.Line != "XKLD -38 faa-all-segments FAF 8200, DA 5340" {
 				r.t.Errorf("line %q", got.Line)
 			}
 			// -38 and 538 ft: reference table, between 500 and 600 ft; the FAF's
 			// correction is rounded up to 100, the DA's to 10.
-			if len(got.Numbers) != 2 || got.Numbers[0].StepFt != 100 || got.Numbers[1].StepFt != 10 || got.Numbers[0].CorrectedFt != 10800 || got.Numbers[1].CorrectedFt < got.Numbers[1].NeedFt {
+			if len(got.Numbers) != 2 || got.Numbers[0].StepFt != 100 || got.Numbers[1].StepFt != 10 || got.Numbers[0].CorrectedFt != 9000 || got.Numbers[1].CorrectedFt < got.Numbers[1].NeedFt {
 				r.t.Errorf("numbers %+v", got.Numbers)
 			}
 		}},
 		{"check", record.Settings{}, func(r *room) {
-			id := r.name(r.says("anna", "t", "XKLD -38 10000"))
+			id := r.name(r.says("anna", "t", "XKLD -38 8200"))
 			r.want(r.says("anna", "t", "check"), reply.KindNotice, "is your own")
 			r.want(r.says("bo", "t", "check"), reply.KindNotice, id+" (XKLD −38 °C) is checked by bo at ")
 			r.state(id, record.Checked)
@@ -145,11 +145,11 @@ func TestChecking(t *testing.T) {
 			r.state(id, record.Unchecked)
 		}},
 		{"check blind", record.Settings{}, func(r *room) {
-			id := r.name(r.says("anna", "t", "XKLD -38 10000 9200 7140"))
-			r.want(r.says("bo", "t", "check "+id+" 10790"), reply.KindQuestion, "3 altitudes, 10000, 9200, 7140", "check "+id+" nnnn nnnn nnnn")
-			r.want(r.says("bo", "t", "check 10,790 / 9770, 7 270"), reply.KindQuestion)
-			out := r.says("bo", "t", "check 10,790 / 9790, 7300ft")
-			r.want(out, reply.KindNotice, "bo disagrees", "Compared:", "7140: 7300 entered")
+			id := r.name(r.says("anna", "t", "XKLD -38 8200 7400 5340"))
+			r.want(r.says("bo", "t", "check "+id+" 8990"), reply.KindQuestion, "3 altitudes, 8200, 7400, 5340", "check "+id+" nnnn nnnn nnnn")
+			r.want(r.says("bo", "t", "check 8,990 / 7970, 5 470"), reply.KindQuestion)
+			out := r.says("bo", "t", "check 8,990 / 7990, 5500ft")
+			r.want(out, reply.KindNotice, "bo disagrees", "Compared:", "5340: 5500 entered")
 			if len(out.Actions) != 1 || out.Actions[0].Message != "recompute "+id {
 				r.t.Errorf("actions %+v", out.Actions)
 			}
@@ -158,7 +158,7 @@ func TestChecking(t *testing.T) {
 			for _, n := range r.state(id, record.Disagreed).Numbers {
 				right = append(right, fmt.Sprint(n.CorrectedFt))
 			}
-			r.want(r.says("cy", "t", "check "+id+" "+strings.Join(right, " ")), reply.KindNotice, "The disagreement of bo is resolved", "10000: 10790 on both sides")
+			r.want(r.says("cy", "t", "check "+id+" "+strings.Join(right, " ")), reply.KindNotice, "The disagreement of bo is resolved", "8200: 8990 on both sides")
 		}},
 		{"in metres", record.Settings{}, func(r *room) {
 			id := r.name(r.says("anna", "t", "XKLD -38 3048m"))
@@ -166,16 +166,16 @@ func TestChecking(t *testing.T) {
 			r.want(r.says("bo", "t", fmt.Sprintf("check %dm", int(n.CorrectedFt*0.3048)+1)), reply.KindNotice, "the figures agree")
 		}},
 		{"where it is blind", record.Settings{BlindChannels: []string{"slack:C1"}}, func(r *room) {
-			id := r.name(r.says("anna", "t", "XKLD -38 10000"))
-			r.want(r.says("bo", "t", "check "+id), reply.KindQuestion, "work out 1 altitude, 10000 from your own table", "check "+id+" nnnn")
-			r.want(r.says("bo", "t", "check "+id+" 10790"), reply.KindNotice, "the figures agree")
+			id := r.name(r.says("anna", "t", "XKLD -38 8200"))
+			r.want(r.says("bo", "t", "check "+id), reply.KindQuestion, "work out 1 altitude, 8200 from your own table", "check "+id+" nnnn")
+			r.want(r.says("bo", "t", "check "+id+" 8990"), reply.KindNotice, "the figures agree")
 		}},
 		{"what is no name and no altitude", record.Settings{}, func(r *room) {
 			r.want(r.says("bo", "t", "check"), reply.KindQuestion, "There is no result here yet")
 			r.want(r.says("bo", "t", "check KALOMI-RUTA"), reply.KindQuestion, "No record is called KALOMI-RUTA.")
 			r.want(r.says("bo", "t", "check please"), reply.KindQuestion, "please is no name of a record")
-			id := r.name(r.says("anna", "t", "XKLD -38 10000"))
-			r.want(r.says("bo", "t", "check "+id+" -10790"), reply.KindQuestion, "-10790 is no altitude")
+			id := r.name(r.says("anna", "t", "XKLD -38 8200"))
+			r.want(r.says("bo", "t", "check "+id+" -8990"), reply.KindQuestion, "-8990 is no altitude")
 			r.want(r.says("bo", "t", "check "+id+" 1e4"), reply.KindQuestion, "1e4 is no altitude")
 			r.want(r.says("bo", "t", "check "+id+" NaN"), reply.KindQuestion, "nan is no altitude")
 			r.want(r.says("bo", "t", "check "+id+" 99999"), reply.KindQuestion, "99999 is no altitude that can be flown")
@@ -192,22 +192,22 @@ func TestChecking(t *testing.T) {
 			r.want(r.says("bo", "t", "check "+id), reply.KindNotice, "there is nothing to check")
 		}},
 		{"why makes no record of its own", record.Settings{}, func(r *room) {
-			id := r.name(r.says("anna", "t", "XKLD -38 10000"))
+			id := r.name(r.says("anna", "t", "XKLD -38 8200"))
 			if out := r.says("bo", "t", "why"); out.Record != nil || len(out.Working) != 1 {
 				r.t.Errorf("record %+v, %d workings", out.Record, len(out.Working))
 			}
-			if out := r.says("bo", "t", "why XKLD -38 10000"); out.Record != nil {
+			if out := r.says("bo", "t", "why XKLD -38 8200"); out.Record != nil {
 				r.t.Errorf("record %+v", out.Record)
 			}
-			if out := r.says("bo", "t2", "why XKLD -39 10000"); out.Record == nil {
+			if out := r.says("bo", "t2", "why XKLD -39 8200"); out.Record == nil {
 				r.t.Error("a working with new figures is no record")
 			}
 			r.state(id, record.Unchecked)
 		}},
 		{"amended", record.Settings{}, func(r *room) {
-			first := r.name(r.says("anna", "t", "XKLD -38 FAF 10000 DA 7140"))
+			first := r.name(r.says("anna", "t", "XKLD -38 FAF 8200 DA 5340"))
 			r.says("bo", "t", "check "+first)
-			out := r.says("anna", "t", "DA 7200")
+			out := r.says("anna", "t", "DA 5400")
 			second := r.name(out)
 			if out.Record.Version != 2 || out.Record.State != "unchecked" {
 				r.t.Errorf("record %+v", out.Record)
@@ -216,7 +216,7 @@ func TestChecking(t *testing.T) {
 			if old.Replaced.By != second || len(old.Checks) != 1 {
 				r.t.Errorf("the old one: %+v", old.Live)
 			}
-			r.want(r.says("bo", "t", "log "+first), reply.KindLog, "DA 7140 to 7270", "Checked by bo", "Replaced by "+second)
+			r.want(r.says("bo", "t", "log "+first), reply.KindLog, "DA 5340 to 5470", "Checked by bo", "Replaced by "+second)
 			third := r.says("anna", "t", "-41")
 			if third.Record.Version != 3 {
 				r.t.Errorf("record %+v", third.Record)
@@ -224,8 +224,8 @@ func TestChecking(t *testing.T) {
 			r.want(r.says("bo", "t", "check "+second), reply.KindQuestion, "was replaced by "+third.Record.ID)
 		}},
 		{"asked beside it", record.Settings{}, func(r *room) {
-			first := r.name(r.says("anna", "t", "XKLD -38 10000"))
-			for _, line := range []string{"9200", "same at XRUN", "XKLD -41 9200"} {
+			first := r.name(r.says("anna", "t", "XKLD -38 8200"))
+			for _, line := range []string{"7400", "same at XRUN", "XKLD -41 7400"} {
 				if out := r.says("bo", "t", line); out.Record == nil || out.Record.Version != 1 {
 					r.t.Errorf("%q: %+v", line, out)
 				}
@@ -233,19 +233,19 @@ func TestChecking(t *testing.T) {
 			r.state(first, record.Unchecked)
 		}},
 		{"a message that was edited", record.Settings{}, func(r *room) {
-			first := r.name(r.says("anna", "t", "XKLD -38 10000"))
+			first := r.name(r.says("anna", "t", "XKLD -38 8200"))
 			if err := r.book.Shown(r.t.Context(), "slack", "card", first); err != nil {
 				r.t.Fatal(err)
 			}
 			time.Sleep(time.Second)
-			out := r.saysOn("anna", "t", "XRUN -38 10200", "card")
+			out := r.saysOn("anna", "t", "XRUN -38 8400", "card")
 			if out.Record.Version != 2 {
 				r.t.Errorf("record %+v", out.Record)
 			}
 			r.state(first, record.Replaced)
 		}},
 		{"recompute", record.Settings{}, func(r *room) {
-			first := r.name(r.says("anna", "t", "XKLD -38 FAF 10000 DA 7140 icao"))
+			first := r.name(r.says("anna", "t", "XKLD -38 FAF 8200 DA 5340 icao"))
 			r.want(r.says("bo", "u", "recompute "+first), reply.KindQuestion, "What is the temperature?", "recompute "+first+" -nn")
 			r.want(r.says("bo", "u", "recompute "+first+" 41"), reply.KindQuestion, "recompute "+first+" -nn")
 			r.want(r.says("bo", "u", "recompute "+first+" XRUN -41"), reply.KindQuestion)
@@ -268,7 +268,7 @@ func TestChecking(t *testing.T) {
 			}
 		}},
 		{"it notices", record.Settings{}, func(r *room) {
-			id := r.name(r.says("anna", "t", "XKLD -38 FAF 10000 DA 7140"))
+			id := r.name(r.says("anna", "t", "XKLD -38 FAF 8200 DA 5340"))
 			r.says("bo", "t", "check")
 			time.Sleep(time.Hour)
 			r.none, r.c = false, -38
@@ -280,13 +280,13 @@ func TestChecking(t *testing.T) {
 				r.t.Errorf("five colder: %+v", l)
 			}
 			got := r.state(id, record.Recompute)
-			if text := got.Noticed[0].Text; !strings.Contains(text, "−38 °C was taken, and it is −43 °C") || !strings.Contains(text, "FAF 10000: 10800 becomes 10900") {
+			if text := got.Noticed[0].Text; !strings.Contains(text, "−38 °C was taken, and it is −43 °C") || !strings.Contains(text, "FAF 8200: 9000 becomes 9100") {
 				r.t.Errorf("noticed %q", text)
 			}
 		}},
 		{"log", record.Settings{}, func(r *room) {
 			r.want(r.says("cy", "t", "log"), reply.KindLog, "there are none")
-			a := r.name(r.says("anna", "t", "XKLD -38 10000"))
+			a := r.name(r.says("anna", "t", "XKLD -38 8200"))
 			r.says("bo", "t", "check "+a)
 			b := r.name(r.says("anna", "u", "XRUN -30 FAF 9000"))
 			c := r.name(r.says("anna", "v", "XKLD -38"))
@@ -310,7 +310,7 @@ func TestChecking(t *testing.T) {
 		}},
 		{"a long log", record.Settings{}, func(r *room) {
 			for i := range 35 {
-				r.says("anna", fmt.Sprint("t", i), "XKLD -38 10000")
+				r.says("anna", fmt.Sprint("t", i), "XKLD -38 8200")
 			}
 			r.want(r.says("cy", "t", "log XKLD today"), reply.KindLog, "Today, XKLD: 35.", "And 5 more; firn export gives them all.")
 		}},
@@ -341,7 +341,7 @@ func TestCheckingWithoutAccounts(t *testing.T) {
 			}
 			return out
 		}
-		id := r.name(ask("XKLD -38 10000"))
+		id := r.name(ask("XKLD -38 8200"))
 		r.want(ask("check"), reply.KindNotice, "the console does not know who types")
 		r.want(r.says("bo", "t", "check "+id), reply.KindNotice, "is checked by bo")
 		time.Sleep(time.Second)
@@ -360,13 +360,13 @@ func corrected(all []record.Number) string {
 // Whatever was asked can be computed again from its line, to the same figures.
 func TestRecomputeIsTheSame(t *testing.T) {
 	for _, text := range []string{
-		"XKLD -38 10000 9200 7140",
-		"XKLD -38.5 IAF 12000, FAF WENDL 10000, step 9200, LNAV MDA 7140, missed 12000",
-		"XKLD -36F 3050m, 560 ft agl",
-		"elev 6602 -38 10000",
+		"XKLD -38 8200 7400 5340",
+		"XKLD -38.5 IAF 10200, FAF WENDL 8200, step 7400, LNAV MDA 5340, missed 10200",
+		"XKLD -36F 2500m, 560 ft agl",
+		"elev 4802 -38 8200",
 		"XFRN -30 canada FAF 4000 DA 1200",
-		"XKLD 151153Z 00000KT 10SM CLR M38/M42 A2992 RMK AO2 T13781422; FAF 10000",
-		"XKLD -55 10000", "XKLD +20 10000", "XKLD -38 exactly 10000",
+		"XKLD 151153Z 00000KT 10SM CLR M38/M42 A2992 RMK AO2 T13781422; FAF 8200",
+		"XKLD -55 8200", "XKLD +20 8200", "XKLD -38 exactly 8200",
 	} {
 		synctest.Test(t, func(t *testing.T) {
 			r := newRoom(t, record.Settings{})
@@ -382,7 +382,7 @@ func TestRecomputeIsTheSame(t *testing.T) {
 		})
 	}
 	b := newBot(t)
-	for _, line := range []string{"", "XNOT -38 10000", "FL150"} {
+	for _, line := range []string{"", "XNOT -38 8200", "FL150"} {
 		if _, err := b.Recompute(t.Context(), line, -38); err == nil {
 			t.Errorf("%q is computed again", line)
 		}

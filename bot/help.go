@@ -19,13 +19,13 @@ func (b *Bot) help() reply.Reply {
 		ask.Lines = append(ask.Lines, "XKLD   (the latest observation: is a correction asked for here, now?)")
 	}
 	if b.ports.Procedures != nil {
-		ask.Lines = append(ask.Lines, "XKLD rnp 28 -38   (a stored procedure)")
+		ask.Lines = append(ask.Lines, "XKLD rnav 31 -38   (a stored procedure)")
 	}
 	plan := reply.Section{Title: "Plan"}
 	if b.ports.Forecasts != nil {
 		plan.Lines = append(plan.Lines, "brief XKLD 1430 XRUN 1515   (arrivals, from the forecasts)")
 	}
-	plan.Lines = append(plan.Lines, "route min 13400 XKLD -25   (a minimum altitude on the way)")
+	plan.Lines = append(plan.Lines, "route min 11600 XKLD -25   (a minimum altitude on the way)")
 	if b.ports.Watcher != nil && len(b.watched()) > 0 {
 		plan.Lines = append(plan.Lines, "watch   (every base's state now)")
 	}
@@ -55,11 +55,11 @@ func (b *Bot) shortHelp() reply.Reply {
 		},
 		Sections: []reply.Section{
 			{Title: "Ask", Lines: []string{
-				"XKLD -38 10000 9200 7140",
-				"xkld m38 FAF 10000, step 9200, DA 7140, missed 12000",
-				"-38 elev 6602: 10000/9200/7140",
-				"XKLD -36F 3050m, 560 ft agl",
-				"XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992; 10000 9200   (a pasted report)",
+				"XKLD -38 8200 7400 5340",
+				"xkld m38 FAF 8200, step 7400, DA 5340, missed 10200",
+				"-38 elev 4802: 8200/7400/5340",
+				"XKLD -36F 2500m, 560 ft agl",
+				"XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992; 8200 7400   (a pasted report)",
 				"XKLD -38   (is a correction asked for?)",
 			}},
 			{Title: "Labels", Lines: []string{
@@ -68,7 +68,7 @@ func (b *Bot) shortHelp() reply.Reply {
 			}},
 			{Title: "Go on from an answer", Lines: []string{
 				"-41   (colder)",
-				"add DA 7140   remove 9200   same at XRUN",
+				"add DA 5340   remove 7400   same at XRUN",
 				"why   (the working, with sources)",
 				"icao   (the same under another rule set)",
 			}},
@@ -82,7 +82,7 @@ func (b *Bot) shortHelp() reply.Reply {
 	if b.ports.Book != nil {
 		r.Sections = slices.Insert(r.Sections, len(r.Sections)-1, reply.Section{Title: "Check together", Lines: []string{
 			"check   (the result here)   check KALOMI-RUTA   (the one of that name)",
-			"check KALOMI-RUTA 10790 9800 7270   (with the altitudes from your own table)",
+			"check KALOMI-RUTA 8990 8000 5470   (with the altitudes from your own table)",
 			"post   post KALOMI-RUTA   (to the team channel; a check there counts as here)",
 			"withdraw KALOMI-RUTA   (your check)   recompute KALOMI-RUTA   (with the latest temperature)",
 			"log   log XKLD today   log unchecked   log KALOMI-RUTA",
@@ -90,9 +90,9 @@ func (b *Bot) shortHelp() reply.Reply {
 	}
 	if b.ports.Pictures {
 		r.Sections = slices.Insert(r.Sections, len(r.Sections)-1, reply.Section{Title: "Draw and print", Lines: []string{
-			"picture   (the answer here in profile)   picture curve   picture XKLD -38 FAF 10000, DA 7140",
+			"picture   (the answer here in profile)   picture curve   picture XKLD -38 FAF 8200, DA 5340",
 			"picture day XKLD   (a watched base's forecast against its restriction temperature)",
-			"card   (the result here, one page for the kneeboard, PDF and PNG)   card KALOMI-RUTA   card XKLD rnp 28 -38",
+			"card   (the result here, one page for the kneeboard, PDF and PNG)   card KALOMI-RUTA   card XKLD rnav 31 -38",
 			"card letter   card KALOMI-RUTA letter   (on half-letter paper; else it is A5)",
 		}})
 	}

@@ -23,14 +23,14 @@ func TestPicture(t *testing.T) {
 	if r := ask("picture"); r.Problem == nil || r.Problem.Word != "picture" {
 		t.Errorf("with nothing before it: %+v", r.Problem)
 	}
-	r := ask("XKLD -38 FAF 10000, DA 7140")
+	r := ask("XKLD -38 FAF 8200, DA 5340")
 	var whole string
 	for _, a := range r.Actions {
 		if a.ID == "picture" {
 			whole = a.Whole
 		}
 	}
-	if whole != "picture XKLD -38 FAF 10000, DA 7140" || r.Picture != "" {
+	if whole != "picture XKLD -38 FAF 8200, DA 5340" || r.Picture != "" {
 		t.Errorf("the button asks %q, the answer's picture is %q", whole, r.Picture)
 	}
 	for _, text := range []string{"picture", whole} {
@@ -41,7 +41,7 @@ func TestPicture(t *testing.T) {
 	if r := ask("picture XRUN -38"); r.Kind != reply.KindStatus {
 		t.Errorf("without altitudes it is %s, want a status", r.Kind)
 	}
-	plain, err := newBot(t).Handle(t.Context(), bot.Message{Surface: "console", Text: "XKLD -38 10000", At: noon})
+	plain, err := newBot(t).Handle(t.Context(), bot.Message{Surface: "console", Text: "XKLD -38 8200", At: noon})
 	if err != nil {
 		t.Fatal(err)
 	}

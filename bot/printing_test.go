@@ -24,7 +24,7 @@ func TestCard(t *testing.T) {
 		if out := r.says("u1", "t1", "card"); out.Problem == nil || out.Picture != "" {
 			t.Errorf("with nothing before it: %+v", out)
 		}
-		first := r.says("u1", "t1", "XKLD -38 FAF 10000, DA 7140")
+		first := r.says("u1", "t1", "XKLD -38 FAF 8200, DA 5340")
 		id := r.name(first)
 		var asks string
 		for _, a := range first.Actions {
@@ -38,7 +38,7 @@ func TestCard(t *testing.T) {
 		for _, c := range []struct{ thread, text, paper string }{
 			{"t1", "card", "a5"}, {"t1", "card letter", "half-letter"}, {"t2", "card " + id, "a5"},
 			{"t2", "card " + strings.ToLower(strings.ReplaceAll(id, "-", " ")) + " letter", "half-letter"},
-			{"t1", "card XKLD -38 FAF 10000, DA 7140", "a5"}, // the same again makes no second record
+			{"t1", "card XKLD -38 FAF 8200, DA 5340", "a5"}, // the same again makes no second record
 		} {
 			out := r.says("u2", c.thread, c.text)
 			r.want(out, reply.KindNotice, "Card of "+id+" (XKLD −38 °C)", "unchecked")
@@ -50,7 +50,7 @@ func TestCard(t *testing.T) {
 		r.want(r.says("u1", "t1", "card"), reply.KindNotice, "A5: checked, with who and when.")
 
 		// With a message it is the answer, and a record of its own.
-		out := r.says("u1", "t3", "card XKLD -41 FAF 10000 letter")
+		out := r.says("u1", "t3", "card XKLD -41 FAF 8200 letter")
 		if other := r.name(out); other == id || out.Kind != reply.KindCorrection || out.Picture != "card" || out.PictureOf != other || out.Paper != "half-letter" {
 			t.Errorf("%s: %s with picture %q of %q on %q", other, out.Kind, out.Picture, out.PictureOf, out.Paper)
 		}
@@ -79,15 +79,15 @@ func TestNoFiles(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		r := newRoom(t, record.Settings{})
 		for text, try := range map[string]string{
-			"card":                         "firn card -o card.pdf NAME",
-			"card letter":                  "firn card --paper half-letter -o card.pdf NAME",
-			"picture":                      "firn picture -o profile.png XKLD -38 FAF 10000",
-			"picture curve":                "firn picture --kind curve -o curve.png XKLD -38 FAF 10000",
-			"card XKLD -41 FAF 10000 a5":   "firn card -o card.pdf XKLD -41 FAF 10000",
-			"picture day XKLD":             "firn picture --kind day -o day.png XKLD",
-			"picture XKLD -41 10000, 9200": "firn picture -o profile.png XKLD -41 10000, 9200",
+			"card":                        "firn card -o card.pdf NAME",
+			"card letter":                 "firn card --paper half-letter -o card.pdf NAME",
+			"picture":                     "firn picture -o profile.png XKLD -38 FAF 8200",
+			"picture curve":               "firn picture --kind curve -o curve.png XKLD -38 FAF 8200",
+			"card XKLD -41 FAF 8200 a5":   "firn card -o card.pdf XKLD -41 FAF 8200",
+			"picture day XKLD":            "firn picture --kind day -o day.png XKLD",
+			"picture XKLD -41 8200, 7400": "firn picture -o profile.png XKLD -41 8200, 7400",
 		} {
-			id := r.name(r.says("u1", text, "XKLD -38 FAF 10000"))
+			id := r.name(r.says("u1", text, "XKLD -38 FAF 8200"))
 			try = strings.Replace(try, "NAME", id, 1)
 			if out := r.says("u1", text, text); out.Problem == nil || out.Problem.Try != try {
 				t.Errorf("%q: %+v, want to type %q", text, out.Problem, try)
@@ -95,8 +95,8 @@ func TestNoFiles(t *testing.T) {
 		}
 	})
 	for text, try := range map[string]string{
-		"card":                "firn card -o card.pdf XKLD -38 10000 9200 7140",
-		"card XKLD -38 10000": "firn card -o card.pdf XKLD -38 10000",
+		"card":               "firn card -o card.pdf XKLD -38 8200 7400 5340",
+		"card XKLD -38 8200": "firn card -o card.pdf XKLD -38 8200",
 	} {
 		out, err := plain.Handle(t.Context(), bot.Message{Surface: "console", Text: text, At: noon})
 		if err != nil || out.Problem == nil || out.Problem.Try != try {
@@ -116,17 +116,17 @@ func TestNoFiles(t *testing.T) {
 func TestEnter(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		r := newRoom(t, record.Settings{Blind: true})
-		id := r.name(r.says("u1", "t1", "XKLD -38 FAF 10000, DA 7140"))
-		for _, text := range []string{"check", "check " + id + " 10800"} {
+		id := r.name(r.says("u1", "t1", "XKLD -38 FAF 8200, DA 5340"))
+		for _, text := range []string{"check", "check " + id + " 9000"} {
 			out := r.says("u2", "t1", text)
-			if out.Enter == nil || out.Enter.Record != id || strings.Join(out.Enter.Altitudes, ", ") != "FAF 10000, DA 7140" || out.Problem == nil || out.Problem.Try != "check "+id+" nnnn nnnn" {
+			if out.Enter == nil || out.Enter.Record != id || strings.Join(out.Enter.Altitudes, ", ") != "FAF 8200, DA 5340" || out.Problem == nil || out.Problem.Try != "check "+id+" nnnn nnnn" {
 				t.Errorf("%q: %+v, %+v", text, out.Enter, out.Problem)
 			}
 		}
 		if out := r.says("u1", "t1", "check"); out.Enter != nil {
 			t.Errorf("the author may not check, and is asked to enter %+v", out.Enter)
 		}
-		out := r.says("u2", "t1", "check "+id+" 10800 7270 ft")
+		out := r.says("u2", "t1", "check "+id+" 9000 5470 ft")
 		r.want(out, reply.KindNotice, id+" (XKLD −38 °C) is checked by")
 		if out.Enter != nil {
 			t.Errorf("it is checked, and asks for %+v", out.Enter)

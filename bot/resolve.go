@@ -132,7 +132,7 @@ func (b *Bot) field(req parse.Request, scene *reply.Scene) (*config.Station, *pa
 	if req.Station == "" {
 		if !req.HasElevation {
 			return nil, &parse.Problem{
-				Text: "The station is missing; give its ident, or the field elevation as in “elev 6602”.",
+				Text: "The station is missing; give its ident, or the field elevation as in “elev 4802”.",
 				Try:  missingStation(req),
 			}
 		}

@@ -37,7 +37,7 @@ func (b *Bot) ahead(ctx context.Context, req parse.Request, m Message) (r reply.
 	return r, nil
 }
 
-const routeExample = "route min 13400 XKLD -25"
+const routeExample = "route min 11600 XKLD -25"
 
 // coldLayer is how much colder than standard the strict rule begins to look at
 // altitudes over mountains (AFMAN 11-202V3, from memory, low confidence).

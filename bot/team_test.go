@@ -53,7 +53,7 @@ func TestPost(t *testing.T) {
 		if out := r.says("u1", "t1", "post"); out.Problem == nil {
 			t.Errorf("with nothing to post: %+v", out)
 		}
-		first := r.says("u1", "t1", "XKLD -38 FAF 10000")
+		first := r.says("u1", "t1", "XKLD -38 FAF 8200")
 		id := r.name(first)
 		if got := offers(first, reply.ActionPost); got != "post "+id {
 			t.Errorf("the button asks %q, want to post %s", got, id)
@@ -69,7 +69,7 @@ func TestPost(t *testing.T) {
 			}
 		}
 
-		other := r.says("u1", "t3", "XRUN -38 10000")
+		other := r.says("u1", "t3", "XRUN -38 8200")
 		if got := offers(other, reply.ActionPost); got != "" {
 			t.Errorf("where there is no team channel the button asks %q", got)
 		}
@@ -80,7 +80,7 @@ func TestPost(t *testing.T) {
 			t.Errorf("a state without altitudes offers %q", got)
 		}
 		team.channels = team.channels[:1]
-		here := r.says("u1", "t5", "XKLD -39 10000")
+		here := r.says("u1", "t5", "XKLD -39 8200")
 		if got := offers(here, reply.ActionPost); got != "" {
 			t.Errorf("in the team channel itself the button asks %q", got)
 		}

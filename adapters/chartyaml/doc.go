@@ -3,24 +3,24 @@
 // A file holds one procedure, or several with "---" between them:
 //
 //	station: XKLD
-//	procedure: RNAV (RNP) RWY 28  # the chart's title
+//	procedure: RNAV (GPS) RWY 31  # the chart's title
 //	effective: 2026-09-03
 //	end: 2026-10-01               # the day the next edition begins
 //	source: chart of 3 SEP 2026
 //	fixes:                        # in the order they are flown
-//	  - {fix: DORVA, role: IAF, above: 12700}
-//	  - {fix: SELMO, role: IF, above: 10000}
-//	  - {fix: TINKA, role: FAF, above: 9200}
-//	  - {fix: BRAEL, role: step, above: 7900}
+//	  - {fix: DORVA, role: IAF, above: 10900}
+//	  - {fix: SELMO, role: IF, above: 8200}
+//	  - {fix: TINKA, role: FAF, above: 7400}
+//	  - {fix: BRAEL, role: step, above: 6100}
 //	minimums:
-//	  - {name: LNAV/VNAV, da: 7140}
-//	  - {name: LNAV, mda: 7260}
+//	  - {name: LNAV/VNAV, da: 5340}
+//	  - {name: LNAV, mda: 5460}
 //	vertical_angle_deg: 3.1
 //	baro_low_c: -28
 //	baro_high_c: 47
-//	msa_ft: 14300                 # optional, the highest sector altitude
+//	msa_ft: 12500                 # optional, the highest sector altitude
 //	missed_fix: DORVA
-//	missed_ft: 12000
+//	missed_ft: 10200
 //
 // A role is IAF, IF, FAF, step, procedure turn, hold or arc; IAF may stand
 // before one of the last three. An altitude is at, above (at or above), below

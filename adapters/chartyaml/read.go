@@ -132,7 +132,7 @@ func (c *chart) read(d *ast.MappingNode) {
 		case "source":
 			a.Source, _ = c.words(n, key, "what the altitudes were read from")
 		case "fixes":
-			for _, e := range c.list(n, key, `each fix as "- {fix: TINKA, role: FAF, above: 9200}"`) {
+			for _, e := range c.list(n, key, `each fix as "- {fix: TINKA, role: FAF, above: 7400}"`) {
 				c.fix(e)
 			}
 		case "final_fix":
@@ -141,7 +141,7 @@ func (c *chart) read(d *ast.MappingNode) {
 			}
 			a.NoFinalFix = true
 		case "minimums":
-			for _, e := range c.list(n, key, `each line as "- {name: LNAV, mda: 7260}"`) {
+			for _, e := range c.list(n, key, `each line as "- {name: LNAV, mda: 5460}"`) {
 				c.minimum(e)
 			}
 		case "vertical_angle_deg":
@@ -162,9 +162,9 @@ func (c *chart) read(d *ast.MappingNode) {
 		}
 	})
 	for _, need := range []struct{ key, example string }{
-		{"station", "station: XKLD"}, {"procedure", "procedure: RNAV (RNP) RWY 28"}, {"effective", "effective: 2026-09-03"},
+		{"station", "station: XKLD"}, {"procedure", "procedure: RNAV (GPS) RWY 31"}, {"effective", "effective: 2026-09-03"},
 		{"end", "end: 2026-10-01"}, {"source", "source: chart of 3 SEP 2026"}, {"fixes", "fixes:"}, {"minimums", "minimums:"},
-		{"missed_ft", "missed_ft: 12000"},
+		{"missed_ft", "missed_ft: 10200"},
 	} {
 		if c.at[need.key] == nil && !c.given(d, need.key) {
 			c.add(d, "%q is missing; add %q", need.key, need.example)
@@ -220,7 +220,7 @@ func (c *chart) title(n ast.Node) {
 	}
 	t, err := approach.ParseTitle(s)
 	if err != nil {
-		c.add(n, "procedure: %s; write the chart's title, such as RNAV (RNP) Y RWY 28, ILS or LOC RWY 12 or VOR-A", err)
+		c.add(n, "procedure: %s; write the chart's title, such as RNAV (GPS) Y RWY 31, ILS or LOC RWY 12 or VOR-A", err)
 		return
 	}
 	c.a.Title, c.a.Name, c.a.Code = t, t.Said(), t.Code()
@@ -327,7 +327,7 @@ func (c *chart) fix(n ast.Node) {
 		c.add(n, `a fix has no name; add it, such as "fix: TINKA"`)
 	}
 	if found == 0 && !c.hasAny(n, "at", "above", "below", "between") && f.Role != approach.InitialFix {
-		c.add(n, `%s has no altitude; add it, such as "above: 9200"; only an initial approach fix may have none`, f.name())
+		c.add(n, `%s has no altitude; add it, such as "above: 7400"; only an initial approach fix may have none`, f.name())
 	}
 	c.fixes = append(c.fixes, f)
 }
@@ -391,7 +391,7 @@ func (c *chart) minimum(n ast.Node) {
 		c.add(n, `a line of minimums has no name; add it, such as "name: LNAV"`)
 	}
 	if found == 0 && !c.hasAny(n, "da", "mda") {
-		c.add(n, `%s has no altitude; add it, such as "mda: 7260"`, lineName(m.Name))
+		c.add(n, `%s has no altitude; add it, such as "mda: 5460"`, lineName(m.Name))
 	}
 	upper := strings.ToUpper(m.Name)
 	if strings.HasPrefix(upper, "CIRCLING") {

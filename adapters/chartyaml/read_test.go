@@ -21,27 +21,27 @@ import (
 )
 
 const good = `station: XKLD
-procedure: RNAV (RNP) RWY 28
+procedure: RNAV (GPS) RWY 31
 effective: 2026-01-22
 end: 2036-01-22
 source: demo chart
 fixes:
-  - {fix: XADLO, role: IAF, above: 12700}
-  - {fix: XOLMI, role: IF, above: 10000}
-  - {fix: XIRTU, role: FAF, above: 9200}
-  - {fix: XUPEN, role: step, above: 7900}
+  - {fix: XADLO, role: IAF, above: 10900}
+  - {fix: XOLMI, role: IF, above: 8200}
+  - {fix: XIRTU, role: FAF, above: 7400}
+  - {fix: XUPEN, role: step, above: 6100}
 minimums:
-  - {name: LNAV/VNAV, da: 7140}
-  - {name: LNAV, mda: 7260}
+  - {name: LNAV/VNAV, da: 5340}
+  - {name: LNAV, mda: 5460}
 vertical_angle_deg: 3.1
 baro_low_c: -28
 baro_high_c: 47
 missed_fix: XADLO
-missed_ft: 12000
+missed_ft: 10200
 `
 
 // XKLD and XRUN of config.example.yaml.
-var fields = Fields{"XKLD": 6602, "XRUN": 4380}
+var fields = Fields{"XKLD": 4802, "XRUN": 4380}
 
 func TestRead(t *testing.T) {
 	all, err := Read("xkld.yaml", []byte(good), fields)
@@ -55,24 +55,24 @@ func TestRead(t *testing.T) {
 	}
 	a := all[0]
 	legs := []approach.Leg{
-		above(approach.Transition, "XADLO", 10, "XADLO", approach.InitialFix, procedure.Initial, 12700),
-		above(approach.FinalRoute, "", 10, "XOLMI", approach.IntermediateFix, procedure.Initial, 10000),
-		above(approach.FinalRoute, "", 20, "XIRTU", approach.FinalFix, procedure.Intermediate, 9200),
-		above(approach.FinalRoute, "", 30, "XUPEN", approach.StepDown, procedure.Final, 7900),
-		above(approach.MissedRoute, "", 10, "XADLO", approach.MissedHold, procedure.Missed, 12000),
+		above(approach.Transition, "XADLO", 10, "XADLO", approach.InitialFix, procedure.Initial, 10900),
+		above(approach.FinalRoute, "", 10, "XOLMI", approach.IntermediateFix, procedure.Initial, 8200),
+		above(approach.FinalRoute, "", 20, "XIRTU", approach.FinalFix, procedure.Intermediate, 7400),
+		above(approach.FinalRoute, "", 30, "XUPEN", approach.StepDown, procedure.Final, 6100),
+		above(approach.MissedRoute, "", 10, "XADLO", approach.MissedHold, procedure.Missed, 10200),
 	}
 	if !slices.Equal(a.Legs, legs) {
 		t.Errorf("got legs\n%+v, want\n%+v", a.Legs, legs)
 	}
-	minimums := []approach.Minimum{{Name: "LNAV/VNAV", Role: procedure.DecisionAltitude, Altitude: 7140, Barometric: true}, {Name: "LNAV", Role: procedure.MinimumDescent, Altitude: 7260}}
+	minimums := []approach.Minimum{{Name: "LNAV/VNAV", Role: procedure.DecisionAltitude, Altitude: 5340, Barometric: true}, {Name: "LNAV", Role: procedure.MinimumDescent, Altitude: 5460}}
 	if !slices.Equal(a.Minimums, minimums) {
 		t.Errorf("got minimums %+v, want %+v", a.Minimums, minimums)
 	}
 	if want := (baro.Limits{Low: -28, High: 47, HasLow: true, HasHigh: true}); a.Baro != want || a.VerticalAngle != 3.1 || !a.HasAngle {
 		t.Errorf("got %+v, %v, want %+v and 3.1", a.Baro, a.VerticalAngle, want)
 	}
-	if a.Ident != "XKLD" || a.Name != "rnp 28" || a.Code != "H28" || a.Source != "demo chart" || a.Effective != day(2026) || a.End != day(2036) ||
-		a.MissedFix != "XADLO" || a.MissedAltitude != 12000 || !a.HasMissed {
+	if a.Ident != "XKLD" || a.Name != "rnav 31" || a.Code != "R31" || a.Source != "demo chart" || a.Effective != day(2026) || a.End != day(2036) ||
+		a.MissedFix != "XADLO" || a.MissedAltitude != 10200 || !a.HasMissed {
 		t.Errorf("got %+v", a)
 	}
 	if gaps := a.Gaps(); gaps != nil {
@@ -83,15 +83,15 @@ func TestRead(t *testing.T) {
 // What a crew may write in another way and mean the same or as little.
 func TestReadAlso(t *testing.T) {
 	for _, tt := range []struct{ name, from, to string }{
-		{"block style", "  - {fix: XIRTU, role: FAF, above: 9200}", "  - fix: xirtu\n    role: faf\n    above: 9200"},
+		{"block style", "  - {fix: XIRTU, role: FAF, above: 7400}", "  - fix: xirtu\n    role: faf\n    above: 7400"},
 		{"no missed fix", "missed_fix: XADLO\n", ""},
 		{"no temperature limits", "baro_low_c: -28\nbaro_high_c: 47\n", ""},
-		{"a fix at the altitude before", "above: 9200", "above: 10000"},
-		{"an initial fix without altitude", "XADLO, role: IAF, above: 12700", "XADLO, role: IAF"},
+		{"a fix at the altitude before", "above: 7400", "above: 8200"},
+		{"an initial fix without altitude", "XADLO, role: IAF, above: 10900", "XADLO, role: IAF"},
 		{"cycle", "source:", "cycle: 2609\nsource:"},
 		{"station in lower case", "XKLD", "xkld"},
 		{"line ends of another system", "\n", "\r\n"},
-		{"a line that is barometric by its own word", "{name: LNAV/VNAV, da: 7140}", "{name: VNAV, da: 7140, baro: true}"},
+		{"a line that is barometric by its own word", "{name: LNAV/VNAV, da: 5340}", "{name: VNAV, da: 5340, baro: true}"},
 		{"beginning of a document", "station: XKLD", "---\nstation: XKLD"},
 	} {
 		if _, err := Read("xkld.yaml", []byte(strings.ReplaceAll(good, tt.from, tt.to)), fields); err != nil {
@@ -106,32 +106,32 @@ func TestReadAlso(t *testing.T) {
 func TestProblems(t *testing.T) {
 	for _, tt := range []struct{ name, from, to, want string }{
 		// Rules, with the fix and the line.
-		{"ascending profile", "XOLMI, role: IF, above: 10000", "XOLMI, role: IF, above: 12800", `xkld.yaml:8:5: XOLMI 12800 is above XADLO 12700, which is flown before it: the altitudes of an approach descend`},
-		{"ascending step", "above: 7900", "above: 9300", `xkld.yaml:10:5: XUPEN 9300 is above XIRTU 9200, which is flown before it: the altitudes of an approach descend`},
-		{"another way in, too low", "  - {fix: XOLMI", "  - {fix: XEMBA, role: IAF, above: 9000}\n  - {fix: XEMBO, role: IAF, above: 12000}\n  - {fix: XOLMI", `xkld.yaml:8:5: XEMBA 9000 is below XOLMI 10000, to which it leads: the altitudes of an approach descend`},
+		{"ascending profile", "XOLMI, role: IF, above: 8200", "XOLMI, role: IF, above: 11000", `xkld.yaml:8:5: XOLMI 11000 is above XADLO 10900, which is flown before it: the altitudes of an approach descend`},
+		{"ascending step", "above: 6100", "above: 9300", `xkld.yaml:10:5: XUPEN 9300 is above XIRTU 7400, which is flown before it: the altitudes of an approach descend`},
+		{"another way in, too low", "  - {fix: XOLMI", "  - {fix: XEMBA, role: IAF, above: 7200}\n  - {fix: XEMBO, role: IAF, above: 10200}\n  - {fix: XOLMI", `xkld.yaml:8:5: XEMBA 7200 is below XOLMI 8200, to which it leads: the altitudes of an approach descend`},
 		{"no final fix", "role: FAF", "role: step", `xkld.yaml:7:3: no fix has "role: FAF"; where the chart has no final approach fix, write "final_fix: none"`},
 		{"two final fixes", "XUPEN, role: step", "XUPEN, role: FAF", `xkld.yaml:10:5: XUPEN is a second final approach fix; an approach has one, and XIRTU is given already`},
 		{"two intermediate fixes", "XIRTU, role: FAF", "XIRTU, role: IF", `xkld.yaml:9:5: XIRTU is a second intermediate fix, and XOLMI is given already`},
 		{"final fix beside none", "source:", "final_fix: none\nsource:", `xkld.yaml:5:12: final_fix is none, and XIRTU is one; remove the line`},
 		{"intermediate fix behind", "XUPEN, role: step", "XUPEN, role: IF", `xkld.yaml:10:5: XUPEN is an intermediate fix after the final approach fix XIRTU; write the fixes in the order they are flown`},
 		{"initial fix behind", "XUPEN, role: step", "XUPEN, role: IAF", `xkld.yaml:10:5: XUPEN is an initial-fix after the final approach fix XIRTU; write the fixes in the order they are flown`},
-		{"minimum below the field", "da: 7140", "da: 6602", `xkld.yaml:12:5: LNAV/VNAV 6602 is not above the field at 6602`},
-		{"minimum at the final fix", "mda: 7260", "mda: 9200", `xkld.yaml:13:5: LNAV 9200 is not below the final approach fix XIRTU at 9200`},
+		{"minimum below the field", "da: 5340", "da: 4802", `xkld.yaml:12:5: LNAV/VNAV 4802 is not above the field at 4802`},
+		{"minimum at the final fix", "mda: 5460", "mda: 7400", `xkld.yaml:13:5: LNAV 7400 is not below the final approach fix XIRTU at 7400`},
 		{"minimum twice", "name: LNAV,", "name: LNAV/VNAV,", `xkld.yaml:13:5: LNAV/VNAV is given twice; remove one of them`},
-		{"step below the minimums", "above: 7900", "above: 7100", `xkld.yaml:10:5: XUPEN 7100 is below every minimum, the lowest is 7140`},
-		{"fix below the field", "above: 7900", "above: 790", `xkld.yaml:10:5: XUPEN 790 is not above the field at 6602`},
-		{"missed approach below the minimums", "missed_ft: 12000", "missed_ft: 7200", `xkld.yaml:18:12: missed_ft 7200 is below LNAV 7260 on line 13`},
-		{"missed approach below the field", "missed_ft: 12000", "missed_ft: 1200", `xkld.yaml:18:12: missed_ft 1200 is not above the field at 6602`},
+		{"step below the minimums", "above: 6100", "above: 5300", `xkld.yaml:10:5: XUPEN 5300 is below every minimum, the lowest is 5340`},
+		{"fix below the field", "above: 6100", "above: 790", `xkld.yaml:10:5: XUPEN 790 is not above the field at 4802`},
+		{"missed approach below the minimums", "missed_ft: 10200", "missed_ft: 5400", `xkld.yaml:18:12: missed_ft 5400 is below LNAV 5460 on line 13`},
+		{"missed approach below the field", "missed_ft: 10200", "missed_ft: 1200", `xkld.yaml:18:12: missed_ft 1200 is not above the field at 4802`},
 		{"dates the other way round", "end: 2036", "end: 2016", `xkld.yaml:4:6: end 2016-01-22 is not after effective 2026-01-22: end is the day the next edition begins`},
 		{"one day", "end: 2036", "end: 2026", `xkld.yaml:4:6: end 2026-01-22 is not after effective 2026-01-22: end is the day the next edition begins`},
 		{"no angle for the path", "vertical_angle_deg: 3.1\n", "", `xkld.yaml:12:5: LNAV/VNAV is barometric and vertical_angle_deg is missing; add the angle of its path, such as vertical_angle_deg: 3`},
-		{"limits without a line", "{name: LNAV/VNAV, da: 7140}", "{name: LPV, da: 7140}", `xkld.yaml:15:13: a temperature limit without a barometric line; name the line LNAV/VNAV or RNP, or add baro: true to it`},
+		{"limits without a line", "{name: LNAV/VNAV, da: 5340}", "{name: LPV, da: 5340}", `xkld.yaml:15:13: a temperature limit without a barometric line; name the line LNAV/VNAV or RNP, or add baro: true to it`},
 		{"limits the other way round", "baro_high_c: 47", "baro_high_c: 10\nx: 1", `unknown key "x"`},
 		{"low not below high", "baro_low_c: -28\nbaro_high_c: 47", "baro_low_c: 12\nbaro_high_c: 11", `xkld.yaml:15:13: baro_low_c 12 is not below baro_high_c 11`},
-		{"between, higher first", "above: 12700", "between: [13000, 12000]", `xkld.yaml:7:38: between 13000 and 12000: the lower altitude comes first`},
+		{"between, higher first", "above: 10900", "between: [11200, 10200]", `xkld.yaml:7:38: between 11200 and 10200: the lower altitude comes first`},
 		{"fixes empty", good[strings.Index(good, "  - {fix: XADLO"):strings.Index(good, "minimums:")], "  []\n", `xkld.yaml:7:3: no fix has "role: FAF"`},
-		{"baro of a descent altitude", "{name: LNAV, mda: 7260}", "{name: LNAV, mda: 7260, baro: true}", `xkld.yaml:13:5: LNAV is barometric and has no decision altitude; write da, or leave baro out`},
-		{"circling with a decision altitude", "{name: LNAV, mda: 7260}", "{name: circling, da: 7260}", `xkld.yaml:13:5: circling has a minimum descent altitude; write mda`},
+		{"baro of a descent altitude", "{name: LNAV, mda: 5460}", "{name: LNAV, mda: 5460, baro: true}", `xkld.yaml:13:5: LNAV is barometric and has no decision altitude; write da, or leave baro out`},
+		{"circling with a decision altitude", "{name: LNAV, mda: 5460}", "{name: circling, da: 5460}", `xkld.yaml:13:5: circling has a minimum descent altitude; write mda`},
 		// Words.
 		{"misspelt key", "vertical_angle_deg", "vertical_angel_deg", `xkld.yaml:14:1: unknown key "vertical_angel_deg"; did you mean "vertical_angle_deg"?`},
 		{"misspelt key of a fix", "role: FAF, above", "role: FAF, abov", `xkld.yaml:9:29: unknown key "abov"; did you mean "above"?`},
@@ -142,20 +142,20 @@ func TestProblems(t *testing.T) {
 		{"unknown station", "XKLD", "XKLT", `xkld.yaml:1:10: station XKLT is not in the configuration; did you mean XKLD?`},
 		{"station far from any", "XKLD", "ABCD", `xkld.yaml:1:10: station ABCD is not in the configuration; add it there with its elevation`},
 		{"no station's code", "station: XKLD", "station: Kaldmoor", `xkld.yaml:1:10: station "Kaldmoor" must be 3 or 4 letters or figures, such as XKLD`},
-		{"no title", "RNAV (RNP) RWY 28", "the usual one", `xkld.yaml:2:12: procedure: "usual" is no word of an approach's title; write the chart's title, such as`},
+		{"no title", "RNAV (GPS) RWY 31", "the usual one", `xkld.yaml:2:12: procedure: "usual" is no word of an approach's title; write the chart's title, such as`},
 		{"no role", "role: FAF, ", "", `xkld.yaml:9:5: XIRTU has no role; write IAF, IF, FAF,`},
 		{"misspelt role", "role: FAF", "role: FAV", `xkld.yaml:9:24: unknown role "FAV"; did you mean "FAF"?`},
-		{"no altitude", ", above: 9200", "", `xkld.yaml:9:5: XIRTU has no altitude; add it, such as "above: 9200"; only an initial approach fix may have none`},
-		{"two altitudes", "above: 9200", "above: 9200, at: 9200", `xkld.yaml:9:46: XIRTU has two altitudes; a fix has one of at, above, below and between`},
+		{"no altitude", ", above: 7400", "", `xkld.yaml:9:5: XIRTU has no altitude; add it, such as "above: 7400"; only an initial approach fix may have none`},
+		{"two altitudes", "above: 7400", "above: 7400, at: 7400", `xkld.yaml:9:46: XIRTU has two altitudes; a fix has one of at, above, below and between`},
 		{"no name", "fix: XIRTU, ", "", `xkld.yaml:9:5: a fix has no name; add it, such as "fix: TINKA"`},
-		{"altitude with a comma", "above: 9200", `above: "9,200"`, `xkld.yaml:9:36: "above" must be a plain number of feet, not "9,200"; write digits only`},
-		{"altitude out of the world", "above: 12700", "above: 127000", `xkld.yaml:7:36: "above" must be from -1500 to 30000 feet, not 127000`},
+		{"altitude with a comma", "above: 7400", `above: "7,400"`, `xkld.yaml:9:36: "above" must be a plain number of feet, not "7,400"; write digits only`},
+		{"altitude out of the world", "above: 10900", "above: 127000", `xkld.yaml:7:36: "above" must be from -1500 to 30000 feet, not 127000`},
 		{"date of another form", "2026-01-22", "22 JAN 2026", `xkld.yaml:3:12: "effective" must be a day as 2026-09-03, not "22 JAN 2026"`},
 		{"no such day", "2026-01-22", "2026-02-30", `xkld.yaml:3:12: "effective" must be a day as 2026-09-03, not "2026-02-30"`},
 		{"cycle", "source:", "cycle: 2620\nsource:", `xkld.yaml:5:8: "cycle" must be four figures, year and number, such as 2609, not "2620"`},
-		{"a line without an altitude", "{name: LNAV, mda: 7260}", "{name: LNAV}", `xkld.yaml:13:5: LNAV has no altitude; add it, such as "mda: 7260"`},
+		{"a line without an altitude", "{name: LNAV, mda: 5460}", "{name: LNAV}", `xkld.yaml:13:5: LNAV has no altitude; add it, such as "mda: 5460"`},
 		{"final_fix that is no none", "source:", "final_fix: XIRTU\nsource:", `xkld.yaml:5:12: "final_fix" is only ever none`},
-		{"twice in a file", good, good + "---\n" + good, `xkld.yaml:20:1: XKLD rnp 28 is given twice, first on line 1; remove one of them`},
+		{"twice in a file", good, good + "---\n" + good, `xkld.yaml:20:1: XKLD rnav 31 is given twice, first on line 1; remove one of them`},
 		// The file itself.
 		{"empty", good, "", `xkld.yaml:1:1: the file holds no procedure; begin with "station: XKLD"`},
 		{"comments alone", good, "# to do\n", `xkld.yaml:1:1: the file holds no procedure`},
@@ -163,7 +163,7 @@ func TestProblems(t *testing.T) {
 		{"a tab", "source: demo", "source:\tdemo", `xkld.yaml:5:8: a tab; write spaces`},
 		{"not text", "demo", "\xff", `xkld.yaml:5:9: this byte is not UTF-8 text`},
 		{"anchor", "station: XKLD", "station: &a XKLD", `xkld.yaml:1:10: "&" is not used here`},
-		{"bracket left open", "{fix: XIRTU, role: FAF, above: 9200}", "{fix: XIRTU, role: FAF, above: 9200", `not readable as YAML`},
+		{"bracket left open", "{fix: XIRTU, role: FAF, above: 7400}", "{fix: XIRTU, role: FAF, above: 7400", `not readable as YAML`},
 		{"fixes as text", good[strings.Index(good, "  - {fix: XADLO"):strings.Index(good, "minimums:")], "  none\n", `xkld.yaml:7:3: "fixes" must be a list, not "none"`},
 		{"too deep", good, strings.Repeat("[", 20) + strings.Repeat("]", 20), "nested more than 12 deep"},
 		{"too long", good, strings.Repeat("#", maxSize+1), "at most 262144 are read"},
@@ -215,7 +215,7 @@ func TestDemo(t *testing.T) {
 		points             int
 		standing           approach.Standing
 	}{
-		{"XKLD", "rnp 28", "rnp 28", 9, approach.Current},
+		{"XKLD", "rnav 31", "rnav 31", 9, approach.Current},
 		{"XRUN", "ils 12", "ils 12", 9, approach.Current},
 		{"XRUN", "loc 12", "ils 12", 9, approach.Current},
 		{"XGLN", "vor a", "vor a", 7, approach.Current},
@@ -347,14 +347,14 @@ func TestReadFS(t *testing.T) {
 		"c.yaml":     {Data: []byte("station: XKLT")},
 		"README.md":  {Data: []byte("not a procedure")},
 		"d/in.yaml":  {Data: []byte("not looked at")},
-		"xrun.yaml":  {Data: []byte(strings.NewReplacer("XKLD", "XRUN", "RWY 28", "RWY 12").Replace(good))},
-		"other.yaml": {Data: []byte(strings.ReplaceAll(good, "RWY 28", "Z RWY 28"))},
+		"xrun.yaml":  {Data: []byte(strings.NewReplacer("XKLD", "XRUN", "RWY 31", "RWY 12").Replace(good))},
+		"other.yaml": {Data: []byte(strings.ReplaceAll(good, "RWY 31", "Z RWY 31"))},
 	}
 	all, err := ReadFS(folder, fields)
 	if len(all) != 3 {
 		t.Errorf("got %d approaches, want the three that are right", len(all))
 	}
-	for _, want := range []string{"b.yaml:1:1: XKLD rnp 28 stands in a.yaml already; remove one of them", "c.yaml:1:10: station XKLT is not in the configuration; did you mean XKLD?"} {
+	for _, want := range []string{"b.yaml:1:1: XKLD rnav 31 stands in a.yaml already; remove one of them", "c.yaml:1:10: station XKLT is not in the configuration; did you mean XKLD?"} {
 		if err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("got %v, want in it %s", err, want)
 		}
@@ -367,7 +367,7 @@ func TestReadFS(t *testing.T) {
 func FuzzRead(f *testing.F) {
 	f.Add([]byte(good))
 	f.Add([]byte("station: XKLD\nfixes:\n  - {fix: A, role: IAF hold, between: [1, 2]}\n---\nstation: {a: b}\n"))
-	f.Add([]byte("minimums: [{name: LNAV, mda: 7260}, circling]\nfinal_fix: none\n"))
+	f.Add([]byte("minimums: [{name: LNAV, mda: 5460}, circling]\nfinal_fix: none\n"))
 	f.Add([]byte("? a\n: &b [*c, !d e]\n<<: {}\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		all, err := Read("x.yaml", data, fields)

@@ -50,10 +50,10 @@ func definitions() []definition {
 		Description: "Altitudes corrected for cold air",
 		Options: []option{
 			{Type: sub, Name: subAsk, Description: "Ask for corrected altitudes", Options: []option{
-				{Type: text, Name: optionMessage, Description: "All in one line: XKLD -38 10000 9200 7140"},
+				{Type: text, Name: optionMessage, Description: "All in one line: XKLD -38 8200 7400 5340"},
 				{Type: text, Name: chat.FieldStation, Description: "The station, by ident or name", Autocomplete: true},
 				{Type: text, Name: chat.FieldTemperature, Description: "The temperature with its sign: -38 or -36F"},
-				{Type: text, Name: chat.FieldAltitudes, Description: "The altitudes as published: FAF 10000, DA 7140"},
+				{Type: text, Name: chat.FieldAltitudes, Description: "The altitudes as published: FAF 8200, DA 5340"},
 			}},
 			{Type: sub, Name: subForm, Description: "Fill in a form"},
 			{Type: sub, Name: subWatch, Description: "The state of every base"},

@@ -24,7 +24,7 @@ func fields() []field {
 	return []field{
 		{chat.FieldStation, "Station", "XKLD", discordgo.TextInputShort, 100, func(f *chat.Form) *string { return &f.Station }},
 		{chat.FieldTemperature, "Temperature, with its sign", "-38", discordgo.TextInputShort, 100, func(f *chat.Form) *string { return &f.Temperature }},
-		{chat.FieldAltitudes, "Altitudes as published", "FAF 10000, step 9200, DA 7140", discordgo.TextInputParagraph, 1000, func(f *chat.Form) *string { return &f.Altitudes }},
+		{chat.FieldAltitudes, "Altitudes as published", "FAF 8200, step 7400, DA 5340", discordgo.TextInputParagraph, 1000, func(f *chat.Form) *string { return &f.Altitudes }},
 	}
 }
 

@@ -336,8 +336,8 @@ func TestNotForTheBot(t *testing.T) {
 	ready(t, d, newSurface(t, options(d)), k)
 	ada := d.People()[0].ID
 	for _, m := range []discorddouble.Say{
-		{Channel: d.Channels()[0], By: ada, Text: "XKLD -38 10000"},
-		{Channel: d.Channels()[0], By: ada, Text: "<@" + d.People()[1].ID + "> XKLD -38 10000"},
+		{Channel: d.Channels()[0], By: ada, Text: "XKLD -38 8200"},
+		{Channel: d.Channels()[0], By: ada, Text: "<@" + d.People()[1].ID + "> XKLD -38 8200"},
 	} {
 		if _, err := d.Say(m); err != nil {
 			t.Fatal(err)

@@ -30,9 +30,9 @@ func TestCommands(t *testing.T) {
 		options   map[string]string
 		want      string
 	}{
-		{"a message", "ask", map[string]string{"message": " XKLD -38 10000 "}, "XKLD -38 10000"},
-		{"fields", "ask", map[string]string{"station": "XKLD", "temperature": "-38", "altitudes": "FAF 10000"}, "XKLD -38 FAF 10000"},
-		{"fields before a pasted report", "ask", map[string]string{"altitudes": "10000", "message": "XKLD 251153Z M38/M42 RMK T13781422"}, "10000 XKLD 251153Z M38/M42 RMK T13781422"},
+		{"a message", "ask", map[string]string{"message": " XKLD -38 8200 "}, "XKLD -38 8200"},
+		{"fields", "ask", map[string]string{"station": "XKLD", "temperature": "-38", "altitudes": "FAF 8200"}, "XKLD -38 FAF 8200"},
+		{"fields before a pasted report", "ask", map[string]string{"altitudes": "8200", "message": "XKLD 251153Z M38/M42 RMK T13781422"}, "8200 XKLD 251153Z M38/M42 RMK T13781422"},
 		{"the bases", "watch", nil, "watch"},
 		{"help", "help", nil, "help"},
 	} {
@@ -179,7 +179,7 @@ func TestFormSentBack(t *testing.T) {
 	if f.Values["station"] != "XKLD" || len(f.Values) != 3 {
 		t.Errorf("the form is %+v", f)
 	}
-	typed := map[string]string{"station": "XKLD", "temperature": "38", "altitudes": "FAF 10000\nDA 7140 `x`"}
+	typed := map[string]string{"station": "XKLD", "temperature": "38", "altitudes": "FAF 8200\nDA 5340 `x`"}
 	if _, err := d.Submit(asked, typed); err != nil {
 		t.Fatal(err)
 	}
@@ -193,7 +193,7 @@ func TestFormSentBack(t *testing.T) {
 		t.Fatal(err)
 	}
 	wait(t, d, "the form is open again", func() bool { _, ok := d.Form(again); return ok })
-	typed["altitudes"] = "FAF 10000\nDA 7140 'x'"
+	typed["altitudes"] = "FAF 8200\nDA 5340 'x'"
 	f, _ = d.Form(again)
 	for name, want := range typed {
 		if f.Values[name] != want {
@@ -208,7 +208,7 @@ func TestFormSentBack(t *testing.T) {
 // The form of a blind check comes back with its labels and with what was
 // entered, which nobody else reads.
 func TestEnterFormSentBack(t *testing.T) {
-	names := []string{"FAF WENDL 10000", "step 9200", "LNAV/VNAV DA 7140", "missed 12000", "hold 13000", "MSA 14000"}
+	names := []string{"FAF WENDL 8200", "step 7400", "LNAV/VNAV DA 5340", "missed 10200", "hold 13000", "MSA 14000"}
 	for n, field := range map[int]string{2: "entered-2", 6: "entered"} {
 		d := startDouble(t, discorddouble.Options{})
 		k := &clerk{check: map[string]string{field: "high is no altitude."}, enter: &chat.Enter{Record: "KALOMI-RUTA", Names: names[:n]}}
@@ -217,11 +217,11 @@ func TestEnterFormSentBack(t *testing.T) {
 		asked := useCommand(t, d, "form", nil)
 		wait(t, d, "the form is open", func() bool { _, ok := d.Form(asked); return ok })
 		f, _ := d.Form(asked)
-		typed := map[string]string{"entered-1": "10790", "entered-2": "high"}
+		typed := map[string]string{"entered-1": "8990", "entered-2": "high"}
 		if n > mostFields {
-			typed = map[string]string{"entered": "10790 high\n7270"}
+			typed = map[string]string{"entered": "8990 high\n7270"}
 		}
-		if len(f.Values) != len(typed) || !strings.Contains(f.Labels[field], "step 9200") || !strings.Contains(f.Title, "KALOMI-RUTA") {
+		if len(f.Values) != len(typed) || !strings.Contains(f.Labels[field], "step 7400") || !strings.Contains(f.Title, "KALOMI-RUTA") {
 			t.Errorf("the form of %d altitudes is %+v", n, f)
 		}
 		if _, err := d.Submit(asked, typed); err != nil {
@@ -260,7 +260,7 @@ func TestEnterFormSentBack(t *testing.T) {
 // restart: the message stands in the card.
 func TestLongButton(t *testing.T) {
 	d := startDouble(t, discorddouble.Options{})
-	long := "why XKLD -38 " + strings.TrimSpace(strings.Repeat("step 10000, ", 30)) + " DA 7140"
+	long := "why XKLD -38 " + strings.TrimSpace(strings.Repeat("step 8200, ", 30)) + " DA 5340"
 	s := newSurface(t, options(d))
 	k := &clerk{}
 	ready(t, d, s, k)

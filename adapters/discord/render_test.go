@@ -129,7 +129,7 @@ func TestTableFits(t *testing.T) {
 
 func TestEscape(t *testing.T) {
 	for _, c := range []struct{ in, want string }{
-		{"XKLD Kaldmoor, elevation 6602 ft.", "XKLD Kaldmoor, elevation 6602 ft."},
+		{"XKLD Kaldmoor, elevation 4802 ft.", "XKLD Kaldmoor, elevation 4802 ft."},
 		{"−38 °C at 06:00", "−38 °C at 06:00"},
 		{"-38", "-38"},
 		{"- 38", `\- 38`},
@@ -180,7 +180,7 @@ func TestLimits(t *testing.T) {
 			Working:  []reply.Working{{Name: text.Draw(t, "name"), Steps: []reply.Step{{Text: text.Draw(t, "step"), Source: text.Draw(t, "from")}}, Methods: []reply.MethodFigure{{Method: text.Draw(t, "method")}}}},
 		}
 		for i, l := range list("labels") {
-			r.Altitudes = append(r.Altitudes, reply.Row{Label: l, Segment: text.Draw(t, "segment"), PublishedFt: 10000, CorrectedFt: 10100})
+			r.Altitudes = append(r.Altitudes, reply.Row{Label: l, Segment: text.Draw(t, "segment"), PublishedFt: 8200, CorrectedFt: 8300})
 			r.Actions = append(r.Actions, reply.Action{ID: fmt.Sprint("a", i%2), Label: l, Message: text.Draw(t, "message")})
 		}
 		if rapid.Bool().Draw(t, "problem") {

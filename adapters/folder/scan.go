@@ -76,7 +76,7 @@ func (s *Source) scan(now time.Time) error {
 			continue
 		}
 		// Follows a link, inside the folder only.
-		info, err := s.root.Stat(name)
+		info, err := fs.Stat(s.files, name)
 		switch {
 		case errors.Is(err, fs.ErrNotExist) && e.Type().IsRegular():
 			continue // gone between the two looks
@@ -94,30 +94,30 @@ func (s *Source) scan(now time.Time) error {
 		if isDemo(name) {
 			st.hour = now.Truncate(time.Hour)
 		}
-		f := s.files[name]
+		f := s.read[name]
 		if f == nil || f.stamp != st {
-			text, err := s.read(name)
+			text, err := s.text(name)
 			if err != nil {
 				unread(name, err)
 				continue
 			}
 			f = parse(name, text, st, now)
-			s.files[name] = f
+			s.read[name] = f
 			changed = true
 		}
 		found = append(found, name)
 		problems = append(problems, f.problems...)
 	}
-	for name := range s.files {
+	for name := range s.read {
 		if !slices.Contains(found, name) {
-			delete(s.files, name)
+			delete(s.read, name)
 			changed = true
 		}
 	}
 	if changed {
 		board := &weather.Board{}
 		for _, name := range found {
-			board.Merge(s.files[name].board)
+			board.Merge(s.read[name].board)
 		}
 		s.board = board
 	}
@@ -127,11 +127,15 @@ func (s *Source) scan(now time.Time) error {
 
 // list gives the folder's entries in order of name.
 func (s *Source) list() (entries []fs.DirEntry, more bool, err error) {
-	d, err := s.root.Open(".")
+	f, err := s.files.Open(".")
 	if err != nil {
 		return nil, false, plain(err)
 	}
-	defer d.Close()
+	defer f.Close()
+	d, ok := f.(fs.ReadDirFile)
+	if !ok {
+		return nil, false, errors.New("its entries cannot be listed")
+	}
 	entries, err = d.ReadDir(s.o.MaxFiles + 1)
 	if err != nil && !errors.Is(err, io.EOF) {
 		return nil, false, plain(err)
@@ -143,8 +147,8 @@ func (s *Source) list() (entries []fs.DirEntry, more bool, err error) {
 	return entries, more, nil
 }
 
-func (s *Source) read(name string) (string, error) {
-	f, err := s.root.Open(name)
+func (s *Source) text(name string) (string, error) {
+	f, err := s.files.Open(name)
 	if err != nil {
 		return "", err
 	}

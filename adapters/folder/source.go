@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"os"
 	"strings"
@@ -13,9 +14,10 @@ import (
 	"firn/bot/weather"
 )
 
-// Options are what a Source is made of; only Dir must be given.
+// Options are what a Source is made of; only Dir or FS must be given.
 type Options struct {
 	Dir string
+	FS  fs.FS            // read in place of Dir: files that a program brings with it
 	Now func() time.Time // nil: the system's clock
 	Log *slog.Logger     // hears of files that cannot be read, once; nil: nobody does
 
@@ -26,13 +28,14 @@ type Options struct {
 
 // Source is a folder as a weather.Source.
 type Source struct {
-	o    Options
-	root *os.Root
+	o     Options
+	root  *os.Root // nil with Options.FS
+	files fs.FS
 
 	mu       sync.Mutex
 	looked   time.Time // when the folder was last looked at
 	failed   error     // why that failed
-	files    map[string]*file
+	read     map[string]*file
 	board    *weather.Board // of all files
 	problems []error
 	told     string // the problems that Log has heard of
@@ -57,15 +60,24 @@ func New(o Options) (*Source, error) {
 	if o.Every <= 0 {
 		o.Every = time.Second
 	}
-	root, err := os.OpenRoot(o.Dir)
-	if err != nil {
-		return nil, fmt.Errorf("weather folder: %w", err)
+	s := &Source{o: o, files: o.FS, read: map[string]*file{}, board: &weather.Board{}}
+	if s.files == nil {
+		root, err := os.OpenRoot(o.Dir)
+		if err != nil {
+			return nil, fmt.Errorf("weather folder: %w", err)
+		}
+		s.root, s.files = root, root.FS()
 	}
-	return &Source{o: o, root: root, files: map[string]*file{}, board: &weather.Board{}}, nil
+	return s, nil
 }
 
 // Close lets go of the folder.
-func (s *Source) Close() error { return s.root.Close() }
+func (s *Source) Close() error {
+	if s.root == nil {
+		return nil
+	}
+	return s.root.Close()
+}
 
 // Name is that of the configuration.
 func (s *Source) Name() string { return "folder" }

@@ -211,11 +211,11 @@ func TestBrowserAsks(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	b := r.tab(t)
 	b.ask(goodLine)
-	b.until("the answer is there", b.reads("10800"))
+	b.until("the answer is there", b.reads("9000"))
 	if got := b.js("document.activeElement.id"); !strings.HasPrefix(got, "c-") {
 		t.Errorf("after the answer the focus is on %q, want the card", got)
 	}
-	b.ask("XKLD 38 FAF 10000")
+	b.ask("XKLD 38 FAF 8200")
 	b.until("the question is there", b.reads("38 has no sign"))
 	if got := b.js("document.activeElement.value"); !strings.HasPrefix(got, "XKLD -38") {
 		t.Errorf("the focus is not on the line to type instead, but on %q", got)
@@ -227,10 +227,10 @@ func TestBrowserAsks(t *testing.T) {
 	b.fill("#station", "XKL")
 	b.until("stations are offered", "document.querySelector('#stations option[value=XKLD]')")
 	b.fill("#temperature", "38")
-	b.fill("#altitudes", "FAF 10000")
+	b.fill("#altitudes", "FAF 8200")
 	b.do("document.querySelector('.fields button').click()")
 	b.until("the mistakes are told", b.reads("type -38 or +38"))
-	if got := b.js("document.getElementById('altitudes').value"); got != "FAF 10000" {
+	if got := b.js("document.getElementById('altitudes').value"); got != "FAF 8200" {
 		t.Errorf("the altitudes are %q", got)
 	}
 	b.fill("#station", "XKLD")
@@ -257,12 +257,12 @@ func TestBrowserLive(t *testing.T) {
 	bo.until("the record is there", bo.reads("Check it as the second person"))
 	bo.click("a[href='/record/" + id + "/check']")
 	bo.until("the check is there", bo.reads("With figures of your own"))
-	if bo.js("document.body.innerText.includes('10800')") == "true" {
+	if bo.js("document.body.innerText.includes('9000')") == "true" {
 		t.Error("whoever checks blind reads the answer")
 	}
 	bo.fill("#name-own", "Bo Ek")
-	bo.fill("#own-0", "10800")
-	bo.fill("#own-1", "7270")
+	bo.fill("#own-0", "9000")
+	bo.fill("#own-1", "5470")
 	bo.key(kb.Enter)
 	bo.until("the figures agree", bo.reads("the figures agree"))
 
@@ -272,9 +272,9 @@ func TestBrowserLive(t *testing.T) {
 		t.Errorf("%s cards, want the one changed", n)
 	}
 	// Somebody who is typing is not disturbed: the part waits.
-	anna.ask("XKLD 39 FAF 10000")
+	anna.ask("XKLD 39 FAF 8200")
 	anna.until("a question is there", anna.reads("39 has no sign"))
-	anna.fill(".fix input[id]", "XKLD -39 FAF 10001")
+	anna.fill(".fix input[id]", "XKLD -39 FAF 8201")
 	p := r.page
 	ref := r.room.find(t, p, func(k *card) bool { return k.Reply.Problem != nil })
 	if err := p.Change(t.Context(), ref, chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Changed meanwhile."}}}); err != nil {
@@ -283,7 +283,7 @@ func TestBrowserLive(t *testing.T) {
 	p.Changed(room.Change{Kind: room.Record})
 	p.Show(boardOf(), time.Now())
 	time.Sleep(300 * time.Millisecond)
-	if got := anna.js("document.querySelector('.fix input[id]')?.value"); got != "XKLD -39 FAF 10001" {
+	if got := anna.js("document.querySelector('.fix input[id]')?.value"); got != "XKLD -39 FAF 8201" {
 		t.Errorf("what was being typed is %q now", got)
 	}
 	anna.do("document.activeElement.blur()")
@@ -331,16 +331,16 @@ func everyPage(t testing.TB, r *crewRoom, b *tab) []string {
 	r.alert(t, 1, "Cold alert: XKLD Kaldmoor. At or below the restriction temperature, −25 °C.", "Lowest −31 °C.")
 	r.alert(t, 2, "Cold alert, amended: XKLD Kaldmoor.")
 	b.called("Anna Dahl")
-	b.ask("why XKLD -38 IAF 12000, FAF 10000, step 9200, DA 7140, missed 12000")
-	b.until("the answer is there", b.reads("10800"))
+	b.ask("why XKLD -38 IAF 10200, FAF 8200, step 7400, DA 5340, missed 10200")
+	b.until("the answer is there", b.reads("9000"))
 	id := b.js("document.querySelector('#talk .rec a').textContent")
-	b.ask("XKLD rnp 28 -38")
+	b.ask("XKLD rnav 31 -38")
 	b.until("the answer is there", b.reads("XIRTU"))
 	b.ask("help")
 	b.until("the help is there", "document.querySelectorAll('#talk article').length === 3")
-	b.ask("XKLD 38 10000")
+	b.ask("XKLD 38 8200")
 	b.until("the question is there", b.reads("38 has no sign"))
-	return []string{"/", "/board", "/base/XKLD", "/base/XHGH", "/watch", "/log", "/log?unchecked=1", "/record/" + id, "/record/" + id + "/check", "/procedures", "/procedure?station=XKLD&name=rnp+28", "/procedure?station=XKLD&name=rnp+28&t=38", "/you", "/nothing"}
+	return []string{"/", "/board", "/base/XKLD", "/base/XHGH", "/watch", "/log", "/log?unchecked=1", "/record/" + id, "/record/" + id + "/check", "/procedures", "/procedure?station=XKLD&name=rnav+31", "/procedure?station=XKLD&name=rnav+31&t=38", "/you", "/nothing"}
 }
 
 // TestBrowserPhone: nothing is wider than a small phone, and everything that
@@ -398,11 +398,11 @@ func TestBrowserKeyboard(t *testing.T) {
 		t.Fatalf("%s is not reached by the Tab key", what)
 	}
 	reach("the line", "document.activeElement.id === 'text'")
-	b.key("XKLD 38 FAF 10000" + kb.Enter)
+	b.key("XKLD 38 FAF 8200" + kb.Enter)
 	b.until("the question is there", b.reads("38 has no sign"))
 	b.until("the line to type instead has the focus", "document.activeElement.matches('.fix input[id]')")
 	b.key(kb.Enter)
-	b.until("the answer is there", b.reads("10800"))
+	b.until("the answer is there", b.reads("9000"))
 	b.until("it has the focus", "document.activeElement.matches('article')")
 	reach("the check", "document.activeElement.dataset.action === 'check'")
 	b.key(kb.Enter)
@@ -410,7 +410,7 @@ func TestBrowserKeyboard(t *testing.T) {
 	reach("the name", "document.activeElement.id === 'name-own'")
 	b.key("Bo")
 	b.key(kb.Tab)
-	b.key("10800" + kb.Enter)
+	b.key("9000" + kb.Enter)
 	b.until("it is checked", b.reads("is checked by Bo"))
 	reach("the log", "document.activeElement.getAttribute('href') === '/log'")
 	b.key(kb.Enter)
@@ -430,11 +430,11 @@ func TestBrowserNoScript(t *testing.T) {
 		t.Fatal(err)
 	}
 	b.open("/")
-	b.fill("#text", "XKLD 38 FAF 10000")
+	b.fill("#text", "XKLD 38 FAF 8200")
 	b.key(kb.Enter)
 	b.until("the question is there", b.reads("38 has no sign"))
 	b.do("document.querySelector('.fix button').click()")
-	b.until("the answer is there", b.reads("10800"))
+	b.until("the answer is there", b.reads("9000"))
 	b.do("document.querySelector('details.fields summary').click()")
 	b.fill("#station", "XRUN")
 	b.fill("#temperature", "-38")
@@ -470,7 +470,7 @@ func TestBrowserInjection(t *testing.T) {
 	b := r.tab(t)
 	b.called("Anna")
 	b.ask(goodLine)
-	b.until("the answer is there", b.reads("10800"))
+	b.until("the answer is there", b.reads("9000"))
 	id := b.js("document.querySelector('#talk .rec a').textContent")
 	sound := func(where string) {
 		t.Helper()
@@ -501,7 +501,7 @@ func TestBrowserInjection(t *testing.T) {
 		b.do(`(() => { const f = document.querySelector("form.own"); f.querySelector("[name=name]").value = ` + quote(s) + `; f.querySelectorAll("[name=entered]").forEach((e) => { e.value = ` + quote(s) + `; }); f.requestSubmit(); })()`)
 		b.until("the check is sent back", "document.querySelector('#wrong')")
 		sound("the check " + s)
-		for _, p := range []string{"/?line=", "/log?station=", "/log?before=", "/log?said=", "/procedures?station=", "/procedure?station=XKLD&name=rnp+28&t=", "/procedure?station=XKLD&name=", "/record/", "/base/"} {
+		for _, p := range []string{"/?line=", "/log?station=", "/log?before=", "/log?said=", "/procedures?station=", "/procedure?station=XKLD&name=rnav+31&t=", "/procedure?station=XKLD&name=", "/record/", "/base/"} {
 			b.open(p + strings.NewReplacer("%", "%25", "/", "%2F", "#", "%23", "&", "%26", "{", "%7B", "}", "%7D", "<", "%3C", ">", "%3E", `"`, "%22", "`", "%60", " ", "%20", "$", "%24", "=", "%3D").Replace(s))
 			sound(p + s)
 		}
@@ -606,7 +606,7 @@ func TestBrowserPrint(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	b := r.tab(t)
 	b.ask(goodLine)
-	b.until("the answer is there", b.reads("10800"))
+	b.until("the answer is there", b.reads("9000"))
 	b.open("/record/" + b.js("document.querySelector('#talk .rec a').textContent"))
 	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
 		t.Fatal(err)

@@ -105,7 +105,7 @@ func TestEveryLink(t *testing.T) {
 		r.alert(t, 1, "Cold alert: XKLD.")
 		examples := links(parse(t, b.get(t, "/").body).id("talk"))
 		recordOf(t, b, goodLine)
-		b.send(t, "/", "/ask", map[string]string{"text": "XKLD 38 10000"}) // a question, with its line to fix
+		b.send(t, "/", "/ask", map[string]string{"text": "XKLD 38 8200"}) // a question, with its line to fix
 		ref := r.room.find(t, r.page, func(k *card) bool { return k.Reply.Record != nil })
 		if _, err := r.page.Follow(t.Context(), ref, chat.Card{
 			Pictures: []chat.Picture{{Name: "profile.png", Alt: "From the side", PNG: []byte("PNG")}},
@@ -212,7 +212,7 @@ func TestDegreesStayTogether(t *testing.T) {
 		t.Errorf("the stream: %.300s", e)
 	}
 	// A line with such a space in it is read.
-	g := b.send(t, "/", "/ask", map[string]string{"text": "XKLD −38\u00a0°C FAF 10000, DA 7140"})
+	g := b.send(t, "/", "/ask", map[string]string{"text": "XKLD −38\u00a0°C FAF 8200, DA 5340"})
 	if !strings.Contains(parse(t, g.body).id("talk").named("h2")[0].read(), "−38\u00a0°C") {
 		t.Errorf("a line with a no-break space: %s", parse(t, g.body).id("talk").named("h2")[0].read())
 	}

@@ -65,14 +65,14 @@ func TestWrongDoor(t *testing.T) {
 func TestSignIn(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous, signIn: true})
 	b := newBrowser(r.server.URL)
-	for _, path := range []string{"/", "/board", "/base/XKLD", "/watch", "/log", "/record/KALOMI-RUTA", "/record/KALOMI-RUTA/card.pdf", "/procedures", "/procedure?station=XKLD&name=rnp+28", "/you", "/live?on=%2Fboard", "/stations?typed=x", "/picture/x/0", "/nothing"} {
+	for _, path := range []string{"/", "/board", "/base/XKLD", "/watch", "/log", "/record/KALOMI-RUTA", "/record/KALOMI-RUTA/card.pdf", "/procedures", "/procedure?station=XKLD&name=rnav+31", "/you", "/live?on=%2Fboard", "/stations?typed=x", "/picture/x/0", "/nothing"} {
 		g := b.get(t, path)
 		if g.code != http.StatusUnauthorized || strings.Contains(g.body, "XKLD") || strings.Contains(g.body, "<nav") {
 			t.Errorf("%s without a link = %d", path, g.code)
 		}
 	}
 	for _, path := range []string{"/ask", "/press", "/fields", "/you", "/leave"} {
-		if g := b.post(t, path, url.Values{"text": {"XKLD -38 10000"}}); g.code != http.StatusUnauthorized {
+		if g := b.post(t, path, url.Values{"text": {"XKLD -38 8200"}}); g.code != http.StatusUnauthorized {
 			t.Errorf("POST %s without a link = %d", path, g.code)
 		}
 	}

@@ -218,7 +218,7 @@ func TestAddresses(t *testing.T) {
 	id := recordOf(t, b, goodLine)
 	for path, want := range map[string]int{
 		"/": 200, "/board": 200, "/base/XKLD": 200, "/base/xkld": 200, "/watch": 200, "/log": 200, "/log?unchecked=1": 200, "/log?station=xkld": 200, "/log?before=x": 200,
-		"/procedures": 200, "/procedures?station=XRUN": 200, "/procedure?station=XKLD&name=rnp+28": 200, "/procedure?station=XKLD&name=rnp+28&t=38": 200,
+		"/procedures": 200, "/procedures?station=XRUN": 200, "/procedure?station=XKLD&name=rnav+31": 200, "/procedure?station=XKLD&name=rnav+31&t=38": 200,
 		"/you": 200, "/record/" + id: 200, "/record/" + strings.ToLower(id): 200, "/record/" + id + "/check": 200, "/record/" + id + "/card.pdf": 200, "/record/" + id + "/card.pdf?paper=half-letter": 200,
 		"/base/XXXX": 404, "/record/KALOMI-RUTA": 404, "/record/x": 404, "/record/KALOMI-RUTA/check": 404, "/procedure?station=XKLD&name=ils": 404, "/nothing": 404, "/picture/x/0": 404,
 		"/assets/x/style.css": 200, "/assets/x/live.js": 200, "/assets/x/icon.svg": 200, "/assets/x/../page.go": 404, "/stations?typed=kal": 200, "/favicon.ico": 204,
@@ -245,7 +245,7 @@ func TestAddresses(t *testing.T) {
 	if g := b.get(t, "/stations?typed=kal"); !strings.Contains(g.body, `"value":"XKLD"`) {
 		t.Errorf("the stations are %s", g.body)
 	}
-	if g := b.get(t, "/log"); !strings.Contains(g.body, id) || !strings.Contains(g.body, "FAF 10000 → 10800") {
+	if g := b.get(t, "/log"); !strings.Contains(g.body, id) || !strings.Contains(g.body, "FAF 8200 → 9000") {
 		t.Errorf("the log lacks the record %s:\n%s", id, parse(t, g.body).id("records").read())
 	}
 	if g := b.get(t, "/log?station=XRUN"); strings.Contains(g.body, id) {
@@ -258,7 +258,7 @@ func TestAddresses(t *testing.T) {
 func TestAskAndFix(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	b := r.open(t, "Anna", "")
-	g := b.send(t, "/", "/ask", map[string]string{"text": "XKLD 38 FAF 10000"})
+	g := b.send(t, "/", "/ask", map[string]string{"text": "XKLD 38 FAF 8200"})
 	talk := parse(t, g.body).id("talk")
 	var fix *node
 	for _, f := range talk.named("form") {
@@ -275,7 +275,7 @@ func TestAskAndFix(t *testing.T) {
 	}
 	g = b.post(t, "/ask", v)
 	cards := parse(t, g.body).id("talk").named("article")
-	if len(cards) != 1 || !strings.Contains(cards[0].read(), "10800") || !strings.Contains(cards[0].read(), "asked at") {
+	if len(cards) != 1 || !strings.Contains(cards[0].read(), "9000") || !strings.Contains(cards[0].read(), "asked at") {
 		t.Errorf("%d cards after the line was fixed:\n%s", len(cards), parse(t, g.body).id("talk").read())
 	}
 	if g.url.Fragment != "" && g.url.Path != "/" {
@@ -296,7 +296,7 @@ func TestBackAndAgain(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	b := r.open(t, "", "")
 	v := parse(t, b.get(t, "/").body).form(t, "/ask").fill()
-	for _, line := range []string{"XKLD -38 10000", "XKLD -38 10000", "XKLD -39 10000"} {
+	for _, line := range []string{"XKLD -38 8200", "XKLD -38 8200", "XKLD -39 8200"} {
 		v.Set("text", line)
 		b.post(t, "/ask", v)
 	}
@@ -330,11 +330,11 @@ func TestCheckHere(t *testing.T) {
 		code    int
 		want    string
 	}{
-		{"no name", map[string]string{"name": " "}, []string{"10800", "7270"}, 422, "Give your name"},
-		{"an empty figure", map[string]string{"name": "Bo"}, []string{"10800", ""}, 422, "Enter every altitude"},
-		{"no figure", map[string]string{"name": "Bo"}, []string{"10800", "<script>"}, 422, "Enter every altitude"},
-		{"the author", map[string]string{"name": "anna  dahl"}, []string{"10800", "7270"}, 200, "is your own"},
-		{"another figure", map[string]string{"name": "Bo"}, []string{"10 800", "7,000 ft"}, 200, "Bo disagrees"},
+		{"no name", map[string]string{"name": " "}, []string{"9000", "5470"}, 422, "Give your name"},
+		{"an empty figure", map[string]string{"name": "Bo"}, []string{"9000", ""}, 422, "Enter every altitude"},
+		{"no figure", map[string]string{"name": "Bo"}, []string{"9000", "<script>"}, 422, "Enter every altitude"},
+		{"the author", map[string]string{"name": "anna  dahl"}, []string{"9000", "5470"}, 200, "is your own"},
+		{"another figure", map[string]string{"name": "Bo"}, []string{"9 000", "7,000 ft"}, 200, "Bo disagrees"},
 		{"a third person", map[string]string{"name": "Cy", "how": "confirm"}, nil, 200, "is checked by Cy"},
 	} {
 		g := check(c.fields, c.entered...)
@@ -342,7 +342,7 @@ func TestCheckHere(t *testing.T) {
 		if g.code != c.code || !strings.Contains(text, c.want) {
 			t.Errorf("%s: %d, want %d and %q:\n%s", c.name, g.code, c.code, c.want, text)
 		}
-		if g.code == 422 && !strings.Contains(g.body, `value="10800"`) {
+		if g.code == 422 && !strings.Contains(g.body, `value="9000"`) {
 			t.Errorf("%s: what was entered is lost", c.name)
 		}
 	}
@@ -434,7 +434,7 @@ func TestDutyByLink(t *testing.T) {
 	}
 	mark := parse(t, cy.get(t, "/you").body).form(t, "/leave").fill().Get("mark")
 	for _, path := range []string{"/ask", "/press", "/fields", "/record/KALOMI-RUTA/check"} {
-		if g := cy.post(t, path, url.Values{"mark": {mark}, "text": {"XKLD -38 10000"}}); g.code != http.StatusForbidden {
+		if g := cy.post(t, path, url.Values{"mark": {mark}, "text": {"XKLD -38 8200"}}); g.code != http.StatusForbidden {
 			t.Errorf("a reader's POST %s = %d", path, g.code)
 		}
 	}

@@ -97,7 +97,7 @@ func (q *quiet) text() string {
 
 const stationsYAML = `
 stations:
-  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602, restriction_c: -25, segments: [initial, intermediate, final, missed], mountainous: true, time_zone: America/Denver}
+  - {ident: XKLD, name: Kaldmoor, elevation_ft: 4802, restriction_c: -25, segments: [initial, intermediate, final, missed], mountainous: true, time_zone: America/Edmonton}
   - {ident: XRUN, name: Runmere, elevation_ft: 4380, restriction_c: -20}
 `
 
@@ -274,8 +274,8 @@ func (sketch) PDF(_ context.Context, c drawing.Card) ([]byte, error) {
 // dayOf has no forecast, but a profile can be drawn as well.
 func dayOf(context.Context, string) (drawing.Drawing, bool) {
 	d, ok := drawing.ProfileOf(reply.Reply{
-		Station: reply.Station{Ident: "XKLD", ElevationFt: 6602, Known: true}, TemperatureC: reply.Some(-38),
-		Altitudes: []reply.Row{{Label: "FAF", PublishedFt: 10000, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 10800}},
+		Station: reply.Station{Ident: "XKLD", ElevationFt: 4802, Known: true}, TemperatureC: reply.Some(-38),
+		Altitudes: []reply.Row{{Label: "FAF", PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 9000}},
 	}, "")
 	return d, ok
 }
@@ -283,18 +283,18 @@ func dayOf(context.Context, string) (drawing.Drawing, bool) {
 // approachOf is an invented procedure.
 func approachOf(t testing.TB) approach.Approach {
 	t.Helper()
-	title, err := approach.ParseTitle("RNP 28")
+	title, err := approach.ParseTitle("RNAV 31")
 	if err != nil {
 		t.Fatal(err)
 	}
 	a := approach.Approach{
-		Ident: "XKLD", Code: "R28", Name: "rnp 28", Title: title, Source: "invented chart",
+		Ident: "XKLD", Code: "R28", Name: "rnav 31", Title: title, Source: "invented chart",
 		Legs: []approach.Leg{
-			{Fix: "XADLO", Altitude: 12700, Limit: approach.AtOrAbove, Route: approach.Transition, Role: approach.InitialFix, Initial: true, Transition: "XADLO"},
-			{Fix: "XIRTU", Altitude: 9200, Limit: approach.AtOrAbove, Route: approach.FinalRoute, Role: approach.FinalFix},
-			{Fix: "XADLO", Altitude: 12000, Limit: approach.AtOrAbove, Route: approach.MissedRoute, Role: approach.MissedHold},
+			{Fix: "XADLO", Altitude: 10900, Limit: approach.AtOrAbove, Route: approach.Transition, Role: approach.InitialFix, Initial: true, Transition: "XADLO"},
+			{Fix: "XIRTU", Altitude: 7400, Limit: approach.AtOrAbove, Route: approach.FinalRoute, Role: approach.FinalFix},
+			{Fix: "XADLO", Altitude: 10200, Limit: approach.AtOrAbove, Route: approach.MissedRoute, Role: approach.MissedHold},
 		},
-		Minimums: []approach.Minimum{{Name: "LNAV", Role: procedure.MinimumDescent, Altitude: 7260}},
+		Minimums: []approach.Minimum{{Name: "LNAV", Role: procedure.MinimumDescent, Altitude: 5460}},
 	}
 	a.Settle()
 	return a
@@ -340,7 +340,7 @@ func (r *crewRoom) alert(t testing.TB, n int, facts ...string) string {
 	return ref
 }
 
-const goodLine = "XKLD -38 FAF 10000, DA 7140"
+const goodLine = "XKLD -38 FAF 8200, DA 5340"
 
 // recordOf asks and gives the name of the record.
 func recordOf(t testing.TB, b *browser, line string) string {

@@ -157,8 +157,8 @@ func (r *request) showAsk(v askView) {
 		ident = p.o.Stations[0].Ident
 	}
 	v.Examples = []example{
-		{ident + " -38 10000 9200", "altitudes at a temperature"},
-		{ident + " m38 FAF 10000, DA 9200", "with labels, which bring the segment rules"},
+		{ident + " -38 8200 7400", "altitudes at a temperature"},
+		{ident + " m38 FAF 8200, DA 5340", "with labels, which bring the segment rules"},
 		{ident, "is a correction needed here, now?"},
 		{"watch", "every base"},
 		{"help", "what else there is"},

@@ -31,11 +31,11 @@ func answer(t testing.TB, set string, c engine.Celsius, metres bool, points ...p
 			}
 		}
 		sc := reply.Scene{
-			Ident: "XKLD", Name: "Kaldmoor", Elevation: 6602, Source: 6602, Restriction: -25, Restricted: true,
+			Ident: "XKLD", Name: "Kaldmoor", Elevation: 4802, Source: 4802, Restriction: -25, Restricted: true,
 			Temperature: reply.Temperature{C: c}, Set: s,
 		}
 		res, err := s.Evaluate(ruleset.Input{
-			Air: correction.Air{Temperature: c, Source: 6602}, Restriction: -25, HasPublished: true, Mountainous: true,
+			Air: correction.Air{Temperature: c, Source: 4802}, Restriction: -25, HasPublished: true, Mountainous: true,
 			Designated: []procedure.Segment{procedure.Initial, procedure.Intermediate, procedure.Final, procedure.Missed}, Points: points,
 		})
 		if err != nil {
@@ -58,35 +58,35 @@ func fix(role procedure.Role, fix string, alt engine.Altitude) procedure.Point {
 // The approaches that the pictures are looked at with.
 func approach() []procedure.Point {
 	return []procedure.Point{
-		fix(procedure.InitialFix, "XADLO", 12700),
-		fix(procedure.IntermediateFix, "XOLMI", 10900),
-		fix(procedure.FinalFix, "XIRTU", 9800),
-		fix(procedure.StepDown, "XUPEN", 8300),
-		fix(procedure.DecisionAltitude, "", 7140),
-		fix(procedure.MissedHold, "XADLO", 12000),
+		fix(procedure.InitialFix, "XADLO", 10900),
+		fix(procedure.IntermediateFix, "XOLMI", 9100),
+		fix(procedure.FinalFix, "XIRTU", 8000),
+		fix(procedure.StepDown, "XUPEN", 6500),
+		fix(procedure.DecisionAltitude, "", 5340),
+		fix(procedure.MissedHold, "XADLO", 10200),
 	}
 }
 
 func unlabelled() []procedure.Point {
-	return []procedure.Point{{Altitude: 10000}, {Altitude: 9200}, {Altitude: 7140}}
+	return []procedure.Point{{Altitude: 8200}, {Altitude: 7400}, {Altitude: 5340}}
 }
 
 // long is as much as a chart can have: twelve, with long names of minimums,
 // two ways in, one altitude between two.
 func long() []procedure.Point {
 	p := []procedure.Point{
-		{Role: procedure.SectorAltitude, Segment: procedure.Sector, Altitude: 14200},
-		{Role: procedure.InitialFix, Fix: "XADLO", Segment: procedure.Initial, Altitude: 12700, Meaning: procedure.AtOrAbove},
-		{Role: procedure.InitialFix, Fix: "XEMBA", Segment: procedure.Initial, Altitude: 11300, Upper: 13000, Meaning: procedure.Between},
-		{Role: procedure.StepDown, Fix: "XUBRI", Segment: procedure.Initial, Altitude: 11200, Meaning: procedure.AtOrBelow},
-		{Role: procedure.IntermediateFix, Fix: "XOLMI", Segment: procedure.Initial, Altitude: 10000},
-		{Role: procedure.FinalFix, Fix: "XIRTU", Segment: procedure.Intermediate, Altitude: 9200},
-		{Role: procedure.StepDown, Fix: "XUPEN", Segment: procedure.Final, Altitude: 8400},
-		{Role: procedure.StepDown, Fix: "XORDU", Segment: procedure.Final, Altitude: 7900},
-		{Label: "LNAV/VNAV, climb gradient 425 ft a mile", Role: procedure.DecisionAltitude, Segment: procedure.Final, Altitude: 7140},
-		{Label: "LNAV", Role: procedure.MinimumDescent, Segment: procedure.Final, Altitude: 7260},
-		{Label: "circling, not north of the runway at night", Role: procedure.Circling, Segment: procedure.Final, Altitude: 7640},
-		{Role: procedure.MissedHold, Fix: "XADLO", Segment: procedure.Missed, Altitude: 12000},
+		{Role: procedure.SectorAltitude, Segment: procedure.Sector, Altitude: 12400},
+		{Role: procedure.InitialFix, Fix: "XADLO", Segment: procedure.Initial, Altitude: 10900, Meaning: procedure.AtOrAbove},
+		{Role: procedure.InitialFix, Fix: "XEMBA", Segment: procedure.Initial, Altitude: 9500, Upper: 11200, Meaning: procedure.Between},
+		{Role: procedure.StepDown, Fix: "XUBRI", Segment: procedure.Initial, Altitude: 9400, Meaning: procedure.AtOrBelow},
+		{Role: procedure.IntermediateFix, Fix: "XOLMI", Segment: procedure.Initial, Altitude: 8200},
+		{Role: procedure.FinalFix, Fix: "XIRTU", Segment: procedure.Intermediate, Altitude: 7400},
+		{Role: procedure.StepDown, Fix: "XUPEN", Segment: procedure.Final, Altitude: 6600},
+		{Role: procedure.StepDown, Fix: "XORDU", Segment: procedure.Final, Altitude: 6100},
+		{Label: "LNAV/VNAV, climb gradient 425 ft a mile", Role: procedure.DecisionAltitude, Segment: procedure.Final, Altitude: 5340},
+		{Label: "LNAV", Role: procedure.MinimumDescent, Segment: procedure.Final, Altitude: 5460},
+		{Label: "circling, not north of the runway at night", Role: procedure.Circling, Segment: procedure.Final, Altitude: 5840},
+		{Role: procedure.MissedHold, Fix: "XADLO", Segment: procedure.Missed, Altitude: 10200},
 	}
 	return p
 }
@@ -94,8 +94,8 @@ func long() []procedure.Point {
 func metres() []procedure.Point {
 	m := func(v engine.Metres) engine.Altitude { return engine.Altitude(v.Feet()) }
 	return []procedure.Point{
-		fix(procedure.InitialFix, "XADLO", m(3850)), fix(procedure.IntermediateFix, "", m(3300)),
-		fix(procedure.FinalFix, "XIRTU", m(3050)), fix(procedure.DecisionAltitude, "", m(2180)), fix(procedure.MissedHold, "", m(3700)),
+		fix(procedure.InitialFix, "XADLO", m(3300)), fix(procedure.IntermediateFix, "", m(2750)),
+		fix(procedure.FinalFix, "XIRTU", m(2500)), fix(procedure.DecisionAltitude, "", m(1630)), fix(procedure.MissedHold, "", m(3150)),
 	}
 }
 
@@ -142,7 +142,7 @@ func winter(days int) []drawing.Low {
 
 func standing(p drawing.Paper) drawing.Standing {
 	return drawing.Standing{
-		Procedure:  "RNAV (RNP) RWY 28",
+		Procedure:  "RNAV (GPS) RWY 31",
 		Computed:   drawing.Signed{By: "K. Moor", At: morning},
 		Checked:    []drawing.Signed{{By: "A. Second", At: morning.Add(4 * time.Minute)}},
 		ValidUntil: morning.Add(2 * time.Hour), Now: morning.Add(5 * time.Minute), Zone: mountain, Paper: p,
@@ -172,9 +172,9 @@ func examples(t testing.TB) []example {
 		metres bool
 		proc   string
 	}{
-		{"approach", "faa-all-segments", -38, approach(), false, "RNAV (RNP) RWY 28"},
+		{"approach", "faa-all-segments", -38, approach(), false, "RNAV (GPS) RWY 31"},
 		{"unlabelled", "faa-all-segments", -38, unlabelled(), false, ""},
-		{"long", "faa-individual-segments", -47.5, long(), false, "RNAV (GPS) Y RWY 28"},
+		{"long", "faa-individual-segments", -47.5, long(), false, "RNAV (GPS) Y RWY 31"},
 		{"metres", "icao", -38, metres(), true, ""},
 		{"warm", "faa-all-segments", 12, approach(), false, ""},
 	} {

@@ -177,8 +177,8 @@ func TestAlike(t *testing.T) {
 	a := artist(t)
 	fixed := func(change float64) image.Image {
 		r := answer(t, "faa-all-segments", -38, false, approach()...)
-		r.Altitudes[2].CorrectedFt += change
-		p, _ := drawing.ProfileOf(r, "RNAV (RNP) RWY 28")
+		r.Altitudes[0].CorrectedFt += change
+		p, _ := drawing.ProfileOf(r, "RNAV (GPS) RWY 31")
 		got, err := a.Draw(t.Context(), p)
 		if err != nil {
 			t.Fatal(err)

@@ -147,7 +147,7 @@ func TestCommandWhereTheBotIsNot(t *testing.T) {
 func TestLongResponse(t *testing.T) {
 	v := play(t, nil, nil)
 	connected(t, v.s)
-	if _, err := v.d.Command(kari, closed, strings.Repeat("cold ", 12000)); err != nil {
+	if _, err := v.d.Command(kari, closed, strings.Repeat("cold ", 10200)); err != nil {
 		t.Fatal(err)
 	}
 	eventually(t, "five posts", func() bool { return len(v.d.Posted(closed)) == 5 })
@@ -166,11 +166,11 @@ func TestShortcuts(t *testing.T) {
 	}
 	v := play(t, nil, nil)
 	connected(t, v.s)
-	ts := v.say(t, slackdouble.Said{User: odd, Channel: crew, Text: "XKLD -38 10000 &amp; more"})
+	ts := v.say(t, slackdouble.Said{User: odd, Channel: crew, Text: "XKLD -38 8200 &amp; more"})
 	if _, err := v.d.Shortcut(kari, crew, ts, callback("message")); err != nil {
 		t.Fatal(err)
 	}
-	if got := v.await(t, crew, "Heard XKLD -38 10000 & more."); got.Thread != ts {
+	if got := v.await(t, crew, "Heard XKLD -38 8200 & more."); got.Thread != ts {
 		t.Errorf("answered in thread %q, want under the message %q", got.Thread, ts)
 	}
 	if got := v.a.heard(); !strings.Contains(got.User, kari) {
@@ -181,7 +181,7 @@ func TestShortcuts(t *testing.T) {
 		t.Fatal(err)
 	}
 	fill(t, v, pia)
-	v.await(t, v.d.Direct(pia), "Heard XKLD -38 FAF 10000.")
+	v.await(t, v.d.Direct(pia), "Heard XKLD -38 FAF 8200.")
 	tidy(t, v.d)
 }
 
@@ -196,7 +196,7 @@ func fill(t *testing.T, v *scene, person string) {
 		}
 		return form.Open
 	})
-	_, err := v.d.Submit(form.ID, map[string]string{"station": "XKLD", "temperature": "-38", "altitudes": "FAF 10000"})
+	_, err := v.d.Submit(form.ID, map[string]string{"station": "XKLD", "temperature": "-38", "altitudes": "FAF 8200"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -214,7 +214,7 @@ func TestHome(t *testing.T) {
 		t.Fatal(err)
 	}
 	fill(t, v, kari)
-	v.await(t, v.d.Direct(kari), "Heard XKLD -38 FAF 10000.")
+	v.await(t, v.d.Direct(kari), "Heard XKLD -38 FAF 8200.")
 	tidy(t, v.d)
 }
 
@@ -222,14 +222,14 @@ func TestHome(t *testing.T) {
 func TestHomeTable(t *testing.T) {
 	d := double(t, nil)
 	s := surface(t, d, nil)
-	r := reply.Reply{Kind: reply.KindCorrection, Altitudes: []reply.Row{{Label: "FAF", PublishedFt: 10000, CorrectionFt: 800, CorrectedFt: 10800}}}
+	r := reply.Reply{Kind: reply.KindCorrection, Altitudes: []reply.Row{{Label: "FAF", PublishedFt: 8200, CorrectionFt: 800, CorrectedFt: 9000}}}
 	for i := range 3000 {
 		r.Cautions = append(r.Cautions, reply.Caution{Text: fmt.Sprintf("Caution %d %s", i, strings.Repeat("cold ", 50))})
 	}
 	if err := s.Front(t.Context(), chat.Event{Person: chat.Person{ID: kari}}, chat.Card{Reply: r}); err != nil {
 		t.Fatal(err)
 	}
-	if got := d.Home(kari).Read(); !strings.Contains(got, "10800") || !strings.Contains(got, "There is more than fits here") {
+	if got := d.Home(kari).Read(); !strings.Contains(got, "9000") || !strings.Contains(got, "There is more than fits here") {
 		t.Errorf("the front page shows %.300s", got)
 	}
 	tidy(t, d)
@@ -252,7 +252,7 @@ func TestSuggestions(t *testing.T) {
 	for typed, want := range map[string][]string{
 		"":          {"XKLD", "XRUN"},
 		"runm":      {"XRUN"},
-		"elev 6602": {"elev 6602"}, // the desk says whether it can be used
+		"elev 4802": {"elev 4802"}, // the desk says whether it can be used
 	} {
 		got, err := v.d.Suggest(form.ID, chat.FieldStation, typed)
 		if err != nil || !slices.Equal(got, want) {

@@ -47,7 +47,7 @@ func TestAcknowledgedWhenAnswered(t *testing.T) {
 	run(t, surface(t, d, nil), h)
 	ask := func(n int) {
 		t.Helper()
-		if _, err := d.Say(slackdouble.Said{User: kari, Channel: crew, Text: d.Mention() + " XKLD -38 10000"}); err != nil {
+		if _, err := d.Say(slackdouble.Said{User: kari, Channel: crew, Text: d.Mention() + " XKLD -38 8200"}); err != nil {
 			t.Fatal(err)
 		}
 		eventually(t, "the message is heard", func() bool { return len(h.heard()) == n })
@@ -77,7 +77,7 @@ func TestAnswerStands(t *testing.T) {
 	close(h.let)
 	dead, alive := surface(t, d, nil), surface(t, d, nil)
 	run(t, dead, h)
-	if _, err := d.Say(slackdouble.Said{User: kari, Channel: crew, Text: d.Mention() + " XKLD -38 10000"}); err != nil {
+	if _, err := d.Say(slackdouble.Said{User: kari, Channel: crew, Text: d.Mention() + " XKLD -38 8200"}); err != nil {
 		t.Fatal(err)
 	}
 	eventually(t, "the message is heard", func() bool { return len(h.heard()) > 0 })

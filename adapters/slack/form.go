@@ -157,7 +157,7 @@ func (s *Surface) form(f chat.Form, at way) slackgo.ModalViewRequest {
 	}
 	temperature := slackgo.NewPlainTextInputBlockElement(labelText("-38", 150), "type")
 	temperature.MaxLength, temperature.InitialValue = 40, cut(shown(f.Temperature), 40)
-	altitudes := slackgo.NewPlainTextInputBlockElement(labelText("FAF 10000, step 9200, DA 7140", 150), "type")
+	altitudes := slackgo.NewPlainTextInputBlockElement(labelText("FAF 8200, step 7400, DA 5340", 150), "type")
 	altitudes.Multiline, altitudes.MaxLength, altitudes.InitialValue = true, 1000, cut(shown(f.Altitudes), 1000)
 	list = append(list,
 		slackgo.NewInputBlock(chat.FieldStation, labelText("Station", 2000), nil, station),

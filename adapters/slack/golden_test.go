@@ -46,7 +46,7 @@ func ask(t *testing.T, text string) reply.Reply {
 	for _, s := range all {
 		ids = append(ids, s.ID)
 	}
-	cfg, err := config.Parse("test.yaml", []byte("stations:\n  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602, restriction_c: -25, segments: [initial, intermediate, final, missed], mountainous: true}\n"), config.Known{Rules: ids})
+	cfg, err := config.Parse("test.yaml", []byte("stations:\n  - {ident: XKLD, name: Kaldmoor, elevation_ft: 4802, restriction_c: -25, segments: [initial, intermediate, final, missed], mountainous: true}\n"), config.Known{Rules: ids})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -64,7 +64,7 @@ func ask(t *testing.T, text string) reply.Reply {
 func coldAlert(t *testing.T) reply.Reply {
 	t.Helper()
 	return reply.Alert(reply.AlertScene{
-		Base: reply.Scene{Ident: "XKLD", Name: "Kaldmoor", Elevation: 6602, Source: 6602, Restriction: -25, Restricted: true, Set: sets(t)[0]},
+		Base: reply.Scene{Ident: "XKLD", Name: "Kaldmoor", Elevation: 4802, Source: 4802, Restriction: -25, Restricted: true, Set: sets(t)[0]},
 		Zone: time.UTC, Segments: []procedure.Segment{procedure.Initial, procedure.Final}, Mountainous: true, Margin: 3, Kind: "opened", Day: "2026-01-15",
 		Window: coldwatch.Window{From: at, To: at.Add(12 * time.Hour)},
 		Judgement: coldwatch.Judgement{
@@ -89,13 +89,13 @@ func TestGolden(t *testing.T) {
 		name string
 		card chat.Card
 	}{
-		{"correction", chat.Card{Reply: ask(t, "XKLD -38 IAF 12000 IF 11000 FAF 10000 step 9200 DA 7140 missed 12000")}},
-		{"metres", chat.Card{Reply: ask(t, "XKLD -38 3050m 2800m")}},
+		{"correction", chat.Card{Reply: ask(t, "XKLD -38 IAF 10200 IF 9200 FAF 8200 step 7400 DA 5340 missed 10200")}},
+		{"metres", chat.Card{Reply: ask(t, "XKLD -38 2500m 2250m")}},
 		{"status", chat.Card{Reply: ask(t, "XKLD -38")}},
-		{"question", chat.Card{Reply: ask(t, "XKLD 38 10000")}},
-		{"why", chat.Card{Reply: ask(t, "why XKLD -38 FAF 10000 step 9200 DA 7140")}},
+		{"question", chat.Card{Reply: ask(t, "XKLD 38 8200")}},
+		{"why", chat.Card{Reply: ask(t, "why XKLD -38 FAF 8200 step 7400 DA 5340")}},
 		{"help", chat.Card{Reply: ask(t, "help")}},
-		{"checked", chat.Card{Reply: checked(ask(t, "XKLD -38 10000"))}},
+		{"checked", chat.Card{Reply: checked(ask(t, "XKLD -38 8200"))}},
 		{"alert", chat.Card{Reply: coldAlert(t), Note: "late by 47 min"}},
 		{"alert_closed", chat.Card{Reply: coldAlert(t), Closed: true}},
 	} {
@@ -148,14 +148,14 @@ func TestGolden(t *testing.T) {
 // What matters is never told by colour alone, and stands in the text that a
 // notification shows.
 func TestWordsForWhatMatters(t *testing.T) {
-	r := ask(t, "XKLD -38 FAF 10000 DA 7140")
+	r := ask(t, "XKLD -38 FAF 8200 DA 5340")
 	list := pack(chat.Card{Reply: r}, last)
 	blocks, err := json.Marshal(list[0].blocks)
 	if err != nil {
 		t.Fatal(err)
 	}
 	read := slackdouble.Message{Blocks: blocks}.Read()
-	for _, text := range []string{"Correction required", "tell ATC", "10800"} {
+	for _, text := range []string{"Correction required", "tell ATC", "9000"} {
 		if !strings.Contains(read, text) {
 			t.Errorf("the card does not say %q: %s", text, read)
 		}

@@ -14,14 +14,14 @@ import (
 
 func TestHeardText(t *testing.T) {
 	for _, c := range []struct{ name, sent, want string }{
-		{"a mention of the bot", "<@U0FIRN> XKLD -38 10000", "XKLD -38 10000"},
+		{"a mention of the bot", "<@U0FIRN> XKLD -38 8200", "XKLD -38 8200"},
 		{"in the middle, with a label", "hey <@U0FIRN|firn>, XKLD", "hey  , XKLD"},
 		{"somebody else", "ask <@U0KARI> and <@U0ODD|odd>", "ask @U0KARI and @odd"},
 		{"a channel", "<#C0CREW|crew> and <#C0CREW>", "#crew and #C0CREW"},
 		{"everybody", "<!channel> <!here|here> <!subteam^S0DUTY|@duty> <!subteam^S0DUTY>", "@channel here @duty @subteam"},
 		{"a date", "<!date^1392734382^{date}|18 Feb>", "18 Feb"},
-		{"escapes", "10000 &lt; 12000 &amp; more &amp;lt;", "10000 < 12000 & more &lt;"},
-		{"numbers that a phone took for a telephone", "XKLD -38 <tel:10000 9200|10000 9200>", "XKLD -38 10000 9200"},
+		{"escapes", "8200 &lt; 10200 &amp; more &amp;lt;", "8200 < 10200 & more &lt;"},
+		{"numbers that a phone took for a telephone", "XKLD -38 <tel:8200 7400|8200 7400>", "XKLD -38 8200 7400"},
 		{"an address", "<https://example.invalid/x> <http://example.invalid|example.invalid>", "https://example.invalid/x example.invalid"},
 		{"mail", "<mailto:a@example.invalid|a@example.invalid>", "a@example.invalid"},
 		{"a bracket that is open", "a < b", "a < b"},

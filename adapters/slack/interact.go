@@ -163,7 +163,7 @@ func (s *Surface) suggest(ic slackgo.InteractionCallback) any {
 	for _, c := range (*taker).Stations(ic.Value, offered) {
 		r.Options = append(r.Options, option(c))
 	}
-	// What is not in the list may still be typed ("elev 6602"): the desk says
+	// What is not in the list may still be typed ("elev 4802"): the desk says
 	// whether it can be used.
 	if typed := strings.TrimSpace(ic.Value); len(r.Options) == 0 && typed != "" {
 		r.Options = append(r.Options, option(chat.Choice{Value: typed, Label: typed + " (as typed)"}))

@@ -42,7 +42,7 @@ func write(t *testing.T, s *sqlite.Store) {
 		t.Fatalf("Open = %v, %v", fresh, err)
 	}
 	for _, id := range []string{"1", "2", "3", "4"} {
-		if _, err := s.SaveObservation(t.Context(), weather.Observation{Ident: id, Source: "page", Raw: strings.Repeat("XKLD -38 10000 ", 2000)}); err != nil {
+		if _, err := s.SaveObservation(t.Context(), weather.Observation{Ident: id, Source: "page", Raw: strings.Repeat("XKLD -38 8200 ", 2000)}); err != nil {
 			t.Fatal(err)
 		}
 	}

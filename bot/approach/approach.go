@@ -13,8 +13,8 @@ import (
 // Approach is one published procedure of one station.
 type Approach struct {
 	Ident string // the station
-	Code  string // the coded identifier, as R28-Y or VOR-A
-	Name  string // as crews say it: "rnav y 28", "vor a"
+	Code  string // the coded identifier, as R31-Y or VOR-A
+	Name  string // as crews say it: "rnav y 31", "vor a"
 	Title        // kind, runway, letter
 
 	Legs     []Leg     // in the order of the source: transitions, then final and missed

@@ -15,22 +15,22 @@ import (
 // in, a hold, step-downs, a glide path and a missed approach of four legs.
 func whole() Approach {
 	return Approach{
-		Ident: "XKLD", Code: "I28", Name: "ils 28", Title: Title{Kind: ILS, Runway: "28"}, Cycle: "2609",
+		Ident: "XKLD", Code: "I31", Name: "ils 31", Title: Title{Kind: ILS, Runway: "31"}, Cycle: "2609",
 		Legs: []Leg{
 			{Route: Transition, Coded: 'A', Transition: "XADLO", Sequence: 10, Fix: "XADLO", Role: InitialFix, Initial: true, Path: Path{'I', 'F'}},
-			{Route: Transition, Coded: 'A', Transition: "XADLO", Sequence: 20, Fix: "XUBRI", Limit: Between, Altitude: 12000, Second: Lower, Altitude2: 11000},
-			{Route: Transition, Coded: 'A', Transition: "XADLO", Sequence: 30, Fix: "XOLMI", Role: IntermediateFix, Limit: AtOrAbove, Altitude: 10000},
-			{Route: Transition, Coded: 'A', Transition: "XOLMI", Sequence: 10, Fix: "XOLMI", Role: Hold, Initial: true, Limit: AtOrAbove, Altitude: 10000, Path: Path{'H', 'F'}},
-			{Route: FinalRoute, Coded: 'I', Sequence: 10, Fix: "XOLMI", Role: IntermediateFix, Limit: AtOrAbove, Altitude: 10000, Second: GlidePathAhead, Altitude2: 9200},
-			{Route: FinalRoute, Coded: 'I', Sequence: 15, Fix: "XAMRO", Role: StepDown, Limit: AtOrBelow, Altitude: 9800},
-			{Route: FinalRoute, Coded: 'I', Sequence: 20, Fix: "XIRTU", Role: FinalFix, Limit: At, Altitude: 9200, Second: GlidePath, Altitude2: 9150},
-			{Route: FinalRoute, Coded: 'I', Sequence: 25, Fix: "XUPEN", Role: StepDown, Limit: AtOrAbove, Altitude: 7900, Angle: 3.1, HasAngle: true},
-			{Route: FinalRoute, Coded: 'I', Sequence: 30, Fix: "RW28", Role: MissedPoint, Limit: At, Altitude: 6650, Angle: 3.2, HasAngle: true},
-			{Route: MissedRoute, Coded: 'I', Sequence: 40, Role: MissedLeg, Limit: AtOrAbove, Altitude: 7200, Path: Path{'C', 'A'}},
-			{Route: MissedRoute, Coded: 'I', Sequence: 50, Fix: "XADLO", Role: MissedHold, Limit: AtOrAbove, Altitude: 12000, Path: Path{'H', 'M'}},
-			{Route: MissedRoute, Coded: 'Z', Transition: "XEMBA", Sequence: 10, Fix: "XEMBA", Role: MissedHold, Limit: AtOrAbove, Altitude: 13000},
+			{Route: Transition, Coded: 'A', Transition: "XADLO", Sequence: 20, Fix: "XUBRI", Limit: Between, Altitude: 10200, Second: Lower, Altitude2: 9200},
+			{Route: Transition, Coded: 'A', Transition: "XADLO", Sequence: 30, Fix: "XOLMI", Role: IntermediateFix, Limit: AtOrAbove, Altitude: 8200},
+			{Route: Transition, Coded: 'A', Transition: "XOLMI", Sequence: 10, Fix: "XOLMI", Role: Hold, Initial: true, Limit: AtOrAbove, Altitude: 8200, Path: Path{'H', 'F'}},
+			{Route: FinalRoute, Coded: 'I', Sequence: 10, Fix: "XOLMI", Role: IntermediateFix, Limit: AtOrAbove, Altitude: 8200, Second: GlidePathAhead, Altitude2: 7400},
+			{Route: FinalRoute, Coded: 'I', Sequence: 15, Fix: "XAMRO", Role: StepDown, Limit: AtOrBelow, Altitude: 8000},
+			{Route: FinalRoute, Coded: 'I', Sequence: 20, Fix: "XIRTU", Role: FinalFix, Limit: At, Altitude: 7400, Second: GlidePath, Altitude2: 7350},
+			{Route: FinalRoute, Coded: 'I', Sequence: 25, Fix: "XUPEN", Role: StepDown, Limit: AtOrAbove, Altitude: 6100, Angle: 3.1, HasAngle: true},
+			{Route: FinalRoute, Coded: 'I', Sequence: 30, Fix: "RW31", Role: MissedPoint, Limit: At, Altitude: 4850, Angle: 3.2, HasAngle: true},
+			{Route: MissedRoute, Coded: 'I', Sequence: 40, Role: MissedLeg, Limit: AtOrAbove, Altitude: 5400, Path: Path{'C', 'A'}},
+			{Route: MissedRoute, Coded: 'I', Sequence: 50, Fix: "XADLO", Role: MissedHold, Limit: AtOrAbove, Altitude: 10200, Path: Path{'H', 'M'}},
+			{Route: MissedRoute, Coded: 'Z', Transition: "XEMBA", Sequence: 10, Fix: "XEMBA", Role: MissedHold, Limit: AtOrAbove, Altitude: 11200},
 		},
-		Minimums: []Minimum{{Name: "ILS 28", Role: procedure.DecisionAltitude, Altitude: 6900}},
+		Minimums: []Minimum{{Name: "ILS 31", Role: procedure.DecisionAltitude, Altitude: 5100}},
 	}
 }
 
@@ -47,8 +47,8 @@ func TestSettle(t *testing.T) {
 	if !a.HasAngle || a.VerticalAngle != 3.2 {
 		t.Errorf("got angle %v, %v, want 3.2, that of the leg to the missed approach point", a.VerticalAngle, a.HasAngle)
 	}
-	if !a.HasMissed || a.MissedAltitude != 12000 || a.MissedFix != "XADLO" {
-		t.Errorf("got missed approach %q %v, want XADLO 12000, not the other way out", a.MissedFix, a.MissedAltitude)
+	if !a.HasMissed || a.MissedAltitude != 10200 || a.MissedFix != "XADLO" {
+		t.Errorf("got missed approach %q %v, want XADLO 10200, not the other way out", a.MissedFix, a.MissedAltitude)
 	}
 	once := a.Clone()
 	a.Settle()
@@ -94,13 +94,13 @@ func TestPoints(t *testing.T) {
 	a := whole()
 	a.Settle()
 	want := []procedure.Point{
-		{Fix: "XUBRI", Role: procedure.StepDown, Segment: procedure.Initial, Meaning: procedure.Between, Altitude: 11000, Upper: 12000, From: "XADLO"},
-		{Fix: "XOLMI", Role: procedure.Hold, Segment: procedure.Initial, Meaning: procedure.AtOrAbove, Altitude: 10000, From: "XOLMI"},
+		{Fix: "XUBRI", Role: procedure.StepDown, Segment: procedure.Initial, Meaning: procedure.Between, Altitude: 9200, Upper: 10200, From: "XADLO"},
+		{Fix: "XOLMI", Role: procedure.Hold, Segment: procedure.Initial, Meaning: procedure.AtOrAbove, Altitude: 8200, From: "XOLMI"},
 		{Fix: "XOLMI", Role: procedure.IntermediateFix, Segment: procedure.Initial, Meaning: procedure.AtOrAbove, Altitude: 10000},
 		{Fix: "XAMRO", Role: procedure.StepDown, Segment: procedure.Intermediate, Meaning: procedure.AtOrBelow, Altitude: 9800},
 		{Fix: "XIRTU", Role: procedure.FinalFix, Segment: procedure.Intermediate, Altitude: 9200},
 		{Fix: "XUPEN", Role: procedure.StepDown, Segment: procedure.Final, Meaning: procedure.AtOrAbove, Altitude: 7900},
-		{Label: "ILS 28", Role: procedure.DecisionAltitude, Segment: procedure.Final, Meaning: procedure.AtOrAbove, Altitude: 6900},
+		{Label: "ILS 31", Role: procedure.DecisionAltitude, Segment: procedure.Final, Meaning: procedure.AtOrAbove, Altitude: 5100},
 		{Fix: "XADLO", Role: procedure.MissedHold, Segment: procedure.Missed, Meaning: procedure.AtOrAbove, Altitude: 12000},
 	}
 	got := a.Points()
@@ -159,13 +159,13 @@ func TestObject(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, want := range []string{
-		`{"ident":"XKLD","procedure":"I28","name":"ils 28","runway":"28","cycle":"2609","legs":[`,
+		`{"ident":"XKLD","procedure":"I31","name":"ils 31","runway":"31","cycle":"2609","legs":[`,
 		`{"route":"A","transition":"XADLO","sequence":10,"fix":"XADLO","role":"initial-fix","initial":true,"segment":"initial","path":"IF"}`,
-		`"meaning":"between","altitude_ft":12000,"altitude2_ft":11000}`,
-		`"meaning":"glide-path-intercept","limit":"at-or-above","altitude_ft":10000,"altitude2_ft":9200}`,
-		`"meaning":"glide-path","limit":"at","altitude_ft":9200,"altitude2_ft":9150}`,
-		`{"route":"I","sequence":30,"fix":"RW28","role":"missed-point","segment":"final","meaning":"at","altitude_ft":6650,"angle_deg":-3.2}`,
-		`{"route":"I","sequence":40,"role":"missed","segment":"missed","path":"CA","meaning":"at-or-above","altitude_ft":7200}`,
+		`"meaning":"between","altitude_ft":10200,"altitude2_ft":9200}`,
+		`"meaning":"glide-path-intercept","limit":"at-or-above","altitude_ft":8200,"altitude2_ft":7400}`,
+		`"meaning":"glide-path","limit":"at","altitude_ft":7400,"altitude2_ft":7350}`,
+		`{"route":"I","sequence":30,"fix":"RW31","role":"missed-point","segment":"final","meaning":"at","altitude_ft":4850,"angle_deg":-3.2}`,
+		`{"route":"I","sequence":40,"role":"missed","segment":"missed","path":"CA","meaning":"at-or-above","altitude_ft":5400}`,
 	} {
 		if !strings.Contains(string(text), want) {
 			t.Errorf("got %s\nwant in it %s", text, want)

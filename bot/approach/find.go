@@ -27,7 +27,7 @@ func (f Found) One() (*Approach, bool) {
 	return f.Fits[0], true
 }
 
-// Find looks an approach up by what crews say: "rnp y 28", "ils 12", "loc
+// Find looks an approach up by what crews say: "rnp y 31", "ils 12", "loc
 // 12", "vor a", or the coded identifier itself. The approaches are those of
 // one station; which source comes first where two hold the same procedure is
 // the caller's to decide beforehand.

@@ -31,9 +31,9 @@ func names(all []*Approach) string {
 }
 
 func TestFind(t *testing.T) {
-	large := stored(t, "ILS RWY 12", "LOC RWY 12", "ILS Z RWY 30L", "ILS Y RWY 30L", "LOC Z RWY 30L", "ILS RWY 30R", "RNAV (RNP) Z RWY 28",
-		"RNAV (GPS) Y RWY 28", "RNAV (GPS) RWY 12", "VOR-A", "VOR/DME-B", "VOR/DME RWY 03", "NDB RWY 07", "LOC BC RWY 10", "COPTER RNAV (GPS) 027")
-	small := stored(t, "ILS or LOC RWY 12", "RNAV (RNP) RWY 28")
+	large := stored(t, "ILS RWY 12", "LOC RWY 12", "ILS Z RWY 30L", "ILS Y RWY 30L", "LOC Z RWY 30L", "ILS RWY 30R", "RNAV (RNP) Z RWY 31",
+		"RNAV (GPS) Y RWY 31", "RNAV (GPS) RWY 12", "VOR-A", "VOR/DME-B", "VOR/DME RWY 03", "NDB RWY 07", "LOC BC RWY 10", "COPTER RNAV (GPS) 027")
+	small := stored(t, "ILS or LOC RWY 12", "RNAV (RNP) RWY 31")
 	small[0].Minimums = []Minimum{{Name: "ILS 12", Role: procedure.DecisionAltitude}, {Name: "LOC 12", Role: procedure.MinimumDescent}}
 	for _, tt := range []struct {
 		name, words string
@@ -47,15 +47,15 @@ func TestFind(t *testing.T) {
 		{"localizer approach", "loc 12", large, "loc 12", "", nil},
 		{"localizer line of an ILS", "loc 12", small, "ils 12", "", nil},
 		{"either of the two", "ils or loc 12", large, "ils 12", "", nil}, // the chart's title is the ILS
-		{"letter and kind", "rnp y 28", large, "rnav y 28", "", nil},
-		{"letter told", "rnp zulu 28", large, "rnp z 28", "", nil},
-		{"letter behind", "rnp 28 z", large, "rnp z 28", "", nil},
-		{"all in one", "rnpy28", large, "rnav y 28", "", nil},
-		{"which of the two is asked", "rnp 28", large, "rnp z 28, rnav y 28", "", nil},
-		{"which of the two, by the other name", "rnav 28", large, "rnav y 28, rnp z 28", "", nil},
-		{"one of its kind", "rnp 28", small, "rnp 28", "", nil},
-		{"the whole name decides", "rnp 28", append(stored(t, "RNAV (GPS) Y RWY 28"), small...), "rnp 28", "", nil},
-		{"gps", "gps 28", large, "rnav y 28", "", nil},
+		{"letter and kind", "rnp y 31", large, "rnav y 31", "", nil},
+		{"letter told", "rnp zulu 31", large, "rnp z 31", "", nil},
+		{"letter behind", "rnp 31 z", large, "rnp z 31", "", nil},
+		{"all in one", "rnpy31", large, "rnav y 31", "", nil},
+		{"which of the two is asked", "rnp 31", large, "rnp z 31, rnav y 31", "", nil},
+		{"which of the two, by the other name", "rnav 31", large, "rnav y 31, rnp z 31", "", nil},
+		{"one of its kind", "rnp 31", small, "rnp 31", "", nil},
+		{"the whole name decides", "rnp 31", append(stored(t, "RNAV (GPS) Y RWY 31"), small...), "rnp 31", "", nil},
+		{"gps", "gps 31", large, "rnav y 31", "", nil},
 		{"parallel runways are asked", "ils 30", large, "ils 30r, ils y 30l, ils z 30l", "", nil},
 		{"side", "ils 30 right", large, "ils 30r", "", nil},
 		{"side glued", "ils 30L", large, "ils y 30l, ils z 30l", "", nil},
@@ -66,9 +66,9 @@ func TestFind(t *testing.T) {
 		{"circling by kind", "vor-b", large, "vor/dme b", "", nil},
 		{"back course", "back course 10", large, "loc bc 10", "", nil},
 		{"back course called localizer", "loc 10", large, "loc bc 10", "", nil},
-		{"coded identifier", "r28-y", large, "rnav y 28", "", nil},
+		{"coded identifier", "r31-y", large, "rnav y 31", "", nil},
 		{"helicopters' course", "rnav 027", large, "copter rnav 027", "", nil},
-		{"no such runway for the kind", "ndb 28", large, "", "rnp z 28, rnav y 28", nil},
+		{"no such runway for the kind", "ndb 31", large, "", "rnp z 31, rnav y 31", nil},
 		{"no such runway at all", "ils 18", large, "", "ils 12, ils z 30l, ils y 30l, ils 30r", nil},
 		{"unknown word", "ils blah 12", large, "", "ils 12", []string{"blah"}},
 		{"letter that is not there", "ils x 30l", large, "", "ils z 30l, ils y 30l, loc z 30l, ils 30r", nil},
@@ -91,7 +91,7 @@ func TestFind(t *testing.T) {
 
 // Every approach is found by the name that is shown for it.
 func TestFindByName(t *testing.T) {
-	all := stored(t, "ILS RWY 12", "LOC RWY 12", "ILS Z RWY 30L", "RNAV (RNP) RWY 28", "RNAV (GPS) RWY 28", "RNAV (GPS) RWY 01", "VOR RWY 01",
+	all := stored(t, "ILS RWY 12", "LOC RWY 12", "ILS Z RWY 30L", "RNAV (RNP) RWY 31", "RNAV (GPS) RWY 31", "RNAV (GPS) RWY 01", "VOR RWY 01",
 		"VOR/DME RWY 01", "NDB/DME RWY 01", "NDB RWY 01", "TACAN RWY 01", "GPS RWY 01", "LDA RWY 01", "SDF RWY 01", "GLS RWY 01", "VOR-A", "VOR/DME-B", "RNAV (GPS)-C")
 	for i := range all {
 		for _, words := range []string{all[i].Name, strings.ToUpper(all[i].Name), all[i].Code} {
@@ -103,10 +103,10 @@ func TestFindByName(t *testing.T) {
 }
 
 func FuzzFind(f *testing.F) {
-	for _, s := range []string{"rnp y 28", "ILS12", "vor-a", "ils 30lz", "r28-y", "é 12", ""} {
+	for _, s := range []string{"rnp y 31", "ILS12", "vor-a", "ils 30lz", "r31-y", "é 12", ""} {
 		f.Add(s)
 	}
-	all := stored(f, "ILS RWY 12", "LOC RWY 12", "RNAV (RNP) Z RWY 28", "RNAV (GPS) Y RWY 28", "VOR-A")
+	all := stored(f, "ILS RWY 12", "LOC RWY 12", "RNAV (RNP) Z RWY 31", "RNAV (GPS) Y RWY 31", "VOR-A")
 	f.Fuzz(func(t *testing.T, words string) {
 		got := Find(all, words)
 		if len(got.Unknown) > 0 && len(got.Fits) > 0 {

@@ -22,16 +22,16 @@ func (s source) Procedures(_ context.Context, ident string) (all []Approach, err
 }
 
 func TestShelf(t *testing.T) {
-	typed := []Approach{{Ident: "XKLD", Name: "rnp 28", Source: "typed"}, {Ident: "XRUN", Name: "ils 12", Source: "typed"}}
-	coded := source{{Ident: "XKLD", Name: "RNP 28", Source: "coded"}, {Ident: "XKLD", Name: "vor a", Source: "coded"}, {Ident: "XSLT", Name: "vor a", Source: "coded"}}
+	typed := []Approach{{Ident: "XKLD", Name: "rnp 31", Source: "typed"}, {Ident: "XRUN", Name: "ils 12", Source: "typed"}}
+	coded := source{{Ident: "XKLD", Name: "RNP 31", Source: "coded"}, {Ident: "XKLD", Name: "vor a", Source: "coded"}, {Ident: "XSLT", Name: "vor a", Source: "coded"}}
 	for _, c := range []struct {
 		name, ident, want string
 		imported          Source
 	}{
-		{"typed takes the place of coded", "xkld", "rnp 28/typed vor a/coded", coded},
+		{"typed takes the place of coded", "xkld", "rnp 31/typed vor a/coded", coded},
 		{"typed alone", "XRUN", "ils 12/typed", coded},
 		{"coded alone", "XSLT", "vor a/coded", coded},
-		{"nothing imported", "XKLD", "rnp 28/typed", nil},
+		{"nothing imported", "XKLD", "rnp 31/typed", nil},
 		{"none", "XPBR", "", coded},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -84,12 +84,12 @@ func KindOf(letter byte) Kind {
 // Title is what names an approach on its chart.
 type Title struct {
 	Kind   Kind
-	Runway string // as "28" or "31L"; empty when circling
+	Runway string // as "31" or "31L"; empty when circling
 	Letter string // Z, Y, ... of several to one runway; A, B, ... when circling
 	Course string // three digits, of a helicopter approach to a point
 }
 
-// Said is the title as crews say it: "rnp y 28", "vor a".
+// Said is the title as crews say it: "rnp y 31", "vor a".
 func (t Title) Said() string {
 	words := make([]string, 0, 4)
 	if t.Course != "" {
@@ -108,7 +108,7 @@ func (t Title) Said() string {
 	return strings.Join(words, " ")
 }
 
-// Code is the identifier that a coded file would have: R28-Y, R28LY, VOR-A
+// Code is the identifier that a coded file would have: R31-Y, R31LY, VOR-A
 // .
 func (t Title) Code() string {
 	if t.Runway == "" && t.Course == "" {
@@ -124,7 +124,7 @@ func (t Title) Code() string {
 	return code + t.Letter
 }
 
-// ParseTitle reads a chart's title, as "RNAV (RNP) Y RWY 28", "ILS or LOC RWY
+// ParseTitle reads a chart's title, as "RNAV (RNP) Y RWY 31", "ILS or LOC RWY
 // 12" or "VOR-A". It has one kind, or an ILS with its localizer, and either a
 // runway or the letter of a circling approach.
 func ParseTitle(title string) (Title, error) {
@@ -241,7 +241,7 @@ func wordsOf(line string) asked {
 			w.side = sides[s[:1]]
 			w.setLetter(s[1:])
 		default:
-			if k, ok := kindWords[s[:len(s)-1]]; ok && isLetter(s[len(s)-1]) { // rnpy28
+			if k, ok := kindWords[s[:len(s)-1]]; ok && isLetter(s[len(s)-1]) { // rnpy31
 				w.say(k)
 				w.setLetter(s[len(s)-1:])
 				continue

@@ -9,9 +9,9 @@ func TestParseTitle(t *testing.T) {
 		said  string
 		code  string
 	}{
-		{"RNAV (RNP) RWY 28", Title{Kind: RNP, Runway: "28"}, "rnp 28", "H28"},
+		{"RNAV (RNP) RWY 31", Title{Kind: RNP, Runway: "31"}, "rnp 31", "H31"},
 		{"RNAV (RNP) Z RWY 31L", Title{Kind: RNP, Runway: "31L", Letter: "Z"}, "rnp z 31l", "H31LZ"},
-		{"RNP Y RWY 28 (AR)", Title{Kind: RNP, Runway: "28", Letter: "Y"}, "rnp y 28", "H28-Y"},
+		{"RNP Y RWY 31 (AR)", Title{Kind: RNP, Runway: "31", Letter: "Y"}, "rnp y 31", "H31-Y"},
 		{"RNAV (GPS) Y RWY 12", Title{Kind: RNAV, Runway: "12", Letter: "Y"}, "rnav y 12", "R12-Y"},
 		{"ILS or LOC RWY 12", Title{Kind: ILS, Runway: "12"}, "ils 12", "I12"},
 		{"ILS Z or LOC Z RWY 12", Title{Kind: ILS, Runway: "12", Letter: "Z"}, "ils z 12", "I12-Z"},
@@ -41,7 +41,7 @@ func TestParseTitle(t *testing.T) {
 func TestTitlesRefused(t *testing.T) {
 	for title, want := range map[string]string{
 		"":                      `"" does not say one kind of approach`,
-		"RWY 28":                `"RWY 28" does not say one kind of approach`,
+		"RWY 31":                `"RWY 31" does not say one kind of approach`,
 		"ILS":                   `"ILS" has neither a runway nor a circling letter`,
 		"ILS or VOR RWY 12":     `"ILS or VOR RWY 12" does not say one kind of approach`,
 		"ILS RWY 37":            `"37" is no word of an approach's title`,

@@ -56,10 +56,10 @@ func TestMessage(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			o := newOffice(t, chat.Settings{})
-			e := said(1, "XKLD -38 10000")
+			e := said(1, "XKLD -38 8200")
 			c.change(&e)
 			o.take(t, e)
-			c.want.Surface, c.want.ID, c.want.Text, c.want.At, c.want.Duty = "slack", "e1", "XKLD -38 10000", noon, true
+			c.want.Surface, c.want.ID, c.want.Text, c.want.At, c.want.Duty = "slack", "e1", "XKLD -38 8200", noon, true
 			c.want.Channel, c.want.Person = "slack:"+e.Place.Channel, "slack:U1"
 			if e.Place.Channel == "" {
 				c.want.Channel = ""
@@ -67,7 +67,7 @@ func TestMessage(t *testing.T) {
 			if got := o.answerer.asked(); len(got) != 1 || got[0] != c.want {
 				t.Errorf("the bot was asked %+v, want %+v", got, c.want)
 			}
-			o.want(t, "answer <XKLD -38 10000>")
+			o.want(t, "answer <XKLD -38 8200>")
 		})
 	}
 }

@@ -38,8 +38,8 @@ func (f Form) line() string {
 	return strings.Join(strings.Fields(oneField(f.Station)+" "+oneField(f.Temperature)+" "+oneField(f.Altitudes)), " ")
 }
 
-// oneField puts the lines of a field behind each other: "FAF 10000" above
-// "9200" is not a FAF with two altitudes.
+// oneField puts the lines of a field behind each other: "FAF 8200" above
+// "7400" is not a FAF with two altitudes.
 func oneField(text string) string {
 	lines := strings.FieldsFunc(text, func(r rune) bool {
 		return r == '\n' || r == '\r' || r == '\v' || r == '\f' || r == '\u0085' || r == '\u2028' || r == '\u2029'
@@ -76,9 +76,9 @@ func (d *Desk) Check(f Form) map[string]string {
 	}
 	switch {
 	case altitudes == "":
-		problems[FieldAltitudes] = "Give the altitudes as published, such as FAF 10000, DA 9200."
+		problems[FieldAltitudes] = "Give the altitudes as published, such as FAF 8200, DA 5340."
 	case !strings.ContainsFunc(altitudes, unicode.IsDigit):
-		problems[FieldAltitudes] = "There is no altitude in it; give them as published, such as FAF 10000, DA 9200."
+		problems[FieldAltitudes] = "There is no altitude in it; give them as published, such as FAF 8200, DA 5340."
 	case d.set.Problem != nil:
 		if p := d.set.Problem(before + " " + temperature + " " + altitudes); p != nil {
 			problems[FieldAltitudes] = p.Text

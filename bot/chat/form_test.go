@@ -41,7 +41,7 @@ func reading(t testing.TB) func(string) *reply.Problem {
 	}
 	cfg, err := config.Parse("test.yaml", []byte(`
 stations:
-  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602, restriction_c: -25, mountainous: true}
+  - {ident: XKLD, name: Kaldmoor, elevation_ft: 4802, restriction_c: -25, mountainous: true}
   - {ident: XRUN, name: Runmere, elevation_ft: 4380}
 `), config.Known{Rules: ids})
 	if err != nil {
@@ -61,43 +61,43 @@ stations:
 }
 
 func TestCheck(t *testing.T) {
-	const missing = "Give the altitudes as published, such as FAF 10000, DA 9200."
+	const missing = "Give the altitudes as published, such as FAF 8200, DA 5340."
 	for _, c := range []struct {
 		name string
 		form chat.Form
 		want map[string]string
 		only string // "bot": when the bot's own reading is there; "rough": when not
 	}{
-		{name: "good", form: chat.Form{Station: "XKLD", Temperature: "-38", Altitudes: "FAF 10000 DA 9200"}},
-		{name: "lines", form: chat.Form{Station: "xkld", Temperature: " −38 ", Altitudes: "FAF 10000,\r\n\r\nstep 9200;\nDA 7140"}},
-		{name: "Fahrenheit", form: chat.Form{Station: "XKLD", Temperature: "-36F", Altitudes: "10000"}},
-		{name: "M for minus", form: chat.Form{Station: "XKLD", Temperature: "M38", Altitudes: "10000"}},
+		{name: "good", form: chat.Form{Station: "XKLD", Temperature: "-38", Altitudes: "FAF 8200 DA 5340"}},
+		{name: "lines", form: chat.Form{Station: "xkld", Temperature: " −38 ", Altitudes: "FAF 8200,\r\n\r\nstep 7400;\nDA 5340"}},
+		{name: "Fahrenheit", form: chat.Form{Station: "XKLD", Temperature: "-36F", Altitudes: "8200"}},
+		{name: "M for minus", form: chat.Form{Station: "XKLD", Temperature: "M38", Altitudes: "8200"}},
 		{name: "nothing", want: map[string]string{
 			"station": "Choose the station, or type its ident.", "temperature": "Give the temperature with its sign, such as -38.", "altitudes": missing,
 		}},
-		{name: "an unknown station", form: chat.Form{Station: "XKLE", Temperature: "-38", Altitudes: "10000"},
+		{name: "an unknown station", form: chat.Form{Station: "XKLE", Temperature: "-38", Altitudes: "8200"},
 			want: map[string]string{"station": "XKLE is not a station firn knows; did you mean XKLD?"}},
-		{name: "a station like none", form: chat.Form{Station: "QQQQ", Temperature: "-38", Altitudes: "10000"},
+		{name: "a station like none", form: chat.Form{Station: "QQQQ", Temperature: "-38", Altitudes: "8200"},
 			want: map[string]string{"station": "QQQQ is not a station firn knows."}},
-		{name: "an elevation for a station", form: chat.Form{Station: "elev 6602", Temperature: "-38", Altitudes: "10000"}, only: "bot"},
-		{name: "a name for a station", form: chat.Form{Station: "Kaldmoor", Temperature: "-38", Altitudes: "10000"}, only: "bot"},
-		{name: "no sign", form: chat.Form{Station: "XKLD", Temperature: "38", Altitudes: "10000"},
+		{name: "an elevation for a station", form: chat.Form{Station: "elev 4802", Temperature: "-38", Altitudes: "8200"}, only: "bot"},
+		{name: "a name for a station", form: chat.Form{Station: "Kaldmoor", Temperature: "-38", Altitudes: "8200"}, only: "bot"},
+		{name: "no sign", form: chat.Form{Station: "XKLD", Temperature: "38", Altitudes: "8200"},
 			want: map[string]string{"temperature": "38 has no sign; type -38 or +38."}},
-		{name: "no temperature", form: chat.Form{Station: "XKLD", Temperature: "cold", Altitudes: "10000"},
+		{name: "no temperature", form: chat.Form{Station: "XKLD", Temperature: "cold", Altitudes: "8200"},
 			want: map[string]string{"temperature": "cold is no temperature; give it with its sign, such as -38."}},
-		{name: "colder than anywhere", form: chat.Form{Station: "XKLD", Temperature: "-380", Altitudes: "10000"}, only: "bot",
+		{name: "colder than anywhere", form: chat.Form{Station: "XKLD", Temperature: "-380", Altitudes: "8200"}, only: "bot",
 			want: map[string]string{"temperature": "?"}},
 		{name: "no altitude", form: chat.Form{Station: "XKLD", Temperature: "-38", Altitudes: "FAF"},
-			want: map[string]string{"altitudes": "There is no altitude in it; give them as published, such as FAF 10000, DA 9200."}},
-		{name: "an altitude below the field", form: chat.Form{Station: "XKLD", Temperature: "-38", Altitudes: "5000"}, only: "bot",
+			want: map[string]string{"altitudes": "There is no altitude in it; give them as published, such as FAF 8200, DA 5340."}},
+		{name: "an altitude below the field", form: chat.Form{Station: "XKLD", Temperature: "-38", Altitudes: "4000"}, only: "bot",
 			want: map[string]string{"altitudes": "?"}},
-		{name: "an altitude without its thousands", form: chat.Form{Station: "XKLD", Temperature: "-38", Altitudes: "10000 xyzzy 3"}, only: "bot",
+		{name: "an altitude without its thousands", form: chat.Form{Station: "XKLD", Temperature: "-38", Altitudes: "8200 xyzzy 3"}, only: "bot",
 			want: map[string]string{"altitudes": "?"}},
 		{name: "two fields", form: chat.Form{Station: "XKLD", Temperature: "38"},
 			want: map[string]string{"temperature": "38 has no sign; type -38 or +38.", "altitudes": missing}},
-		{name: "an unknown station and a bad altitude", form: chat.Form{Station: "XKLE", Temperature: "38", Altitudes: "10000"},
+		{name: "an unknown station and a bad altitude", form: chat.Form{Station: "XKLE", Temperature: "38", Altitudes: "8200"},
 			want: map[string]string{"station": "XKLE is not a station firn knows; did you mean XKLD?", "temperature": "38 has no sign; type -38 or +38."}},
-		{name: "long text is cut in the sentence", form: chat.Form{Station: strings.Repeat("Q", 500), Temperature: "-38", Altitudes: "10000"},
+		{name: "long text is cut in the sentence", form: chat.Form{Station: strings.Repeat("Q", 500), Temperature: "-38", Altitudes: "8200"},
 			want: map[string]string{"station": strings.Repeat("Q", 24) + "… is not a station firn knows."}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -132,7 +132,7 @@ func TestForm(t *testing.T) {
 		e.ID, e.Kind, e.Fields, e.Message = id, kind, f, ""
 		return e
 	}
-	good := map[string]string{"station": "XKLD", "temperature": "-38", "altitudes": "FAF 10000,\n\nDA 9200\n"}
+	good := map[string]string{"station": "XKLD", "temperature": "-38", "altitudes": "FAF 8200,\n\nDA 5340\n"}
 	bad := map[string]string{"station": "XKLD", "temperature": "38", "altitudes": ""}
 	for _, c := range []struct {
 		name  string
@@ -144,10 +144,10 @@ func TestForm(t *testing.T) {
 		{"wanted with a station", nil, event("w", chat.Wanted, "at xkld today", nil), []string{"open XKLD// 0 problems"}},
 		{"wanted with words like a station's", nil, event("w", chat.Wanted, "xkl", nil), []string{"open // 0 problems"}},
 		{"cannot be opened", map[string]error{"open": errors.New("trigger expired")}, event("w", chat.Wanted, "", nil), []string{"open failed"}},
-		{"sent", nil, event("s", chat.Submitted, "", good), []string{"answer <XKLD -38 FAF 10000, DA 9200>"}},
+		{"sent", nil, event("s", chat.Submitted, "", good), []string{"answer <XKLD -38 FAF 8200, DA 5340>"}},
 		{"sent with problems", nil, event("s", chat.Submitted, "", bad), []string{"open XKLD/38/ 2 problems"}},
 		{"sent with problems where it cannot be sent back", map[string]error{"open": errors.New("no form for a form")}, event("s", chat.Submitted, "", bad),
-			[]string{"open failed", "answer ! 38 has no sign; type -38 or +38. Give the altitudes as published, such as FAF 10000, DA 9200."}},
+			[]string{"open failed", "answer ! 38 has no sign; type -38 or +38. Give the altitudes as published, such as FAF 8200, DA 5340."}},
 		{"sent without fields", nil, event("s", chat.Submitted, "", nil), []string{"open // 3 problems"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -178,7 +178,7 @@ func TestStations(t *testing.T) {
 // BenchmarkCheck: a surface asks before it acknowledges, and has 3 s for that.
 func BenchmarkCheck(b *testing.B) {
 	desk := chat.New(slog.New(slog.DiscardHandler), time.Now, nil, chat.Settings{Stations: fields{}, Problem: reading(b)})
-	f := chat.Form{Station: "XKLD", Temperature: "-38", Altitudes: "FAF 10000, step 9200, DA 7140"}
+	f := chat.Form{Station: "XKLD", Temperature: "-38", Altitudes: "FAF 8200, step 7400, DA 5340"}
 	for b.Loop() {
 		if p := desk.Check(f); p != nil {
 			b.Fatal(p)

@@ -91,8 +91,8 @@ func TestDuty(t *testing.T) {
 		{"somebody else edits", []string{"slack:U2"}, nil, chat.Edited, "snooze XKLD 2h", no + ": U2."},
 		{"a role's id is no person's", []string{"slack:role:U1"}, nil, chat.Said, "ack XKLD", no + ": role U1."},
 		{"named for another service", []string{"discord:U1"}, []string{"S1"}, chat.Said, "acknowledge XKLD", no + "; none is named for this service."},
-		{"everybody asks", []string{"slack:U2"}, nil, chat.Said, "XKLD -38 10000", "answer <XKLD -38 10000>"},
-		{"everybody sees the working", []string{"slack:U2"}, nil, chat.Pressed, "why XKLD -38 10000", "follow b1: <why XKLD -38 10000>"},
+		{"everybody asks", []string{"slack:U2"}, nil, chat.Said, "XKLD -38 8200", "answer <XKLD -38 8200>"},
+		{"everybody sees the working", []string{"slack:U2"}, nil, chat.Pressed, "why XKLD -38 8200", "follow b1: <why XKLD -38 8200>"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			set := chat.Settings{Duty: c.duty}
@@ -112,7 +112,7 @@ func TestDuty(t *testing.T) {
 			if (len(asked) == 0) != refused {
 				t.Errorf("the bot was asked %+v", asked)
 			}
-			if len(asked) == 1 && asked[0].Duty != (c.want != "answer <XKLD -38 10000>" && !strings.Contains(c.want, "why")) {
+			if len(asked) == 1 && asked[0].Duty != (c.want != "answer <XKLD -38 8200>" && !strings.Contains(c.want, "why")) {
 				t.Errorf("the bot was told Duty %v", asked[0].Duty)
 			}
 		})

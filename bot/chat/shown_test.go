@@ -18,10 +18,10 @@ func TestShown(t *testing.T) {
 	o := newOffice(t, chat.Settings{Shown: func(_ context.Context, surface string, ref chat.Ref, r reply.Reply, again bool) {
 		shown = append(shown, fmt.Sprint(surface, " ", ref, " ", r.Facts, " ", again))
 	}})
-	first := said(1, "XKLD -38 10000")
+	first := said(1, "XKLD -38 8200")
 	o.take(t, first)
 	edit := first
-	edit.Kind, edit.ID, edit.Text, edit.At = chat.Edited, "e2", "XKLD -38 10200", first.At.Add(time.Minute)
+	edit.Kind, edit.ID, edit.Text, edit.At = chat.Edited, "e2", "XKLD -38 8400", first.At.Add(time.Minute)
 	o.take(t, edit)
 	press := said(3, "why")
 	press.Kind, press.Message = chat.Pressed, "card"

@@ -127,12 +127,12 @@ round: nearest-100
 stations:
   - ident: xkld
     name: Kaldmoor Field
-    elevation_ft: 6602.5
+    elevation_ft: 4802.5
     restriction_c: -25.5
     segments: [missed, initial]
     mountainous: true
-    time_zone: America/Denver
-    source_elevation_ft: 6540
+    time_zone: America/Edmonton
+    source_elevation_ft: 4740
     request_extra_ft: 1000
     watch: {at: 06:30, days: [mon, sun], window_hours: 1.5, margin_c: 0, channels: [slack:C01, discord:77, page, console]}
   - {ident: 1E2, elevation_ft: -12, lat: 46.9163, lon: -113.9871}
@@ -146,7 +146,7 @@ rule_sets:
     name: Ours
 weather:
   - {kind: folder, path: weather}
-  - {kind: awc, url: http://127.0.0.1:7801/api}
+  - {kind: awc, url: http://127.0.0.1:6001/api}
   - kind: nws
   - kind: typed
 slack: {channels: [C01, slack:C02]}
@@ -170,7 +170,7 @@ store: {path: firn.db}
 func TestParseWhole(t *testing.T) {
 	got := mustParse(t, whole)
 	got.byIdent, got.byName, got.folded = nil, nil, nil
-	denver, err := time.LoadLocation("America/Denver")
+	mountain, err := time.LoadLocation("America/Edmonton")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -178,9 +178,9 @@ func TestParseWhole(t *testing.T) {
 	want := &Config{
 		Stations: []Station{
 			{
-				Ident: "XKLD", Name: "Kaldmoor Field", Elevation: 6602.5, Restriction: &restriction,
-				Segments: []Segment{Missed, Initial}, Mountainous: true, Zone: denver,
-				SourceElevation: 6540, RequestExtra: 1000,
+				Ident: "XKLD", Name: "Kaldmoor Field", Elevation: 4802.5, Restriction: &restriction,
+				Segments: []Segment{Missed, Initial}, Mountainous: true, Zone: mountain,
+				SourceElevation: 4740, RequestExtra: 1000,
 				Watch: &Watch{
 					At: TimeOfDay{6, 30}, Days: 1<<time.Monday | 1<<time.Sunday, Window: 90 * time.Minute, Margin: 0,
 					Channels: []Address{{OnSlack, "C01"}, {OnDiscord, "77"}, {OnPage, ""}, {OnConsole, ""}},
@@ -195,7 +195,7 @@ func TestParseWhole(t *testing.T) {
 		Rules:    "ours",
 		Round:    Nearest100,
 		RuleSets: []RawRuleSet{{ID: "ours", Line: 22, YAML: []byte("    id: ours\n    name: Ours\n")}},
-		Weather:  []Weather{{Kind: Folder, Path: "weather"}, {Kind: AWC, URL: "http://127.0.0.1:7801/api"}, {Kind: NWS}, {Kind: Typed}},
+		Weather:  []Weather{{Kind: Folder, Path: "weather"}, {Kind: AWC, URL: "http://127.0.0.1:6001/api"}, {Kind: NWS}, {Kind: Typed}},
 		Slack:    Slack{Channels: []string{"C01", "C02"}},
 		Discord:  Discord{Guild: "100200300400500600", Channels: []string{"100200300400500601", "100200300400500602", "3"}},
 		Duty:     []Address{{OnSlack, "U01"}, {OnDiscord, "42"}},
@@ -225,8 +225,8 @@ func TestAccepted(t *testing.T) {
 		{"no line end at the end", "rules: icao", func(c *Config) (any, any) { return c.Rules, "icao" }},
 		{"one document with its marks", "---\nrules: icao\n...\n", func(c *Config) (any, any) { return c.Rules, "icao" }},
 		{"tab before a comment", "rules: icao\t# as published\n", func(c *Config) (any, any) { return c.Rules, "icao" }},
-		{"JSON", `{"rules": "icao", "stations": [{"ident": "XKLD", "elevation_ft": 6602}]}`,
-			func(c *Config) (any, any) { return c.Stations[0].Elevation, engine.Altitude(6602) }},
+		{"JSON", `{"rules": "icao", "stations": [{"ident": "XKLD", "elevation_ft": 4802}]}`,
+			func(c *Config) (any, any) { return c.Stations[0].Elevation, engine.Altitude(4802) }},
 		{"no rules, no round", "stations: []\n", func(c *Config) (any, any) { return c.Rules + string(c.Round), "" }},
 		{"rule set after the rules that name it", "rules: ours\nrule_sets: [{id: ours}]\n",
 			func(c *Config) (any, any) { return c.Rules, "ours" }},
@@ -313,7 +313,7 @@ func TestExample(t *testing.T) {
 		t.Errorf("rules %q, round %q; want faa-all-segments, up-100", c.Rules, c.Round)
 	}
 	s, ok := c.Station("xkld")
-	if !ok || s.Elevation != 6602 || s.Restriction == nil || *s.Restriction != -25 || !s.Mountainous || len(s.Segments) != 4 {
+	if !ok || s.Elevation != 4802 || s.Restriction == nil || *s.Restriction != -25 || !s.Mountainous || len(s.Segments) != 4 {
 		t.Errorf("XKLD is %+v", s)
 	}
 	without := 0
@@ -346,9 +346,9 @@ func TestExampleWatch(t *testing.T) {
 func TestProcedureKeys(t *testing.T) {
 	c := mustParse(t, `compensated: true
 procedures: {path: charts}
-stations: [{ident: XKLD, elevation_ft: 6602, usual: [rnp 28, "vor a"]}]
+stations: [{ident: XKLD, elevation_ft: 4802, usual: [rnav 31, "vor a"]}]
 `)
-	if got, want := fmt.Sprint(c.Procedures, " ", c.Compensated, c.Stations[0].Usual, len(c.Stations[0].Usual)), "charts true [rnp 28 vor a] 2"; got != want {
+	if got, want := fmt.Sprint(c.Procedures, " ", c.Compensated, c.Stations[0].Usual, len(c.Stations[0].Usual)), "charts true [rnav 31 vor a] 2"; got != want {
 		t.Errorf("got %s; want %s", got, want)
 	}
 }
@@ -392,7 +392,7 @@ func TestDaysHas(t *testing.T) {
 func manyStations(n int) []byte {
 	var b strings.Builder
 	b.WriteString("rules: faa-all-segments\nstations:\n")
-	zones := []string{"America/Denver", "Europe/Oslo", "America/Punta_Arenas", "Pacific/Auckland"}
+	zones := []string{"America/Edmonton", "Europe/Oslo", "America/Punta_Arenas", "Pacific/Auckland"}
 	const letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 	for i := range n {
 		fmt.Fprintf(&b, "  - ident: X%c%c%c\n    name: Field%d\n    elevation_ft: %d\n    restriction_c: %d\n    segments: [intermediate, final]\n    mountainous: true\n    time_zone: %s\n",

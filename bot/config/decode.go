@@ -176,7 +176,7 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 			lon = v
 			place.Lon, _ = r.between(v, key, inDegreesEast, -180, 180)
 		case "usual":
-			r.list(v, key, "[rnp 28]", func(e ast.Node) {
+			r.list(v, key, "[rnav 31]", func(e ast.Node) {
 				if name := r.text(e, key); name != "" {
 					s.Usual = append(s.Usual, name)
 				}
@@ -193,7 +193,7 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 		r.add(n, `%s has no ident; add its code, such as "ident: XKLD"`, named)
 	}
 	if elevation == nil {
-		r.add(n, `%s has no elevation; add it in feet, such as "elevation_ft: 6602"`, named)
+		r.add(n, `%s has no elevation; add it in feet, such as "elevation_ft: 4802"`, named)
 	}
 	if source == nil {
 		s.SourceElevation = s.Elevation
@@ -209,7 +209,7 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 		r.add(lon, `%s has a lon and no lat; add it in degrees, south negative, such as "lat: 46.9163"`, named)
 	}
 	if watch != nil && zoneNode == nil {
-		r.add(watch, `%s is watched at a local time but has no time zone; add one, such as "time_zone: America/Denver"`, named)
+		r.add(watch, `%s is watched at a local time but has no time zone; add one, such as "time_zone: America/Edmonton"`, named)
 	}
 	if s.Ident == "" {
 		return s, nil
@@ -326,7 +326,7 @@ type zone struct{ location *time.Location }
 // had without opening files.
 var exampleZones = []string{
 	"UTC", "America/Adak", "America/Anchorage", "America/Argentina/Ushuaia", "America/Boise", "America/Chicago",
-	"America/Denver", "America/Edmonton", "America/Fairbanks", "America/Halifax", "America/Iqaluit", "America/Juneau",
+	"America/Edmonton", "America/Edmonton", "America/Fairbanks", "America/Halifax", "America/Iqaluit", "America/Juneau",
 	"America/La_Paz", "America/Lima", "America/Los_Angeles", "America/New_York", "America/Nome", "America/Nuuk",
 	"America/Phoenix", "America/Punta_Arenas", "America/Regina", "America/Santiago", "America/St_Johns",
 	"America/Toronto", "America/Vancouver", "America/Whitehorse", "America/Winnipeg", "America/Yellowknife",
@@ -338,7 +338,7 @@ var exampleZones = []string{
 }
 
 func (r *reader) zone(n ast.Node, key string) *time.Location {
-	s, ok := r.word(n, key, "a zone such as America/Denver")
+	s, ok := r.word(n, key, "a zone such as America/Edmonton")
 	if !ok {
 		return time.UTC
 	}
@@ -359,7 +359,7 @@ func (r *reader) zone(n ast.Node, key string) *time.Location {
 	if best, ok := suggest(s, exampleZones); ok {
 		r.add(n, "unknown time zone %s; did you mean %q?", quote(s), best)
 	} else {
-		r.add(n, "unknown time zone %s; write region and city, such as America/Denver or Europe/Oslo", quote(s))
+		r.add(n, "unknown time zone %s; write region and city, such as America/Edmonton or Europe/Oslo", quote(s))
 	}
 	return time.UTC
 }

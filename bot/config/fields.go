@@ -222,7 +222,7 @@ func (r *reader) number(n ast.Node, key string, in unit) (float64, bool) {
 		return 0, false
 	}
 	if t := n.GetToken().Type; t == token.SingleQuoteType || t == token.DoubleQuoteType || n.Type() == ast.LiteralType || !decimal.MatchString(s) {
-		try := "write digits only, such as " + map[unit]string{inFeet: "6602", inCelsius: "-25", inKelvins: "3", inHours: "12", inMinutes: "30", inDays: "400", inDegreesNorth: "46.9163", inDegreesEast: "-113.9871"}[in]
+		try := "write digits only, such as " + map[unit]string{inFeet: "4802", inCelsius: "-25", inKelvins: "3", inHours: "12", inMinutes: "30", inDays: "400", inDegreesNorth: "46.9163", inDegreesEast: "-113.9871"}[in]
 		if meant, ok := plainNumber(s, in); ok {
 			try = "write " + meant
 		}
@@ -239,7 +239,7 @@ func (r *reader) number(n ast.Node, key string, in unit) (float64, bool) {
 
 var measured = regexp.MustCompile(`^([-+mM−–]?)\s*([0-9]+(?:\.[0-9]+)?)\s*([a-zA-Z°]*)\.?$`)
 
-// plainNumber guesses the number meant by "6,602 ft", "2012 m", "M25" or
+// plainNumber guesses the number meant by "4,802 ft", "1464 m", "M25" or
 // "-13F".
 func plainNumber(s string, in unit) (string, bool) {
 	s = strings.NewReplacer(",", "", "_", "", "'", "").Replace(strings.TrimSpace(s))

@@ -8,7 +8,7 @@ import (
 
 func TestFind(t *testing.T) {
 	c := mustParse(t, `stations:
-  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602}
+  - {ident: XKLD, name: Kaldmoor, elevation_ft: 4802}
   - {ident: XRUN, name: Runmere, elevation_ft: 4380}
   - {ident: XMBL, name: Marblewick, elevation_ft: 2450}
 `)
@@ -59,7 +59,7 @@ func TestSuggest(t *testing.T) {
 }
 
 const fields = `stations:
-  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602}
+  - {ident: XKLD, name: Kaldmoor, elevation_ft: 4802}
   - {ident: XKLT, name: Kaltrand, elevation_ft: 1}
   - {ident: XRUN, name: Runmere, elevation_ft: 4380}
   - {ident: XRUM, name: Runmere, elevation_ft: 1}

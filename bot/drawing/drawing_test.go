@@ -14,16 +14,16 @@ import (
 	"firn/engine/correction"
 )
 
-// corrected is a reply about XKLD, an invented field at 6602 ft. Its
+// corrected is a reply about XKLD, an invented field at 4802 ft. Its
 // corrections are made up: no picture makes any.
 func corrected(rows ...reply.Row) reply.Reply {
 	for i := range rows {
-		rows[i].HeightFt = rows[i].PublishedFt - 6602
+		rows[i].HeightFt = rows[i].PublishedFt - 4802
 		rows[i].CorrectionFt = 100
 		rows[i].CorrectedFt = rows[i].PublishedFt + 100
 	}
 	return reply.Reply{
-		Kind: reply.KindCorrection, Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 6602},
+		Kind: reply.KindCorrection, Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 4802},
 		TemperatureC: reply.Some(-38), TemperatureSource: "as typed", Required: reply.Yes, Method: "table", Altitudes: rows,
 		Source: "the table, a rule set. A planning aid: whatever follows.",
 	}
@@ -41,19 +41,19 @@ func TestFlyingOrder(t *testing.T) {
 		inTurn bool
 	}{
 		{"typed the other way round", []reply.Row{
-			row("missed", "missed", 12000), row("DA", "final", 7140), row("step", "final", 8300), row("step", "final", 8900), row("FAF", "intermediate", 9800),
-			row("IF", "initial", 10900), row("IAF", "initial", 12700), row("MSA", "sector", 14000),
+			row("missed", "missed", 10200), row("DA", "final", 5340), row("step", "final", 6500), row("step", "final", 7100), row("FAF", "intermediate", 8000),
+			row("IF", "initial", 9100), row("IAF", "initial", 10900), row("MSA", "sector", 12200),
 		}, "MSA IAF >IF >FAF >step >step >DA missed", true},
 		{"two ways in keep their order", []reply.Row{
-			{Label: "IAF", Fix: "XA", Segment: "initial", PublishedFt: 12000}, {Label: "step", Fix: "XB", Segment: "initial", PublishedFt: 11000},
-			{Label: "IAF", Fix: "XC", Segment: "initial", PublishedFt: 13000}, {Label: "step", Fix: "XD", Segment: "initial", PublishedFt: 11500},
-			{Label: "FAF", Fix: "XE", Segment: "intermediate", PublishedFt: 9800},
+			{Label: "IAF", Fix: "XA", Segment: "initial", PublishedFt: 10200}, {Label: "step", Fix: "XB", Segment: "initial", PublishedFt: 9200},
+			{Label: "IAF", Fix: "XC", Segment: "initial", PublishedFt: 11200}, {Label: "step", Fix: "XD", Segment: "initial", PublishedFt: 9700},
+			{Label: "FAF", Fix: "XE", Segment: "intermediate", PublishedFt: 8000},
 		}, "IAF XA >step XB IAF XC >step XD >FAF XE", true},
 		{"minimums are last and lead nowhere", []reply.Row{
-			row("LNAV/VNAV", "final", 7140), row("LNAV", "final", 7300), {Label: "step", Fix: "XF", Segment: "final", PublishedFt: 8000},
+			row("LNAV/VNAV", "final", 5340), row("LNAV", "final", 5500), {Label: "step", Fix: "XF", Segment: "final", PublishedFt: 6200},
 		}, "step XF >LNAV/VNAV LNAV", true},
-		{"without labels as given", []reply.Row{row("", "", 9200), row("", "", 10000), row("", "", 7140)}, "altitude 1 altitude 2 >altitude 3", false},
-		{"one without a segment", []reply.Row{row("DA", "final", 7140), row("FAF", "intermediate", 9800), row("", "", 9200)}, "DA FAF >altitude 3", false},
+		{"without labels as given", []reply.Row{row("", "", 7400), row("", "", 8200), row("", "", 5340)}, "altitude 1 altitude 2 >altitude 3", false},
+		{"one without a segment", []reply.Row{row("DA", "final", 5340), row("FAF", "intermediate", 8000), row("", "", 7400)}, "DA FAF >altitude 3", false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p, ok := drawing.ProfileOf(corrected(c.rows...), "")
@@ -78,15 +78,15 @@ func TestFlyingOrder(t *testing.T) {
 // Where the aeroplane really is comes from the accurate equation, at the
 // published altitude; the correction does not.
 func TestTrueAltitude(t *testing.T) {
-	p, _ := drawing.ProfileOf(corrected(row("FAF", "intermediate", 10000)), "")
-	want := 10000 - float64(correction.Error(3398, correction.Air{Temperature: -38, Source: 6602}))
-	if got := float64(p.Fixes[0].Real); math.Abs(got-want) > 1e-6 || got > 10000-correctionAtLeast {
+	p, _ := drawing.ProfileOf(corrected(row("FAF", "intermediate", 8200)), "")
+	want := 8200 - float64(correction.Error(3398, correction.Air{Temperature: -38, Source: 4802}))
+	if got := float64(p.Fixes[0].Real); math.Abs(got-want) > 1e-6 || got > 8200-correctionAtLeast {
 		t.Errorf("got %.1f, want %.1f", got, want)
 	}
-	if got := p.Fixes[0].LowText(false); got != "−500" {
+	if got := p.Fixes[0].LowText(false); got != "−537" {
 		t.Errorf("got %q", got)
 	}
-	if !p.Lower || !strings.Contains(p.Alt(), "FAF: 10000, corrected 10100, true 9500") {
+	if !p.Lower || !strings.Contains(p.Alt(), "FAF: 8200, corrected 8300, true 7663") {
 		t.Errorf("%v, %s", p.Lower, p.Alt())
 	}
 }
@@ -95,7 +95,7 @@ func TestTrueAltitude(t *testing.T) {
 const correctionAtLeast = 339
 
 func TestNothingToDraw(t *testing.T) {
-	good := row("FAF", "intermediate", 10000)
+	good := row("FAF", "intermediate", 8200)
 	for _, c := range []struct {
 		name   string
 		change func(r *reply.Reply)
@@ -125,7 +125,7 @@ func TestNothingToDraw(t *testing.T) {
 }
 
 func TestCurve(t *testing.T) {
-	r := corrected(row("FAF", "intermediate", 10000), row("missed", "missed", 13000))
+	r := corrected(row("FAF", "intermediate", 8200), row("missed", "missed", 11200))
 	c, ok := drawing.CurveOf(r)
 	if !ok || !c.Ends || c.Highest != 7000 {
 		t.Fatalf("%v, ends %v, up to %v", ok, c.Ends, c.Highest)
@@ -145,7 +145,7 @@ func TestCurve(t *testing.T) {
 	c, ok = drawing.CurveOf(r)
 	row, err := correction.Table(3000, -50)
 	got, has := c.At(3000)
-	if want := max(row, correction.Equation(3000, correction.Air{Temperature: -55, Source: 6602})); !ok || err != nil || !has || got != want {
+	if want := max(row, correction.Equation(3000, correction.Air{Temperature: -55, Source: 4802})); !ok || err != nil || !has || got != want {
 		t.Errorf("at −55 °C: got %v, %v, want %v", got, has, want)
 	}
 	r.Method = "accurate"
@@ -229,7 +229,7 @@ func TestSeason(t *testing.T) {
 }
 
 func TestCardStanding(t *testing.T) {
-	r := corrected(row("FAF", "intermediate", 10000))
+	r := corrected(row("FAF", "intermediate", 8200))
 	until := six.Add(time.Hour)
 	for _, c := range []struct {
 		name     string
@@ -250,9 +250,9 @@ func TestCardStanding(t *testing.T) {
 		}
 	}
 	card, _ := drawing.CardOf(r, drawing.Standing{
-		Procedure: "RNAV\n(RNP)  RWY\u202e 28\x00", Computed: drawing.Signed{By: "A", At: six}, Checked: []drawing.Signed{{By: "B", At: until}, {}},
+		Procedure: "RNAV\n(GPS)  RWY\u202e 31\x00", Computed: drawing.Signed{By: "A", At: six}, Checked: []drawing.Signed{{By: "B", At: until}, {}},
 	})
-	if card.Kind != "RNAV (RNP) RWY 28" || card.Computed != "A, 13:00Z 15 Jan 2026" || !slices.Equal(card.Checked, []string{"B, 14:00Z 15 Jan 2026"}) {
+	if card.Kind != "RNAV (GPS) RWY 31" || card.Computed != "A, 13:00Z 15 Jan 2026" || !slices.Equal(card.Checked, []string{"B, 14:00Z 15 Jan 2026"}) {
 		t.Errorf("%q, %q, %q", card.Kind, card.Computed, card.Checked)
 	}
 }

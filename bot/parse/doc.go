@@ -4,7 +4,7 @@
 //   - Parse: a line to a Request and, where something is missing or could be
 //     read two ways, a Problem with the word and the line to type instead
 //   - Request: what was understood, kept also when there is a Problem
-//   - Request.Amend: a follow-up ("-41", "add DA 7140", "same at XRUN")
+//   - Request.Amend: a follow-up ("-41", "add DA 5340", "same at XRUN")
 //     completes or changes an earlier request
 //   - Request.Line: a request as the line that gives it again
 //

@@ -13,18 +13,18 @@ func fahrenheitTenths(n int) engine.Fahrenheit { return engine.Fahrenheit(float6
 
 func FuzzParse(f *testing.F) {
 	for _, text := range []string{
-		"XKLD -38 10000 9200 7140",
-		"xkld m38 FAF 10000, step 9200, DA 7140, missed 12000",
-		"-38 elev 6602: 10000/9200/7140",
-		"XKLD -36F 10,000 ft 9 200 ft 560agl",
-		"XKLD \u221238\u00b0C 3050m 2'800m",
-		"<@U0123> *XKLD* -38 <tel:10000|10000> &amp; ~9000~ :snow:",
-		"XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992 RMK AO2 T13781422; 10000 9200",
-		"FAF 10000 XKLD 180750Z AUTO 08010KT 9999NDV -IC BKN033/// M10/M15 Q0998",
-		"XKLD 180740Z AUTO ///// M03/\nRMK SLP044 T10311040\n10000",
+		"XKLD -38 8200 7400 5340",
+		"xkld m38 FAF 8200, step 7400, DA 5340, missed 10200",
+		"-38 elev 4802: 8200/7400/5340",
+		"XKLD -36F 10,900 ft 7 400 ft 560agl",
+		"XKLD \u221238\u00b0C 2500m 2'250m",
+		"<@U0123> *XKLD* -38 <tel:8200|8200> &amp; ~9000~ :snow:",
+		"XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992 RMK AO2 T13781422; 8200 7400",
+		"FAF 8200 XKLD 180750Z AUTO 08010KT 9999NDV -IC BKN033/// M10/M15 Q0998",
+		"XKLD 180740Z AUTO ///// M03/\nRMK SLP044 T10311040\n8200",
 		"XKLD 321153Z 00000KT", "TAF XKLD 251140Z 2512/2612 00000KT CAVOK",
-		"why", "brief XKLD 1430 XRUN 1515", "rules icao", "add DA 7140", "remove FAF", "same at XRUN",
-		"XKLD 38 10000 FL150 FAF 9200", "10000-38 950 m 38 - 38 1 500", "\x00\xff\u202e\U0001f976 FAF,DA,IAF 1 1 1",
+		"why", "brief XKLD 1430 XRUN 1515", "rules icao", "add DA 5340", "remove FAF", "same at XRUN",
+		"XKLD 38 8200 FL150 FAF 7400", "8200-38 950 m 38 - 38 1 500", "\x00\xff\u202e\U0001f976 FAF,DA,IAF 1 1 1",
 	} {
 		f.Add(text)
 	}

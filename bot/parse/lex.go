@@ -136,7 +136,7 @@ func lexSign(text string, i int, tokens *[]token, emit func(token)) int {
 	case isDigit(before):
 		digits := numberLength(text, i)
 		if digits >= 3 {
-			emit(token{kind: sepToken, start: start, end: i}) // 10000-9200
+			emit(token{kind: sepToken, start: start, end: i}) // 8200-7400
 			return i
 		}
 		// 8400-27: two numbers, or a number and a minus?
@@ -146,7 +146,7 @@ func lexSign(text string, i int, tokens *[]token, emit func(token)) int {
 		return i + digits
 	case isLetter(before) || before == '\'':
 		if numberLength(text, i) >= 3 {
-			emit(token{kind: bindToken, start: start, end: i}) // FAF-10000
+			emit(token{kind: bindToken, start: start, end: i}) // FAF-8200
 			return i
 		}
 	}
@@ -219,7 +219,7 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 		switch {
 		case ok:
 			t.unit, factor = unit, f
-		case joins(text[end:suffix], true): // "560agl", "10000FAF"
+		case joins(text[end:suffix], true): // "560agl", "8200FAF"
 			suffix = end
 		default: // "38°x": not ours to read
 			emit(token{kind: wordToken, start: start, end: suffix})
@@ -335,7 +335,7 @@ func emitPair(text string, i, end int, emit func(token)) {
 }
 
 // lexWord reads letters and digits, and hyphens and apostrophes between
-// letters. "m38" is a number, "FAF10000" a label and a number.
+// letters. "m38" is a number, "FAF8200" a label and a number.
 func lexWord(text string, i int, emit func(token)) int {
 	if text[i]|0x20 == 'm' {
 		if end, ok := pairAt(text, i); ok {

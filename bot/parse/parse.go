@@ -90,7 +90,7 @@ func (rd *reading) close() {
 	for _, o := range rd.open {
 		req.Open = append(req.Open, *o.problem)
 	}
-	// "rules canada XKLD -38 10000" asks for figures, not for the rule set.
+	// "rules canada XKLD -38 8200" asks for figures, not for the rule set.
 	if req.Verb == Rules && req.Rules != "" && (req.HasTemperature || len(req.Altitudes) > 0) {
 		req.Verb = Correct
 	}
@@ -283,7 +283,7 @@ func (rd *reading) forward() {
 	n := len(rd.items) - 1
 	if rd.items[n].kind == fixItem {
 		if n == 0 || rd.items[n-1].kind != labelItem {
-			return // "WENDL: FAF 10000"
+			return // "WENDL: FAF 8200"
 		}
 		n--
 	}
@@ -326,7 +326,7 @@ func (rd *reading) number(i int) int {
 	if rd.numbersStep(i) {
 		return next
 	}
-	// "10 000": a thousands space, when nothing else can be meant.
+	// "10 900": a thousands space, when nothing else can be meant.
 	if n := next; n < len(rd.tokens) && t.sign == 0 && t.unit == noUnit && !t.grouped && len(t.word) <= 2 && t.value >= 1 {
 		u := rd.tokens[n]
 		if u.kind == numberToken && u.sign == 0 && !u.grouped && len(u.word) >= 3 && digitsAt(u.word, 0) == 3 && (u.unit == noUnit || u.unit == feetUnit || u.unit == metreUnit) && u.start == t.end+1 && !strings.Contains(u.word, ".") && !strings.Contains(t.word, ".") {
@@ -407,7 +407,7 @@ units:
 	return next
 }
 
-// numbersStep says that the number at i counts a step-down fix: "step 1 9200".
+// numbersStep says that the number at i counts a step-down fix: "step 1 7400".
 func (rd *reading) numbersStep(i int) bool {
 	n := len(rd.items)
 	if n == 0 || rd.items[n-1].role != procedure.StepDown || i+1 == len(rd.tokens) {
@@ -459,7 +459,7 @@ func (rd *reading) behindElevation() bool {
 	return rd.items[n-1].forward || n == 1 || rd.items[n-2].kind != numberItem
 }
 
-// metreOrMinus asks about "10000 m 38", which could be metres or minus.
+// metreOrMinus asks about "8200 m 38", which could be metres or minus.
 func (rd *reading) metreOrMinus(i, m int) bool {
 	n := m + 1
 	if n >= len(rd.tokens) || rd.tokens[n].kind != numberToken || rd.tokens[n].sign != 0 || rd.tokens[n].unit != noUnit || rd.tokens[n].value >= 100 {
@@ -655,7 +655,7 @@ func (rd *reading) word(i int) int {
 			return rd.verb(i, p.verb)
 		}
 		if p.verb == Rules && i+1 < len(rd.tokens) && slices.Contains(rd.rules, rd.tokens[i+1].word) {
-			break // "10000 rules icao"
+			break // "8200 rules icao"
 		}
 		return rd.unknown(i)
 	case paperWord:
@@ -796,8 +796,8 @@ func (rd *reading) flightLevel(first, last int) {
 	rd.lost(first, true)
 }
 
-// procedure reads the name of a stored procedure: "rnp y 28", "vor a", "rwy
-// 28". "LOC 7300" is a minimums line, unless altitudes without a label stand
+// procedure reads the name of a stored procedure: "rnp y 31", "vor a", "rwy
+// 28". "LOC 5500" is a minimums line, unless altitudes without a label stand
 // beside it.
 func (rd *reading) procedure(i int) int {
 	j := i
@@ -893,7 +893,7 @@ func (rd *reading) otherWord(i int) int {
 }
 
 // fused is the name of a procedure that was written without its spaces, such
-// as "rnp28", "rnpy28" or "ils31l"; empty for another word.
+// as "rnav31", "rnpy31" or "ils31l"; empty for another word.
 func fused(w string) string {
 	at := strings.IndexAny(w, "0123456789")
 	if at < 2 || len(w)-at > len("31l") {
@@ -1163,7 +1163,7 @@ func (rd *reading) labelAt(i int) int {
 	return at
 }
 
-// bindApproach asks about "ILS 10000 9200": the name of the approach, or the
+// bindApproach asks about "ILS 8200 7400": the name of the approach, or the
 // minimums of its line?
 func (rd *reading) bindApproach(items []item) {
 	for k := range items {

@@ -42,140 +42,140 @@ func demoReader() *Reader {
 func TestMessage(t *testing.T) {
 	rd := demoReader()
 	for _, c := range []struct{ name, text, want string }{
-		{"station, temperature, altitudes", "XKLD -38 10000 9200 7140", "XKLD -38 10000, 9200, 7140"},
-		{"lower case, m for minus, labels", "xkld m38 FAF 10000, step 9200, DA 7140, missed 12000", "XKLD -38 FAF 10000, step 9200, DA 7140, missed 12000"},
-		{"elevation in place of a station", "-38 elev 6602: 10000/9200/7140", "elev 6602 -38 10000, 9200, 7140"},
-		{"Fahrenheit and units", "XKLD -36F 10,000 ft 9200 ft", "XKLD -36F 10000 ft, 9200 ft"},
-		{"metres", "XKLD -38 3050m 2800m", "XKLD -38 3050m, 2800m"},
+		{"station, temperature, altitudes", "XKLD -38 8200 7400 5340", "XKLD -38 8200, 7400, 5340"},
+		{"lower case, m for minus, labels", "xkld m38 FAF 8200, step 7400, DA 5340, missed 10200", "XKLD -38 FAF 8200, step 7400, DA 5340, missed 10200"},
+		{"elevation in place of a station", "-38 elev 4802: 8200/7400/5340", "elev 4802 -38 8200, 7400, 5340"},
+		{"Fahrenheit and units", "XKLD -36F 10,900 ft 7400 ft", "XKLD -36F 10900 ft, 7400 ft"},
+		{"metres", "XKLD -38 2500m 2250m", "XKLD -38 2500m, 2250m"},
 		{"station alone", "XKLD", "XKLD"},
-		{"stored procedure", "XKLD rnp 28", "XKLD rnp 28"},
-		{"stored procedure and temperature", "XKLD rnp 28 -38", "XKLD rnp 28 -38"},
-		{"why with a message", "why XKLD -38 10000", "why XKLD -38 10000"},
-		{"why behind a message", "XKLD -38 10000 why", "why XKLD -38 10000"},
-		{"rule set", "XKLD -38 10000 icao", "XKLD -38 icao 10000"},
-		{"rule set with its word", "XKLD -38 10000 rules icao", "XKLD -38 icao 10000"},
-		{"figures under a rule set", "rules canada XKLD -38 10000", "XKLD -38 canada 10000"},
-		{"politeness", "can you correct 10000 at XKLD for -38 please", "XKLD -38 10000"},
-		{"a sentence", "hey firn, what's 10000 corrected at XKLD, it's -38 there", "XKLD -38 10000"},
-		{"name of a station", "Kaldmoor -38 10000", "XKLD -38 10000"},
+		{"stored procedure", "XKLD rnav 31", "XKLD rnav 31"},
+		{"stored procedure and temperature", "XKLD rnav 31 -38", "XKLD rnav 31 -38"},
+		{"why with a message", "why XKLD -38 8200", "why XKLD -38 8200"},
+		{"why behind a message", "XKLD -38 8200 why", "why XKLD -38 8200"},
+		{"rule set", "XKLD -38 8200 icao", "XKLD -38 icao 8200"},
+		{"rule set with its word", "XKLD -38 8200 rules icao", "XKLD -38 icao 8200"},
+		{"figures under a rule set", "rules canada XKLD -38 8200", "XKLD -38 canada 8200"},
+		{"politeness", "can you correct 8200 at XKLD for -38 please", "XKLD -38 8200"},
+		{"a sentence", "hey firn, what's 8200 corrected at XKLD, it's -38 there", "XKLD -38 8200"},
+		{"name of a station", "Kaldmoor -38 8200", "XKLD -38 8200"},
 
 		// Any order, any separator.
-		{"temperature first", "-38 XKLD 10000", "XKLD -38 10000"},
-		{"altitudes first", "10000 9200 XKLD -38", "XKLD -38 10000, 9200"},
-		{"commas tight", "-38,XKLD,10000,9200", "XKLD -38 10000, 9200"},
-		{"slashes", "XKLD/-38/10000/9200", "XKLD -38 10000, 9200"},
-		{"semicolons", "XKLD; -38; 10000; 9200", "XKLD -38 10000, 9200"},
-		{"pipes and backslashes", `XKLD -38 10000|9200\7140`, "XKLD -38 10000, 9200, 7140"},
-		{"line breaks", "XKLD\r\n-38\n10000\n9200", "XKLD -38 10000, 9200"},
-		{"tabs", "XKLD\t-38\t10000", "XKLD -38 10000"},
-		{"full stops", "XKLD. -38. 10000. 9200.", "XKLD -38 10000, 9200"},
-		{"dots between", "XKLD -38 10000...9200..7140", "XKLD -38 10000, 9200, 7140"},
-		{"dashes between altitudes", "XKLD -38 10000-9200-7140", "XKLD -38 10000, 9200, 7140"},
-		{"dashes with spaces", "XKLD -38 \u2013 10000 \u2013 9200", "XKLD -38 10000, 9200"},
-		{"colon behind the station", "XKLD: -38, 10000", "XKLD -38 10000"},
-		{"dash behind the station", "XKLD-38 10000", "XKLD -38 10000"},
-		{"brackets", "XKLD (-38) [10000] {9200}", "XKLD -38 10000, 9200"},
-		{"a list with dashes", "- XKLD\n- -38\n- 10000", "XKLD -38 10000"},
-		{"arrows", "XKLD -38 12000->10000\u21929200", "XKLD -38 12000, 10000, 9200"},
+		{"temperature first", "-38 XKLD 8200", "XKLD -38 8200"},
+		{"altitudes first", "8200 7400 XKLD -38", "XKLD -38 8200, 7400"},
+		{"commas tight", "-38,XKLD,8200,7400", "XKLD -38 8200, 7400"},
+		{"slashes", "XKLD/-38/8200/7400", "XKLD -38 8200, 7400"},
+		{"semicolons", "XKLD; -38; 8200; 7400", "XKLD -38 8200, 7400"},
+		{"pipes and backslashes", `XKLD -38 8200|7400\5340`, "XKLD -38 8200, 7400, 5340"},
+		{"line breaks", "XKLD\r\n-38\n8200\n7400", "XKLD -38 8200, 7400"},
+		{"tabs", "XKLD\t-38\t8200", "XKLD -38 8200"},
+		{"full stops", "XKLD. -38. 8200. 7400.", "XKLD -38 8200, 7400"},
+		{"dots between", "XKLD -38 8200...7400..5340", "XKLD -38 8200, 7400, 5340"},
+		{"dashes between altitudes", "XKLD -38 8200-7400-5340", "XKLD -38 8200, 7400, 5340"},
+		{"dashes with spaces", "XKLD -38 \u2013 8200 \u2013 7400", "XKLD -38 8200, 7400"},
+		{"colon behind the station", "XKLD: -38, 8200", "XKLD -38 8200"},
+		{"dash behind the station", "XKLD-38 8200", "XKLD -38 8200"},
+		{"brackets", "XKLD (-38) [8200] {7400}", "XKLD -38 8200, 7400"},
+		{"a list with dashes", "- XKLD\n- -38\n- 8200", "XKLD -38 8200"},
+		{"arrows", "XKLD -38 10200->8200\u21927400", "XKLD -38 10200, 8200, 7400"},
 
 		// Temperatures.
-		{"zero needs no sign", "XKLD 0 10000", "XKLD 0 10000"},
-		{"zero in two digits", "XKLD 00 10000", "XKLD 0 10000"},
-		{"plus", "XKLD +5 10000", "XKLD +5 10000"},
-		{"tenths", "XKLD -38.5 10000", "XKLD -38.5 10000"},
-		{"decimal comma", "XKLD -38,5 10000", "XKLD -38.5 10000"},
-		{"minus in words", "XKLD minus 38 10000", "XKLD -38 10000"},
-		{"neg", "XKLD neg 38 10000", "XKLD -38 10000"},
-		{"degrees Celsius", "XKLD -38\u00b0C 10000", "XKLD -38 10000"},
-		{"one sign for degrees Celsius", "XKLD -38\u2103 10000", "XKLD -38 10000"},
-		{"deg c", "XKLD -38 deg c 10000", "XKLD -38 10000"},
-		{"temp", "XKLD temp -38, alt 10000", "XKLD -38 10000"},
-		{"T and OAT", "XKLD T-38 10000", "XKLD -38 10000"},
-		{"m38c", "XKLD m38c 10000", "XKLD -38 10000"},
-		{"temperature and dew point", "XKLD M38/M42 10000", "XKLD -38 10000"},
-		{"zero Fahrenheit", "XKLD 0F 10000", "XKLD 0F 10000"},
-		{"Fahrenheit in words", "XKLD -36 degrees fahrenheit 10000", "XKLD -36F 10000"},
-		{"the same temperature in both scales", "XKLD -40F -40C 10000", "XKLD -40F 10000"},
-		{"temperature with an at sign", "10000 XKLD @-38", "XKLD -38 10000"},
+		{"zero needs no sign", "XKLD 0 8200", "XKLD 0 8200"},
+		{"zero in two digits", "XKLD 00 8200", "XKLD 0 8200"},
+		{"plus", "XKLD +5 8200", "XKLD +5 8200"},
+		{"tenths", "XKLD -38.5 8200", "XKLD -38.5 8200"},
+		{"decimal comma", "XKLD -38,5 8200", "XKLD -38.5 8200"},
+		{"minus in words", "XKLD minus 38 8200", "XKLD -38 8200"},
+		{"neg", "XKLD neg 38 8200", "XKLD -38 8200"},
+		{"degrees Celsius", "XKLD -38\u00b0C 8200", "XKLD -38 8200"},
+		{"one sign for degrees Celsius", "XKLD -38\u2103 8200", "XKLD -38 8200"},
+		{"deg c", "XKLD -38 deg c 8200", "XKLD -38 8200"},
+		{"temp", "XKLD temp -38, alt 8200", "XKLD -38 8200"},
+		{"T and OAT", "XKLD T-38 8200", "XKLD -38 8200"},
+		{"m38c", "XKLD m38c 8200", "XKLD -38 8200"},
+		{"temperature and dew point", "XKLD M38/M42 8200", "XKLD -38 8200"},
+		{"zero Fahrenheit", "XKLD 0F 8200", "XKLD 0F 8200"},
+		{"Fahrenheit in words", "XKLD -36 degrees fahrenheit 8200", "XKLD -36F 8200"},
+		{"the same temperature in both scales", "XKLD -40F -40C 8200", "XKLD -40F 8200"},
+		{"temperature with an at sign", "8200 XKLD @-38", "XKLD -38 8200"},
 
 		// Phones and chat services.
-		{"typographic minus", "XKLD \u221238 10000", "XKLD -38 10000"},
-		{"en dash", "XKLD \u201338 10000", "XKLD -38 10000"},
-		{"em dash", "XKLD \u201438 10000", "XKLD -38 10000"},
-		{"non-breaking hyphen", "XKLD \u201138 10000", "XKLD -38 10000"},
-		{"small hyphen-minus", "XKLD \ufe6338 10000", "XKLD -38 10000"},
-		{"two hyphens", "XKLD --38 10000", "XKLD -38 10000"},
-		{"full-width figures", "\uff38\uff2b\uff2c\uff24 \uff0d\uff13\uff18 \uff11\uff10\uff10\uff10\uff10", "XKLD -38 10000"},
-		{"no-break spaces", "XKLD\u00a0-38\u00a010000\u202f9200", "XKLD -38 10000, 9200"},
-		{"smart quotes", "XKLD \u201c-38\u201d 10000\u2019 9200\u2032", "XKLD -38 10000 ft, 9200 ft"},
-		{"ellipsis", "XKLD -38 10000\u20269200", "XKLD -38 10000, 9200"},
-		{"emoji", "\u2744\ufe0f XKLD -38 10000 \U0001f976\U0001f3fb", "XKLD -38 10000"},
-		{"invisible characters", "X\u200bKLD -\u206038 10\u200d000", "XKLD -38 10000"},
-		{"bullets", "\u2022 XKLD\n\u2022 -38\n\u2022 10000", "XKLD -38 10000"},
-		{"Slack mention", "<@U0123ABCD> XKLD -38 10000", "XKLD -38 10000"},
-		{"Slack mention with a name", "<@U0123ABCD|firn> XKLD -38 10000", "XKLD -38 10000"},
-		{"Discord mention", "<@!123456789> XKLD -38 10000", "XKLD -38 10000"},
-		{"channel and role", "<#C012|ops> <@&12> <!here> XKLD -38 10000", "XKLD -38 10000"},
-		{"typed mention", "@firn XKLD -38 10000", "XKLD -38 10000"},
-		{"Slack telephone", "XKLD -38 <tel:100009200|10000 9200>", "XKLD -38 10000, 9200"},
-		{"Slack telephone without a text", "XKLD -38 <tel:10000>", "XKLD -38 10000"},
-		{"Slack escapes", "XKLD &gt; -38 10000 &amp; 9200 &lt;7140&gt;", "XKLD -38 10000, 9200, 7140"},
-		{"a link", "XKLD -38 10000 <https://example.com/a?b=9200> https://example.com/9200", "XKLD -38 10000"},
-		{"bold, italic, code", "*XKLD* _-38_ `10000` **9200**", "XKLD -38 10000, 9200"},
-		{"code block", "```\nXKLD -38 10000\n```", "XKLD -38 10000"},
-		{"quote", "> XKLD -38 10000", "XKLD -38 10000"},
-		{"struck out on Discord", "XKLD -38 FAF ~~9000~~ 10000", "XKLD -38 FAF 10000"},
-		{"struck out on Slack", "XKLD ~-30~ -38 10000", "XKLD -38 10000"},
-		{"about", "XKLD -38 ~10000 ~9200", "XKLD -38 10000, 9200"},
-		{"custom emoji", "<:snow:12345> :cold_face: XKLD -38 10000", "XKLD -38 10000"},
-		{"angle brackets that are no markup", "XKLD -38 <MDA 7140> <hold 12000>", "XKLD -38 MDA 7140, hold 12000"},
-		{"at sign before altitudes and labels", "XKLD -38 FAF @10000, 7140@DA", "XKLD -38 FAF 10000, DA 7140"},
-		{"slash command", "/firn ask XKLD -38 10000", "XKLD -38 10000"},
+		{"typographic minus", "XKLD \u221238 8200", "XKLD -38 8200"},
+		{"en dash", "XKLD \u201338 8200", "XKLD -38 8200"},
+		{"em dash", "XKLD \u201438 8200", "XKLD -38 8200"},
+		{"non-breaking hyphen", "XKLD \u201138 8200", "XKLD -38 8200"},
+		{"small hyphen-minus", "XKLD \ufe6338 8200", "XKLD -38 8200"},
+		{"two hyphens", "XKLD --38 8200", "XKLD -38 8200"},
+		{"full-width figures", "\uff38\uff2b\uff2c\uff24 \uff0d\uff13\uff18 \uff18\uff12\uff10\uff10", "XKLD -38 8200"},
+		{"no-break spaces", "XKLD\u00a0-38\u00a08200\u202f7400", "XKLD -38 8200, 7400"},
+		{"smart quotes", "XKLD \u201c-38\u201d 8200\u2019 7400\u2032", "XKLD -38 8200 ft, 7400 ft"},
+		{"ellipsis", "XKLD -38 8200\u20267400", "XKLD -38 8200, 7400"},
+		{"emoji", "\u2744\ufe0f XKLD -38 8200 \U0001f976\U0001f3fb", "XKLD -38 8200"},
+		{"invisible characters", "X\u200bKLD -\u206038 10\u200d900", "XKLD -38 10900"},
+		{"bullets", "\u2022 XKLD\n\u2022 -38\n\u2022 8200", "XKLD -38 8200"},
+		{"Slack mention", "<@U0123ABCD> XKLD -38 8200", "XKLD -38 8200"},
+		{"Slack mention with a name", "<@U0123ABCD|firn> XKLD -38 8200", "XKLD -38 8200"},
+		{"Discord mention", "<@!123456789> XKLD -38 8200", "XKLD -38 8200"},
+		{"channel and role", "<#C012|ops> <@&12> <!here> XKLD -38 8200", "XKLD -38 8200"},
+		{"typed mention", "@firn XKLD -38 8200", "XKLD -38 8200"},
+		{"Slack telephone", "XKLD -38 <tel:100009200|8200 7400>", "XKLD -38 8200, 7400"},
+		{"Slack telephone without a text", "XKLD -38 <tel:8200>", "XKLD -38 8200"},
+		{"Slack escapes", "XKLD &gt; -38 8200 &amp; 7400 &lt;5340&gt;", "XKLD -38 8200, 7400, 5340"},
+		{"a link", "XKLD -38 8200 <https://example.com/a?b=7400> https://example.com/7400", "XKLD -38 8200"},
+		{"bold, italic, code", "*XKLD* _-38_ `8200` **7400**", "XKLD -38 8200, 7400"},
+		{"code block", "```\nXKLD -38 8200\n```", "XKLD -38 8200"},
+		{"quote", "> XKLD -38 8200", "XKLD -38 8200"},
+		{"struck out on Discord", "XKLD -38 FAF ~~9000~~ 8200", "XKLD -38 FAF 8200"},
+		{"struck out on Slack", "XKLD ~-30~ -38 8200", "XKLD -38 8200"},
+		{"about", "XKLD -38 ~8200 ~7400", "XKLD -38 8200, 7400"},
+		{"custom emoji", "<:snow:12345> :cold_face: XKLD -38 8200", "XKLD -38 8200"},
+		{"angle brackets that are no markup", "XKLD -38 <MDA 5340> <hold 10200>", "XKLD -38 MDA 5340, hold 10200"},
+		{"at sign before altitudes and labels", "XKLD -38 FAF @8200, 5340@DA", "XKLD -38 FAF 8200, DA 5340"},
+		{"slash command", "/firn ask XKLD -38 8200", "XKLD -38 8200"},
 
 		// Thousands of every culture, and units.
-		{"comma", "XKLD -38 10,000 9,200", "XKLD -38 10000, 9200"},
-		{"comma, and commas between", "XKLD -38 10,000, 9,200,7,140", "XKLD -38 10000, 9200, 7140"},
-		{"point", "XKLD -38 10.000 9.200", "XKLD -38 10000, 9200"},
-		{"apostrophe", "XKLD -38 10'000 9\u2019200", "XKLD -38 10000, 9200"},
-		{"space", "XKLD -38 10 000 9 200", "XKLD -38 10000, 9200"},
-		{"narrow no-break space", "XKLD -38 10\u202f000 9\u2009200", "XKLD -38 10000, 9200"},
-		{"space, and metres", "XKLD -38 3 050m", "XKLD -38 3050m"},
-		{"space behind a label", "XKLD -38 FAF 10 000 DA 7 140", "XKLD -38 FAF 10000, DA 7140"},
-		{"a temperature ends at the comma", "XKLD -38,10,000", "XKLD -38 10000"},
-		{"k", "XKLD -38 10k 9.2k", "XKLD -38 10000 ft, 9200 ft"},
+		{"comma", "XKLD -38 10,900 7,400", "XKLD -38 10900, 7400"},
+		{"comma, and commas between", "XKLD -38 10,900, 7,400,5,340", "XKLD -38 10900, 7400, 5340"},
+		{"point", "XKLD -38 10.900 7.400", "XKLD -38 10900, 7400"},
+		{"apostrophe", "XKLD -38 10'900 7\u2019400", "XKLD -38 10900, 7400"},
+		{"space", "XKLD -38 10 900 7 400", "XKLD -38 10900, 7400"},
+		{"narrow no-break space", "XKLD -38 10\u202f900 7\u2009400", "XKLD -38 10900, 7400"},
+		{"space, and metres", "XKLD -38 2 500m", "XKLD -38 2500m"},
+		{"space behind a label", "XKLD -38 IAF 10 900 DA 5 340", "XKLD -38 IAF 10900, DA 5340"},
+		{"a temperature ends at the comma", "XKLD -38,10,900", "XKLD -38 10900"},
+		{"k", "XKLD -38 10k 7.4k", "XKLD -38 10000 ft, 7400 ft"},
 		{"leading zero", "XSLT -38 0950", "XSLT -38 950"},
-		{"feet tight and apart", "XKLD -38 10000ft 9200 feet 7140' 7000''", "XKLD -38 10000 ft, 9200 ft, 7140 ft, 7000 ft"},
-		{"above mean sea level", "XKLD -38 10000 ft msl 9200msl", "XKLD -38 10000 ft, 9200"},
-		{"metres in words", "XKLD -38 3050 metres 2800 meters", "XKLD -38 3050m, 2800m"},
+		{"feet tight and apart", "XKLD -38 8200ft 7400 feet 5340' 7000''", "XKLD -38 8200 ft, 7400 ft, 5340 ft, 7000 ft"},
+		{"above mean sea level", "XKLD -38 8200 ft msl 7400msl", "XKLD -38 8200 ft, 7400"},
+		{"metres in words", "XKLD -38 2500 metres 2250 meters", "XKLD -38 2500m, 2250m"},
 		{"above the field", "XKLD -38 560 agl, 560agl, 560 ft above the field, 560 hat", "XKLD -38 560 agl, 560 agl, 560 ft agl, 560 agl"},
-		{"metres, and a height in feet", "XKLD -38 FAF 3050m, DA 560 ft agl", "XKLD -38 FAF 3050m, DA 560 ft agl"},
+		{"metres, and a height in feet", "XKLD -38 FAF 2500m, DA 560 ft agl", "XKLD -38 FAF 2500m, DA 560 ft agl"},
 		{"metres above the field", "XKLD -38 170m aal 180 m above airport", "XKLD -38 170m agl, 180m agl"},
 		{"a low altitude with its unit", "XSLT -38 95 ft", "XSLT -38 95 ft"},
 
 		// Elevations.
-		{"elevation with units", "-38 elevation 6602ft 10000", "elev 6602 ft -38 10000"},
-		{"elevation in metres", "-38 elev 2012m, 3050m", "elev 2012m -38 3050m"},
+		{"elevation with units", "-38 elevation 4802ft 8200", "elev 4802 ft -38 8200"},
+		{"elevation in metres", "-38 elev 1464m, 2500m", "elev 1464m -38 2500m"},
 		{"a field at 14 ft", "-38 elev 14, 950", "elev 14 -38 950"},
 		{"a field at sea level", "-38 elev 0 950", "elev 0 -38 950"},
 		{"a field below the sea", "elev -210 +5 1500", "elev -210 +5 1500"},
-		{"station and elevation", "XKLD elev 6602 -38 10000", "XKLD elev 6602 -38 10000"},
+		{"station and elevation", "XKLD elev 4802 -38 8200", "XKLD elev 4802 -38 8200"},
 
 		// Reports; the line holds the temperature, not the report.
-		{"report, semicolon, altitudes", "XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992 RMK AO2 T13781422; 10000 9200", "XKLD -38 10000, 9200"},
-		{"report without remarks, altitudes tight behind", "XKLD 020630Z 02006KT 9999 FEW020 M21/M24 Q1029 9200", "XKLD -21 9200"},
-		{"altitudes before the report", "FAF 10000, DA 7140 XKLD 251153Z 00000KT M38/M42 A2992 RMK AO2 T13831422", "XKLD -38.3 FAF 10000, DA 7140"},
+		{"report, semicolon, altitudes", "XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992 RMK AO2 T13781422; 8200 7400", "XKLD -38 8200, 7400"},
+		{"report without remarks, altitudes tight behind", "XKLD 020630Z 02006KT 9999 FEW020 M21/M24 Q1029 7400", "XKLD -21 7400"},
+		{"altitudes before the report", "FAF 8200, DA 5340 XKLD 251153Z 00000KT M38/M42 A2992 RMK AO2 T13831422", "XKLD -38.3 FAF 8200, DA 5340"},
 		{"behind RMK a number is the report's", "XKLD 251153Z 00000KT M38/M42 A2992 RMK AO2 10000", "XKLD -38"},
-		{"T-group colder than the body", "XKLD 251153Z 00000KT M38/M42 A2992 RMK AO2 T13841422; 10000", "XKLD -38.4 10000"},
-		{"missing dew point", "XKLD 180740Z AUTO ///// M03/; 10000", "XKLD -3 10000"},
-		{"ends with an equals sign", "XKLD 020630Z 02006KT CAVOK M21/M24 Q1029= 9200", "XKLD -21 9200"},
-		{"report over two lines", "XKLD 251153Z 00000KT 10SM CLR\nM38/M42 A2992 RMK AO2\nT13841422 SLP044\n10000", "XKLD -38.4 10000"},
-		{"SPECI in lower case", "speci xkld 251153z 00000kt 10sm clr m38/m42 a2992 rmk ao2; 10000", "XKLD -38 10000"},
-		{"gusts, runway state, trend", "XKLD 180700Z 36031G36KT 1/8SM R04/720095 BKN002 M21/ A2917 TEMPO 4000 SN; 10000", "XKLD -21 10000"},
-		{"runway state and estimated wind", "XKLD 180730Z 32011KT 9999 FEW020CB BKN048 01/M02 Q0965 R04/720095 10000", "XKLD +1 10000"},
-		{"M00", "XKLD 180756Z AUTO VRB02KT 3/4SM BR OVC027 M00/M01 A2993 RMK SLP143; 10000", "XKLD 0 10000"},
-		{"its own whole degree typed again", "XKLD -38 10000; XKLD 251153Z 00000KT M38/M42 A2992 RMK AO2 T13831422", "XKLD -38.3 10000"},
-		{"report without an ident", "251153Z 00000KT M38/M42 A2992; XKLD 10000", "XKLD -38 10000"},
-		{"quoted report", "> XKLD 251153Z 00000KT M38/M42 A2992\n10000", "XKLD -38 10000"},
+		{"T-group colder than the body", "XKLD 251153Z 00000KT M38/M42 A2992 RMK AO2 T13841422; 8200", "XKLD -38.4 8200"},
+		{"missing dew point", "XKLD 180740Z AUTO ///// M03/; 8200", "XKLD -3 8200"},
+		{"ends with an equals sign", "XKLD 020630Z 02006KT CAVOK M21/M24 Q1029= 7400", "XKLD -21 7400"},
+		{"report over two lines", "XKLD 251153Z 00000KT 10SM CLR\nM38/M42 A2992 RMK AO2\nT13841422 SLP044\n8200", "XKLD -38.4 8200"},
+		{"SPECI in lower case", "speci xkld 251153z 00000kt 10sm clr m38/m42 a2992 rmk ao2; 8200", "XKLD -38 8200"},
+		{"gusts, runway state, trend", "XKLD 180700Z 36031G36KT 1/8SM R04/720095 BKN002 M21/ A2917 TEMPO 4000 SN; 8200", "XKLD -21 8200"},
+		{"runway state and estimated wind", "XKLD 180730Z 32011KT 9999 FEW020CB BKN048 01/M02 Q0965 R04/720095 8200", "XKLD +1 8200"},
+		{"M00", "XKLD 180756Z AUTO VRB02KT 3/4SM BR OVC027 M00/M01 A2993 RMK SLP143; 8200", "XKLD 0 8200"},
+		{"its own whole degree typed again", "XKLD -38 8200; XKLD 251153Z 00000KT M38/M42 A2992 RMK AO2 T13831422", "XKLD -38.3 8200"},
+		{"report without an ident", "251153Z 00000KT M38/M42 A2992; XKLD 8200", "XKLD -38 8200"},
+		{"quoted report", "> XKLD 251153Z 00000KT M38/M42 A2992\n8200", "XKLD -38 8200"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			req, p := rd.Parse(c.text)
@@ -192,33 +192,33 @@ func TestMessage(t *testing.T) {
 func TestLabels(t *testing.T) {
 	rd := demoReader()
 	for _, c := range []struct{ name, text, want string }{
-		{"before", "IAF 12000 IF 11000 FAF 10000 DA 7140", "IAF 12000, IF 11000, FAF 10000, DA 7140"},
-		{"before, with commas", "FAF 10000, DA 7140", "FAF 10000, DA 7140"},
-		{"after", "10000 FAF 7140 DA", "FAF 10000, DA 7140"},
-		{"after, in brackets", "10000 (IAF) 9200 (FAF) 7140 (DA)", "IAF 10000, FAF 9200, DA 7140"},
-		{"mixed, parted", "10000 FAF, DA 7140", "FAF 10000, DA 7140"},
-		{"mixed, only one way", "FAF 10000 7140 DA", "FAF 10000, DA 7140"},
-		{"tight", "FAF10000 7140DA", "FAF 10000, DA 7140"},
-		{"colon", "FAF: 10000 9200", "FAF 10000, 9200"},
-		{"equals sign and dash", "FAF=10000 DA-7140", "FAF 10000, DA 7140"},
-		{"with small words", "the FAF is at 10000 and DA altitude 7140", "FAF 10000, DA 7140"},
-		{"lonely across commas", "FAF,10000,DA,7140", "FAF 10000, DA 7140"},
-		{"lonely behind, across commas", "10000, FAF, 7140, DA", "FAF 10000, DA 7140"},
-		{"lonely across lines", "IAF\n12000\nFAF\n10000", "IAF 12000, FAF 10000"},
-		{"one lonely, others not", "9200, 10000, FAF", "9200, FAF 10000"},
-		{"some without a label", "IAF 12000, 11000, FAF 10000", "IAF 12000, 11000, FAF 10000"},
-		{"every label", "iaf 13000, initial 13000, if 11000, intermediate fix 11000, final approach fix 10000, stepdown 9200, pt 12000, procedure turn 12000, hold 12000, da 7140, mda 7300, mins 7300, circling 7500, missed approach hold 12000, msa 14000, taa 13000",
-			"IAF 13000, IAF 13000, IF 11000, IF 11000, FAF 10000, step 9200, PT 12000, PT 12000, hold 12000, DA 7140, MDA 7300, minimums 7300, circling 7500, missed 12000, MSA 14000, TAA 13000"},
-		{"minimums lines", "LPV 7140 LNAV/VNAV 7200 LNAV 7300 LOC MDA 7310 LP 7320", "LPV DA 7140, LNAV/VNAV DA 7200, LNAV MDA 7300, LOC MDA 7310, LP MDA 7320"},
-		{"ILS and LOC among labels", "FAF 10000 ILS 7140 LOC 7300", "FAF 10000, ILS DA 7140, LOC MDA 7300"},
-		{"numbered steps", "step 1 9200 step 2 8800", "step 9200, step 8800"},
-		{"fix before the label", "WENDL FAF 10000", "FAF WENDL 10000"},
-		{"fix behind the label", "FAF WENDL 10000", "FAF WENDL 10000"},
-		{"fix in brackets", "FAF (WENDL) 10000", "FAF WENDL 10000"},
-		{"fix with a colon", "WENDL: FAF 10000", "FAF WENDL 10000"},
-		{"fix behind the altitude", "FAF 10000 WENDL", "FAF WENDL 10000"},
-		{"fix before the altitude", "WENDL 10000 FAF, BRIXT 9200 step", "FAF WENDL 10000, step BRIXT 9200"},
-		{"several fixes without commas", "IAF BRIXT 12000 IAF CORMT 13000 FAF WENDL 10000", "IAF BRIXT 12000, IAF CORMT 13000, FAF WENDL 10000"},
+		{"before", "IAF 10200 IF 9200 FAF 8200 DA 5340", "IAF 10200, IF 9200, FAF 8200, DA 5340"},
+		{"before, with commas", "FAF 8200, DA 5340", "FAF 8200, DA 5340"},
+		{"after", "8200 FAF 5340 DA", "FAF 8200, DA 5340"},
+		{"after, in brackets", "8200 (IAF) 7400 (FAF) 5340 (DA)", "IAF 8200, FAF 7400, DA 5340"},
+		{"mixed, parted", "8200 FAF, DA 5340", "FAF 8200, DA 5340"},
+		{"mixed, only one way", "FAF 8200 5340 DA", "FAF 8200, DA 5340"},
+		{"tight", "FAF8200 5340DA", "FAF 8200, DA 5340"},
+		{"colon", "FAF: 8200 7400", "FAF 8200, 7400"},
+		{"equals sign and dash", "FAF=8200 DA-5340", "FAF 8200, DA 5340"},
+		{"with small words", "the FAF is at 8200 and DA altitude 5340", "FAF 8200, DA 5340"},
+		{"lonely across commas", "FAF,8200,DA,5340", "FAF 8200, DA 5340"},
+		{"lonely behind, across commas", "8200, FAF, 5340, DA", "FAF 8200, DA 5340"},
+		{"lonely across lines", "IAF\n10200\nFAF\n8200", "IAF 10200, FAF 8200"},
+		{"one lonely, others not", "7400, 8200, FAF", "7400, FAF 8200"},
+		{"some without a label", "IAF 10200, 9200, FAF 8200", "IAF 10200, 9200, FAF 8200"},
+		{"every label", "iaf 13000, initial 13000, if 9200, intermediate fix 9200, final approach fix 8200, stepdown 7400, pt 10200, procedure turn 10200, hold 10200, da 5340, mda 5500, mins 5500, circling 5700, missed approach hold 10200, msa 14000, taa 13000",
+			"IAF 13000, IAF 13000, IF 9200, IF 9200, FAF 8200, step 7400, PT 10200, PT 10200, hold 10200, DA 5340, MDA 5500, minimums 5500, circling 5700, missed 10200, MSA 14000, TAA 13000"},
+		{"minimums lines", "LPV 5340 LNAV/VNAV 5400 LNAV 5500 LOC MDA 5510 LP 5520", "LPV DA 5340, LNAV/VNAV DA 5400, LNAV MDA 5500, LOC MDA 5510, LP MDA 5520"},
+		{"ILS and LOC among labels", "FAF 8200 ILS 5340 LOC 5500", "FAF 8200, ILS DA 5340, LOC MDA 5500"},
+		{"numbered steps", "step 1 7400 step 2 8800", "step 7400, step 8800"},
+		{"fix before the label", "WENDL FAF 8200", "FAF WENDL 8200"},
+		{"fix behind the label", "FAF WENDL 8200", "FAF WENDL 8200"},
+		{"fix in brackets", "FAF (WENDL) 8200", "FAF WENDL 8200"},
+		{"fix with a colon", "WENDL: FAF 8200", "FAF WENDL 8200"},
+		{"fix behind the altitude", "FAF 8200 WENDL", "FAF WENDL 8200"},
+		{"fix before the altitude", "WENDL 8200 FAF, BRIXT 7400 step", "FAF WENDL 8200, step BRIXT 7400"},
+		{"several fixes without commas", "IAF BRIXT 10200 IAF CORMT 13000 FAF WENDL 8200", "IAF BRIXT 10200, IAF CORMT 13000, FAF WENDL 8200"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			text := "XKLD -38; " + c.text
@@ -238,70 +238,70 @@ func TestLabels(t *testing.T) {
 func TestProblem(t *testing.T) {
 	rd := demoReader()
 	for _, c := range []struct{ name, text, word, says, try string }{
-		{"no sign", "XKLD 38 10000", "38", "no sign", "XKLD -38 10000"},
-		{"no sign, with a unit", "XKLD 38c 10000", "38c", "no sign", "XKLD -38c 10000"},
-		{"no sign, Fahrenheit", "XKLD 10F 10000", "10F", "no sign", "XKLD -10F 10000"},
-		{"no sign, under one degree", "XKLD 0.5 10000", "0.5", "no sign", "XKLD -0.5 10000"},
-		{"no sign before the dew point", "XKLD 38/42 10000", "38/42", "no sign", "XKLD -38 10000"},
+		{"no sign", "XKLD 38 8200", "38", "no sign", "XKLD -38 8200"},
+		{"no sign, with a unit", "XKLD 38c 8200", "38c", "no sign", "XKLD -38c 8200"},
+		{"no sign, Fahrenheit", "XKLD 10F 8200", "10F", "no sign", "XKLD -10F 8200"},
+		{"no sign, under one degree", "XKLD 0.5 8200", "0.5", "no sign", "XKLD -0.5 8200"},
+		{"no sign before the dew point", "XKLD 38/42 8200", "38/42", "no sign", "XKLD -38 8200"},
 		{"altitude or temperature", "XKLD -38 62", "62", "altitude or a second temperature", "XKLD -38 62 ft"},
 		{"altitude or temperature, with a label", "XSLT -38 DA 95", "95", "altitude or a second temperature", "XSLT -38 DA 95 ft"},
-		{"two temperatures", "XKLD -38 -40 10000", "-40", "two temperatures", "XKLD -38 10000"},
-		{"two temperatures in two scales", "XKLD -36F (-38C) 10000", "-38C", "two temperatures", "XKLD -36F 10000"},
-		{"report and typed temperature disagree", "XKLD 251153Z 00000KT M21/M24 Q1029 -25 9200", "-25", "two temperatures", "XKLD -21 9200"},
-		{"temperature typed inside the report's head", "XKLD -25 251153Z 00000KT M21/M24 Q1029; 9200", "-25", "two temperatures", "-21 XKLD; 9200"},
+		{"two temperatures", "XKLD -38 -40 8200", "-40", "two temperatures", "XKLD -38 8200"},
+		{"two temperatures in two scales", "XKLD -36F (-38C) 8200", "-38C", "two temperatures", "XKLD -36F 8200"},
+		{"report and typed temperature disagree", "XKLD 251153Z 00000KT M21/M24 Q1029 -25 7400", "-25", "two temperatures", "XKLD -21 7400"},
+		{"temperature typed inside the report's head", "XKLD -25 251153Z 00000KT M21/M24 Q1029; 7400", "-25", "two temperatures", "-21 XKLD; 7400"},
 		{"dew point without a sign", "XSLT -38/42 950", "42 950", "could be", "XSLT -38/ 42950"},
-		{"dash or minus", "XKLD - 38 10000", "- 38", "dash or a minus", "XKLD -38 10000"},
+		{"dash or minus", "XKLD - 38 8200", "- 38", "dash or a minus", "XKLD -38 8200"},
 		{"dash or minus between numbers", "XSLT 950-15", "950-15", "two numbers", "XSLT 950 -15"},
 		{"metres or minus", "XSLT 950 m 38", "m 38", "minus 38, or metres", "XSLT 950 -38"},
 		{"thousands or two numbers", "XSLT 1 500", "1 500", "could be 1500", "XSLT -1 500"},
 		{"runway or thousands", "XSLT -38 28 950", "28 950", "could be 28950", "XSLT -38 28950"},
 		{"elevation or thousands", "-38 elev 14 950", "14 950", "could be 14950", "-38 elev 14, 950"},
-		{"no temperature that occurs", "XKLD -95 10000", "-95", "no temperature", "XKLD 10000"},
+		{"no temperature that occurs", "XKLD -95 8200", "-95", "no temperature", "XKLD 8200"},
 		{"altitude with a sign", "XKLD -38 -9500", "-9500", "has a sign", "XKLD -38 9500"},
-		{"labelled altitude with a sign", "XKLD -38 FAF +10000", "+10000", "has a sign", "XKLD -38 FAF 10000"},
+		{"labelled altitude with a sign", "XKLD -38 FAF +8200", "+8200", "has a sign", "XKLD -38 FAF 8200"},
 		{"too high", "XKLD -38 99999999999999999999", "99999999999999999999", "too high", "XKLD -38"},
-		{"flight level", "XKLD -38 10000 FL150", "FL150", "flight level", "XKLD -38 10000"},
-		{"flight level apart", "XKLD -38 10000 FL 150", "FL 150", "flight level", "XKLD -38 10000"},
+		{"flight level", "XKLD -38 8200 FL150", "FL150", "flight level", "XKLD -38 8200"},
+		{"flight level apart", "XKLD -38 8200 FL 150", "FL 150", "flight level", "XKLD -38 8200"},
 		{"flight level in words", "XKLD -38 flight level 150", "flight level 150", "flight level", "XKLD -38"},
 		{"metres and a bare figure", "XSLT -38 950/1500m", "950", "no unit", "XSLT -38 950m/1500m"},
-		{"unknown station", "XKLE -38 10000", "XKLE", "nearest: XKLD", "XKLD -38 10000"},
-		{"unknown station, nothing near", "XABC -38 10000", "XABC", "not a station", "elev ELEVATION -38 10000"},
-		{"misspelt name of a station", "kaldmor -38 10000", "kaldmor", "nearest: XKLD", "XKLD -38 10000"},
-		{"unknown station of a report", "XABC 251153Z 00000KT M38/M42 A2992; 10000", "XABC", "not a station", "elev ELEVATION -38 10000"},
-		{"two stations", "XKLD XRUN -38 10000", "XRUN", "two stations", "XKLD -38 10000"},
-		{"report of another station", "XRUN 251153Z 00000KT M38/M42 A2992; XKLD 9200", "XKLD", "two stations", "XRUN -38 9200"},
-		{"two elevations", "-38 elev 6602 elev 6603 10000", "elev", "two elevations", "-38 elev 6602 10000"},
-		{"label between two altitudes", "XKLD -38 10000 FAF 9200", "FAF", "between two altitudes", "XKLD -38 10000, FAF 9200"},
-		{"label between slashes", "XKLD -38 10000/FAF/9200", "FAF", "put a colon", "XKLD -38 10000, FAF: 9200"},
-		{"elevation between two altitudes", "-38 10000 elev 6602", "elev", "between two altitudes", "-38 10000, elev 6602"},
-		{"label without an altitude", "XKLD -38 FAF DA 7140", "FAF", "no altitude", "XKLD -38 DA 7140"},
-		{"fix between two labels", "XKLD -38 FAF 10000 WENDL DA 7140", "WENDL", "between two labels", "XKLD -38 FAF 10000, WENDL DA 7140"},
-		{"fix without a label", "XKLD -38 WENDL 10000", "WENDL", "could be a fix", "XKLD -38 10000"},
-		{"final", "XKLD -38 final 10000", "final", "final approach fix or the minimums", "XKLD -38 FAF 10000"},
-		{"approach or its minimums", "XKLD -38 loc 10000 9200", "loc", "the approach or its minimums", "XKLD -38 10000 9200"},
+		{"unknown station", "XKLE -38 8200", "XKLE", "nearest: XKLD", "XKLD -38 8200"},
+		{"unknown station, nothing near", "XABC -38 8200", "XABC", "not a station", "elev ELEVATION -38 8200"},
+		{"misspelt name of a station", "kaldmor -38 8200", "kaldmor", "nearest: XKLD", "XKLD -38 8200"},
+		{"unknown station of a report", "XABC 251153Z 00000KT M38/M42 A2992; 8200", "XABC", "not a station", "elev ELEVATION -38 8200"},
+		{"two stations", "XKLD XRUN -38 8200", "XRUN", "two stations", "XKLD -38 8200"},
+		{"report of another station", "XRUN 251153Z 00000KT M38/M42 A2992; XKLD 7400", "XKLD", "two stations", "XRUN -38 7400"},
+		{"two elevations", "-38 elev 4802 elev 4803 8200", "elev", "two elevations", "-38 elev 4802 8200"},
+		{"label between two altitudes", "XKLD -38 8200 FAF 7400", "FAF", "between two altitudes", "XKLD -38 8200, FAF 7400"},
+		{"label between slashes", "XKLD -38 8200/FAF/7400", "FAF", "put a colon", "XKLD -38 8200, FAF: 7400"},
+		{"elevation between two altitudes", "-38 8200 elev 4802", "elev", "between two altitudes", "-38 8200, elev 4802"},
+		{"label without an altitude", "XKLD -38 FAF DA 5340", "FAF", "no altitude", "XKLD -38 DA 5340"},
+		{"fix between two labels", "XKLD -38 FAF 8200 WENDL DA 5340", "WENDL", "between two labels", "XKLD -38 FAF 8200, WENDL DA 5340"},
+		{"fix without a label", "XKLD -38 WENDL 8200", "WENDL", "could be a fix", "XKLD -38 8200"},
+		{"final", "XKLD -38 final 8200", "final", "final approach fix or the minimums", "XKLD -38 FAF 8200"},
+		{"approach or its minimums", "XKLD -38 loc 8200 7400", "loc", "the approach or its minimums", "XKLD -38 8200 7400"},
 		{"agl before its height", "XKLD -38 agl 560", "agl", "stand behind", "XKLD -38 560 agl"},
-		{"misspelt label", "XKLD -38 circlng 7500", "circlng", "did you mean “circling”", "XKLD -38 circling 7500"},
-		{"begun label", "XKLD -38 miss 12000", "miss", "did you mean “missed”", "XKLD -38 missed 12000"},
-		{"swapped label", "XKLD -38 AFF 10000", "AFF", "did you mean “faf”", "XKLD -38 faf 10000"},
-		{"no slip: another altitude", "XKLD -38 MOCA 12000", "MOCA", "not understood", "XKLD -38 12000"},
-		{"a departure", "XKLD -38 SID 12000", "SID", "not corrected", "XKLD -38"},
-		{"a vectoring altitude", "XKLD -38 MVA 12000", "MVA", "not corrected", "XKLD -38"},
-		{"figures in words", "XKLD minus thirty 10000", "minus", "in figures", "XKLD -nn thirty 10000"},
-		{"a number in words", "XKLD -38 ten thousand 9200", "ten thousand", "in words", "XKLD -38 10000 9200"},
-		{"digit by digit", "XKLD -38 FAF one zero thousand eight hundred", "one zero thousand eig…", "in words", "XKLD -38 FAF 10800"},
-		{"as spoken", "XKLD -38 niner tousand two hundred, 7140", "niner tousand two hun…", "in words", "XKLD -38 9200, 7140"},
-		{"four digits", "XKLD -38 DA seven one four zero", "seven one four zero", "in words", "XKLD -38 DA 7140"},
+		{"misspelt label", "XKLD -38 circlng 5700", "circlng", "did you mean “circling”", "XKLD -38 circling 5700"},
+		{"begun label", "XKLD -38 miss 10200", "miss", "did you mean “missed”", "XKLD -38 missed 10200"},
+		{"swapped label", "XKLD -38 AFF 8200", "AFF", "did you mean “faf”", "XKLD -38 faf 8200"},
+		{"no slip: another altitude", "XKLD -38 MOCA 10200", "MOCA", "not understood", "XKLD -38 10200"},
+		{"a departure", "XKLD -38 SID 10200", "SID", "not corrected", "XKLD -38"},
+		{"a vectoring altitude", "XKLD -38 MVA 10200", "MVA", "not corrected", "XKLD -38"},
+		{"figures in words", "XKLD minus thirty 8200", "minus", "in figures", "XKLD -nn thirty 8200"},
+		{"a number in words", "XKLD -38 ten thousand 7400", "ten thousand", "in words", "XKLD -38 10000 7400"},
+		{"digit by digit", "XKLD -38 IAF one zero thousand eight hundred", "one zero thousand eig…", "in words", "XKLD -38 IAF 10800"},
+		{"as spoken", "XKLD -38 niner tousand two hundred, 5340", "niner tousand two hun…", "in words", "XKLD -38 9200, 5340"},
+		{"four digits", "XKLD -38 DA five three four zero", "five three four zero", "in words", "XKLD -38 DA 5340"},
 		{"a pair of pairs", "XKLD -38 ninety-two hundred", "ninety-two hundred", "in words", "XKLD -38 9200"},
-		{"a temperature in words", "XKLD minus thirty eight 10000", "minus thirty eight", "in words", "XKLD -38 10000"},
-		{"and by digits", "XKLD minus tree eight 10000", "minus tree eight", "in words", "XKLD -38 10000"},
-		{"one word may be a name", "XKLD -38 ten 10000", "ten", "could be a fix", "XKLD -38 10000"},
+		{"a temperature in words", "XKLD minus thirty eight 8200", "minus thirty eight", "in words", "XKLD -38 8200"},
+		{"and by digits", "XKLD minus tree eight 8200", "minus tree eight", "in words", "XKLD -38 8200"},
+		{"one word may be a name", "XKLD -38 ten 8200", "ten", "could be a fix", "XKLD -38 8200"},
 		{"too many in words", "XKLD -38 nine nine nine nine nine nine nine", "nine nine nine nine nine", "in words", "XKLD -38 99999 nine nine"},
-		{"option too late", "XKLD -38 10000 --json", "--json", "not understood", "XKLD -38 10000"},
+		{"option too late", "XKLD -38 8200 --json", "--json", "not understood", "XKLD -38 8200"},
 		{"other figures", "XKLD -38 9\u09eb0", "9\u09eb0", "not understood", "XKLD -38"},
-		{"a TAF", "TAF XKLD 251140Z 2512/2612 00000KT CAVOK; 9200", "TAF", "forecast", Example},
-		{"a TAF without its word", "XKLD 251140Z 2512/2612 00000KT CAVOK TNM38/2512Z; 9200", "", "forecast", Example},
+		{"a TAF", "TAF XKLD 251140Z 2512/2612 00000KT CAVOK; 7400", "TAF", "forecast", Example},
+		{"a TAF without its word", "XKLD 251140Z 2512/2612 00000KT CAVOK TNM38/2512Z; 7400", "", "forecast", Example},
 		{"two reports", "XKLD 251153Z 00000KT M38/M42 A2992\nXKLD 251053Z 00000KT M37/M42 A2992", "", "more than one report", "XKLD 251153Z 00000KT M38/M42 A2992"},
-		{"a report of no day", "XKLD 321153Z 00000KT M38/M42 A2992; 9200", "321153Z", "no day and time", Example},
+		{"a report of no day", "XKLD 321153Z 00000KT M38/M42 A2992; 7400", "321153Z", "no day and time", Example},
 		{"nothing", "  \n ", "", "empty", Example},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -360,13 +360,13 @@ func TestOpen(t *testing.T) {
 		name, text string
 		want       []string
 	}{
-		{"a missing sign alone", "XKLD 38 10000", nil},
-		{"two temperatures", "XKLD -38 -40 10000", nil},
-		{"unknown station", "XKLE -38 10000", nil},
-		{"a flight level behind the missing sign", "XKLD 38 10000 FL150", []string{"FL150"}},
-		{"a label in doubt behind the missing sign", "XKLD 38 10000 FAF 9200", []string{"FAF"}},
+		{"a missing sign alone", "XKLD 38 8200", nil},
+		{"two temperatures", "XKLD -38 -40 8200", nil},
+		{"unknown station", "XKLE -38 8200", nil},
+		{"a flight level behind the missing sign", "XKLD 38 8200 FL150", []string{"FL150"}},
+		{"a label in doubt behind the missing sign", "XKLD 38 8200 FAF 7400", []string{"FAF"}},
 		{"two numbers without a sign", "XSLT 12 95", []string{"95"}},
-		{"two words", "XKLD 38 garble 10000 FL150", []string{"garble", "FL150"}},
+		{"two words", "XKLD 38 garble 8200 FL150", []string{"garble", "FL150"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			req, p := rd.Parse(c.text)
@@ -386,10 +386,10 @@ func TestOpen(t *testing.T) {
 
 func TestThreeThatDiffer(t *testing.T) {
 	rd := demoReader()
-	if req, p := rd.Parse("XKLD -38 -40 -41 10000"); p == nil || req.HasTemperature {
+	if req, p := rd.Parse("XKLD -38 -40 -41 8200"); p == nil || req.HasTemperature {
 		t.Errorf("three temperatures: problem %v, temperature kept: %v", p, req.TemperatureWord())
 	}
-	if req, p := rd.Parse("XKLD XRUN XSLT -38 10000"); p == nil || req.Station != "" {
+	if req, p := rd.Parse("XKLD XRUN XSLT -38 8200"); p == nil || req.Station != "" {
 		t.Errorf("three stations: problem %v, station kept: %q", p, req.Station)
 	}
 }
@@ -406,7 +406,7 @@ func TestVerbs(t *testing.T) {
 		{"check", Check, ""}, {"watch", Watch, ""}, {"log", Log, ""},
 		{"obs XKLD -38", Observe, "XKLD -38"},
 		{"brief XKLD 1430 XRUN 1515", Brief, "XKLD 1430 XRUN 1515"},
-		{"add DA 7140", Add, ""}, {"remove 9200", Remove, ""}, {"drop FAF", Remove, ""}, {"same at XRUN", Same, ""},
+		{"add DA 5340", Add, ""}, {"remove 7400", Remove, ""}, {"drop FAF", Remove, ""}, {"same at XRUN", Same, ""},
 	} {
 		req, p := rd.Parse(c.text)
 		if p != nil || req.Verb != c.verb || req.Rest != c.rest {
@@ -420,8 +420,8 @@ func TestVerbs(t *testing.T) {
 func TestFusedProcedure(t *testing.T) {
 	rd := demoReader()
 	for _, c := range []struct{ text, procedure string }{
-		{"XKLD rnp28 -38", "rnp 28"}, {"XKLD LOC12", "loc 12"}, {"XKLD -38 ils31l", "ils 31l"}, {"XKLD rnpy28 -38", "rnp y 28"},
-		{"XKLD rwy28 -38", "rwy 28"}, {"XKLD vor9 -38", "vor 9"}, {"rnp28, XKLD -38", "rnp 28"}, {"XKLD rnp28 circling 7600 -38", "rnp 28"},
+		{"XKLD rnav31 -38", "rnav 31"}, {"XKLD LOC12", "loc 12"}, {"XKLD -38 ils31l", "ils 31l"}, {"XKLD rnpy31 -38", "rnp y 31"},
+		{"XKLD rwy28 -38", "rwy 28"}, {"XKLD vor9 -38", "vor 9"}, {"rnav31, XKLD -38", "rnav 31"}, {"XKLD rnav31 circling 5800 -38", "rnav 31"},
 	} {
 		req, p := rd.Parse(c.text)
 		if p != nil || req.Procedure != c.procedure || req.Station != "XKLD" {
@@ -429,7 +429,7 @@ func TestFusedProcedure(t *testing.T) {
 		}
 	}
 	for _, text := range []string{
-		"XKLD -38 FAF ils28 10000", "XKLD -38 step vor12 9200", "XKLD -38 DA KALDO loc12", // a fix, perhaps
+		"XKLD -38 FAF ils28 8200", "XKLD -38 step vor12 7400", "XKLD -38 DA KALDO loc12", // a fix, perhaps
 		"XKLD rnp37 -38", "XKLD rnp0 -38", "XKLD rnpxy28 -38", "XKLD abc12 -38", "XKLD ils31x -38",
 	} {
 		if req, p := rd.Parse(text); p == nil || req.Procedure != "" {
@@ -465,13 +465,13 @@ func TestCard(t *testing.T) {
 		{"card KALOMI-RUTA", Card, "KALOMI-RUTA", "", 0, true},
 		{"card kalomi ruta letter", Card, "kalomi ruta", "half-letter", 0, true},
 		{"card letter KALOMI-RUTA", Card, "KALOMI-RUTA", "half-letter", 0, true},
-		{"card XKLD -38 10000 9200 letter", Card, "", "half-letter", 2, false},
-		{"card XKLD rnp 28 -38", Card, "", "", 0, false},
-		{"XKLD -38 10000 card", Card, "", "", 1, false},
+		{"card XKLD -38 8200 7400 letter", Card, "", "half-letter", 2, false},
+		{"card XKLD rnav 31 -38", Card, "", "", 0, false},
+		{"XKLD -38 8200 card", Card, "", "", 1, false},
 		{"picture", Picture, "", "", 0, true},
 		{"picture curve", Picture, "", "curve", 0, true},
 		{"picture day XKLD", Picture, "", "day", 0, false},
-		{"picture profile XKLD -38 FAF CURVE 10000", Picture, "", "profile", 1, false},
+		{"picture profile XKLD -38 FAF CURVE 8200", Picture, "", "profile", 1, false},
 	} {
 		req, p := rd.Parse(c.text)
 		if p != nil || req.Verb != c.verb || req.Rest != c.rest || req.Kind != c.kind || len(req.Altitudes) != c.altitudes || req.Empty() != c.empty {
@@ -484,7 +484,7 @@ func TestCard(t *testing.T) {
 			t.Errorf("the line %q of %q reads as %q, problem %v", req.Line(), c.text, again.Line(), p)
 		}
 	}
-	for _, text := range []string{"XKLD -38 10000 letter", "letter"} {
+	for _, text := range []string{"XKLD -38 8200 letter", "letter"} {
 		if _, p := rd.Parse(text); p == nil || !strings.EqualFold(p.Word, "letter") {
 			t.Errorf("Parse(%q): problem %v, want one about the word", text, p)
 		}
@@ -498,30 +498,30 @@ func TestAmend(t *testing.T) {
 		done              bool
 		want              string
 	}{
-		{"temperature completes", "XKLD 10000 9200", "-38", false, "XKLD -38 10000, 9200"},
-		{"station completes", "-38 10000", "XKLD", false, "XKLD -38 10000"},
-		{"elevation completes", "-38 10000", "elev 6602", false, "elev 6602 -38 10000"},
-		{"altitudes complete", "XKLD -38", "FAF 10000", false, "XKLD -38 FAF 10000"},
-		{"colder", "XKLD -38 10000", "-41", true, "XKLD -41 10000"},
-		{"from Celsius to Fahrenheit", "XKLD -38 10000", "-40F", true, "XKLD -40F 10000"},
-		{"bare altitudes ask anew", "XKLD -38 10000", "9200 8000", true, "XKLD -38 9200, 8000"},
-		{"label replaces", "XKLD -38 FAF 10000, DA 7140", "DA 7200", true, "XKLD -38 FAF 10000, DA 7200"},
-		{"label keeps its fix", "XKLD -38 FAF WENDL 10000", "FAF 10100", true, "XKLD -38 FAF WENDL 10100"},
-		{"label for a bare altitude", "XKLD -38 10000 9200", "FAF 9200", true, "XKLD -38 10000, FAF 9200"},
-		{"add", "XKLD -38 10000", "add 9200", true, "XKLD -38 10000, 9200"},
-		{"add a step", "XKLD -38 FAF 10000 step 9200", "add step 8800", true, "XKLD -38 FAF 10000, step 9200, step 8800"},
-		{"remove by figure", "XKLD -38 10000 9200", "remove 9,200", true, "XKLD -38 10000"},
-		{"remove by label", "XKLD -38 FAF 10000, DA 7140", "remove DA", true, "XKLD -38 FAF 10000"},
-		{"remove by label and figure", "XKLD -38 IAF 10000, FAF 10000", "remove FAF 10000", true, "XKLD -38 IAF 10000"},
-		{"same at another station", "XKLD -38 10000", "same at XRUN", true, "XRUN -38 10000"},
-		{"a report's temperature stays at its station", "XKLD 251153Z 00000KT M38/M42 A2992; 10000", "same at XRUN", true, "XRUN 10000"},
-		{"a procedure has its own altitudes", "XKLD -38 FAF 10000, DA 7140", "rnp 28", true, "XKLD rnp 28 -38"},
-		{"another procedure too", "XKLD rnp 28 -38 circling 7600", "loc 12 -41", true, "XKLD loc 12 -41"},
-		{"the same procedure keeps what was added", "XKLD rnp 28 -38 circling 7600", "rnp 28 -41", true, "XKLD rnp 28 -41 circling 7600"},
-		{"what is typed with it stands", "XKLD -38 FAF 10000", "rnp 28 circling 7600", true, "XKLD rnp 28 -38 circling 7600"},
-		{"nothing is lost of what was not answered", "XKLD circling 7600", "rnp 28 -38", false, "XKLD rnp 28 -38 circling 7600"},
-		{"another rule set", "XKLD -38 10000", "icao", true, "XKLD -38 icao 10000"},
-		{"why", "XKLD -38 10000", "why", true, "why XKLD -38 10000"},
+		{"temperature completes", "XKLD 8200 7400", "-38", false, "XKLD -38 8200, 7400"},
+		{"station completes", "-38 8200", "XKLD", false, "XKLD -38 8200"},
+		{"elevation completes", "-38 8200", "elev 4802", false, "elev 4802 -38 8200"},
+		{"altitudes complete", "XKLD -38", "FAF 8200", false, "XKLD -38 FAF 8200"},
+		{"colder", "XKLD -38 8200", "-41", true, "XKLD -41 8200"},
+		{"from Celsius to Fahrenheit", "XKLD -38 8200", "-40F", true, "XKLD -40F 8200"},
+		{"bare altitudes ask anew", "XKLD -38 8200", "7400 8000", true, "XKLD -38 7400, 8000"},
+		{"label replaces", "XKLD -38 FAF 8200, DA 5340", "DA 5400", true, "XKLD -38 FAF 8200, DA 5400"},
+		{"label keeps its fix", "XKLD -38 FAF WENDL 8200", "FAF 8300", true, "XKLD -38 FAF WENDL 8300"},
+		{"label for a bare altitude", "XKLD -38 8200 7400", "FAF 7400", true, "XKLD -38 8200, FAF 7400"},
+		{"add", "XKLD -38 8200", "add 7400", true, "XKLD -38 8200, 7400"},
+		{"add a step", "XKLD -38 FAF 8200 step 7400", "add step 8800", true, "XKLD -38 FAF 8200, step 7400, step 8800"},
+		{"remove by figure", "XKLD -38 8200 7400", "remove 7,400", true, "XKLD -38 8200"},
+		{"remove by label", "XKLD -38 FAF 8200, DA 5340", "remove DA", true, "XKLD -38 FAF 8200"},
+		{"remove by label and figure", "XKLD -38 IAF 8200, FAF 8200", "remove FAF 8200", true, "XKLD -38 IAF 8200"},
+		{"same at another station", "XKLD -38 8200", "same at XRUN", true, "XRUN -38 8200"},
+		{"a report's temperature stays at its station", "XKLD 251153Z 00000KT M38/M42 A2992; 8200", "same at XRUN", true, "XRUN 8200"},
+		{"a procedure has its own altitudes", "XKLD -38 FAF 8200, DA 5340", "rnav 31", true, "XKLD rnav 31 -38"},
+		{"another procedure too", "XKLD rnav 31 -38 circling 5800", "loc 12 -41", true, "XKLD loc 12 -41"},
+		{"the same procedure keeps what was added", "XKLD rnav 31 -38 circling 5800", "rnav 31 -41", true, "XKLD rnav 31 -41 circling 5800"},
+		{"what is typed with it stands", "XKLD -38 FAF 8200", "rnav 31 circling 5800", true, "XKLD rnav 31 -38 circling 5800"},
+		{"nothing is lost of what was not answered", "XKLD circling 5800", "rnav 31 -38", false, "XKLD rnav 31 -38 circling 5800"},
+		{"another rule set", "XKLD -38 8200", "icao", true, "XKLD -38 icao 8200"},
+		{"why", "XKLD -38 8200", "why", true, "why XKLD -38 8200"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			first, _ := rd.Parse(c.first)
@@ -546,9 +546,9 @@ func TestPathological(t *testing.T) {
 	for _, c := range []struct{ name, text string }{
 		{"labels", strings.Repeat("FAF ", MaxBytes/4)},
 		{"labels and figures", strings.Repeat("FAF 1 ", MaxBytes/6)},
-		{"labels and altitudes in doubt", strings.Repeat("10000 FAF ", MaxBytes/10-1) + "9200"},
-		{"labels, commas and altitudes in doubt", "XKLD -38 10000," + strings.Repeat("FAF,10000,", 400)},
-		{"fixes", strings.Repeat("WENDL 10000 ", MaxBytes/12)},
+		{"labels and altitudes in doubt", strings.Repeat("8200 FAF ", MaxBytes/10-1) + "7400"},
+		{"labels, commas and altitudes in doubt", "XKLD -38 8200," + strings.Repeat("FAF,8200,", 400)},
+		{"fixes", strings.Repeat("WENDL 8200 ", MaxBytes/12)},
 		{"digits", strings.Repeat("1", MaxBytes)},
 		{"dashes", strings.Repeat("-", MaxBytes)},
 		{"minus and digits", strings.Repeat("-1", MaxBytes/2)},
@@ -559,10 +559,10 @@ func TestPathological(t *testing.T) {
 		{"broken report lines", "XKLD 251153Z" + strings.Repeat("\nFEW020", MaxBytes/7-2)},
 		{"words", strings.Repeat("qzqzqzqz ", MaxBytes/9)},
 		{"one word", strings.Repeat("q", MaxBytes)},
-		{"a megabyte", strings.Repeat("XKLD -38 10000 ", 1<<20/15)},
-		{"control characters", "XKLD\x07 -38 10000\x1b[2J"},
-		{"NUL", "XKLD -38\x00 10000"},
-		{"invalid UTF-8", "XKLD -38 10000 \xff\xfe"},
+		{"a megabyte", strings.Repeat("XKLD -38 8200 ", 1<<20/15)},
+		{"control characters", "XKLD\x07 -38 8200\x1b[2J"},
+		{"NUL", "XKLD -38\x00 8200"},
+		{"invalid UTF-8", "XKLD -38 8200 \xff\xfe"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, p := rd.Parse(c.text)
@@ -619,7 +619,7 @@ func genRequest(t *rapid.T) Request {
 		req.Rules = rapid.SampledFrom([]string{"icao", "canada", "faa-all-segments"}).Draw(t, "rules")
 	}
 	if rapid.IntRange(0, 3).Draw(t, "has a procedure") == 0 {
-		req.Procedure = rapid.SampledFrom([]string{"rnp 28", "ils 9l", "vor a", "rnav y 4", "loc", "rwy 28"}).Draw(t, "procedure")
+		req.Procedure = rapid.SampledFrom([]string{"rnav 31", "ils 9l", "vor a", "rnav y 4", "loc", "rwy 28"}).Draw(t, "procedure")
 	}
 	for range rapid.IntRange(0, 8).Draw(t, "altitudes") {
 		a := value("altitude")
@@ -678,10 +678,10 @@ func TestLineReadsBack(t *testing.T) {
 func TestTryMends(t *testing.T) {
 	rd := demoReader()
 	pieces := []string{
-		"XKLD", "XRUN", "XKLE", "-38", "38", "m38", "-36F", "- 38", "0", "+5", "10000", "9,200", "10 000", "62", "95 ft", "3050m", "560 agl", "agl",
-		"FL150", "FAF", "DA", "step", "IAF", "WENDL", "final", "elev", "elev 6602", "elev 14", "rnp 28", "ils", "loc", "icao", "why", "add", "remove",
-		"minus", "temp", "ft", "m", "MVA", "FOO", "circlng", ",", "/", ";", "\n", ":", "(", ")", "10000-38", "10000-9200", "-10000", "999999", "M38/M42",
-		"38/42", "251153Z", "~9000~", "@", "<tel:9200>", "step 1",
+		"XKLD", "XRUN", "XKLE", "-38", "38", "m38", "-36F", "- 38", "0", "+5", "10900", "7,400", "10 900", "62", "95 ft", "2500m", "560 agl", "agl",
+		"FL150", "FAF", "DA", "step", "IAF", "WENDL", "final", "elev", "elev 4802", "elev 14", "rnav 31", "ils", "loc", "icao", "why", "add", "remove",
+		"minus", "temp", "ft", "m", "MVA", "FOO", "circlng", ",", "/", ";", "\n", ":", "(", ")", "8200-38", "8200-7400", "-8200", "999999", "M38/M42",
+		"38/42", "251153Z", "~9000~", "@", "<tel:7400>", "step 1",
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		text := strings.Join(rapid.SliceOfN(rapid.SampledFrom(pieces), 1, 9).Draw(t, "pieces"), rapid.SampledFrom([]string{" ", ", ", "/"}).Draw(t, "between"))
@@ -718,16 +718,16 @@ func TestDegreesApart(t *testing.T) {
 		text string
 		want float64
 	}{
-		{"XKLD, −38 °C, 10 000 / 9 200 / 7 140", -38},
-		{"XKLD −4 °F 10000", -20},
-		{"XKLD -38 ° C 10000", -38},
+		{"XKLD, −38 °C, 10 900 / 7 400 / 5 340", -38},
+		{"XKLD −4 °F 8200", -20},
+		{"XKLD -38 ° C 8200", -38},
 	} {
 		req, p := NewReader(demo{}, nil).Parse(c.text)
 		if p != nil || float64(req.Temperature) != c.want || len(req.Altitudes) == 0 {
 			t.Errorf("Parse(%q) = %v °C, %d altitudes, problem %v; want %v °C", c.text, req.Temperature, len(req.Altitudes), p, c.want)
 		}
 	}
-	if _, p := NewReader(demo{}, nil).Parse("XKLD 38 °C 10000"); p == nil || p.Word != "38 °C" {
+	if _, p := NewReader(demo{}, nil).Parse("XKLD 38 °C 8200"); p == nil || p.Word != "38 °C" {
 		t.Errorf("an unsigned temperature in degrees: problem %+v, want one for 38 °C", p)
 	}
 }
@@ -736,10 +736,10 @@ func TestDegreesApart(t *testing.T) {
 // metres, and a decision height is not above the field.
 func TestUnitOrHeightNotSaid(t *testing.T) {
 	for _, c := range []struct{ text, word, try string }{
-		{"XKLD -38 FAF 3050m, DA 560 agl", "560", "XKLD -38 FAF 3050m, DA 560m agl"},
-		{"XKLD -38 FAF 3050m, DA 560agl", "560", "XKLD -38 FAF 3050m, DA 560m agl"},
+		{"XKLD -38 FAF 2500m, DA 560 agl", "560", "XKLD -38 FAF 2500m, DA 560m agl"},
+		{"XKLD -38 FAF 2500m, DA 560agl", "560", "XKLD -38 FAF 2500m, DA 560m agl"},
 		{"XKLD -38 DH 200", "DH", "XKLD -38 DA nnnn"},
-		{"XKLD -38 FAF 9200 mdh 400 ft", "mdh", "XKLD -38 FAF 9200 MDA nnnn ft"},
+		{"XKLD -38 FAF 7400 mdh 400 ft", "mdh", "XKLD -38 FAF 7400 MDA nnnn ft"},
 	} {
 		_, p := NewReader(demo{}, nil).Parse(c.text)
 		if p == nil || p.Word != c.word || p.Try != c.try {

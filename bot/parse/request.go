@@ -13,7 +13,7 @@ import (
 )
 
 // Example is the line that is shown when there is nothing better to show.
-const Example = "XKLD -38 10000 9200 7140"
+const Example = "XKLD -38 8200 7400 5340"
 
 // Verb is what a message asks for. The zero value is a correction, or the
 // state of a station when no altitude is given.
@@ -183,7 +183,7 @@ type Request struct {
 
 	Altitudes []Altitude
 	Rules     string // id of a rule set named in the message
-	Procedure string // a stored procedure, as crews say it: "rnp 28"
+	Procedure string // a stored procedure, as crews say it: "rnav 31"
 	// Compensated says whether the avionics correct the barometric path: yes,
 	// no, or empty where the message does not say.
 	Compensated string

@@ -129,7 +129,7 @@ func (rd *reading) line(i, n int) int {
 	return i + n
 }
 
-// bounded reads “below 9800” and “between 8900 and 9800”.
+// bounded reads “below 8000” and “between 7100 and 8000”.
 func (rd *reading) bounded(i int) int {
 	first, meaning := i+1, procedure.AtOrBelow
 	switch rd.tokens[i].word {

@@ -16,22 +16,22 @@ func TestChosen(t *testing.T) {
 		sbas  string
 		alone bool // no altitude is read
 	}{
-		{"XKLD rnp 28 -38 vectors", Way{Kind: Vectors}, "", "", true},
-		{"XKLD rnp 28 -38 vectors inside XOLMI", Way{VectorsInside, "XOLMI"}, "", "", true},
-		{"XKLD rnp 28 via XEMBA -38", Way{Via, "XEMBA"}, "", "", true},
-		{"XKLD rnp 28 -38 hold", Way{Kind: InHold}, "", "", true},
-		{"XKLD rnp 28 -38 in the hold", Way{Kind: InHold}, "", "", true},
-		{"XKLD rnp 28 -38 procedure turn", Way{Kind: InTurn}, "", "", true},
-		{"XKLD rnp 28 -38 traffic via XEMBA", Way{Traffic, "XEMBA"}, "", "", true},
-		{"XKLD rnp 28 -38 sbas", Way{}, "", "yes", true},
-		{"XKLD rnp 28 -38 sbas no", Way{}, "", "no", true},
-		{"XKLD rnp 28 -38 lnav/vnav", Way{}, "lnav/vnav", "", true},
-		{"XKLD rnp 28 lnav -38", Way{}, "lnav", "", true},
-		{"XKLD rnp 28 -38 circling", Way{}, "circling", "", true},
+		{"XKLD rnav 31 -38 vectors", Way{Kind: Vectors}, "", "", true},
+		{"XKLD rnav 31 -38 vectors inside XOLMI", Way{VectorsInside, "XOLMI"}, "", "", true},
+		{"XKLD rnav 31 via XEMBA -38", Way{Via, "XEMBA"}, "", "", true},
+		{"XKLD rnav 31 -38 hold", Way{Kind: InHold}, "", "", true},
+		{"XKLD rnav 31 -38 in the hold", Way{Kind: InHold}, "", "", true},
+		{"XKLD rnav 31 -38 procedure turn", Way{Kind: InTurn}, "", "", true},
+		{"XKLD rnav 31 -38 traffic via XEMBA", Way{Traffic, "XEMBA"}, "", "", true},
+		{"XKLD rnav 31 -38 sbas", Way{}, "", "yes", true},
+		{"XKLD rnav 31 -38 sbas no", Way{}, "", "no", true},
+		{"XKLD rnav 31 -38 lnav/vnav", Way{}, "lnav/vnav", "", true},
+		{"XKLD rnav 31 lnav -38", Way{}, "lnav", "", true},
+		{"XKLD rnav 31 -38 circling", Way{}, "circling", "", true},
 		{"XRUN ils 12 -38 loc", Way{}, "loc", "", true},
-		{"XKLD -38 hold 9200", Way{}, "", "", false},
-		{"XKLD -38 LNAV 9200", Way{}, "", "", false},
-		{"XKLD -38 hold XIMLO 9200", Way{}, "", "", false},
+		{"XKLD -38 hold 7400", Way{}, "", "", false},
+		{"XKLD -38 LNAV 7400", Way{}, "", "", false},
+		{"XKLD -38 hold XIMLO 7400", Way{}, "", "", false},
 	} {
 		req, p := rd.Parse(c.text)
 		if p != nil || req.Way != c.way || req.Minima != c.line || req.SBAS != c.sbas || (len(req.Altitudes) == 0) != c.alone {
@@ -51,12 +51,12 @@ func TestMeanings(t *testing.T) {
 		text string
 		want Altitude
 	}{
-		{"XKLD -38 IAF below 9800", Altitude{Value: 9800, Bare: true, Role: procedure.InitialFix, Meaning: procedure.AtOrBelow}},
-		{"XKLD -38 IAF between 8900 and 9800", Altitude{Value: 8900, Upper: 9800, Bare: true, Role: procedure.InitialFix, Meaning: procedure.Between}},
+		{"XKLD -38 IAF below 8000", Altitude{Value: 8000, Bare: true, Role: procedure.InitialFix, Meaning: procedure.AtOrBelow}},
+		{"XKLD -38 IAF between 7100 and 8000", Altitude{Value: 7100, Upper: 8000, Bare: true, Role: procedure.InitialFix, Meaning: procedure.Between}},
 		{"XKLD -38 climb in hold 9100", Altitude{Value: 9100, Bare: true, Role: procedure.MissedHold, Label: MissedHoldLabel}},
 		{"XKLD -38 missed hold 9100", Altitude{Value: 9100, Bare: true, Role: procedure.MissedHold, Label: MissedHoldLabel}},
-		{"XKLD -38 DA 7140 HAT 538", Altitude{Value: 7140, Bare: true, Role: procedure.DecisionAltitude}},
-		{"XKLD -38 DA(H) 7140/538", Altitude{Value: 7140, Bare: true, Role: procedure.DecisionAltitude}},
+		{"XKLD -38 DA 5340 HAT 538", Altitude{Value: 5340, Bare: true, Role: procedure.DecisionAltitude}},
+		{"XKLD -38 DA(H) 5340/538", Altitude{Value: 5340, Bare: true, Role: procedure.DecisionAltitude}},
 	} {
 		req, p := rd.Parse(c.text)
 		if p != nil || len(req.Altitudes) != 1 || req.Altitudes[0] != c.want {

@@ -269,7 +269,7 @@ func TestBook(t *testing.T) {
 			s.look(record.Looked{Noticed: 1, Told: 1})
 			s.state(r.ID, record.Recompute)
 			got := s.saw()
-			for _, want := range []string{"change slack/card-1: Record " + r.ID + ": recompute\n", "follow slack/card-1: " + r.ID + " (XKLD −38 °C) does not hold any more.", "FAF 10000: 10800 becomes 10830; DA 7140: 7280 becomes 7310"} {
+			for _, want := range []string{"change slack/card-1: Record " + r.ID + ": recompute\n", "follow slack/card-1: " + r.ID + " (XKLD −38 °C) does not hold any more.", "FAF 8200: 9000 becomes 9030; DA 5340: 5480 becomes 5510"} {
 				if !strings.Contains(got, want) {
 					s.t.Errorf("saw %q, want %q in it", got, want)
 				}
@@ -583,10 +583,10 @@ func TestBehind(t *testing.T) {
 func TestFace(t *testing.T) {
 	r := result()
 	k := record.Check{By: bo, At: noon.Add(8 * time.Minute), How: record.Confirmed}
-	denver := time.FixedZone("", -7*3600)
+	mountain := time.FixedZone("", -7*3600)
 	here := set
-	here.Zone = func(string) *time.Location { return denver }
-	disagrees := record.Check{By: bo, At: noon.Add(8 * time.Minute), How: record.Blind, Compared: []record.Compared{record.Compare(r.Numbers[0], 10690), record.Compare(r.Numbers[1], 7280)}}
+	here.Zone = func(string) *time.Location { return mountain }
+	disagrees := record.Check{By: bo, At: noon.Add(8 * time.Minute), How: record.Blind, Compared: []record.Compared{record.Compare(r.Numbers[0], 8890), record.Compare(r.Numbers[1], 5480)}}
 	for _, c := range []struct {
 		name    string
 		change  func(*record.Record)
@@ -603,10 +603,10 @@ func TestFace(t *testing.T) {
 		{"withdrawn", func(r *record.Record) { k := k; k.Withdrawn = noon.Add(time.Hour); r.Checks = []record.Check{k} }, time.Hour, "unchecked", "",
 			"Computed by Anna at 05:00 local (12:00Z).|Checked by Bo at 05:08 local (12:08Z); withdrawn at 06:00 local (13:00Z).|Valid until 11:00 local (18:00Z).", "why check recompute"},
 		{"disagreed", func(r *record.Record) { r.Checks = []record.Check{disagrees} }, time.Hour, "disagreed",
-			"DISAGREED: KALOMI-RUTA, by Bo. FAF 10000: 10690 entered, 110 ft below the card's 10800.",
-			"Computed by Anna at 05:00 local (12:00Z).|Disagreed: Bo at 05:08 local (12:08Z). FAF 10000: 10690 entered, 110 ft below the card's 10800.|Valid until 11:00 local (18:00Z).", "why check recompute"},
+			"DISAGREED: KALOMI-RUTA, by Bo. FAF 8200: 8890 entered, 110 ft below the card's 9000.",
+			"Computed by Anna at 05:00 local (12:00Z).|Disagreed: Bo at 05:08 local (12:08Z). FAF 8200: 8890 entered, 110 ft below the card's 9000.|Valid until 11:00 local (18:00Z).", "why check recompute"},
 		{"resolved", func(r *record.Record) { k := k; k.By = cy; r.Checks = []record.Check{disagrees, k} }, time.Hour, "checked", "",
-			"Computed by Anna at 05:00 local (12:00Z).|Disagreed, resolved since: Bo at 05:08 local (12:08Z). FAF 10000: 10690 entered, 110 ft below the card's 10800.|Checked by Cy at 05:08 local (12:08Z).|Valid until 11:00 local (18:00Z).", "why recompute"},
+			"Computed by Anna at 05:00 local (12:00Z).|Disagreed, resolved since: Bo at 05:08 local (12:08Z). FAF 8200: 8890 entered, 110 ft below the card's 9000.|Checked by Cy at 05:08 local (12:08Z).|Valid until 11:00 local (18:00Z).", "why recompute"},
 		{"no longer true", func(r *record.Record) { r.Noticed = []record.Noticed{{Text: "It is colder."}} }, time.Hour, "recompute",
 			"RECOMPUTE KALOMI-RUTA. It is colder.",
 			"Computed by Anna at 05:00 local (12:00Z).|Recompute: It is colder.|Valid until 11:00 local (18:00Z).", "why recompute"},
@@ -656,13 +656,13 @@ func TestFace(t *testing.T) {
 
 func TestLine(t *testing.T) {
 	r := result()
-	want := "KALOMI-RUTA 12:00Z: XKLD −38 °C, FAF 10000 to 10800; DA 7140 to 7280. unchecked, by Anna."
+	want := "KALOMI-RUTA 12:00Z: XKLD −38 °C, FAF 8200 to 9000; DA 5340 to 5480. unchecked, by Anna."
 	if got := record.Line(r, noon, set); got != want {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}
-	r.Reply.Station = reply.Station{ElevationFt: 6602, Known: true}
+	r.Reply.Station = reply.Station{ElevationFt: 4802, Known: true}
 	r.Checks = []record.Check{{By: bo, At: noon}}
-	want = "KALOMI-RUTA Thu 15 Jan 12:00Z: field at 6602 ft −38 °C, FAF 10000 to 10800; DA 7140 to 7280. expired, by Anna, checked by Bo."
+	want = "KALOMI-RUTA Thu 15 Jan 12:00Z: field at 4802 ft −38 °C, FAF 8200 to 9000; DA 5340 to 5480. expired, by Anna, checked by Bo."
 	if got := record.Line(r, noon.AddDate(0, 0, 1), set); got != want {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}

@@ -33,16 +33,16 @@ var set = record.Settings{
 func result() record.Record {
 	return record.Record{Made: record.Made{
 		ID: "KALOMI-RUTA", Version: 1, Surface: "slack", Channel: "slack:C1", Thread: "C1/1", Message: "m1",
-		Asked: anna, Text: "XKLD -38 FAF 10000 DA 7140", Line: "XKLD -38 faa-all-segments FAF 10000 DA 7140",
+		Asked: anna, Text: "XKLD -38 FAF 8200 DA 5340", Line: "XKLD -38 faa-all-segments FAF 8200 DA 5340",
 		At: noon, Expires: noon.Add(6 * time.Hour), Restriction: reply.Some(-25),
 		Numbers: []record.Number{
-			{Label: "FAF", PublishedFt: 10000, CorrectedFt: 10800, NeedFt: 10783.4, StepFt: 100, Required: true},
-			{Label: "DA", PublishedFt: 7140, CorrectedFt: 7280, NeedFt: 7271.2, StepFt: 10, Required: true},
+			{Label: "FAF", PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 8983.4, StepFt: 100, Required: true},
+			{Label: "DA", PublishedFt: 5340, CorrectedFt: 5480, NeedFt: 5471.2, StepFt: 10, Required: true},
 		},
 		Reply: reply.Reply{
-			Kind: reply.KindCorrection, Station: reply.Station{Ident: "XKLD", ElevationFt: 6602, Known: true},
+			Kind: reply.KindCorrection, Station: reply.Station{Ident: "XKLD", ElevationFt: 4802, Known: true},
 			TemperatureC: reply.Some(-38), Required: reply.Yes,
-			Actions: []reply.Action{{ID: "why", Label: "Show the working", Message: "why"}, {ID: "latest", Label: "Latest", Message: "XKLD FAF 10000"}},
+			Actions: []reply.Action{{ID: "why", Label: "Show the working", Message: "why"}, {ID: "latest", Label: "Latest", Message: "XKLD FAF 8200"}},
 		},
 	}}
 }
@@ -70,7 +70,7 @@ func withdraw(by record.Person, done bool, says string) step {
 }
 
 func TestDecide(t *testing.T) {
-	agreed := []float64{10800, 7280}
+	agreed := []float64{9000, 5480}
 	for _, c := range []struct {
 		name   string
 		change func(*record.Record)
@@ -89,16 +89,16 @@ func TestDecide(t *testing.T) {
 		{"the same press twice", nil, []step{confirm(bo, true, ""), confirm(bo, false, "You have already checked")}, record.Checked},
 		{"the same person through another surface", nil, []step{confirm(bo, true, ""), confirm(boD, false, "You have already checked")}, record.Checked},
 		{"blind, the same figures", nil, []step{blind(bo, true, "the figures agree", agreed...)}, record.Checked},
-		{"blind, within the rounding", nil, []step{blind(bo, true, "the figures agree", 10790, 7275)}, record.Checked},
-		{"blind, one altitude too low", nil, []step{blind(bo, true, "Bo disagrees", 10780, 7280)}, record.Disagreed},
-		{"blind, a step too high", nil, []step{blind(bo, true, "Bo disagrees", 10800, 7290)}, record.Disagreed},
-		{"blind, too few", nil, []step{blind(bo, false, "has 2 altitudes, FAF 10000, DA 7140; enter as many", 10800)}, record.Unchecked},
+		{"blind, within the rounding", nil, []step{blind(bo, true, "the figures agree", 8990, 5475)}, record.Checked},
+		{"blind, one altitude too low", nil, []step{blind(bo, true, "Bo disagrees", 8980, 5480)}, record.Disagreed},
+		{"blind, a step too high", nil, []step{blind(bo, true, "Bo disagrees", 9000, 5490)}, record.Disagreed},
+		{"blind, too few", nil, []step{blind(bo, false, "has 2 altitudes, FAF 8200, DA 5340; enter as many", 9000)}, record.Unchecked},
 		{"blind, too many", nil, []step{blind(bo, false, "enter as many", 1, 2, 3)}, record.Unchecked},
 		{"a confirmation where it is blind", func(r *record.Record) { r.Channel = "slack:CBLIND" },
-			[]step{confirm(bo, false, "is checked blind: work out 2 altitudes, FAF 10000, DA 7140 from your own table")}, record.Unchecked},
+			[]step{confirm(bo, false, "is checked blind: work out 2 altitudes, FAF 8200, DA 5340 from your own table")}, record.Unchecked},
 		{"figures where it is blind", func(r *record.Record) { r.Channel = "slack:CBLIND" }, []step{blind(bo, true, "", agreed...)}, record.Checked},
 		{"a third person agrees too", nil, []step{confirm(bo, true, ""), blind(cy, true, "the figures agree", agreed...)}, record.Checked},
-		{"a third person disagrees with a check", nil, []step{confirm(bo, true, ""), blind(cy, true, "Cy disagrees", 10900, 7280)}, record.Disagreed},
+		{"a third person disagrees with a check", nil, []step{confirm(bo, true, ""), blind(cy, true, "Cy disagrees", 9100, 5480)}, record.Disagreed},
 
 		{"withdrawn", nil, []step{confirm(bo, true, ""), withdraw(bo, true, "by Bo is withdrawn")}, record.Unchecked},
 		{"withdrawn through another surface", nil, []step{confirm(bo, true, ""), withdraw(boD, true, "withdrawn")}, record.Unchecked},
@@ -107,12 +107,12 @@ func TestDecide(t *testing.T) {
 		{"withdrawn and checked again", nil, []step{confirm(bo, true, ""), withdraw(bo, true, ""), confirm(bo, true, "")}, record.Checked},
 		{"withdrawn by one of two", nil, []step{confirm(bo, true, ""), blind(cy, true, "", agreed...), withdraw(bo, true, "")}, record.Checked},
 
-		{"a disagreement is not withdrawn", nil, []step{blind(bo, true, "", 10700, 7280), withdraw(bo, false, "A disagreement stays")}, record.Disagreed},
-		{"nor mended by who disagreed", nil, []step{blind(bo, true, "", 10700, 7280), blind(boD, false, "You disagreed", agreed...)}, record.Disagreed},
-		{"nor confirmed by the author", nil, []step{blind(bo, true, "", 10700, 7280), confirm(anna, false, "your own")}, record.Disagreed},
-		{"a third person resolves it", nil, []step{blind(bo, true, "", 10700, 7280), confirm(cy, true, "The disagreement of Bo is resolved")}, record.Checked},
-		{"a third person disagrees as well", nil, []step{blind(bo, true, "", 10700, 7280), blind(cy, true, "Cy disagrees", 10900, 7280)}, record.Disagreed},
-		{"a third person who takes it back", nil, []step{blind(bo, true, "", 10700, 7280), confirm(cy, true, ""), withdraw(cy, true, "")}, record.Disagreed},
+		{"a disagreement is not withdrawn", nil, []step{blind(bo, true, "", 8900, 5480), withdraw(bo, false, "A disagreement stays")}, record.Disagreed},
+		{"nor mended by who disagreed", nil, []step{blind(bo, true, "", 8900, 5480), blind(boD, false, "You disagreed", agreed...)}, record.Disagreed},
+		{"nor confirmed by the author", nil, []step{blind(bo, true, "", 8900, 5480), confirm(anna, false, "your own")}, record.Disagreed},
+		{"a third person resolves it", nil, []step{blind(bo, true, "", 8900, 5480), confirm(cy, true, "The disagreement of Bo is resolved")}, record.Checked},
+		{"a third person disagrees as well", nil, []step{blind(bo, true, "", 8900, 5480), blind(cy, true, "Cy disagrees", 9100, 5480)}, record.Disagreed},
+		{"a third person who takes it back", nil, []step{blind(bo, true, "", 8900, 5480), confirm(cy, true, ""), withdraw(cy, true, "")}, record.Disagreed},
 		{"one who had checked is no third person", nil, []step{confirm(bo, true, ""), blind(cy, true, "", 1, 2), confirm(bo, false, "You have already checked")}, record.Disagreed},
 
 		{"the last minute", nil, []step{{kind: record.KindChecked, by: bo, min: 359, done: true}}, record.Checked},
@@ -163,18 +163,18 @@ func TestCompare(t *testing.T) {
 		agrees  bool
 		says    string
 	}{
-		{"the same", record.Number{PublishedFt: 10000, CorrectedFt: 10790, NeedFt: 10783.4, StepFt: 10}, 10790, true, "10000: 10790 on both sides"},
-		{"below, and enough before rounding", record.Number{Label: "FAF", PublishedFt: 10000, CorrectedFt: 10800, NeedFt: 10783.4, StepFt: 100}, 10784, true, "FAF 10000: 10784 entered, 10800 on the card; within the rounding"},
-		{"below what is needed", record.Number{PublishedFt: 10000, CorrectedFt: 10800, NeedFt: 10783.4, StepFt: 100}, 10783, false, "10000: 10783 entered, 17 ft below the card's 10800"},
-		{"above, less than a step", record.Number{PublishedFt: 10000, CorrectedFt: 10800, NeedFt: 10783.4, StepFt: 100}, 10899, true, "within the rounding"},
-		{"above by a step", record.Number{PublishedFt: 10000, CorrectedFt: 10800, NeedFt: 10783.4, StepFt: 100}, 10900, false, "100 ft above the card's 10800"},
-		{"the card is rounded to the nearest, below the need", record.Number{PublishedFt: 10000, CorrectedFt: 10700, NeedFt: 10740, StepFt: 100}, 10700, true, "on both sides"},
-		{"beside it, and not enough", record.Number{PublishedFt: 10000, CorrectedFt: 10700, NeedFt: 10740, StepFt: 100}, 10710, false, "below the 10740 that is needed"},
-		{"enough, where the card is below the need", record.Number{PublishedFt: 10000, CorrectedFt: 10700, NeedFt: 10740, StepFt: 100}, 10750, true, ""},
-		{"exact, the whole foot above", record.Number{PublishedFt: 10000, CorrectedFt: 10783.4, NeedFt: 10783.4}, 10784, true, "10784 on both sides"},
-		{"exact, the whole foot below", record.Number{PublishedFt: 10000, CorrectedFt: 10783.4, NeedFt: 10783.4}, 10783, false, "1 ft below"},
-		{"exact, a foot more", record.Number{PublishedFt: 10000, CorrectedFt: 10783.4, NeedFt: 10783.4}, 10785, false, "1 ft above"},
-		{"the published", record.Number{PublishedFt: 10000, CorrectedFt: 10790, NeedFt: 10783.4, StepFt: 10}, 10000, false, "790 ft below"},
+		{"the same", record.Number{PublishedFt: 8200, CorrectedFt: 8990, NeedFt: 8983.4, StepFt: 10}, 8990, true, "8200: 8990 on both sides"},
+		{"below, and enough before rounding", record.Number{Label: "FAF", PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 8983.4, StepFt: 100}, 8984, true, "FAF 8200: 8984 entered, 9000 on the card; within the rounding"},
+		{"below what is needed", record.Number{PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 8983.4, StepFt: 100}, 8983, false, "8200: 8983 entered, 17 ft below the card's 9000"},
+		{"above, less than a step", record.Number{PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 8983.4, StepFt: 100}, 9099, true, "within the rounding"},
+		{"above by a step", record.Number{PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 8983.4, StepFt: 100}, 9100, false, "100 ft above the card's 9000"},
+		{"the card is rounded to the nearest, below the need", record.Number{PublishedFt: 8200, CorrectedFt: 8900, NeedFt: 8940, StepFt: 100}, 8900, true, "on both sides"},
+		{"beside it, and not enough", record.Number{PublishedFt: 8200, CorrectedFt: 8900, NeedFt: 8940, StepFt: 100}, 8910, false, "below the 8940 that is needed"},
+		{"enough, where the card is below the need", record.Number{PublishedFt: 8200, CorrectedFt: 8900, NeedFt: 8940, StepFt: 100}, 8950, true, ""},
+		{"exact, the whole foot above", record.Number{PublishedFt: 8200, CorrectedFt: 8983.4, NeedFt: 8983.4}, 8984, true, "8984 on both sides"},
+		{"exact, the whole foot below", record.Number{PublishedFt: 8200, CorrectedFt: 8983.4, NeedFt: 8983.4}, 8983, false, "1 ft below"},
+		{"exact, a foot more", record.Number{PublishedFt: 8200, CorrectedFt: 8983.4, NeedFt: 8983.4}, 8985, false, "1 ft above"},
+		{"the published", record.Number{PublishedFt: 8200, CorrectedFt: 8990, NeedFt: 8983.4, StepFt: 10}, 8200, false, "790 ft below"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got := record.Compare(c.n, c.entered)
@@ -213,7 +213,7 @@ func TestDecideProperties(t *testing.T) {
 			now = now.Add(time.Minute)
 			d := record.Deed{At: now, By: rapid.SampledFrom(people).Draw(t, "by")}
 			d.Kind = rapid.SampledFrom([]record.Kind{record.KindChecked, record.KindChecked, record.KindWithdrawn, record.KindRecompute}).Draw(t, "kind")
-			d.Entered = rapid.SampledFrom([][]float64{nil, {10800, 7280}, {10700, 7280}}).Draw(t, "entered")
+			d.Entered = rapid.SampledFrom([][]float64{nil, {9000, 5480}, {8900, 5480}}).Draw(t, "entered")
 			before := r.State(now)
 			change, o := record.Decide(r, d, set)
 			if !o.Done {

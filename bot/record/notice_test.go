@@ -16,7 +16,7 @@ func TestNotice(t *testing.T) {
 	as := func(faf, da float64) record.Figures {
 		return record.Figures{Required: true, Numbers: []record.Number{{CorrectedFt: faf}, {CorrectedFt: da}}}
 	}
-	same := as(10800, 7280)
+	same := as(9000, 5480)
 	observed := func(c engine.Celsius) record.Weather {
 		return record.Weather{C: c, At: noon.Add(time.Hour), Since: noon.Add(time.Hour), Source: "METAR (folder)"}
 	}
@@ -34,8 +34,8 @@ func TestNotice(t *testing.T) {
 	}{
 		{"the same", nil, observed(-38), same, ""},
 		{"a little colder, the same figures", nil, observed(-38.4), same, ""},
-		{"a figure grows", nil, observed(-38.4), as(10800, 7290), "−38 °C was taken, and it is −38.4 °C (METAR (folder), observed 13:00Z): DA 7140: 7280 becomes 7290."},
-		{"figures shrink", nil, observed(-30), as(10700, 7260), "FAF 10000: 10800 becomes 10700; DA 7140: 7280 becomes 7260"},
+		{"a figure grows", nil, observed(-38.4), as(9000, 5490), "−38 °C was taken, and it is −38.4 °C (METAR (folder), observed 13:00Z): DA 5340: 5480 becomes 5490."},
+		{"figures shrink", nil, observed(-30), as(8900, 5460), "FAF 8200: 9000 becomes 8900; DA 5340: 5480 becomes 5460"},
 		{"a row, by less than the step", nil, observed(-40.5), same, ""},
 		{"a row, by the step", nil, observed(-41), same, ""},
 		{"a row, by more than the step", nil, observed(-41.1), same, "it has passed the table's row of −40 °C"},
@@ -48,12 +48,12 @@ func TestNotice(t *testing.T) {
 		{"past the restriction, by more", func(r *record.Record) { r.Reply.TemperatureC = reply.Some(-24) }, observed(-26.5), same, "it has passed the restriction temperature, −25 °C"},
 		{"without altitudes, required now", func(r *record.Record) { r.Numbers = nil; r.Reply.Required = reply.No }, observed(-39), record.Figures{Required: true}, "a correction is required now"},
 
-		{"a forecast, colder", nil, forecast(-40), as(10900, 7290), "−40 °C is forecast for 13:00Z (TAF (folder)): FAF 10000: 10800 becomes 10900"},
-		{"a forecast, colder by no more than the step", nil, forecast(-39), as(10900, 7290), ""},
-		{"a forecast, warmer", nil, forecast(-30), as(10700, 7260), ""},
+		{"a forecast, colder", nil, forecast(-40), as(9100, 5490), "−40 °C is forecast for 13:00Z (TAF (folder)): FAF 8200: 9000 becomes 9100"},
+		{"a forecast, colder by no more than the step", nil, forecast(-39), as(9100, 5490), ""},
+		{"a forecast, warmer", nil, forecast(-30), as(8900, 5460), ""},
 
-		{"said already", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41}} }, observed(-41.8), as(10900, 7300), ""},
-		{"gone on since", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41}} }, observed(-42.2), as(10900, 7300), "−42.2"},
+		{"said already", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41}} }, observed(-41.8), as(9100, 5500), ""},
+		{"gone on since", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41}} }, observed(-42.2), as(9100, 5500), "−42.2"},
 		{"back at where it was", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41}} }, observed(-38), same, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {

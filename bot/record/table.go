@@ -77,8 +77,8 @@ func Columns() []string {
 	}
 }
 
-// Fields are a row's for the CSV form: altitudes as "FAF 10000=10800; DA
-// 7140=7280", checks as "slack:U2 blind agrees 2026-01-15T13:20:00Z". A field
+// Fields are a row's for the CSV form: altitudes as "FAF 8200=9000; DA
+// 5340=5480", checks as "slack:U2 blind agrees 2026-01-15T13:20:00Z". A field
 // that a spreadsheet would take for a formula has an apostrophe before it.
 func (w Row) Fields() []string {
 	t := ""
@@ -118,7 +118,7 @@ func stamp(t time.Time) string {
 }
 
 // typed keeps text that people typed from being run by a spreadsheet: "-38
-// 10000" begins as a formula does.
+// 8200" begins as a formula does.
 func typed(s string) string {
 	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
 		return "'" + s

@@ -16,7 +16,7 @@ import (
 var six = time.Date(2026, 1, 15, 13, 0, 0, 0, time.UTC)
 
 func TestColdJSON(t *testing.T) {
-	denver, err := time.LoadLocation("America/Denver")
+	mountain, err := time.LoadLocation("America/Edmonton")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -26,8 +26,8 @@ func TestColdJSON(t *testing.T) {
 		want string
 	}{
 		{"below, times in UTC", coldwatch.Judgement{
-			State: coldwatch.Below, Low: -31, LowAt: six.In(denver), BelowFrom: six.In(denver), BelowTo: six.Add(time.Hour).In(denver),
-			Restriction: -25, Source: "TAF", Issued: six.Add(-time.Hour).In(denver),
+			State: coldwatch.Below, Low: -31, LowAt: six.In(mountain), BelowFrom: six.In(mountain), BelowTo: six.Add(time.Hour).In(mountain),
+			Restriction: -25, Source: "TAF", Issued: six.Add(-time.Hour).In(mountain),
 		}, `{"ident":"XKLD","state":"below","low_c":-31,"low_at":"2026-01-15T13:00:00Z","below_from":"2026-01-15T13:00:00Z","below_to":"2026-01-15T14:00:00Z","restriction_c":-25,"source":"TAF","issued":"2026-01-15T12:00:00Z"}`},
 		{"a low of zero is not absent", coldwatch.Judgement{LowAt: six, Restriction: -25}, `{"ident":"XKLD","state":"clear","low_c":0,"low_at":"2026-01-15T13:00:00Z","restriction_c":-25}`},
 		{"no forecast", coldwatch.Judgement{State: coldwatch.NoForecast, Restriction: 0, Note: "why"}, `{"ident":"XKLD","state":"no-forecast","restriction_c":0,"note":"why"}`},
@@ -53,7 +53,7 @@ func scene(t *testing.T, set string) reply.AlertScene {
 		t.Fatal(err)
 	}
 	sc := reply.AlertScene{
-		Base: reply.Scene{Ident: "XKLD", Elevation: 6602, Source: 6602, Restriction: -25, Restricted: true},
+		Base: reply.Scene{Ident: "XKLD", Elevation: 4802, Source: 4802, Restriction: -25, Restricted: true},
 		Zone: time.UTC, Segments: []procedure.Segment{procedure.Final}, Mountainous: true, Margin: 3, Kind: "opened", Day: "2026-01-15",
 		Window:    coldwatch.Window{From: six, To: six.Add(12 * time.Hour)},
 		Judgement: coldwatch.Judgement{State: coldwatch.Below, Low: -31, LowAt: six, Restriction: -25, Source: "TAF"},
@@ -70,15 +70,15 @@ func scene(t *testing.T, set string) reply.AlertScene {
 func TestAlertUsualProcedure(t *testing.T) {
 	sc := scene(t, "strict")
 	points := []procedure.Point{
-		{Role: procedure.FinalFix, Fix: "FROST", Altitude: 10000},
-		{Role: procedure.DecisionAltitude, Altitude: 7140},
+		{Role: procedure.FinalFix, Fix: "FROST", Altitude: 8200},
+		{Role: procedure.DecisionAltitude, Altitude: 5340},
 	}
 	if err := procedure.AssignSegments(points); err != nil {
 		t.Fatal(err)
 	}
-	sc.Usual = []reply.UsualProcedure{{Name: "ILS 28", Points: points}}
+	sc.Usual = []reply.UsualProcedure{{Name: "ILS 31", Points: points}}
 	r := reply.Alert(sc)
-	if len(r.Sections) != 1 || !strings.HasSuffix(r.Sections[0].Title, "ILS 28") || len(r.Sections[0].Lines) != 2 || !strings.Contains(r.Sections[0].Lines[1], "7140: 7") {
+	if len(r.Sections) != 1 || !strings.HasSuffix(r.Sections[0].Title, "ILS 31") || len(r.Sections[0].Lines) != 2 || !strings.Contains(r.Sections[0].Lines[1], "5340: 5") {
 		t.Errorf("sections %+v", r.Sections)
 	}
 	if r.Unverified == "" || r.Cautions[len(r.Cautions)-1].Code != "forecast-only" && !strings.Contains(r.Cautions[0].Text, "Unverified") {

@@ -140,7 +140,7 @@ func (a Arrival) section() Section {
 	}
 	s.Lines = append(s.Lines, need+".")
 	if len(a.Procedures) == 0 {
-		s.Lines = append(s.Lines, "No procedure is named or usual here: add one, as in “XKLD 1430 rnp 28”.")
+		s.Lines = append(s.Lines, "No procedure is named or usual here: add one, as in “XKLD 1430 rnav 31”.")
 	}
 	return s
 }

@@ -18,21 +18,21 @@ import (
 func full() reply.Reply {
 	return reply.Reply{
 		Kind:              reply.KindCorrection,
-		Station:           reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 6602, Known: true},
+		Station:           reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 4802, Known: true},
 		TemperatureC:      reply.Some(-38.3),
 		TemperatureSource: "as typed",
 		Rules:             "faa-all-segments",
 		Method:            "table",
 		Required:          reply.Yes,
 		Altitudes: []reply.Row{{
-			Label: "FAF", Fix: "WENDL", Segment: "intermediate", PublishedFt: 10000, HeightFt: 3398,
-			CorrectionFt: 800, CorrectedFt: 10800, Required: true, Report: true, Why: "its own height",
+			Label: "FAF", Fix: "WENDL", Segment: "intermediate", PublishedFt: 8200, HeightFt: 3398,
+			CorrectionFt: 800, CorrectedFt: 9000, Required: true, Report: true, Why: "its own height",
 		}},
-		Requests: []reply.Request{{When: "on check-in", Text: "Request 10800 ft.", Spoken: "request one zero thousand eight hundred feet"}},
+		Requests: []reply.Request{{When: "on check-in", Text: "Request 9000 ft.", Spoken: "request niner thousand feet"}},
 		Cautions: []reply.Caution{{Code: "visibility", Text: "Minimums rise; visibility minimums do not change."}},
 		Working: []reply.Working{{
-			PublishedFt: 10000, Methods: []reply.MethodFigure{{Method: "table", CorrectionFt: 789.5}}, ErrorFt: 504.25,
-			Steps: []reply.Step{{Text: "10000 − 6602 = 3398", Source: "height"}},
+			PublishedFt: 8200, Methods: []reply.MethodFigure{{Method: "table", CorrectionFt: 789.5}}, ErrorFt: 504.25,
+			Steps: []reply.Step{{Text: "8200 − 4802 = 3398", Source: "height"}},
 		}},
 		Problem: &reply.Problem{Word: "38", Text: "38 has no sign.", Try: "XKLD -38"},
 	}

@@ -206,7 +206,7 @@ func (a Action) Asks() string {
 // altitudes from their own table, in this order.
 type Enter struct {
 	Record    string   `json:"record"`
-	Altitudes []string `json:"altitudes"` // published, as people say them: FAF 10000
+	Altitudes []string `json:"altitudes"` // published, as people say them: FAF 8200
 }
 
 // Ask makes the reply to a message that needs fixing.

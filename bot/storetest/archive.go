@@ -330,7 +330,7 @@ func replyUnchanged(t *testing.T, s Store) {
 		fullReply(),
 		{},
 		{Kind: reply.KindStatus, TemperatureC: reply.Some(0), Required: reply.No},
-		reply.Ask(reply.Problem{Text: "t", Try: "XKLD -38 10000"}),
+		reply.Ask(reply.Problem{Text: "t", Try: "XKLD -38 8200"}),
 	} {
 		wantJSON, err := json.Marshal(want)
 		if err != nil {

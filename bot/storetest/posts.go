@@ -29,7 +29,7 @@ func (m *Memory) AddPosts(ctx context.Context, posts []outbox.Item) (fresh int, 
 // result is a result's post to a channel.
 func resultPost(channel string) outbox.Item {
 	return outbox.Item{
-		Key: "result/KALOMI-RUTA", Channel: channel, Body: reply.Reply{Kind: reply.KindCorrection, Facts: []string{"10790"}},
+		Key: "result/KALOMI-RUTA", Channel: channel, Body: reply.Reply{Kind: reply.KindCorrection, Facts: []string{"8990"}},
 		Made: morning, Due: morning,
 	}
 }
@@ -40,7 +40,7 @@ func postsOnce(t *testing.T, s Store) {
 	ctx := t.Context()
 	mustOpen(t, s, alert(1), post(alert(1), "page"))
 	again := resultPost("page")
-	again.Body.Facts = []string{"10800"}
+	again.Body.Facts = []string{"9000"}
 	for i, c := range []struct {
 		posts []outbox.Item
 		want  int

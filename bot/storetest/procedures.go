@@ -76,14 +76,14 @@ func codes(t *testing.T, s approach.Store, ident string) string {
 
 func procedureUnchanged(t *testing.T, s approach.Store) {
 	a := approach.Approach{
-		Ident: "XKLD", Code: "R28-Y", Name: "rnav y 28", Source: "coded file", Cycle: "2609",
+		Ident: "XKLD", Code: "R28-Y", Name: "rnav y 31", Source: "coded file", Cycle: "2609",
 		Legs: []approach.Leg{{
-			Transition: "XADLO", Fix: "XUBRI", Altitude: 11200, Altitude2: 12000.5, Angle: 3.05, Sequence: 20, Route: approach.FinalRoute,
+			Transition: "XADLO", Fix: "XUBRI", Altitude: 9400, Altitude2: 10200.5, Angle: 3.05, Sequence: 20, Route: approach.FinalRoute,
 			Role: approach.StepDown, Segment: procedure.Intermediate, Limit: approach.Between, Second: approach.Lower, Initial: true,
 			HasAngle: true, Coded: 'R', Path: approach.Path{'T', 'F'},
 		}},
-		Minimums:   []approach.Minimum{{Name: "LNAV/VNAV", Role: procedure.DecisionAltitude, Altitude: 7140, Barometric: true}},
-		NoFinalFix: true, VerticalAngle: 3.1, HasAngle: true, MissedFix: "XADLO", MissedAltitude: 12000, HasMissed: true, SectorAltitude: 14300, HasSector: true,
+		Minimums:   []approach.Minimum{{Name: "LNAV/VNAV", Role: procedure.DecisionAltitude, Altitude: 5340, Barometric: true}},
+		NoFinalFix: true, VerticalAngle: 3.1, HasAngle: true, MissedFix: "XADLO", MissedAltitude: 10200, HasMissed: true, SectorAltitude: 12500, HasSector: true,
 		Effective: at(1).UTC().Truncate(24 * time.Hour), End: at(1).UTC().AddDate(0, 0, 28).Truncate(24 * time.Hour), Unread: 2,
 	}
 	a.Title.Letter = "Y"

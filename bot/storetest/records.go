@@ -21,8 +21,8 @@ import (
 func made(n int) record.Made {
 	return record.Made{
 		ID: fmt.Sprintf("KALOMI-%04d", n), Version: 1, Surface: "slack", Thread: "T1", Message: fmt.Sprint(n),
-		Asked: record.Person{Address: "slack:U1", Name: "Anna"}, Text: "XKLD -38 10000", At: at(n), Expires: at(n).Add(6 * time.Hour),
-		Numbers: []record.Number{{PublishedFt: 10000, CorrectedFt: 10790, NeedFt: 10783.5, StepFt: 10}},
+		Asked: record.Person{Address: "slack:U1", Name: "Anna"}, Text: "XKLD -38 8200", At: at(n), Expires: at(n).Add(6 * time.Hour),
+		Numbers: []record.Number{{PublishedFt: 8200, CorrectedFt: 8990, NeedFt: 8983.5, StepFt: 10}},
 		Reply:   reply.Reply{Kind: reply.KindCorrection, Station: reply.Station{Ident: "XKLD", Known: true}},
 	}
 }
@@ -32,9 +32,9 @@ func fullMade() record.Made {
 	return record.Made{
 		ID: "KALOMI-RUTA", Version: 2, Replaces: "KALOMI-RUTO", Shown: "KALOMI-RUTI",
 		Surface: "slack", Thread: "C1/1.2", Channel: "slack:C1", Message: "1768480000.000100",
-		Asked: record.Person{Address: "slack:U1", Name: "Anna “A” <b>"}, Text: "xkld m38 10000 \u2028", Line: "XKLD -38 10000",
+		Asked: record.Person{Address: "slack:U1", Name: "Anna “A” <b>"}, Text: "xkld m38 8200 \u2028", Line: "XKLD -38 8200",
 		At: at(1), Expires: at(7), Measured: at(2), Restriction: reply.Some(-25), Engine: "1",
-		Numbers: []record.Number{{Label: "FAF", PublishedFt: 10000, CorrectedFt: 10800, NeedFt: 1.0 / 3, StepFt: 100, Required: true}},
+		Numbers: []record.Number{{Label: "FAF", PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 1.0 / 3, StepFt: 100, Required: true}},
 		Reply:   fullReply(),
 	}
 }
@@ -43,7 +43,7 @@ func fullMade() record.Made {
 func changes() []record.Change {
 	bo := record.Person{Address: "discord:2", Name: "Bo"}
 	k := record.Check{By: bo, At: at(11), How: record.Blind, Compared: []record.Compared{
-		{Label: "FAF", PublishedFt: 10000, CorrectedFt: 10800, NeedFt: 10783.333333333334, EnteredFt: 10690, Agrees: false},
+		{Label: "FAF", PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 8983.333333333334, EnteredFt: 8890, Agrees: false},
 	}}
 	return []record.Change{
 		{Kind: record.KindDisagreed, By: bo, At: at(11), Check: &k},
@@ -597,7 +597,7 @@ func Tampered(t *testing.T, open func(t *testing.T) (s Store, run func(statement
 		{"the first is missing", []string{"DELETE FROM history WHERE seq = 1"}, []string{"the entries before 2 are missing, and no retention took them"}},
 		{"the last is missing", []string{"DELETE FROM history WHERE seq = 6"}, []string{"the entries after 5 are missing: there were 6"}},
 		{"all are missing", []string{"DELETE FROM history"}, []string{"all entries up to 6 are missing"}},
-		{"a record is changed", []string{"UPDATE record SET made = replace(made, '10790', '10760') WHERE id = 'KALOMI-0002'"},
+		{"a record is changed", []string{"UPDATE record SET made = replace(made, '8990', '8960') WHERE id = 'KALOMI-0002'"},
 			[]string{"record KALOMI-0002 was changed after it was made"}},
 		{"a check is added", []string{"UPDATE record SET live = (SELECT live FROM record WHERE id = 'KALOMI-0001') WHERE id = 'KALOMI-0002'"},
 			[]string{"what was done to record KALOMI-0002 is not what the history says"}},

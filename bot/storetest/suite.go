@@ -253,7 +253,7 @@ func fullAlert() watch.Alert {
 func fullReply() reply.Reply {
 	return reply.Reply{
 		Kind:              reply.KindCorrection,
-		Station:           reply.Station{Ident: "XKLD", Name: "Keld “North”", ElevationFt: 6602, Known: true},
+		Station:           reply.Station{Ident: "XKLD", Name: "Keld “North”", ElevationFt: 4802, Known: true},
 		TemperatureC:      reply.Some(-38.1),
 		TemperatureSource: "typed",
 		Rules:             "faa-all-segments",
@@ -268,38 +268,38 @@ func fullReply() reply.Reply {
 		Altitudes: []reply.Row{
 			{
 				Label: "A", Fix: "FAFFO", Segment: "final", Meaning: "at or above",
-				PublishedFt: 10000, HeightFt: 3398, CorrectionFt: 1.0 / 3, CorrectedFt: 10340,
-				UpperPublishedFt: 11000, UpperCorrectedFt: 11400, PublishedM: 3048, CorrectedM: 3151.63,
+				PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 1.0 / 3, CorrectedFt: 8540,
+				UpperPublishedFt: 9200, UpperCorrectedFt: 9600, PublishedM: 2499.36, CorrectedM: 2602.99,
 				Required: true, Report: true, Why: "final segment",
-				State: reply.StateRequired, Via: []string{"XADLO", "XEMBA"}, TrueUncorrectedFt: 9640.5, TrueCorrectedFt: 10001.25,
+				State: reply.StateRequired, Via: []string{"XADLO", "XEMBA"}, TrueUncorrectedFt: 7840.5, TrueCorrectedFt: 8201.25,
 			},
 			{PublishedFt: 1e300, HeightFt: 5e-324, CorrectionFt: -0.1, Why: "figures at the ends of what a float holds"},
 		},
 		Requests: []reply.Request{{When: "on first contact", Text: "XKLD", Spoken: "one zero thousand", Source: "AIM"}},
 		Cautions: []reply.Caution{{Code: "cold", Text: "−38 °C", Standing: true}},
 		Working: []reply.Working{{
-			PublishedFt: 10000, Name: "A",
+			PublishedFt: 8200, Name: "A",
 			Methods: []reply.MethodFigure{{Method: "table", CorrectionFt: 339.99999999999994}},
 			ErrorFt: 12.5,
 			Steps:   []reply.Step{{Text: "step", Source: "ICAO"}},
 		}},
 		Sections: []reply.Section{{Title: "T", Lines: []string{"l"}}},
 		Source:   "source line",
-		Problem:  &reply.Problem{Word: "38", Text: "38 has no sign", Try: "XKLD -38 10000"},
+		Problem:  &reply.Problem{Word: "38", Text: "38 has no sign", Try: "XKLD -38 8200"},
 		Alert: &reply.Cold{
 			Ident: "XKLD", State: "below", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
 			RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window",
 		},
-		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.Enter{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 10000"}}, Procedure: "rnp 28", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
+		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.Enter{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 8200"}}, Procedure: "rnav 31", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
 		Arrivals: []reply.Arrival{{
-			Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 6602, Known: true}, At: at(1), Local: "Thu 15 Jan 06:00 local", Alternate: true,
+			Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 4802, Known: true}, At: at(1), Local: "Thu 15 Jan 06:00 local", Alternate: true,
 			TemperatureC: reply.Some(-31), Bound: true, TemperatureSource: "TAF", Issued: at(2), RestrictionC: reply.Some(-25), Required: reply.Yes, RecomputeC: reply.Some(-32),
-			Procedures: []reply.ArrivalPlan{{Name: "rnp 28", Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 10000, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 10800, UpperPublishedFt: 11000, UpperCorrectedFt: 11800, PublishedM: 3048, CorrectedM: 3292, Required: true, Report: true, Why: "own", State: reply.StateAdvised, Via: []string{"XADLO"}, TrueUncorrectedFt: 9600, TrueCorrectedFt: 10400}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
+			Procedures: []reply.ArrivalPlan{{Name: "rnav 31", Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 9000, UpperPublishedFt: 9200, UpperCorrectedFt: 10000, PublishedM: 2499.36, CorrectedM: 2743.2, Required: true, Report: true, Why: "own", State: reply.StateAdvised, Via: []string{"XADLO"}, TrueUncorrectedFt: 7800, TrueCorrectedFt: 8600}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
 			Note:       "part of it",
 		}},
 		Route: &reply.OnRoute{
-			MinimumFt: 13400, HeightFt: 6798, CorrectionFt: 761, CorrectedFt: 14200, TrueFt: 12717, DeviationC: reply.Some(-26.9),
-			OutsideC: reply.Some(-40), TrueByOutsideFt: reply.Some(12660), Strict: true,
+			MinimumFt: 11600, HeightFt: 6798, CorrectionFt: 934, CorrectedFt: 12600, TrueFt: 10837, DeviationC: reply.Some(-30.5),
+			OutsideC: reply.Some(-40), TrueByOutsideFt: reply.Some(10779), Strict: true,
 		},
 		Bases: []reply.Cold{{
 			Ident: "XRUN", State: "below", LowC: reply.Some(-20.5), LowAt: at(1), BelowFrom: at(3), BelowTo: at(4),
@@ -308,7 +308,7 @@ func fullReply() reply.Reply {
 		Record: &reply.Card{
 			ID: "KALOMI-RUTA", Version: 2, State: "checked", Lines: []string{"Computed by Anna at 12:00Z."}, ValidUntil: at(9),
 		},
-		Actions: []reply.Action{{ID: "why", Label: "Why?", Message: "why", Whole: "why XKLD -38 10000"}},
+		Actions: []reply.Action{{ID: "why", Label: "Why?", Message: "why", Whole: "why XKLD -38 8200"}},
 	}
 }
 

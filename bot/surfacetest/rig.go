@@ -308,10 +308,10 @@ func everywhere(mark, text string) reply.Reply {
 		RulesVersion:      text,
 		Unverified:        text,
 		Facts:             []string{text, "before " + text + " after"},
-		Altitudes:         []reply.Row{{Label: text, Fix: text, Segment: text, Meaning: text, PublishedFt: 10000, CorrectionFt: 100, CorrectedFt: 10100, Why: text}},
+		Altitudes:         []reply.Row{{Label: text, Fix: text, Segment: text, Meaning: text, PublishedFt: 8200, CorrectionFt: 100, CorrectedFt: 8300, Why: text}},
 		Requests:          []reply.Request{{When: text, Text: text, Spoken: text, Source: text}},
 		Cautions:          []reply.Caution{{Code: "x", Text: text}, {Code: "mark", Text: heard(mark)}},
-		Working:           []reply.Working{{Name: text, PublishedFt: 10000, Methods: []reply.MethodFigure{{Method: text}}, Steps: []reply.Step{{Text: text, Source: text}}}},
+		Working:           []reply.Working{{Name: text, PublishedFt: 8200, Methods: []reply.MethodFigure{{Method: text}}, Steps: []reply.Step{{Text: text, Source: text}}}},
 		Sections:          []reply.Section{{Title: text, Lines: []string{text}}},
 		Source:            text,
 		Actions:           []reply.Action{{ID: "more", Label: "Label " + text, Message: "say more"}},
@@ -332,7 +332,7 @@ func longWord(i int) string    { return fmt.Sprintf("w%04d", i) }
 
 func long(mark string) reply.Reply {
 	r := reply.Reply{
-		Kind: reply.KindCorrection, Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 6602, Known: true},
+		Kind: reply.KindCorrection, Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 4802, Known: true},
 		TemperatureC: reply.Some(-38), Required: reply.Yes,
 		Facts:   []string{heard(mark)},
 		Actions: []reply.Action{{ID: "more", Label: "Show more", Message: "say more"}, {ID: "why", Label: "Show the working", Message: "say why"}},
@@ -344,8 +344,8 @@ func long(mark string) reply.Reply {
 	r.Facts = append(r.Facts, strings.Join(words, " "))
 	for i := range longRows {
 		r.Altitudes = append(r.Altitudes, reply.Row{
-			Label: "step", Fix: longRow(i), Segment: "intermediate", PublishedFt: float64(10000 + 10*i),
-			HeightFt: float64(3400 + 10*i), CorrectionFt: 900, CorrectedFt: float64(10900 + 10*i), Required: true, Report: true, Why: "its own height",
+			Label: "step", Fix: longRow(i), Segment: "intermediate", PublishedFt: float64(8200 + 10*i),
+			HeightFt: float64(3400 + 10*i), CorrectionFt: 900, CorrectedFt: float64(9100 + 10*i), Required: true, Report: true, Why: "its own height",
 		})
 	}
 	for i := range longCautions {
@@ -394,7 +394,7 @@ func testBot(t *testing.T) *bot.Bot {
 	}
 	cfg, err := config.Parse("test.yaml", []byte(`
 stations:
-  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602, restriction_c: -25, segments: [initial, intermediate, final, missed], mountainous: true}
+  - {ident: XKLD, name: Kaldmoor, elevation_ft: 4802, restriction_c: -25, segments: [initial, intermediate, final, missed], mountainous: true}
   - {ident: XRUN, name: Runmere, elevation_ft: 4380, restriction_c: -20}
 `), config.Known{Rules: ids})
 	if err != nil {

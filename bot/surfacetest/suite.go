@@ -401,10 +401,10 @@ func command(t *testing.T, d Driver) {
 
 // filledIn is a good form, and what it says as a line.
 var filledIn = map[string]string{
-	chat.FieldStation: "XKLD", chat.FieldTemperature: "-38", chat.FieldAltitudes: "FAF 10000\nDA 9200",
+	chat.FieldStation: "XKLD", chat.FieldTemperature: "-38", chat.FieldAltitudes: "FAF 8200\nDA 5340",
 }
 
-const filledLine = "XKLD -38 FAF 10000, DA 9200"
+const filledLine = "XKLD -38 FAF 8200, DA 5340"
 
 func form(t *testing.T, d Driver) {
 	r := start(t, d, nil)
@@ -482,8 +482,8 @@ func enterForm(t *testing.T, d Driver) {
 	if got := r.showing(t, "nnnn"); len(got) > 0 {
 		t.Errorf("beside the form stands %q", got[0].Text)
 	}
-	in.Submit(t, form, map[string]string{chat.FieldEntered(0): "9790", chat.FieldEntered(1): " 9700 ft"})
-	const line = "check KALOMI-RUTA 9790 9700 ft"
+	in.Submit(t, form, map[string]string{chat.FieldEntered(0): "7990", chat.FieldEntered(1): " 7900 ft"})
+	const line = "check KALOMI-RUTA 7990 7900 ft"
 	r.await(t, heard(line))
 	r.settle(t, "k9")
 	r.once(t, heard(line))
@@ -498,8 +498,8 @@ func badEnterForm(t *testing.T, d Driver) {
 	if !ok {
 		return
 	}
-	in.Submit(t, form, map[string]string{chat.FieldEntered(0): "9790", chat.FieldEntered(1): "high"})
-	problems := r.desk.Check(chat.Form{Enter: &chat.Enter{Record: "KALOMI-RUTA", Names: make([]string, 2), Typed: []string{"9790", "high"}}})
+	in.Submit(t, form, map[string]string{chat.FieldEntered(0): "7990", chat.FieldEntered(1): "high"})
+	problems := r.desk.Check(chat.Form{Enter: &chat.Enter{Record: "KALOMI-RUTA", Names: make([]string, 2), Typed: []string{"7990", "high"}}})
 	want := problems[chat.FieldEntered(1)]
 	if len(problems) != 1 || want == "" {
 		t.Fatalf("problems %q, want one of the second altitude", problems)
@@ -525,16 +525,16 @@ func longEnterForm(t *testing.T, d Driver) {
 	}
 	fields := map[string]string{}
 	if _, one := in.Form(t, form).Fields[chat.FieldAllEntered]; one {
-		fields[chat.FieldAllEntered] = strings.TrimSpace(strings.Repeat("9790\n", 12))
+		fields[chat.FieldAllEntered] = strings.TrimSpace(strings.Repeat("7990\n", 12))
 	} else {
 		for i := range 12 {
-			fields[chat.FieldEntered(i)] = "9790"
+			fields[chat.FieldEntered(i)] = "7990"
 		}
 	}
 	in.Submit(t, form, fields)
 	eventually(t, "the check is handed on", func() bool {
 		text := strings.ReplaceAll(r.parrot.heard().Text, ",", "")
-		return text == "check KALOMI-RUTA"+strings.Repeat(" 9790", 12)
+		return text == "check KALOMI-RUTA"+strings.Repeat(" 7990", 12)
 	})
 	r.sound(t)
 }

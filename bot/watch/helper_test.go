@@ -60,7 +60,7 @@ func rules(t testing.TB) *ruleset.Set {
 	return sets[0]
 }
 
-// six is 06:00 on Thursday 15 January in Denver.
+// six is 06:00 on Thursday 15 January in Edmonton.
 var six = time.Date(2026, 1, 15, 13, 0, 0, 0, time.UTC)
 
 func at(minutes int) time.Time { return six.Add(time.Duration(minutes) * time.Minute) }
@@ -68,8 +68,8 @@ func at(minutes int) time.Time { return six.Add(time.Duration(minutes) * time.Mi
 func kaldmoor(t testing.TB) config.Station {
 	restriction := engine.Celsius(-25)
 	return config.Station{
-		Ident: "XKLD", Name: "Kaldmoor", Elevation: 6602, SourceElevation: 6602, Restriction: &restriction,
-		Segments: []config.Segment{config.Initial, config.Intermediate}, Mountainous: true, Zone: zone(t, "America/Denver"),
+		Ident: "XKLD", Name: "Kaldmoor", Elevation: 4802, SourceElevation: 4802, Restriction: &restriction,
+		Segments: []config.Segment{config.Initial, config.Intermediate}, Mountainous: true, Zone: zone(t, "America/Edmonton"),
 		Watch: &config.Watch{
 			At: config.TimeOfDay{Hour: 6}, Days: config.Daily, Window: 12 * time.Hour, Margin: 3,
 			Channels: []config.Address{{Surface: config.OnPage}},

@@ -465,11 +465,11 @@ func TestBegins(t *testing.T) {
 		at              config.TimeOfDay
 		want            string // UTC, empty: never
 	}{
-		{"an ordinary day", "America/Denver", "2026-01-15", config.TimeOfDay{Hour: 6}, "2026-01-15 13:00"},
-		{"Denver skips 02:00 to 03:00", "America/Denver", "2026-03-08", config.TimeOfDay{Hour: 2, Minute: 30}, "2026-03-08 09:00"},
-		{"Denver, the moment itself", "America/Denver", "2026-03-08", config.TimeOfDay{Hour: 2}, "2026-03-08 09:00"},
-		{"Denver, behind it", "America/Denver", "2026-03-08", config.TimeOfDay{Hour: 6}, "2026-03-08 12:00"},
-		{"Denver doubles 01:00 to 02:00", "America/Denver", "2026-11-01", config.TimeOfDay{Hour: 1, Minute: 30}, "2026-11-01 07:30"},
+		{"an ordinary day", "America/Edmonton", "2026-01-15", config.TimeOfDay{Hour: 6}, "2026-01-15 13:00"},
+		{"Edmonton skips 02:00 to 03:00", "America/Edmonton", "2026-03-08", config.TimeOfDay{Hour: 2, Minute: 30}, "2026-03-08 09:00"},
+		{"Edmonton, the moment itself", "America/Edmonton", "2026-03-08", config.TimeOfDay{Hour: 2}, "2026-03-08 09:00"},
+		{"Edmonton, behind it", "America/Edmonton", "2026-03-08", config.TimeOfDay{Hour: 6}, "2026-03-08 12:00"},
+		{"Edmonton doubles 01:00 to 02:00", "America/Edmonton", "2026-11-01", config.TimeOfDay{Hour: 1, Minute: 30}, "2026-11-01 07:30"},
 		{"Auckland skips", "Pacific/Auckland", "2026-09-27", config.TimeOfDay{Hour: 2, Minute: 30}, "2026-09-26 14:00"},
 		{"Auckland doubles", "Pacific/Auckland", "2026-04-05", config.TimeOfDay{Hour: 2, Minute: 30}, "2026-04-04 13:30"},
 		{"Santiago skips midnight", "America/Santiago", "2026-09-06", config.TimeOfDay{Hour: 0, Minute: 30}, "2026-09-06 04:00"},

@@ -59,7 +59,7 @@ type winter struct {
 // minute, not as the watch does it.
 func newWinter(t *testing.T, start time.Time) *winter {
 	w := &winter{clock: &clock{t: start}, days: map[string]map[string]winterDay{}, zones: map[string]*time.Location{}}
-	zones := []string{"America/Denver", "Europe/Oslo", "Pacific/Auckland", "America/Santiago", "Australia/Lord_Howe"}
+	zones := []string{"America/Edmonton", "Europe/Oslo", "Pacific/Auckland", "America/Santiago", "Australia/Lord_Howe"}
 	hours := []config.TimeOfDay{{Hour: 6}, {Hour: 2, Minute: 30}, {Hour: 1, Minute: 30}, {Hour: 2}, {Hour: 0, Minute: 30}, {Hour: 3}}
 	restriction := engine.Celsius(-25)
 	for i := range winterBases {

@@ -209,7 +209,7 @@ func TestReadTyped(t *testing.T) {
 		{"obs XKLD -38 1430", 0, "", "1430"}, // local or UTC?
 		{"obs XKLD -38 2560Z", 0, "", "2560Z"},
 		{"obs XKLD -38 201430Z", 0, "", "201430Z"},
-		{"obs XKLD -38 1430Z 10000", 0, "", "10000"},
+		{"obs XKLD -38 1430Z 8200", 0, "", "8200"},
 	} {
 		o, err := weather.ReadTyped("Anna Berg", c.line, now)
 		if c.word != "" {

@@ -14,7 +14,7 @@ const demoStation = `rules: faa-all-segments
 page: {listen: "127.0.0.1:0"}
 store: {path: data/firn.db}
 stations:
-  - {ident: XKLD, name: Kaldmoor, elevation_ft: 6602, restriction_c: -25, mountainous: true}
+  - {ident: XKLD, name: Kaldmoor, elevation_ft: 4802, restriction_c: -25, mountainous: true}
 `
 
 // echo is the bare bot that firn is measured against.

@@ -109,7 +109,7 @@ type service interface {
 }
 
 // question is what people ask: the product's first example.
-const question = "XKLD -38 10000 9200 7140"
+const question = "XKLD -38 8200 7400 5340"
 
 // figures are those of one bot's rounds.
 type figures struct {

@@ -124,7 +124,7 @@ func (b *browser) enter(ctx context.Context) error {
 }
 
 // asks finds the line that a card answers.
-var asks = regexp.MustCompile(`X[0-9A-Z]{3} -38 1[0-9]{4} 9200`)
+var asks = regexp.MustCompile(`X[0-9A-Z]{3} -38 1[0-9]{4} 7400`)
 
 // stream reads a page's updates.
 func (b *browser) stream(ctx context.Context, page string) {
@@ -173,7 +173,7 @@ func (b *browser) ask(ctx context.Context, idents []string) {
 		case <-time.After(pause):
 		}
 		pause = b.every
-		line := fmt.Sprintf("%s -38 %d 9200", idents[(b.n+n)%len(idents)], 10000+n%90*10)
+		line := fmt.Sprintf("%s -38 %d 7400", idents[(b.n+n)%len(idents)], 8200+n%90*10)
 		began := time.Now()
 		resp, err := b.do(ctx, http.MethodPost, "/ask", url.Values{"mark": {b.mark}, "deed": {fmt.Sprint(b.deed, n)}, "text": {line}})
 		if err == nil {

@@ -221,9 +221,9 @@ func (s *stage) say() error {
 	s.next++
 	person := n % s.people
 	ident := s.world.idents[n%len(s.world.idents)]
-	line := ident + " -38 10000 9200 7140"
+	line := ident + " -38 8200 7400 5340"
 	if n%10 == 5 {
-		line = ident + " 10000 9200 7140"
+		line = ident + " 8200 7400 5340"
 	}
 	channel := slackChannel(person % channels)
 	before := time.Now()

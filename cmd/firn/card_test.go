@@ -32,9 +32,9 @@ func TestCardFromChat(t *testing.T) {
 	w.start()
 	w.connected()
 
-	w.sayOnSlack(slackKari, "", "XKLD -38 FAF 10000, DA 7140")
-	w.until("the result", func() bool { _, ok := w.card(slackCrew, "10800"); return ok })
-	card, _ := w.card(slackCrew, "10800")
+	w.sayOnSlack(slackKari, "", "XKLD -38 FAF 8200, DA 5340")
+	w.until("the result", func() bool { _, ok := w.card(slackCrew, "9000"); return ok })
+	card, _ := w.card(slackCrew, "9000")
 	id := regexp.MustCompile(`[A-Z]{6}-[A-Z]{4}`).FindString(card.Read())
 	if got := buttons(card); !slices.Contains(got, "do:card") || !slices.Contains(got, "do:picture") {
 		t.Fatalf("the card's buttons are %q", got)
@@ -63,14 +63,14 @@ func TestCardFromChat(t *testing.T) {
 	w.press(slackOdd, card.TS, "do:check")
 	w.until("the form is open", func() bool { return len(views()) == 1 })
 	form := views()[0]
-	if _, err := w.slack.Submit(form.ID, map[string]string{"entered-1": "10800", "entered-2": "high"}); err != nil {
+	if _, err := w.slack.Submit(form.ID, map[string]string{"entered-1": "9000", "entered-2": "high"}); err != nil {
 		t.Fatal(err)
 	}
 	w.until("the second field is refused", func() bool {
 		v, _ := w.slack.View(form.ID)
 		return v.Open && len(v.Problems) == 1 && strings.Contains(v.Problems["entered-2"], "no altitude")
 	})
-	if _, err := w.slack.Submit(form.ID, map[string]string{"entered-1": "10800", "entered-2": "7270"}); err != nil {
+	if _, err := w.slack.Submit(form.ID, map[string]string{"entered-1": "9000", "entered-2": "5470"}); err != nil {
 		t.Fatal(err)
 	}
 	w.until("the check", func() bool { return strings.Contains(w.readable(), "is checked by Odd at ") })
@@ -118,9 +118,9 @@ func TestPostToTheTeam(t *testing.T) {
 	w.start()
 	w.connected()
 
-	w.sayOnSlack(slackKari, "", "XKLD -38 FAF 10000, DA 7140")
-	w.until("the result", func() bool { _, ok := w.card(slackCrew, "10800"); return ok })
-	card, _ := w.card(slackCrew, "10800")
+	w.sayOnSlack(slackKari, "", "XKLD -38 FAF 8200, DA 5340")
+	w.until("the result", func() bool { _, ok := w.card(slackCrew, "9000"); return ok })
+	card, _ := w.card(slackCrew, "9000")
 	id := regexp.MustCompile(`[A-Z]{6}-[A-Z]{4}`).FindString(card.Read())
 	w.press(slackOdd, card.TS, "do:post")
 	w.until("it is told", func() bool { return strings.Contains(w.readable(), id+" goes to the team channel") })

@@ -24,8 +24,8 @@ func thousand(t *testing.T) (*storetest.Memory, time.Time) {
 		m := record.Made{
 			ID: fmt.Sprintf("KALOMI-%04d", i), Version: 1, Surface: "slack", Message: fmt.Sprint(i), At: noon.Add(time.Duration(i) * time.Minute),
 			Expires: noon.Add(time.Duration(i)*time.Minute + 6*time.Hour), Asked: record.Person{Address: "slack:U1", Name: "=cmd()"},
-			Text:    "-38 elev 6602: \"10000\",\n9200",
-			Numbers: []record.Number{{Label: "FAF", PublishedFt: 10000, CorrectedFt: 10800, NeedFt: 10790}},
+			Text:    "-38 elev 4802: \"8200\",\n7400",
+			Numbers: []record.Number{{Label: "FAF", PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 8990}},
 			Reply:   reply.Reply{Kind: reply.KindCorrection, TemperatureC: reply.Some(-38), Required: reply.Yes},
 		}
 		if _, err := s.AddRecords(t.Context(), []record.Made{m}); err != nil {
@@ -62,8 +62,8 @@ func TestExport(t *testing.T) {
 		t.Errorf("columns %q", rows[0])
 	}
 	for column, want := range map[string]string{
-		"id": "KALOMI-0007", "state": "checked", "asked_at": "2026-01-15T12:07:00Z", "asked_name": "'=cmd()", "text": "'-38 elev 6602: \"10000\",\n9200",
-		"temperature_c": "-38", "required": "true", "altitudes": "FAF 10000=10800", "checks": "slack:U2 confirm agrees 2026-01-15T12:00:00Z",
+		"id": "KALOMI-0007", "state": "checked", "asked_at": "2026-01-15T12:07:00Z", "asked_name": "'=cmd()", "text": "'-38 elev 4802: \"8200\",\n7400",
+		"temperature_c": "-38", "required": "true", "altitudes": "FAF 8200=9000", "checks": "slack:U2 confirm agrees 2026-01-15T12:00:00Z",
 		"checked_by": "slack:U2", "checked_at": "2026-01-15T12:00:00Z", "checked_how": "confirm", "expires_at": "2026-01-15T18:07:00Z",
 	} {
 		if got := rows[8][at[column]]; got != want {
@@ -133,7 +133,7 @@ func TestVerify(t *testing.T) {
 		return append(all[:700:700], all[701:]...)
 	})
 	s.TamperRecord("KALOMI-0003", func(made, live []byte) ([]byte, []byte) {
-		return bytes.Replace(made, []byte("10800"), []byte("10000"), 1), live
+		return bytes.Replace(made, []byte("9000"), []byte("8200"), 1), live
 	})
 	out.Reset()
 	err = verify(t.Context(), s, &out)

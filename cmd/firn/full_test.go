@@ -92,29 +92,29 @@ func TestFullDisk(t *testing.T) {
 	page := read(client.Get(w.page))
 	free := fill(t, filepath.Join(w.dir, "data", "firn.db"))
 
-	v := url.Values{"text": {"XKLD -38 FAF 10000, DA 7140"}}
+	v := url.Values{"text": {"XKLD -38 FAF 8200, DA 5340"}}
 	for _, m := range formField.FindAllStringSubmatch(page, 2) {
 		v.Set(m[1], m[2])
 	}
 	began := time.Now()
-	if _, err := w.slack.Say(slackdouble.Said{User: slackKari, Channel: slackCrew, Text: w.slack.Mention() + " XKLD -38 FAF 10000, DA 7140"}); err != nil {
+	if _, err := w.slack.Say(slackdouble.Said{User: slackKari, Channel: slackCrew, Text: w.slack.Mention() + " XKLD -38 FAF 8200, DA 5340"}); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := w.discord.Say(discorddouble.Say{By: w.discord.People()[0].ID, Channel: crew, Text: w.discord.Mention() + " XKLD -38 FAF 10000, DA 7140"}); err != nil {
+	if _, err := w.discord.Say(discorddouble.Say{By: w.discord.People()[0].ID, Channel: crew, Text: w.discord.Mention() + " XKLD -38 FAF 8200, DA 5340"}); err != nil {
 		t.Fatal(err)
 	}
 	answer := read(client.PostForm(w.page+"ask", v))
 	if took := time.Since(began); took > 3*time.Second {
 		t.Errorf("the page answered after %v", took)
 	}
-	if !strings.Contains(answer, "10800") || !strings.Contains(answer, "NOT KEPT") {
+	if !strings.Contains(answer, "9000") || !strings.Contains(answer, "NOT KEPT") {
 		t.Errorf("the page shows no answer that says that it is not kept:\n%.3000s", answer)
 	}
 	for name, shows := range map[string]func() string{
 		"Slack": func() string { return w.onSlack(slackCrew) }, "Discord": func() string { return w.onDiscord(crew) },
 	} {
 		w.until(name+" has the answer, and that it is not kept", func() bool {
-			return strings.Contains(shows(), "10800") && strings.Contains(shows(), "could not be kept")
+			return strings.Contains(shows(), "9000") && strings.Contains(shows(), "could not be kept")
 		})
 	}
 	if took := time.Since(began); took > 10*time.Second {
@@ -122,7 +122,7 @@ func TestFullDisk(t *testing.T) {
 	}
 	free()
 	// The next answer is kept, and so are its cards.
-	w.sayOnSlack(slackOdd, "", "XKLD -37 FAF 10000, DA 7140")
+	w.sayOnSlack(slackOdd, "", "XKLD -37 FAF 8200, DA 5340")
 	w.until("there is a card that is kept", func() bool {
 		for _, m := range w.slack.Posted(slackCrew) {
 			if strings.Contains(m.Read(), "−37 °C") && strings.Contains(m.Read(), "unchecked") {
@@ -152,12 +152,12 @@ func TestFullDiskConsole(t *testing.T) {
 			}
 		}
 	}
-	say("XKLD -38 FAF 10000, DA 7140", "unchecked")
+	say("XKLD -38 FAF 8200, DA 5340", "unchecked")
 	if strings.Contains(out.text(), "could not be kept") {
 		t.Errorf("what is kept is not:\n%s", out.text())
 	}
 	fill(t, filepath.Join(w.dir, "data", "firn.db"))
-	say("XKLD -37 FAF 10000, DA 7140", "could not be kept")
+	say("XKLD -37 FAF 8200, DA 5340", "could not be kept")
 	typed.Close()
 	if code := <-ended; code != 0 {
 		t.Errorf("chat ends with %d", code)

@@ -41,7 +41,7 @@ func TestLogsCannotBeForged(t *testing.T) {
 	w.start()
 	w.connected()
 	for _, text := range []string{
-		"XKLD -38 10000\n" + forged, forged, "XKLD\r" + forged + " -38 10000", "obs XKLD -38\n" + forged, "check \n" + forged, "ack XKLD\u2028" + forged, "\x1b[2J" + forged,
+		"XKLD -38 8200\n" + forged, forged, "XKLD\r" + forged + " -38 8200", "obs XKLD -38\n" + forged, "check \n" + forged, "ack XKLD\u2028" + forged, "\x1b[2J" + forged,
 	} {
 		if _, err := w.slack.Say(slackdouble.Said{User: "U0FORGE", Channel: slackCrew, Text: w.slack.Mention() + " " + text}); err != nil {
 			t.Fatal(err)
@@ -68,10 +68,10 @@ func TestLogsCannotBeForged(t *testing.T) {
 		}
 		res.Body.Close()
 	}
-	if _, err := w.slack.Say(slackdouble.Said{User: slackOdd, Channel: slackCrew, Text: w.slack.Mention() + " XKLD -38 10000"}); err != nil {
+	if _, err := w.slack.Say(slackdouble.Said{User: slackOdd, Channel: slackCrew, Text: w.slack.Mention() + " XKLD -38 8200"}); err != nil {
 		t.Fatal(err)
 	}
-	w.until("the last answer", func() bool { return strings.Contains(w.onSlack(slackCrew), "10790") })
+	w.until("the last answer", func() bool { return strings.Contains(w.onSlack(slackCrew), "8990") })
 	w.until("the folder's problems", func() bool { return strings.Contains(w.said.all(), "weather folder has problems") })
 	w.stop()
 	for line := range strings.Lines(w.said.all()) {
@@ -90,14 +90,14 @@ func TestMessagesAreNotLogged(t *testing.T) {
 	w := newWorld(t)
 	w.start()
 	w.connected()
-	for _, text := range []string{"XKLD -38 10000 9200", "XKLD 38 10000 zebra", "zebra zebra"} {
+	for _, text := range []string{"XKLD -38 8200 7400", "XKLD 38 8200 zebra", "zebra zebra"} {
 		if _, err := w.slack.Say(slackdouble.Said{User: slackOdd, Channel: slackCrew, Text: w.slack.Mention() + " " + text}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	w.until("the answer", func() bool { return strings.Contains(w.onSlack(slackCrew), "10790") })
+	w.until("the answer", func() bool { return strings.Contains(w.onSlack(slackCrew), "8990") })
 	w.stop()
-	for _, word := range []string{"zebra", "9200"} {
+	for _, word := range []string{"zebra", "7400"} {
 		if strings.Contains(w.said.all(), word) {
 			t.Errorf("the log holds %q:\n%s", word, w.said.all())
 		}
@@ -117,7 +117,7 @@ func TestFilesAreTheOwners(t *testing.T) {
 	cfg := `store: {path: data/firn.db}
 page: {listen: "127.0.0.1:0"}
 weather: [{kind: folder, path: weather}]
-stations: [{ident: XKLD, elevation_ft: 6602, restriction_c: -25, time_zone: UTC, watch: {at: "00:00", window_hours: 24, channels: ["file:alerts"]}}]
+stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25, time_zone: UTC, watch: {at: "00:00", window_hours: 24, channels: ["file:alerts"]}}]
 `
 	for name, text := range map[string]string{
 		"config.yaml":           cfg,
@@ -136,8 +136,8 @@ stations: [{ident: XKLD, elevation_ft: 6602, restriction_c: -25, time_zone: UTC,
 	w.until("the alert", func() bool { _, err := os.Stat(posts); return err == nil })
 	for _, args := range [][]string{
 		{"backup", filepath.Join(out, "copy.db")},
-		{"picture", "-o", filepath.Join(out, "curve.png"), "--kind", "curve", "XKLD", "-38", "10000"},
-		{"card", "-o", filepath.Join(out, "card.pdf"), "XKLD", "-38", "10000"},
+		{"picture", "-o", filepath.Join(out, "curve.png"), "--kind", "curve", "XKLD", "-38", "8200"},
+		{"card", "-o", filepath.Join(out, "card.pdf"), "XKLD", "-38", "8200"},
 	} {
 		if code, said := m.firn(args...); code != exitAnswered {
 			t.Fatalf("%s: exit %d: %s", args[0], code, said)
@@ -178,7 +178,7 @@ stations: [{ident: XKLD, elevation_ft: 6602, restriction_c: -25, time_zone: UTC,
 func TestPathsStayInside(t *testing.T) {
 	m := newMover(t)
 	for _, channel := range []string{"file:../outside", "file:/tmp/outside", "file:a/b", `file:a\b`, "file:..", "file:.hidden", "file:a\x00b", "file:CON:1"} {
-		cfg := fmt.Sprintf("store: {path: data/firn.db}\nweather: [{kind: typed}]\nstations: [{ident: XKLD, elevation_ft: 6602, restriction_c: -25, time_zone: UTC, watch: {at: \"06:00\", channels: [%q]}}]\n", channel)
+		cfg := fmt.Sprintf("store: {path: data/firn.db}\nweather: [{kind: typed}]\nstations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25, time_zone: UTC, watch: {at: \"06:00\", channels: [%q]}}]\n", channel)
 		if err := os.WriteFile(m.config, []byte(cfg), 0o600); err != nil {
 			t.Fatal(err)
 		}

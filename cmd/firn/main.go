@@ -50,7 +50,7 @@ const (
 var errNeedsFixing = errors.New("the message needs fixing")
 
 type commands struct {
-	Ask     askCommand     `cmd:"" help:"Answer one message: firn ask XKLD -38 10000 9200 7140"`
+	Ask     askCommand     `cmd:"" help:"Answer one message: firn ask XKLD -38 8200 7400 5340"`
 	Chat    chatCommand    `cmd:"" help:"Talk with firn on the console; follow-ups go on from the answer before."`
 	Serve   serveCommand   `cmd:"" help:"Run everything that is configured: the watch, its posts, the page."`
 	Watch   watchCommand   `cmd:"" help:"Show what the watched bases are like now, or judge them as of a time."`

@@ -2,8 +2,11 @@ package main
 
 import (
 	"bytes"
+	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -63,6 +66,50 @@ func TestDemoIsTheExample(t *testing.T) {
 	if !bytes.Equal(example, demo) {
 		t.Error("cmd/firn/demo.yaml differs from config.example.yaml; run go generate ./cmd/firn")
 	}
+	for _, folder := range []string{"demo-weather", "demo-procedures"} {
+		shown := os.DirFS(filepath.Join("..", "..", "testdata", folder))
+		brought, err := fs.Sub(demoFiles, folder)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, want := contents(t, brought), contents(t, shown); !maps.Equal(got, want) {
+			t.Errorf("cmd/firn/%s differs from testdata/%s; run go generate ./cmd/firn", folder, folder)
+		}
+	}
+}
+
+// contents are the texts of a folder's files by name, without its README.
+func contents(t *testing.T, files fs.FS) map[string]string {
+	t.Helper()
+	all := map[string]string{}
+	entries, err := fs.ReadDir(files, ".")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		if e.Name() == "README.md" {
+			continue
+		}
+		data, err := fs.ReadFile(files, e.Name())
+		if err != nil {
+			t.Fatal(err)
+		}
+		all[e.Name()] = string(data)
+	}
+	return all
+}
+
+// TestDemoAnywhere asks for forecasts and stored procedures in a folder that
+// has none of the demo region's files.
+func TestDemoAnywhere(t *testing.T) {
+	t.Chdir(t.TempDir())
+	for text, want := range map[string]string{"brief XKLD 1430Z": "IAF XADLO 10900: ", "XKLD rnp 31": "latest observation, METAR"} {
+		var out, said bytes.Buffer
+		h := host{stdout: &out, stderr: &said, now: func() time.Time { return time.Date(2026, 1, 15, 12, 0, 0, 0, time.UTC) }}
+		if code := run(t.Context(), append([]string{"ask"}, strings.Fields(text)...), h); code != exitAnswered || !strings.Contains(out.String(), want) || strings.Contains(said.String(), "WARN") {
+			t.Errorf("%q: exit %d, %s%s", text, code, out.String(), said.String())
+		}
+	}
 }
 
 func TestSplitMessage(t *testing.T) {
@@ -72,9 +119,9 @@ func TestSplitMessage(t *testing.T) {
 		rest    []string
 		message string
 	}{
-		{"a minus sign first", []string{"ask", "-38", "elev", "6602", "10000"}, []string{"ask"}, "-38 elev 6602 10000"},
-		{"the dashes before it", []string{"ask", "--", "-38", "elev 6602: 10000"}, []string{"ask"}, "-38 elev 6602: 10000"},
-		{"flags before the message", []string{"ask", "--config", "a.yaml", "--json", "-38", "10000"}, []string{"ask", "--config", "a.yaml", "--json"}, "-38 10000"},
+		{"a minus sign first", []string{"ask", "-38", "elev", "4802", "8200"}, []string{"ask"}, "-38 elev 4802 8200"},
+		{"the dashes before it", []string{"ask", "--", "-38", "elev 4802: 8200"}, []string{"ask"}, "-38 elev 4802: 8200"},
+		{"flags before the message", []string{"ask", "--config", "a.yaml", "--json", "-38", "8200"}, []string{"ask", "--config", "a.yaml", "--json"}, "-38 8200"},
 		{"a flag with an equals sign", []string{"ask", "--config=a.yaml", "XKLD"}, []string{"ask", "--config=a.yaml"}, "XKLD"},
 		{"a flag behind the message belongs to it", []string{"ask", "XKLD", "--json"}, []string{"ask"}, "XKLD --json"},
 		{"a flag that is none", []string{"ask", "--jsn", "XKLD"}, []string{"ask"}, "--jsn XKLD"},

@@ -43,7 +43,7 @@ func newMover(t *testing.T) *mover {
 	t.Helper()
 	m := &mover{T: t, dir: t.TempDir(), env: map[string]string{}}
 	m.config = filepath.Join(m.dir, "config.yaml")
-	if err := os.WriteFile(m.config, []byte("store: {path: data/firn.db}\nstations: [{ident: XKLD, elevation_ft: 6602}]\n"), 0o600); err != nil {
+	if err := os.WriteFile(m.config, []byte("store: {path: data/firn.db}\nstations: [{ident: XKLD, elevation_ft: 4802}]\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return m

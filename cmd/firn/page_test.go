@@ -82,7 +82,7 @@ func TestPageBeyondThisMachine(t *testing.T) {
 	dir := t.TempDir()
 	pool := certificate(t, dir)
 	cfg := filepath.Join(dir, "config.yaml")
-	text := "stations: [{ident: XKLD, elevation_ft: 6602, restriction_c: -25}]\nduty: [\"file:duty\"]\nstore: {path: firn.db}\npage: {listen: \"0.0.0.0:0\", tls_cert: page.crt, tls_key: page.key}\n"
+	text := "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\nduty: [\"file:duty\"]\nstore: {path: firn.db}\npage: {listen: \"0.0.0.0:0\", tls_cert: page.crt, tls_key: page.key}\n"
 	if err := os.WriteFile(cfg, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -141,7 +141,7 @@ func TestPageBeyondThisMachine(t *testing.T) {
 	if mark == nil {
 		t.Fatalf("the page has no form:\n%s", page)
 	}
-	q, err := http.NewRequest("POST", base+"/ask", strings.NewReader(url.Values{"mark": {mark[1]}, "deed": {"1"}, "text": {"XKLD -38 FAF 10000"}}.Encode()))
+	q, err := http.NewRequest("POST", base+"/ask", strings.NewReader(url.Values{"mark": {mark[1]}, "deed": {"1"}, "text": {"XKLD -38 FAF 8200"}}.Encode()))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -152,7 +152,7 @@ func TestPageBeyondThisMachine(t *testing.T) {
 		t.Fatal(err)
 	}
 	res.Body.Close()
-	if _, page = get("/log"); !strings.Contains(page, "FAF 10000 → 10800") || !strings.Contains(page, "by anna") {
+	if _, page = get("/log"); !strings.Contains(page, "FAF 8200 → 9000") || !strings.Contains(page, "by anna") {
 		t.Errorf("the log lacks what was asked:\n%s", page)
 	}
 	// What is allowed by the scope and not by the duty list is refused.
@@ -186,7 +186,7 @@ func TestPageBeyondThisMachine(t *testing.T) {
 	if took := time.Since(began); took >= stopTime {
 		t.Errorf("serve ended after %v", took)
 	}
-	if strings.Contains(log.text(), strings.TrimPrefix(secret, "/enter/")) || strings.Contains(log.text(), "10000") {
+	if strings.Contains(log.text(), strings.TrimPrefix(secret, "/enter/")) || strings.Contains(log.text(), "8200") {
 		t.Error("the log holds a secret, or what was asked")
 	}
 }

@@ -2,9 +2,7 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 
 	"firn/adapters/chartyaml"
@@ -21,16 +19,16 @@ func (s *services) shelf() (*approach.Shelf, error) {
 		for i := range s.loaded.Stations {
 			fields[s.loaded.Stations[i].Ident] = s.loaded.Stations[i].Elevation
 		}
-		_, err := os.Stat(path)
-		switch {
-		case errors.Is(err, fs.ErrNotExist) && s.loaded.embedded:
-			s.log.Warn("the demo procedures are not in this folder: type the altitudes")
-		case err != nil:
-			return nil, fmt.Errorf("procedures: %w", err)
-		default:
-			if typed, err = chartyaml.ReadFS(os.DirFS(path), fields); err != nil {
-				return nil, fmt.Errorf("procedures in %s:\n%w", path, err)
+		files := s.loaded.brought(s.loaded.Procedures)
+		if files == nil {
+			if _, err := os.Stat(path); err != nil {
+				return nil, fmt.Errorf("procedures: %w", err)
 			}
+			files = os.DirFS(path)
+		}
+		var err error
+		if typed, err = chartyaml.ReadFS(files, fields); err != nil {
+			return nil, fmt.Errorf("procedures in %s:\n%w", path, err)
 		}
 	}
 	if s.store == nil {

@@ -46,7 +46,7 @@ func newCrew(t *testing.T, database, listener string) *crew {
 	t.Helper()
 	c := &crew{t, t.TempDir(), database}
 	cfg := "weather: [{kind: folder, path: weather}]\npage: {listen: \"127.0.0.1:0\"" + listener + "}\nstore: {path: data/firn.db}\n" +
-		"stations: [{ident: XKLD, name: Kaldmoor, elevation_ft: 6602, restriction_c: -25, time_zone: Etc/UTC, watch: {at: \"00:00\", days: daily, window_hours: 24, channels: [page]}}]\n"
+		"stations: [{ident: XKLD, name: Kaldmoor, elevation_ft: 4802, restriction_c: -25, time_zone: Etc/UTC, watch: {at: \"00:00\", days: daily, window_hours: 24, channels: [page]}}]\n"
 	wx := "METAR XKLD {DDHHMM-7m}Z 00000KT 9999 FEW040 M29/M33 Q1034\n" +
 		"TAF XKLD {DDHHMM-30m}Z {DDHH-6h}/{DDHH+24h} 00000KT CAVOK TNM31/{DDHH}Z TNM31/{DDHH+9h}Z\n"
 	if err := os.Mkdir(filepath.Join(c.dir, "weather"), 0o700); err != nil {
@@ -254,14 +254,14 @@ func TestPageOnReplicas(t *testing.T) {
 
 	// A conversation is one, whichever replica gets each of its messages; the
 	// same form again, by whichever way, is answered once.
-	for i, line := range []string{"XKLD 10000 9200", "-38", "add DA 7140"} {
+	for i, line := range []string{"XKLD 8200 7400", "-38", "add DA 5340"} {
 		bo.post("/ask", form(fmt.Sprint(i), line))
 	}
 	for range 3 {
-		bo.post("/ask", form("2", "add DA 7140"))
+		bo.post("/ask", form("2", "add DA 5340"))
 	}
 	page := talk(bo.get("/"))
-	if n := len(cardStart.FindAllString(page, -1)); n != 3 || !strings.Contains(page, "7270") {
+	if n := len(cardStart.FindAllString(page, -1)); n != 3 || !strings.Contains(page, "5470") {
 		t.Errorf("%d answers, want three, the last with the altitude that was added:\n%s", n, page)
 	}
 
@@ -274,8 +274,8 @@ func TestPageOnReplicas(t *testing.T) {
 	if got := onB.mark(); got != mark {
 		t.Error("the replicas have different marks for one browser")
 	}
-	onB.post("/ask", form("3", "XKLD -38 FAF 10001"))
-	t.Logf("a result through B stood on A after %v", w.reads("FAF 10001"))
+	onB.post("/ask", form("3", "XKLD -38 FAF 8201"))
+	t.Logf("a result through B stood on A after %v", w.reads("FAF 8201"))
 	id := recordRef.FindStringSubmatch(onB.get("/log"))[1]
 	w.open(a.page.String() + "/record/" + id)
 	w.reads("Live.")
@@ -338,7 +338,7 @@ func TestPageAfterRestart(t *testing.T) {
 	a := c.start()
 	bo := newVisit(t, a.page.String())
 	mark := bo.mark()
-	form := url.Values{"mark": {mark}, "deed": {"1"}, "text": {"XKLD -38 FAF 10000"}}
+	form := url.Values{"mark": {mark}, "deed": {"1"}, "text": {"XKLD -38 FAF 8200"}}
 	id := recordRef.FindStringSubmatch(bo.post("/ask", form))[1]
 	stream, err := bo.c.Get(bo.base + "/live?on=" + url.QueryEscape("/record/"+id))
 	if err != nil {

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"crypto/rand"
-	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -288,14 +287,10 @@ func (s *services) weather(now func() time.Time) error {
 			src = typed.New(s.store)
 		case config.Folder:
 			var f *folder.Source
-			f, err = folder.New(folder.Options{Dir: s.loaded.path(w.Path), Now: now, Log: s.log})
+			f, err = folder.New(folder.Options{Dir: s.loaded.path(w.Path), FS: s.loaded.brought(w.Path), Now: now, Log: s.log})
 			if err == nil {
 				s.folders = append(s.folders, f)
 				src = f
-			} else if s.loaded.embedded && errors.Is(err, os.ErrNotExist) {
-				// The embedded demo region names a folder of the repository.
-				s.log.Warn("the demo weather is not in this folder: type the temperatures")
-				continue
 			}
 		case config.AWC:
 			web := web

@@ -2,9 +2,10 @@ package main
 
 import (
 	"cmp"
-	_ "embed"
+	"embed"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -15,9 +16,14 @@ import (
 // demo is config.example.yaml, which a test holds it equal to: without
 // --config the invented region answers.
 //
-//go:generate cp ../../config.example.yaml demo.yaml
+//go:generate sh -c "cp ../../config.example.yaml demo.yaml && cp ../../testdata/demo-weather/*.txt demo-weather/ && cp ../../testdata/demo-procedures/*.yaml demo-procedures/"
 //go:embed demo.yaml
 var demo []byte
+
+// demoFiles are the folders that it names, so that it answers anywhere.
+//
+//go:embed demo-weather/*.txt demo-procedures/*.yaml
+var demoFiles embed.FS
 
 // largestConfig is read at most; package config refuses far less.
 const largestConfig = 64 << 20
@@ -51,6 +57,19 @@ func (l *loaded) path(p string) string {
 		return p
 	}
 	return filepath.Join(l.folder, p)
+}
+
+// brought is a folder that the configuration names, where it came with the
+// program; nil for one on the disk.
+func (l *loaded) brought(p string) fs.FS {
+	if !l.embedded {
+		return nil
+	}
+	sub, err := fs.Sub(demoFiles, filepath.Base(p))
+	if err != nil {
+		return nil
+	}
+	return sub
 }
 
 // files are where a command finds what is configured and what is kept.

@@ -84,10 +84,10 @@ duty: ["slack:%s", "discord:role:100200300400500701"]
 stations:
   - ident: XKLD
     name: Kaldmoor
-    elevation_ft: 6602
+    elevation_ft: 4802
     restriction_c: -25
     mountainous: true
-    time_zone: America/Denver
+    time_zone: America/Edmonton
     watch: {at: "06:00", days: daily, window_hours: 24, channels: ["slack:%s", "discord:%s", console, page]}
 `, slackCrew, w.discord.Guild(), w.discord.Channels()[0], slackKari, slackAlerts, w.discord.Channels()[1])
 	wx := "METAR XKLD {DDHHMM-7m}Z 00000KT 9999 FEW040 M29/M33 Q1034\n" +
@@ -203,20 +203,20 @@ func TestBothServices(t *testing.T) {
 	w.start()
 	w.connected()
 
-	if _, err := w.slack.Say(slackdouble.Said{User: slackOdd, Channel: slackCrew, Text: w.slack.Mention() + " XKLD -38 10000"}); err != nil {
+	if _, err := w.slack.Say(slackdouble.Said{User: slackOdd, Channel: slackCrew, Text: w.slack.Mention() + " XKLD -38 8200"}); err != nil {
 		t.Fatal(err)
 	}
-	w.until("the answer on Slack", func() bool { return strings.Contains(w.onSlack(slackCrew), "10790") })
+	w.until("the answer on Slack", func() bool { return strings.Contains(w.onSlack(slackCrew), "8990") })
 	crew, alerts := w.discord.Channels()[0], w.discord.Channels()[1]
 	ada, brun := w.discord.People()[0].ID, w.discord.People()[1].ID
-	if _, err := w.discord.Say(discorddouble.Say{By: brun, Channel: crew, Text: w.discord.Mention() + " XKLD -38 10000"}); err != nil {
+	if _, err := w.discord.Say(discorddouble.Say{By: brun, Channel: crew, Text: w.discord.Mention() + " XKLD -38 8200"}); err != nil {
 		t.Fatal(err)
 	}
-	w.until("the answer on Discord", func() bool { return strings.Contains(w.onDiscord(crew), "10790") })
-	if _, err := w.discord.Command(crew, brun, "ask", map[string]string{"message": "XKLD -38 9200"}); err != nil {
+	w.until("the answer on Discord", func() bool { return strings.Contains(w.onDiscord(crew), "8990") })
+	if _, err := w.discord.Command(crew, brun, "ask", map[string]string{"message": "XKLD -38 7400"}); err != nil {
 		t.Fatal(err)
 	}
-	w.until("the answer to a command", func() bool { return strings.Contains(w.onDiscord(crew), "9800") })
+	w.until("the answer to a command", func() bool { return strings.Contains(w.onDiscord(crew), "8000") })
 	if _, err := w.slack.Command(slackOdd, slackCrew, "XKLD"); err != nil {
 		t.Fatal(err)
 	}

@@ -212,19 +212,19 @@ func TestTour(t *testing.T) {
 
 	w.weather("xkld.txt", "METAR XKLD 051535Z 00000KT 9999 FEW040 M26/M29 Q1034\nTAF XKLD 051130Z 0512/0618 00000KT 9999 FEW040 TXM17/0520Z TNM27/0514Z TNM26/0611Z\n")
 	w.at("08:40")
-	w.tell("08:40, in a hurry", "the sign is forgotten. firn asks; what was understood is not lost.", say("XKLD 26 10000 9200", w.chat("XKLD 26 10000 9200")))
+	w.tell("08:40, in a hurry", "the sign is forgotten. firn asks; what was understood is not lost.", say("XKLD 26 8200 7400", w.chat("XKLD 26 8200 7400")))
 
 	w.at("08:42")
-	question := "XKLD rnp 28"
+	question := "XKLD rnav 31"
 	answer := w.chat(question)
 	name := regexp.MustCompile(`[A-Z]{6}-[A-Z]{4}`).FindString(answer)
 	if name == "" {
 		t.Fatalf("no record in:\n%s", answer)
 	}
 	w.tell("08:42, the question,", "with the latest observation:", say(question, answer))
-	w.firn(exitAnswered, "", "picture", "-o", filepath.Join(w.dir, "profile.png"), "XKLD", "rnp", "28", "-26")
+	w.firn(exitAnswered, "", "picture", "-o", filepath.Join(w.dir, "profile.png"), "XKLD", "rnav", "31", "-26")
 	w.keep("profile.png")
-	w.tell("", "`firn picture -o profile.png XKLD rnp 28 -26` draws it; on Slack, Discord and the page the picture is beside the answer.", "")
+	w.tell("", "`firn picture -o profile.png XKLD rnav 31 -26` draws it; on Slack, Discord and the page the picture is beside the answer.", "")
 	w.picture("profile.png", "The approach in profile: published and corrected altitudes against the distance, and below them the path that is really flown when nothing is corrected")
 
 	w.at("08:55")

@@ -57,8 +57,8 @@ func TestWebWeather(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "config.yaml")
 	cfg := fmt.Sprintf(`weather: [{kind: awc, url: %q}, {kind: nws, url: %q}]
 stations:
-  - {ident: XKLD, elevation_ft: 6602, restriction_c: -25, time_zone: America/Denver, lat: 45.5, lon: -110.5, watch: {at: "06:00"}}
-  - {ident: XRUN, elevation_ft: 4380, restriction_c: -20, time_zone: America/Denver, watch: {at: "06:00"}}
+  - {ident: XKLD, elevation_ft: 4802, restriction_c: -25, time_zone: America/Edmonton, lat: 45.5, lon: -110.5, watch: {at: "06:00"}}
+  - {ident: XRUN, elevation_ft: 4380, restriction_c: -20, time_zone: America/Edmonton, watch: {at: "06:00"}}
 `, awc.URL, nws.URL)
 	if err := os.WriteFile(path, []byte(cfg), 0o600); err != nil {
 		t.Fatal(err)
@@ -92,7 +92,7 @@ stations:
 		t.Errorf("XKLD is %+v; want no-forecast: nws is down, and the TAF has no temperature", c)
 	}
 	out.Reset()
-	if code := run(t.Context(), []string{"ask", "--config", path, "XKLD", "10000"}, h); code != exitAnswered || !strings.Contains(out.String(), "−31 °C, latest observation, METAR (awc)") {
+	if code := run(t.Context(), []string{"ask", "--config", path, "XKLD", "8200"}, h); code != exitAnswered || !strings.Contains(out.String(), "−31 °C, latest observation, METAR (awc)") {
 		t.Errorf("exit %d:\n%s", code, &out)
 	}
 }

@@ -9,7 +9,7 @@ import (
 
 // A crew member has pasted a report and typed altitudes behind it.
 func ExampleParseMetar() {
-	m, left, err := wxreport.ParseMetar("XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992 FAF 10000, step 9200")
+	m, left, err := wxreport.ParseMetar("XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992 FAF 8200, step 7400")
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -21,9 +21,9 @@ func ExampleParseMetar() {
 	// Output:
 	// XKLD -38 29.92
 	// FAF 44 47
-	// 10000, 48 54
-	// step 55 59
-	// 9200 60 64
+	// 8200, 48 53
+	// step 54 58
+	// 7400 59 63
 }
 
 func ExampleParseTaf() {
