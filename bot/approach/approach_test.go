@@ -96,12 +96,12 @@ func TestPoints(t *testing.T) {
 	want := []procedure.Point{
 		{Fix: "XUBRI", Role: procedure.StepDown, Segment: procedure.Initial, Meaning: procedure.Between, Altitude: 9200, Upper: 10200, From: "XADLO"},
 		{Fix: "XOLMI", Role: procedure.Hold, Segment: procedure.Initial, Meaning: procedure.AtOrAbove, Altitude: 8200, From: "XOLMI"},
-		{Fix: "XOLMI", Role: procedure.IntermediateFix, Segment: procedure.Initial, Meaning: procedure.AtOrAbove, Altitude: 10000},
-		{Fix: "XAMRO", Role: procedure.StepDown, Segment: procedure.Intermediate, Meaning: procedure.AtOrBelow, Altitude: 9800},
-		{Fix: "XIRTU", Role: procedure.FinalFix, Segment: procedure.Intermediate, Altitude: 9200},
-		{Fix: "XUPEN", Role: procedure.StepDown, Segment: procedure.Final, Meaning: procedure.AtOrAbove, Altitude: 7900},
+		{Fix: "XOLMI", Role: procedure.IntermediateFix, Segment: procedure.Initial, Meaning: procedure.AtOrAbove, Altitude: 8200},
+		{Fix: "XAMRO", Role: procedure.StepDown, Segment: procedure.Intermediate, Meaning: procedure.AtOrBelow, Altitude: 8000},
+		{Fix: "XIRTU", Role: procedure.FinalFix, Segment: procedure.Intermediate, Altitude: 7400},
+		{Fix: "XUPEN", Role: procedure.StepDown, Segment: procedure.Final, Meaning: procedure.AtOrAbove, Altitude: 6100},
 		{Label: "ILS 31", Role: procedure.DecisionAltitude, Segment: procedure.Final, Meaning: procedure.AtOrAbove, Altitude: 5100},
-		{Fix: "XADLO", Role: procedure.MissedHold, Segment: procedure.Missed, Meaning: procedure.AtOrAbove, Altitude: 12000},
+		{Fix: "XADLO", Role: procedure.MissedHold, Segment: procedure.Missed, Meaning: procedure.AtOrAbove, Altitude: 10200},
 	}
 	got := a.Points()
 	if !slices.Equal(got, want) {
