@@ -184,7 +184,7 @@ func colour(r *reply.Reply) int {
 			return amber
 		case "near":
 			return yellow
-		case "no-forecast":
+		case "no-forecast", "part-forecast":
 			return violet
 		}
 		return green

@@ -54,14 +54,15 @@ type tally struct{ State, Text string }
 // minute.
 const oldBoard = 5 * time.Minute
 
-var stateOrder = []string{"below", "no-forecast", "near", "clear"}
+var stateOrder = []string{"below", "no-forecast", "part-forecast", "near", "clear"}
 
 // stateWords are the board's; the word alone must be enough.
 var stateWords = map[string]string{
-	"below":       "Below",
-	"near":        "Near",
-	"clear":       "Clear",
-	"no-forecast": "No forecast",
+	"below":         "Below",
+	"near":          "Near",
+	"clear":         "Clear",
+	"part-forecast": "Part forecast",
+	"no-forecast":   "No forecast",
 }
 
 func stateWord(state string) string {
@@ -98,6 +99,8 @@ func (p *Page) baseView(c reply.Cold, now time.Time) baseView {
 		v.Hours = both(c.BelowFrom, zone) + " to " + both(c.BelowTo, zone)
 	case c.State == "below":
 		v.Hours = "not known: the forecast has only its minimum"
+	case c.State == "part-forecast":
+		v.Hours = "known from " + both(c.CoveredFrom, zone) + " to " + both(c.CoveredTo, zone) + " and no farther"
 	}
 	switch {
 	case c.Source == "":

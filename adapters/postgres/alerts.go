@@ -31,11 +31,11 @@ func (s *Store) open(ctx context.Context, a watch.Alert, posts []outbox.Item) (f
 	j := a.Judgement
 	n, err := exec(ctx, tx, `
 		INSERT INTO alert (base, day, seq, kind, state, low_c, low_at, below_from, below_to,
-			hours_known, covered, restriction_c, source, issued, note, made)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)
+			hours_known, covered, covered_from, covered_to, restriction_c, source, issued, note, made)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18)
 		ON CONFLICT (base, day, seq) DO NOTHING`,
 		a.Base, a.Day, a.Seq, string(a.Kind), j.State.String(), float64(j.Low), instant(j.LowAt), instant(j.BelowFrom), instant(j.BelowTo),
-		j.HoursKnown, j.Covered, float64(j.Restriction), j.Source, instant(j.Issued), j.Note, instant(a.Made))
+		j.HoursKnown, j.Covered, instant(j.CoveredFrom), instant(j.CoveredTo), float64(j.Restriction), j.Source, instant(j.Issued), j.Note, instant(a.Made))
 	if err != nil || n == 0 {
 		return false, err
 	}
@@ -89,7 +89,7 @@ func (s *Store) day(ctx context.Context, base, day string) (d watch.Day, err err
 	defer tx.Rollback()
 	rows, err := tx.QueryContext(ctx, `
 		SELECT seq, kind, state, low_c, low_at, below_from, below_to,
-			hours_known, covered, restriction_c, source, issued, note, made
+			hours_known, covered, covered_from, covered_to, restriction_c, source, issued, note, made
 		FROM alert WHERE base = $1 AND day = $2 ORDER BY seq`, base, day)
 	if err != nil {
 		return d, err
@@ -100,7 +100,7 @@ func (s *Store) day(ctx context.Context, base, day string) (d watch.Day, err err
 		j := &a.Judgement
 		var state string
 		if err := rows.Scan(&a.Seq, &a.Kind, &state, &j.Low, moment{&j.LowAt}, moment{&j.BelowFrom}, moment{&j.BelowTo},
-			&j.HoursKnown, &j.Covered, &j.Restriction, &j.Source, moment{&j.Issued}, &j.Note, moment{&a.Made}); err != nil {
+			&j.HoursKnown, &j.Covered, moment{&j.CoveredFrom}, moment{&j.CoveredTo}, &j.Restriction, &j.Source, moment{&j.Issued}, &j.Note, moment{&a.Made}); err != nil {
 			return d, err
 		}
 		var ok bool

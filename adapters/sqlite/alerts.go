@@ -27,11 +27,11 @@ func (s *Store) open(ctx context.Context, a watch.Alert, posts []outbox.Item) (f
 	err = s.together(ctx, func(ctx context.Context, tx *sql.Tx) error {
 		n, err := exec(ctx, tx, `
 		INSERT INTO alert (base, day, seq, kind, state, low_c, low_at, below_from, below_to,
-			hours_known, covered, restriction_c, source, issued, note, made)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+			hours_known, covered, covered_from, covered_to, restriction_c, source, issued, note, made)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (base, day, seq) DO NOTHING`,
 			a.Base, a.Day, a.Seq, string(a.Kind), j.State.String(), float64(j.Low), micros(j.LowAt), micros(j.BelowFrom), micros(j.BelowTo),
-			j.HoursKnown, j.Covered, float64(j.Restriction), j.Source, micros(j.Issued), j.Note, micros(a.Made))
+			j.HoursKnown, j.Covered, micros(j.CoveredFrom), micros(j.CoveredTo), float64(j.Restriction), j.Source, micros(j.Issued), j.Note, micros(a.Made))
 		if err != nil || n == 0 {
 			return err
 		}
@@ -84,7 +84,7 @@ func (s *Store) day(ctx context.Context, base, day string) (d watch.Day, err err
 	defer tx.Rollback()
 	rows, err := tx.QueryContext(ctx, `
 		SELECT seq, kind, state, low_c, low_at, below_from, below_to,
-			hours_known, covered, restriction_c, source, issued, note, made
+			hours_known, covered, covered_from, covered_to, restriction_c, source, issued, note, made
 		FROM alert WHERE base = ? AND day = ? ORDER BY seq`, base, day)
 	if err != nil {
 		return d, err
@@ -95,7 +95,7 @@ func (s *Store) day(ctx context.Context, base, day string) (d watch.Day, err err
 		j := &a.Judgement
 		var state string
 		if err := rows.Scan(&a.Seq, &a.Kind, &state, &j.Low, moment{&j.LowAt}, moment{&j.BelowFrom}, moment{&j.BelowTo},
-			&j.HoursKnown, &j.Covered, &j.Restriction, &j.Source, moment{&j.Issued}, &j.Note, moment{&a.Made}); err != nil {
+			&j.HoursKnown, &j.Covered, moment{&j.CoveredFrom}, moment{&j.CoveredTo}, &j.Restriction, &j.Source, moment{&j.Issued}, &j.Note, moment{&a.Made}); err != nil {
 			return d, err
 		}
 		var ok bool

@@ -111,6 +111,10 @@ type Alerts struct {
 	// Disagree, disagree_c: two sources whose lows are farther apart disagree:
 	// the colder is used and it is told: 0.5 to 30, normally 5.
 	Disagree engine.CelsiusDelta
+	// Kept, kept_hours, is how old a forecast may be that takes the place of
+	// what a failing source does not answer, and until when the one that people
+	// were told stands: 1 to 72, normally 12. After that there is no forecast.
+	Kept time.Duration
 }
 
 // DefaultAlerts hold where the file does not say. All figures are ours.
@@ -120,6 +124,7 @@ var DefaultAlerts = Alerts{
 	Repeat:   30 * time.Minute,
 	Escalate: time.Hour,
 	Disagree: 5,
+	Kept:     12 * time.Hour,
 }
 
 // Record says how results are checked and kept. A key that is absent has its

@@ -30,7 +30,7 @@ var (
 	weatherKeys = []string{"kind", "path", "url", "private"}
 	slackKeys   = []string{"channels"}
 	discordKeys = []string{"guild", "channels", "read_all"}
-	alertKeys   = []string{"recheck_minutes", "step_c", "repeat_minutes", "escalate_minutes", "daily_quiet", "disagree_c"}
+	alertKeys   = []string{"recheck_minutes", "step_c", "repeat_minutes", "escalate_minutes", "daily_quiet", "disagree_c", "kept_hours"}
 	recordKeys  = []string{"expire_hours", "retain_days", "step_c", "checks", "blind_channels", "team_channels", "linked"}
 	pageKeys    = []string{"listen", "tls_cert", "tls_key", "behind_proxy"}
 	storeKeys   = []string{"path"}
@@ -414,6 +414,9 @@ func (r *reader) alerts(n ast.Node) Alerts {
 		case "disagree_c":
 			d, _ := r.between(v, key, inKelvins, 0.5, 30)
 			a.Disagree = engine.CelsiusDelta(d)
+		case "kept_hours":
+			h, _ := r.between(v, key, inHours, 1, 72)
+			a.Kept = time.Duration(h * float64(time.Hour))
 		}
 	})
 	if escalate != nil && a.Escalate > 0 && a.Repeat > a.Escalate {

@@ -137,6 +137,8 @@ func (d *Day) words(f *coldwatch.Forecast, now time.Time) {
 	switch {
 	case j.State == coldwatch.NoForecast:
 		d.Sub = "No forecast for the duty window: this does not mean warm"
+	case j.State == coldwatch.PartForecast:
+		d.Sub = "Forecast for a part of the duty window only, to " + b.Both(j.CoveredTo) + ": the rest is not known"
 	case !d.HasLine:
 		d.Sub = "No restriction temperature is published here"
 	case j.State == coldwatch.Below:

@@ -23,6 +23,8 @@ type Cold struct {
 	LowAt        time.Time `json:"low_at,omitzero"`
 	BelowFrom    time.Time `json:"below_from,omitzero"`
 	BelowTo      time.Time `json:"below_to,omitzero"`
+	CoveredFrom  time.Time `json:"covered_from,omitzero"` // the part of the duty window that is forecast
+	CoveredTo    time.Time `json:"covered_to,omitzero"`
 	RestrictionC Figure    `json:"restriction_c,omitzero"`
 	Source       string    `json:"source,omitempty"`
 	Issued       time.Time `json:"issued,omitzero"`
@@ -32,13 +34,15 @@ type Cold struct {
 // ColdOf puts a judgement of a base into its contract form.
 func ColdOf(ident string, j coldwatch.Judgement) Cold {
 	c := Cold{
-		Ident:     ident,
-		State:     j.State.String(),
-		BelowFrom: j.BelowFrom.UTC(),
-		BelowTo:   j.BelowTo.UTC(),
-		Source:    j.Source,
-		Issued:    j.Issued.UTC(),
-		Note:      j.Note,
+		Ident:       ident,
+		State:       j.State.String(),
+		BelowFrom:   j.BelowFrom.UTC(),
+		BelowTo:     j.BelowTo.UTC(),
+		CoveredFrom: j.CoveredFrom.UTC(),
+		CoveredTo:   j.CoveredTo.UTC(),
+		Source:      j.Source,
+		Issued:      j.Issued.UTC(),
+		Note:        j.Note,
 	}
 	if j.Restriction > coldwatch.NoRestriction {
 		c.RestrictionC = Some(float64(j.Restriction))
@@ -58,7 +62,7 @@ type AlertScene struct {
 	Margin      engine.CelsiusDelta
 	Usual       []UsualProcedure // empty: corrections by height are shown
 
-	Kind      string           // opened, amended, repeated, escalated, all-clear
+	Kind      string           // opened, amended, repeated, escalated, all-clear, ended
 	Day       string           // the base's local day, 2026-01-15
 	Window    coldwatch.Window // that was judged
 	Rest      bool             // it is only what is left of the duty window
@@ -103,14 +107,14 @@ func Alert(sc AlertScene) Reply {
 		Alert:   &cold,
 	}
 	r.Facts = append(make([]string, 0, 10), sc.headline())
-	over := sc.Kind == "all-clear"
+	over := sc.Kind == "all-clear" || sc.Kind == "ended"
 	if j.State == coldwatch.NoForecast {
 		r.Facts = append(r.Facts, sc.without())
 	} else if !j.LowAt.IsZero() {
 		r.TemperatureC, r.TemperatureSource = cold.LowC, j.Source
 		r.Facts = append(r.Facts, sc.low())
 	}
-	if j.State == coldwatch.Below {
+	if j.State == coldwatch.Below && !over {
 		r.Facts = append(r.Facts, sc.hours(), sc.segments())
 	}
 	r.Facts = append(r.Facts, sc.windowLine())
@@ -170,6 +174,8 @@ func (sc AlertScene) headline() string {
 		what = "Escalated, not acknowledged for " + span(sc.Waiting)
 	case "all-clear":
 		what = "All clear"
+	case "ended":
+		what = "Watch ended"
 	default:
 		if sc.Judgement.State == coldwatch.Near || sc.Judgement.State == coldwatch.Clear {
 			what = "Cold watch"
@@ -182,12 +188,18 @@ func (sc AlertScene) headline() string {
 func (sc AlertScene) state() string {
 	line := "the restriction temperature, " + Degrees(sc.Base.Restriction) + " °C"
 	switch {
-	case sc.Kind == "all-clear" && !sc.Now.Before(sc.Window.To):
-		return "The duty window is over."
+	case sc.Kind == "ended":
+		return sc.ended()
 	case sc.Kind == "all-clear":
 		return "Nothing at or below or near " + line + ", for the rest of the duty window."
 	case sc.Judgement.State == coldwatch.NoForecast:
 		return "No forecast: this does not mean warm."
+	case sc.Judgement.State == coldwatch.PartForecast:
+		what := "Nothing at or below or near"
+		if l := (coldwatch.Line{Restriction: sc.Base.Restriction, Margin: sc.Margin}); l.Of(sc.Judgement.Low) == coldwatch.Near {
+			what = "Near, not at or below,"
+		}
+		return fmt.Sprintf("%s %s as far as the forecast goes, %s: this does not mean warm.", what, line, sc.covered())
 	case !sc.Base.Restricted:
 		return "No restriction temperature is published here."
 	case sc.Judgement.State == coldwatch.Below:
@@ -198,10 +210,36 @@ func (sc AlertScene) state() string {
 	return "Nothing at or below or near " + line + "."
 }
 
+// covered is the part of the window that is known.
+func (sc AlertScene) covered() string {
+	j := sc.Judgement
+	if j.CoveredFrom.After(sc.Window.From.Add(time.Hour)) {
+		return fmt.Sprintf("from %s to %s; not known before and after", sc.at(j.CoveredFrom), sc.at(j.CoveredTo))
+	}
+	return fmt.Sprintf("to %s; not known after", sc.at(j.CoveredTo))
+}
+
+// ended is how it is when the duty window ends.
+func (sc AlertScene) ended() string {
+	j := sc.Judgement
+	line := Degrees(sc.Base.Restriction) + " °C"
+	switch {
+	case j.State == coldwatch.Clear, j.State == coldwatch.Near:
+		return "No longer at or below " + line + "."
+	case j.State == coldwatch.Below && j.HoursKnown && !j.BelowTo.Before(sc.Window.To):
+		return "Still at or below " + line + "."
+	case j.State == coldwatch.Below && j.HoursKnown && !j.BelowTo.IsZero():
+		return fmt.Sprintf("It was forecast at or below %s to %s.", line, sc.at(j.BelowTo))
+	case j.State == coldwatch.Below:
+		return fmt.Sprintf("It was at or below %s; whether it still is, is not known.", line)
+	}
+	return "How cold it is, is not known: this does not mean warm."
+}
+
 // low is the lowest temperature and when.
 func (sc AlertScene) low() string {
 	j := sc.Judgement
-	if j.Bound(sc.Window) {
+	if j.Bound(sc.Window) && sc.Kind != "ended" {
 		return fmt.Sprintf("No colder than %s °C, forecast for %s, outside the duty window.", Degrees(j.Low), sc.at(j.LowAt))
 	}
 	return fmt.Sprintf("Lowest %s °C at %s.", Degrees(j.Low), sc.at(j.LowAt))
@@ -332,7 +370,7 @@ func (sc AlertScene) actions() []Action {
 	case coldwatch.Below:
 		out = append(out, Action{ID: "snooze", Label: "Snooze 2 h", Message: "snooze " + ident + " 2h"},
 			Action{ID: "why", Label: "Show the working", Message: sc.whyLine()})
-	case coldwatch.NoForecast:
+	case coldwatch.NoForecast, coldwatch.PartForecast:
 		out = append(out, Action{ID: "snooze", Label: "Snooze 2 h", Message: "snooze " + ident + " 2h"})
 	}
 	return out

@@ -8,10 +8,11 @@ import (
 
 // states are how a state is said: the word alone must be enough.
 var states = map[string]string{
-	"below":       "BELOW",
-	"near":        "near",
-	"clear":       "clear",
-	"no-forecast": "NO FORECAST",
+	"below":         "BELOW",
+	"near":          "near",
+	"clear":         "clear",
+	"part-forecast": "PART FORECAST",
+	"no-forecast":   "NO FORECAST",
 }
 
 // StateWord is a state in a word or two.
@@ -38,7 +39,7 @@ func Board(all []Cold, zone func(ident string) *time.Location) Reply {
 		counts[c.State]++
 	}
 	var parts []string
-	for _, s := range []string{"below", "no-forecast", "near", "clear"} {
+	for _, s := range []string{"below", "no-forecast", "part-forecast", "near", "clear"} {
 		if counts[s] > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", counts[s], strings.ReplaceAll(s, "-", " ")))
 		}
@@ -67,6 +68,8 @@ func BoardLine(c Cold, zone *time.Location) string {
 		b = fmt.Appendf(b, ", at or below it %s to %s local", local(c.BelowFrom), local(c.BelowTo))
 	case c.State == "below":
 		b = append(b, ", hours not known"...)
+	case c.State == "part-forecast":
+		b = fmt.Appendf(b, ", known from %s to %s local and no farther", local(c.CoveredFrom), local(c.CoveredTo))
 	}
 	if c.Source != "" {
 		b = fmt.Appendf(b, " (%s of %s)", c.Source, c.Issued.UTC().Format("02 15:04Z"))

@@ -178,11 +178,18 @@ func alertFields(t *testing.T, s Store) {
 	none := alert(4)
 	none.Judgement.State = coldwatch.NoForecast
 	mustOpen(t, s, none)
+	want := []watch.Alert{a, none}
+	for _, state := range []coldwatch.State{coldwatch.Clear, coldwatch.Near, coldwatch.Below, coldwatch.PartForecast} {
+		one := alert(5 + int(state))
+		one.Judgement.State = state
+		mustOpen(t, s, one)
+		want = append(want, one)
+	}
 	d, err := s.Day(t.Context(), "XKLD", "2026-01-15")
 	if err != nil {
 		t.Fatal(err)
 	}
-	same(t, "alerts", d.Alerts, []watch.Alert{a, none})
+	same(t, "alerts", d.Alerts, want)
 }
 
 func ackOnce(t *testing.T, s Store) {

@@ -128,7 +128,7 @@ func (m *Memory) Open(ctx context.Context, a watch.Alert, posts []outbox.Item) (
 		return false, fmt.Errorf("open alert: %w", err)
 	}
 	a.Made = instant(a.Made)
-	for _, t := range []*time.Time{&j.LowAt, &j.BelowFrom, &j.BelowTo, &j.Issued} {
+	for _, t := range []*time.Time{&j.LowAt, &j.BelowFrom, &j.BelowTo, &j.CoveredFrom, &j.CoveredTo, &j.Issued} {
 		*t = instant(*t)
 	}
 	a.Judgement = j
@@ -409,6 +409,7 @@ func (m *Memory) SaveForecast(ctx context.Context, f weather.Forecast) (fresh bo
 	if err := texts(f.Ident, f.Source); err != nil {
 		return false, fmt.Errorf("save forecast: %w", err)
 	}
+	f.Note, f.ColderOnly = "", false // they hold for the moment
 	for _, s := range [...]*[]coldwatch.Sample{&f.Hourly, &f.Minimums, &f.Maximums} {
 		*s = slices.Clone(*s)
 		for i := range *s {

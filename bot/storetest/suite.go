@@ -216,6 +216,10 @@ func full(t testing.TB, path string, v reflect.Value) {
 	case v.Type() == reflect.TypeFor[time.Time](), v.Type() == reflect.TypeFor[reply.Figure]():
 	case v.Kind() == reflect.Struct:
 		for i := range v.NumField() {
+			// What its package alone sees, or what holds for a moment, is not kept.
+			if f := v.Type().Field(i); !f.IsExported() || f.Tag.Get("store") == "-" {
+				continue
+			}
 			full(t, path+"."+v.Type().Field(i).Name, v.Field(i))
 		}
 		return
@@ -242,7 +246,7 @@ func fullAlert() watch.Alert {
 		Base: "XKLD", Day: "2026-01-15", Seq: 3, Kind: watch.Escalated,
 		Judgement: coldwatch.Judgement{
 			State: coldwatch.Below, Low: -41.3, LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
-			HoursKnown: true, Covered: true, Restriction: -27.7,
+			HoursKnown: true, Covered: true, CoveredFrom: at(6), CoveredTo: at(7), Restriction: -27.7,
 			Source: "hourly forecast", Issued: at(4), Note: "TAF says −38",
 		},
 		Made: at(5),
@@ -288,7 +292,7 @@ func fullReply() reply.Reply {
 		Problem:  &reply.Problem{Word: "38", Text: "38 has no sign", Try: "XKLD -38 8200"},
 		Alert: &reply.Cold{
 			Ident: "XKLD", State: "below", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
-			RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window",
+			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window",
 		},
 		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.Enter{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 8200"}}, Procedure: "rnav 31", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
 		Arrivals: []reply.Arrival{{
@@ -303,7 +307,7 @@ func fullReply() reply.Reply {
 		},
 		Bases: []reply.Cold{{
 			Ident: "XRUN", State: "below", LowC: reply.Some(-20.5), LowAt: at(1), BelowFrom: at(3), BelowTo: at(4),
-			RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z",
+			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z",
 		}},
 		Record: &reply.Card{
 			ID: "KALOMI-RUTA", Version: 2, State: "checked", Lines: []string{"Computed by Anna at 12:00Z."}, ValidUntil: at(9),

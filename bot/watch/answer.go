@@ -60,7 +60,7 @@ func (d Day) told() (Alert, bool) {
 		return Alert{}, false
 	}
 	j := d.judged()
-	return j, j.Kind != AllClear && j.Judgement.State != coldwatch.Clear
+	return j, j.Kind != AllClear && j.Kind != Ended && j.Judgement.State != coldwatch.Clear
 }
 
 // Acknowledge writes down that a person has seen a base's alert: it is not
@@ -99,14 +99,8 @@ func (w *Watch) Acknowledge(ctx context.Context, ident, by, from string) (Outcom
 // tellAck are the posts that tell an acknowledgement where the alert went.
 // Of two people who acknowledge the same at once, one is told.
 func (w *Watch) tellAck(b *base, d Day, a Ack, text, from string) []outbox.Item {
-	escalated := 0
-	for _, e := range d.Alerts {
-		if e.Kind == Escalated {
-			escalated++
-		}
-	}
 	var items []outbox.Item
-	for _, c := range w.set.channels(b.Watch.Channels, AllClear, 0, escalated) {
+	for _, c := range w.set.channels(b.Watch.Channels, AllClear, 0, d.escalated()) {
 		if c.String() == from {
 			continue
 		}

@@ -33,22 +33,39 @@ func due(p plan, d Day, now time.Time, s *Settings) errand {
 		return errand{}
 	}
 	if len(d.Alerts) == 0 {
-		if !now.Before(p.end()) {
+		if !now.Before(p.end()) || p.overtaken(now) {
 			return errand{deed: missed}
 		}
 		return errand{deed: open, due: p.window.From}
 	}
-	last := d.Alerts[len(d.Alerts)-1]
 	if !now.Before(p.end()) {
 		// A day that the next one takes over from is not closed: the next
 		// one's word holds.
-		closes := last.Kind != AllClear && last.Judgement.State == coldwatch.Below
-		if !closes || p.end().Before(p.window.To) || !now.Before(p.gone) {
+		if !d.open() || p.end().Before(p.window.To) || !now.Before(p.gone) {
 			return errand{deed: finish}
 		}
-		return errand{deed: say, kind: AllClear, due: p.window.To}
+		return errand{deed: say, kind: Ended, due: p.window.To}
+	}
+	if p.overtaken(now) {
+		return errand{}
 	}
 	return d.reminder(now, s)
+}
+
+// open says that the last word of a day is of something that people must do
+// something about.
+func (d Day) open() bool {
+	if len(d.Alerts) == 0 {
+		return false
+	}
+	last := d.Alerts[len(d.Alerts)-1]
+	return last.Kind != AllClear && last.Kind != Ended && last.Judgement.State.Asks()
+}
+
+// overtaken says that the next day takes over within the hour: it will say
+// what there is to say.
+func (p plan) overtaken(now time.Time) bool {
+	return !p.next.After(p.window.To) && p.next.Sub(now) < tail
 }
 
 // reminder is the repeat or the escalation that is due.
@@ -91,8 +108,8 @@ func (d Day) asks() (Alert, bool) {
 	for i := len(d.Alerts) - 1; i >= 0; i-- {
 		switch a := d.Alerts[i]; a.Kind {
 		case Opened, Amended:
-			return a, a.Judgement.State == coldwatch.Below || a.Judgement.State == coldwatch.NoForecast
-		case AllClear:
+			return a, a.Judgement.State.Asks()
+		case AllClear, Ended:
 			return Alert{}, false
 		}
 	}
@@ -125,14 +142,16 @@ func (p plan) slot(at time.Time, every time.Duration) int {
 const tail = time.Hour
 
 // rechecks says whether a newer forecast is to be looked for: once a slot, and
-// not in the slot in which the last one was judged.
+// not in the slot in which the last one was judged; and where what was forecast
+// comes to its end.
 func (p plan) rechecks(d Day, checked int, now time.Time, s *Settings) (slot int, is bool) {
-	if len(d.Alerts) == 0 || !now.Before(p.end()) || p.window.To.Sub(now) < tail {
+	if len(d.Alerts) == 0 || p.end().Sub(now) < tail {
 		return 0, false
 	}
 	slot = p.slot(now, s.Recheck)
 	judged := d.judged()
-	return slot, slot > checked && slot > p.slot(judged.Made, s.Recheck)
+	ended := judged.Judgement.State == coldwatch.PartForecast && !now.Before(judged.Judgement.CoveredTo)
+	return slot, ended || slot > checked && slot > p.slot(judged.Made, s.Recheck)
 }
 
 // judged is the last alert that came of a judgement.
@@ -147,21 +166,32 @@ func (d Day) judged() Alert {
 
 // news says what kind of alert changes make, empty for none that may be told
 // now: snoozing holds what does not cross.
-func news(before coldwatch.State, after coldwatch.State, changes []coldwatch.Change, snoozed bool) Kind {
-	crosses := false
+func news(before coldwatch.State, after coldwatch.State, changes []coldwatch.Change, snoozed bool) (_ Kind, crosses bool) {
 	for _, c := range changes {
 		crosses = crosses || c.Crosses()
 	}
 	switch {
 	case len(changes) == 0, snoozed && !crosses:
-		return ""
+		return "", crosses
 	case after == coldwatch.Clear && before != coldwatch.Clear:
-		return AllClear
+		return AllClear, crosses
 	}
-	return Amended
+	return Amended, crosses
 }
 
-// channels are where a word of a day goes.
+// escalated is how many on duty have been told of a day.
+func (d Day) escalated() int {
+	n := 0
+	for _, a := range d.Alerts {
+		if a.Kind == Escalated {
+			n++
+		}
+	}
+	return n
+}
+
+// channels are where a word of a day goes. Whoever it was escalated to hears
+// what comes after: all that is new, and no reminder of what they know.
 func (s *Settings) channels(own []config.Address, kind Kind, nth, escalated int) []config.Address {
 	if len(own) == 0 {
 		own = s.Channels
@@ -169,7 +199,7 @@ func (s *Settings) channels(own []config.Address, kind Kind, nth, escalated int)
 	switch {
 	case kind == Escalated && nth < len(s.Duty):
 		return s.Duty[nth : nth+1]
-	case kind == AllClear:
+	case kind != Repeated:
 		all := append([]config.Address(nil), own...)
 		return append(all, s.Duty[:min(escalated, len(s.Duty))]...)
 	}

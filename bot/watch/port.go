@@ -18,7 +18,8 @@ const (
 	Amended   Kind = "amended"   // a newer forecast crosses the line or moves by more than the step
 	Repeated  Kind = "repeated"  // nobody has acknowledged
 	Escalated Kind = "escalated" // still nobody: to the people on duty
-	AllClear  Kind = "all-clear" // the cold is over, or the window is
+	AllClear  Kind = "all-clear" // the cold is over
+	Ended     Kind = "ended"     // the window is, and the cold is not, or nobody knows
 )
 
 // Alert is one word on one base on one local day. Base, Day and Seq name it

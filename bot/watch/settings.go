@@ -59,6 +59,7 @@ func (s Settings) withDefaults() Settings {
 	or(&s.Escalate, d.Escalate)
 	or(&s.Step, d.Step)
 	or(&s.Disagree, d.Disagree)
+	or(&s.Kept, d.Kept)
 	or(&s.Grace, 10*time.Minute)
 	or(&s.Lease, 45*time.Second)
 	or(&s.Limit, time.Minute)

@@ -43,6 +43,7 @@ func (w *Watch) status(ctx context.Context, b *base, at time.Time) coldwatch.Jud
 	if !ok {
 		return coldwatch.Judgement{State: coldwatch.NoForecast, Note: "no duty window is scheduled"}
 	}
+	p.window.From = latest(p.window.From, at) // what has gone by is no news
 	j, failed, err := w.judge(ctx, b, p.window, at)
 	if failed = cmp.Or(failed, err); failed != nil {
 		j.Note = failedNote(j, failed)

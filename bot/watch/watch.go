@@ -212,8 +212,55 @@ func (w *Watch) open(ctx context.Context, b *base, p plan, t errand, now time.Ti
 		j.Note = failedNote(j, failed)
 	}
 	a := Alert{Base: b.Ident, Day: p.day, Seq: 1, Kind: Opened, Judgement: j, Made: now}
-	posted := j.State != coldwatch.Clear || w.set.DailyQuiet
-	return w.write(ctx, b, p, Day{}, a, words{due: t.due, window: window, silent: !posted})
+	said := words{due: t.due, window: window}
+	if j.State == coldwatch.Clear {
+		before, err := w.dayBefore(ctx, b, p, now)
+		if err != nil {
+			return false, errors.Join(err, w.release(ctx, b))
+		}
+		said.changes, said.also = over(before, j), before.escalated()
+		said.silent = len(said.changes) == 0 && !w.set.DailyQuiet
+	}
+	return w.write(ctx, b, p, Day{}, a, said)
+}
+
+// dayBefore is the base's day before another, as far as it is kept in mind.
+func (w *Watch) dayBefore(ctx context.Context, b *base, p plan, now time.Time) (Day, error) {
+	before := ""
+	for _, q := range b.around(now) {
+		if q.window.From.Before(p.window.From) {
+			before = q.day
+		}
+	}
+	if before == "" {
+		return Day{}, nil
+	}
+	d, err := w.store.Day(ctx, b.Ident, before)
+	if err != nil {
+		return Day{}, fmt.Errorf("watch %s: %w", b.Ident, err)
+	}
+	return d, nil
+}
+
+// over says that what was last told of the day before has ended; nothing where
+// nobody waits for that.
+func over(before Day, j coldwatch.Judgement) []coldwatch.Change {
+	if len(before.Alerts) == 0 {
+		return nil
+	}
+	last := before.judged()
+	if last.Kind == AllClear || !last.Judgement.State.Asks() {
+		return nil
+	}
+	day := last.Day
+	if d, err := time.Parse(time.DateOnly, day); err == nil {
+		day = d.Format("Mon 2 Jan")
+	}
+	was := "not known"
+	if last.Judgement.State == coldwatch.Below {
+		was = "at or below the restriction temperature"
+	}
+	return []coldwatch.Change{{Reason: coldwatch.Over, Text: fmt.Sprintf("%s ended %s; this day begins clear", day, was)}}
 }
 
 // recheck looks for a newer forecast and writes what it changes.
@@ -227,33 +274,84 @@ func (w *Watch) recheck(ctx context.Context, b *base, p plan, d Day, now time.Ti
 	if err != nil {
 		return false, errors.Join(err, w.release(ctx, b))
 	}
-	if failed != nil {
-		// The forecast that was judged still stands.
-		w.log.WarnContext(ctx, "no newer forecast, the source failed", "base", b.Ident, "day", p.day, "err", failed)
-		return false, nil
-	}
 	before := d.judged().Judgement
+	if failed != nil {
+		w.log.WarnContext(ctx, "no newer forecast, the source failed", "base", b.Ident, "day", p.day, "err", failed)
+		if w.stands(before, now) {
+			return false, nil
+		}
+		j.Note = failedNote(j, failed)
+	}
 	changes := coldwatch.Changed(before, j, rest, w.set.Step)
-	kind := news(before.State, j.State, changes, now.Before(d.SnoozedUntil))
+	snoozed := now.Before(d.SnoozedUntil)
+	kind, crosses := news(before.State, j.State, changes, snoozed)
 	if kind == "" {
 		return false, nil
+	}
+	if snoozed && crosses {
+		// Before the word is written: what crosses must not be mute after a kill.
+		if err := w.store.Snooze(ctx, b.Ident, p.day, now, ""); err != nil {
+			return false, errors.Join(fmt.Errorf("watch %s: %w", b.Ident, err), w.release(ctx, b))
+		}
 	}
 	a := Alert{Base: b.Ident, Day: p.day, Seq: d.next(), Kind: kind, Judgement: j, Made: now}
 	return w.write(ctx, b, p, d, a, words{due: now, window: rest, changes: changes})
 }
 
-// say writes a word that needs no source.
+// stands says that what was judged holds though its source fails: it is not too
+// old for that, and goes on.
+func (w *Watch) stands(j coldwatch.Judgement, now time.Time) bool {
+	if j.State == coldwatch.NoForecast {
+		return true
+	}
+	return now.Sub(j.Issued) <= w.set.Kept && (j.CoveredTo.IsZero() || j.CoveredTo.After(now))
+}
+
+// say writes a word of what was judged before.
 func (w *Watch) say(ctx context.Context, b *base, p plan, d Day, t errand, now time.Time) (bool, error) {
 	a := Alert{Base: b.Ident, Day: p.day, Seq: d.next(), Kind: t.kind, Judgement: d.judged().Judgement, Made: now}
 	said := words{due: t.due, window: p.window, nth: t.nth}
 	if asked, ok := d.asks(); ok {
 		said.waiting = now.Sub(asked.Made)
 	}
-	if t.kind == AllClear {
-		j := a.Judgement
-		a.Judgement = coldwatch.Judgement{State: coldwatch.Clear, Restriction: j.Restriction, Note: "nothing is said here of the time after the duty window"}
+	// A source that is slow or fails keeps no word back.
+	switch forecasts, ferr := w.ask(ctx, b.Ident); {
+	case ctx.Err() != nil:
+		return false, ctx.Err()
+	case t.kind == Ended:
+		// The hour that follows tells whether it is over.
+		after := coldwatch.Window{From: p.window.To, To: p.window.To.Add(time.Hour)}
+		if j, _ := w.choose(b, after, forecasts, ferr, now); j.State < coldwatch.PartForecast {
+			a.Judgement = j
+		}
+	default:
+		a.Judgement.Note = withFailure(a.Judgement, forecasts, ferr)
 	}
 	return w.write(ctx, b, p, d, a, said)
+}
+
+// withFailure is the note of a judgement, and that its source has failed since.
+func withFailure(j coldwatch.Judgement, forecasts []weather.Forecast, ferr error) string {
+	if j.State == coldwatch.NoForecast || j.Source == "" {
+		return j.Note
+	}
+	note := ""
+	if ferr != nil && !errors.Is(ferr, weather.ErrNone) {
+		note = weather.FailedNote(j.Issued)
+	}
+	for i := range forecasts {
+		if forecasts[i].Source == j.Source {
+			note = forecasts[i].Note
+			break
+		}
+	}
+	if note == "" || strings.Contains(j.Note, note) {
+		return j.Note
+	}
+	if j.Note == "" {
+		return note
+	}
+	return note + "; " + j.Note
 }
 
 // next is the number of the next alert.
@@ -288,20 +386,23 @@ func (w *Watch) write(ctx context.Context, b *base, p plan, d Day, a Alert, said
 // judge asks for the forecasts and holds them against the line. failed is the
 // sources' error when there is no forecast because of it.
 func (w *Watch) judge(ctx context.Context, b *base, window coldwatch.Window, now time.Time) (j coldwatch.Judgement, failed, err error) {
+	forecasts, ferr := w.ask(ctx, b.Ident)
+	j, failed = w.choose(b, window, forecasts, ferr, now)
+	return j, failed, ctx.Err()
+}
+
+// choose holds what the sources answered against the line.
+func (w *Watch) choose(b *base, window coldwatch.Window, forecasts []weather.Forecast, ferr error, now time.Time) (j coldwatch.Judgement, failed error) {
 	line := coldwatch.Line{Restriction: coldwatch.NoRestriction, Margin: b.Watch.Margin}
 	if b.Restriction != nil {
 		line.Restriction = *b.Restriction
 	}
 	j = coldwatch.Judgement{State: coldwatch.NoForecast, Restriction: line.Restriction, Note: "no source has a forecast for " + b.Ident}
-	forecasts, ferr := w.ask(ctx, b.Ident)
-	if err := ctx.Err(); err != nil {
-		return j, nil, err
+	if ferr != nil && !errors.Is(ferr, weather.ErrNone) {
+		failed = ferr
 	}
 	if len(forecasts) == 0 {
-		if ferr != nil && !errors.Is(ferr, weather.ErrNone) {
-			failed = ferr
-		}
-		return j, failed, nil
+		return j, failed
 	}
 	judged := make([]coldwatch.Judgement, len(forecasts))
 	for i := range forecasts {
@@ -315,10 +416,16 @@ func (w *Watch) judge(ctx context.Context, b *base, window coldwatch.Window, now
 		judged[i] = coldwatch.Judge(window, line, f)
 	}
 	j = coldwatch.Choose(window, w.set.Disagree, judged...)
-	if j.State == coldwatch.NoForecast && ferr != nil && !errors.Is(ferr, weather.ErrNone) {
-		failed = ferr // which might have what the others lack
+	if j.State == coldwatch.NoForecast {
+		return j, failed // which might have what the others lack
 	}
-	return j, failed, nil
+	for _, name := range weather.Failing(failed) {
+		if j.Note != "" {
+			j.Note += "; "
+		}
+		j.Note += "the source " + name + " failed"
+	}
+	return j, nil
 }
 
 // ask asks the sources within the limit of time; a source that panics has

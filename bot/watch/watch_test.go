@@ -57,7 +57,7 @@ func TestTransitions(t *testing.T) {
 		{"below, repeated, escalated to each on duty, closed with its window", func(s *stage) {
 			s.says = cold
 			s.run(-5, 725)
-		}, "0 opened/below [page], 30 repeated/below [page], 60 escalated/below [slack:U01], 120 escalated/below [discord:42], 720 all-clear/clear [discord:42 page slack:U01]"},
+		}, "0 opened/below [page], 30 repeated/below [page], 60 escalated/below [slack:U01], 120 escalated/below [discord:42], 720 ended/below [discord:42 page slack:U01]"},
 		{"nobody on duty", func(s *stage) {
 			s.says, s.set.Duty = cold, nil
 			s.restart()
@@ -73,7 +73,7 @@ func TestTransitions(t *testing.T) {
 			s.run(0, 10)
 			s.acknowledge(true)
 			s.run(11, 725)
-		}, "0 opened/below [page], 720 all-clear/clear [page]"},
+		}, "0 opened/below [page], 720 ended/below [page]"},
 		{"acknowledged after the repeat", func(s *stage) {
 			s.says = cold
 			s.run(0, 40)
@@ -153,10 +153,10 @@ func TestTransitions(t *testing.T) {
 			s.says = cold
 			s.run(21, 31)
 		}, "0 opened/no-forecast [page], 30 amended/below [page]"},
-		{"no forecast is repeated and escalated, and not cleared", func(s *stage) {
+		{"no forecast is repeated and escalated, and ends not known", func(s *stage) {
 			s.says = nil
 			s.run(0, 725)
-		}, "0 opened/no-forecast [page], 30 repeated/no-forecast [page], 60 escalated/no-forecast [slack:U01], 120 escalated/no-forecast [discord:42]"},
+		}, "0 opened/no-forecast [page], 30 repeated/no-forecast [page], 60 escalated/no-forecast [slack:U01], 120 escalated/no-forecast [discord:42], 720 ended/no-forecast [discord:42 page slack:U01]"},
 		{"the source fails for five minutes", func(s *stage) {
 			s.says, s.err = nil, errDown
 			s.run(-5, 4)
@@ -222,7 +222,7 @@ func TestTransitions(t *testing.T) {
 			s.run(0, 1)
 			s.acknowledge(true)
 			s.run(900, 901)
-		}, "0 opened/below [page], 900 all-clear/clear [page]"},
+		}, "0 opened/below [page], 900 ended/below [page]"},
 		{"restarted every minute", func(s *stage) {
 			s.says = cold
 			for m := range 130 {
@@ -371,8 +371,9 @@ func TestAskedOnce(t *testing.T) {
 	s := newStage(t)
 	s.says = curve(at(-30), -30)
 	s.run(-60, 719)
-	// 06:00, then every half hour up to an hour before the end.
-	if want := 1 + 22; s.asked != want {
+	// 06:00, then every half hour up to an hour before the end, and for each of
+	// three reminders whether it still answers.
+	if want := 1 + 22 + 3; s.asked != want {
 		t.Errorf("the source was asked %d times, want %d", s.asked, want)
 	}
 }
@@ -451,7 +452,7 @@ func TestStatus(t *testing.T) {
 	}
 	want := []string{
 		"XHGH no-forecast 0 0000–0000: it is dated 16:00Z 15 Jan, ahead of the clock",
-		"XKLD below -31.04 1400–1600: ",
+		"XKLD below -31.1 1400–1600: ",
 		"XRUN no-forecast 0 0000–0000: the forecast source failed: awc: 503 from the service",
 	}
 	if !reflect.DeepEqual(text, want) {

@@ -18,6 +18,7 @@ type words struct {
 	changes []coldwatch.Change
 	waiting time.Duration // how long nobody has acknowledged
 	nth     int           // of an escalation
+	also    int           // how many on duty were told of the day before
 	silent  bool          // kept, not posted
 }
 
@@ -26,13 +27,7 @@ func (a Alert) Key() string { return fmt.Sprintf("alert/%s/%s/%d", a.Base, a.Day
 
 // posts are an alert's items, one a channel.
 func (w *Watch) posts(b *base, p plan, d Day, a Alert, said words) []outbox.Item {
-	escalated := 0
-	for _, e := range d.Alerts {
-		if e.Kind == Escalated {
-			escalated++
-		}
-	}
-	channels := w.set.channels(b.Watch.Channels, a.Kind, said.nth, escalated)
+	channels := w.set.channels(b.Watch.Channels, a.Kind, said.nth, max(d.escalated(), said.also))
 	if len(channels) == 0 {
 		w.log.Warn("alert has no channel to go to", "base", a.Base, "key", a.Key())
 		return nil

@@ -13,11 +13,13 @@ import (
 // ErrStale is wrapped when an observation is older than the limit.
 var ErrStale = errors.New("too old")
 
-// What a Chain uses where its Options say nothing. Both figures are ours: a
-// METAR is made every hour and reaches the services some minutes later.
+// What a Chain uses where its Options say nothing. All figures are ours: a
+// METAR is made every hour and reaches the services some minutes later, a TAF
+// every six hours, and one more is allowed for.
 const (
 	StaleAfter  = 75 * time.Minute
 	SourceLimit = 30 * time.Second
+	KeptFor     = 12 * time.Hour
 )
 
 // Options are what a Chain is made of.
@@ -29,6 +31,9 @@ type Options struct {
 
 	StaleAfter time.Duration // an older observation is passed over; 0: the constant
 	Limit      time.Duration // for one source's answer for one station; 0: SourceLimit
+	// KeptFor is how old, since it was issued, a forecast may be that takes the
+	// place of what a failing source does not answer; 0: the constant.
+	KeptFor time.Duration
 }
 
 // Chain asks sources in their order. A source that fails, is slow or has only
@@ -57,6 +62,7 @@ type mark struct {
 type Passed struct {
 	Source string // its name
 	Err    error
+	Kept   bool // what was kept of it is used
 }
 
 // Reading is an observation with what people must know of it besides.
@@ -122,6 +128,9 @@ func NewChain(o Options) *Chain {
 	if o.Limit <= 0 {
 		o.Limit = SourceLimit
 	}
+	if o.KeptFor <= 0 {
+		o.KeptFor = KeptFor
+	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
@@ -151,7 +160,7 @@ func (c *Chain) Observation(ctx context.Context, ident string) (Reading, error) 
 			got, kept = c.keptObservation(ctx, s, ident)
 		}
 		if err != nil && !kept {
-			passed = append(passed, Passed{s.Name(), err})
+			passed = append(passed, Passed{Source: s.Name(), Err: err})
 			continue
 		}
 		age := max(c.o.Now().Sub(got.At), 0)
@@ -160,7 +169,7 @@ func (c *Chain) Observation(ctx context.Context, ident string) (Reading, error) 
 			if err != nil {
 				stale = fmt.Errorf("%w (and what was kept of it: %w)", err, stale)
 			}
-			passed = append(passed, Passed{s.Name(), stale})
+			passed = append(passed, Passed{Source: s.Name(), Err: stale})
 			continue
 		}
 		return Reading{Observation: got, Age: age, Kept: kept, Passed: passed}, nil
@@ -198,16 +207,46 @@ func (c *Chain) Outlook(ctx context.Context, ident string) (Outlook, error) {
 			out.Forecasts = append(out.Forecasts, f)
 			continue
 		}
-		out.Passed = append(out.Passed, Passed{s.Name(), err})
-		if errors.Is(err, ErrNone) {
-			continue
+		p := Passed{Source: s.Name(), Err: err}
+		if !errors.Is(err, ErrNone) {
+			if f, ok := c.keptForecast(ctx, s, ident); ok {
+				if age := c.o.Now().Sub(f.Issued); age <= c.o.KeptFor {
+					f.Note = FailedNote(f.Issued)
+					out.Forecasts = append(out.Forecasts, f)
+					out.Kept = append(out.Kept, f.Source)
+					p.Kept = true
+				} else {
+					p.Err = fmt.Errorf("%w (and its last forecast, of %s, is %d hours old)", err, written(f.Issued), int(age/time.Hour))
+				}
+			}
 		}
-		if f, ok := c.keptForecast(ctx, s, ident); ok {
-			out.Forecasts = append(out.Forecasts, f)
-			out.Kept = append(out.Kept, f.Source)
-		}
+		out.Passed = append(out.Passed, p)
 	}
 	return out, nil
+}
+
+// FailedNote is what people must know of a forecast whose source has failed.
+func FailedNote(issued time.Time) string {
+	if issued.IsZero() {
+		return "source failed, forecast of an unknown time"
+	}
+	return "source failed, forecast of " + written(issued)
+}
+
+// written is an instant for people.
+func written(t time.Time) string { return t.UTC().Format("15:04Z 2 Jan") }
+
+// Failing are the names of the sources that failed, and of which nothing that
+// was kept is used, of the error of Forecasts or Observation.
+func Failing(err error) (names []string) {
+	if m, ok := errors.AsType[*Missing](err); ok {
+		for _, p := range m.Passed {
+			if !p.Kept && !errors.Is(p.Err, ErrNone) && !errors.Is(p.Err, ErrStale) {
+				names = append(names, p.Source)
+			}
+		}
+	}
+	return names
 }
 
 // Forecasts is Outlook without the rest: every source's forecast in order.

@@ -40,7 +40,7 @@ func TestAlertRules(t *testing.T) {
 		labels[g.Name] = g.Labels
 	}
 	values := map[string][]string{
-		"state":   {"below", "near", "clear", "no-forecast"},
+		"state":   {"below", "near", "clear", "part-forecast", "no-forecast"},
 		"outcome": {string(outbox.Sent), string(outbox.Found), string(outbox.Retried), string(outbox.Waited), string(outbox.GaveUp), string(outbox.Lost), string(outbox.Failed)},
 	}
 	metric := regexp.MustCompile(`\b(firn_\w+)(?:\{(\w+)=~?"([^"]*)"\})?`)

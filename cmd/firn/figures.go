@@ -108,7 +108,7 @@ func (s *services) gauges() []ops.Gauge {
 		{
 			Name: "firn_bases", Help: "Watched bases by state.", Labels: []string{"state"},
 			Read: func(context.Context) (out []ops.Sample, _ error) {
-				counts := map[string]int{"below": 0, "near": 0, "clear": 0, "no-forecast": 0}
+				counts := map[string]int{"below": 0, "near": 0, "clear": 0, "part-forecast": 0, "no-forecast": 0}
 				all, _ := s.states.now()
 				for _, b := range all {
 					counts[b.State]++

@@ -310,7 +310,7 @@ func (s *services) weather(now func() time.Time) error {
 	if s.store != nil {
 		archive = s.store
 	}
-	s.chain = weather.NewChain(weather.Options{Sources: s.sources, Archive: archive, Now: now, Log: s.log})
+	s.chain = weather.NewChain(weather.Options{Sources: s.sources, Archive: archive, Now: now, Log: s.log, KeptFor: s.loaded.Alerts.Kept})
 	return nil
 }
 

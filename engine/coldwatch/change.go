@@ -19,6 +19,8 @@ const (
 	Over          Reason = "over"           // the low has passed, and what is left of the window is clear
 	SourceGone    Reason = "source-gone"    // there was a forecast
 	SourceBack    Reason = "source-back"    // there was none
+	Covers        Reason = "covers"         // the forecast goes farther than it did
+	CoversLess    Reason = "covers-less"    // it leaves a part of the window out, and did not before
 )
 
 // HoursStep is by how much the hours at or below the restriction temperature
@@ -41,57 +43,94 @@ func (c Change) Crosses() bool { return c.Reason != Moved && c.Reason != HoursMo
 //
 // Time that passes is no change: once the low that people were told has gone
 // by, and the hours at or below the line where they were told, a warmer rest
-// is not news, and only a rest that is clear ends a cold. A bound that is worse than a low that was known is not news
-// either.
+// is not news, and only a rest that is clear, or not known, ends a cold. A
+// bound is no news where it was below already. That nothing is known any more is news, but for
+// the last two hours (Tail).
 func Changed(before, after Judgement, rest Window, step engine.CelsiusDelta) []Change {
+	if out, done := known(before, after, rest); done {
+		return out
+	}
 	passed := before.LowAt.Before(rest.From)
-	// An hour of grace: a newer curve begins with the next full hour.
-	toldBelow := !passed || before.HoursKnown && before.BelowTo.After(rest.From.Add(hold))
-	switch {
-	case before.State == NoForecast && after.State == NoForecast:
-		return nil
-	case before.State == NoForecast:
-		return []Change{{SourceBack, "there is a forecast again"}}
-	case after.State == NoForecast && passed:
-		return nil // what mattered has gone by
-	case after.State == NoForecast:
-		return []Change{{SourceGone, "there is no forecast any more"}}
-	case before.State == Clear && after.State == Clear:
-		return nil
-	case after.Bound(rest) && !before.Bound(Window{To: rest.To}) && after.State >= before.State:
+	out := crossed(before, after, rest, passed)
+	if before.State == Below && after.State < Below && passed && len(out) == 0 {
 		return nil
 	}
 	moved := after.Low.Sub(before.Low)
-	if passed {
+	if passed || before.State == PartForecast {
 		moved = min(moved, 0)
 	}
-	var out []Change
-	add := func(r Reason, format string, args ...any) {
-		out = append(out, Change{r, fmt.Sprintf(format, args...)})
-	}
-	line := degrees(after.Restriction)
-	switch {
-	case before.State != Below && after.State == Below:
-		add(CrossedLine, "now at or below %s", line)
-	case toldBelow && before.State == Below && after.State != Below:
-		add(CrossedLine, "no longer at or below %s", line)
-	case passed && before.State == Below && after.State == Clear:
-		add(Over, "the low, %s, has gone by and the rest is clear", degrees(before.Low))
-	case passed && after.State < before.State:
-		return nil
-	case before.State == Clear && after.State == Near:
-		add(CrossedMargin, "now near %s", line)
-	case before.State == Near && after.State == Clear:
-		add(CrossedMargin, "no longer near %s", line)
-	}
 	if moved < -step-noise || moved > step+noise {
-		add(Moved, "the low moved from %s to %s", degrees(before.Low), degrees(after.Low))
+		out = append(out, Change{Moved, fmt.Sprintf("the low moved from %s to %s", degrees(before.Low), degrees(after.Low))})
 	}
 	if before.State == Below && after.State == Below && before.HoursKnown && after.HoursKnown &&
 		(apart(later(before.BelowFrom, rest.From), after.BelowFrom) > HoursStep || apart(before.BelowTo, after.BelowTo) > HoursStep) {
-		add(HoursMoved, "the hours at or below moved from %s–%s to %s–%s", clock(before.BelowFrom), clock(before.BelowTo), clock(after.BelowFrom), clock(after.BelowTo))
+		out = append(out, Change{HoursMoved, fmt.Sprintf("the hours at or below moved from %s–%s to %s–%s",
+			clock(before.BelowFrom), clock(before.BelowTo), clock(after.BelowFrom), clock(after.BelowTo))})
 	}
 	return out
+}
+
+// known tells of what is known and what is not; done where that is all.
+func known(before, after Judgement, rest Window) (out []Change, done bool) {
+	one := func(r Reason, format string, args ...any) ([]Change, bool) {
+		return []Change{{r, fmt.Sprintf(format, args...)}}, true
+	}
+	switch was, is := before.State, after.State; {
+	case was == NoForecast && is == NoForecast, was == Clear && is == Clear:
+		return nil, true
+	case was == NoForecast && is == PartForecast:
+		return one(SourceBack, "there is a forecast again, which goes to %s", zulu(after.CoveredTo))
+	case was == NoForecast:
+		return one(SourceBack, "there is a forecast again")
+	case was == PartForecast && is == NoForecast:
+		return one(SourceGone, "what was forecast, to %s, is at its end, and nothing is known of the rest", zulu(before.CoveredTo))
+	case is == NoForecast && rest.To.Sub(rest.From) <= Tail:
+		return nil, true
+	case is == NoForecast:
+		return one(SourceGone, "there is no forecast any more")
+	case was == PartForecast && is == PartForecast && !before.CoveredTo.After(rest.From):
+		return one(Covers, "what was told has gone by; the forecast goes to %s now", zulu(after.CoveredTo))
+	case was == PartForecast && is == PartForecast && after.CoveredTo.Before(before.CoveredTo.Add(-hold)):
+		return one(CoversLess, "the forecast goes only to %s now", zulu(after.CoveredTo))
+	case was == PartForecast && is == PartForecast && after.byLow == Clear:
+		return nil, true
+	case was == Below && is == Below && after.Bound(rest) && !before.Bound(Window{To: rest.To}):
+		return nil, true
+	}
+	return nil, false
+}
+
+// crossed tells of a state that is another.
+func crossed(before, after Judgement, rest Window, passed bool) []Change {
+	one := func(r Reason, format string, args ...any) []Change {
+		return []Change{{r, fmt.Sprintf(format, args...)}}
+	}
+	// An hour of grace: a newer curve begins with the next full hour.
+	toldBelow := !passed || before.HoursKnown && before.BelowTo.After(rest.From.Add(hold))
+	line := degrees(after.Restriction)
+	switch was, is := before.State, after.State; {
+	case was != Below && is == Below && after.Bound(rest):
+		return one(CrossedLine, "now perhaps at or below %s: a minimum of %s is forecast for %s, outside the duty window", line, degrees(after.Low), zulu(after.LowAt))
+	case was != Below && is == Below:
+		return one(CrossedLine, "now at or below %s", line)
+	case was == Below && is == PartForecast && toldBelow:
+		return one(CrossedLine, "no longer at or below %s as far as the forecast goes, to %s", line, zulu(after.CoveredTo))
+	case was == Below && is == PartForecast:
+		return one(Over, "the low, %s, has gone by; the forecast goes to %s", degrees(before.Low), zulu(after.CoveredTo))
+	case was == Below && is != Below && toldBelow:
+		return one(CrossedLine, "no longer at or below %s", line)
+	case was == Below && is == Clear:
+		return one(Over, "the low, %s, has gone by and the rest is clear", degrees(before.Low))
+	case was == PartForecast && is != PartForecast && is != Below:
+		return one(Covers, "the rest of the duty window is forecast now")
+	case was != PartForecast && is == PartForecast:
+		return one(CoversLess, "the forecast goes only to %s now", zulu(after.CoveredTo))
+	case was == Near && is == Clear && !passed:
+		return one(CrossedMargin, "no longer near %s", line)
+	case was == Clear && is == Near:
+		return one(CrossedMargin, "now near %s", line)
+	}
+	return nil
 }
 
 func apart(a, b time.Time) time.Duration { return a.Sub(b).Abs() }

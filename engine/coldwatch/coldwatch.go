@@ -9,20 +9,24 @@ import (
 // State is what a forecast says of a restriction temperature.
 type State uint8
 
-// The states, in the order of concern. No forecast is not "warm": it is the
-// state that says so, and it stands between clear and near in nothing but
-// this list.
+// The states. No forecast is not "warm": it is the state that says so, and so
+// is one that goes only a part of the way and is clear or near there.
 const (
 	Clear State = iota
 	Near
 	Below
+	PartForecast
 	NoForecast
 )
 
-var stateNames = [...]string{"clear", "near", "below", "no-forecast"}
+var stateNames = [...]string{"clear", "near", "below", "part-forecast", "no-forecast"}
 
 // String is the state's id in contracts and the store.
 func (s State) String() string { return stateNames[s] }
+
+// Asks says that people must do something about it: it is cold, or nobody
+// knows that it is not.
+func (s State) Asks() bool { return s >= Below }
 
 // ParseState reads a state's id.
 func ParseState(id string) (State, bool) {
@@ -51,6 +55,12 @@ type Forecast struct {
 	Hourly    []Sample // in order of time
 	Minimums  []Sample
 	Maximums  []Sample
+	// Note is what people must know of it besides: that its source has failed,
+	// or that a newer one cannot be read. Empty when there is nothing.
+	Note string `store:"-"` // it holds for the moment: no store keeps it
+	// ColderOnly: a newer one cannot be read, so that this one counts only as
+	// far as it is colder than what else is known.
+	ColderOnly bool `store:"-"`
 }
 
 // Window is the duty time that is judged, To excluded.
@@ -65,7 +75,9 @@ type Line struct {
 // Judgement is a forecast held against the line for a window.
 type Judgement struct {
 	State State
-	Low   engine.Celsius // the lowest in the window; not set for NoForecast
+	// Low is the lowest in the window, rounded once, to the colder tenth: it is
+	// judged as it is shown. Not set for NoForecast.
+	Low   engine.Celsius
 	LowAt time.Time
 	// BelowFrom and BelowTo bound the time at or below the restriction
 	// temperature inside the window; zero when there is none, or when the
@@ -73,10 +85,20 @@ type Judgement struct {
 	BelowFrom, BelowTo time.Time
 	HoursKnown         bool // whether the forecast has a curve
 	Covered            bool // the forecast covers the whole window
-	Restriction        engine.Celsius
-	Source             string
-	Issued             time.Time
+	// CoveredFrom and CoveredTo bound the first stretch of the window that the
+	// forecast covers without a gap; zero for NoForecast.
+	CoveredFrom, CoveredTo time.Time
+	Restriction            engine.Celsius
+	Source                 string
+	Issued                 time.Time
 	// Note is what people must know besides: sources that disagree, a window
 	// only partly covered. Empty when there is nothing.
 	Note string
+
+	// For Choose alone: the state by the low, what of Note is about the part
+	// that is covered, and what the forecast says of itself.
+	byLow      State
+	partly     string
+	ofForecast string
+	colderOnly bool
 }

@@ -208,7 +208,7 @@ func TestChoose(t *testing.T) {
 		{"across the line by a tenth: the colder", "b", "sources disagree: a −24.9 °C, b −25 °C", []coldwatch.Judgement{judged(flat(-24.9), "a"), judged(flat(-25), "b")}},
 		{"a part of the window that is warmer", "a", "", []coldwatch.Judgement{judged(flat(-30), "a"), judged(curve(-10, -10), "b")}},
 		{"all of the window before a part", "b", "", []coldwatch.Judgement{judged(curve(-28, -28), "a"), judged(flat(-29), "b")}},
-		{"a bound is no disagreement", "b", "", []coldwatch.Judgement{judged(bound, "a"), judged(flat(-20), "b")}},
+		{"a bound within the limit is no disagreement", "b", "", []coldwatch.Judgement{judged(bound, "a"), judged(flat(-28), "b")}},
 		{"one has nothing", "b", "", []coldwatch.Judgement{none, judged(flat(-20), "b")}},
 		{"none has anything", "TAF", "TAF: it forecasts no temperature; there is no forecast", []coldwatch.Judgement{none, coldwatch.Judge(window, line, nil)}},
 	} {
@@ -259,10 +259,11 @@ func TestChanged(t *testing.T) {
 		{"the low has gone by, colder than it was", values(-30, 0, 12), flat(-34), 5, "moved"},
 		{"near has gone by", values(-23, 0, 3), values(-23, 0, 3), 5, ""},
 		{"no forecast any more", values(-30, 4, 8), nil, 1, "source-gone"},
-		{"no forecast any more, when it has gone by", values(-30, 0, 3), nil, 5, ""},
+		{"no forecast any more, when the cold has gone by", values(-30, 0, 3), nil, 5, "source-gone"},
+		{"no forecast any more, in the last two hours", values(-30, 0, 3), nil, 10.5, ""},
 		{"a forecast again", nil, flat(-10), 1, "source-back"},
 		{"still none", nil, nil, 1, ""},
-		{"a bound that is colder is no news", values(-20, 4, 8), &coldwatch.Forecast{ValidFrom: six, ValidTo: hour(24), Minimums: []coldwatch.Sample{{At: hour(23), C: -40}}}, 1, ""},
+		{"a bound that is colder, where it was below already, is no news", values(-30, 4, 8), &coldwatch.Forecast{ValidFrom: six, ValidTo: hour(24), Minimums: []coldwatch.Sample{{At: hour(23), C: -40}}}, 1, ""},
 		{"a bound that is clear is", values(-30, 4, 8), &coldwatch.Forecast{ValidFrom: six, ValidTo: hour(24), Minimums: []coldwatch.Sample{{At: hour(23), C: -15}}}, 1, "crossed-line moved"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
@@ -309,6 +310,14 @@ func anyWindow(t *rapid.T) coldwatch.Window {
 	return coldwatch.Window{From: hour(float64(from)), To: hour(float64(from + rapid.IntRange(1, 36).Draw(t, "window")))}
 }
 
+// byLow is the state of the low alone, however much is covered.
+func byLow(j coldwatch.Judgement) coldwatch.State {
+	if j.State == coldwatch.PartForecast {
+		return line.Of(j.Low)
+	}
+	return j.State
+}
+
 func TestColderIsNeverLess(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f, w := anyForecast(t), anyWindow(t)
@@ -320,7 +329,7 @@ func TestColderIsNeverLess(t *testing.T) {
 			}
 		}
 		a, b := coldwatch.Judge(w, line, f), coldwatch.Judge(w, line, &colder)
-		if b.State < a.State || (b.State == coldwatch.NoForecast) != (a.State == coldwatch.NoForecast) || b.Low > a.Low {
+		if byLow(b) < byLow(a) || (b.State == coldwatch.NoForecast) != (a.State == coldwatch.NoForecast) || b.Low > a.Low {
 			t.Fatalf("%v %v, colder %v %v", a.State, a.Low, b.State, b.Low)
 		}
 	})
@@ -331,7 +340,7 @@ func TestWiderWindowIsNeverLess(t *testing.T) {
 		f, w := anyForecast(t), anyWindow(t)
 		wide := coldwatch.Window{From: w.From.Add(-time.Duration(rapid.IntRange(0, 9).Draw(t, "before")) * time.Hour), To: w.To.Add(time.Duration(rapid.IntRange(0, 9).Draw(t, "after")) * time.Hour)}
 		a, b := coldwatch.Judge(w, line, f), coldwatch.Judge(wide, line, f)
-		if a.State != coldwatch.NoForecast && (b.State < a.State || b.State == coldwatch.NoForecast || b.Low > a.Low) {
+		if a.State != coldwatch.NoForecast && (byLow(b) < byLow(a) || b.State == coldwatch.NoForecast || b.Low > a.Low) {
 			t.Fatalf("%v %v, wider %v %v", a.State, a.Low, b.State, b.Low)
 		}
 		if !a.BelowFrom.IsZero() && (b.BelowFrom.After(a.BelowFrom) || b.BelowTo.Before(a.BelowTo)) {
@@ -349,7 +358,7 @@ func TestChoiceIsNeverLess(t *testing.T) {
 		}
 		got := coldwatch.Choose(w, 5, js...)
 		for _, j := range js {
-			if j.State != coldwatch.NoForecast && !j.Bound(w) && (got.State < j.State || got.State == coldwatch.NoForecast) {
+			if j.State != coldwatch.NoForecast && !j.Bound(w) && (byLow(got) < byLow(j) || got.State == coldwatch.NoForecast) {
 				t.Fatalf("chose %v of %v", got.State, js)
 			}
 		}

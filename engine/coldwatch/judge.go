@@ -3,6 +3,7 @@ package coldwatch
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -22,6 +23,10 @@ const Step = 3 * time.Hour
 // late a curve may begin: one that is made at 10:02 starts at 11:00.
 const hold = time.Hour
 
+// Tail is the end of a window that a forecast need not cover: most end at a
+// full hour or three. The figure is ours.
+const Tail = 2 * time.Hour
+
 // noise is what binary fractions may add to a figure typed exactly: a limit
 // met exactly after a conversion from Fahrenheit is met.
 const noise = 1e-9
@@ -29,8 +34,10 @@ const noise = 1e-9
 // has says whether an instant lies in the window.
 func (w Window) has(t time.Time) bool { return !t.Before(w.From) && t.Before(w.To) }
 
-// Of says which state a temperature is in.
+// Of says which state a temperature is in, in the colder tenth, as people read
+// it: what is shown at the line is at the line.
 func (l Line) Of(c engine.Celsius) State {
+	c = c.ColderTenth()
 	switch {
 	case c <= l.Restriction+noise:
 		return Below
@@ -52,6 +59,10 @@ func (j Judgement) Bound(w Window) bool { return j.State != NoForecast && !w.has
 // binds at or below it. Of extremes alone, each minimum speaks for the time
 // that is nearer to it than to another; one outside the window is a bound,
 // and Note says so.
+//
+// Clear or near is PartForecast where the forecast leaves a part of the window
+// out, but for its last two hours (Tail) and its first (a curve begins with
+// the next full hour, a TAF is made before it is valid).
 func Judge(w Window, l Line, f *Forecast) Judgement {
 	j := Judgement{State: NoForecast, Restriction: l.Restriction}
 	if f == nil {
@@ -68,15 +79,31 @@ func Judge(w Window, l Line, f *Forecast) Judgement {
 		j.extremes(w, l, f)
 	}
 	if j.State == NoForecast {
-		j.LowAt, j.BelowFrom, j.BelowTo, j.Low = time.Time{}, time.Time{}, time.Time{}, 0
-		j.HoursKnown, j.Covered = false, false
+		return Judgement{State: NoForecast, Restriction: j.Restriction, Source: j.Source, Issued: j.Issued, Note: join(f.Note, j.Note)}
 	}
+	j.byLow, j.ofForecast, j.colderOnly = j.State, f.Note, f.ColderOnly
+	if !j.settled(w) {
+		j.State = PartForecast
+	}
+	j.Note = join(f.Note, j.Note, j.partly)
 	return j
+}
+
+// settled says that nothing more need be known of the window: it is cold, it
+// is covered as far as that matters, or there is no line to be at.
+func (j Judgement) settled(w Window) bool {
+	return j.byLow == Below || j.Restriction <= NoRestriction ||
+		!j.CoveredFrom.After(w.From.Add(hold)) && !j.CoveredTo.Before(w.To.Add(-Tail))
+}
+
+// join puts notes together; empty ones are left out.
+func join(notes ...string) string {
+	return strings.Join(slices.DeleteFunc(notes, func(n string) bool { return n == "" }), "; ")
 }
 
 // curve judges by the values of a curve.
 func (j *Judgement) curve(w Window, l Line, f *Forecast) {
-	var first, last time.Time // of what is covered
+	var last time.Time // of what is covered
 	gap, found := false, false
 	for i, s := range f.Hourly {
 		from, to := s.At, s.At.Add(holds(f, i))
@@ -85,13 +112,16 @@ func (j *Judgement) curve(w Window, l Line, f *Forecast) {
 		}
 		from, to = later(from, w.From), earlier(to, w.To)
 		if !found {
-			first = from
+			j.CoveredFrom = from
 		} else if from.After(last) {
 			gap = true
 		}
 		last = later(last, to)
-		if !found || s.C < j.Low {
-			j.Low, j.LowAt = s.C, from
+		if !gap {
+			j.CoveredTo = last
+		}
+		if c := s.C.ColderTenth(); !found || c < j.Low {
+			j.Low, j.LowAt = c, from
 		}
 		found = true
 		if l.Of(s.C) == Below {
@@ -107,8 +137,8 @@ func (j *Judgement) curve(w Window, l Line, f *Forecast) {
 	}
 	j.HoursKnown = true
 	for _, m := range f.Minimums {
-		if w.has(m.At) && finite(m.C) && m.C < j.Low {
-			j.Low, j.LowAt = m.C, m.At
+		if w.has(m.At) && finite(m.C) && m.C.ColderTenth() < j.Low {
+			j.Low, j.LowAt = m.C.ColderTenth(), m.At
 			// Colder than the curve: the curve's hours are not all of them.
 			j.HoursKnown = l.Of(m.C) != Below
 		}
@@ -117,13 +147,13 @@ func (j *Judgement) curve(w Window, l Line, f *Forecast) {
 		j.BelowFrom, j.BelowTo = time.Time{}, time.Time{}
 	}
 	j.State = l.Of(j.Low)
-	j.Covered = !gap && !first.After(w.From.Add(hold)) && !last.Before(w.To)
+	j.Covered = !gap && !j.CoveredFrom.After(w.From.Add(hold)) && !last.Before(w.To)
 	switch {
 	case j.Covered:
 	case gap:
-		j.Note = "the forecast has gaps in the duty window"
+		j.partly = "the forecast has gaps in the duty window, the first from " + zulu(j.CoveredTo)
 	default:
-		j.Note = partly(first, last)
+		j.partly = partly(j.CoveredFrom, last)
 	}
 }
 
@@ -164,8 +194,8 @@ func (j *Judgement) extremes(w Window, l Line, f *Forecast) {
 			continue
 		}
 		// Of two alike, the one in the window is known.
-		if !found || m.C < j.Low || m.C == j.Low && w.has(m.At) && !w.has(j.LowAt) {
-			j.Low, j.LowAt = m.C, m.At
+		if c := m.C.ColderTenth(); !found || c < j.Low || c == j.Low && w.has(m.At) && !w.has(j.LowAt) {
+			j.Low, j.LowAt = c, m.At
 		}
 		found = true
 	}
@@ -175,14 +205,13 @@ func (j *Judgement) extremes(w Window, l Line, f *Forecast) {
 	}
 	j.State = l.Of(j.Low)
 	j.Covered = !from.After(w.From) && !to.Before(w.To)
-	var notes []string
+	j.CoveredFrom, j.CoveredTo = from, to
 	if j.Bound(w) {
-		notes = append(notes, fmt.Sprintf("the forecast minimum, %s, is for %s, outside the duty window, in which it is no colder; how cold is not known", degrees(j.Low), zulu(j.LowAt)))
+		j.Note = fmt.Sprintf("the forecast minimum, %s, is for %s, outside the duty window, in which it is no colder; how cold is not known", degrees(j.Low), zulu(j.LowAt))
 	}
 	if !j.Covered {
-		notes = append(notes, partly(from, to))
+		j.partly = partly(from, to)
 	}
-	j.Note = strings.Join(notes, "; ")
 }
 
 // speaksFor is the time that is nearer to a minimum than to another; zero
