@@ -293,8 +293,15 @@ func TestDemo(t *testing.T) {
 				from := now.Add(-time.Duration(x) * time.Hour)
 				w := coldwatch.Window{From: from, To: from.Add(12 * time.Hour)}
 				j := coldwatch.Judge(w, coldwatch.Line{Restriction: b.restriction, Margin: 3}, &f.Forecast)
-				if j.State != b.state || j.Low != b.low || j.Bound(w) {
+				if j.Low != b.low || j.Bound(w) {
 					t.Fatalf("%v, %s, from %v: %+v", now, ident, from, j)
+				}
+				// What is left of it, and of one of a day, is covered.
+				for _, hours := range []int{12, 24} {
+					w = coldwatch.Window{From: now, To: from.Add(time.Duration(hours) * time.Hour)}
+					if j := coldwatch.Judge(w, coldwatch.Line{Restriction: b.restriction, Margin: 3}, &f.Forecast); j.State != b.state {
+						t.Fatalf("%v, %s, %d hours from %v: %+v", now, ident, hours, from, j)
+					}
 				}
 			}
 		}

@@ -77,7 +77,7 @@ func (w world) weather(dir string) error {
 			now, low = "M29/M33", "M31"
 		}
 		fmt.Fprintf(&b, "METAR %s {DDHHMM-7m}Z 00000KT 9999 FEW040 %s Q1031\n", ident, now)
-		fmt.Fprintf(&b, "TAF %s {DDHHMM-30m}Z {DDHH-6h}/{DDHH+24h} 00000KT CAVOK TN%s/{DDHH+9h}Z\n", ident, low)
+		fmt.Fprintf(&b, "TAF %s {DDHHMM-30m}Z {DDHH}/{DDHH+30h} 00000KT CAVOK TN%s/{DDHH+9h}Z\n", ident, low)
 		if (i+1)%weatherFile == 0 || i == len(w.idents)-1 {
 			name := filepath.Join(dir, fmt.Sprintf("part%03d.demo.txt", i/weatherFile))
 			if err := os.WriteFile(name, b.Bytes(), 0o600); err != nil {

@@ -197,8 +197,6 @@ func (w *weathered) countAlerts(store watch.Store, rows []queued, until time.Tim
 			case a.Seq != n+1 || (n == 0) != (a.Kind == watch.Opened):
 				w.total.note("wrong", fault, "%s: alert %d is %d, %s", base, n+1, a.Seq, a.Kind)
 			case a.Judgement.State == coldwatch.NoForecast:
-			case a.Kind == watch.AllClear && a.Judgement.State == coldwatch.Clear:
-				// The duty window is over: nothing is said of the time after it.
 			case a.Judgement.Low != -12 && a.Judgement.Low != -31 && a.Judgement.Low != -36,
 				(a.Judgement.Low == -12) != (i%4 == 3), (a.Judgement.State == coldwatch.Below) != (i%4 != 3):
 				w.total.note("wrong", fault, "%s: %s, low %v", base, a.Judgement.State, a.Judgement.Low)
