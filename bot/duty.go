@@ -34,6 +34,12 @@ type Observer interface {
 	Observation(ctx context.Context, ident string) (weather.Reading, error)
 }
 
+// Unreader is a Procedures that may have left files out: own are those for a
+// station, unknown those that may be.
+type Unreader interface {
+	Unread(ident string) (own, unknown []string)
+}
+
 // Procedures are the stored ones of a station; approach.Shelf has them.
 type Procedures interface {
 	Procedures(ctx context.Context, ident string) ([]approach.Approach, error)

@@ -276,9 +276,12 @@ func (b *Bot) stored(ctx context.Context, req parse.Request, at time.Time, scene
 				found.Near = append(found.Near, &all[i])
 			}
 		}
-		return nil, whichProcedure(req, found, len(all)), nil
+		return nil, b.withLeftOut(whichProcedure(req, found, len(all)), req.Station), nil
 	}
 	scene.Procedure = reply.Procedure{Name: a.Name, Source: a.Source, Cycle: a.Cycle, Ends: a.End, Begins: a.Effective, Gaps: a.Gaps()}
+	if text := b.leftOut(req.Station, true); text != "" {
+		scene.Procedure.Gaps = append(scene.Procedure.Gaps, text)
+	}
 	switch a.At(at) {
 	case approach.Expired:
 		scene.Procedure.Standing = reply.ProcedureEnded

@@ -28,6 +28,7 @@
 // final approach fix says "final_fix: none".
 //
 // What cannot be right is reported with file, line, column, fix and rule;
-// nothing is put right. The text comes in as bytes: opening files is for the
+// nothing is put right. Of a folder a file that cannot be used is left out and
+// named; one for a station that is not configured is no fault. The text comes in as bytes: opening files is for the
 // caller, but for ReadFS.
 package chartyaml

@@ -1,10 +1,6 @@
 package chartyaml
 
 import (
-	"errors"
-	"fmt"
-	"io/fs"
-	"path"
 	"regexp"
 	"slices"
 	"strings"
@@ -30,12 +26,24 @@ var (
 // Read reads a file. name stands before each error, which is of type Problems;
 // with an error there is no approach.
 func Read(name string, data []byte, fields Fields) ([]approach.Approach, error) {
+	all, _, err := read(name, data, fields, false)
+	return all, err
+}
+
+// read is Read that may leave out what is for other stations than those of
+// fields, and names these.
+func read(name string, data []byte, fields Fields, leave bool) (all []approach.Approach, others []string, err error) {
 	r := &reader{file: name}
-	var all []approach.Approach
 	lines := map[string]int{}
 	for _, d := range r.documents(data) {
 		c := &chart{reader: r, fields: fields}
+		before := len(r.problems)
 		c.read(d)
+		if leave && c.elsewhere {
+			r.problems = r.problems[:before]
+			others = append(others, c.a.Ident)
+			continue
+		}
 		key := c.a.Ident + " " + c.a.Name
 		line := start(d).Position.Line
 		if first := lines[key]; first > 0 && c.a.Name != "" {
@@ -45,44 +53,9 @@ func Read(name string, data []byte, fields Fields) ([]approach.Approach, error) 
 		all = append(all, c.a)
 	}
 	if len(r.problems) > 0 {
-		return nil, r.problems.sorted()
+		return nil, others, r.problems.sorted()
 	}
-	return all, nil
-}
-
-// ReadFS reads every .yaml file of a folder, in the order of their names. One
-// procedure stands in one file only. All that is wrong comes in one error; the
-// approaches are those of the files that are right.
-func ReadFS(folder fs.FS, fields Fields) ([]approach.Approach, error) {
-	names, err := fs.Glob(folder, "*.yaml")
-	if err != nil {
-		return nil, fmt.Errorf("typed procedures: %w", err)
-	}
-	var all []approach.Approach
-	var errs []error
-	from := map[string]string{}
-	for _, name := range names {
-		data, err := fs.ReadFile(folder, name)
-		if err != nil {
-			errs = append(errs, fmt.Errorf("typed procedures: %w", err))
-			continue
-		}
-		read, err := Read(path.Base(name), data, fields)
-		if err != nil {
-			errs = append(errs, err)
-			continue
-		}
-		for _, a := range read {
-			key := a.Ident + " " + a.Name
-			if first, twice := from[key]; twice {
-				errs = append(errs, &Problem{File: name, Line: 1, Column: 1, Text: fmt.Sprintf("%s stands in %s already; remove one of them", key, first)})
-				continue
-			}
-			from[key] = name
-			all = append(all, a)
-		}
-	}
-	return all, errors.Join(errs...)
+	return all, others, nil
 }
 
 // chart is one procedure that is being read.
@@ -93,6 +66,7 @@ type chart struct {
 
 	elevation    engine.Altitude
 	hasElevation bool
+	elsewhere    bool                // its station is not among the fields
 	at           map[string]ast.Node // each key's value
 	fixes        []fix
 	minimums     []ast.Node // beside a.Minimums
@@ -201,6 +175,7 @@ func (c *chart) station(n ast.Node) {
 	if c.elevation, c.hasElevation = c.fields[ident]; c.hasElevation {
 		return
 	}
+	c.elsewhere = true
 	known := make([]string, 0, len(c.fields))
 	for k := range c.fields {
 		known = append(known, k)

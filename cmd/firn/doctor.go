@@ -66,6 +66,7 @@ func (c *doctorCommand) Run(ctx context.Context, h host) error {
 	d.disk(s)
 	d.storage(ctx, s)
 	d.chat(ctx, s)
+	d.charts(s)
 	d.weather(ctx, s)
 	d.next(s)
 	if d.ill {
@@ -125,6 +126,16 @@ func (d *doctor) configuration(s *services) {
 		if err := s.channelsServed(); err != nil {
 			d.sick("channels", "%v", err)
 		}
+	}
+}
+
+// charts tells of files of procedures that are left out.
+func (d *doctor) charts(s *services) {
+	for _, l := range s.left {
+		d.sick("charts", "%s; the file is left out", l)
+	}
+	for _, o := range s.others {
+		d.note("charts", "%s: the station is not in the configuration", o)
 	}
 }
 

@@ -14,6 +14,7 @@ import (
 // where there is a store.
 func (s *services) shelf() (*approach.Shelf, error) {
 	var typed []approach.Approach
+	var unread []approach.Unread
 	if path := s.loaded.path(s.loaded.Procedures); path != "" {
 		fields := chartyaml.Fields{}
 		for i := range s.loaded.Stations {
@@ -26,15 +27,20 @@ func (s *services) shelf() (*approach.Shelf, error) {
 			}
 			files = os.DirFS(path)
 		}
-		var err error
-		if typed, err = chartyaml.ReadFS(files, fields); err != nil {
-			return nil, fmt.Errorf("procedures in %s:\n%w", path, err)
+		folder, err := chartyaml.ReadFS(files, fields)
+		if err != nil {
+			return nil, fmt.Errorf("procedures in %s: %w", path, err)
+		}
+		typed, s.left, s.others = folder.All, folder.Left, folder.Others
+		for _, l := range folder.Left {
+			s.log.Warn("a file of procedures is left out", "folder", path, "file", l.File, "err", l.Err)
+			unread = append(unread, approach.Unread{File: l.File, Ident: l.Ident})
 		}
 	}
 	if s.store == nil {
-		return approach.NewShelf(typed, nil), nil
+		return approach.NewShelf(typed, nil, unread...), nil
 	}
-	return approach.NewShelf(typed, s.store), nil
+	return approach.NewShelf(typed, s.store, unread...), nil
 }
 
 // usual are the procedures of a base that its alerts show. One that is not

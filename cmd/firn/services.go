@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"time"
 
+	"firn/adapters/chartyaml"
 	"firn/adapters/console"
 	"firn/adapters/filebox"
 	"firn/adapters/folder"
@@ -112,6 +113,8 @@ type services struct {
 	where    string // the store, for people
 	sources  []weather.Source
 	folders  []*folder.Source
+	left     []chartyaml.Left // files of procedures that could not be used
+	others   []string         // and those for other stations
 	chain    *weather.Chain
 	watch    *watch.Watch
 	page     *page.Page
