@@ -305,7 +305,7 @@ func TestQuestions(t *testing.T) {
 		{"a minimum above the final approach fix", "XKLD -38 FAF 7200 DA 7400", "DA", "fits no segment", "XKLD -38 FAF 7200, 7400"},
 		{"two final approach fixes", "XKLD -38 FAF 8200 FAF 7400", "FAF", "one final approach fix", "XKLD -38 FAF 8200, 7400"},
 		{"an initial fix below the final one", "XKLD -38 IAF 7200 FAF 8200", "IAF", "below the final approach fix", "XKLD -38 7200, FAF 8200"},
-		{"no stored procedure", "XKLD rnav 31 -38", "rnav 31", "No procedure", "XKLD -38 IAF nnnn FAF nnnn DA nnnn"},
+		{"no stored procedure", "XKLD rnav 31 -38", "rnav 31", "No procedure", ""},
 		{"a report without a temperature", "XKLD 151153Z 00000KT 10SM A2992; 8200", "", "no temperature", "XKLD -nn 8200"},
 		{"nothing asked", "thanks", "", "no station", "XKLD -38 8200 7400 5340"},
 	} {

@@ -126,7 +126,7 @@ func (b *Bot) named(ctx context.Context, s *parse.Stop) (out []*approach.Approac
 		found := approach.Find(all, name)
 		a, one := found.One()
 		if !one && s.Procedure != "" {
-			p := b.withLeftOut(whichProcedure(parse.Request{Station: s.Station, Procedure: name}, found, len(all)), s.Station)
+			p := b.withLeftOut(b.whichProcedure(parse.Request{Station: s.Station, Procedure: name}, found, len(all)), s.Station)
 			fixed := *s
 			fixed.Procedure = ""
 			for _, near := range [][]*approach.Approach{found.Fits, found.Near} {

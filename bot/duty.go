@@ -20,6 +20,7 @@ type Ports struct {
 	Observer     Observer
 	Watcher      Watcher
 	Procedures   Procedures
+	StoreShut    bool // no store is open, in which imported procedures would be
 	Forecasts    Forecasts
 	Pictures     bool // the surfaces can show some
 	Observations Observations

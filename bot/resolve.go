@@ -262,7 +262,7 @@ func missingTemperature(req parse.Request) string {
 // stored finds the procedure that a message names.
 func (b *Bot) stored(ctx context.Context, req parse.Request, at time.Time, scene *reply.Scene) (*approach.Approach, *parse.Problem, error) {
 	if b.ports.Procedures == nil || req.Station == "" {
-		return nil, noProcedure(req), nil
+		return nil, b.noProcedure(req), nil
 	}
 	all, err := b.ports.Procedures.Procedures(ctx, req.Station)
 	if err != nil {
@@ -276,7 +276,7 @@ func (b *Bot) stored(ctx context.Context, req parse.Request, at time.Time, scene
 				found.Near = append(found.Near, &all[i])
 			}
 		}
-		return nil, b.withLeftOut(whichProcedure(req, found, len(all)), req.Station), nil
+		return nil, b.withLeftOut(b.whichProcedure(req, found, len(all)), req.Station), nil
 	}
 	scene.Procedure = reply.Procedure{Name: a.Name, Source: a.Source, Cycle: a.Cycle, Ends: a.End, Begins: a.Effective, Gaps: a.Gaps()}
 	if text := b.leftOut(req.Station, true); text != "" {
@@ -292,13 +292,13 @@ func (b *Bot) stored(ctx context.Context, req parse.Request, at time.Time, scene
 }
 
 // whichProcedure asks where the words mean none or several.
-func whichProcedure(req parse.Request, found approach.Found, stored int) *parse.Problem {
+func (b *Bot) whichProcedure(req parse.Request, found approach.Found, stored int) *parse.Problem {
 	list, text := found.Fits, "“%s” is several procedures of %s: %s; say which."
 	if len(list) == 0 {
 		list, text = found.Near, "No procedure “%s” is stored for %s; there is %s."
 	}
 	if len(list) == 0 || stored == 0 {
-		return noProcedure(req)
+		return b.noProcedure(req)
 	}
 	names := make([]string, len(list))
 	for i, a := range list {
@@ -306,6 +306,9 @@ func whichProcedure(req parse.Request, found approach.Found, stored int) *parse.
 		if len(found.Fits) > 0 && a.Source != "" && i > 0 && names[i] == names[i-1] {
 			names[i] += " (" + a.Source + ")"
 		}
+	}
+	if b.ports.StoreShut && len(found.Fits) == 0 {
+		text = "No procedure “%s” is typed for %s, where there is %s; imported ones are in the store, which is not open here."
 	}
 	return &parse.Problem{
 		Word: req.Procedure,
@@ -354,18 +357,21 @@ func (b *Bot) path(scene *reply.Scene, a *approach.Approach, req parse.Request) 
 	scene.Path = &p
 }
 
-func noProcedure(req parse.Request) *parse.Problem {
+func (b *Bot) noProcedure(req parse.Request) *parse.Problem {
 	bare := req
 	bare.Procedure = ""
-	try := bare.Line()
-	if len(bare.Altitudes) == 0 {
-		try += " IAF nnnn FAF nnnn DA nnnn"
-	}
-	return &parse.Problem{
+	p := &parse.Problem{
 		Word: req.Procedure,
 		Text: fmt.Sprintf("No procedure “%s” is stored for %s; type its altitudes.", req.Procedure, orWord(req.Station, "this field")),
-		Try:  strings.TrimSpace(try),
 	}
+	if b.ports.StoreShut {
+		p.Text = fmt.Sprintf("No procedure “%s” is typed for %s, and imported ones are in the store, which is not open here: ask in firn chat, on the page or in a channel, or type the altitudes.",
+			req.Procedure, orWord(req.Station, "this field"))
+	}
+	if len(bare.Altitudes) > 0 {
+		p.Try = strings.TrimSpace(bare.Line())
+	}
+	return p
 }
 
 func orWord(s, otherwise string) string {

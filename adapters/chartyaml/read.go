@@ -212,11 +212,18 @@ func (c *chart) cycle(n ast.Node) {
 	c.a.Cycle = s
 }
 
+// pointed is a figure with a point for the thousands.
+var pointed = regexp.MustCompile(`^[1-9][0-9]?\.[0-9]{3}$`)
+
 // Altitudes that a chart can have: a few fields lie below the sea, and no
 // approach begins above this.
 const lowest, highest = -1500, 30000
 
 func (c *chart) altitude(n ast.Node, key string) (engine.Altitude, bool) {
+	if s, _ := literal(n); pointed.MatchString(s) {
+		c.add(n, "%s has a point between its figures; write %s without it", s, strings.Replace(s, ".", "", 1))
+		return 0, false
+	}
 	f, ok := c.number(n, key, "feet", lowest, highest)
 	return engine.Altitude(f), ok
 }
@@ -319,7 +326,9 @@ func (c *chart) hasAny(n ast.Node, keys ...string) bool {
 func (c *chart) between(n ast.Node, l *approach.Leg) {
 	values := c.list(n, "between", "between: [9000, 11000]")
 	if len(values) != 2 {
-		if values != nil {
+		if slices.ContainsFunc(values, func(v ast.Node) bool { s, _ := literal(v); return behind.MatchString(s) }) {
+			c.add(n, `"between" has an altitude with a comma, which parts the entries here; write the figures without it, as between: [9000, 11000]`)
+		} else if values != nil {
 			c.add(n, `"between" has two altitudes, the lower first, as between: [9000, 11000]`)
 		}
 		return
@@ -378,7 +387,7 @@ func (c *chart) minimum(n ast.Node) {
 	if !baroGiven {
 		m.Barometric = m.Role == procedure.DecisionAltitude && (strings.HasPrefix(upper, "LNAV/VNAV") || strings.HasPrefix(upper, "RNP"))
 	}
-	if m.Barometric && m.Role != procedure.DecisionAltitude {
+	if m.Barometric && found > 0 && m.Role != procedure.DecisionAltitude {
 		c.add(n, "%s is barometric and has no decision altitude; write da, or leave baro out", lineName(m.Name))
 	}
 	c.a.Minimums = append(c.a.Minimums, m)

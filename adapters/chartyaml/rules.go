@@ -38,6 +38,9 @@ func (c *chart) oneFinalFix() {
 				continue
 			}
 			finalFix = f
+			if f.Limit == approach.AtOrBelow {
+				c.add(f.node, "%s is the final approach fix and has a ceiling alone, below %s: write its altitude as at or above, or both bounds as between", f.name(), ft(f.Altitude))
+			}
 		case approach.IntermediateFix:
 			switch {
 			case finalFix != nil:
@@ -139,6 +142,9 @@ func (c *chart) aboveTheField() {
 		if m.Altitude <= c.elevation {
 			c.add(c.minimums[i], "%s %s is not above the field at %s", m.Name, ft(m.Altitude), ft(c.elevation))
 		}
+	}
+	if c.a.HasSector && c.a.SectorAltitude <= c.elevation {
+		c.add(c.at["msa_ft"], "msa_ft %s is not above the field at %s", ft(c.a.SectorAltitude), ft(c.elevation))
 	}
 	if c.a.MissedAltitude <= c.elevation {
 		c.add(c.at["missed_ft"], "missed_ft %s is not above the field at %s", ft(c.a.MissedAltitude), ft(c.elevation))

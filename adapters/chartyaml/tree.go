@@ -181,9 +181,16 @@ func (r *reader) mapping(n ast.Node, what string, keys []string, each func(key s
 		return false
 	}
 	seen := map[string]int{}
-	for _, v := range m.Values {
+	for i := 0; i < len(m.Values); i++ {
+		v := m.Values[i]
 		t := v.Key.GetToken()
 		key, at := t.Value, t.Position
+		if whole, parted := thousands(m.Values[i:]); parted {
+			r.add(v.Value, "%s has a comma, which parts the keys here; write %s without it", whole, strings.Replace(whole, ",", "", 1))
+			seen[key] = at.Line
+			i++ // what stands behind the comma
+			continue
+		}
 		known := false
 		for _, k := range keys {
 			known = known || k == key
@@ -207,6 +214,19 @@ func (r *reader) mapping(n ast.Node, what string, keys []string, each func(key s
 		}
 	}
 	return true
+}
+
+var ahead, behind = regexp.MustCompile(`^[0-9]{1,2}$`), regexp.MustCompile(`^[0-9]{3}$`)
+
+// thousands says whether a figure was parted by its comma: {mda: 7,260} is mda
+// 7, and a key 260 without a value. It is the figure as it was typed.
+func thousands(values []*ast.MappingValueNode) (string, bool) {
+	if len(values) < 2 || values[0].Value == nil || values[1].Value != nil && values[1].Value.Type() != ast.NullType {
+		return "", false
+	}
+	first, ok := literal(values[0].Value)
+	rest := values[1].Key.GetToken().Value
+	return first + "," + rest, ok && ahead.MatchString(first) && behind.MatchString(rest)
 }
 
 // list gives the entries of a list.

@@ -1,6 +1,7 @@
 package approach
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -246,6 +247,9 @@ func (a *Approach) Gaps() []string {
 	if final && coded && !missedPoint {
 		gaps = append(gaps, "its missed approach point is not in the source, so legs behind it may look like its final segment")
 	}
+	if text := a.lowSector(); text != "" {
+		gaps = append(gaps, text)
+	}
 	if !a.HasMissed {
 		gaps = append(gaps, "no missed approach altitude is in the source")
 	}
@@ -253,6 +257,23 @@ func (a *Approach) Gaps() []string {
 		gaps = append(gaps, "it carries no minimums: take them from the chart")
 	}
 	return gaps
+}
+
+// lowSector says that an initial approach fix lies above the minimum sector
+// altitude. It may: of 120 real procedures 33 have one (testdata/cifp, records
+// of section P, subsection S), for the descent or for what lies beyond the
+// sector. In one that is typed it is as often a slip.
+func (a *Approach) lowSector() string {
+	if !a.HasSector {
+		return ""
+	}
+	for i := range a.Legs {
+		l := &a.Legs[i]
+		if floor, ok := l.Floor(); ok && l.Initial && floor > a.SectorAltitude {
+			return fmt.Sprintf("its minimum sector altitude, %.0f ft, is below IAF %s at %.0f ft: compare both with the chart", float64(a.SectorAltitude), l.Fix, float64(floor))
+		}
+	}
+	return ""
 }
 
 // Settle gives each leg the segment that its place on its route says. Where

@@ -180,7 +180,7 @@ type Section struct {
 type Problem struct {
 	Word string `json:"word,omitempty"`
 	Text string `json:"text"`
-	Try  string `json:"try"`
+	Try  string `json:"try,omitempty"` // empty where no line could be right
 }
 
 // Action is something a surface may offer as a button, a link or a hint;

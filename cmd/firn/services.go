@@ -179,7 +179,7 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 	settings.Usual = s.usual(procedures)
 	settings.Wrote = func() { s.outbox.Kick() }
 	s.watch = watch.New(s.log, w.now, settings, cfg.Stations, s.chain, s.store)
-	ports := bot.Ports{Watcher: s.watch, Procedures: procedures, Pictures: w.chat}
+	ports := bot.Ports{Watcher: s.watch, Procedures: procedures, StoreShut: s.store == nil, Pictures: w.chat}
 	if len(s.sources) > 0 {
 		ports.Observer, ports.Forecasts = s.chain, s.chain
 	}
