@@ -151,7 +151,7 @@ func (w *weathered) count(until time.Time) {
 	if err != nil {
 		w.Fatal(err)
 	}
-	s := open(w.T, w.dir, w.url, w.path)
+	s := open(w.T, w.dir, w.url, w.path, mustBeThere)
 	defer s.close()
 	w.countAlerts(s.store, rows, until)
 	w.countPosts(rows)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"flag"
 	"fmt"
+	"io"
 	"maps"
 	"math/rand/v2"
 	"os"
@@ -14,6 +15,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -27,8 +29,7 @@ import (
 // things break. It is a test since it needs the clock, the pace and the
 // doubles, which no program outside this package can hand in;
 // cmd/firn-faults runs it for longer by these flags, with more to do, and
-// shows its table. What they are without it takes about a minute, and leaves a
-// busy machine time.
+// shows its table. Without it each fault has one turn, which is mostly waiting.
 var (
 	faultRounds = flag.Int("faults.rounds", 3, "rounds of TestFaults on each store")
 	faultBases  = flag.Int("faults.bases", 30, "bases that TestFaults watches")
@@ -88,13 +89,13 @@ func faultsMain() {
 		}
 	}()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	code := run(ctx, os.Args[1:], host{
-		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv,
+	code := run(ctx, os.Args[1:], lay(os.Stdin, host{
+		stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv,
 		now: faultClock(time.Unix(0, began), time.Duration(skew)),
 		pace: pace{tick: 200 * time.Millisecond, baseLease: 150 * time.Millisecond, postLease: 20 * time.Second, poll: 100 * time.Millisecond,
 			backoff: time.Second, hold: faultHold, limit: faultLimit,
 			posts: func() time.Time { return time.Now().AddDate(10, 0, 0).Add(time.Duration(skew) / faultSpeed) }},
-	})
+	}))
 	stop()
 	os.Exit(code)
 }
@@ -102,6 +103,7 @@ func faultsMain() {
 // TestFaults breaks things while people work, and then counts what was lost,
 // came twice or was wrong.
 func TestFaults(t *testing.T) {
+	t.Parallel()
 	var mu sync.Mutex
 	var tables []string
 	t.Cleanup(func() {
@@ -149,6 +151,7 @@ func TestFaults(t *testing.T) {
 // tally is what came of a run.
 type tally struct {
 	rounds, alerts, posts, answers, checks int
+	reached                                int // kills at their point
 
 	mu     sync.Mutex
 	faults map[string]*outcome
@@ -196,11 +199,12 @@ func (c *tally) note(kind, fault, format string, args ...any) {
 
 func (c *tally) table(store string, took time.Duration) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %d rounds in %v: %d alerts in %d posts, %d answers, %d checks\n", store, c.rounds, took.Round(time.Second), c.alerts, c.posts, c.answers, c.checks)
+	fmt.Fprintf(&b, "%s: %d rounds in %v: %d alerts in %d posts, %d answers, %d checks; %d kills at their point\n",
+		store, c.rounds, took.Round(time.Second), c.alerts, c.posts, c.answers, c.checks, c.reached)
 	row := func(name string, o *outcome) {
-		fmt.Fprintf(&b, "%-28s %8d %6d %8d %6d %8d %8d\n", name, o.injected, o.lost, o.doubled, o.wrong, o.refused, o.cutOff)
+		fmt.Fprintf(&b, "%-38s %8d %6d %8d %6d %8d %8d\n", name, o.injected, o.lost, o.doubled, o.wrong, o.refused, o.cutOff)
 	}
-	fmt.Fprintf(&b, "%-28s %8s %6s %8s %6s %8s %8s\n", "fault", "injected", "lost", "doubled", "wrong", "refused", "cut off")
+	fmt.Fprintf(&b, "%-38s %8s %6s %8s %6s %8s %8s\n", "fault", "injected", "lost", "doubled", "wrong", "refused", "cut off")
 	var sum outcome
 	names := make([]string, 0, len(c.faults))
 	for name := range c.faults {
@@ -238,7 +242,8 @@ type weathered struct {
 	people   *crowd
 	deck     []string // the faults that have not had their turn
 
-	waits sync.WaitGroup
+	waits  sync.WaitGroup
+	number atomic.Int64 // of the last process
 
 	mu    sync.Mutex
 	marks []injected
@@ -272,6 +277,7 @@ func (w *weathered) before(at time.Time) string {
 type replica struct {
 	w    *weathered
 	cmd  *exec.Cmd
+	in   io.Writer // where a mine is laid
 	said *said
 	gone chan struct{} // closed when it was killed
 	away []*away
@@ -282,7 +288,13 @@ type replica struct {
 func (r *replica) start() {
 	r.cmd = exec.Command(os.Args[0], "serve", "--config", r.w.path)
 	r.cmd.Env = append(slices.Clone(r.w.env), childFaults+"="+strconv.FormatInt(r.w.began.UnixNano(), 10)+","+strconv.FormatInt(int64(r.skew), 10))
+	r.cmd.Env = append(r.cmd.Env, minedEnv(int(r.w.number.Add(1)))...)
 	r.cmd.Dir = r.w.dir
+	in, err := r.cmd.StdinPipe()
+	if err != nil {
+		r.w.Fatal(err)
+	}
+	r.in = in
 	if r.said != nil {
 		r.past = append(r.past, r.said.text...)
 	}
@@ -293,16 +305,34 @@ func (r *replica) start() {
 	}
 }
 
-// kill ends it without a word.
-func (r *replica) kill() {
-	if err := r.cmd.Process.Signal(syscall.SIGKILL); err != nil {
-		r.w.Errorf("it ended by itself: %v\n%s", err, r.said.tail())
+// toPoint is how long a replica is waited for to come to a point.
+const toPoint = 3 * time.Second
+
+// kill ends it without a word, at a point if it comes there soon; reached says
+// that it did.
+func (r *replica) kill(p point) (reached bool) {
+	dead := make(chan struct{})
+	go func() {
+		_ = r.cmd.Wait() // how it ended is looked at below
+		close(dead)
+	}()
+	if p != anyMoment {
+		if _, err := fmt.Fprintln(r.in, p); err != nil {
+			r.w.Error(err)
+		}
+		select {
+		case <-dead:
+			reached = true
+		case <-time.After(toPoint):
+		}
 	}
-	_ = r.cmd.Wait() // it was killed
+	_ = r.cmd.Process.Signal(syscall.SIGKILL) // it may be dead
+	<-dead
 	close(r.gone)
 	if r.cmd.ProcessState.Sys().(syscall.WaitStatus).Signal() != syscall.SIGKILL {
 		r.w.Errorf("it ended by itself: %v\n%s", r.cmd.ProcessState, r.said.tail())
 	}
+	return reached
 }
 
 func (r *replica) ready() {
@@ -350,7 +380,7 @@ func storm(t *testing.T, pg *pgtest.Server, total *tally, seed uint64, rounds in
 	ctx, stop := context.WithCancel(t.Context())
 	var working sync.WaitGroup
 	w.people.work(ctx, &working, seed)
-	for range rounds {
+	for n := 0; n < rounds || w.turnsLeft(); n++ {
 		w.round()
 		total.rounds++
 		if t.Failed() {
@@ -461,6 +491,7 @@ stations:
 	w.replicas = make([]*replica, 0, 1)
 	if w.pg != nil {
 		w.url = w.pg.Database(w.T)
+		minefield(w.T, w.url)
 		w.replicas = make([]*replica, 0, 2)
 	}
 	w.env = append(os.Environ(), envDatabase+"="+w.url,
@@ -484,16 +515,9 @@ func (w *weathered) faults() map[string]func() {
 		}
 	}
 	all := map[string]func(){
-		"replica killed": func() {
-			r := w.replicas[w.rnd.IntN(len(w.replicas))]
-			w.again(r, 0, time.Duration(w.rnd.IntN(500))*time.Millisecond)
-			if w.rnd.IntN(4) > 0 {
-				r.ready()
-			}
-		},
 		"clock of a replica wrong": func() {
 			r := w.replicas[w.rnd.IntN(len(w.replicas))]
-			w.again(r, time.Duration(w.rnd.IntN(21)-10)*time.Minute, 0)
+			w.again(r, anyMoment, time.Duration(w.rnd.IntN(21)-10)*time.Minute, 0)
 			r.ready()
 		},
 		"Slack sockets cut":   func() { w.slack.Cut() },
@@ -530,6 +554,20 @@ func (w *weathered) faults() map[string]func() {
 			w.wx.set(false)
 		},
 	}
+	points := []point{anyMoment, inOpen, afterOpen, afterClaim, afterSend}
+	if w.pg != nil {
+		points = append(points, afterTake, beforeDone)
+	}
+	for _, p := range points {
+		all["killed "+string(p)] = func() {
+			r := w.replicas[w.rnd.IntN(len(w.replicas))]
+			r.ready()
+			w.again(r, p, 0, time.Duration(w.rnd.IntN(500))*time.Millisecond)
+			if w.rnd.IntN(4) > 0 {
+				r.ready()
+			}
+		}
+	}
 	if w.pg != nil {
 		all["database crashed"] = func() { w.restart(true, time.Duration(w.rnd.IntN(1000))*time.Millisecond) }
 		all["database restarted"] = func() { w.restart(false, time.Duration(w.rnd.IntN(1000))*time.Millisecond) }
@@ -551,12 +589,16 @@ func (w *weathered) faults() map[string]func() {
 }
 
 // again kills a replica and starts it.
-func (w *weathered) again(r *replica, skew, down time.Duration) {
+func (w *weathered) again(r *replica, p point, skew, down time.Duration) {
+	if r.kill(p) {
+		w.total.mu.Lock()
+		w.total.reached++
+		w.total.mu.Unlock()
+	}
 	a := &away{from: time.Now()}
 	w.mu.Lock()
 	r.away = append(r.away, a)
 	w.mu.Unlock()
-	r.kill()
 	time.Sleep(down)
 	// firn ends without its database; what keeps it running starts it again.
 	for end := time.Now().Add(faultMostAgo); w.pg != nil && len(w.column("SELECT 1")) == 0 && time.Now().Before(end); {
@@ -657,8 +699,19 @@ func (w *weathered) restart(crash bool, down time.Duration) {
 	}
 }
 
-// round injects half of the faults at random moments, so that in two rounds
-// each has had its turn.
+// turnsLeft says that a fault has not had its turn in this run.
+func (w *weathered) turnsLeft() bool {
+	w.total.mu.Lock()
+	defer w.total.mu.Unlock()
+	for name := range w.faults() {
+		if w.total.of(name).injected == 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// round injects up to half of the faults at random moments.
 func (w *weathered) round() {
 	all := w.faults()
 	end := time.Now().Add(faultRound)
@@ -672,7 +725,7 @@ func (w *weathered) round() {
 		}
 		name := w.deck[0]
 		w.deck = w.deck[1:]
-		time.Sleep(time.Duration(w.rnd.IntN(700)) * time.Millisecond)
+		time.Sleep(time.Duration(w.rnd.IntN(400)) * time.Millisecond)
 		w.mu.Lock()
 		w.marks = append(w.marks, injected{time.Now(), name})
 		w.mu.Unlock()

@@ -6,14 +6,17 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"os/exec"
 	"os/signal"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -24,7 +27,7 @@ import (
 	"firn/bot/watch"
 )
 
-var kills = flag.Int("kills", 200, "how many serve processes TestServeKilled kills on each store")
+var kills = flag.Int("kills", 40, "how many serve processes TestServeKilled kills on each store at random moments, besides those that die at each point; 200 is the long run")
 
 // The variables that make a child process of TestServeKilled.
 const (
@@ -49,12 +52,12 @@ func childMain() {
 		os.Exit(exitOther)
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	code := run(ctx, os.Args[1:], host{
-		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv,
+	code := run(ctx, os.Args[1:], lay(os.Stdin, host{
+		stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv,
 		now: childClock(time.Unix(0, ns)),
 		pace: pace{tick: 50 * time.Millisecond, baseLease: 40 * time.Millisecond, postLease: 900 * time.Millisecond, poll: 20 * time.Millisecond,
 			posts: func() time.Time { return time.Now().AddDate(10, 0, 0) }},
-	})
+	}))
 	stop()
 	os.Exit(code)
 }
@@ -82,15 +85,143 @@ func killConfig(dir string) (path string, err error) {
 	return path, os.WriteFile(path, []byte(cfg.String()), 0o600)
 }
 
-// TestServeKilled kills serve with SIGKILL at random moments while alerts
-// are due, two processes at a time on one store, and then counts: each alert
-// that is in the store stands once on each of its channels, in order, and
-// every base's morning that went by was told.
+// TestServeKilled has serve die at each of the points at which a deed is done
+// and not written down, and kills it with SIGKILL at random moments besides,
+// while alerts are due, two processes at a time on one store. Then it counts:
+// each alert that is in the store stands once on each of its channels, in
+// order, and every base's morning that went by was told.
 func TestServeKilled(t *testing.T) {
-	// One after the other: of four processes on two cores none would live to
-	// see what is due.
-	t.Run("sqlite", func(t *testing.T) { serveKilled(t, "") })
-	t.Run("postgres", func(t *testing.T) { serveKilled(t, pgtest.Shared(t).Database(t)) })
+	t.Parallel()
+	t.Run("sqlite", func(t *testing.T) {
+		t.Parallel()
+		serveKilled(t, "")
+	})
+	t.Run("postgres", func(t *testing.T) {
+		t.Parallel()
+		serveKilled(t, pgtest.Shared(t).Database(t))
+	})
+}
+
+// killer is a store and the processes that serve it until they die.
+type killer struct {
+	*testing.T
+	dir, path string
+	env       []string
+	began     time.Time
+	number    atomic.Int64 // of the last process
+	left      atomic.Int64 // kills at random moments
+
+	mu     sync.Mutex
+	fields map[point]int // how many died there
+}
+
+// victim is one process.
+type victim struct {
+	k    *killer
+	cmd  *exec.Cmd
+	in   io.WriteCloser
+	said *said
+	gone chan struct{} // closed when it has ended
+}
+
+func (k *killer) start() *victim {
+	v := &victim{k: k, cmd: exec.Command(os.Args[0], "serve", "--config", k.path), said: &said{ready: make(chan struct{})}, gone: make(chan struct{})}
+	v.cmd.Env, v.cmd.Dir, v.cmd.Stderr = append(slices.Clone(k.env), minedEnv(int(k.number.Add(1)))...), k.dir, v.said
+	in, err := v.cmd.StdinPipe()
+	if err == nil {
+		err = v.cmd.Start()
+	}
+	if err != nil {
+		k.Error(err)
+		return nil
+	}
+	v.in = in
+	go func() {
+		_ = v.cmd.Wait() // what it ended with is looked at by those who wait
+		close(v.gone)
+	}()
+	return v
+}
+
+// kill ends it, unless it is dead already.
+func (v *victim) kill() {
+	// It may be dead; how it ended says whether that is well.
+	_ = v.cmd.Process.Signal(syscall.SIGKILL)
+	v.died()
+}
+
+// died waits for its end, which must be a kill.
+func (v *victim) died() {
+	<-v.gone
+	if v.cmd.ProcessState.Sys().(syscall.WaitStatus).Signal() != syscall.SIGKILL {
+		v.k.Errorf("it ended by itself: %v\n%s", v.cmd.ProcessState, v.said.tail())
+	}
+}
+
+// at has a process die at a point, and says whether it came there: another may
+// do what was to be done.
+func (k *killer) at(p point) bool {
+	v := k.start()
+	if v == nil {
+		return false
+	}
+	if _, err := fmt.Fprintln(v.in, p); err != nil {
+		k.Error(err)
+	}
+	select {
+	case <-v.gone:
+		v.died()
+		k.mu.Lock()
+		k.fields[p]++
+		k.mu.Unlock()
+		return true
+	case <-time.After(10 * time.Second):
+		v.kill()
+		return false
+	}
+}
+
+// each has one process die at each point. Who looks up what may be posted
+// comes after one who died before that was known.
+func (k *killer) each() {
+	for _, road := range [][]point{{inOpen}, {afterOpen}, {afterClaim, afterMissing}, {afterSend, afterFind}} {
+		there := false
+		for tries := 0; !there && tries < 10 && !k.Failed(); tries++ {
+			for _, p := range road {
+				if there = k.at(p); !there {
+					break
+				}
+			}
+		}
+		if !there && !k.Failed() {
+			k.Errorf("no process came to %q", road)
+		}
+	}
+}
+
+// random kills processes at random moments until all kills are done.
+func (k *killer) random() {
+	for k.left.Add(-1) >= 0 && !k.Failed() {
+		v := k.start()
+		if v == nil {
+			return
+		}
+		// Most are killed at work, some while they start.
+		if rand.IntN(8) > 0 {
+			select {
+			case <-v.said.ready:
+			case <-time.After(30 * time.Second):
+				k.Errorf("it is not ready after 30 s:\n%s", v.said.tail())
+			}
+		}
+		select {
+		case <-v.gone:
+			k.Errorf("it ended by itself: %v\n%s", v.cmd.ProcessState, v.said.tail())
+			return
+		case <-time.After(rand.N(600 * time.Millisecond)):
+		}
+		v.kill()
+	}
 }
 
 func serveKilled(t *testing.T, url string) {
@@ -99,82 +230,44 @@ func serveKilled(t *testing.T, url string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	began := time.Now()
-	env := append(os.Environ(), childBegan+"="+strconv.FormatInt(began.UnixNano(), 10), envDatabase+"="+url)
-	start := func() (*exec.Cmd, *said) {
-		cmd := exec.Command(os.Args[0], "serve", "--config", path)
-		cmd.Env, cmd.Dir = env, dir
-		said := &said{ready: make(chan struct{})}
-		cmd.Stderr = said
-		if err := cmd.Start(); err != nil {
-			t.Error(err)
-			return nil, nil
+	open(t, dir, url, path, mayMake).close() // its tables are there before a mine is laid
+	if url != "" {
+		minefield(t, url)
+	}
+	k := &killer{T: t, dir: dir, path: path, began: time.Now(), fields: map[point]int{}}
+	k.env = append(os.Environ(), childBegan+"="+strconv.FormatInt(k.began.UnixNano(), 10), envDatabase+"="+url)
+	k.left.Store(int64(*kills))
+	var work sync.WaitGroup
+	work.Go(func() {
+		for range max(1, *kills/20) {
+			k.each()
 		}
-		return cmd, said
-	}
-	var left sync.WaitGroup
-	turns := make(chan struct{}, *kills)
-	for range *kills {
-		turns <- struct{}{}
-	}
-	close(turns)
-	for range 2 {
-		left.Go(func() {
-			for range turns {
-				cmd, said := start()
-				if cmd == nil {
-					return
-				}
-				// Most are killed at work, some while they start.
-				if rand.IntN(8) > 0 {
-					select {
-					case <-said.ready:
-					case <-time.After(30 * time.Second):
-						t.Errorf("it is not ready after 30 s:\n%s", said.tail())
-					}
-				}
-				life := time.Duration(rand.IntN(600)) * time.Millisecond
-				if rand.IntN(10) == 0 {
-					// On a machine that is busy the others may all be too short for one
-					// round of the watch.
-					life += 2 * time.Second
-				}
-				time.Sleep(life)
-				if err := cmd.Process.Signal(syscall.SIGKILL); err != nil {
-					t.Errorf("it ended by itself: %v\n%s", err, said.tail())
-				}
-				// That it was killed is what it ended with.
-				_ = cmd.Wait()
-				if cmd.ProcessState.Sys().(syscall.WaitStatus).Signal() != syscall.SIGKILL {
-					t.Errorf("it ended by itself: %v\n%s", cmd.ProcessState, said.tail())
-					return
-				}
-			}
-		})
-	}
-	left.Wait()
+		k.random()
+	})
+	work.Go(k.random)
+	work.Wait()
 	if t.Failed() {
 		return
 	}
-	killed := time.Since(began)
-	cmd, said := start()
-	stopped := settle(t, dir, url, path, began, said)
-	if err := cmd.Process.Signal(os.Interrupt); err != nil {
+	killed := time.Since(k.began)
+	v := k.start()
+	stopped := settle(t, dir, url, path, k.began, v.said)
+	if err := v.cmd.Process.Signal(os.Interrupt); err != nil {
 		t.Fatal(err)
 	}
-	if err := cmd.Wait(); err != nil {
-		t.Fatalf("the last one ended with %v\n%s", err, said.tail())
+	if <-v.gone; !v.cmd.ProcessState.Success() {
+		t.Fatalf("the last one ended with %v\n%s", v.cmd.ProcessState, v.said.tail())
 	}
 	alerts, posts := count(t, dir, url, path, stopped)
-	t.Logf("%d kills in %v: %d alerts, %d posts, each once", *kills, killed.Round(time.Millisecond), alerts, posts)
+	t.Logf("%d kills and those at points %v in %v: %d alerts, %d posts, each once", *kills, k.fields, killed.Round(time.Millisecond), alerts, posts)
 }
 
 // open opens what the killed processes have left behind.
-func open(t *testing.T, dir, url, path string) *services {
+func open(t *testing.T, dir, url, path string, how opening) *services {
 	t.Helper()
 	s, err := newServices(t.Context(), host{
 		stderr: t.Output(), getenv: func(name string) string { return map[string]string{envDatabase: url}[name] },
-	}, wanted{files: files{Config: path}, now: time.Now, store: mustBeThere})
+	}, wanted{files: files{Config: path}, now: time.Now, store: how})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -218,7 +311,7 @@ func (s *said) all() string {
 // the clock at which that was so.
 func settle(t *testing.T, dir, url, path string, began time.Time, said *said) time.Time {
 	t.Helper()
-	s := open(t, dir, url, path)
+	s := open(t, dir, url, path, mustBeThere)
 	defer s.close()
 	now := childClock(began)
 	time.Sleep(2 * time.Second) // for a tick of the last one, after the leases of the dead
@@ -244,7 +337,7 @@ func settle(t *testing.T, dir, url, path string, began time.Time, said *said) ti
 // count holds the files to the store.
 func count(t *testing.T, dir, url, path string, until time.Time) (alerts, posts int) {
 	t.Helper()
-	s := open(t, dir, url, path)
+	s := open(t, dir, url, path, mustBeThere)
 	defer s.close()
 	want := map[string]map[string]bool{"a": {}, "b": {}, "duty": {}}
 	for i := range bases {

@@ -35,7 +35,8 @@ type host struct {
 	stdout, stderr io.Writer
 	getenv         func(string) string
 	now            func() time.Time
-	pace           pace   // zero: as people run it
+	pace           pace // zero: as people run it
+	between        between
 	message        string // what followed the flags of ask and decode, as typed
 }
 

@@ -93,6 +93,13 @@ type pace struct {
 	posts func() time.Time
 }
 
+// between is what tests put between the work and what it works with: nil is
+// nothing. No flag, variable or file can set it.
+type between struct {
+	store  func(store) store
+	sender func(outbox.Sender) outbox.Sender
+}
+
 // wanted says what a command needs of the services.
 type wanted struct {
 	files
@@ -166,6 +173,9 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 				s.log.Info("the store was brought up to date; a copy of it as it was is kept", "store", s.where, "from", u.From, "to", u.To, "copy", u.Copy)
 			}
 		}
+		if h.between.store != nil {
+			s.store = h.between.store(s.store)
+		}
 	}
 	if err = s.weather(w.now); err != nil {
 		return nil, err
@@ -203,6 +213,11 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 		}
 		for _, on := range s.surfaces {
 			senders[on.Name()] = on
+		}
+		if h.between.sender != nil {
+			for surface, sender := range senders {
+				senders[surface] = h.between.sender(sender)
+			}
 		}
 		posts := w.now
 		if h.pace.posts != nil {
