@@ -757,7 +757,7 @@ func TestRounds(t *testing.T) {
 		reads("its words are out", s.Book, 4, 0)
 		reads("it stands", s.Book, 0, 0)
 		time.Sleep(time.Hour)
-		reads("its coldest hour is over", s.Book, 4, 4)
+		reads("its coldest hour is over", s.Book, 4, 0)
 		time.Sleep(8 * time.Hour)
 		if l := s.Look(t.Context()); l.Expired != 4 {
 			t.Errorf("%d expired, want 4", l.Expired)

@@ -53,17 +53,18 @@ func (r Record) Newer(w Weather) bool { return w.Since.After(r.since()) }
 // Notice says whether a result holds at another temperature, and in one
 // sentence what changes. An observation changes it either way; a forecast only
 // when it is colder, by more than the step: every afternoon grows colder, and
-// what is corrected is flown before the night. then are the figures at that
-// temperature.
+// what is corrected is flown before the night. Once something was said, whatever
+// its source, only what is colder than all of it by more than the step is news:
+// else two sources that differ would push each other's word out for ever. then
+// are the figures at that temperature.
 func Notice(r Record, w Weather, then Figures, set Settings) (changed bool, text string) {
 	set = set.withDefaults()
 	was := engine.Celsius(r.Temperature())
 	if w.Forecast && was.Sub(w.C) <= set.Step {
 		return false, ""
 	}
-	if n := len(r.Noticed); n > 0 {
-		// Said already; said again only when it has gone on as far.
-		if moved := w.C.Sub(engine.Celsius(r.Noticed[n-1].C)); math.Abs(float64(moved)) <= float64(set.Step) {
+	for _, n := range r.Noticed {
+		if n.Source != "" && engine.Celsius(n.C).Sub(w.C) <= set.Step {
 			return false, ""
 		}
 	}

@@ -52,9 +52,18 @@ func TestNotice(t *testing.T) {
 		{"a forecast, colder by no more than the step", nil, forecast(-39), as(9100, 5490), ""},
 		{"a forecast, warmer", nil, forecast(-30), as(8900, 5460), ""},
 
-		{"said already", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41}} }, observed(-41.8), as(9100, 5500), ""},
-		{"gone on since", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41}} }, observed(-42.2), as(9100, 5500), "−42.2"},
-		{"back at where it was", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41}} }, observed(-38), same, ""},
+		{"said already", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41, Source: "TAF (folder)"}} }, observed(-41.8), as(9100, 5500), ""},
+		{"gone on since", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41, Source: "TAF (folder)"}} }, observed(-42.2), as(9100, 5500), "−42.2"},
+		{"warmer after what was said", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41, Source: "TAF (folder)"}} }, observed(-30), as(8900, 5460), ""},
+		{"colder than the last, not than the coldest", func(r *record.Record) {
+			r.Noticed = []record.Noticed{{C: -44, Source: "TAF (folder)"}, {C: -30, Source: "TAF (folder)"}}
+		}, observed(-44.8), as(9200, 5500), ""},
+		{"colder than all that was said", func(r *record.Record) {
+			r.Noticed = []record.Noticed{{C: -44, Source: "TAF (folder)"}, {C: -30, Source: "TAF (folder)"}}
+		}, observed(-45.2), as(9200, 5500), "−45.2"},
+		{"colder after it was warmer", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -30, Source: "TAF (folder)"}} }, forecast(-42), as(9100, 5500), "−42 °C is forecast"},
+		{"after a word on the field", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -38}} }, observed(-30), as(8900, 5460), "−30"},
+		{"back at where it was", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41, Source: "TAF (folder)"}} }, observed(-38), same, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := result()

@@ -100,17 +100,17 @@ func TestFieldChanged(t *testing.T) {
 		want  string
 	}{
 		{"as it was", func(string) (record.Field, bool) {
-			return record.Field{ElevationFt: 6602, Restriction: reply.Some(-25)}, true
+			return record.Field{ElevationFt: 4802, Restriction: reply.Some(-25)}, true
 		}, ""},
 		{"another elevation", func(string) (record.Field, bool) {
-			return record.Field{ElevationFt: 6620, Restriction: reply.Some(-25)}, true
+			return record.Field{ElevationFt: 4820, Restriction: reply.Some(-25)}, true
 		},
-			"The field's figures changed: the elevation of XKLD is 6620 ft now, and 6602 ft was taken: recompute."},
+			"The field's figures changed: the elevation of XKLD is 4820 ft now, and 4802 ft was taken: recompute."},
 		{"another restriction", func(string) (record.Field, bool) {
-			return record.Field{ElevationFt: 6602, Restriction: reply.Some(-20)}, true
+			return record.Field{ElevationFt: 4802, Restriction: reply.Some(-20)}, true
 		},
 			"the restriction temperature of XKLD is −20 °C now, and it was −25 °C: recompute."},
-		{"no restriction any more", func(string) (record.Field, bool) { return record.Field{ElevationFt: 6602}, true },
+		{"no restriction any more", func(string) (record.Field, bool) { return record.Field{ElevationFt: 4802}, true },
 			"the restriction temperature of XKLD is none now"},
 		{"gone", func(string) (record.Field, bool) { return record.Field{}, false }, "XKLD is no station here any more"},
 	} {
