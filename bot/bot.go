@@ -281,6 +281,9 @@ func follows(earlier, next parse.Request, answered bool) bool {
 	if !answered && missing {
 		return true
 	}
+	if next.Procedure != "" {
+		return false // a full question, whatever stands before it
+	}
 	// "XKLD -41" behind an answer for XKLD: the same altitudes, colder.
 	return next.Station == earlier.Station && next.Station != "" && next.HasTemperature
 }

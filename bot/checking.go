@@ -406,9 +406,10 @@ func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, before *r
 }
 
 // amends is the record that a follow-up makes the next version of: the last of
-// its thread, about the same place. Bare altitudes ask beside it.
+// its thread, about the same place and the same approach. Bare altitudes ask
+// beside it.
 func (b *Bot) amends(key threadKey, earlier, next, merged parse.Request) *record.Made {
-	if earlier.Station != merged.Station || earlier.HasElevation != merged.HasElevation || earlier.Elevation != merged.Elevation {
+	if earlier.Station != merged.Station || earlier.HasElevation != merged.HasElevation || earlier.Elevation != merged.Elevation || earlier.Procedure != merged.Procedure {
 		return nil
 	}
 	anew := (next.Verb == parse.Correct || next.Verb == parse.Card) && len(next.Altitudes) > 0
