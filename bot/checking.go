@@ -357,9 +357,7 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Made
 	if w.scene.Restricted {
 		made.Restriction = reply.Some(float64(w.scene.Restriction))
 	}
-	if t := w.scene.Temperature; t.AgeKnown {
-		made.Measured = m.At.Add(-t.Age)
-	}
+	made.Measured = w.scene.Temperature.At
 	if m.Card != "" {
 		// The card that shows this now showed another before.
 		if r, found, err := b.ports.Book.On(ctx, m.Surface, m.Card); err == nil && found {

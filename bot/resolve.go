@@ -186,7 +186,7 @@ func (b *Bot) temperature(ctx context.Context, req parse.Request, at time.Time, 
 	if req.HasReport && req.Report.Temperature().OK {
 		scene.Temperature.Report, scene.Temperature.FromReport = req.Report, true
 		if issued := req.Report.Issued(at); !issued.IsZero() {
-			scene.Temperature.Age, scene.Temperature.AgeKnown = at.Sub(issued), true
+			scene.Temperature.At, scene.Temperature.Age, scene.Temperature.AgeKnown = issued, at.Sub(issued), true
 		}
 	}
 	return nil
@@ -209,7 +209,7 @@ func (b *Bot) observed(ctx context.Context, req parse.Request, scene *reply.Scen
 		}
 		return &parse.Problem{Text: text, Try: missingTemperature(req)}
 	}
-	t := reply.Temperature{C: o.C, Observed: o.Source, Age: o.Age, AgeKnown: true, Kept: o.Kept}
+	t := reply.Temperature{C: o.C, Observed: o.Source, At: o.At, Age: o.Age, AgeKnown: true, Kept: o.Kept}
 	if m, _, err := wxreport.ParseMetar(o.Raw); err == nil && m.Temperature().OK && m.Temperature().C == o.C {
 		t.Report = m
 	}

@@ -39,6 +39,7 @@ type Temperature struct {
 	Report     wxreport.Metar // when FromReport
 	FromReport bool
 	Age        time.Duration // of the report, when AgeKnown
+	At         time.Time     // when it was observed; zero where that is not known
 	// Observed is the source of an observation that the bot looked up; Report
 	// is then its text, where it is a METAR. Empty: typed or pasted.
 	Observed string
