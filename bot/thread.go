@@ -34,6 +34,10 @@ type thread struct {
 	record   record.Made // the last answer's, where there is a record
 }
 
+// Continue goes on with the conversations of another Bot, which is asked no
+// more: that of the configuration before.
+func (b *Bot) Continue(was *Bot) { b.threads = was.threads }
+
 func newThreads() *threads {
 	return &threads{byKey: map[threadKey]*list.Element{}, order: list.New()}
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -8,11 +9,16 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"sync"
 	"time"
 
+	"firn/adapters/page"
 	"firn/adapters/postgres"
 	"firn/adapters/sqlite"
+	"firn/bot/approach"
+	"firn/bot/config"
 	"firn/bot/weather"
 )
 
@@ -66,7 +72,9 @@ func (c *doctorCommand) Run(ctx context.Context, h host) error {
 	d.disk(s)
 	d.storage(ctx, s)
 	d.chat(ctx, s)
-	d.charts(s)
+	d.reach(ctx, s)
+	d.certificate(s)
+	d.charts(ctx, s)
 	d.weather(ctx, s)
 	d.next(s)
 	if d.ill {
@@ -129,14 +137,59 @@ func (d *doctor) configuration(s *services) {
 	}
 }
 
-// charts tells of files of procedures that are left out.
-func (d *doctor) charts(s *services) {
+// charts tells of files of procedures that are left out, and of usual
+// procedures that no alert will show.
+func (d *doctor) charts(ctx context.Context, s *services) {
+	for i := range s.loaded.Stations {
+		st := &s.loaded.Stations[i]
+		if len(st.Usual) == 0 {
+			continue
+		}
+		all, err := s.procedures.Procedures(ctx, st.Ident)
+		if err != nil {
+			d.fails("charts", err)
+			return
+		}
+		for _, name := range st.Usual {
+			if _, one := approach.Find(all, name).One(); !one {
+				d.sick("charts", "%s: the usual procedure %q is not stored, or is not one alone: its alerts will show no corrections for it; type it into the folder of procedures, or import it", st.Ident, name)
+			}
+		}
+	}
 	for _, l := range s.left {
 		d.sick("charts", "%s; the file is left out", l)
 	}
 	for _, o := range s.others {
 		d.note("charts", "%s: the station is not in the configuration", o)
 	}
+}
+
+// reach looks at who may come to the page, and how.
+func (d *doctor) reach(ctx context.Context, s *services) {
+	p := s.loaded.Page
+	listen := cmp.Or(p.Listen, defaultListen)
+	if !page.Loopback(listen) && p.TLSCert == "" && !p.BehindProxy {
+		d.sick("page", "it listens on %s, for others, without TLS: what they send, links too, can be read on the way; set tls_cert and tls_key, or behind_proxy", listen)
+	}
+	if !s.loaded.signIn() || s.store == nil {
+		return
+	}
+	all, err := s.store.Tokens(ctx)
+	if err != nil {
+		d.fails("page", err)
+		return
+	}
+	good := 0
+	for _, t := range all {
+		if t.Revoked.IsZero() {
+			good++
+		}
+	}
+	if good == 0 {
+		d.sick("page", "people come in by links, and there is none: firn access add NAME makes one")
+		return
+	}
+	d.well("page", "%d people have a link", good)
 }
 
 // slogNothing is above every level: the doctor says itself what it finds.
@@ -266,8 +319,39 @@ func (d *doctor) chat(ctx context.Context, s *services) {
 	}
 }
 
+// How far the weather's own times may be from this clock. Reports are made each
+// hour at least; both figures are ours.
+const (
+	weatherAhead = 10 * time.Minute
+	weatherOld   = 3 * time.Hour
+)
+
+// times holds this clock against the newest report of all sources but what
+// people type.
+func (d *doctor) times(newest time.Time) {
+	switch age := d.h.now().Sub(newest); {
+	case newest.IsZero():
+	case age < -weatherAhead:
+		d.sick("clock", "the newest weather report is of %s, which is %s ahead of this clock: set it by a time service", newest.UTC().Format(time.RFC3339), (-age).Round(time.Minute))
+	case age > weatherOld:
+		d.sick("clock", "the newest weather report is of %s, %s ago: this clock is wrong, or every source stands still", newest.UTC().Format(time.RFC3339), age.Round(time.Minute))
+	}
+}
+
 // weather asks every source for every watched base.
 func (d *doctor) weather(ctx context.Context, s *services) {
+	seen := struct {
+		sync.Mutex
+		newest   time.Time
+		forecast map[string]bool // the bases that have one
+	}{forecast: map[string]bool{}}
+	dated := func(src weather.Source, t time.Time) {
+		seen.Lock()
+		defer seen.Unlock()
+		if src.Name() != string(config.Typed) && t.After(seen.newest) {
+			seen.newest = t
+		}
+	}
 	var idents []string
 	for i := range s.loaded.Stations {
 		if s.loaded.Stations[i].Watch != nil {
@@ -297,10 +381,19 @@ func (d *doctor) weather(ctx context.Context, s *services) {
 		err := weather.Each(ctx, idents, 4, func(ctx context.Context, ident string) {
 			ctx, cancel := context.WithTimeout(ctx, weather.SourceLimit)
 			defer cancel()
-			_, err := src.Observation(ctx, ident)
+			o, err := src.Observation(ctx, ident)
 			count(&observed, err)
-			_, err = src.Forecast(ctx, ident)
+			if err == nil {
+				dated(src, o.At)
+			}
+			f, err := src.Forecast(ctx, ident)
 			count(&forecast, err)
+			if err == nil {
+				dated(src, f.Issued)
+				seen.Lock()
+				seen.forecast[ident] = true
+				seen.Unlock()
+			}
 		})
 		if err != nil {
 			return
@@ -311,6 +404,12 @@ func (d *doctor) weather(ctx context.Context, s *services) {
 			continue
 		}
 		d.well("weather", "%s", line)
+	}
+	d.times(seen.newest)
+	if lacking := slices.DeleteFunc(slices.Clone(idents), func(i string) bool { return seen.forecast[i] }); len(lacking) > 0 && len(lacking) == len(idents) {
+		d.sick("weather", "no source has a forecast for any watched base: every morning will be \"no forecast\"")
+	} else if len(lacking) > 0 {
+		d.note("weather", "no source has a forecast for %s", strings.Join(lacking[:min(len(lacking), 20)], ", "))
 	}
 	for _, f := range s.folders {
 		problems, err := f.Problems(ctx)

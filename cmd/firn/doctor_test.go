@@ -180,3 +180,43 @@ func TestAdvice(t *testing.T) {
 		}
 	}
 }
+
+// TestDoctorIsNotGreen: what would surprise somebody in the morning is wrong
+// the evening before.
+func TestDoctorIsNotGreen(t *testing.T) {
+	const base = "store: {path: data/firn.db}\nweather: [{kind: folder, path: weather}]\n" +
+		"stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25, time_zone: America/Edmonton, watch: {at: '06:00', channels: [page]}%s}]\n"
+	at := time.Date(2026, 1, 15, 13, 0, 0, 0, time.UTC)
+	reports := "METAR XKLD 151253Z 00000KT 9999 M29/M33 Q1034=\nTAF XKLD 151130Z 1512/1612 00000KT CAVOK TNM31/1514Z=\n"
+	for _, c := range []struct {
+		name, config, weather string
+		now                   time.Time
+		want                  string // empty: all is well
+	}{
+		{"well", fmt.Sprintf(base, ""), reports, at, ""},
+		{"no base has a forecast", fmt.Sprintf(base, ""), "METAR XKLD 151253Z 00000KT 9999 M29/M33 Q1034=\n", at, "WRONG  weather   no source has a forecast for any watched base"},
+		{"a usual procedure is not stored", fmt.Sprintf(base, ", usual: [rnav 31]"), reports, at, `WRONG  charts    XKLD: the usual procedure "rnav 31" is not stored`},
+		{"links are needed and there is none", fmt.Sprintf(base, "") + "page: {listen: '127.0.0.1:7470', behind_proxy: true}\n", reports, at, "WRONG  page      people come in by links, and there is none"},
+		{"others without TLS", fmt.Sprintf(base, "") + "page: {listen: '0.0.0.0:7470'}\n", reports, at, "WRONG  page      it listens on 0.0.0.0:7470, for others, without TLS"},
+		{"a clock that is slow", fmt.Sprintf(base, ""), reports, at.Add(-40 * time.Minute), "WRONG  clock     the newest weather report is of 2026-01-15T12:53:00Z, which is 33m0s ahead of this clock"},
+		{"a clock that is fast", fmt.Sprintf(base, ""), reports, at.Add(7 * time.Hour), "WRONG  clock     the newest weather report is of 2026-01-15T12:53:00Z, 7h7m0s ago: this clock is wrong"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			m := newMover(t)
+			emptyStore(t, m.file())
+			if err := os.Mkdir(filepath.Join(m.dir, "weather"), 0o700); err != nil {
+				t.Fatal(err)
+			}
+			for name, text := range map[string]string{m.config: c.config, filepath.Join(m.dir, "weather", "a.txt"): c.weather} {
+				if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
+					t.Fatal(err)
+				}
+			}
+			var out bytes.Buffer
+			code := run(t.Context(), []string{"doctor", "--config", m.config}, host{stdout: &out, stderr: &out, getenv: func(string) string { return "" }, now: func() time.Time { return c.now }})
+			if (code == exitAnswered) != (c.want == "") || !strings.Contains(out.String(), c.want) {
+				t.Errorf("exit %d, want %q in\n%s", code, c.want, &out)
+			}
+		})
+	}
+}

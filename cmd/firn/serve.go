@@ -5,15 +5,17 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"log/slog"
-	"net"
 	"net/http"
+	"os"
+	"os/signal"
 	"sync"
+	"syscall"
 	"time"
 
 	"firn/adapters/console"
 	"firn/adapters/ops"
 	"firn/adapters/tick"
+	"firn/bot/chat"
 	"firn/bot/weather"
 )
 
@@ -33,18 +35,31 @@ type serveCommand struct {
 	logging
 }
 
-// Run serves until the context ends.
-func (c *serveCommand) Run(ctx context.Context, h host) (err error) {
+// Run serves until the context ends. At SIGHUP it goes on with the configuration
+// and the certificate as they are then, if they can be right.
+func (c *serveCommand) Run(ctx context.Context, h host) error {
 	h.stdout = console.Share(h.stdout)
-	s, err := newServices(ctx, h, wanted{files: c.files, level: c.level(), form: c.LogFormat, now: h.now, screen: h.stdout, store: mayUpgrade, chat: true})
-	if err != nil {
-		return err
+	again := make(chan os.Signal, 1)
+	signal.Notify(again, syscall.SIGHUP)
+	defer signal.Stop(again)
+	w := wanted{files: c.files, level: c.level(), form: c.LogFormat, now: h.now, screen: h.stdout, store: mayUpgrade, chat: true}
+	s, f, err := opened(ctx, h, w, nil)
+	for err == nil {
+		var next *services
+		var at *front
+		err = s.serve(ctx, f, h.now, cmp.Or(h.pace.tick, everyMinute), again, func() (err error) {
+			next, at, err = opened(ctx, h, w, &served{s, f})
+			return err
+		})
+		s.handed = next != nil
+		s.close()
+		if next == nil {
+			return err
+		}
+		s, f = next, at
+		s.borrowed = false
 	}
-	defer s.close()
-	if err := s.channelsServed(); err != nil {
-		return err
-	}
-	return s.serve(ctx, h.now, cmp.Or(h.pace.tick, everyMinute))
+	return err
 }
 
 // behindAtMost is how long the first round of the watch is waited for: another
@@ -65,27 +80,12 @@ func behind(watched <-chan struct{}, f func(context.Context)) func(context.Conte
 	}
 }
 
-// serve runs the listener, the watch and the outbox until the context ends.
-func (s *services) serve(ctx context.Context, now func() time.Time, every time.Duration) error {
-	handler, err := s.handler()
+// serve runs everything on a front until the context ends, or until reread has
+// made what comes in its place.
+func (s *services) serve(ctx context.Context, f *front, now func() time.Time, every time.Duration, again <-chan os.Signal, reread func() error) error {
+	server, err := s.server(f)
 	if err != nil {
 		return err
-	}
-	listen := s.loaded.Page.Listen
-	if listen == "" {
-		listen = defaultListen
-	}
-	l, err := net.Listen("tcp", listen)
-	if err != nil {
-		return fmt.Errorf("page: %w; another firn may be running: set page listen in the configuration", err)
-	}
-	server := &http.Server{
-		Handler:           handler,
-		ReadHeaderTimeout: 5 * time.Second,
-		ReadTimeout:       30 * time.Second,
-		IdleTimeout:       2 * time.Minute,
-		MaxHeaderBytes:    1 << 16,
-		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelDebug),
 	}
 	// What runs ends with work, also when one of them fails.
 	work, stop := context.WithCancel(context.WithoutCancel(ctx))
@@ -93,75 +93,18 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	failed := make(chan error, 3+len(s.surfaces)+3)
 	var running sync.WaitGroup
 	running.Go(func() {
-		serve := server.Serve
-		if p := s.loaded.Page; p.TLSCert != "" {
-			serve = func(l net.Listener) error {
-				return server.ServeTLS(l, s.loaded.path(p.TLSCert), s.loaded.path(p.TLSKey))
-			}
-		}
-		if err := serve(l); !errors.Is(err, http.ErrServerClosed) {
+		if err := f.serve(server); !errors.Is(err, http.ErrServerClosed) {
 			failed <- fmt.Errorf("page: %w", err)
 		}
 	})
-	running.Go(func() {
-		if err := s.outbox.Run(work); !errors.Is(err, context.Canceled) {
-			failed <- fmt.Errorf("outbox: %w", err)
-		}
-	})
-	running.Go(func() { s.look(work, now, every) })
-	running.Go(func() {
-		if err := s.book.Run(work); !errors.Is(err, context.Canceled) {
-			failed <- fmt.Errorf("record: %w", err)
-		}
-	})
 	desk := s.desk()
-	for _, on := range s.surfaces {
-		running.Go(func() {
-			if err := on.Run(work, desk); err != nil && !errors.Is(err, context.Canceled) {
-				failed <- fmt.Errorf("%s: %w", on.Name(), err)
-			}
-		})
-	}
-	watched := make(chan struct{})
-	var first sync.Once
-	running.Go(func() { behind(watched, s.hear)(work) })
-	ticker, err := tick.Start(work, s.log, s.store, s.holder, "watch", every, func(ctx context.Context) {
-		began := time.Now()
-		t := s.watch.Tick(ctx)
-		s.rounds.took("watch", time.Since(began))
-		first.Do(func() { close(watched) })
-		s.log.DebugContext(ctx, "watched", "bases", t.Bases, "wrote", t.Wrote, "failed", t.Failed)
-	})
-	if err != nil {
-		failed <- err
-	}
-	// Apart from the watch: no alert waits for the reports of thousands of bases.
-	observer, err := tick.Start(work, s.log, s.store, s.holder, "observe", every, behind(watched, s.observe))
-	if err != nil {
-		failed <- err
-	}
-	recorder, err := tick.Start(work, s.log, s.store, s.holder, "record", every, behind(watched, func(ctx context.Context) {
-		began := time.Now()
-		l := s.book.Look(ctx)
-		s.rounds.took("record", time.Since(began))
-		s.logHead(ctx)
-		s.log.DebugContext(ctx, "record looked at", "read", l.Read, "noticed", l.Noticed, "expired", l.Expired, "told", l.Told, "failed", l.Failed)
-	}))
-	if err != nil {
-		failed <- err
-	}
-	s.log.Info("ready", "page", s.reached(l.Addr().String()), "store", s.where, "stations", len(s.loaded.Stations))
-	select {
-	case <-ctx.Done():
-		err = nil
-	case err = <-failed:
-	}
+	s.work(work, &running, failed, desk, now, every)
+	tickers := s.tickers(work, &running, failed, every)
+	s.log.Info("ready", "page", s.reached(f.listener.Addr().String()), "store", s.where, "stations", len(s.loaded.Stations))
+	err = s.until(ctx, failed, again, reread)
 	s.log.Info("stopping")
 	stop()
-	for _, t := range []*tick.Ticker{ticker, observer, recorder} {
-		if t == nil {
-			continue
-		}
+	for _, t := range tickers {
 		if closing := t.Close(); closing != nil {
 			s.log.Warn("a round not stopped well", "err", closing)
 		}
@@ -175,6 +118,80 @@ func (s *services) serve(ctx context.Context, now func() time.Time, every time.D
 	desk.Wait()
 	s.log.Info("stopped")
 	return err
+}
+
+// until waits for the end: of the context, of something that runs, or of this
+// configuration.
+func (s *services) until(ctx context.Context, failed <-chan error, again <-chan os.Signal, reread func() error) error {
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case err := <-failed:
+			return err
+		case <-again:
+			if err := reread(); err != nil {
+				s.log.Error("the configuration as it is now is not taken; the one before stays", "err", err)
+				continue
+			}
+			s.log.Info("the configuration was read again", "config", s.loaded.name)
+			return nil
+		}
+	}
+}
+
+// work starts what runs all the time.
+func (s *services) work(work context.Context, running *sync.WaitGroup, failed chan<- error, desk *chat.Desk, now func() time.Time, every time.Duration) {
+	running.Go(func() {
+		if err := s.outbox.Run(work); !errors.Is(err, context.Canceled) {
+			failed <- fmt.Errorf("outbox: %w", err)
+		}
+	})
+	running.Go(func() { s.look(work, now, every) })
+	running.Go(func() {
+		if err := s.book.Run(work); !errors.Is(err, context.Canceled) {
+			failed <- fmt.Errorf("record: %w", err)
+		}
+	})
+	for _, on := range s.surfaces {
+		running.Go(func() {
+			if err := on.Run(work, desk); err != nil && !errors.Is(err, context.Canceled) {
+				failed <- fmt.Errorf("%s: %w", on.Name(), err)
+			}
+		})
+	}
+}
+
+// tickers start what is done each minute, by one replica.
+func (s *services) tickers(work context.Context, running *sync.WaitGroup, failed chan<- error, every time.Duration) (all []*tick.Ticker) {
+	start := func(name string, fn func(context.Context)) {
+		t, err := tick.Start(work, s.log, s.store, s.holder, name, every, fn)
+		if err != nil {
+			failed <- err
+			return
+		}
+		all = append(all, t)
+	}
+	watched := make(chan struct{})
+	var first sync.Once
+	start("watch", func(ctx context.Context) {
+		began := time.Now()
+		t := s.watch.Tick(ctx)
+		s.rounds.took("watch", time.Since(began))
+		first.Do(func() { close(watched) })
+		s.log.DebugContext(ctx, "watched", "bases", t.Bases, "wrote", t.Wrote, "failed", t.Failed)
+	})
+	// Apart from the watch: no alert waits for the reports of thousands of bases.
+	start("observe", behind(watched, s.observe))
+	start("record", behind(watched, func(ctx context.Context) {
+		began := time.Now()
+		l := s.book.Look(ctx)
+		s.rounds.took("record", time.Since(began))
+		s.logHead(ctx)
+		s.log.DebugContext(ctx, "record looked at", "read", l.Read, "noticed", l.Noticed, "expired", l.Expired, "told", l.Told, "failed", l.Failed)
+	}))
+	running.Go(func() { behind(watched, s.hear)(work) })
+	return all
 }
 
 // logHead logs the head of the history once a day, where the store does not

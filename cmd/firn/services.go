@@ -106,6 +106,7 @@ type wanted struct {
 	level  slog.Level
 	form   string // of the log: json, else text
 	now    func() time.Time
+	before *services // that serve already, whose store is gone on with; nil: none
 	screen io.Writer // where the console surface posts; nil: nowhere
 	store  opening
 	chat   bool // the chat services whose tokens are set
@@ -113,30 +114,33 @@ type wanted struct {
 
 // services are what the commands share. What a command did not want is nil.
 type services struct {
-	log      *slog.Logger
-	loaded   *loaded
-	bot      *bot.Bot
-	store    store
-	where    string // the store, for people
-	sources  []weather.Source
-	folders  []*folder.Source
-	left     []chartyaml.Left // files of procedures that could not be used
-	others   []string         // and those for other stations
-	chain    *weather.Chain
-	watch    *watch.Watch
-	page     *page.Page
-	outbox   *outbox.Outbox
-	counts   *outbox.Counters
-	states   states
-	rounds   rounds
-	stirred  chan struct{} // the bases' states may have changed
-	now      func() time.Time
-	headOf   string    // the day whose head of the history was logged
-	observed time.Time // when the watched bases were last asked for
-	holder   string    // this process among the replicas
-	surfaces []surface
-	book     *record.Book
-	pace     pace
+	log        *slog.Logger
+	loaded     *loaded
+	bot        *bot.Bot
+	store      store
+	where      string // the store, for people
+	sources    []weather.Source
+	folders    []*folder.Source
+	procedures *approach.Shelf
+	left       []chartyaml.Left // files of procedures that could not be used
+	others     []string         // and those for other stations
+	chain      *weather.Chain
+	watch      *watch.Watch
+	page       *page.Page
+	outbox     *outbox.Outbox
+	counts     *outbox.Counters
+	states     states
+	rounds     rounds
+	stirred    chan struct{} // the bases' states may have changed
+	now        func() time.Time
+	headOf     string    // the day whose head of the history was logged
+	observed   time.Time // when the watched bases were last asked for
+	holder     string    // this process among the replicas
+	surfaces   []surface
+	book       *record.Book
+	pace       pace
+	borrowed   bool // the store is another's still
+	handed     bool // the store is another's now
 }
 
 // newServices wires everything but the listeners.
@@ -153,7 +157,7 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 			s.close()
 		}
 	}()
-	if w.store == mayUpgrade {
+	if w.store == mayUpgrade && w.before == nil {
 		b := thisBuild()
 		s.log.Info("firn starts", "version", b.Version, "commit", b.Revision, "calculation", b.Engine, "go", b.Go)
 	}
@@ -164,7 +168,10 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 	if s.bot, err = bot.New(s.log, cfg, s.loaded.sets); err != nil {
 		return nil, err
 	}
-	if w.store != noStore {
+	if w.before != nil {
+		s.store, s.where, s.counts, s.borrowed = w.before.store, w.before.where, w.before.counts, true
+		s.bot.Continue(w.before.bot)
+	} else if w.store != noStore {
 		if s.store, s.where, err = openStore(ctx, h, s.loaded, w.store); err != nil {
 			return nil, err
 		}
@@ -186,7 +193,7 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 	if err != nil {
 		return nil, err
 	}
-	settings.Usual = s.usual(procedures)
+	s.procedures, settings.Usual = procedures, s.usual(procedures)
 	settings.Wrote = func() { s.outbox.Kick() }
 	s.watch = watch.New(s.log, w.now, settings, cfg.Stations, s.chain, s.store)
 	ports := bot.Ports{Watcher: s.watch, Procedures: procedures, StoreShut: s.store == nil, Pictures: w.chat}
@@ -245,7 +252,7 @@ func (s *services) close() {
 	if s.book != nil {
 		s.book.Close()
 	}
-	if s.store == nil {
+	if s.store == nil || s.borrowed || s.handed {
 		return
 	}
 	if err := s.store.Close(); err != nil {

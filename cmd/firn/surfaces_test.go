@@ -108,6 +108,13 @@ var pageAddress = regexp.MustCompile(`("msg":"ready","page":"|msg=ready page=)(h
 // start starts firn and waits until it is ready to listen.
 func (w *world) start() {
 	w.Helper()
+	w.child()
+	w.page = pageAddress.FindStringSubmatch(w.said.tail())[2]
+}
+
+// child starts serve as a process of its own.
+func (w *world) child() {
+	w.Helper()
 	w.cmd = exec.Command(os.Args[0], append([]string{"serve", "--config", "config.yaml"}, w.flags...)...)
 	w.cmd.Env, w.cmd.Dir = w.env, w.dir
 	w.said = &said{ready: make(chan struct{})}
@@ -120,7 +127,6 @@ func (w *world) start() {
 	case <-time.After(20 * time.Second):
 		w.Fatalf("it is not ready:\n%s", w.said.tail())
 	}
-	w.page = pageAddress.FindStringSubmatch(w.said.tail())[2]
 }
 
 // stop ends firn as an operator does.

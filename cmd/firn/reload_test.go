@@ -1,0 +1,159 @@
+package main
+
+import (
+	"crypto/tls"
+	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"syscall"
+	"testing"
+
+	"firn/adapters/slack/slackdouble"
+)
+
+// hangUp has serve read its configuration again, and waits for what it says.
+func (w *world) hangUp(want string) {
+	w.Helper()
+	before := strings.Count(w.said.all(), want)
+	if err := w.cmd.Process.Signal(syscall.SIGHUP); err != nil {
+		w.Fatal(err)
+	}
+	w.until(want, func() bool { return strings.Count(w.said.all(), want) > before })
+}
+
+// change writes the configuration anew.
+func (w *world) change(old, is string) {
+	w.Helper()
+	path := filepath.Join(w.dir, "config.yaml")
+	data, err := os.ReadFile(path)
+	if err != nil {
+		w.Fatal(err)
+	}
+	text := strings.Replace(string(data), old, is, 1)
+	if text == string(data) {
+		w.Fatalf("no %q in\n%s", old, data)
+	}
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		w.Fatal(err)
+	}
+}
+
+// TestReload: a hangup has serve go on with the configuration as it is then,
+// on the same address, and what cannot be right leaves everything as it was.
+func TestReload(t *testing.T) {
+	w := newWorld(t)
+	w.start()
+	w.connected()
+	ask := func(text, want string) {
+		t.Helper()
+		if _, err := w.slack.Say(slackdouble.Said{User: slackOdd, Channel: slackCrew, Text: w.slack.Mention() + " " + text}); err != nil {
+			t.Fatal(err)
+		}
+		w.until(want, func() bool { return strings.Contains(w.onSlack(slackCrew), want) })
+	}
+	ask("XKLD -38 8200", "8990")
+
+	w.change("elevation_ft: 4802", "elevaton_ft: 4802")
+	w.hangUp("the configuration as it is now is not taken; the one before stays")
+	if !strings.Contains(w.said.all(), "did you mean") {
+		t.Errorf("it does not say why:\n%s", w.said.tail())
+	}
+	w.change("elevaton_ft: 4802", "elevation_ft: 4900")
+	w.change("data/firn.db", "data/other.db")
+	w.hangUp("that needs a restart")
+	w.change("data/other.db", "data/firn.db")
+	w.until("the page is there all the time", func() bool { return w.status(w.page) == http.StatusOK })
+
+	w.hangUp("msg=ready")
+	if got := pageAddress.FindAllStringSubmatch(w.said.all(), -1); len(got) != 2 || got[1][2] != w.page {
+		t.Errorf("the page's addresses: %q", got)
+	}
+	w.connected()
+	w.until("the changed figure on the card", func() bool {
+		return strings.Contains(w.onSlack(slackCrew), "the elevation of XKLD is 4900 ft now, and 4802 ft was taken")
+	})
+	ask("XRUN -38 8200", "XRUN is not a station")
+
+	// The base goes: so do its results.
+	w.change("ident: XKLD", "ident: XRUN")
+	w.hangUp("msg=ready")
+	w.connected()
+	ask("XKLD -38 8200 7400", "XKLD is not a station")
+	w.until("what became of its result", func() bool {
+		return strings.Contains(w.onSlack(slackCrew), "XKLD is no station here any more")
+	})
+	if n := strings.Count(w.said.all(), "level=ERROR"); n != 2 {
+		t.Errorf("%d errors in the log, want the two configurations that were refused:\n%s", n, w.said.all())
+	}
+	if n := w.discord.Counts().Identifies; n != 3 {
+		t.Errorf("Discord was connected to %d times, want 3", n)
+	}
+}
+
+// status is what an address answers.
+func (w *world) status(url string) int {
+	res, err := http.Get(url)
+	if err != nil {
+		return 0
+	}
+	res.Body.Close()
+	return res.StatusCode
+}
+
+// TestCertificate: the pair is read before firn is ready, and again when it is
+// renewed, without a word.
+func TestCertificate(t *testing.T) {
+	m := newMover(t)
+	w := &world{T: t, dir: m.dir, env: append(os.Environ(), childPlain+"=1")}
+	cfg := "page: {listen: '127.0.0.1:0', tls_cert: page.crt, tls_key: page.key}\nstore: {path: data/firn.db}\nstations: [{ident: XKLD, elevation_ft: 4802}]\n"
+	if err := os.WriteFile(m.config, []byte(cfg), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	emptyStore(t, m.file())
+	first := certificate(t, m.dir)
+	if code, said := m.firn("doctor"); code != exitAnswered || !strings.Contains(said, "note   page      the certificate "+filepath.Join(m.dir, "page.crt")+" ends ") {
+		t.Errorf("doctor: exit %d\n%s", code, said)
+	}
+	w.child()
+	address := regexp.MustCompile(`msg=ready page=https://([^/ ]+)/`).FindStringSubmatch(w.said.all())[1]
+	trusted := func(pool *tls.Config) bool {
+		c, err := tls.Dial("tcp", address, pool)
+		if err != nil {
+			return false
+		}
+		c.Close()
+		return true
+	}
+	if !trusted(&tls.Config{RootCAs: first}) {
+		t.Error("its certificate is not the one in the file")
+	}
+	key, err := os.ReadFile(filepath.Join(m.dir, "page.key"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	second := certificate(t, m.dir)
+	w.until("the renewed certificate", func() bool { return trusted(&tls.Config{RootCAs: second}) })
+	// A key of another certificate: the one that is served stays.
+	if err := os.WriteFile(filepath.Join(m.dir, "page.key"), key, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	w.until("a pair that does not match", func() bool {
+		return trusted(&tls.Config{RootCAs: second}) && strings.Contains(w.said.all(), "the page's new certificate is not taken")
+	})
+	w.stop()
+	if code, said := m.firn("doctor"); code != exitOther || !strings.Contains(said, "WRONG  page") || !strings.Contains(said, "private key does not match") {
+		t.Errorf("doctor of a pair that does not match: exit %d\n%s", code, said)
+	}
+	if code, said := m.firn("serve"); code != exitOther || strings.Contains(said, "msg=ready") || !strings.Contains(said, "private key does not match") {
+		t.Errorf("serve with a pair that does not match: exit %d\n%s", code, said)
+	}
+	certificate(t, m.dir)
+	if err := os.Chmod(filepath.Join(m.dir, "page.key"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if code, said := m.firn("doctor"); code != exitOther || !strings.Contains(said, "others on this machine may reach the key") {
+		t.Errorf("doctor of a key that all may read: exit %d\n%s", code, said)
+	}
+}
