@@ -153,10 +153,11 @@ func (b *Bot) observe(ctx context.Context, req parse.Request, m Message) (reply.
 	if _, err := b.ports.Observations.SaveObservation(ctx, o); err != nil {
 		return reply.Reply{}, fmt.Errorf("obs: %w", err)
 	}
-	return reply.Reply{
-		Kind:  reply.KindNotice,
-		Facts: []string{fmt.Sprintf("%s %s °C, observed %s local (%s), is written down.", s.Ident, reply.Degrees(o.C), o.At.In(s.Zone).Format("15:04"), o.At.UTC().Format("15:04Z"))},
-	}, nil
+	facts := []string{fmt.Sprintf("%s %s °C, observed %s local (%s), is written down.", s.Ident, reply.Degrees(o.C), o.At.In(s.Zone).Format("Mon 2 Jan 15:04"), o.At.UTC().Format("02 15:04Z"))}
+	if age := m.At.Sub(o.At); age > weather.StaleAfter {
+		facts = append(facts, fmt.Sprintf("It is %s, and what is older than %d min is not used for an answer.", reply.Age(age), int(weather.StaleAfter.Minutes())))
+	}
+	return reply.Reply{Kind: reply.KindNotice, Facts: facts}, nil
 }
 
 // exampleIdent is a station of this configuration.

@@ -182,6 +182,15 @@ func (b *Bot) temperature(ctx context.Context, req parse.Request, at time.Time, 
 		}
 		return b.observed(ctx, req, scene)
 	}
+	if req.HasReport && req.Report.Temperature().OK && !req.Report.Believed() && req.Temperature == req.Report.Temperature().C {
+		return &parse.Problem{
+			Text: fmt.Sprintf("What is the temperature? The report is not used: %s.", req.Report.Doubt()),
+			Try: lineWithout(req, func(r *parse.Request) {
+				r.HasReport, r.Report = false, wxreport.Metar{}
+				r.Temperature = -r.Temperature
+			}, ""),
+		}
+	}
 	scene.Temperature = reply.Temperature{C: req.Temperature, Fahrenheit: req.Fahrenheit, InF: req.InFahrenheit}
 	if req.HasReport && req.Report.Temperature().OK {
 		scene.Temperature.Report, scene.Temperature.FromReport = req.Report, true
@@ -209,7 +218,7 @@ func (b *Bot) observed(ctx context.Context, req parse.Request, scene *reply.Scen
 		}
 		return &parse.Problem{Text: text, Try: missingTemperature(req)}
 	}
-	t := reply.Temperature{C: o.C, Observed: o.Source, At: o.At, Age: o.Age, AgeKnown: true, Kept: o.Kept}
+	t := reply.Temperature{C: o.C, Observed: o.Source, At: o.At, Age: o.Age, AgeKnown: true, Kept: o.Kept, Newer: o.Newer}
 	if m, _, err := wxreport.ParseMetar(o.Raw); err == nil && m.Temperature().OK && m.Temperature().C == o.C {
 		t.Report = m
 	}

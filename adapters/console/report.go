@@ -46,6 +46,9 @@ func RenderReport(w io.Writer, d wxreport.Decoded) error {
 	if d.Dewpoint.OK {
 		field("dew point", "%s °C", reply.Degrees(d.Dewpoint.C))
 	}
+	if d.Doubt != "" {
+		field("in doubt", "%s", d.Doubt)
+	}
 	if d.AltimeterInHg > 0 {
 		field("altimeter setting", "%.2f inches", d.AltimeterInHg)
 	}

@@ -44,6 +44,7 @@ type Temperature struct {
 	// is then its text, where it is a METAR. Empty: typed or pasted.
 	Observed string
 	Kept     bool     // its source fails: it is what was kept of it
+	Newer    string   // that a newer report cannot be read; empty: there is none
 	Passed   []string // the sources before it that failed or were too old
 	AgeKnown bool
 }
@@ -288,8 +289,8 @@ func (sc Scene) temperatureSource() string {
 // Age says how old something is in the unit a person would use.
 func Age(d time.Duration) string {
 	switch {
-	case d < 0:
-		return "dated ahead of the clock"
+	case d <= -time.Minute:
+		return fmt.Sprintf("dated %s ahead of the clock", span(-d))
 	case d < 2*time.Hour:
 		return fmt.Sprintf("%d min old", int(d.Minutes()))
 	case d < 48*time.Hour:
@@ -372,6 +373,12 @@ func (sc Scene) reportCautions(out []Caution) []Caution {
 	t := sc.Temperature
 	if t.Kept {
 		out = append(out, Caution{Code: "kept-observation", Text: "The weather source does not answer; this is what was kept of it."})
+	}
+	if t.Newer != "" {
+		out = append(out, Caution{Code: "newer-report", Text: sentence(t.Newer)})
+	}
+	if d := t.Report.Doubt(); d != "" {
+		out = append(out, Caution{Code: "dew-point", Text: "The report is in doubt: " + d + "."})
 	}
 	if len(t.Passed) > 0 {
 		out = append(out, Caution{Code: "source-passed", Text: "Passed over, failing or too old: " + strings.Join(t.Passed, ", ") + "."})

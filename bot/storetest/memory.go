@@ -388,6 +388,7 @@ func (m *Memory) first(what string, parts ...any) bool {
 // SaveObservation keeps an observation. It is the same again when all but
 // the time received is.
 func (m *Memory) SaveObservation(ctx context.Context, o weather.Observation) (fresh bool, err error) {
+	o.Newer = ""
 	if err := cmp.Or(texts(o.Ident, o.Source), finite(o.C)); err != nil {
 		return false, fmt.Errorf("save observation: %w", err)
 	}

@@ -3,6 +3,7 @@ package weather
 import (
 	"errors"
 	"fmt"
+	"regexp"
 	"strings"
 	"time"
 
@@ -18,10 +19,57 @@ import (
 // cancelled or missing one there is no forecast. Of two reports of the same
 // time, a corrected, amended or cancelling one beats the original; else the
 // one added later.
+//
+// A newer report that cannot be read is told with the one before it, which
+// then counts only as far as it is colder.
 type Board struct {
 	metars map[string]metarOn
 	tafs   map[string]tafOn
-	broken map[string]error // "metar XKLD": why a report cannot be read
+	broken map[string]broken // "METAR XKLD": the newest that cannot be read
+}
+
+// broken is a report that cannot be read.
+type broken struct {
+	err      error
+	kind     string    // METAR or TAF
+	cause    string    // for people, in few words
+	at       time.Time // that it is of; zero: not known
+	changes  bool      // it corrects or amends one of the same time
+	received time.Time
+}
+
+// unreadable is the error of a station whose newest report cannot be read.
+type unreadable struct{ broken }
+
+func (u *unreadable) Error() string { return u.err.Error() }
+func (u *unreadable) Unwrap() error { return u.err }
+
+// newerThan says whether an error is of a report that cannot be read and is
+// newer than what was kept of the same source; told is what people must know.
+func newerThan(err error, at, received time.Time) (told string, newer bool) {
+	u, ok := errors.AsType[*unreadable](err)
+	if !ok || !u.after(at, received) {
+		return "", false
+	}
+	return u.told(), true
+}
+
+// after says whether it is newer than a report that can be read; where its time
+// is not known, unless that came later.
+func (b broken) after(at, received time.Time) bool {
+	if b.at.IsZero() {
+		return !b.received.Before(received)
+	}
+	return b.at.After(at) || b.changes && b.at.Equal(at)
+}
+
+// told is what people must know of the one before it.
+func (b broken) told() string {
+	what := "a newer " + b.kind
+	if !b.at.IsZero() {
+		what += " of " + written(b.at)
+	}
+	return what + " cannot be read: " + b.cause
 }
 
 type metarOn struct {
@@ -46,21 +94,21 @@ func (b *Board) Add(r Report, name string, at, received time.Time) error {
 			err = errors.New("it has no time")
 		}
 		if err != nil {
-			return b.fail("TAF", r.Text, err)
+			return b.fail("TAF", r.Text, err, at, received)
 		}
 		b.addTaf(tafOn{t, "TAF (" + name + ")", received})
 		return nil
 	}
 	m, _, err := wxreport.ParseMetar(r.Text)
 	if err != nil {
-		return b.fail("METAR", r.Text, err)
+		return b.fail("METAR", r.Text, err, at, received)
 	}
 	o, err := OfMetar(m, "METAR ("+name+")", at, received)
 	switch {
 	case errors.Is(err, ErrNone):
 		return nil
 	case err != nil:
-		return b.fail("METAR", r.Text, err)
+		return b.fail("METAR", r.Text, err, at, received)
 	}
 	b.addMetar(metarOn{o, m.Corrected})
 	return nil
@@ -89,24 +137,46 @@ func (b *Board) addTaf(t tafOn) {
 	b.tafs[t.taf.Ident] = t
 }
 
-// Fail notes that a station's report of a kind, METAR or TAF, cannot be read.
-func (b *Board) Fail(kind, ident string, err error) {
-	if b.broken == nil {
-		b.broken = map[string]error{}
-	}
-	b.broken[kind+" "+strings.ToUpper(ident)] = err
+// Fail notes that a station's report of a kind, METAR or TAF, cannot be read;
+// dated is its time, zero where that is not known.
+func (b *Board) Fail(kind, ident string, err error, dated, received time.Time) {
+	b.note(kind+" "+strings.ToUpper(ident), broken{err: err, kind: kind, cause: err.Error(), at: dated, received: received})
 }
+
+// note keeps the newest.
+func (b *Board) note(key string, n broken) {
+	if old, ok := b.broken[key]; ok && (n.at.IsZero() && !old.at.IsZero() || old.at.After(n.at)) {
+		return
+	}
+	if b.broken == nil {
+		b.broken = map[string]broken{}
+	}
+	b.broken[key] = n
+}
+
+// changing is a report that corrects or amends one of the same time.
+var changing = regexp.MustCompile(`(?i)\b(COR|AMD|CC[A-Z])\b`)
 
 // identWords are those that stand before a station.
 var identWords = strings.NewReplacer("METAR ", "", "SPECI ", "", "TAF ", "", "AMD ", "", "COR ", "")
 
-func (b *Board) fail(kind, text string, err error) error {
-	err = fmt.Errorf("%s %q: %w", kind, clip(text), err)
-	ident, _, _ := strings.Cut(identWords.Replace(strings.ToUpper(text)), " ")
-	if _, ok := Ident(ident); ok {
-		b.Fail(kind, ident, err)
+func (b *Board) fail(kind, text string, err error, at, received time.Time) error {
+	words := strings.Fields(identWords.Replace(strings.ToUpper(text)))
+	n := broken{kind: kind, cause: err.Error(), received: received}
+	for _, w := range words[:min(len(words), 3)] {
+		if m, _, merr := wxreport.ParseMetar("XXXX " + w); wxreport.IsReportTime(w) && merr == nil {
+			n.at = m.Issued(at)
+			break
+		}
 	}
-	return err
+	n.changes = changing.MatchString(text)
+	n.err = fmt.Errorf("%s %q: %w", kind, clip(text), err)
+	if len(words) > 0 {
+		if ident, ok := Ident(words[0]); ok {
+			b.note(kind+" "+ident, n)
+		}
+	}
+	return n.err
 }
 
 // Merge adds everything of another board.
@@ -117,36 +187,46 @@ func (b *Board) Merge(other *Board) {
 	for _, t := range other.tafs {
 		b.addTaf(t)
 	}
-	for key, err := range other.broken {
-		if b.broken == nil {
-			b.broken = map[string]error{}
-		}
-		b.broken[key] = err
+	for key, n := range other.broken {
+		b.note(key, n)
 	}
 }
 
 // Observation is the newest of a station, in any case; ErrNone when there is
-// none.
+// none. Newer says that a newer one cannot be read.
 func (b *Board) Observation(ident string) (Observation, error) {
 	ident = strings.ToUpper(ident)
+	n, failed := b.broken["METAR "+ident]
 	if m, ok := b.metars[ident]; ok {
+		if failed && n.after(m.At, m.Received) {
+			m.Newer = n.told()
+		}
 		return m.Observation, nil
 	}
-	if err := b.broken["METAR "+ident]; err != nil {
-		return Observation{}, err
+	if failed {
+		return Observation{}, &unreadable{n}
 	}
 	return Observation{}, ErrNone
 }
 
 // Forecast is the newest of a station, in any case; ErrNone when there is
-// none, or when the newest is cancelled or missing.
+// none, or when the newest is cancelled or missing. Where a newer one cannot be
+// read it counts only as far as it is colder, and Note says so.
 func (b *Board) Forecast(ident string) (Forecast, error) {
 	ident = strings.ToUpper(ident)
+	n, failed := b.broken["TAF "+ident]
 	if t, ok := b.tafs[ident]; ok {
-		return OfTaf(t.taf, t.source, t.received)
+		f, err := OfTaf(t.taf, t.source, t.received)
+		if failed && n.after(issued(t.taf), t.received) {
+			if err != nil {
+				return Forecast{}, &unreadable{n}
+			}
+			f.ColderOnly, f.Note = true, n.told()
+		}
+		return f, err
 	}
-	if err := b.broken["TAF "+ident]; err != nil {
-		return Forecast{}, err
+	if failed {
+		return Forecast{}, &unreadable{n}
 	}
 	return Forecast{}, ErrNone
 }

@@ -68,7 +68,7 @@ type Passed struct {
 // Reading is an observation with what people must know of it besides.
 type Reading struct {
 	Observation
-	Age    time.Duration // since it was observed; never negative
+	Age    time.Duration // since it was observed; negative where it is dated ahead of the clock
 	Kept   bool          // out of the archive: its source has failed
 	Passed []Passed      // the sources before it
 }
@@ -142,10 +142,12 @@ func NewChain(o Options) *Chain {
 }
 
 // Observation is that of the first source that has one within the limit of
-// age. The error is a *Missing, or the context's.
+// age. One of which a newer report cannot be read stands back behind another
+// source's that is as cold. The error is a *Missing, or the context's.
 func (c *Chain) Observation(ctx context.Context, ident string) (Reading, error) {
 	ident = strings.ToUpper(ident)
 	var passed []Passed
+	var older *Reading // of which a newer one cannot be read
 	for i, s := range c.o.Sources {
 		got, err := limited(ctx, c.o.Limit, func(ctx context.Context) (Observation, error) { return s.Observation(ctx, ident) })
 		if ctx.Err() != nil {
@@ -158,12 +160,15 @@ func (c *Chain) Observation(ctx context.Context, ident string) (Reading, error) 
 			c.saveObservation(ctx, s, got)
 		case !errors.Is(err, ErrNone):
 			got, kept = c.keptObservation(ctx, s, ident)
+			if told, newer := newerThan(err, got.At, got.Received); kept && newer {
+				got.Newer = told
+			}
 		}
 		if err != nil && !kept {
 			passed = append(passed, Passed{Source: s.Name(), Err: err})
 			continue
 		}
-		age := max(c.o.Now().Sub(got.At), 0)
+		age := c.o.Now().Sub(got.At)
 		if age > c.o.StaleAfter {
 			stale := fmt.Errorf("observed %s, %d minutes ago: %w", got.At.Format("2006-01-02 15:04Z"), int(age/time.Minute), ErrStale)
 			if err != nil {
@@ -172,7 +177,19 @@ func (c *Chain) Observation(ctx context.Context, ident string) (Reading, error) 
 			passed = append(passed, Passed{Source: s.Name(), Err: stale})
 			continue
 		}
-		return Reading{Observation: got, Age: age, Kept: kept, Passed: passed}, nil
+		r := Reading{Observation: got, Age: age, Kept: kept, Passed: passed}
+		if older == nil && got.Newer != "" {
+			older = &r // the next source may know
+			passed = append(passed, Passed{Source: s.Name(), Err: errors.New(got.Newer)})
+			continue
+		}
+		if older != nil && older.C < r.C {
+			break
+		}
+		return r, nil
+	}
+	if older != nil {
+		return *older, nil
 	}
 	return Reading{}, &Missing{ident, passed}
 }
@@ -212,6 +229,9 @@ func (c *Chain) Outlook(ctx context.Context, ident string) (Outlook, error) {
 			if f, ok := c.keptForecast(ctx, s, ident); ok {
 				if age := c.o.Now().Sub(f.Issued); age <= c.o.KeptFor {
 					f.Note = FailedNote(f.Issued)
+					if told, newer := newerThan(err, f.Issued, f.Received); newer {
+						f.Note, f.ColderOnly = told, true
+					}
 					out.Forecasts = append(out.Forecasts, f)
 					out.Kept = append(out.Kept, f.Source)
 					p.Kept = true

@@ -13,7 +13,8 @@ import (
 // is the colder of the body group and the T group (wxreport.Metar).
 //
 // The error wraps ErrNone where the report is NIL or has no temperature. One
-// without a station or a time is an error too: its age could not be told.
+// without a station or a time is an error too: its age could not be told; and
+// so is one above zero that its dew point speaks against.
 func OfMetar(m wxreport.Metar, source string, at, received time.Time) (Observation, error) {
 	switch t := m.Temperature(); {
 	case m.Ident == "":
@@ -22,6 +23,8 @@ func OfMetar(m wxreport.Metar, source string, at, received time.Time) (Observati
 		return Observation{}, fmt.Errorf("METAR of %s has no temperature: %w", m.Ident, ErrNone)
 	case !m.HasTime:
 		return Observation{}, fmt.Errorf("METAR of %s has no time", m.Ident)
+	case !m.Believed():
+		return Observation{}, fmt.Errorf("METAR of %s is not believed: %s", m.Ident, m.Doubt())
 	default:
 		return Observation{Ident: m.Ident, C: t.C, At: m.Issued(at), Source: source, Raw: m.Raw, Received: received.UTC()}, nil
 	}

@@ -196,7 +196,12 @@ func TestReadTyped(t *testing.T) {
 		{"obs XKLD -40F", -40, "", ""},
 		{"obs XKLD -38 1430Z", -38, "2026-01-25T14:30:00Z", ""},
 		{"obs XKLD -38 1445z", -38, "2026-01-25T14:45:00Z", ""}, // a clock that is ahead
-		{"obs XKLD -38 1500Z", -38, "2026-01-24T15:00:00Z", ""},
+		{"obs XKLD -38 1446Z", 0, "", "1446Z"}, // ahead of the clock
+		{"obs XKLD -38 0239Z", 0, "", "0239Z"}, // nearer ahead than behind
+		{"obs XKLD -38 0240Z", -38, "2026-01-25T02:40:00Z", ""},
+		{"obs XKLD -38 251500Z", 0, "", "251500Z"},
+		{"obs XKLD -38 261400Z", 0, "", "261400Z"},
+		{"obs XKLD -38 281400Z", 0, "", "281400Z"},
 		{"obs XKLD -38 242300Z", -38, "2026-01-24T23:00:00Z", ""},
 		{"obs XKLD 38", 0, "", "38"},
 		{"obs XKLD 10F", 0, "", "10F"},

@@ -1,6 +1,7 @@
 package weather
 
 import (
+	"fmt"
 	"regexp"
 	"strconv"
 	"strings"
@@ -28,7 +29,8 @@ var (
 // ReadTyped reads the duty officer's line: "obs XKLD -38", "obs XKLD -38
 // 1430Z", "XKLD M38 251430Z", "obs XKLD -36F". Case does not matter, obs may
 // be missing; without a time it was observed now. A time is UTC and the latest
-// such at or before now, with five minutes for clocks.
+// such at or before now, with five minutes for clocks. One that is nearer ahead
+// than behind, or on a day to come, is asked about.
 //
 // Nothing is guessed: the error, a *parse.Problem, says which word is wrong
 // and the line to type instead.
@@ -64,8 +66,9 @@ func ReadTyped(who, line string, now time.Time) (Observation, error) {
 	case len(words) > 3:
 		return Observation{}, &parse.Problem{Word: words[3], Text: words[3] + " does not belong here: a station, a temperature and a time are all", Try: "obs " + strings.Join(words[:3], " ")}
 	}
-	if o.At, ok = typedInstant(m, now.UTC()); !ok {
-		return Observation{}, &parse.Problem{Word: words[2], Text: words[2] + " is not within the last three days", Try: try}
+	var text string
+	if o.At, text = typedInstant(m, now.UTC()); text != "" {
+		return Observation{}, &parse.Problem{Word: words[2], Text: words[2] + " is " + text, Try: try}
 	}
 	return o, nil
 }
@@ -107,18 +110,48 @@ func typedTemperature(ident, w string) (engine.Celsius, error) {
 	return c, nil
 }
 
+// typedAhead is how far ahead of the clock a typed time may be.
+const typedAhead = 5 * time.Minute
+
 // typedInstant is the latest instant with these digits not after now and the
-// allowance, at most three days back.
-func typedInstant(m []string, now time.Time) (time.Time, bool) {
+// allowance, at most three days back; else what is wrong with it.
+func typedInstant(m []string, now time.Time) (_ time.Time, wrong string) {
 	hour, _ := strconv.Atoi(m[2])
 	minute, _ := strconv.Atoi(m[3])
-	limit := now.Add(5 * time.Minute)
-	for back := range 4 {
-		day := limit.AddDate(0, 0, -back)
-		t := time.Date(day.Year(), day.Month(), day.Day(), hour, minute, 0, 0, time.UTC)
-		if !t.After(limit) && (m[1] == "" || m[1] == t.Format("02")) {
-			return t, now.Sub(t) <= 72*time.Hour
+	on := func(days int) time.Time {
+		return time.Date(now.Year(), now.Month(), now.Day()+days, hour, minute, 0, 0, time.UTC)
+	}
+	ahead := func(t time.Time) string {
+		return fmt.Sprintf("%s ahead of the clock, which shows %s", apart(t.Sub(now)), now.Format("021504Z"))
+	}
+	for back := -1; back < 4; back++ {
+		t := on(-back)
+		switch {
+		case m[1] != "" && m[1] != t.Format("02"):
+		case !t.After(now.Add(typedAhead)):
+			if since := now.Sub(t); since > 72*time.Hour {
+				return time.Time{}, "not within the last three days"
+			}
+			return t, ""
+		case m[1] != "":
+			return time.Time{}, ahead(t)
+		case t.Sub(now) < now.Sub(on(-back-1)):
+			return time.Time{}, ahead(t) + "; for the day before write " + on(-back-1).Format("021504Z")
 		}
 	}
-	return time.Time{}, false
+	for days := 2; days < 4; days++ {
+		if t := on(days); m[1] == t.Format("02") {
+			return time.Time{}, ahead(t)
+		}
+	}
+	return time.Time{}, "not within the last three days"
+}
+
+// apart is a length of time for people.
+func apart(d time.Duration) string {
+	m := int((d + time.Minute - 1) / time.Minute)
+	if m < 120 {
+		return fmt.Sprintf("%d min", m)
+	}
+	return fmt.Sprintf("%d h", m/60)
 }

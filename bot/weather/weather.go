@@ -21,6 +21,9 @@ type Observation struct {
 	Source   string    // for people: "METAR (folder)", "typed by duty officer"
 	Raw      string    // the report's text as received
 	Received time.Time
+	// Newer says that a newer report cannot be read, and why: this one counts
+	// only as far as it is colder. It holds for the moment: no store keeps it.
+	Newer string `store:"-"`
 }
 
 // Forecast is a forecast as it was received.

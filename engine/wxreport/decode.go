@@ -20,6 +20,9 @@ type Decoded struct {
 	Body        Temp `json:"body_c,omitzero"`
 	Tenths      Temp `json:"tenths_c,omitzero"`
 
+	// Doubt is why the temperature may not be what was measured.
+	Doubt string `json:"doubt,omitempty"`
+
 	AltimeterInHg float64 `json:"altimeter_inhg,omitzero"`
 	AltimeterHPa  float64 `json:"altimeter_hpa,omitzero"`
 
@@ -74,6 +77,7 @@ func Decode(line string, at time.Time) Decoded {
 		Dewpoint:      finer(m.TenthsDewpoint, m.Dewpoint),
 		Body:          m.Body,
 		Tenths:        m.Tenths,
+		Doubt:         m.Doubt(),
 		AltimeterInHg: float64(m.AltimeterInHg),
 		AltimeterHPa:  float64(m.AltimeterHPa),
 		Corrected:     new(m.Corrected),

@@ -92,6 +92,36 @@ type Metar struct {
 // temperature warmer than the body says.
 func (m Metar) Temperature() Temp { return colder(m.Body, m.Tenths) }
 
+// mostDewpoint is how far a dew point may stand above its temperature: each is
+// rounded by itself, and instruments differ. Of 3318 real reports with both
+// (testdata/wx) one has more than 1 °C, a dew point of M11 at M17.
+const mostDewpoint = 2
+
+// Doubt says why the temperature may not be what was measured: the dew point
+// stands more than 2 °C above it, which air cannot have, as in 30/33 for
+// M30/M33. It is empty where nothing speaks against it. Each group is held
+// against its own dew point.
+func (m Metar) Doubt() string {
+	for _, g := range [...][2]Temp{{m.Body, m.Dewpoint}, {m.Tenths, m.TenthsDewpoint}} {
+		t, d := g[0], g[1]
+		if t.OK && d.OK && d.C.Sub(t.C) > mostDewpoint+1e-9 {
+			return "its dew point, " + plain(d.C) + " °C, is above its temperature, " + plain(t.C) + " °C, which air cannot have: a minus may be missing"
+		}
+	}
+	return ""
+}
+
+// Believed says whether the temperature may be used: a doubtful one above zero
+// may be a cold one without its minus.
+func (m Metar) Believed() bool {
+	t := m.Temperature()
+	return t.OK && (t.C <= 0 || m.Doubt() == "")
+}
+
+func plain(c engine.Celsius) string {
+	return strings.Replace(strconv.FormatFloat(float64(c), 'f', -1, 64), "-", "−", 1)
+}
+
 func colder(a, b Temp) Temp {
 	if !a.OK || b.OK && b.C < a.C {
 		return b

@@ -290,10 +290,10 @@ func (p *tafParser) read() error {
 		}
 		return nil
 	}
-	// TX and TN with a figure: TNCA is a station and T 25 26 24 21 Australia's
-	// list for fixed hours, which is no extreme.
+	// TX and TN with a figure or a stroke: TNCA is a station and T 25 26 24 21
+	// Australia's list for fixed hours, which is no extreme.
 	if len(w) < 4 || w[0] != 'T' || w[1] != 'X' && w[1] != 'N' ||
-		!isDigit(w[2]) && (w[2] != 'M' || !isDigit(w[3])) {
+		!isDigit(w[2]) && (w[2] != 'M' || !isDigit(w[3])) && strings.IndexByte(w, '/') < 0 {
 		return nil
 	}
 	value, when, _ := strings.Cut(w[2:], "/")

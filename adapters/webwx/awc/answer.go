@@ -88,17 +88,19 @@ func readJSON(what string, a fetch.Answer, now time.Time) (*answer, error) {
 			}
 		}
 		if strings.TrimSpace(r.Text) == "" {
-			b.Fail(kind, string(f.ICAO), errors.New("the answer has no raw report of it"))
+			t, _ := dated.instant()
+			b.Fail(kind, string(f.ICAO), errors.New("the answer has no raw report of it"), t, a.Received)
 			continue
 		}
 		// The month is that of the answer's own date, where it has one that
 		// has come: an old report must not be taken for this month's.
 		at := now
-		if t, ok := dated.instant(); ok && t.Before(at) {
+		t, ok := dated.instant()
+		if ok && t.Before(at) {
 			at = t
 		}
 		if err := b.Add(r, name, at, a.Received); err != nil {
-			b.Fail(kind, string(f.ICAO), err)
+			b.Fail(kind, string(f.ICAO), err, t, a.Received)
 		}
 	}
 	return b, nil
