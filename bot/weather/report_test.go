@@ -196,8 +196,8 @@ func TestReadTyped(t *testing.T) {
 		{"obs XKLD -40F", -40, "", ""},
 		{"obs XKLD -38 1430Z", -38, "2026-01-25T14:30:00Z", ""},
 		{"obs XKLD -38 1445z", -38, "2026-01-25T14:45:00Z", ""}, // a clock that is ahead
-		{"obs XKLD -38 1446Z", 0, "", "1446Z"}, // ahead of the clock
-		{"obs XKLD -38 0239Z", 0, "", "0239Z"}, // nearer ahead than behind
+		{"obs XKLD -38 1446Z", 0, "", "1446Z"},                  // ahead of the clock
+		{"obs XKLD -38 0239Z", 0, "", "0239Z"},                  // nearer ahead than behind
 		{"obs XKLD -38 0240Z", -38, "2026-01-25T02:40:00Z", ""},
 		{"obs XKLD -38 251500Z", 0, "", "251500Z"},
 		{"obs XKLD -38 261400Z", 0, "", "261400Z"},
