@@ -5,7 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
+	"sort"
 	"strings"
 	"time"
 
@@ -25,34 +25,33 @@ import (
 // mostStops is more than a flight has; each asks the weather sources.
 const mostStops = 12
 
-// brief prepares the arrivals of a flight.
-func (b *Bot) brief(ctx context.Context, req parse.Request, at time.Time) (reply.Reply, *parse.Problem, error) {
-	stops := req.Stops
-	if len(stops) > mostStops {
-		return reply.Reply{}, &parse.Problem{Word: "brief", Text: fmt.Sprintf("These are %d arrivals; ask for at most %d at a time.", len(stops), mostStops)}, nil
+// brief prepares the arrivals of a flight, and gives the visits that they are.
+func (b *Bot) brief(ctx context.Context, req parse.Request, at time.Time) (reply.Reply, []visit, *parse.Problem, error) {
+	if n := len(req.Stops); n > mostStops {
+		return reply.Reply{}, nil, &parse.Problem{Word: "brief", Text: fmt.Sprintf("These are %d arrivals; ask for at most %d at a time.", n, mostStops)}, nil
 	}
-	sc := reply.Scene{Set: b.rules, Outside: b.outside}
+	visits, problem := b.visits(req.Stops, at)
+	if problem != nil {
+		return reply.Reply{}, nil, problem, nil
+	}
+	r, problem, err := b.arrivals(ctx, visits, at)
+	return r, visits, problem, err
+}
+
+// arrivals prepares visits.
+func (b *Bot) arrivals(ctx context.Context, visits []visit, now time.Time) (reply.Reply, *parse.Problem, error) {
 	var list []reply.Arrival
-	earliest := at.Add(-time.Hour)
-	for i := range stops {
-		s := &stops[i]
-		when := s.At.Instant(at, earliest, b.Zone(s.Station))
-		a, fixed, problem, err := b.arrival(ctx, s, when, at)
+	for i := range visits {
+		a, fixed, problem, err := b.arrival(ctx, &visits[i].Stop, visits[i].at, now)
 		if problem != nil {
-			// Nothing of the other arrivals is lost.
-			whole := slices.Clone(stops)
-			whole[i] = fixed
-			problem.Try = parse.BriefLine(whole)
+			problem.Try = briefWith(visits, i, fixed) // nothing of the other arrivals is lost
 		}
 		if problem != nil || err != nil {
 			return reply.Reply{}, problem, err
 		}
 		list = append(list, a)
-		if !s.Alternate {
-			earliest = when
-		}
 	}
-	return reply.Brief(sc, list), nil, nil
+	return reply.Brief(reply.Scene{Set: b.rules, Outside: b.outside}, list), nil, nil
 }
 
 // local is an arrival's time for people there, with the day told apart.
@@ -80,11 +79,6 @@ func (b *Bot) arrival(ctx context.Context, s *parse.Stop, when, now time.Time) (
 	}
 	if st.Restriction != nil {
 		a.RestrictionC = reply.Some(float64(*st.Restriction))
-	}
-	if s.At.Day != parse.DayUnsaid && when.Before(now.Add(-time.Hour)) {
-		fixed = *s
-		fixed.At.Day = parse.Tomorrow
-		return a, fixed, &parse.Problem{Word: s.At.String(), Text: fmt.Sprintf("%s at %s has gone by.", s.At, st.Ident)}, nil
 	}
 	approaches, fixed, problem, err := b.named(ctx, s)
 	if problem != nil || err != nil {
@@ -210,32 +204,69 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 		a.Procedures = append(a.Procedures, reply.ArrivalPlanOf(sc, res))
 	}
 	a.Required = reply.TruthOf(required)
-	for step := 1; step <= 40; step++ {
-		colder := engine.Celsius(math.Floor(float64(c))) - engine.Celsius(step-1)
-		if colder >= c {
-			continue
-		}
-		changed := false
-		now, err := at(colder, nil)
-		if err != nil {
-			break // colder than any rule set has an answer to
-		}
-		changed = now.Required && !first.Required
-		for i, p := range list {
-			res, err := at(colder, p.Points())
-			if err != nil {
-				return nil
-			}
-			for k := range res.Lines {
-				changed = changed || res.Lines[k].Corrected != before[i].Lines[k].Corrected
-			}
-		}
-		if changed {
-			a.RecomputeC = reply.Some(float64(colder))
-			break
-		}
+	if colder, ok := b.changesAt(c, list, before, first.Required, at); ok {
+		a.RecomputeC = reply.Some(float64(colder))
 	}
 	return nil
+}
+
+// farthest is how much colder than planned it is looked for a change, in tenths
+// of a degree. Ours: it does not grow colder by more within a day.
+const farthest = 400
+
+// changesAt is the warmest tenth of a degree below a temperature at which a
+// figure is another one, a correction comes to be required, or the path's low
+// limit is passed; false where there is none. before are the results at the
+// temperature, work works a procedure out at another; without points it says
+// whether anything is to be corrected.
+func (b *Bot) changesAt(c engine.Celsius, list []*approach.Approach, before []ruleset.Result, required bool, work func(engine.Celsius, []procedure.Point) (ruleset.Result, error)) (engine.Celsius, bool) {
+	points := make([][]procedure.Point, len(list))
+	for i, p := range list {
+		points[i] = p.Points()
+	}
+	changed := func(tenth int) bool {
+		c2 := engine.Celsius(tenth) / 10
+		now, err := work(c2, nil)
+		if err != nil {
+			return false // colder than any rule set has an answer to
+		}
+		if now.Required && !required {
+			return true
+		}
+		for i, p := range list {
+			if b.belowLimit(p, c2) && !b.belowLimit(p, c) {
+				return true
+			}
+			res, err := work(c2, points[i])
+			if err != nil {
+				return false
+			}
+			for k := range res.Lines {
+				if res.Lines[k].Corrected != before[i].Lines[k].Corrected {
+					return true
+				}
+			}
+		}
+		return false
+	}
+	first := int(math.Ceil(float64(c)*10-1e-6)) - 1
+	// What has changed stays so: whole degrees, then the tenths of one.
+	n := sort.Search(farthest/10+1, func(degrees int) bool { return changed(first - 10*degrees) })
+	if n > farthest/10 {
+		return 0, false
+	}
+	if n == 0 {
+		return engine.Celsius(first) / 10, true
+	}
+	tenth := sort.Search(10, func(k int) bool { return changed(first - 10*(n-1) - k) })
+	return engine.Celsius(first-10*(n-1)-tenth) / 10, true
+}
+
+// belowLimit says that a procedure has a barometric line that a temperature is
+// too low for.
+func (b *Bot) belowLimit(p *approach.Approach, c engine.Celsius) bool {
+	low, _ := p.Baro.Outside(c)
+	return low && !b.stations.Compensated
 }
 
 // Forecasts are those of a station, one a source; weather.Chain has them.

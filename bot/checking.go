@@ -189,14 +189,18 @@ func (b *Bot) recompute(ctx context.Context, r record.Record, rest []string, m M
 	}
 	req, problem := b.reader.Parse(r.Line)
 	if problem == nil && req.Verb == parse.Brief && b.ports.Forecasts != nil {
-		next, problem, err := b.brief(ctx, req, m.At)
+		visits := toCome(r, req.Stops, m.At)
+		if len(visits) == 0 {
+			return b.ask(goneBy(r)), nil
+		}
+		next, problem, err := b.arrivals(ctx, visits, m.At)
 		if err != nil {
 			return reply.Reply{}, fmt.Errorf("recompute: %w", err)
 		}
 		if problem != nil {
 			return b.ask(problem), nil
 		}
-		return b.keepBrief(ctx, m, next, &r.Made), nil
+		return b.keepBrief(ctx, m, next, visits, &r.Made), nil
 	}
 	if problem != nil || req.Empty() {
 		return b.ask(&parse.Problem{Word: r.ID, Text: fmt.Sprintf("%s cannot be computed again here; ask it anew.", r.ID), Try: parse.Example}), nil
@@ -380,19 +384,19 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Made
 
 // keepBrief makes a record of a brief, so that newer weather is held against
 // it; it is nothing to check.
-func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, before *record.Made) reply.Reply {
+func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, visits []visit, before *record.Made) reply.Reply {
 	if b.ports.Book == nil {
 		return r
 	}
 	made := record.Made{
 		Surface: m.Surface, Thread: m.Thread, Channel: m.Channel, Message: m.ID,
-		Asked: person(m), Text: m.Text, Line: m.Text, At: m.At, Reply: r,
+		Asked: person(m), Text: m.Text, Line: instantLine(visits), At: m.At, Reply: r,
 	}
 	if made.Message == "" {
 		made.Message = fmt.Sprintf("%d/%d", m.At.UnixNano(), b.asked.Add(1))
 	}
 	if before != nil {
-		made.Replaces, made.Version, made.Line = before.ID, before.Version+1, before.Line
+		made.Replaces, made.Version = before.ID, before.Version+1
 	}
 	kept, err := b.ports.Book.Make(ctx, made)
 	if err != nil {

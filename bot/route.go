@@ -17,13 +17,14 @@ import (
 // ahead answers the verbs of planning.
 func (b *Bot) ahead(ctx context.Context, req parse.Request, m Message) (r reply.Reply, err error) {
 	var problem *parse.Problem
+	var visits []visit
 	switch {
 	case req.Verb == parse.Route:
 		r, problem, err = b.route(ctx, req, m)
 	case b.ports.Forecasts == nil:
 		return b.ask(notHere(req.Verb)), nil
 	default:
-		r, problem, err = b.brief(ctx, req, m.At)
+		r, visits, problem, err = b.brief(ctx, req, m.At)
 	}
 	switch {
 	case err != nil:
@@ -32,7 +33,7 @@ func (b *Bot) ahead(ctx context.Context, req parse.Request, m Message) (r reply.
 		return b.ask(problem), nil
 	}
 	if req.Verb == parse.Brief {
-		r = b.keepBrief(ctx, m, r, nil)
+		r = b.keepBrief(ctx, m, r, visits, nil)
 	}
 	return r, nil
 }

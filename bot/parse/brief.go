@@ -17,7 +17,7 @@ var figures = regexp.MustCompile(`^[0-9]{1,2}:?[0-9]{2,}[zl]?$`)
 // stops reads what stands behind "brief": stations, each with its time and the
 // procedure where one is named, in any order but the station first.
 func (r *Reader) stops(rest string) (all []Stop, p *Problem) {
-	alternate := false
+	alternate, day := false, DayUnsaid // that were said before their stop
 	words := strings.FieldsFunc(rest, func(c rune) bool { return strings.ContainsRune(" ,;\n\t", c) })
 	for i := 0; i < len(words); i++ {
 		typed, word := words[i], strings.ToLower(words[i])
@@ -29,8 +29,12 @@ func (r *Reader) stops(rest string) (all []Stop, p *Problem) {
 			continue
 		}
 		if ident, ok := r.places.Place(word); ok {
-			all = append(all, Stop{Station: ident, Alternate: alternate})
-			alternate = false
+			all = append(all, Stop{Station: ident, Alternate: alternate, At: Clock{Day: day}})
+			alternate, day = false, DayUnsaid
+			continue
+		}
+		if said := dayWord(word); said != DayUnsaid && len(all) == 0 {
+			day = said
 			continue
 		}
 		if len(all) == 0 {
@@ -52,12 +56,9 @@ func (r *Reader) stops(rest string) (all []Stop, p *Problem) {
 			i += n - 1
 			continue
 		}
-		switch word {
-		case "today", "tonight":
-			s.At.Day = Today
-		case "tomorrow", "tmrw", "tmr":
-			s.At.Day = Tomorrow
-		default:
+		if said := dayWord(word); said != DayUnsaid {
+			s.At.Day = said
+		} else {
 			switch {
 			case figures.MatchString(word):
 				return nil, stopProblem(all, typed, fmt.Sprintf("%s is no time: write four figures, such as 0730, with a Z for UTC.", typed))
@@ -80,6 +81,17 @@ func (r *Reader) stops(rest string) (all []Stop, p *Problem) {
 		return nil, stopProblem(all, "brief", "“brief” takes stations, each with its arrival time.")
 	}
 	return all, nil
+}
+
+// dayWord is the day that a word says; DayUnsaid for another word.
+func dayWord(word string) Day {
+	switch word {
+	case "today", "tonight":
+		return Today
+	case "tomorrow", "tmrw", "tmr":
+		return Tomorrow
+	}
+	return DayUnsaid
 }
 
 // clockIn reads the time that words begin with, and how many words it is.

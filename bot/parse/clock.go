@@ -36,22 +36,31 @@ type Clock struct {
 }
 
 // Instant is the time that is meant: the first such on the clock that is not
-// before earliest, unless the day was said. A day of the month is the next one
-// with that number. local is the zone of the place.
+// before earliest, unless the day was said. Today and tomorrow are the days of
+// the place, of which local is the zone, whatever zone the time is in. A day of
+// the month is the next one with that number.
 func (c Clock) Instant(now, earliest time.Time, local *time.Location) time.Time {
 	if c.In > 0 {
 		return now.Add(c.In).Truncate(time.Minute)
 	}
+	zone := local
 	if c.Zone == UTC {
-		local = time.UTC
+		zone = time.UTC
 	}
-	y, m, d := now.In(local).Date()
-	at := func(days int) time.Time { return time.Date(y, m, d+days, c.Hour, c.Minute, 0, 0, local) }
-	switch c.Day {
-	case Today:
-		return at(0)
-	case Tomorrow:
-		return at(1)
+	y, m, d := now.In(zone).Date()
+	at := func(days int) time.Time { return time.Date(y, m, d+days, c.Hour, c.Minute, 0, 0, zone) }
+	if c.Day == Today || c.Day == Tomorrow {
+		ly, lm, ld := now.In(local).Date()
+		if c.Day == Tomorrow {
+			ld++
+		}
+		day := time.Date(ly, lm, ld, 12, 0, 0, 0, local).Format(time.DateOnly)
+		for i := -1; i < 3; i++ {
+			if t := at(i); t.In(local).Format(time.DateOnly) == day {
+				return t
+			}
+		}
+		return at(int(Today - c.Day)) // clocks that go forward leave the hour out
 	}
 	for i := -1; ; i++ {
 		t := at(i)
