@@ -23,6 +23,7 @@ type Message struct {
 	Thread  string // where follow-ups belong; empty: none can come
 	User    string // as the record shows it
 	Person  string // the account, slack:U1, in the linked ones of the configuration; empty: no accounts
+	Via     string // tells the browser apart, where the surface takes whatever name is typed; else empty
 	Card    string // the surface's name of the card that the answer takes the place of; empty: it is a new one
 	Channel string // its address, slack:C01; empty where there is none
 	Direct  bool   // nobody but the person and the bot reads it

@@ -57,13 +57,13 @@ func (b *Bot) checking(ctx context.Context, req parse.Request, m Message) (reply
 		if len(rest) > 0 {
 			return b.ask(&parse.Problem{Word: rest[0], Text: "“withdraw” takes the name of one record.", Try: "withdraw " + r.ID}), nil
 		}
-		return b.deed(ctx, r, req.Verb, record.Deed{Kind: record.KindWithdrawn, By: person(m)})
+		return b.deed(ctx, r, req.Verb, record.Deed{Kind: record.KindWithdrawn, By: personOf(m)})
 	}
 	entered, problem := enteredIn(rest, r.ID)
 	if problem != nil {
 		return b.ask(problem), nil
 	}
-	return b.deed(ctx, r, req.Verb, record.Deed{Kind: record.KindChecked, By: person(m), Entered: entered})
+	return b.deed(ctx, r, req.Verb, record.Deed{Kind: record.KindChecked, By: personOf(m), Entered: entered})
 }
 
 // meant is the record that a message is about: the one that it names, else the
@@ -320,10 +320,10 @@ func (b *Bot) showRecord(ctx context.Context, id string, n int, words []string) 
 	}, nil
 }
 
-// person is who wrote a message, by account and name. Where a surface has no
+// personOf is who wrote a message, by account and name. Where a surface has no
 // accounts all are the same to it.
-func person(m Message) record.Person {
-	p := record.Person{Address: m.Person, Name: m.User}
+func personOf(m Message) record.Person {
+	p := record.Person{Address: m.Person, Name: m.User, Via: m.Via}
 	switch {
 	case p.Address != "":
 		p.Name = strings.TrimSuffix(p.Name, " ("+p.Address+")")
@@ -352,7 +352,7 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Made
 	}
 	made := record.Made{
 		Surface: m.Surface, Thread: m.Thread, Channel: m.Channel, Message: m.ID,
-		Asked: person(m), Text: m.Text, Line: line, At: m.At,
+		Asked: personOf(m), Text: m.Text, Line: line, At: m.At,
 		Numbers: w.numbers(), Reply: w.reply,
 	}
 	if made.Message == "" {
@@ -390,7 +390,7 @@ func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, visits []
 	}
 	made := record.Made{
 		Surface: m.Surface, Thread: m.Thread, Channel: m.Channel, Message: m.ID,
-		Asked: person(m), Text: m.Text, Line: instantLine(visits), At: m.At, Reply: r,
+		Asked: personOf(m), Text: m.Text, Line: instantLine(visits), At: m.At, Reply: r,
 	}
 	if made.Message == "" {
 		made.Message = fmt.Sprintf("%d/%d", m.At.UnixNano(), b.asked.Add(1))

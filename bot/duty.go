@@ -9,6 +9,7 @@ import (
 
 	"firn/bot/approach"
 	"firn/bot/parse"
+	"firn/bot/person"
 	"firn/bot/reply"
 	"firn/bot/watch"
 	"firn/bot/weather"
@@ -169,6 +170,10 @@ func (b *Bot) exampleIdent() string {
 // who is the person for the record; the console has no accounts.
 func who(m Message) string {
 	if m.User != "" {
+		// A name stands in sentences of the watch: “Anna” (slack:U1).
+		if name, ok := strings.CutSuffix(m.User, " ("+m.Person+")"); ok {
+			return person.Shown(name) + " (" + m.Person + ")"
+		}
 		return m.User
 	}
 	return "the " + m.Surface

@@ -4,6 +4,9 @@
 //   - Handler: /healthz, /readyz, /metrics
 //   - Gauges: figures that are read when they are asked for
 //
+// Details are told to whoever asks on this machine; elsewhere it is the word
+// alone, since the listener may be the page's, which others reach.
+//
 // Nothing it serves holds a message's text, a name or a secret.
 package ops
 
@@ -12,7 +15,10 @@ import (
 	"encoding/json"
 	"fmt"
 	"log/slog"
+	"net"
 	"net/http"
+	"net/netip"
+	"strings"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -64,22 +70,76 @@ func Handler(log *slog.Logger, checks []Check, gauges []Gauge) (http.Handler, er
 		fmt.Fprintln(w, "alive")
 	})
 	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, r *http.Request) { ready(w, r, checks) })
-	mux.Handle("GET /metrics", promhttp.HandlerFor(reg, promhttp.HandlerOpts{Timeout: checkTime}))
+	figures := promhttp.HandlerFor(reg, promhttp.HandlerOpts{Timeout: checkTime})
+	mux.HandleFunc("GET /metrics", func(w http.ResponseWriter, r *http.Request) {
+		if inside(r) {
+			figures.ServeHTTP(w, r)
+			return
+		}
+		_, status := run(r, checks)
+		value := 0
+		if status == http.StatusOK {
+			value = 1
+		}
+		w.Header().Set("Content-Type", "text/plain; version=0.0.4; charset=utf-8")
+		fmt.Fprintf(w, "# HELP firn_ready Whether firn is ready. The other figures are told on this machine alone.\n# TYPE firn_ready gauge\nfirn_ready %d\n", value)
+	})
 	return mux, nil
 }
 
-// ready runs the checks and says which failed.
-func ready(w http.ResponseWriter, r *http.Request, checks []Check) {
+// forwarded are the headers that a proxy adds: what comes through one comes
+// from elsewhere, whatever its address.
+var forwarded = []string{"Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Real-Ip", "Via"}
+
+// inside says that a request comes from this machine, and was meant for it: a
+// web page of somebody else's can have a browser here ask by another name.
+func inside(r *http.Request) bool {
+	for _, h := range forwarded {
+		if r.Header.Get(h) != "" {
+			return false
+		}
+	}
+	from, err := netip.ParseAddrPort(r.RemoteAddr)
+	if err != nil || !from.Addr().Unmap().IsLoopback() {
+		return false
+	}
+	name := r.Host
+	if host, _, err := net.SplitHostPort(name); err == nil {
+		name = host
+	}
+	name = strings.Trim(name, "[]")
+	to, err := netip.ParseAddr(name)
+	return strings.EqualFold(name, "localhost") || err == nil && to.IsLoopback()
+}
+
+// run runs the checks; said is what each says.
+func run(r *http.Request, checks []Check) (said map[string]string, status int) {
 	ctx, cancel := context.WithTimeout(r.Context(), checkTime)
 	defer cancel()
-	status := http.StatusOK
-	said := make(map[string]string, len(checks))
+	status = http.StatusOK
+	said = make(map[string]string, len(checks))
 	for _, c := range checks {
 		said[c.Name] = "ok"
 		if err := c.Run(ctx); err != nil {
 			said[c.Name] = err.Error()
 			status = http.StatusServiceUnavailable
 		}
+	}
+	return said, status
+}
+
+// ready says whether firn is ready, and on this machine which check failed.
+func ready(w http.ResponseWriter, r *http.Request, checks []Check) {
+	said, status := run(r, checks)
+	if !inside(r) {
+		word := "ready"
+		if status != http.StatusOK {
+			word = "not ready"
+		}
+		w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+		w.WriteHeader(status)
+		fmt.Fprintln(w, word)
+		return
 	}
 	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(status)

@@ -93,3 +93,54 @@ func TestNoOtherPage(t *testing.T) {
 		t.Errorf("/ = %d, want 404", code)
 	}
 }
+
+// TestInside: which check fails and what the figures are is told on this
+// machine alone.
+func TestInside(t *testing.T) {
+	var down error
+	h := handler(t, []ops.Check{{Name: "store", Run: func(context.Context) error { return down }}}, []ops.Gauge{
+		{Name: "firn_bases", Help: "Bases.", Read: func(context.Context) ([]ops.Sample, error) { return []ops.Sample{{Value: 7}}, nil }},
+	})
+	ask := func(path, from, host string, head map[string]string) (int, string) {
+		r := httptest.NewRequest("GET", path, nil)
+		r.RemoteAddr, r.Host = from, host
+		for k, v := range head {
+			r.Header.Set(k, v)
+		}
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		return w.Code, w.Body.String()
+	}
+	for _, c := range []struct {
+		from, host string
+		head       map[string]string
+		inside     bool
+	}{
+		{"127.0.0.1:4000", "127.0.0.1:7470", nil, true},
+		{"127.0.0.1:4000", "localhost:7470", nil, true},
+		{"[::1]:4000", "[::1]:7470", nil, true},
+		{"[::ffff:127.0.0.1]:4000", "localhost", nil, true},
+		{"10.1.2.3:4000", "10.1.2.4:7470", nil, false},
+		{"10.1.2.3:4000", "localhost", nil, false},
+		{"127.0.0.1:4000", "firn.example.org", nil, false},
+		{"127.0.0.1:4000", "localhost", map[string]string{"X-Forwarded-For": "10.1.2.3"}, false},
+		{"127.0.0.1:4000", "localhost", map[string]string{"Forwarded": "for=10.1.2.3"}, false},
+		{"pipe", "localhost", nil, false},
+	} {
+		for _, d := range []error{nil, errors.New("the store at 10.9.9.9 does not answer")} {
+			down = d
+			code, body := ask("/readyz", c.from, c.host, c.head)
+			want, status := "ready\n", 200
+			if d != nil {
+				want, status = "not ready\n", 503
+			}
+			if tells := strings.Contains(body, "store"); code != status || tells != c.inside || !c.inside && body != want {
+				t.Errorf("/readyz from %s to %s with %v = %d %q", c.from, c.host, c.head, code, body)
+			}
+			code, body = ask("/metrics", c.from, c.host, c.head)
+			if tells := strings.Contains(body, "firn_bases") || strings.Contains(body, "go_goroutines"); code != 200 || tells != c.inside || !c.inside && strings.Contains(body, "firn_ready 1") != (d == nil) {
+				t.Errorf("/metrics from %s to %s with %v = %d %q", c.from, c.host, c.head, code, body)
+			}
+		}
+	}
+}

@@ -230,7 +230,7 @@ func (r *request) base(ident string) (baseView, bool) {
 		return baseView{}, false
 	}
 	v := p.baseView(c, p.o.Now())
-	v.CanAck = c.State != "clear" && r.canAsk()
+	v.CanAck = c.State != "clear" && r.canAsk() && !r.who.person.NoDuty
 	v.Mark, v.Deed, v.Back = r.who.mark(), newID(), "/base/"+c.Ident
 	return v, true
 }

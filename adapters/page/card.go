@@ -149,6 +149,9 @@ func (r *request) view(c chat.Card) cardView {
 	v.Parts = parts(c.Reply)
 	if !v.Closed {
 		for _, a := range c.Reply.Actions {
+			if r.who.person.NoDuty && chat.DutyDeed(a.Asks()) {
+				continue
+			}
 			b := buttonView{ID: a.ID, Label: a.Label, Text: a.Asks(), Deed: newID()}
 			switch {
 			case a.ID == chat.ActionEnter && c.Reply.Enter != nil:

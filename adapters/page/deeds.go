@@ -231,22 +231,25 @@ func (p *Page) check(r *request) {
 		r.plain(http.StatusNotFound, "No such record", "No record has this name.")
 		return
 	}
-	v := checkView{Entered: r.PostForm["entered"], Name: properName(r.PostForm.Get("name"))}
+	v := checkView{Entered: r.PostForm["entered"], Name: clean(r.PostForm.Get("name"))}
 	refuse := func() {
 		r.w.WriteHeader(http.StatusUnprocessableEntity)
 		r.showCheck(id, v)
 	}
 	if !r.who.linked {
-		// At one screen the second person types another name than the first.
-		if v.Name == "" {
+		name, err := properName(v.Name)
+		if name == "" {
 			for i, typed := range v.Entered {
 				v.Entered[i] = clean(typed)
 			}
 			v.Wrong = "Give your name: the record says who checked."
+			if err != nil {
+				v.Wrong = sentence(err)
+			}
 			refuse()
 			return
 		}
-		r.who.person = atThisMachine(r.who.key, v.Name)
+		r.who.person = atThisMachine(r.who.key, name)
 	}
 	text := "check " + id
 	if r.PostForm.Get("how") == record.Blind {

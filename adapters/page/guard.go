@@ -105,6 +105,16 @@ func (l *limiter) take(key string, most int, every time.Duration) (wait time.Dur
 	return wait
 }
 
+// give gives one back.
+func (l *limiter) give(key string) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if b, has := l.buckets[key]; has {
+		b.tokens++ // take holds it to the most
+		l.buckets[key] = b
+	}
+}
+
 // policy lets a page load its own files and nothing else.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
 
@@ -271,6 +281,11 @@ func (p *Page) guarded(needs access.Scope, next func(*request)) http.HandlerFunc
 // own says that a form was sent by one of our pages in this browser: from here
 // by what the browser says, and with the mark that only they know.
 func (r *request) own() bool {
+	return r.fromHere() && r.who.owns(r.PostForm.Get("mark"))
+}
+
+// fromHere says that a form was sent by a page of ours, and reads it.
+func (r *request) fromHere() bool {
 	hr := r.Request
 	if h := lastOf(hr.Header.Get("X-Forwarded-Host")); r.p.o.BehindProxy && h != "" {
 		hr = hr.Clone(hr.Context())
@@ -280,10 +295,7 @@ func (r *request) own() bool {
 		return false
 	}
 	r.Body = http.MaxBytesReader(r.w, r.Body, mostBody)
-	if err := r.ParseForm(); err != nil {
-		return false
-	}
-	return r.who.owns(r.PostForm.Get("mark"))
+	return r.ParseForm() == nil
 }
 
 // notOwn refuses a form. What was typed into one of ours that has gone old is
@@ -305,7 +317,7 @@ func (r *request) plain(code int, title, text string) {
 
 // signIn says how one comes in.
 func (r *request) signIn() {
-	r.plain(http.StatusUnauthorized, "Sign in", "This page opens with a link of your own. Whoever runs firn makes one with “firn access add NAME --scope ask” and sends it to you.")
+	r.plain(http.StatusUnauthorized, "Sign in", "This page opens with a link of your own. Open it, and press “Come in”. Whoever runs firn makes one with “firn access add NAME --scope ask” and sends it to you.")
 }
 
 // show writes a page.

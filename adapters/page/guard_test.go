@@ -3,6 +3,7 @@ package page
 import (
 	"bufio"
 	"context"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"net/netip"
@@ -78,19 +79,35 @@ func TestSignIn(t *testing.T) {
 	}
 	secret := r.link(t, "anna", access.Ask)
 	other, _ := access.Secret()
-	for _, wrong := range []string{other, secret[:42], secret + "x", "x", strings.ToUpper(secret)} {
-		if g := b.get(t, "/enter/"+wrong); g.code != http.StatusForbidden {
+	for _, wrong := range []string{other, secret[:42], secret + "x", "x", "", strings.ToUpper(secret)} {
+		if g := b.enter(t, wrong); g.code != http.StatusForbidden || !strings.Contains(g.body, "does not open") {
 			t.Errorf("a wrong link = %d", g.code)
 		}
 	}
-	if w := raw(t, r.page.Handler(), "HEAD", "/enter/"+secret, nil, ""); w.Code != 200 || w.Header().Get("Set-Cookie") != "" {
-		t.Errorf("looking whether the link is there = %d, %v", w.Code, w.Header())
+	if got := strings.Count(r.log.text(), `msg="sign-in refused" why="no good link" from=127.0.0.1`); got != 6 || r.page.Refused()["link"] != 6 {
+		t.Errorf("six wrong links are %d lines and counted as %v", got, r.page.Refused())
 	}
-	// Step by step: the address is left at once, and is told to nobody.
+	// Whoever only looks, as chat services do, uses nothing up and learns nothing.
+	for _, method := range []string{"HEAD", "GET"} {
+		w := raw(t, r.page.Handler(), method, "/enter", nil, "")
+		if w.Code != 200 || w.Header().Get("Set-Cookie") != "" {
+			t.Errorf("looking whether the link is there = %d, %v", w.Code, w.Header())
+		}
+		// A link of before goes on to where its secret is sent to nobody.
+		w = raw(t, r.page.Handler(), method, "/enter/"+secret, nil, "")
+		if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/enter#"+secret || w.Header().Get("Set-Cookie") != "" || w.Header().Get("Referrer-Policy") != "no-referrer" {
+			t.Errorf("a link of before = %d, %v", w.Code, w.Header())
+		}
+	}
+	// Another site's form signs nobody in.
+	if w := raw(t, r.page.Handler(), "POST", "/enter", map[string]string{"Sec-Fetch-Site": "cross-site"}, "link="+secret); w.Code != http.StatusForbidden || w.Header().Get("Set-Cookie") != "" || r.page.Refused()["form"] != 1 {
+		t.Errorf("another site's form = %d, %v", w.Code, r.page.Refused())
+	}
+	// Step by step: the secret is in no address, and is told to nobody.
 	step := newBrowser(r.server.URL)
 	step.c.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
-	g := step.get(t, "/enter/"+secret)
-	if g.code != http.StatusSeeOther || g.head.Get("Location") != "/" || g.head.Get("Referrer-Policy") != "no-referrer" || g.head.Get("Cache-Control") != "no-store" {
+	g := step.enter(t, secret)
+	if g.code != http.StatusSeeOther || g.head.Get("Location") != "/" || g.head.Get("Cache-Control") != "no-store" {
 		t.Errorf("the link = %d, %v", g.code, g.head)
 	}
 	cookie := g.head.Get("Set-Cookie")
@@ -105,7 +122,7 @@ func TestSignIn(t *testing.T) {
 	if page := step.get(t, "/"); page.code != 200 || strings.Contains(page.body, secret) || !strings.Contains(page.body, "anna") {
 		t.Errorf("the page after the link = %d", page.code)
 	}
-	if strings.Contains(r.log.text(), secret) {
+	if strings.Contains(r.log.text(), secret) || strings.Contains(r.log.text(), other) {
 		t.Error("the log holds a link's secret")
 	}
 	// The record knows whoever came in by the link's name, whatever name is sent.
@@ -157,7 +174,7 @@ func TestRevoked(t *testing.T) {
 	}
 	// A session of somebody who did not come for long ends too.
 	b = r.open(t, "bo", access.Ask)
-	r.page.o.Now = func() time.Time { return time.Now().Add(idleFor + time.Hour) }
+	r.page.o.Now = func() time.Time { return time.Now().Add(SessionLife + time.Hour) }
 	if g := b.get(t, "/board"); g.code != http.StatusUnauthorized {
 		t.Errorf("the board after two idle months = %d", g.code)
 	}
@@ -228,7 +245,8 @@ func TestProxy(t *testing.T) {
 	h := r.page.Handler()
 	secret := r.link(t, "anna", access.Ask)
 	front := map[string]string{"Host": "127.0.0.1:7470", "X-Forwarded-Host": "firn.example.org", "X-Forwarded-Proto": "https", "X-Forwarded-For": "1.1.1.1, 10.2.3.4"}
-	w := raw(t, h, "GET", "/enter/"+secret, front, "")
+	front["Origin"] = "https://firn.example.org"
+	w := raw(t, h, "POST", "/enter", front, "link="+secret)
 	cookie := w.Header().Get("Set-Cookie")
 	if w.Code != http.StatusSeeOther || !strings.HasPrefix(cookie, "__Host-firn=") || !strings.Contains(cookie, "Secure") || w.Header().Get("Strict-Transport-Security") == "" {
 		t.Fatalf("the link = %d, %v", w.Code, w.Header())
@@ -269,6 +287,13 @@ func TestProxy(t *testing.T) {
 // TestLimits: too much from one browser slows that one alone.
 func TestLimits(t *testing.T) {
 	r := newRoom(t, roomOptions{signIn: true, limits: Limits{Reads: 5, ReadEvery: time.Hour, Deeds: 2, DeedEvery: time.Hour, Knocks: 6, KnockEvery: time.Hour}})
+	// A good link is no try: a whole crew comes in from one address.
+	r.page.o.Limits.Reads = 1000
+	for i := range 10 {
+		r.open(t, fmt.Sprintf("crew %d", i), access.Ask)
+	}
+	r.page.o.Limits.Reads = 5
+	r.page.limits = newLimiter(time.Now)
 	anna, bo := r.open(t, "anna", access.Ask), r.open(t, "bo", access.Ask)
 	codes := map[int]int{}
 	v := parse(t, anna.get(t, "/").body).form(t, "/ask").fill()
@@ -295,10 +320,13 @@ func TestLimits(t *testing.T) {
 	stranger := newBrowser(r.server.URL)
 	codes = map[int]int{}
 	for range 6 {
-		codes[stranger.get(t, "/enter/x").code]++
+		codes[stranger.post(t, "/enter", url.Values{"link": {"x"}}).code]++
 	}
-	if codes[403] == 0 || codes[429] == 0 {
-		t.Errorf("six wrong links: %v", codes)
+	if codes[403] != 6 {
+		t.Errorf("six wrong links, after two good ones: %v", codes)
+	}
+	if g := stranger.post(t, "/enter", url.Values{"link": {"x"}}); g.code != http.StatusTooManyRequests || r.page.Refused()["often"] != 1 || !strings.Contains(r.log.text(), `why="too many tries"`) {
+		t.Errorf("a seventh = %d, %v", g.code, r.page.Refused())
 	}
 }
 

@@ -98,6 +98,7 @@ type Page struct {
 	sum    string // of the assets
 
 	limits  *limiter
+	refused refusals
 	streams streams
 	beat    time.Duration // of the streams
 
@@ -146,7 +147,7 @@ var assetKinds = map[string]string{
 }
 
 // pageNames are the templates that are whole pages.
-var pageNames = []string{"ask", "board", "base", "watch", "log", "record", "check", "procedures", "procedure", "you", "plain"}
+var pageNames = []string{"ask", "board", "base", "watch", "log", "record", "check", "procedures", "procedure", "you", "enter", "plain"}
 
 // New makes an empty Page.
 func New(log *slog.Logger, o Options) (*Page, error) {
@@ -315,7 +316,9 @@ func (p *Page) Handler() http.Handler {
 	post("/record/{id}/check", p.check)
 	mux.HandleFunc("POST /you", p.guarded(access.Read, p.you))
 	mux.HandleFunc("POST /leave", p.guarded(access.Read, p.leave))
-	mux.HandleFunc("GET /enter/{secret}", p.enter)
+	mux.HandleFunc("GET /enter", p.enterPage)
+	mux.HandleFunc("POST /enter", p.enter)
+	mux.HandleFunc("GET /enter/{secret}", p.oldLink)
 	mux.HandleFunc("GET /assets/{sum}/{name}", p.asset)
 	mux.HandleFunc("GET /favicon.ico", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
 	mux.HandleFunc("/", p.guarded(access.Read, func(r *request) {

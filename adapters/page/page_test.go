@@ -15,6 +15,7 @@ import (
 	"firn/bot/access"
 	"firn/bot/chat"
 	"firn/bot/outbox"
+	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/bot/room"
 	"firn/bot/sendertest"
@@ -305,39 +306,47 @@ func TestBackAndAgain(t *testing.T) {
 	}
 }
 
-// TestCheckHere: at one screen the second person types a name of their own.
+// TestCheckHere: at one machine the second person has a browser of their own,
+// and types a name of their own.
 func TestCheckHere(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
-	b := r.open(t, "Anna Dahl", "")
-	id := recordOf(t, b, goodLine)
-	check := func(fields map[string]string, entered ...string) got {
+	anna, bo, cy := r.open(t, "Anna Dahl", ""), r.open(t, "", ""), r.open(t, "", "")
+	id := recordOf(t, anna, goodLine)
+	check := func(b *browser, fields map[string]string, entered ...string) got {
 		t.Helper()
-		v := parse(t, b.get(t, "/record/"+id+"/check").body).form(t, "/record/"+id+"/check").fill()
-		v.Del("entered")
-		v["entered"] = entered
+		page := "/record/" + id + "/check"
+		v := url.Values{"mark": {parse(t, b.get(t, "/").body).form(t, "/ask").fill().Get("mark")}, "deed": {newID()}, "how": {record.Blind}, "entered": entered}
 		for k, x := range fields {
 			v.Set(k, x)
 		}
-		return b.post(t, "/record/"+id+"/check", v)
+		return b.post(t, page, v)
 	}
-	if g := b.get(t, "/record/"+id+"/check"); strings.Contains(g.body, `value="Anna Dahl"`) {
-		t.Error("the name of whoever computed it is offered to whoever checks")
+	// Whoever asked is told, in any name, also by a form that is made up.
+	if g := anna.get(t, "/record/"+id+"/check"); strings.Contains(g.body, "Compare") || !strings.Contains(g.body, "a browser of their own") {
+		t.Error("the browser that asked is offered to check")
 	}
 	for _, c := range []struct {
 		name    string
+		by      *browser
 		fields  map[string]string
 		entered []string
 		code    int
 		want    string
 	}{
-		{"no name", map[string]string{"name": " "}, []string{"9000", "5470"}, 422, "Give your name"},
-		{"an empty figure", map[string]string{"name": "Bo"}, []string{"9000", ""}, 422, "Enter every altitude"},
-		{"no figure", map[string]string{"name": "Bo"}, []string{"9000", "<script>"}, 422, "Enter every altitude"},
-		{"the author", map[string]string{"name": "anna  dahl"}, []string{"9000", "5470"}, 200, "is your own"},
-		{"another figure", map[string]string{"name": "Bo"}, []string{"9 000", "7,000 ft"}, 200, "Bo disagrees"},
-		{"a third person", map[string]string{"name": "Cy", "how": "confirm"}, nil, 200, "is checked by Cy"},
+		{"the browser that asked, in another name", anna, map[string]string{"name": "Bo"}, []string{"9000", "5470"}, 200, "was computed in this browser"},
+		{"the browser that asked, confirming", anna, map[string]string{"name": "Kari", "how": record.Confirmed}, nil, 200, "was computed in this browser"},
+		{"no name", bo, map[string]string{"name": " "}, []string{"9000", "5470"}, 422, "Give your name"},
+		{"a name that tells a story", bo, map[string]string{"name": "Anna at 18:40Z. Checked by Kari"}, []string{"9000", "5470"}, 422, "a name has letters"},
+		{"a name that looks like another", bo, map[string]string{"name": "B\u043e"}, []string{"9000", "5470"}, 422, "Cyrillic and Latin"},
+		{"an empty figure", bo, map[string]string{"name": "Bo"}, []string{"9000", ""}, 422, "Enter every altitude"},
+		{"no figure", bo, map[string]string{"name": "Bo"}, []string{"9000", "<script>"}, 422, "Enter every altitude"},
+		{"the author elsewhere", bo, map[string]string{"name": "ANNA  dahl"}, []string{"9000", "5470"}, 200, "is your own"},
+		{"the author in wide letters", bo, map[string]string{"name": "Ａｎｎａ-Ｄａｈｌ"}, []string{"9000", "5470"}, 200, "is your own"},
+		{"another figure", bo, map[string]string{"name": "Bo"}, []string{"9 000", "7,000 ft"}, 200, "Bo disagrees"},
+		{"a third name in the second browser", bo, map[string]string{"name": "Cy", "how": record.Confirmed}, nil, 200, "was checked in this browser, by Bo"},
+		{"a third person", cy, map[string]string{"name": "Cy", "how": record.Confirmed}, nil, 200, "is checked by Cy"},
 	} {
-		g := check(c.fields, c.entered...)
+		g := check(c.by, c.fields, c.entered...)
 		text := parse(t, g.body).read()
 		if g.code != c.code || !strings.Contains(text, c.want) {
 			t.Errorf("%s: %d, want %d and %q:\n%s", c.name, g.code, c.code, c.want, text)
@@ -346,11 +355,63 @@ func TestCheckHere(t *testing.T) {
 			t.Errorf("%s: what was entered is lost", c.name)
 		}
 	}
-	if g := b.get(t, "/record/"+id); !strings.Contains(parse(t, g.body).read(), "checked") {
+	if g := anna.get(t, "/record/"+id); !strings.Contains(parse(t, g.body).read(), "checked") {
 		t.Error("the record does not show the check")
 	}
-	if g := b.get(t, "/record/"+id+"/card.pdf"); !strings.Contains(g.body, "Cy") {
+	if g := anna.get(t, "/record/"+id+"/card.pdf"); !strings.Contains(g.body, "Cy") {
 		t.Errorf("the card to print has not who checked: %s", g.body)
+	}
+}
+
+// TestOnePersonOneLink: however a link's name is written, its person is one,
+// and is nobody's second person in another browser.
+func TestOnePersonOneLink(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous, signIn: true})
+	secret := r.link(t, "anna", access.Ask)
+	one, two := newBrowser(r.server.URL), newBrowser(r.server.URL)
+	one.enter(t, secret)
+	two.enter(t, secret)
+	id := recordOf(t, one, goodLine)
+	confirm := func(b *browser) string {
+		t.Helper()
+		v := parse(t, b.get(t, "/record/"+id+"/check").body).form(t, "/record/"+id+"/check").fill()
+		v.Set("how", record.Confirmed)
+		return parse(t, b.post(t, "/record/"+id+"/check", v).body).read()
+	}
+	if text := confirm(two); !strings.Contains(text, "is your own") {
+		t.Errorf("the same link in another browser checks:\n%s", text)
+	}
+	// The link ends, and comes again in another spelling: it is the same person.
+	if _, err := r.access.RevokeToken(t.Context(), "anna", time.Now()); err != nil {
+		t.Fatal(err)
+	}
+	if text := confirm(r.open(t, "ANNA", access.Ask)); !strings.Contains(text, "is your own") {
+		t.Errorf("ANNA checks what anna computed:\n%s", text)
+	}
+	if text := confirm(r.open(t, "Bo", access.Ask)); !strings.Contains(text, "is checked by Bo") {
+		t.Errorf("Bo does not check:\n%s", text)
+	}
+}
+
+// TestGivenName: what is no name is sent back with the reason.
+func TestGivenName(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.open(t, "", "")
+	for name, want := range map[string]string{
+		"Anna at 18:40Z. Checked by Kari": "a name has letters", "\u0410nna": "Cyrillic and Latin", strings.Repeat("a", 41): "40 characters", "<b>": "a name has letters",
+	} {
+		g := b.send(t, "/you", "/you", map[string]string{"name": name})
+		if text := parse(t, g.body).read(); g.code != http.StatusUnprocessableEntity || !strings.Contains(text, want) || !strings.Contains(text, name) {
+			t.Errorf("%q = %d, want 422 and %q:\n%s", name, g.code, want, text)
+		}
+	}
+	g := b.send(t, "/you", "/you", map[string]string{"name": " Anna   O'Dahl-Øye "})
+	if g.code != 200 || !strings.Contains(parse(t, g.body).read(), "Anna O'Dahl-Øye") {
+		t.Errorf("a name = %d:\n%s", g.code, parse(t, g.body).read())
+	}
+	recordOf(t, b, goodLine)
+	if text := parse(t, b.get(t, "/").body).id("talk").read(); !strings.Contains(text, "Computed by Anna O'Dahl-Øye at") {
+		t.Errorf("the record says:\n%s", text)
 	}
 }
 
@@ -405,24 +466,52 @@ func TestAcknowledge(t *testing.T) {
 	}
 }
 
-// TestDutyByLink: the desk's rights hold on the page.
+// TestDutyByLink: a link's scope decides who does a duty officer's deeds,
+// whether the configuration names duty officers or not.
 func TestDutyByLink(t *testing.T) {
-	r := newRoom(t, roomOptions{limits: generous, signIn: true, duty: []string{Surface + ":" + DutyGroup}})
-	r.alert(t, 1, "Cold alert: XKLD.")
-	for _, c := range []struct {
-		name  string
-		scope access.Scope
-		want  string
-	}{{"anna", access.Duty, "is acknowledged by anna"}, {"bo", access.Ask, "Only a duty officer"}} {
-		b := r.open(t, c.name, c.scope)
-		g := b.post(t, "/press", parse(t, b.get(t, "/watch").body).form(t, "/press").fill())
-		if !strings.Contains(parse(t, g.body).read(), c.want) {
-			t.Errorf("%s reads:\n%s", c.name, parse(t, g.body).read())
+	for _, duty := range [][]string{{Surface + ":" + DutyGroup}, {"slack:U1", Surface + ":" + DutyGroup}, nil} {
+		r := newRoom(t, roomOptions{limits: generous, signIn: true, duty: duty})
+		r.alert(t, 1, "Cold alert: XKLD.")
+		for _, c := range []struct {
+			name  string
+			scope access.Scope
+			want  string
+		}{{"anna", access.Duty, "is acknowledged by anna"}, {"bo", access.Ask, "Only a duty officer"}} {
+			b := r.open(t, c.name, c.scope)
+			mark := parse(t, b.get(t, "/").body).form(t, "/ask").fill().Get("mark")
+			for i, line := range []string{"ack XKLD", "Acknowledge XKLD", "snooze XKLD 2h", "obs XKLD -38"} {
+				for _, g := range []got{
+					b.post(t, "/press", url.Values{"mark": {mark}, "deed": {newID()}, "text": {line}, "back": {"/"}}),
+					b.post(t, "/ask", url.Values{"mark": {mark}, "deed": {newID()}, "text": {line}}),
+				} {
+					if text := parse(t, g.body).id("talk").read(); i == 0 && !strings.Contains(text, c.want) || c.scope == access.Ask && strings.Contains(text, "acknowledged") {
+						t.Errorf("duty %q: %s reads after %q:\n%s", duty, c.name, line, text)
+					}
+				}
+			}
+			buttons := 0
+			for _, at := range []string{"/watch", "/base/XKLD"} {
+				for _, f := range parse(t, b.get(t, at).body).named("form") {
+					if strings.HasPrefix(f.fill().Get("text"), "ack ") || strings.HasPrefix(f.fill().Get("text"), "snooze ") {
+						buttons++
+					}
+				}
+			}
+			if (buttons > 0) != (c.scope == access.Duty) {
+				t.Errorf("duty %q: %s has %d buttons of duty officers", duty, c.name, buttons)
+			}
+		}
+		for _, who := range r.watch.acknowledged() {
+			if who != "XKLD anna (page:anna)" {
+				t.Errorf("duty %q: acknowledged %q", duty, who)
+			}
+		}
+		if len(r.watch.acknowledged()) == 0 {
+			t.Errorf("duty %q: nobody acknowledged", duty)
 		}
 	}
-	if got := r.watch.acknowledged(); len(got) != 1 {
-		t.Errorf("acknowledged %q, want once", got)
-	}
+	r := newRoom(t, roomOptions{limits: generous, signIn: true, duty: []string{Surface + ":" + DutyGroup}})
+	r.alert(t, 1, "Cold alert: XKLD.")
 	// Whoever may read sees no buttons and cannot make them up.
 	cy := r.open(t, "cy", access.Read)
 	page := parse(t, cy.get(t, "/watch").body)

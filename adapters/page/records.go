@@ -335,10 +335,12 @@ func (r *request) showCheck(id string, v checkView) {
 	}
 	if !r.who.linked {
 		v.AskName = true
-		// Whoever computed it left the name here; the next one types another.
 		if name := nameIn(r.Request); v.Name == "" && Surface+":"+atThisMachine(r.who.key, name).ID != k.Asked.Address {
 			v.Name = name
 		}
+	}
+	if here := r.who.person.Via; here != "" && here == k.Asked.Via {
+		v.Over = "It was computed in this browser: somebody else checks it in a browser of their own."
 	}
 	if !p.o.Records.Unchecked(k) {
 		v.Over = "This record is " + v.State + "."

@@ -305,7 +305,7 @@ func (r *crewRoom) open(t testing.TB, name string, scope access.Scope) *browser 
 	t.Helper()
 	b := newBrowser(r.server.URL)
 	if r.access != nil {
-		if g := b.get(t, "/enter/"+r.link(t, name, scope)); g.code != 200 {
+		if g := b.enter(t, r.link(t, name, scope)); g.code != 200 {
 			t.Fatalf("%s is not let in: %d", name, g.code)
 		}
 		return b

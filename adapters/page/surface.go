@@ -9,6 +9,7 @@ import (
 
 	"firn/bot/chat"
 	"firn/bot/outbox"
+	"firn/bot/person"
 	"firn/bot/room"
 )
 
@@ -79,7 +80,7 @@ func (p *Page) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.Ref,
 
 func (p *Page) answer(ctx context.Context, id string, e chat.Event, c chat.Card) (ref chat.Ref, err error) {
 	err = p.edit(ctx, e.Place.Channel, id, func(k *card, _ bool) ([][]byte, bool) {
-		k.at, k.Asked, k.By, k.Message, k.Event = e.At, asked(e), clean(e.Person.Name), e.Message, e.ID
+		k.at, k.Asked, k.By, k.Message, k.Event = e.At, asked(e), person.Shown(clean(e.Person.Name)), e.Message, e.ID
 		if e.Kind == chat.Pressed {
 			k.Message = ""
 		}
@@ -177,7 +178,7 @@ func (p *Page) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.Ref,
 	err = p.edit(ctx, where, newID(), func(k *card, _ bool) ([][]byte, bool) {
 		k.Asked = before.Asked
 		if pressed {
-			k.Asked, k.By = asked(e), clean(e.Person.Name)
+			k.Asked, k.By = asked(e), person.Shown(clean(e.Person.Name))
 		}
 		files := k.show(c)
 		if where == room.Posts {

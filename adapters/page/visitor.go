@@ -8,11 +8,10 @@ import (
 	"net/http"
 	"strings"
 	"time"
-	"unicode"
-	"unicode/utf8"
 
 	"firn/bot/access"
 	"firn/bot/chat"
+	"firn/bot/person"
 	"firn/bot/room"
 )
 
@@ -26,12 +25,9 @@ type visitor struct {
 	fresh  bool // has just been given its cookie
 }
 
-// idleFor is how long a session lasts without use. The figure is ours: a
+// SessionLife is how long a session lasts without use. The figure is ours: a
 // winter's rotation.
-const idleFor = 60 * 24 * time.Hour
-
-// longestName is of a name typed on this machine, ours.
-const longestName = 40
+const SessionLife = 60 * 24 * time.Hour
 
 // cookieName ties the cookie to this host where the way is secure.
 func (p *Page) cookieName(r *http.Request) string {
@@ -67,7 +63,7 @@ func (p *Page) visitor(w http.ResponseWriter, r *http.Request) (v visitor, ok bo
 			return v, false, nil
 		}
 		now := p.o.Now()
-		t, ok, err := p.o.Access.Session(r.Context(), h, now, now.Add(-idleFor))
+		t, ok, err := p.o.Access.Session(r.Context(), h, now, now.Add(-SessionLife))
 		if !ok {
 			return v, false, err
 		}
@@ -75,16 +71,18 @@ func (p *Page) visitor(w http.ResponseWriter, r *http.Request) (v visitor, ok bo
 			p.log.WarnContext(r.Context(), "use of a session not marked", "link", t.Name, "err", err)
 		}
 		v.scope, v.linked = t.Scope, true
-		v.person = chat.Person{ID: t.Name, Name: t.Name}
+		v.person = chat.Person{ID: person.Key(t.Name), Name: t.Name}
 		if t.Scope.Allows(access.Duty) {
 			v.person.Groups = []string{DutyGroup}
+		} else {
+			v.person.NoDuty = true // whether the configuration names duty officers or not
 		}
 		return v, true, nil
 	}
 	if !has {
 		v.secret, h = access.Secret()
 		v.key, v.fresh = keyOf(h), true
-		p.setCookie(w, r, p.cookieName(r), v.secret, idleFor)
+		p.setCookie(w, r, p.cookieName(r), v.secret, SessionLife)
 	}
 	v.scope = access.Duty
 	v.person = atThisMachine(v.key, nameIn(r))
@@ -94,29 +92,34 @@ func (p *Page) visitor(w http.ResponseWriter, r *http.Request) (v visitor, ok bo
 func keyOf(h access.Hash) string { return hex.EncodeToString(h[:8]) }
 
 // atThisMachine is somebody who sits here. Without a name it is the browser
-// that asks; with one it is the name, wherever it is typed: two people at one
-// screen are two, as they are on paper.
+// that asks; with one it is the name, wherever it is typed. A name is no proof:
+// the record knows the browser too, so that nobody is their own second person.
 func atThisMachine(key, name string) chat.Person {
+	p := chat.Person{Name: name, ID: person.Key(name), Groups: []string{DutyGroup}, Via: viaOf(key)}
 	if name == "" {
-		return chat.Person{ID: "browser-" + key[:6], Name: "browser " + key[:6], Groups: []string{DutyGroup}}
+		p.ID, p.Name = "browser-"+key[:6], "browser "+key[:6]
 	}
-	id := strings.Join(strings.FieldsFunc(strings.ToLower(name), func(r rune) bool {
-		return !unicode.IsLetter(r) && !unicode.IsDigit(r)
-	}), "-")
-	return chat.Person{ID: id, Name: name, Groups: []string{DutyGroup}}
+	return p
 }
 
-// properName makes a typed name fit for the record; empty when it is none.
-func properName(typed string) string {
-	name := strings.Join(strings.Fields(clean(typed)), " ")
-	if !strings.ContainsFunc(name, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }) {
-		return ""
+// viaOf tells a browser apart in the record; its conversation is called
+// otherwise.
+func viaOf(key string) string {
+	sum := sha256.Sum256([]byte("browser " + key))
+	return hex.EncodeToString(sum[:8])
+}
+
+// properName is a typed name, or says why it is none; empty when nothing was
+// typed.
+func properName(typed string) (string, error) {
+	name := person.Clean(strings.ToValidUTF8(typed, "\uFFFD"))
+	if name == "" {
+		return "", nil
 	}
-	for utf8.RuneCountInString(name) > longestName {
-		_, n := utf8.DecodeLastRuneInString(name)
-		name = name[:len(name)-n]
+	if err := person.Check(name); err != nil {
+		return "", err
 	}
-	return strings.TrimSpace(name)
+	return name, nil
 }
 
 func nameIn(r *http.Request) string {
@@ -128,7 +131,11 @@ func nameIn(r *http.Request) string {
 	if err != nil {
 		return ""
 	}
-	return properName(string(b))
+	name, err := properName(string(b))
+	if err != nil {
+		return "" // an older firn took it
+	}
+	return name
 }
 
 // mark is what this browser's forms carry. It comes of the cookie, so that it
@@ -141,46 +148,6 @@ func (v visitor) mark() string {
 
 func (v visitor) owns(mark string) bool {
 	return v.secret != "" && hmac.Equal([]byte(mark), []byte(v.mark()))
-}
-
-// enter lets a browser in by a link. The link's secret stays in no address and
-// in no cookie: the browser gets a secret of its own and goes on to the page.
-func (p *Page) enter(w http.ResponseWriter, hr *http.Request) {
-	r := &request{p: p, w: w, Request: hr}
-	w.Header().Set("Referrer-Policy", "no-referrer")
-	if p.o.Access == nil {
-		http.Redirect(w, hr, "/", http.StatusSeeOther)
-		return
-	}
-	if hr.Method == http.MethodHead {
-		return // somebody looks whether the link is there, and does not come in
-	}
-	if wait := p.limits.take("knock/"+p.address(hr), p.o.Limits.Knocks, p.o.Limits.KnockEvery); wait > 0 {
-		r.plain(http.StatusTooManyRequests, "Too many tries", "Wait a minute, then open your link again.")
-		return
-	}
-	refuse := func() {
-		r.plain(http.StatusForbidden, "This link does not open", "It was revoked, or not all of it was copied. Whoever runs firn can make you another.")
-	}
-	token, ok := access.HashOf(hr.PathValue("secret"))
-	if !ok {
-		refuse()
-		return
-	}
-	now := p.o.Now()
-	secret, hash := access.Secret()
-	t, ok, err := p.o.Access.Enter(hr.Context(), token, access.Session{Hash: hash, Made: now, Used: now}, now.Add(-idleFor))
-	switch {
-	case err != nil:
-		p.log.ErrorContext(hr.Context(), "nobody let in", "err", err)
-		r.plain(http.StatusServiceUnavailable, "Not now", "firn cannot look up your link; it is logged. Try again in a minute.")
-	case !ok:
-		refuse()
-	default:
-		p.log.InfoContext(hr.Context(), "came in by a link", "link", t.Name, "scope", string(t.Scope))
-		p.setCookie(w, hr, p.cookieName(hr), secret, idleFor)
-		http.Redirect(w, hr, "/", http.StatusSeeOther)
-	}
 }
 
 // leave signs a browser out.
@@ -203,14 +170,29 @@ func (p *Page) leave(r *request) {
 // you takes the name that somebody at this machine gives for the record.
 func (p *Page) you(r *request) {
 	if !r.who.linked {
-		name := properName(r.PostForm.Get("name"))
+		typed := r.PostForm.Get("name")
+		name, err := properName(typed)
+		if err != nil {
+			r.w.WriteHeader(http.StatusUnprocessableEntity)
+			r.show("you", frame{Title: "You"}, youView{clean(typed), sentence(err)})
+			return
+		}
 		value := base64.RawURLEncoding.EncodeToString([]byte(name))
-		p.setCookie(r.w, r.Request, nameCookie, value, idleFor)
+		p.setCookie(r.w, r.Request, nameCookie, value, SessionLife)
 	}
 	http.Redirect(r.w, r.Request, "/", http.StatusSeeOther)
 }
 
 // youPage says who the record takes a browser for.
 func (p *Page) youPage(r *request) {
-	r.show("you", frame{Title: "You"}, nameIn(r.Request))
+	r.show("you", frame{Title: "You"}, youView{Name: nameIn(r.Request)})
+}
+
+// youView is the page on which somebody at this machine gives a name.
+type youView struct{ Name, Wrong string }
+
+// sentence is an error for whoever typed what it is about.
+func sentence(err error) string {
+	text := err.Error()
+	return strings.ToUpper(text[:1]) + text[1:] + "."
 }

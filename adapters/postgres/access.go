@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"firn/bot/access"
+	"firn/bot/person"
 )
 
 var _ access.Store = (*Store)(nil)
@@ -37,49 +38,76 @@ func (s *Store) inTurn(ctx context.Context, what string, do func(tx *sql.Tx) err
 	return nil
 }
 
-// AddToken keeps a link where no good one has its name.
+// AddToken keeps a link where no good one has its name, however it is written.
 func (s *Store) AddToken(ctx context.Context, t access.Token) (added bool, err error) {
-	return s.one(ctx, "add link", `
-		INSERT INTO page_link (name, hash, scope, made, revoked, last_used) VALUES ($1, $2, $3, $4, $5, $6)
-		ON CONFLICT (name) DO UPDATE SET
-			hash = excluded.hash, scope = excluded.scope, made = excluded.made,
-			revoked = excluded.revoked, last_used = excluded.last_used
-		WHERE page_link.revoked IS NOT NULL`,
-		t.Name, t.Hash[:], string(t.Scope), instant(t.Made), orNull(t.Revoked), orNull(t.LastUsed))
+	err = s.inTurn(ctx, "add link", func(tx *sql.Tx) error {
+		// Two who add at once must see each other's.
+		if _, err := exec(ctx, tx, "LOCK TABLE page_link IN SHARE ROW EXCLUSIVE MODE"); err != nil {
+			return err
+		}
+		all, err := linksIn(ctx, tx)
+		if err != nil {
+			return err
+		}
+		for _, old := range all {
+			if old.Good(t.Made) && person.Key(old.Name) == person.Key(t.Name) {
+				return nil
+			}
+		}
+		added = true
+		_, err = exec(ctx, tx, `
+			INSERT INTO page_link (name, hash, scope, made, ends, revoked, last_used) VALUES ($1, $2, $3, $4, $5, $6, $7)
+			ON CONFLICT (name) DO UPDATE SET
+				hash = excluded.hash, scope = excluded.scope, made = excluded.made, ends = excluded.ends,
+				revoked = excluded.revoked, last_used = excluded.last_used`,
+			t.Name, t.Hash[:], string(t.Scope), instant(t.Made), orNull(t.Ends), orNull(t.Revoked), orNull(t.LastUsed))
+		return err
+	})
+	return added && err == nil, err
 }
 
-const linkColumns = "page_link.name, page_link.hash, page_link.scope, page_link.made, page_link.revoked, page_link.last_used"
+const linkColumns = "page_link.name, page_link.hash, page_link.scope, page_link.made, page_link.ends, page_link.revoked, page_link.last_used"
 
 // scanner is a row.
 type scanner interface{ Scan(into ...any) error }
 
 func scanLink(row scanner, more ...any) (t access.Token, err error) {
 	var hash []byte
-	var revoked, used sql.NullTime
-	err = row.Scan(append([]any{&t.Name, &hash, (*string)(&t.Scope), moment{&t.Made}, &revoked, &used}, more...)...)
+	var ends, revoked, used sql.NullTime
+	err = row.Scan(append([]any{&t.Name, &hash, (*string)(&t.Scope), moment{&t.Made}, &ends, &revoked, &used}, more...)...)
 	copy(t.Hash[:], hash)
-	t.Revoked, t.LastUsed = fromNull(revoked), fromNull(used)
+	t.Ends, t.Revoked, t.LastUsed = fromNull(ends), fromNull(revoked), fromNull(used)
 	return t, err
 }
 
 // Tokens are all links by name.
-func (s *Store) Tokens(ctx context.Context) (out []access.Token, err error) {
-	rows, err := s.db.QueryContext(ctx, "SELECT "+linkColumns+" FROM page_link ORDER BY name")
+func (s *Store) Tokens(ctx context.Context) ([]access.Token, error) {
+	out, err := linksIn(ctx, s.db)
 	if err != nil {
 		return nil, fmt.Errorf("links: %w", because(ctx, err))
+	}
+	return out, nil
+}
+
+// many is a connection pool or a transaction.
+type many interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
+func linksIn(ctx context.Context, from many) (out []access.Token, err error) {
+	rows, err := from.QueryContext(ctx, "SELECT "+linkColumns+" FROM page_link ORDER BY name")
+	if err != nil {
+		return nil, err
 	}
 	defer rows.Close()
 	for rows.Next() {
 		t, err := scanLink(rows)
 		if err != nil {
-			return nil, fmt.Errorf("links: %w", because(ctx, err))
+			return nil, err
 		}
 		out = append(out, t)
 	}
-	if err := rows.Err(); err != nil {
-		return nil, fmt.Errorf("links: %w", because(ctx, err))
-	}
-	return out, nil
+	return out, rows.Err()
 }
 
 // RevokeToken ends a link and its sessions.
@@ -96,13 +124,49 @@ func (s *Store) RevokeToken(ctx context.Context, name string, at time.Time) (rev
 	return revoked && err == nil, err
 }
 
+// RotateToken gives a link another secret and ends its sessions.
+func (s *Store) RotateToken(ctx context.Context, name string, hash access.Hash, at, ends time.Time) (rotated bool, err error) {
+	err = s.inTurn(ctx, "rotate link", func(tx *sql.Tx) error {
+		if _, err := exec(ctx, tx, "DELETE FROM page_session WHERE link = (SELECT hash FROM page_link WHERE name = $1 AND revoked IS NULL)", name); err != nil {
+			return err
+		}
+		n, err := exec(ctx, tx, "UPDATE page_link SET hash = $1, made = $2, ends = $3 WHERE name = $4 AND revoked IS NULL", hash[:], instant(at), orNull(ends), name)
+		rotated = n > 0
+		return err
+	})
+	return rotated && err == nil, err
+}
+
+// Sessions are the open ones of good links.
+func (s *Store) Sessions(ctx context.Context, at, idle time.Time) (out []access.Open, err error) {
+	rows, err := s.db.QueryContext(ctx, `
+		SELECT page_link.name, page_session.made, page_session.used FROM page_session JOIN page_link ON page_link.hash = page_session.link
+		WHERE page_session.used >= $1 AND page_link.revoked IS NULL AND (page_link.ends IS NULL OR page_link.ends > $2)
+		ORDER BY page_link.name, page_session.used DESC, page_session.made DESC`, instant(idle), instant(at))
+	if err != nil {
+		return nil, fmt.Errorf("sessions: %w", because(ctx, err))
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var o access.Open
+		if err := rows.Scan(&o.Link, moment{&o.Made}, moment{&o.Used}); err != nil {
+			return nil, fmt.Errorf("sessions: %w", because(ctx, err))
+		}
+		out = append(out, o)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("sessions: %w", because(ctx, err))
+	}
+	return out, nil
+}
+
 // Enter begins a session by a link.
 func (s *Store) Enter(ctx context.Context, token access.Hash, n access.Session, idle time.Time) (t access.Token, ok bool, err error) {
 	err = s.inTurn(ctx, "enter", func(tx *sql.Tx) error {
 		if _, err := exec(ctx, tx, "DELETE FROM page_session WHERE used < $1", instant(idle)); err != nil {
 			return err
 		}
-		t, err = scanLink(tx.QueryRowContext(ctx, "UPDATE page_link SET last_used = $1 WHERE hash = $2 AND revoked IS NULL RETURNING name, hash, scope, made, revoked, last_used", instant(n.Used), token[:]))
+		t, err = scanLink(tx.QueryRowContext(ctx, "UPDATE page_link SET last_used = $1 WHERE hash = $2 AND revoked IS NULL AND (ends IS NULL OR ends > $3) RETURNING name, hash, scope, made, ends, revoked, last_used", instant(n.Used), token[:], instant(n.Made)))
 		if ok, err = found(err); err != nil || !ok {
 			return err
 		}
@@ -120,7 +184,7 @@ func (s *Store) Session(ctx context.Context, hash access.Hash, at, idle time.Tim
 	var used time.Time
 	t, err = scanLink(s.db.QueryRowContext(ctx, `
 		SELECT `+linkColumns+`, page_session.used FROM page_session JOIN page_link ON page_link.hash = page_session.link
-		WHERE page_session.hash = $1 AND page_session.used >= $2 AND page_link.revoked IS NULL`, hash[:], instant(idle)), moment{&used})
+		WHERE page_session.hash = $1 AND page_session.used >= $2 AND page_link.revoked IS NULL AND (page_link.ends IS NULL OR page_link.ends > $3)`, hash[:], instant(idle), instant(at)), moment{&used})
 	if ok, err = found(err); err != nil || !ok {
 		if err != nil {
 			err = fmt.Errorf("session: %w", because(ctx, err))

@@ -6,10 +6,7 @@ import (
 	"encoding/base64"
 	"fmt"
 	"io"
-	"strings"
 	"time"
-	"unicode"
-	"unicode/utf8"
 )
 
 // Scope is what a link allows; each includes the ones before it.
@@ -56,8 +53,14 @@ type Token struct {
 	Hash     Hash
 	Scope    Scope
 	Made     time.Time
+	Ends     time.Time // from then on it lets nobody in; zero: it has no end
 	Revoked  time.Time // zero: it is good
 	LastUsed time.Time // zero: never
+}
+
+// Good says that a link lets people in at a time.
+func (t Token) Good(at time.Time) bool {
+	return t.Revoked.IsZero() && (t.Ends.IsZero() || at.Before(t.Ends))
 }
 
 // Session is a browser that came in by a link.
@@ -65,6 +68,12 @@ type Session struct {
 	Hash Hash
 	Made time.Time
 	Used time.Time
+}
+
+// Open is a session as it is listed: whose link it came in by, and when.
+type Open struct {
+	Link       string
+	Made, Used time.Time
 }
 
 // secretBytes makes guessing hopeless.
@@ -88,23 +97,4 @@ func HashOf(text string) (h Hash, ok bool) {
 		return Hash{}, false
 	}
 	return sha256.Sum256([]byte(text)), true
-}
-
-// longestName is ours: it stands on cards.
-const longestName = 40
-
-// CheckName says what is wrong with a link's name.
-func CheckName(name string) error {
-	odd := strings.ContainsFunc(name, func(r rune) bool {
-		return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !strings.ContainsRune("-_.", r)
-	})
-	switch {
-	case name == "":
-		return fmt.Errorf("a link needs a name, such as anna")
-	case !utf8.ValidString(name) || odd:
-		return fmt.Errorf("%q: a link's name has letters, digits, hyphens and dots alone", name)
-	case utf8.RuneCountInString(name) > longestName:
-		return fmt.Errorf("%q: a link's name has %d characters at most", name, longestName)
-	}
-	return nil
 }

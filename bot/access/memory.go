@@ -1,11 +1,14 @@
 package access
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
 	"sync"
 	"time"
+
+	"firn/bot/person"
 )
 
 // Memory is a Store that lasts as long as its process.
@@ -40,9 +43,12 @@ func (m *Memory) AddToken(ctx context.Context, t Token) (bool, error) {
 	if err := ctx.Err(); err != nil {
 		return false, err
 	}
-	if old, has := m.tokens[t.Name]; has && old.Revoked.IsZero() {
-		return false, nil
+	for _, old := range m.tokens {
+		if old.Good(t.Made) && person.Key(old.Name) == person.Key(t.Name) {
+			return false, nil
+		}
 	}
+	t.Ends = instant(t.Ends)
 	t.Made, t.Revoked, t.LastUsed = instant(t.Made), instant(t.Revoked), instant(t.LastUsed)
 	m.tokens[t.Name] = t
 	return true, nil
@@ -76,18 +82,59 @@ func (m *Memory) RevokeToken(ctx context.Context, name string, at time.Time) (bo
 	}
 	t.Revoked = instant(at)
 	m.tokens[name] = t
-	for h, s := range m.sessions {
-		if s.by == t.Hash {
-			delete(m.sessions, h)
-		}
-	}
+	m.signOut(t.Hash)
 	return true, nil
 }
 
-// good is the link with a hash; the lock is held.
-func (m *Memory) good(h Hash) (Token, bool) {
+// signOut ends the sessions of a link; the lock is held.
+func (m *Memory) signOut(link Hash) {
+	for h, s := range m.sessions {
+		if s.by == link {
+			delete(m.sessions, h)
+		}
+	}
+}
+
+// RotateToken gives a link another secret.
+func (m *Memory) RotateToken(ctx context.Context, name string, hash Hash, at, ends time.Time) (bool, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if err := ctx.Err(); err != nil {
+		return false, err
+	}
+	t, has := m.tokens[name]
+	if !has || !t.Revoked.IsZero() {
+		return false, nil
+	}
+	m.signOut(t.Hash)
+	t.Hash, t.Made, t.Ends = hash, instant(at), instant(ends)
+	m.tokens[name] = t
+	return true, nil
+}
+
+// Sessions are the open ones.
+func (m *Memory) Sessions(ctx context.Context, at, idle time.Time) ([]Open, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	var out []Open
+	for _, s := range m.sessions {
+		if t, ok := m.good(s.by, at); ok && !s.Used.Before(idle) {
+			out = append(out, Open{t.Name, s.Made, s.Used})
+		}
+	}
+	slices.SortFunc(out, func(a, b Open) int {
+		return cmp.Or(strings.Compare(a.Link, b.Link), b.Used.Compare(a.Used), b.Made.Compare(a.Made))
+	})
+	return out, nil
+}
+
+// good is the link with a hash that is good at a time; the lock is held.
+func (m *Memory) good(h Hash, at time.Time) (Token, bool) {
 	for _, t := range m.tokens {
-		if t.Hash == h && t.Revoked.IsZero() {
+		if t.Hash == h && t.Good(at) {
 			return t, true
 		}
 	}
@@ -106,7 +153,7 @@ func (m *Memory) Enter(ctx context.Context, token Hash, s Session, idle time.Tim
 			delete(m.sessions, h)
 		}
 	}
-	t, ok := m.good(token)
+	t, ok := m.good(token, s.Made)
 	if !ok {
 		return Token{}, false, nil
 	}
@@ -128,7 +175,7 @@ func (m *Memory) Session(ctx context.Context, hash Hash, at, idle time.Time) (To
 	if !has || s.Used.Before(idle) {
 		return Token{}, false, nil
 	}
-	t, ok := m.good(s.by)
+	t, ok := m.good(s.by, at)
 	if !ok {
 		return Token{}, false, nil
 	}

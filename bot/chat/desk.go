@@ -371,6 +371,7 @@ func (d *Desk) work(ctx context.Context, s Surface, e Event, text string, instea
 		Thread:  threadOf(e),
 		User:    user(s, e.Person),
 		Person:  s.Name() + ":" + oneLine(e.Person.ID),
+		Via:     oneLine(e.Person.Via),
 		Card:    string(instead),
 		Channel: address(s, e.Place),
 		Direct:  e.Place.Direct,

@@ -24,6 +24,12 @@ type Person struct {
 	ID     string
 	Name   string   // for people to read; may be empty, then ID is shown
 	Groups []string // ids of the Slack user groups or Discord roles, where the service says so
+	// Via tells apart what the person used, where the surface takes whatever
+	// name is typed; else empty.
+	Via string
+	// NoDuty says that the surface knows that the person may not do what duty
+	// officers do, whoever else may.
+	NoDuty bool
 }
 
 // Ref names a message on its surface for ever, also after a restart. Only the

@@ -9,6 +9,7 @@ import (
 	"time"
 	"unicode"
 
+	"firn/bot/person"
 	"firn/bot/reply"
 )
 
@@ -43,6 +44,9 @@ func (d *Desk) turnAway(ctx context.Context, s Surface, e Event) {
 
 // onDuty says whether a person may do what duty officers do.
 func (d *Desk) onDuty(s Surface, p Person) bool {
+	if p.NoDuty {
+		return false
+	}
 	if len(d.set.Duty) == 0 {
 		return true
 	}
@@ -54,8 +58,8 @@ func (d *Desk) onDuty(s Surface, p Person) bool {
 	})
 }
 
-// deed says that a message begins with the word for a duty officer's deed.
-func deed(text string) bool {
+// DutyDeed says that a message begins with the word for a duty officer's deed.
+func DutyDeed(text string) bool {
 	words := strings.Fields(text)
 	if len(words) == 0 {
 		return false
@@ -75,13 +79,16 @@ func (d *Desk) notOnDuty(s Surface) reply.Reply {
 		if !ok {
 			continue
 		}
-		if name := oneLine(d.set.DutyNames[a]); name != "" {
+		if name := person.Shown(oneLine(d.set.DutyNames[a])); name != "" {
 			here = append(here, name)
 		} else {
 			here = append(here, strings.Replace(id, "role:", "role ", 1))
 		}
 	}
 	text := "Only a duty officer may do that; none is named for this service."
+	if len(d.set.Duty) == 0 {
+		text = "Only a duty officer may do that, and you are none here."
+	}
 	if len(here) > 0 {
 		text = "Only a duty officer may do that: " + strings.Join(here, ", ") + "."
 	}

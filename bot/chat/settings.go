@@ -114,7 +114,7 @@ func (s Settings) withDefaults() Settings {
 		s.Limit = 25 * time.Second
 	}
 	if s.Deed == nil {
-		s.Deed = deed
+		s.Deed = DutyDeed
 	}
 	return s
 }

@@ -288,8 +288,7 @@ func (b *Book) settled(all []Made, lost map[string]bool) {
 	}
 	b.mu.Unlock()
 	if told {
-		b.telling.Lock() // what is being told is told before it is put right
-		b.telling.Unlock()
+		b.toldOut() // before it is put right
 	}
 	b.tellUnkept()
 }

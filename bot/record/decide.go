@@ -145,7 +145,13 @@ func check(r Record, d Deed, set Settings, c *Change) Outcome {
 		}
 		return Outcome{Text: fmt.Sprintf("%s is your own: somebody else must check it.", r.what())}
 	}
+	if set.here(r.Asked, d.By) {
+		return Outcome{Text: fmt.Sprintf("%s was computed in this browser: somebody else checks it in a browser of their own.", r.what())}
+	}
 	for _, k := range r.Checks {
+		if k.stands() && !set.same(k.By, d.By) && set.here(k.By, d.By) {
+			return Outcome{Text: fmt.Sprintf("%s was checked in this browser, by %s: whoever checks it as well does so in a browser of their own.", r.what(), k.By)}
+		}
 		if !k.stands() || !set.same(k.By, d.By) {
 			continue
 		}

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"firn/bot/person"
 	"firn/bot/reply"
 )
 
@@ -12,13 +13,16 @@ import (
 type Person struct {
 	Address string `json:"address"` // slack:U1; the surface's name where it has no accounts
 	Name    string `json:"name,omitempty"`
+	// Via tells the browser apart that it was done in, where its surface takes
+	// whatever name is typed; empty: the account is enough.
+	Via string `json:"via,omitempty"`
 }
 
-// String is the name to read.
+// String is the name to read, as it stands in a sentence.
 func (p Person) String() string {
 	switch {
 	case p.Name != "":
-		return p.Name
+		return person.Shown(p.Name)
 	case p.Address != "" && !strings.Contains(p.Address, ":"):
 		return "the " + p.Address
 	}

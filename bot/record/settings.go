@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"firn/bot/person"
 	"firn/engine"
 )
 
@@ -60,12 +61,17 @@ func (s Settings) blind(channel string) bool {
 	return s.Blind || slices.Contains(s.BlindChannels, channel)
 }
 
-// same says that two accounts are one person's.
+// same says that two accounts are one person's: one that differs in case,
+// width or punctuation alone is no other.
 func (s Settings) same(a, b Person) bool {
-	return a.Address == b.Address || slices.ContainsFunc(s.Linked, func(accounts []string) bool {
+	return person.Key(a.Address) == person.Key(b.Address) || slices.ContainsFunc(s.Linked, func(accounts []string) bool {
 		return slices.Contains(accounts, a.Address) && slices.Contains(accounts, b.Address)
 	})
 }
+
+// here says that two did something in the same browser, whatever names they
+// typed.
+func (s Settings) here(a, b Person) bool { return a.Via != "" && a.Via == b.Via }
 
 // clock writes an instant for people at a station: in its own time and in UTC,
 // with the day where it is not that of since.

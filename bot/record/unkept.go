@@ -161,6 +161,12 @@ func (b *Book) tellUnkept() {
 	})
 }
 
+// toldOut waits until what is being told is told.
+func (b *Book) toldOut() {
+	b.telling.Lock()
+	defer b.telling.Unlock()
+}
+
 func (b *Book) tellOneUnkept(c *standing, p *pending) {
 	b.telling.Lock()
 	defer b.telling.Unlock()

@@ -24,6 +24,10 @@ func RunAccess(t *testing.T, open func(t *testing.T) access.Store) {
 		{"a link lets browsers in", linkEnters},
 		{"a revoked link ends its sessions", linkRevoked},
 		{"a link of the same name is another", linkAgain},
+		{"a name has one good link, however it is written", linkFolded},
+		{"a link that has ended lets nobody in", linkEnds},
+		{"a rotated link ends its sessions", linkRotated},
+		{"open sessions are listed", sessionsListed},
 		{"a session ends when it is left", sessionLeft},
 		{"a session ends when nobody uses it", sessionIdle},
 		{"uses are kept to the minute", sessionUses},
@@ -86,7 +90,7 @@ func linkFields(t *testing.T, s access.Store) {
 		t.Errorf("an empty store has the links %+v", got)
 	}
 	want := []access.Token{
-		{Name: "anna", Hash: hash(1), Scope: access.Read, Made: at(1)},
+		{Name: "anna", Hash: hash(1), Scope: access.Read, Made: at(1), Ends: at(9)},
 		{Name: "bjørn", Hash: hash(2), Scope: access.Duty, Made: at(2), Revoked: at(3), LastUsed: at(4)},
 	}
 	mustLink(t, s, want[1])
@@ -178,6 +182,93 @@ func linkAgain(t *testing.T, s access.Store) {
 	enter(t, s, 2, 13, "anna")
 }
 
+func linkFolded(t *testing.T, s access.Store) {
+	mustLink(t, s, link("anna", 1))
+	for _, name := range []string{"Anna", "ANNA", "ＡＮＮＡ", "an-na", "anna."} {
+		if added, err := s.AddToken(t.Context(), link(name, 2)); added || err != nil {
+			t.Errorf("%s beside anna: %v, %v", name, added, err)
+		}
+	}
+	if _, err := s.RevokeToken(t.Context(), "anna", at(20)); err != nil {
+		t.Fatal(err)
+	}
+	mustLink(t, s, link("Anna", 3))
+	if added, err := s.AddToken(t.Context(), link("anna", 4)); added || err != nil {
+		t.Errorf("anna beside Anna: %v, %v", added, err)
+	}
+}
+
+func linkEnds(t *testing.T, s access.Store) {
+	l := link("anna", 1)
+	l.Ends = at(30)
+	mustLink(t, s, l)
+	enter(t, s, 1, 29, "anna")
+	finds(t, s, 29, "anna")
+	enter(t, s, 1, 30, "")
+	if _, ok, err := s.Session(t.Context(), hash(29), at(30), never); ok || err != nil {
+		t.Errorf("a session of a link that has ended: %v, %v", ok, err)
+	}
+	if added, err := s.AddToken(t.Context(), link("Anna", 29)); added || err != nil {
+		t.Errorf("Anna while anna's is good: %v, %v", added, err)
+	}
+	mustLink(t, s, link("anna", 40))
+	enter(t, s, 40, 41, "anna")
+	enter(t, s, 1, 29, "")
+}
+
+func linkRotated(t *testing.T, s access.Store) {
+	mustLink(t, s, link("anna", 1))
+	mustLink(t, s, link("bo", 2))
+	enter(t, s, 1, 11, "anna")
+	enter(t, s, 2, 12, "bo")
+	if found, err := s.RotateToken(t.Context(), "anna", hash(3), at(20), at(60)); !found || err != nil {
+		t.Fatalf("RotateToken = %v, %v", found, err)
+	}
+	finds(t, s, 11, "")
+	finds(t, s, 12, "bo")
+	enter(t, s, 1, 21, "")
+	enter(t, s, 3, 22, "anna")
+	enter(t, s, 3, 60, "")
+	got := links(t, s)[0]
+	want := access.Token{Name: "anna", Hash: hash(3), Scope: access.Ask, Made: at(20), Ends: at(60), LastUsed: at(22)}
+	same(t, "the rotated link", got, want)
+	if _, err := s.RevokeToken(t.Context(), "anna", at(23)); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"anna", "nobody"} {
+		if found, err := s.RotateToken(t.Context(), name, hash(4), at(24), time.Time{}); found || err != nil {
+			t.Errorf("RotateToken(%s) = %v, %v", name, found, err)
+		}
+	}
+}
+
+func sessionsListed(t *testing.T, s access.Store) {
+	ends := link("cy", 3)
+	ends.Ends = at(40)
+	mustLink(t, s, link("anna", 1))
+	mustLink(t, s, link("bo", 2))
+	mustLink(t, s, ends)
+	for _, e := range [][2]int{{1, 11}, {1, 12}, {2, 13}, {3, 14}} {
+		enter(t, s, e[0], e[1], map[int]string{1: "anna", 2: "bo", 3: "cy"}[e[0]])
+	}
+	if _, err := s.RevokeToken(t.Context(), "bo", at(20)); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		at, idle int
+		want     []access.Open
+	}{
+		{39, 0, []access.Open{{Link: "anna", Made: at(12), Used: at(12)}, {Link: "anna", Made: at(11), Used: at(11)}, {Link: "cy", Made: at(14), Used: at(14)}}},
+		{40, 12, []access.Open{{Link: "anna", Made: at(12), Used: at(12)}}},
+	} {
+		got, err := s.Sessions(t.Context(), at(c.at), at(c.idle))
+		if err != nil {
+			t.Fatal(err)
+		}
+		same(t, "sessions", got, c.want)
+	}
+}
+
 func sessionLeft(t *testing.T, s access.Store) {
 	mustLink(t, s, link("anna", 1))
 	enter(t, s, 1, 11, "anna")
@@ -258,8 +349,13 @@ func accessCancelled(t *testing.T, s access.Store) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	for name, call := range map[string]func() error{
-		"AddToken":    func() error { _, err := s.AddToken(ctx, link("bo", 2)); return err },
-		"Tokens":      func() error { _, err := s.Tokens(ctx); return err },
+		"AddToken": func() error { _, err := s.AddToken(ctx, link("bo", 2)); return err },
+		"Tokens":   func() error { _, err := s.Tokens(ctx); return err },
+		"RotateToken": func() error {
+			_, err := s.RotateToken(ctx, "anna", hash(5), at(3), time.Time{})
+			return err
+		},
+		"Sessions":    func() error { _, err := s.Sessions(ctx, at(3), never); return err },
 		"RevokeToken": func() error { _, err := s.RevokeToken(ctx, "anna", at(3)); return err },
 		"Enter": func() error {
 			_, _, err := s.Enter(ctx, hash(1), access.Session{Hash: hash(12), Made: at(1), Used: at(1)}, never)

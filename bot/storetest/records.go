@@ -32,7 +32,7 @@ func fullMade() record.Made {
 	return record.Made{
 		ID: "KALOMI-RUTA", Version: 2, Replaces: "KALOMI-RUTO", Shown: "KALOMI-RUTI",
 		Surface: "slack", Thread: "C1/1.2", Channel: "slack:C1", Message: "1768480000.000100",
-		Asked: record.Person{Address: "slack:U1", Name: "Anna “A” <b>"}, Text: "xkld m38 8200 \u2028", Line: "XKLD -38 8200",
+		Asked: record.Person{Address: "slack:U1", Name: "Anna “A” <b>", Via: "0123456789abcdef"}, Text: "xkld m38 8200 \u2028", Line: "XKLD -38 8200",
 		At: at(1), Expires: at(7), Measured: at(2), Restriction: reply.Some(-25), Engine: "1",
 		Numbers: []record.Number{{Label: "FAF", PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 1.0 / 3, StepFt: 100, Required: true}},
 		Reply:   fullReply(),

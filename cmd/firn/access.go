@@ -1,38 +1,44 @@
 package main
 
 import (
-	"cmp"
 	"context"
 	"fmt"
+	"io"
 	"log/slog"
-	"net"
-	"net/url"
-	"os"
-	"strings"
 	"text/tabwriter"
 	"time"
 
 	"firn/adapters/page"
 	"firn/bot/access"
+	"firn/bot/person"
 )
 
 // accessCommand looks after the links by which people come in to the page from
 // other machines.
 type accessCommand struct {
 	Add    accessAdd    `cmd:"" help:"Make a link for somebody, and show it this once."`
-	List   accessList   `cmd:"" help:"Show the links, and when each was used."`
+	List   accessList   `cmd:"" help:"Show the links, when each was used, and the browsers that came in by it."`
+	Rotate accessRotate `cmd:"" help:"Give somebody another link: the old one ends, and whoever came in by it is signed out."`
 	Revoke accessRevoke `cmd:"" help:"End a link, and sign out whoever came in by it."`
 }
 
 type accessAdd struct {
 	files
-	Name  string `arg:"" help:"Whose it is, as the record shows them: letters, digits, hyphens and dots."`
+	Name  string `arg:"" help:"Whose it is, as the record shows them: letters, digits, spaces, - ' and dots."`
+	Until string `help:"The last day on which it opens, in UTC, such as 2026-03-31." placeholder:"DATE"`
 	Scope string `help:"read: look. ask: ask and check as well. duty: and what duty officers do." enum:"read,ask,duty" default:"ask"`
 	URL   string `name:"url" help:"The page's address as people reach it, such as https://firn.example.org" placeholder:"ADDRESS"`
 }
 
 type accessList struct {
 	files
+}
+
+type accessRotate struct {
+	files
+	Name  string `arg:"" help:"Whose link."`
+	Until string `help:"The last day on which the new one opens, in UTC; never: it has no end. Without it the end stays." placeholder:"DATE"`
+	URL   string `name:"url" help:"The page's address as people reach it, such as https://firn.example.org" placeholder:"ADDRESS"`
 }
 
 type accessRevoke struct {
@@ -55,12 +61,17 @@ func links(ctx context.Context, h host, at files) (*loaded, store, error) {
 
 // Run makes a link.
 func (c *accessAdd) Run(ctx context.Context, h host) error {
-	if err := access.CheckName(c.Name); err != nil {
+	c.Name = person.Clean(c.Name)
+	if err := person.Check(c.Name); err != nil {
 		return fmt.Errorf("%w: %w", errUsage, err)
 	}
 	scope, err := access.ParseScope(c.Scope)
 	if err != nil {
 		return fmt.Errorf("%w: %w", errUsage, err)
+	}
+	ends, err := endOf(c.Until, h.now())
+	if err != nil {
+		return err
 	}
 	l, s, err := links(ctx, h, c.files)
 	if err != nil {
@@ -72,56 +83,113 @@ func (c *accessAdd) Run(ctx context.Context, h host) error {
 		return err
 	}
 	secret, hash := access.Secret()
-	added, err := s.AddToken(ctx, access.Token{Name: c.Name, Hash: hash, Scope: scope, Made: h.now()})
+	added, err := s.AddToken(ctx, access.Token{Name: c.Name, Hash: hash, Scope: scope, Made: h.now(), Ends: ends})
 	if err != nil {
 		return err
 	}
 	if !added {
-		return fmt.Errorf("%s has a link already; \"firn access revoke %s\" ends it", c.Name, c.Name)
+		return c.taken(ctx, s)
 	}
 	if !l.signIn() {
 		fmt.Fprintln(h.stderr, "firn: the page is open to this machine alone and asks nobody for a link; that begins with another address in page listen, or behind_proxy")
 	}
-	_, err = fmt.Fprintf(h.stdout, "%s/enter/%s\n", front, secret)
+	return handOut(h, front, secret, c.Name)
+}
+
+// handOut shows a link. Its secret stands behind the #, which browsers send
+// nowhere.
+func handOut(h host, front, secret, name string) error {
+	_, err := fmt.Fprintf(h.stdout, "%s/enter#%s\n", front, secret)
 	if err == nil {
-		fmt.Fprintf(h.stderr, "firn: whoever has this link is %s to the record; it is not shown again\n", c.Name)
+		fmt.Fprintf(h.stderr, "firn: whoever has this link is %s to the record; it is not shown again\n", name)
 	}
 	return err
 }
 
-// pageURL is the page's address as people reach it.
-func (l *loaded) pageURL(given string) (string, error) {
-	if given != "" {
-		u, err := url.Parse(given)
-		if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
-			return "", fmt.Errorf("%w: --url %q is no address; write it as https://firn.example.org", errUsage, given)
-		}
-		return strings.TrimRight(u.Scheme+"://"+u.Host, "/"), nil
-	}
-	if l.Page.BehindProxy {
-		return "", fmt.Errorf("%w: behind a proxy firn does not know its own address; add --url https://firn.example.org", errUsage)
-	}
-	scheme := "http"
-	if l.Page.TLSCert != "" {
-		scheme = "https"
-	}
-	name, port, err := net.SplitHostPort(cmp.Or(l.Page.Listen, defaultListen))
+// taken says whose link keeps another from being made.
+func (c *accessAdd) taken(ctx context.Context, s access.Store) error {
+	name, err := linkOf(ctx, s, c.Name)
 	if err != nil {
-		return "", fmt.Errorf("page: %w", err)
+		return err
 	}
-	if name, err = named(name); err != nil {
-		return "", fmt.Errorf("this machine's name is not known; add --url: %w", err)
+	also := ""
+	if name.Name != c.Name {
+		also = ", and " + c.Name + " reads like the same name"
 	}
-	return scheme + "://" + net.JoinHostPort(name, port), nil
+	return fmt.Errorf("%s has a link already%s; \"firn access rotate '%s'\" gives another, \"firn access revoke '%s'\" ends it", name.Name, also, name.Name, name.Name)
 }
 
-// named is a host to listen on as others reach it: this machine's name where
-// that is every address.
-func named(listen string) (string, error) {
-	if ip := net.ParseIP(listen); listen == "" || ip != nil && ip.IsUnspecified() {
-		return os.Hostname()
+// linkOf is the link of somebody, however the name is written: the one that
+// was not revoked, where there are several.
+func linkOf(ctx context.Context, s access.Store, name string) (access.Token, error) {
+	all, err := s.Tokens(ctx)
+	if err != nil {
+		return access.Token{}, err
 	}
-	return listen, nil
+	best := access.Token{}
+	for _, t := range all {
+		better := best.Name == "" || !best.Revoked.IsZero() && t.Revoked.IsZero() || t.Revoked.IsZero() && t.Made.After(best.Made)
+		if person.Key(t.Name) == person.Key(name) && better {
+			best = t
+		}
+	}
+	if best.Name == "" || !best.Revoked.IsZero() {
+		return access.Token{}, fmt.Errorf("%s has no link", name)
+	}
+	return best, nil
+}
+
+// endOf reads a last day: a link ends when it is over.
+func endOf(day string, now time.Time) (time.Time, error) {
+	if day == "" {
+		return time.Time{}, nil
+	}
+	t, err := time.Parse(time.DateOnly, day)
+	if err != nil {
+		return t, fmt.Errorf("%w: --until %q is no day; write it as 2026-03-31", errUsage, day)
+	}
+	if t = t.AddDate(0, 0, 1); !t.After(now) {
+		return t, fmt.Errorf("%w: --until %s is past", errUsage, day)
+	}
+	return t, nil
+}
+
+// Run gives somebody another link.
+func (c *accessRotate) Run(ctx context.Context, h host) error {
+	ends := time.Time{}
+	if c.Until != "never" {
+		var err error
+		if ends, err = endOf(c.Until, h.now()); err != nil {
+			return err
+		}
+	}
+	l, s, err := links(ctx, h, c.files)
+	if err != nil {
+		return err
+	}
+	defer closed(h, s)
+	front, err := l.pageURL(c.URL)
+	if err != nil {
+		return err
+	}
+	t, err := linkOf(ctx, s, c.Name)
+	if err != nil {
+		return err
+	}
+	if c.Until == "" {
+		if ends = t.Ends; !ends.IsZero() && !ends.After(h.now()) {
+			return fmt.Errorf("the link of %s has ended; add --until DATE, or --until never", t.Name)
+		}
+	}
+	secret, hash := access.Secret()
+	found, err := s.RotateToken(ctx, t.Name, hash, h.now(), ends)
+	if err != nil {
+		return err
+	}
+	if !found {
+		return fmt.Errorf("%s has no link", c.Name)
+	}
+	return handOut(h, front, secret, t.Name)
 }
 
 // Run lists the links.
@@ -139,20 +207,43 @@ func (c *accessList) Run(ctx context.Context, h host) error {
 		_, err := fmt.Fprintln(h.stdout, "there are no links; \"firn access add NAME --scope ask\" makes one")
 		return err
 	}
-	day := func(t time.Time) string {
+	open, err := s.Sessions(ctx, h.now(), h.now().Add(-page.SessionLife))
+	if err != nil {
+		return err
+	}
+	return listLinks(h.stdout, h.now(), all, open)
+}
+
+// listLinks writes the links and, below them, the browsers that are signed in.
+func listLinks(out io.Writer, now time.Time, all []access.Token, open []access.Open) error {
+	when := func(t time.Time, none string) string {
 		if t.IsZero() {
-			return "never"
+			return none
 		}
 		return t.Format("2006-01-02 15:04Z")
 	}
-	w := tabwriter.NewWriter(h.stdout, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "NAME\tSCOPE\tMADE\tLAST USED\tSTATE")
+	browsers := map[string]int{}
+	for _, o := range open {
+		browsers[o.Link]++
+	}
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "NAME\tSCOPE\tMADE\tENDS\tLAST USED\tBROWSERS\tSTATE")
 	for _, t := range all {
 		state := "good"
-		if !t.Revoked.IsZero() {
-			state = "revoked " + day(t.Revoked)
+		switch {
+		case !t.Revoked.IsZero():
+			state = "revoked " + when(t.Revoked, "")
+		case !t.Good(now):
+			state = "ended"
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", t.Name, t.Scope, day(t.Made), day(t.LastUsed), state)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%s\n", t.Name, t.Scope, when(t.Made, "never"), when(t.Ends, "never"), when(t.LastUsed, "never"), browsers[t.Name], state)
+	}
+	if len(open) > 0 {
+		fmt.Fprintln(w)
+		fmt.Fprintln(w, "SIGNED IN\tSINCE\tLAST USED")
+		for _, o := range open {
+			fmt.Fprintf(w, "%s\t%s\t%s\n", o.Link, when(o.Made, ""), when(o.Used, ""))
+		}
 	}
 	return w.Flush()
 }
@@ -164,14 +255,18 @@ func (c *accessRevoke) Run(ctx context.Context, h host) error {
 		return err
 	}
 	defer closed(h, s)
-	found, err := s.RevokeToken(ctx, c.Name, h.now())
+	t, err := linkOf(ctx, s, c.Name)
+	if err != nil {
+		return err
+	}
+	found, err := s.RevokeToken(ctx, t.Name, h.now())
 	if err != nil {
 		return err
 	}
 	if !found {
 		return fmt.Errorf("%s has no link", c.Name)
 	}
-	_, err = fmt.Fprintf(h.stdout, "the link of %s is revoked; whoever came in by it is signed out\n", c.Name)
+	_, err = fmt.Fprintf(h.stdout, "the link of %s is revoked; whoever came in by it is signed out\n", t.Name)
 	return err
 }
 
@@ -180,21 +275,4 @@ func closed(h host, s store) {
 	if err := s.Close(); err != nil {
 		slog.New(slog.NewTextHandler(h.stderr, nil)).Error("store not closed well", "err", err)
 	}
-}
-
-// reached says in the log how the page is reached, and what to mind.
-func (s *services) reached(listens string) string {
-	p, address := s.loaded.Page, listens
-	if host, port, err := net.SplitHostPort(listens); err == nil {
-		if name, err := named(host); err == nil {
-			address = net.JoinHostPort(name, port)
-		}
-	}
-	switch {
-	case p.TLSCert != "":
-		return "https://" + address + "/"
-	case s.loaded.signIn() && !p.BehindProxy && !page.Loopback(listens):
-		s.log.Warn("the page is reached by others without TLS: what they send, links too, can be read on the way; set tls_cert and tls_key, or behind_proxy")
-	}
-	return "http://" + address + "/"
 }

@@ -147,6 +147,16 @@ func (s *services) gauges() []ops.Gauge {
 			Read:   func(context.Context) ([]ops.Sample, error) { return s.rounds.samples(), nil },
 		},
 		{
+			Name: "firn_sign_ins_refused_total", Help: "Tries to come in to the page that were refused: by a link that is not good, by too many tries from one address, by a form of another page.",
+			Labels: []string{"why"}, Counter: true,
+			Read: func(context.Context) (out []ops.Sample, _ error) {
+				for why, n := range s.page.Refused() {
+					out = append(out, ops.Sample{Labels: []string{why}, Value: float64(n)})
+				}
+				return out, nil
+			},
+		},
+		{
 			Name: "firn_surface_up", Help: "1 while the chat service is connected.", Labels: []string{"surface"},
 			Read: func(context.Context) (out []ops.Sample, _ error) {
 				for _, on := range s.surfaces {

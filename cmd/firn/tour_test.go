@@ -229,13 +229,13 @@ func TestTour(t *testing.T) {
 
 	w.at("08:55")
 	brun := newVisit(t, base)
-	brun.get(w.link("brun"))
+	brun.enter(w.link("brun"))
 	w.firnless("check on the page", brun.post("/record/"+name+"/check", url.Values{"mark": {brun.mark()}, "deed": {"1"}, "how": {"confirm"}}))
 	w.tell("08:55, a second person", "has worked it out from the table as well, and presses “Check” on the crew-room page. Who asked and who checked stands on the record everywhere:", say("log XKLD today", w.chat("log XKLD today")))
 
 	phone := newWindow(t)
 	phone.onPhone()
-	phone.open(base + w.link("anna"))
+	phone.enter(base + w.link("anna"))
 	phone.reads("anna")
 	phone.open(base + "/board")
 	phone.reads("XGLN")

@@ -73,6 +73,14 @@
     parts.forEach(put);
   }));
 
+  // A link's secret goes from the address into its field, and waits for the button.
+  const link = document.getElementById("link");
+  if (link && location.hash.length > 1) {
+    link.value = location.hash.slice(1);
+    history.replaceState(null, "", location.pathname);
+    document.querySelector("main button").focus();
+  }
+
   // A form is sent once, and shows that it is on its way.
   document.addEventListener("submit", (e) => setTimeout(() => {
     e.submitter?.setAttribute("aria-busy", "true");

@@ -1,0 +1,92 @@
+package page
+
+import (
+	"net/http"
+	"strings"
+	"sync/atomic"
+
+	"firn/bot/access"
+)
+
+// enterView is the page by which people come in.
+type enterView struct{ Wrong string }
+
+// enterPage asks for a link. Its secret stands behind the address's #, which
+// browsers send nowhere: it is in no log on the way, whoever only looks at the
+// link uses nothing up, and it is sent by a button.
+func (p *Page) enterPage(w http.ResponseWriter, hr *http.Request) {
+	r := &request{p: p, w: w, Request: hr}
+	switch {
+	case p.o.Access == nil:
+		http.Redirect(w, hr, "/", http.StatusSeeOther)
+	case p.limits.take("read/address/"+p.address(hr), p.o.Limits.Reads, p.o.Limits.ReadEvery) > 0:
+		r.plain(http.StatusTooManyRequests, "Too much at once", "Wait a few seconds, then open your link again.")
+	default:
+		r.show("enter", frame{Title: "Come in"}, enterView{})
+	}
+}
+
+// oldLink is a link as they were made before: its secret moves out of what is
+// sent and logged.
+func (p *Page) oldLink(w http.ResponseWriter, hr *http.Request) {
+	w.Header().Set("Referrer-Policy", "no-referrer")
+	http.Redirect(w, hr, "/enter#"+hr.PathValue("secret"), http.StatusSeeOther)
+}
+
+// refusals counts who was not let in, and why.
+type refusals struct{ unknown, often, foreign atomic.Int64 }
+
+// Refused is how many tries to come in were refused since the process began,
+// by why: the link is not good, too many tries came from one address, or the
+// form came from another page.
+func (p *Page) Refused() map[string]int64 {
+	return map[string]int64{"link": p.refused.unknown.Load(), "often": p.refused.often.Load(), "form": p.refused.foreign.Load()}
+}
+
+// enter lets a browser in by a link. The browser gets a secret of its own, so
+// that the link's is in no cookie.
+func (p *Page) enter(w http.ResponseWriter, hr *http.Request) {
+	r := &request{p: p, w: w, Request: hr}
+	if p.o.Access == nil {
+		http.Redirect(w, hr, "/", http.StatusSeeOther)
+		return
+	}
+	from := p.address(hr)
+	refuse := func(count *atomic.Int64, why string, code int, text string) {
+		count.Add(1)
+		p.log.WarnContext(hr.Context(), "sign-in refused", "why", why, "from", from)
+		w.WriteHeader(code)
+		r.show("enter", frame{Title: "Come in"}, enterView{text})
+	}
+	if !r.fromHere() {
+		refuse(&p.refused.foreign, "form of another page", http.StatusForbidden, "This did not come from this page. Open your link again.")
+		return
+	}
+	knock := "knock/" + from
+	if p.limits.take(knock, p.o.Limits.Knocks, p.o.Limits.KnockEvery) > 0 {
+		refuse(&p.refused.often, "too many tries", http.StatusTooManyRequests, "Too many tries came from here. Wait a minute, then try again.")
+		return
+	}
+	typed := strings.TrimSpace(r.PostForm.Get("link"))
+	token, ok := access.HashOf(typed[strings.LastIndexAny(typed, "#/")+1:])
+	var t access.Token
+	now := p.o.Now()
+	secret, hash := access.Secret()
+	if ok {
+		var err error
+		if t, ok, err = p.o.Access.Enter(hr.Context(), token, access.Session{Hash: hash, Made: now, Used: now}, now.Add(-SessionLife)); err != nil {
+			p.limits.give(knock)
+			p.log.ErrorContext(hr.Context(), "nobody let in", "err", err)
+			r.plain(http.StatusServiceUnavailable, "Not now", "firn cannot look up your link; it is logged. Try again in a minute.")
+			return
+		}
+	}
+	if !ok {
+		refuse(&p.refused.unknown, "no good link", http.StatusForbidden, "This link does not open: it was ended, or not all of it was copied. Whoever runs firn can make you another.")
+		return
+	}
+	p.limits.give(knock) // a good link is no try
+	p.log.InfoContext(hr.Context(), "came in by a link", "link", t.Name, "scope", string(t.Scope))
+	p.setCookie(w, hr, p.cookieName(hr), secret, SessionLife)
+	http.Redirect(w, hr, "/", http.StatusSeeOther)
+}
