@@ -344,7 +344,7 @@ func (b *Book) ask(ctx context.Context, ident string) *station {
 }
 
 // holdBrief holds the arrivals of a brief that are still to come against the
-// latest observations: each says from which temperature on its figures change.
+// weather at their time: each says from which temperature on its figures change.
 func (r *round) holdBrief(ctx context.Context, rec Record) error {
 	var idents []string
 	defer func() {
@@ -361,7 +361,7 @@ func (r *round) holdBrief(ctx context.Context, rec Record) error {
 		}
 		idents = append(idents, ident)
 		at := r.follow(ctx, ident)
-		for _, w := range at.weather {
+		for _, w := range arriving(a, at) {
 			text, crossed := crosses(rec, a, w, r.set)
 			if said || !crossed { // one a round: the next sees what was said
 				continue

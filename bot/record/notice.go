@@ -98,9 +98,35 @@ func Notice(r Record, w Weather, then Figures, set Settings) (changed bool, text
 	return true, fmt.Sprintf("%s °C was taken, and %s: %s.", degrees(float64(was)), is, strings.Join(what, "; "))
 }
 
-// crosses says whether an observation is at or below the temperature from
-// which on an arrival's figures change. It is said once, and again when it has
-// gone on by more than the step.
+// onArrival is how far from an arrival an observation says something of it.
+// Ours: what is colder tonight is not tomorrow evening's.
+const onArrival = 2 * time.Hour
+
+// arriving is the weather that a brief's arrival is held against: observations
+// near it, and what forecasts have for the hours around it, as the brief itself
+// was planned.
+func arriving(a reply.Arrival, at *station) (all []Weather) {
+	for _, w := range at.weather {
+		if off := w.At.Sub(a.At).Abs(); off <= onArrival {
+			all = append(all, w)
+		}
+	}
+	line := coldwatch.Line{Restriction: coldwatch.NoRestriction}
+	if a.RestrictionC.OK {
+		line.Restriction = engine.Celsius(a.RestrictionC.Value)
+	}
+	for i := range at.forecasts {
+		f := &at.forecasts[i]
+		if j := coldwatch.Judge(coldwatch.Around(a.At), line, &f.Forecast); j.State != coldwatch.NoForecast {
+			all = append(all, Weather{C: j.Low, At: a.At, Source: f.Source, Forecast: true, Since: f.Issued})
+		}
+	}
+	return all
+}
+
+// crosses says whether weather is at or below the temperature from which on an
+// arrival's figures change. It is said once, and again when it has gone on by
+// more than the step.
 func crosses(r Record, a reply.Arrival, w Weather, set Settings) (text string, crossed bool) {
 	set = set.withDefaults()
 	if !r.Newer(w) || float64(w.C) > a.RecomputeC.Value+noise {
@@ -112,8 +138,12 @@ func crosses(r Record, a reply.Arrival, w Weather, set Settings) (text string, c
 			return "", false
 		}
 	}
-	return fmt.Sprintf("%s is %s °C (%s, observed %s), at or below %s °C, from which on the figures of the brief change: recompute.",
-		ident, degrees(float64(w.C)), w.Source, set.clock(ident, w.At, r.At), degrees(a.RecomputeC.Value)), true
+	clock := set.clock(ident, w.At, r.At)
+	is := fmt.Sprintf("is %s °C (%s, observed %s)", degrees(float64(w.C)), w.Source, clock)
+	if w.Forecast {
+		is = fmt.Sprintf("will be %s °C within an hour of %s (%s)", degrees(float64(w.C)), clock, w.Source)
+	}
+	return fmt.Sprintf("%s %s, at or below %s °C, from which on the figures of the brief change: recompute.", ident, is, degrees(a.RecomputeC.Value)), true
 }
 
 // passes says that a temperature went from one side of a line to more than
