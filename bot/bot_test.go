@@ -38,7 +38,10 @@ func newBot(t testing.TB) *bot.Bot {
 	return botOf(t, stations)
 }
 
-func botOf(t testing.TB, yaml string) *bot.Bot {
+func botOf(t interface {
+	Helper()
+	Fatal(...any)
+}, yaml string) *bot.Bot {
 	t.Helper()
 	sets, err := ruleset.Builtin()
 	if err != nil {

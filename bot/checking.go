@@ -277,7 +277,7 @@ func (b *Bot) showLog(ctx context.Context, words []string, m Message) (reply.Rep
 	if q.Station != "" {
 		title += ", " + q.Station
 	}
-	all, err := b.ports.Book.List(ctx, q)
+	all, err := b.logged(ctx, q)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("log: %w", err)
 	}

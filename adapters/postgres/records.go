@@ -160,6 +160,9 @@ func (s *Store) recordPage(ctx context.Context, q record.Query, last record.Reco
 	if q.Station != "" {
 		where = append(where, "station = "+arg(q.Station))
 	}
+	if q.Nowhere {
+		where = append(where, "station = ''")
+	}
 	if q.Surface != "" {
 		where = append(where, "surface = "+arg(q.Surface), "thread = "+arg(q.Thread))
 	}

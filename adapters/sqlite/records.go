@@ -159,6 +159,9 @@ func (s *Store) recordPage(ctx context.Context, q record.Query, last record.Reco
 	if q.Station != "" {
 		with("station = ?", q.Station)
 	}
+	if q.Nowhere {
+		with("station = ''")
+	}
 	if q.Surface != "" {
 		with("surface = ? AND thread = ?", q.Surface, q.Thread)
 	}

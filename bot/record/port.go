@@ -23,6 +23,7 @@ const (
 type Query struct {
 	From, To        time.Time // asked; To excluded
 	Station         string
+	Nowhere         bool      // of no station: briefs, and results of an elevation alone
 	Surface, Thread string    // both, or neither
 	Live            bool      // neither replaced nor said to be expired
 	Due             time.Time // live, and expiring no later

@@ -159,7 +159,7 @@ func (m *Memory) EachRecord(ctx context.Context, q record.Query, yield func(reco
 	for _, at := range m.records.byID {
 		r := at.is
 		if !q.From.IsZero() && r.At.Before(q.From) || !q.To.IsZero() && !r.At.Before(q.To) ||
-			q.Station != "" && r.Station() != q.Station ||
+			q.Station != "" && r.Station() != q.Station || q.Nowhere && r.Station() != "" ||
 			q.Surface != "" && (r.Surface != q.Surface || r.Thread != q.Thread) ||
 			(q.Live || !q.Due.IsZero()) && r.Over() ||
 			!q.Due.IsZero() && r.Expires.After(q.Due) {

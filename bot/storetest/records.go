@@ -224,6 +224,7 @@ func recordQueries(t *testing.T, s Store) {
 	all := []record.Made{made(1), made(2), made(3), made(4), made(5), made(6)}
 	all[1].Reply.Station.Ident, all[3].Reply.Station.Ident = "XRUN", "XRUN"
 	all[2].Thread = "T2"
+	all[2].Reply.Station = reply.Station{Known: true} // an elevation alone
 	all[4].Surface = "discord"
 	all[5].At = all[4].At // the same instant: by name
 	mustAdd(t, s, record.Fresh, all...)
@@ -242,6 +243,7 @@ func recordQueries(t *testing.T, s Store) {
 		{"from an instant between", record.Query{From: at(2).Add(time.Microsecond)}, "3 4 5 6"},
 		{"a station", record.Query{Station: "XRUN"}, "2 4"},
 		{"no such station", record.Query{Station: "XHGH"}, ""},
+		{"of no station", record.Query{Nowhere: true}, "3"},
 		{"a thread", record.Query{Surface: "slack", Thread: "T1"}, "1 2 4 6"},
 		{"a thread's last", record.Query{Surface: "slack", Thread: "T1", Newest: true, Limit: 1}, "6"},
 		{"live", record.Query{Live: true}, "2 3 5 6"},
