@@ -3,6 +3,7 @@
 //
 //   - Handler: /healthz, /readyz, /metrics
 //   - Gauges: figures that are read when they are asked for
+//   - Counter, Histogram: figures that are counted as things happen
 //
 // Details are told to whoever asks on this machine; elsewhere it is the word
 // alone, since the listener may be the page's, which others reach.
@@ -51,13 +52,18 @@ type Gauge struct {
 const checkTime = 5 * time.Second
 
 // Handler serves the three pages.
-func Handler(log *slog.Logger, checks []Check, gauges []Gauge) (http.Handler, error) {
+func Handler(log *slog.Logger, checks []Check, gauges []Gauge, more ...Collector) (http.Handler, error) {
 	reg := prometheus.NewRegistry()
 	if err := reg.Register(collectors.NewGoCollector()); err != nil {
 		return nil, fmt.Errorf("metrics: %w", err)
 	}
 	if err := reg.Register(collectors.NewProcessCollector(collectors.ProcessCollectorOpts{})); err != nil {
 		return nil, fmt.Errorf("metrics: %w", err)
+	}
+	for _, c := range more {
+		if err := reg.Register(c); err != nil {
+			return nil, fmt.Errorf("metrics: %w", err)
+		}
 	}
 	for _, g := range gauges {
 		if err := reg.Register(newReader(log, g)); err != nil {

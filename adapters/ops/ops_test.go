@@ -144,3 +144,29 @@ func TestInside(t *testing.T) {
 		}
 	}
 }
+
+// TestMeters: what is counted as it happens stands in the figures, with zero
+// for what has not happened yet.
+func TestMeters(t *testing.T) {
+	lost := ops.NewCounter("firn_lost_total", "Lost.")
+	lost.WithLabelValues()
+	took := ops.NewHistogram("firn_took_seconds", "Took.", []float64{1, 10}, "surface")
+	took.Took(0.5, "page")
+	took.Took(5, "page")
+	h, err := ops.Handler(slog.New(slog.DiscardHandler), nil, nil, lost, took)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"firn_lost_total 0", `firn_took_seconds_bucket{surface="page",le="1"} 1`, `firn_took_seconds_bucket{surface="page",le="10"} 2`, `firn_took_seconds_sum{surface="page"} 5.5`} {
+		if _, body := get(t, h, "/metrics"); !strings.Contains(body, want) {
+			t.Errorf("no %q in the figures", want)
+		}
+	}
+	lost.Add()
+	if _, body := get(t, h, "/metrics"); !strings.Contains(body, "firn_lost_total 1") {
+		t.Error("a loss is not counted")
+	}
+	if _, err := ops.Handler(slog.New(slog.DiscardHandler), nil, nil, lost, lost); err == nil {
+		t.Error("two figures of one name")
+	}
+}

@@ -177,3 +177,14 @@ func (s *Store) Snooze(ctx context.Context, base, day string, until time.Time, b
 		return notify(ctx, tx, room.Change{Kind: room.Watch, ID: base})
 	})
 }
+
+// Born is when the store was made: when its schema was, or its first alert,
+// which a store that was moved here has from before.
+func (s *Store) Born(ctx context.Context) (at time.Time, err error) {
+	err = s.db.QueryRowContext(ctx, `
+		SELECT least((SELECT min(made) FROM alert), (SELECT min(tstamp)::timestamptz FROM schema_version))`).Scan(moment{&at})
+	if err != nil {
+		return time.Time{}, fmt.Errorf("when the store was made: %w", because(ctx, err))
+	}
+	return at, nil
+}

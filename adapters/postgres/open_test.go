@@ -231,3 +231,22 @@ func TestOlderIsLeftAlone(t *testing.T) {
 		t.Errorf("Open leaves it at schema %d", is)
 	}
 }
+
+// TestBorn: a store knows when it was made, whatever zone the database has.
+func TestBorn(t *testing.T) {
+	address := pgtest.Shared(t).Database(t)
+	if _, err := plain(t, address).Exec(t.Context(), "DO $$BEGIN EXECUTE 'ALTER DATABASE '||current_database()||' SET timezone TO ''Pacific/Auckland'''; END$$"); err != nil {
+		t.Fatal(err)
+	}
+	s := mustOpen(t, address)
+	born, err := s.Born(t.Context())
+	if d := time.Since(born).Abs(); err != nil || d > time.Minute {
+		t.Errorf("Born = %v, %v, want now", born, err)
+	}
+	if _, err := s.Open(t.Context(), watch.Alert{Base: "XKLD", Day: "2026-01-15", Seq: 1, Kind: watch.Opened, Made: noon}, nil); err != nil {
+		t.Fatal(err)
+	}
+	if born, err = s.Born(t.Context()); err != nil || !born.Equal(noon) {
+		t.Errorf("Born = %v, %v, want its first alert's time", born, err)
+	}
+}

@@ -166,3 +166,14 @@ func (s *Store) Snooze(ctx context.Context, base, day string, until time.Time, b
 	}
 	return err
 }
+
+// Born is when the store was made: when its schema was, or its first alert,
+// which a store that was moved here has from before.
+func (s *Store) Born(ctx context.Context) (at time.Time, err error) {
+	err = s.read.QueryRowContext(ctx, `
+		SELECT min(coalesce((SELECT min(made) FROM alert), 9223372036854775807), (SELECT CAST(strftime('%s', min(tstamp)) AS INTEGER) * 1000000 FROM schema_version))`).Scan(moment{&at})
+	if err != nil {
+		return time.Time{}, fmt.Errorf("when the store was made: %w", because(ctx, err))
+	}
+	return at, nil
+}

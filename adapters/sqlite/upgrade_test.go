@@ -8,6 +8,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"github.com/pressly/goose/v3"
 
@@ -195,5 +196,20 @@ func TestRestoredIsTheFoldersOwners(t *testing.T) {
 		if is := info.Sys().(*syscall.Stat_t); is.Uid != want.Uid || is.Gid != want.Gid {
 			t.Errorf("%s is %d:%d's, the folder %d:%d's", e.Name(), is.Uid, is.Gid, want.Uid, want.Gid)
 		}
+	}
+}
+
+// TestBorn: a store knows when it was made, and its copy too.
+func TestBorn(t *testing.T) {
+	path := temp(t)
+	s := mustOpen(t, path)
+	born, err := s.Born(t.Context())
+	if d := time.Since(born).Abs(); err != nil || d > time.Minute {
+		t.Errorf("Born = %v, %v, want now", born, err)
+	}
+	// What was moved here from another store is older than the file.
+	write(t, s)
+	if born, err = s.Born(t.Context()); err != nil || !born.Equal(noon) {
+		t.Errorf("Born = %v, %v, want its first alert's time", born, err)
 	}
 }

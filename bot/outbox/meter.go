@@ -34,7 +34,6 @@ func (nobody) Attempt(string, Outcome, time.Duration) {}
 type Counters struct {
 	mu  sync.Mutex
 	all map[Counted]int
-	lag time.Duration
 }
 
 // Counted is one counter's label.
@@ -44,16 +43,13 @@ type Counted struct {
 }
 
 // Attempt counts.
-func (c *Counters) Attempt(surface string, o Outcome, lag time.Duration) {
+func (c *Counters) Attempt(surface string, o Outcome, _ time.Duration) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.all == nil {
 		c.all = map[Counted]int{}
 	}
 	c.all[Counted{surface, o}]++
-	if o == Sent {
-		c.lag = lag
-	}
 }
 
 // Snapshot is a copy of the counters.
@@ -72,11 +68,4 @@ func (c *Counters) Total(o Outcome) int {
 		}
 	}
 	return n
-}
-
-// Lag is how long after its due time the last post was sent.
-func (c *Counters) Lag() time.Duration {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.lag
 }

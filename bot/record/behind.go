@@ -147,6 +147,7 @@ func (b *Book) add(ctx context.Context, all []Made) {
 	for i := range all {
 		if err := b.addNamed(ctx, all[i:i+1]); err != nil {
 			lost[all[i].ID] = true
+			b.set.Lost()
 			b.log.ErrorContext(ctx, "record not kept", "record", all[i].ID, "surface", all[i].Surface, "message", all[i].Message, "err", err)
 		}
 	}

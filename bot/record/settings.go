@@ -29,6 +29,8 @@ type Settings struct {
 	Field func(ident string) (Field, bool)
 	// Zone is a station's own; nil: UTC.
 	Zone func(ident string) *time.Location
+	// Lost is told of each result that could not be kept; nil: nobody.
+	Lost func()
 	// Wrote is told when a card may have to be changed; nil: nobody.
 	Wrote func()
 }
@@ -49,6 +51,9 @@ func (s Settings) withDefaults() Settings {
 	}
 	if s.Zone == nil {
 		s.Zone = func(string) *time.Location { return time.UTC }
+	}
+	if s.Lost == nil {
+		s.Lost = func() {}
 	}
 	if s.Wrote == nil {
 		s.Wrote = func() {}

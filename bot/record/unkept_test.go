@@ -4,6 +4,7 @@ import (
 	"context"
 	"log/slog"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -37,8 +38,9 @@ func TestNotKept(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				s := newShop(t, nil)
+				var lost atomic.Int64
 				store := &gone{Store: s.store, until: time.Now().Add(c.full), full: true}
-				b := record.New(slog.New(slog.DiscardHandler), time.Now, store, record.Options{Cards: s})
+				b := record.New(slog.New(slog.DiscardHandler), time.Now, store, record.Options{Cards: s, Settings: record.Settings{Lost: func() { lost.Add(1) }}})
 				defer b.Close()
 				r := s.ask(b, "1", nil)
 				if f := b.Face(r); f.Record.State != "unchecked" || cautioned(f) {
@@ -79,6 +81,9 @@ func TestNotKept(t *testing.T) {
 				}
 				if kept := b.Kept(t.Context(), r.ID); kept != (c.last == "unchecked") {
 					t.Errorf("kept: %v", kept)
+				}
+				if n := lost.Load(); (n > 0) != (c.last == "not kept") {
+					t.Errorf("%d were told as lost", n)
 				}
 			})
 		})

@@ -56,6 +56,12 @@ type Forecaster interface {
 	Forecasts(ctx context.Context, ident string) ([]weather.Forecast, error)
 }
 
+// Aged is a Store that knows when it was made: what was due before that nobody
+// has missed, and nothing is late by more than since then.
+type Aged interface {
+	Born(ctx context.Context) (time.Time, error)
+}
+
 // Store is what the watch keeps.
 type Store interface {
 	// Open writes an alert and its posts in one transaction. fresh is false,

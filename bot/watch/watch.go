@@ -30,6 +30,7 @@ type Watch struct {
 
 	began     time.Time // first tick of this process
 	beganOnce sync.Once
+	born      time.Time // the store; zero where it does not know
 }
 
 // base is a watched station and what this process remembers of it. Nothing
@@ -40,14 +41,17 @@ type base struct {
 	date     string // local, that plans were made for
 	plans    []plan
 	checked  map[string]int  // the last re-check by day
+	asking   time.Time       // since when an alert waits for somebody, as of the last tick; zero: none does
 	finished map[string]bool // days that ask for nothing more
 }
 
 // Tally counts what a tick did.
 type Tally struct {
-	Bases  int // looked at
-	Wrote  int // alerts written, the silent ones included
-	Failed int // bases whose work ended with an error, logged
+	Bases  int       // looked at
+	Wrote  int       // alerts written, the silent ones included
+	Failed int       // bases whose work ended with an error, logged
+	Asking int       // bases whose alert nobody has acknowledged
+	Oldest time.Time // the oldest of these alerts
 }
 
 // New makes a Watch for the stations that have a watch.
@@ -70,7 +74,7 @@ func New(log *slog.Logger, clock Clock, s Settings, stations []config.Station, f
 // one base is logged and spoils no other.
 func (w *Watch) Tick(ctx context.Context) Tally {
 	now := w.now()
-	w.beganOnce.Do(func() { w.began = now })
+	w.beganOnce.Do(func() { w.began, w.born = now, w.bornAt(ctx) })
 	t := Tally{Bases: len(w.bases)}
 	var mu sync.Mutex
 	w.each(func(b *base) {
@@ -84,8 +88,35 @@ func (w *Watch) Tick(ctx context.Context) Tally {
 		if err != nil {
 			t.Failed++
 		}
+		if since := b.waits(); !since.IsZero() {
+			t.Asking++
+			if t.Oldest.IsZero() || since.Before(t.Oldest) {
+				t.Oldest = since
+			}
+		}
 	})
 	return t
+}
+
+// bornAt is when the store was made; zero where that is not known.
+func (w *Watch) bornAt(ctx context.Context) time.Time {
+	a, ok := w.store.(Aged)
+	if !ok {
+		return time.Time{}
+	}
+	t, err := a.Born(ctx)
+	if err != nil {
+		w.log.WarnContext(ctx, "when the store was made is not known", "err", err)
+		return time.Time{}
+	}
+	return t
+}
+
+// waits is since when an alert of the base waits for somebody.
+func (b *base) waits() time.Time {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.asking
 }
 
 // each works on the bases, a few at once, and waits for all. It begins anywhere
@@ -122,6 +153,7 @@ func (w *Watch) look(ctx context.Context, b *base, now time.Time) (wrote int, er
 	}()
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	b.asking = time.Time{}
 	for _, p := range b.around(now) {
 		if now.Before(p.window.From) || b.finished[p.day] {
 			continue
@@ -133,6 +165,12 @@ func (w *Watch) look(ctx context.Context, b *base, now time.Time) (wrote int, er
 		did, derr := w.do(ctx, b, p, d, now)
 		if did {
 			wrote++
+			if is, rerr := w.store.Day(ctx, b.Ident, p.day); rerr == nil {
+				d = is
+			}
+		}
+		if a, asks := d.asks(); asks && !d.acknowledged(a.Seq) && now.Before(p.end()) {
+			b.asking = a.Made
 		}
 		err = errors.Join(err, derr)
 	}
@@ -176,6 +214,9 @@ func (w *Watch) do(ctx context.Context, b *base, p plan, d Day, now time.Time) (
 		}
 	}
 	t := due(p, d, now, &w.set)
+	if w.born.Before(now) { // not by a clock that is slow
+		t.due = latest(t.due, w.born) // nobody has waited before that
+	}
 	switch t.deed {
 	case open:
 		return w.open(ctx, b, p, t, now)
@@ -183,11 +224,23 @@ func (w *Watch) do(ctx context.Context, b *base, p plan, d Day, now time.Time) (
 		return w.say(ctx, b, p, d, t, now)
 	case missed:
 		b.finished[p.day] = true
+		if p.end().Before(w.born) || !w.firstToTell(ctx, b, p) {
+			return false, nil
+		}
 		w.log.InfoContext(ctx, "duty window went by unseen", "base", b.Ident, "day", p.day, "from", p.window.From.UTC(), "to", p.window.To.UTC())
 	case finish:
 		b.finished[p.day] = true
 	}
 	return false, nil
+}
+
+// firstToTell says that nobody has logged a missed window before, also no
+// process before this one: its name is taken for as long as the day is kept in
+// mind, and each process is another holder.
+func (w *Watch) firstToTell(ctx context.Context, b *base, p plan) bool {
+	const kept = 4 * 24 * time.Hour
+	first, err := w.store.Lease(ctx, "missed/"+b.Ident+"/"+p.day, w.set.Holder, kept)
+	return first || err != nil
 }
 
 // open writes the morning's word.
@@ -375,8 +428,11 @@ func (w *Watch) write(ctx context.Context, b *base, p plan, d Day, a Alert, said
 	if !fresh {
 		return false, nil // another replica was first
 	}
-	w.log.InfoContext(ctx, "alert written", "base", a.Base, "day", a.Day, "seq", a.Seq, "kind", string(a.Kind),
-		"state", a.Judgement.State.String(), "low_c", float64(a.Judgement.Low), "posts", len(posts))
+	attrs := []any{"base", a.Base, "day", a.Day, "seq", a.Seq, "kind", string(a.Kind), "state", a.Judgement.State.String(), "posts", len(posts)}
+	if !a.Judgement.LowAt.IsZero() {
+		attrs = append(attrs, "low_c", float64(a.Judgement.Low))
+	}
+	w.log.InfoContext(ctx, "alert written", attrs...)
 	if len(posts) > 0 {
 		w.set.Wrote()
 	}

@@ -24,7 +24,7 @@ func (s *services) recordSettings() record.Settings {
 	c := s.loaded.Record
 	set := record.Settings{
 		Expire: c.Expire, Retain: c.Retain, Step: c.Step, Blind: c.Blind,
-		BlindChannels: texts(c.BlindChannels), Zone: s.bot.Zone, Wrote: s.recordsChanged,
+		BlindChannels: texts(c.BlindChannels), Zone: s.bot.Zone, Wrote: s.recordsChanged, Lost: func() { s.meters.lost.Add() },
 	}
 	set.Field = func(ident string) (record.Field, bool) {
 		st, ok := s.loaded.Station(ident)

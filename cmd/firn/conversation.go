@@ -140,7 +140,7 @@ func (s *services) desk() *chat.Desk {
 		set.Limit = s.pace.limit
 		set.Done = func(ctx context.Context, _ string) { _ = s.written(ctx) } // nobody else could write it
 	}
-	return chat.New(s.log, s.now, inRoom{s.bot}, set)
+	return chat.New(s.log, s.now, metered{inRoom{s.bot}, s.meters}, set)
 }
 
 // replicated is a store that several processes share.

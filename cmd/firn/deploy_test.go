@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"github.com/goccy/go-yaml"
+	"github.com/prometheus/client_golang/prometheus"
 
 	"firn/bot/outbox"
 )
@@ -39,12 +40,22 @@ func TestAlertRules(t *testing.T) {
 	for _, g := range (&services{}).gauges() {
 		labels[g.Name] = g.Labels
 	}
+	described := regexp.MustCompile(`fqName: "(\w+)".*variableLabels: \{([\w,]*)\}`)
+	for _, c := range newMeters().collectors() {
+		all := make(chan *prometheus.Desc, 1)
+		c.Describe(all)
+		m := described.FindStringSubmatch((<-all).String())
+		labels[m[1]] = strings.Split(m[2], ",")
+		if strings.HasSuffix(m[1], "_seconds") {
+			labels[m[1]+"_bucket"] = append(strings.Split(m[2], ","), "le")
+		}
+	}
 	values := map[string][]string{
 		"state":   {"below", "near", "clear", "part-forecast", "no-forecast"},
-		"outcome": {string(outbox.Sent), string(outbox.Found), string(outbox.Retried), string(outbox.Waited), string(outbox.GaveUp), string(outbox.Lost), string(outbox.Failed)},
+		"outcome": {answered, asked, failed, string(outbox.Sent), string(outbox.Found), string(outbox.Retried), string(outbox.Waited), string(outbox.GaveUp), string(outbox.Lost), string(outbox.Failed)},
 	}
 	metric := regexp.MustCompile(`\b(firn_\w+)(?:\{(\w+)=~?"([^"]*)"\})?`)
-	by := regexp.MustCompile(`by \((\w+)\)`)
+	by := regexp.MustCompile(`by \(([\w, ]+)\)`)
 	said := regexp.MustCompile(`\$labels\.(\w+)`)
 	used := map[string]bool{}
 	for _, g := range file.Groups {
@@ -74,8 +85,10 @@ func TestAlertRules(t *testing.T) {
 			}
 			for _, text := range []string{r.Expr, r.Annotations["summary"], r.Annotations["action"]} {
 				for _, m := range append(by.FindAllStringSubmatch(text, -1), said.FindAllStringSubmatch(text, -1)...) {
-					if !slices.Contains(has, m[1]) {
-						t.Errorf("%s: none of its figures has the label %s", r.Alert, m[1])
+					for label := range strings.SplitSeq(m[1], ", ") {
+						if !slices.Contains(has, label) {
+							t.Errorf("%s: none of its figures has the label %s", r.Alert, label)
+						}
 					}
 				}
 			}
@@ -85,7 +98,7 @@ func TestAlertRules(t *testing.T) {
 		}
 	}
 	for name := range labels {
-		if !used[name] {
+		if !used[name] && !used[name+"_bucket"] {
 			t.Errorf("no rule looks at %s", name)
 		}
 	}

@@ -93,16 +93,37 @@ func (s *services) gauges() []ops.Gauge {
 			Name: "firn_post_attempts_total", Help: "Attempts to deliver a post, by surface and how they ended.",
 			Labels: []string{"surface", "outcome"}, Counter: true,
 			Read: func(context.Context) (out []ops.Sample, _ error) {
-				for k, n := range s.counts.Snapshot() {
+				for k, n := range s.meters.posts.Snapshot() {
 					out = append(out, ops.Sample{Labels: []string{k.Surface, string(k.Outcome)}, Value: float64(n)})
 				}
 				return out, nil
 			},
 		},
 		{
-			Name: "firn_post_lag_seconds", Help: "How long after its due time the last post was delivered.",
+			Name: "firn_build_info", Help: "Which firn this is: always 1.", Labels: []string{"version", "commit", "calculation", "go"},
 			Read: func(context.Context) ([]ops.Sample, error) {
-				return []ops.Sample{{Value: s.counts.Lag().Seconds()}}, nil
+				b := thisBuild()
+				return []ops.Sample{{Labels: []string{b.Version, b.Revision, b.Engine, b.Go}, Value: 1}}, nil
+			},
+		},
+		{
+			Name: "firn_alerts_unacknowledged", Help: "Bases whose cold alert nobody has acknowledged, as the replica saw it that has the watch; absent on the others.",
+			Read: func(context.Context) ([]ops.Sample, error) {
+				t, fresh := s.meters.waiting(s.now())
+				if !fresh {
+					return nil, nil
+				}
+				return []ops.Sample{{Value: float64(t.Asking)}}, nil
+			},
+		},
+		{
+			Name: "firn_alerts_unacknowledged_seconds", Help: "How long the oldest of these alerts has waited.",
+			Read: func(context.Context) ([]ops.Sample, error) {
+				t, fresh := s.meters.waiting(s.now())
+				if !fresh || t.Asking == 0 {
+					return nil, nil
+				}
+				return []ops.Sample{{Value: max(0, s.now().Sub(t.Oldest).Seconds())}}, nil
 			},
 		},
 		{

@@ -2,6 +2,7 @@ package main
 
 import (
 	"crypto/tls"
+	"io"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -55,6 +56,32 @@ func TestReload(t *testing.T) {
 	}
 	ask("XKLD -38 8200", "8990")
 
+	ask("XKLD 38 8200", "38 has no sign")
+	figures := func(want ...string) {
+		t.Helper()
+		var text string
+		w.until("figures", func() bool {
+			res, err := http.Get(w.page + "metrics")
+			if err != nil {
+				return false
+			}
+			defer res.Body.Close()
+			data, err := io.ReadAll(res.Body)
+			text = string(data)
+			return err == nil && strings.Contains(text, "firn_alerts_unacknowledged 1\n")
+		})
+		for _, line := range want {
+			if !strings.Contains(text, "\n"+line) {
+				t.Errorf("the figures have no %q", line)
+			}
+		}
+	}
+	counted := []string{
+		`firn_build_info{calculation="`, `firn_answers_total{outcome="answered",surface="slack"} 1`, `firn_answers_total{outcome="question",surface="slack"} 1`,
+		`firn_answer_seconds_count{surface="slack"} 2`, `firn_post_lag_seconds_bucket{surface="slack",le="60"} 1`, "firn_records_not_kept_total 0", "firn_alerts_unacknowledged_seconds ",
+	}
+	figures(append(counted, "firn_errors_total 0")...)
+
 	w.change("elevation_ft: 4802", "elevaton_ft: 4802")
 	w.hangUp("the configuration as it is now is not taken; the one before stays")
 	if !strings.Contains(w.said.all(), "did you mean") {
@@ -74,6 +101,7 @@ func TestReload(t *testing.T) {
 	w.until("the changed figure on the card", func() bool {
 		return strings.Contains(w.onSlack(slackCrew), "the elevation of XKLD is 4900 ft now, and 4802 ft was taken")
 	})
+	figures(append(counted, "firn_errors_total 2")...) // of before, too
 	ask("XRUN -38 8200", "XRUN is not a station")
 
 	// The base goes: so do its results.

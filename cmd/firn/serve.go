@@ -177,6 +177,7 @@ func (s *services) tickers(work context.Context, running *sync.WaitGroup, failed
 	start("watch", func(ctx context.Context) {
 		began := time.Now()
 		t := s.watch.Tick(ctx)
+		s.meters.ticked(t, s.now())
 		s.rounds.took("watch", time.Since(began))
 		first.Do(func() { close(watched) })
 		s.log.DebugContext(ctx, "watched", "bases", t.Bases, "wrote", t.Wrote, "failed", t.Failed)
@@ -270,7 +271,7 @@ func (s *services) observe(ctx context.Context) {
 
 // handler is the page with what a duty engineer looks at.
 func (s *services) handler() (http.Handler, error) {
-	watched, err := ops.Handler(s.log, s.checks(), s.gauges())
+	watched, err := ops.Handler(s.log, s.checks(), s.gauges(), s.meters.collectors()...)
 	if err != nil {
 		return nil, err
 	}

@@ -128,7 +128,7 @@ type services struct {
 	watch      *watch.Watch
 	page       *page.Page
 	outbox     *outbox.Outbox
-	counts     *outbox.Counters
+	meters     *meters
 	states     states
 	rounds     rounds
 	stirred    chan struct{} // the bases' states may have changed
@@ -146,12 +146,16 @@ type services struct {
 // newServices wires everything but the listeners.
 func newServices(ctx context.Context, h host, w wanted) (_ *services, err error) {
 	s := &services{
-		log:    newLog(h, w.level, w.form),
-		counts: &outbox.Counters{},
 		now:    w.now,
 		holder: holder(), stirred: make(chan struct{}, 1),
 		pace: h.pace,
 	}
+	if w.before != nil {
+		s.meters = w.before.meters
+	} else {
+		s.meters = newMeters()
+	}
+	s.log = newLog(h, w.level, w.form, s.meters)
 	defer func() {
 		if err != nil {
 			s.close()
@@ -169,7 +173,7 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 		return nil, err
 	}
 	if w.before != nil {
-		s.store, s.where, s.counts, s.borrowed = w.before.store, w.before.where, w.before.counts, true
+		s.store, s.where, s.borrowed = w.before.store, w.before.where, true
 		s.bot.Continue(w.before.bot)
 	} else if w.store != noStore {
 		if s.store, s.where, err = openStore(ctx, h, s.loaded, w.store); err != nil {
@@ -231,7 +235,7 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 			posts = h.pace.posts
 		}
 		s.outbox = outbox.New(s.log, posts, s.store, senders, outbox.Settings{
-			Meter: s.counts, Jitter: mathrand.Float64, Lease: h.pace.postLease, Poll: h.pace.poll, MaxBackoff: h.pace.backoff,
+			Meter: s.meters, Jitter: mathrand.Float64, Lease: h.pace.postLease, Poll: h.pace.poll, MaxBackoff: h.pace.backoff,
 			Sent: s.posted,
 		})
 		ports.Observations, ports.Book, ports.Threads, ports.Team = s.store, s.book, threads{s.store}, team{s}

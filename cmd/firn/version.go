@@ -100,11 +100,11 @@ func (l logging) level() (level slog.Level) {
 }
 
 // newLog writes to stderr.
-func newLog(h host, level slog.Level, form string) *slog.Logger {
+func newLog(h host, level slog.Level, form string, m *meters) *slog.Logger {
 	o := &slog.HandlerOptions{Level: level}
 	var to slog.Handler = slog.NewTextHandler(h.stderr, o)
 	if form == "json" {
 		to = slog.NewJSONHandler(h.stderr, o)
 	}
-	return slog.New(request.Handler(to))
+	return slog.New(counting{request.Handler(to), m.errors})
 }
