@@ -3,11 +3,10 @@ package postgres_test
 import (
 	"testing"
 
-	"firn/adapters/testkit/pgtest"
 	"firn/bot/access"
 	"firn/bot/storetest"
 )
 
 func TestAccess(t *testing.T) {
-	storetest.RunAccess(t, func(t *testing.T) access.Store { return mustOpen(t, pgtest.Shared(t).Database(t)) })
+	storetest.RunAccess(t, func(t *testing.T) access.Store { return mustOpen(t, prepared(t)) })
 }

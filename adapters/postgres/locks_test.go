@@ -3,14 +3,12 @@ package postgres_test
 import (
 	"testing"
 	"time"
-
-	"firn/adapters/testkit/pgtest"
 )
 
 // TestAlone: one of two has a lock, until it gives it back or its connection
 // ends.
 func TestAlone(t *testing.T) {
-	address := pgtest.Shared(t).Database(t)
+	address := prepared(t)
 	one, two := mustOpen(t, address), mustOpen(t, address)
 	unlock, held, err := one.Alone(t.Context(), "tick/watch")
 	if err != nil || !held {

@@ -3,7 +3,6 @@ package postgres_test
 import (
 	"testing"
 
-	"firn/adapters/testkit/pgtest"
 	"firn/bot/storetest"
 	"firn/bot/weather"
 )
@@ -13,6 +12,6 @@ func TestPast(t *testing.T) {
 		weather.Archive
 		weather.Past
 	} {
-		return mustOpen(t, pgtest.Shared(t).Database(t))
+		return mustOpen(t, prepared(t))
 	})
 }

@@ -9,7 +9,7 @@ import (
 
 func TestTampered(t *testing.T) {
 	storetest.Tampered(t, func(t *testing.T) (storetest.Store, func(string)) {
-		address := pgtest.Shared(t).Database(t)
+		address := prepared(t)
 		return mustOpen(t, address), func(statement string) {
 			t.Helper()
 			if _, err := plain(t, address).Exec(t.Context(), statement); err != nil {
@@ -23,12 +23,12 @@ func TestTampered(t *testing.T) {
 // one history.
 func TestTwoReplicasRecord(t *testing.T) {
 	t.Run("press at once", func(t *testing.T) {
-		address := pgtest.Shared(t).Database(t)
+		address := prepared(t)
 		a, b := mustOpen(t, address), mustOpen(t, address)
 		storetest.Press(t, a, b, a, b)
 	})
 	t.Run("write at once", func(t *testing.T) {
-		address := pgtest.Shared(t).Database(t)
+		address := prepared(t)
 		a, b := mustOpen(t, address), mustOpen(t, address)
 		storetest.Write(t, a, b, a, b)
 	})

@@ -2,6 +2,7 @@ package postgres_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -64,6 +65,72 @@ func mustOpen(t testing.TB, address string) *postgres.Store {
 	return s
 }
 
+// spare are prepared databases that no test uses just now.
+var spare struct {
+	sync.Mutex
+	number    int
+	addresses []string
+}
+
+// prepared gives an empty store's database, which another test has when this
+// one is done: to make one, and to drop it, takes longer than most tests.
+func prepared(t testing.TB) string {
+	t.Helper()
+	pg := pgtest.Shared(t)
+	spare.Lock()
+	defer spare.Unlock()
+	var address string
+	if last := len(spare.addresses) - 1; last >= 0 {
+		address, spare.addresses = spare.addresses[last], spare.addresses[:last]
+	} else {
+		var err error
+		spare.number++
+		if address, err = pg.Create(t.Context(), fmt.Sprintf("prepared_%d", spare.number)); err != nil {
+			t.Fatal(err)
+		}
+		s, err := postgres.Open(t.Context(), address)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	t.Cleanup(func() {
+		if err := empty(address); err != nil {
+			t.Errorf("the database cannot be used again: %v", err)
+			return
+		}
+		spare.Lock()
+		defer spare.Unlock()
+		spare.addresses = append(spare.addresses, address)
+	})
+	return address
+}
+
+// empty makes a store's database as the migrations leave it, whoever may still
+// be connected. What they fill is filled anew.
+func empty(address string) error {
+	ctx := context.Background() // the test's own has ended when it clears up
+	c, err := pgx.Connect(ctx, address)
+	if err != nil {
+		return err
+	}
+	_, err = c.Exec(ctx, `
+		DO $$ DECLARE found record; BEGIN
+			PERFORM pg_terminate_backend(pid, 5000) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid();
+			FOR found IN SELECT tablename FROM pg_tables WHERE schemaname = 'public' AND tablename <> 'schema_version' LOOP
+				EXECUTE format('DELETE FROM %I', found.tablename);
+			END LOOP;
+			FOR found IN SELECT sequencename FROM pg_sequences WHERE schemaname = 'public' LOOP
+				EXECUTE format('ALTER SEQUENCE %I RESTART', found.sequencename);
+			END LOOP;
+			INSERT INTO history_head (one, seq, hash) VALUES (1, 0, decode(repeat('00', 32), 'hex'));
+			INSERT INTO instance (one, mark) VALUES (1, '');
+		END $$`)
+	return errors.Join(err, c.Close(ctx))
+}
+
 // plain connects to a database without the package.
 func plain(t testing.TB, address string) *pgx.Conn {
 	t.Helper()
@@ -76,17 +143,17 @@ func plain(t testing.TB, address string) *pgx.Conn {
 }
 
 func TestPostgres(t *testing.T) {
-	storetest.Run(t, func(t *testing.T) storetest.Store { return mustOpen(t, pgtest.Shared(t).Database(t)) })
+	storetest.Run(t, func(t *testing.T) storetest.Store { return mustOpen(t, prepared(t)) })
 }
 
 func TestTwoStoresOnOneDatabase(t *testing.T) {
 	t.Run("claim at once", func(t *testing.T) {
-		address := pgtest.Shared(t).Database(t)
+		address := prepared(t)
 		a, b := mustOpen(t, address), mustOpen(t, address)
 		storetest.Contend(t, a, b, a, b)
 	})
 	t.Run("die", func(t *testing.T) {
-		address := pgtest.Shared(t).Database(t)
+		address := prepared(t)
 		storetest.Killed(t, mustOpen(t, address), mustOpen(t, address), mustOpen(t, address))
 	})
 	t.Run("where transactions are serializable", func(t *testing.T) {
@@ -104,7 +171,7 @@ func TestTwoStoresOnOneDatabase(t *testing.T) {
 // TestProcessesAreKilled kills processes that deliver from one database.
 func TestProcessesAreKilled(t *testing.T) {
 	const items, kills = 60, 8
-	address := pgtest.Shared(t).Database(t)
+	address := prepared(t)
 	s := mustOpen(t, address)
 	storetest.Fill(t, s, items)
 	start := func() *exec.Cmd {
@@ -144,7 +211,7 @@ func TestProcessesAreKilled(t *testing.T) {
 
 // TestClaimDoesNotWait claims beside a row that another process has locked.
 func TestClaimDoesNotWait(t *testing.T) {
-	address := pgtest.Shared(t).Database(t)
+	address := prepared(t)
 	s := mustOpen(t, address)
 	storetest.Fill(t, s, 5)
 	tx, err := plain(t, address).Begin(t.Context())
@@ -171,7 +238,7 @@ func TestClaimDoesNotWait(t *testing.T) {
 // TestConnectionsAreCut has every connection cut, again and again; each call
 // is made until it goes through.
 func TestConnectionsAreCut(t *testing.T) {
-	address := pgtest.Shared(t).Database(t)
+	address := prepared(t)
 	s := mustOpen(t, address)
 	admin := plain(t, address)
 	cut := func() {
