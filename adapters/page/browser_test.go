@@ -554,17 +554,17 @@ func TestBrowserAudit(t *testing.T) {
 	b := r.tab(t)
 	pages := everyPage(t, r, b)
 	checked := 0
-	for _, phone := range []bool{true, false} {
-		b.window(1280, 900, false)
-		if phone {
-			b.window(390, 844, true)
-		}
-		for _, scheme := range []string{"light", "dark"} {
-			b.scheme(scheme)
-			for _, p := range pages {
-				b.open(p)
-				b.do("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
-				b.do(axe)
+	for _, p := range pages {
+		b.open(p)
+		b.do("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+		b.do(axe)
+		for _, phone := range []bool{true, false} {
+			b.window(1280, 900, false)
+			if phone {
+				b.window(390, 844, true)
+			}
+			for _, scheme := range []string{"light", "dark"} {
+				b.scheme(scheme)
 				found, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`axe.run(document, {resultTypes: ["violations"]}).then((r) => JSON.stringify(r.violations))`, chromedp.EvalAwaitPromise))
 				if err != nil {
 					t.Fatal(err)

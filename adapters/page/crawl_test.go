@@ -150,7 +150,7 @@ func TestOlderLink(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	b := r.open(t, "", "")
 	for range logRows + 1 {
-		recordOf(t, b, goodLine)
+		recordOf(t, r.open(t, "", ""), goodLine) // a long conversation is a long page
 	}
 	page := parse(t, b.get(t, "/log?station=XKLD").body)
 	i := slices.IndexFunc(page.named("a"), func(a *node) bool { return strings.TrimSpace(a.read()) == "Older" })

@@ -17,7 +17,7 @@ const startLimit = time.Minute
 // A browser that does not come up within a minute is ended, and is an error.
 func Start(path string) (ctx context.Context, end func(), err error) {
 	options := append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.Flag("disable-dev-shm-usage", true))
+		chromedp.ExecPath(path), chromedp.NoSandbox)
 	alloc, free := chromedp.NewExecAllocator(context.Background(), options...)
 	ctx, cancel := chromedp.NewContext(alloc)
 	// The first call's context is the browser's life, so that it can have no
