@@ -20,6 +20,7 @@ import (
 
 	"firn/adapters/testkit/headless"
 	"firn/adapters/testkit/installed"
+	"firn/bot/access"
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/reply"
@@ -340,7 +341,8 @@ func everyPage(t testing.TB, r *crewRoom, b *tab) []string {
 	b.until("the help is there", "document.querySelectorAll('#talk article').length === 3")
 	b.ask("XKLD 38 8200")
 	b.until("the question is there", b.reads("38 has no sign"))
-	return []string{"/", "/board", "/base/XKLD", "/base/XHGH", "/watch", "/log", "/log?unchecked=1", "/record/" + id, "/record/" + id + "/check", "/procedures", "/procedure?station=XKLD&name=rnav+31", "/procedure?station=XKLD&name=rnav+31&t=38", "/you", "/nothing"}
+	elsewhere := recordOf(t, r.open(t, "Cy", ""), goodLine)
+	return []string{"/", "/board", "/base/XKLD", "/base/XHGH", "/watch", "/log", "/log?unchecked=1", "/record/" + id, "/record/" + id + "/check", "/record/" + elsewhere + "/check", "/procedures", "/procedure?station=XKLD&name=rnav+31", "/procedure?station=XKLD&name=rnav+31&t=38", "/you", "/nothing"}
 }
 
 // TestBrowserPhone: nothing is wider than a small phone, and everything that
@@ -384,7 +386,7 @@ func TestBrowserKeyboard(t *testing.T) {
 	if got := b.js("document.activeElement.getBoundingClientRect().left >= 0"); got != "true" {
 		t.Error("the way past the head is not seen when it has the focus")
 	}
-	reach := func(what, script string) {
+	reachOn := func(b *tab, what, script string) {
 		t.Helper()
 		for range 80 {
 			if b.js(script) == "true" {
@@ -397,6 +399,7 @@ func TestBrowserKeyboard(t *testing.T) {
 		}
 		t.Fatalf("%s is not reached by the Tab key", what)
 	}
+	reach := func(what, script string) { t.Helper(); reachOn(b, what, script) }
 	reach("the line", "document.activeElement.id === 'text'")
 	b.key("XKLD 38 FAF 8200" + kb.Enter)
 	b.until("the question is there", b.reads("38 has no sign"))
@@ -406,12 +409,15 @@ func TestBrowserKeyboard(t *testing.T) {
 	b.until("it has the focus", "document.activeElement.matches('article')")
 	reach("the check", "document.activeElement.dataset.action === 'check'")
 	b.key(kb.Enter)
-	b.until("the check is there", b.reads("With figures of your own"))
-	reach("the name", "document.activeElement.id === 'name-own'")
-	b.key("Bo")
-	b.key(kb.Tab)
-	b.key("9000" + kb.Enter)
-	b.until("it is checked", b.reads("is checked by Bo"))
+	b.until("it is for another browser", b.reads("a browser of their own"))
+	c := r.tab(t)
+	c.open(b.js("location.pathname"))
+	c.until("the check is there", c.reads("With figures of your own"))
+	reachOn(c, "the name", "document.activeElement.id === 'name-own'")
+	c.key("Bo")
+	c.key(kb.Tab)
+	c.key("9000" + kb.Enter)
+	c.until("it is checked", c.reads("is checked by Bo"))
 	reach("the log", "document.activeElement.getAttribute('href') === '/log'")
 	b.key(kb.Enter)
 	b.until("the log is there", b.reads("Waiting for a second person"))
@@ -425,10 +431,14 @@ func TestBrowserKeyboard(t *testing.T) {
 // TestBrowserNoScript: asking, fixing, checking and reading need no script.
 func TestBrowserNoScript(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
-	b := r.tab(t)
-	if _, err := chromedp.Call(b.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
-		t.Fatal(err)
+	plain := func() *tab {
+		b := r.tab(t)
+		if _, err := chromedp.Call(b.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
+			t.Fatal(err)
+		}
+		return b
 	}
+	b := plain()
 	b.open("/")
 	b.fill("#text", "XKLD 38 FAF 8200")
 	b.key(kb.Enter)
@@ -443,19 +453,41 @@ func TestBrowserNoScript(t *testing.T) {
 	b.until("the form is answered", b.reads("XRUN -38 FAF 6200"))
 	b.open("/log")
 	b.until("the log has both", "document.querySelectorAll('#records .row').length === 2")
-	b.click("#records .rec a")
-	b.click("a[href$='/check']")
-	b.until("the check is there", b.reads("With figures of your own"))
-	b.fill("#name-own", "Bo")
-	b.fill("#own-0", "1")
-	b.key(kb.Enter)
-	b.until("it is compared", b.reads("Bo disagrees"))
+	c := plain()
+	c.open("/log")
+	c.click("#records .rec a")
+	c.click("a[href$='/check']")
+	c.until("the check is there", c.reads("With figures of your own"))
+	c.fill("#name-own", "Bo")
+	c.fill("#own-0", "1")
+	c.key(kb.Enter)
+	c.until("it is compared", c.reads("Bo disagrees"))
 	for _, p := range []string{"/watch", "/procedures", "/base/XKLD", "/board"} {
 		b.open(p)
 		b.until(p+" reads", "document.querySelector('h1')")
 	}
 	// Nobody is asked to reload by hand: what changes comes again by itself.
 	b.until("the board comes again", "document.querySelector('noscript')?.innerHTML.includes('refresh') ?? document.querySelector('meta[http-equiv=refresh]')")
+}
+
+// TestBrowserEnter: a link's secret goes from the address into its field, and
+// is sent by the button; without a script the link is pasted.
+func TestBrowserEnter(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous, signIn: true})
+	secret := r.link(t, "anna", access.Ask)
+	b := r.tab(t)
+	b.open("/enter#" + secret)
+	b.until("the secret is in its field", "document.querySelector('#link').value === "+quote(secret)+" && location.href.endsWith('/enter') && document.activeElement.matches('main button')")
+	b.key(kb.Enter)
+	b.until("it is in", b.reads("anna")+" && location.pathname === '/' && location.hash === ''")
+	c := r.tab(t)
+	if _, err := chromedp.Call(c.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
+		t.Fatal(err)
+	}
+	c.open("/enter#" + secret)
+	c.fill("#link", r.server.URL+"/enter#"+secret)
+	c.key(kb.Enter)
+	c.until("it is in", c.reads("anna")+" && location.pathname === '/'")
 }
 
 // scripts are what would run if text were not shown as text.
@@ -472,6 +504,7 @@ func TestBrowserInjection(t *testing.T) {
 	b.ask(goodLine)
 	b.until("the answer is there", b.reads("9000"))
 	id := b.js("document.querySelector('#talk .rec a').textContent")
+	asked, second := b, r.tab(t)
 	sound := func(where string) {
 		t.Helper()
 		b.until(where+" is there", "document.readyState === 'complete' && document.querySelector('main')")
@@ -497,17 +530,19 @@ func TestBrowserInjection(t *testing.T) {
 		if got := b.js("document.querySelector('#altitudes').value"); got != s {
 			t.Errorf("the altitudes came back as %q, want %q", got, s)
 		}
+		b = second
 		b.open("/record/" + id + "/check")
 		b.do(`(() => { const f = document.querySelector("form.own"); f.querySelector("[name=name]").value = ` + quote(s) + `; f.querySelectorAll("[name=entered]").forEach((e) => { e.value = ` + quote(s) + `; }); f.requestSubmit(); })()`)
 		b.until("the check is sent back", "document.querySelector('#wrong')")
 		sound("the check " + s)
+		b = asked
 		for _, p := range []string{"/?line=", "/log?station=", "/log?before=", "/log?said=", "/procedures?station=", "/procedure?station=XKLD&name=rnav+31&t=", "/procedure?station=XKLD&name=", "/record/", "/base/"} {
 			b.open(p + strings.NewReplacer("%", "%25", "/", "%2F", "#", "%23", "&", "%26", "{", "%7B", "}", "%7D", "<", "%3C", ">", "%3E", `"`, "%22", "`", "%60", " ", "%20", "$", "%24", "=", "%3D").Replace(s))
 			sound(p + s)
 		}
 		b.open("/you")
 		b.do("document.querySelector('#name').value = " + quote(s) + "; document.querySelector('main form').requestSubmit()")
-		b.until("the name is taken", "location.pathname === '/'")
+		b.until("the name is sent back", "document.querySelector('#wrong') && document.querySelector('#name').value")
 		sound("the name " + s)
 		// What comes by way of replies, weather and posts, and arrives live.
 		b.open("/watch")
