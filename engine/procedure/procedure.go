@@ -15,7 +15,8 @@ import (
 type Segment uint8
 
 // The segments. NoSegment is an altitude without a label; Sector is a
-// minimum sector or terminal arrival area altitude, which no segment holds.
+// minimum sector altitude, which no segment holds. A terminal arrival area's
+// altitude is initial: the AIM is silent, and it leads to an initial fix.
 const (
 	NoSegment Segment = iota
 	Initial
@@ -57,7 +58,8 @@ const (
 	DecisionAltitude
 	MinimumDescent
 	Circling
-	MissedHold // the final holding altitude of the missed approach
+	MissedHold     // the final holding altitude of the missed approach
+	MissedAltitude // another altitude of the missed approach, before its holding
 )
 
 var roles = [...]struct {
@@ -76,6 +78,7 @@ var roles = [...]struct {
 	MinimumDescent:   {"minimum-descent", "MDA", "minimum descent altitude"},
 	Circling:         {"circling", "circling", "circling minimum"},
 	MissedHold:       {"missed-hold", "missed", "missed approach holding altitude"},
+	MissedAltitude:   {"missed-altitude", "missed", "missed approach altitude"},
 }
 
 // RoleCount is the number of roles, for tables by role.
@@ -134,7 +137,15 @@ type Point struct {
 	// From are the ways in that lead over it, each by the fix it begins at,
 	// upper case, a slash between several. Empty: all of them, as far as known.
 	From string
+
+	NoAltitude bool        // none is published at the fix: Altitude is nothing
+	Barometric bool        // of a minimum: its vertical guidance follows the altimeter
+	Additive   engine.Feet // of a minimum with a remote altimeter source: added before the cold correction
 }
+
+// Opens says whether an approach is begun there: at an initial fix, in a
+// procedure turn or a hold in lieu of one.
+func (r Role) Opens() bool { return r == InitialFix || r == ProcedureTurn || r == Hold }
 
 // Name is the label, or what the role is called on charts.
 func (p Point) Name() string {
@@ -195,6 +206,7 @@ func boundsOf(points []Point) bounds {
 	b := bounds{secondFinalFix: -1}
 	for i, p := range points {
 		switch {
+		case p.NoAltitude:
 		case p.Role == FinalFix:
 			if b.hasFinal && p.Altitude != b.finalFix && b.secondFinalFix < 0 {
 				b.secondFinalFix = i
@@ -206,7 +218,7 @@ func boundsOf(points []Point) bounds {
 			if !b.hasIF || p.Altitude > b.intermediateFix {
 				b.intermediateFix, b.hasIF = p.Altitude, true
 			}
-		case p.Role == InitialFix || p.Role == ProcedureTurn || p.Role == Hold:
+		case p.Role.Opens():
 			if !b.hasInit || p.Altitude > b.highestInitial {
 				b.highestInitial, b.hasInit = p.Altitude, true
 			}
@@ -221,11 +233,12 @@ func boundsOf(points []Point) bounds {
 
 func (b bounds) misfit(p *Point) string {
 	switch {
+	case p.NoAltitude:
 	case p.Role.Minimum():
 		if b.hasFinal && p.Altitude >= b.finalFix {
 			return fmt.Sprintf("%s %.0f is not below the final approach fix at %.0f", p.Name(), p.Altitude, b.finalFix)
 		}
-	case p.Role == InitialFix, p.Role == ProcedureTurn, p.Role == Hold, p.Role == IntermediateFix:
+	case p.Role.Opens(), p.Role == IntermediateFix:
 		if b.hasFinal && p.Altitude < b.finalFix {
 			return fmt.Sprintf("%s %.0f is below the final approach fix at %.0f", p.Name(), p.Altitude, b.finalFix)
 		}
@@ -239,7 +252,7 @@ func (b bounds) misfit(p *Point) string {
 		if b.hasInit && p.Altitude > b.highestInitial {
 			return fmt.Sprintf("%s %.0f is above every initial altitude (highest %.0f)", p.Name(), p.Altitude, b.highestInitial)
 		}
-	case p.Role == MissedHold:
+	case p.Role == MissedHold, p.Role == MissedAltitude:
 		if b.hasMin && p.Altitude < b.lowestMin {
 			return fmt.Sprintf("%s %.0f is below the minimums at %.0f", p.Name(), p.Altitude, b.lowestMin)
 		}
@@ -249,15 +262,15 @@ func (b bounds) misfit(p *Point) string {
 
 func (b bounds) segment(p *Point) Segment {
 	switch p.Role {
-	case SectorAltitude, ArrivalArea:
+	case SectorAltitude:
 		return Sector
-	case InitialFix, ProcedureTurn, Hold, IntermediateFix:
+	case ArrivalArea, InitialFix, ProcedureTurn, Hold, IntermediateFix:
 		return Initial
 	case FinalFix:
 		return Intermediate
 	case DecisionAltitude, MinimumDescent, Circling:
 		return Final
-	case MissedHold:
+	case MissedHold, MissedAltitude:
 		return Missed
 	case StepDown:
 		switch {

@@ -29,8 +29,9 @@ func TestAssignSegments(t *testing.T) {
 		want   []Segment
 	}{
 		{"every role but step-down", given(SectorAltitude, 11000, ArrivalArea, 10500, InitialFix, 9400, ProcedureTurn, 9000, Hold, 9000,
-			IntermediateFix, 8000, FinalFix, 6200, DecisionAltitude, 4400, MinimumDescent, 4520, Circling, 4800, MissedHold, 12000, NoRole, 7000),
-			[]Segment{Sector, Sector, Initial, Initial, Initial, Initial, Intermediate, Final, Final, Final, Missed, NoSegment}},
+			IntermediateFix, 8000, FinalFix, 6200, DecisionAltitude, 4400, MinimumDescent, 4520, Circling, 4800, MissedHold, 12000, MissedAltitude, 6600, NoRole, 7000),
+			[]Segment{Sector, Initial, Initial, Initial, Initial, Initial, Intermediate, Final, Final, Final, Missed, Missed, NoSegment}},
+		{"a fix without an altitude fits anywhere", []Point{{Role: InitialFix, NoAltitude: true}, {Role: FinalFix, Altitude: 6200}, {Role: StepDown, Altitude: 7000}}, []Segment{Initial, Intermediate, Intermediate}},
 		{"step above the intermediate fix", given(IntermediateFix, 8000, FinalFix, 6200, StepDown, 8001), []Segment{Initial, Intermediate, Initial}},
 		{"step at the intermediate fix", given(IntermediateFix, 8000, FinalFix, 6200, StepDown, 8000), []Segment{Initial, Intermediate, Initial}},
 		{"step below the intermediate fix", given(IntermediateFix, 8000, FinalFix, 6200, StepDown, 7999), []Segment{Initial, Intermediate, Intermediate}},

@@ -39,7 +39,10 @@ type Document struct {
 	Require    []Require    `yaml:"require"`
 	Reference  References   `yaml:"reference"`
 	Round      Roundings    `yaml:"round"`
+	Leaves     []string     `yaml:"leaves"` // altitudes whose published figure is flown, whatever asks
+	Marks      []Mark       `yaml:"marks"`
 	Report     []string     `yaml:"report"` // which altitudes air traffic control is told
+	Calls      []CallDoc    `yaml:"calls"`
 	Requests   []RequestDoc `yaml:"requests"`
 	Cautions   []Caution    `yaml:"cautions"`
 }
@@ -56,6 +59,7 @@ type Require struct {
 // Condition is what must hold, all of it.
 type Condition struct {
 	Published   bool     `yaml:"published"`     // at or below the station's published restriction temperature
+	Operator    bool     `yaml:"operator"`      // at or below the operator's own threshold, from its configuration
 	AtOrBelowC  *float64 `yaml:"at_or_below_c"` // at or below this figure, degrees Celsius
 	Colder      bool     `yaml:"colder_than_standard"`
 	Mountainous bool     `yaml:"mountainous"`
@@ -79,6 +83,12 @@ type Roundings struct {
 	Unlabelled Rounding `yaml:"unlabelled"`
 }
 
+// Mark is a word beside the figures of some altitudes.
+type Mark struct {
+	Altitudes []string `yaml:"altitudes"`
+	Mark      string   `yaml:"mark"`
+}
+
 // RequestDoc is a sentence for air traffic control. In Say, {altitude} is the
 // corrected altitude, {amount} what was added, {fixes} where.
 type RequestDoc struct {
@@ -86,6 +96,7 @@ type RequestDoc struct {
 	Altitude string `yaml:"altitude"`
 	Say      string `yaml:"say"`
 	Source   string `yaml:"source"`
+	Only     string `yaml:"only"` // required: not where the crew merely chooses to correct; advised: only there
 }
 
 // Caution is a caution of the rule set's own, shown in every answer.
@@ -97,7 +108,7 @@ type Caution struct {
 // Builtin compiles the rule sets that come with the program, in the order in
 // which people are shown them.
 func Builtin() ([]*Set, error) {
-	order := []string{"faa-all-segments", "faa-individual-segments", "icao", "canada", "strict"}
+	order := []string{"faa-all-segments", "faa-individual-segments", "faa-each-fix", "icao", "canada", "strict"}
 	sets := make([]*Set, 0, len(order))
 	for _, id := range order {
 		name := path.Join("builtin", id+".yaml")
@@ -185,7 +196,41 @@ type Set struct {
 	require  []require
 	refs     [segmentCount]refKind
 	report   selector
+	leaves   selector
+	marks    []selector // beside Document.Marks
+	calls    []call
 	requests []request
+
+	threshold    engine.Celsius // the operator's
+	hasThreshold bool
+}
+
+// WithThreshold is the rule set with the operator's own threshold: corrections
+// are asked for at or below it. Where a rule waits for one and none is given,
+// it is not known whether a correction is required. It is an error where no
+// rule does.
+func (s *Set) WithThreshold(c engine.Celsius) (*Set, error) {
+	if !slices.ContainsFunc(s.Require, func(r Require) bool { return r.When.Operator }) {
+		return nil, fmt.Errorf("%s: no rule of it has a threshold of the operator's", s.ID)
+	}
+	out := *s
+	out.threshold, out.hasThreshold = c, true
+	return &out, nil
+}
+
+// Waits says that a rule waits for the operator's threshold, and none is given.
+func (s *Set) Waits() bool {
+	return !s.hasThreshold && slices.ContainsFunc(s.Require, func(r Require) bool { return r.When.Operator })
+}
+
+// MarkOf is the word beside an altitude's figures, empty for none.
+func (s *Set) MarkOf(p *procedure.Point) string {
+	for i := range s.marks {
+		if s.marks[i].has(p, 0) {
+			return s.Marks[i].Mark
+		}
+	}
+	return ""
 }
 
 // AsksByRestriction says that a station's published restriction temperature
@@ -325,11 +370,11 @@ func Compile(d Document) (*Set, error) {
 		if (r.When.HigherFt == nil) != (len(r.When.Over) == 0) {
 			return nil, fmt.Errorf("%s: require %d: higher_than_ft and over go together", d.ID, i+1)
 		}
-		if r.When.Published || r.When.AtOrBelowC != nil || r.When.Colder {
+		if r.When.Published || r.When.Operator || r.When.AtOrBelowC != nil || r.When.Colder {
 			s.require = append(s.require, c)
 			continue
 		}
-		return nil, fmt.Errorf("%s: require %d: a temperature condition is missing (published, at_or_below_c or colder_than_standard)", d.ID, i+1)
+		return nil, fmt.Errorf("%s: require %d: a temperature condition is missing (published, operator, at_or_below_c or colder_than_standard)", d.ID, i+1)
 	}
 	for _, ref := range []struct {
 		seg  procedure.Segment
@@ -352,94 +397,43 @@ func Compile(d Document) (*Set, error) {
 	if d.Round.Final.Correction == NearestHundred || d.Round.Unlabelled.Correction == NearestHundred {
 		return nil, fmt.Errorf("%s: round: minimums are never rounded down", d.ID)
 	}
-	if s.report, err = parseSelector(d.Report); err != nil {
-		return nil, fmt.Errorf("%s: report: %w", d.ID, err)
-	}
-	for i, r := range d.Requests {
-		c, err := compileRequest(r)
-		if err != nil {
-			return nil, fmt.Errorf("%s: request %d: %w", d.ID, i+1, err)
-		}
-		s.requests = append(s.requests, c)
+	if err = s.words(d); err != nil {
+		return nil, fmt.Errorf("%s: %w", d.ID, err)
 	}
 	return s, nil
 }
 
-// Step names how a figure is rounded.
-type Step string
-
-// The steps. The zero value keeps the figure as it is.
-const (
-	Exact          Step = "exact"
-	UpTen          Step = "up-10"
-	UpHundred      Step = "up-100"
-	NearestHundred Step = "nearest-100"
-)
-
-// Rounding is a rule of rounding: the correction first, then the altitude
-// that comes of it.
-type Rounding struct {
-	Correction Step `yaml:"correction"`
-	Altitude   Step `yaml:"altitude"`
-}
-
-func (r Rounding) check() error {
-	for _, s := range []Step{r.Correction, r.Altitude} {
-		if !slices.Contains([]Step{"", Exact, UpTen, UpHundred, NearestHundred}, s) {
-			return fmt.Errorf("%q: up-10, up-100, nearest-100 or exact", s)
-		}
+// words compiles what is shown and said.
+func (s *Set) words(d Document) (err error) {
+	if s.report, err = parseSelector(d.Report); err != nil {
+		return fmt.Errorf("report: %w", err)
 	}
-	if r.Altitude == NearestHundred {
-		return errors.New("an altitude is rounded up, never to the nearest")
+	if s.leaves, err = parseSelector(d.Leaves); err != nil {
+		return fmt.Errorf("leaves: %w", err)
+	}
+	for i, m := range d.Marks {
+		which, err := parseSelector(m.Altitudes)
+		switch {
+		case err != nil:
+			return fmt.Errorf("mark %d: %w", i+1, err)
+		case m.Mark == "" || len(m.Altitudes) == 0:
+			return fmt.Errorf("mark %d: altitudes and mark are both needed", i+1)
+		}
+		s.marks = append(s.marks, which)
+	}
+	for i, r := range d.Calls {
+		c, err := compileCall(r)
+		if err != nil {
+			return fmt.Errorf("call %d: %w", i+1, err)
+		}
+		s.calls = append(s.calls, c)
+	}
+	for i, r := range d.Requests {
+		c, err := compileRequest(r)
+		if err != nil {
+			return fmt.Errorf("request %d: %w", i+1, err)
+		}
+		s.requests = append(s.requests, c)
 	}
 	return nil
 }
-
-func (s Step) round(ft float64) float64 {
-	switch s {
-	case UpTen:
-		return upTo(ft, 10)
-	case UpHundred:
-		return upTo(ft, 100)
-	case NearestHundred:
-		return nearest(ft, 100)
-	}
-	return ft
-}
-
-// apply gives the corrected altitude.
-func (r Rounding) apply(published engine.Altitude, c engine.Feet) engine.Altitude {
-	corrected := published.Add(engine.Feet(r.Correction.round(float64(c))))
-	if c > 0 {
-		corrected = engine.Altitude(r.Altitude.round(float64(corrected)))
-	}
-	return corrected
-}
-
-// Describe says the rule in words.
-func (r Rounding) Describe() string {
-	c, a := r.Correction, r.Altitude
-	switch {
-	case a == "" || a == Exact:
-		return c.Describe()
-	case c == "" || c == Exact:
-		return "altitudes " + a.Describe()
-	}
-	return c.Describe() + ", then altitudes " + a.Describe()
-}
-
-// Describe says the step in words.
-func (s Step) Describe() string {
-	switch s {
-	case UpTen:
-		return "up to the next 10 ft"
-	case UpHundred:
-		return "up to the next 100 ft"
-	case NearestHundred:
-		return "to the nearest 100 ft"
-	}
-	return "exact"
-}
-
-// Steps are those that a configuration may choose outside the final segment.
-func Steps() []Step { return []Step{UpHundred, NearestHundred, Exact} }

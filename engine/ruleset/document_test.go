@@ -84,9 +84,9 @@ func TestBadDocuments(t *testing.T) {
 		{"no method", swap("method: table\n", ""), `unit.yaml:1: unit-winter: method "" is not known`},
 		{"unknown above_table", swap("above_table: accurate", "above_table: guess"), `unit.yaml:1: unit-winter: above_table "guess": last-column or accurate`},
 
-		{"no temperature condition", swap("at_or_below_c: -10", "mountainous: true"), "unit.yaml:1: unit-winter: require 1: a temperature condition is missing (published, at_or_below_c or colder_than_standard)"},
-		{"a condition that is false", swap("at_or_below_c: -10", "published: false"), "unit.yaml:1: unit-winter: require 1: a temperature condition is missing (published, at_or_below_c or colder_than_standard)"},
-		{"no condition", swap("  - when: {at_or_below_c: -10}\n    altitudes", "  - altitudes"), "unit.yaml:1: unit-winter: require 1: a temperature condition is missing (published, at_or_below_c or colder_than_standard)"},
+		{"no temperature condition", swap("at_or_below_c: -10", "mountainous: true"), "unit.yaml:1: unit-winter: require 1: a temperature condition is missing (published, operator, at_or_below_c or colder_than_standard)"},
+		{"a condition that is false", swap("at_or_below_c: -10", "published: false"), "unit.yaml:1: unit-winter: require 1: a temperature condition is missing (published, operator, at_or_below_c or colder_than_standard)"},
+		{"no condition", swap("  - when: {at_or_below_c: -10}\n    altitudes", "  - altitudes"), "unit.yaml:1: unit-winter: require 1: a temperature condition is missing (published, operator, at_or_below_c or colder_than_standard)"},
 		{"not a number", swap("c: -10", "c: .nan"), "unit.yaml:1: unit-winter: require 1: at_or_below_c NaN: -100 to 60"},
 		{"no temperature of air", swap("c: -10", "c: -1000"), "unit.yaml:1: unit-winter: require 1: at_or_below_c -1000: -100 to 60"},
 		{"height without over", swap("at_or_below_c: -10", "at_or_below_c: -10, higher_than_ft: 3000"), "unit.yaml:1: unit-winter: require 1: higher_than_ft and over go together"},
@@ -105,7 +105,7 @@ func TestBadDocuments(t *testing.T) {
 		{"unknown step", swap("{correction: nearest-100}", "{correction: down-10}"), `unit.yaml:1: unit-winter: round outside: "down-10": up-10, up-100, nearest-100 or exact`},
 		{"unknown report", swap("report: [initial]", "report: [tower]"), `unit.yaml:1: unit-winter: report: "tower" is no segment, no role, and neither all, designated nor unlabelled`},
 
-		{"unknown placeholder", swap("{fixes}", "{fix}"), `unit.yaml:1: unit-winter: request 1: say: "{fix}" is not {altitude}, {amount} or {fixes}`},
+		{"unknown placeholder", swap("{fixes}", "{fix}"), `unit.yaml:1: unit-winter: request 1: say: "{fix}" is not {altitude}, {amount}, {fixes}`},
 		{"open placeholder", swap("{fixes}", "{fixes"), "unit.yaml:1: unit-winter: request 1: say: { without } after it"},
 		{"brace without another", swap("{fixes}", "fixes}"), "unit.yaml:1: unit-winter: request 1: say: } without { before it"},
 		{"nothing to say", swap("    say: \"Request {altitude}, {amount} at {fixes}.\"\n", ""), "unit.yaml:1: unit-winter: request 1: when and say are both needed"},
@@ -142,7 +142,7 @@ func TestBuiltinDocuments(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	unverified := map[string]bool{"faa-all-segments": false, "faa-individual-segments": false, "icao": true, "canada": true, "strict": true}
+	unverified := map[string]bool{"faa-all-segments": false, "faa-individual-segments": false, "faa-each-fix": false, "icao": true, "canada": true, "strict": true}
 	var ids []string
 	for _, s := range sets {
 		ids = append(ids, s.ID)
@@ -177,7 +177,7 @@ func TestBuiltinDocuments(t *testing.T) {
 			t.Errorf("%s: got cautions %v, want %v", s.ID, codes, want)
 		}
 	}
-	if want := []string{"faa-all-segments", "faa-individual-segments", "icao", "canada", "strict"}; !slices.Equal(ids, want) {
+	if want := []string{"faa-all-segments", "faa-individual-segments", "faa-each-fix", "icao", "canada", "strict"}; !slices.Equal(ids, want) {
 		t.Errorf("got %v, want %v", ids, want)
 	}
 }

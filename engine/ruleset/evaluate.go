@@ -3,6 +3,7 @@ package ruleset
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"firn/engine"
 	"firn/engine/atmosphere"
@@ -23,7 +24,14 @@ type Input struct {
 	Mountainous  bool
 	Outside      Step              // replaces the rule set's rounding outside the final segment, when not empty
 	Points       []procedure.Point // with their segments; see procedure.AssignSegments
+	// FieldAbove is how far the field lies above Air.Source, where heights count
+	// from the lower of the two.
+	FieldAbove engine.Feet
 }
+
+// mayBeMinimum: an altitude without a label that is less than this above the
+// field may be a minimum, and nothing is asked of air traffic control from it.
+const mayBeMinimum engine.Height = 1500
 
 // Note says what held where the table has no figure, or why there is none.
 type Note uint8
@@ -36,6 +44,19 @@ const (
 	AboveTable       // higher than the last column: the accurate equation, never less than that column
 	ColderTable      // colder than the last row: the equation, never less than that row
 	WarmerTable      // warmer than the first row, colder than standard: the equation, never more than that row
+	Left             // the rule leaves it, or its segment is not designated: the published figure is flown
+)
+
+// State says how a line is flown.
+type State uint8
+
+// The states. Unknown is a line of which it cannot be known whether a
+// correction is required.
+const (
+	Unknown State = iota
+	Required
+	Advised
+	Unchanged
 )
 
 // Line is one altitude with its correction and how it came about.
@@ -51,6 +72,8 @@ type Line struct {
 	Corrected       engine.Altitude
 	UpperCorrected  engine.Altitude // only for Between
 	Required        bool
+	State           State
+	Raised          int         // index of the line further in whose figure is flown, as its own is lower; -1: none
 	Rule            int         // which entry of Require asks for it; -1 when none
 	Report          bool        // air traffic control is told
 	ShortOf         engine.Feet // the accurate correction, where the last column gives less; else 0
@@ -60,6 +83,7 @@ type Line struct {
 type Result struct {
 	Lines    []Line
 	Required bool // the rule set asks for a correction on at least one altitude
+	Unknown  bool // it does not, as far as is known; a temperature that is not known might
 }
 
 // Evaluate corrects every point of in under the rule set. The lines come in
@@ -72,39 +96,142 @@ func (s *Set) Evaluate(in Input) (Result, error) {
 	for _, seg := range in.Designated {
 		designated |= 1 << seg
 	}
-	holds := s.conditions(in, designated)
-	highest := -1
+	holds, unknown := s.conditions(in, designated)
 	for i := range in.Points {
 		l := &res.Lines[i]
 		l.Point = in.Points[i]
-		l.Rule = -1
-		l.ReferencePoint = -1
+		l.Rule, l.ReferencePoint, l.Raised = -1, -1, -1
+		if l.NoAltitude {
+			continue
+		}
+		covered, open := false, false
 		for j := range s.require {
-			if holds&(1<<j) != 0 && s.require[j].who.has(&l.Point, designated) {
+			if s.leaves.has(&l.Point, designated) || !s.require[j].who.has(&l.Point, designated) {
+				continue
+			}
+			covered = true
+			open = open || unknown&(1<<j) != 0
+			if holds&(1<<j) != 0 {
 				l.Required, l.Rule = true, s.require[j].rule
 				break
 			}
 		}
-		res.Required = res.Required || l.Required
+		if !covered {
+			l.leave(in)
+			continue
+		}
 		if err := s.correct(l, in, refs); err != nil {
 			return Result{}, err
 		}
-		if unlabelled(&l.Point) && (highest < 0 || l.Corrected > res.Lines[highest].Corrected) {
+		l.State = stateOf(l, open)
+		res.Required = res.Required || l.Required
+		res.Unknown = res.Unknown || l.State == Unknown
+	}
+	res.Unknown = res.Unknown && !res.Required
+	raise(res.Lines)
+	s.told(res, in, designated)
+	return res, nil
+}
+
+// leave keeps the published figure.
+func (l *Line) leave(in Input) {
+	l.Height = l.Altitude.Above(in.Air.Source)
+	l.ReferenceHeight = l.Height
+	l.Corrected, l.UpperCorrected = l.Altitude, l.Upper
+	l.State, l.Note = Unchanged, Left
+}
+
+// stateOf is a corrected line's.
+func stateOf(l *Line, open bool) State {
+	switch {
+	case l.Required:
+		return Required
+	case l.Correction == 0:
+		return Unchanged
+	case open:
+		return Unknown
+	}
+	return Advised
+}
+
+// inward orders the roles on the way in; 0 is one that is not on it.
+func inward(p *procedure.Point) int {
+	switch {
+	case p.NoAltitude:
+		return 0
+	case p.Role.Opens() || p.Role == procedure.ArrivalArea:
+		return 1
+	case p.Role == procedure.StepDown && p.Segment == procedure.Initial:
+		return 2
+	case p.Role == procedure.IntermediateFix:
+		return 3
+	case p.Role == procedure.StepDown && p.Segment == procedure.Intermediate:
+		return 4
+	case p.Role == procedure.FinalFix:
+		return 5
+	case p.Role == procedure.StepDown && p.Segment == procedure.Final:
+		return 6
+	}
+	return 0
+}
+
+// sameWay says that one way in may lead over both points.
+func sameWay(a, b *procedure.Point) bool {
+	ways := a.Ways()
+	return ways == nil || b.From == "" || slices.ContainsFunc(ways, b.On)
+}
+
+// raise has nothing on the way in flown lower than what comes further in: an
+// altitude that is left as published, below one that is corrected, is flown at
+// the other's figure. A ceiling lifts nothing.
+func raise(lines []Line) {
+	for i := range lines {
+		l := &lines[i]
+		at := inward(&l.Point)
+		if at == 0 {
+			continue
+		}
+		for j := range lines {
+			m := &lines[j]
+			if m.Raised >= 0 || inward(&m.Point) <= at || m.Meaning == procedure.AtOrBelow || !sameWay(&l.Point, &m.Point) {
+				continue
+			}
+			if m.Altitude <= l.Altitude && m.Corrected > l.Corrected {
+				l.Corrected, l.Raised = m.Corrected, j
+			}
+		}
+		if l.Raised < 0 {
+			continue
+		}
+		m := &lines[l.Raised]
+		l.Correction = engine.Feet(l.Corrected - l.Altitude)
+		l.State, l.Required, l.Rule = m.State, m.Required, m.Rule
+		if l.Meaning == procedure.Between {
+			l.UpperCorrected = max(l.UpperCorrected, l.Corrected)
+		}
+	}
+}
+
+// told marks what air traffic control is told: what the rule reports and
+// corrects, all of it where nothing is required and the crew chooses. Of
+// altitudes without a label it is the highest, unless it may be a minimum.
+func (s *Set) told(res Result, in Input, designated uint16) {
+	highest := -1
+	for i := range res.Lines {
+		l := &res.Lines[i]
+		if unlabelled(&l.Point) && l.Height-engine.Height(in.FieldAbove) >= mayBeMinimum-noise && (highest < 0 || l.Corrected > res.Lines[highest].Corrected) {
 			highest = i
 		}
 	}
 	for i := range res.Lines {
 		l := &res.Lines[i]
-		// An altitude that the rule leaves uncorrected is not announced,
-		// unless all of them are advisory and the crew chooses.
 		told := l.Correction > 0 && (l.Required || !res.Required)
 		if unlabelled(&l.Point) {
-			l.Report = told && i == highest // the others may be minimums
+			l.Report = told && i == highest
 		} else {
 			l.Report = told && s.report.has(&l.Point, designated)
 		}
 	}
-	return res, nil
 }
 
 // unlabelled is true of an altitude of which nothing is known.
@@ -117,18 +244,22 @@ type references struct{ finalFix, intermediateFix, minimum int }
 
 func referencesOf(in Input) references {
 	r := references{-1, -1, -1}
-	better := func(have int, i int) bool { return have < 0 || in.Points[i].Altitude > in.Points[have].Altitude }
-	straight := false // a straight-in minimum stands before a circling one
+	base := func(i int) engine.Altitude { return in.Points[i].Altitude.Add(in.Points[i].Additive) }
+	better := func(have int, i int) bool { return have < 0 || base(i) > base(have) }
+	// Step-downs of the final segment belong to the lines without vertical
+	// guidance: the highest of those stands for them, circling too.
+	unguided := false
 	for i := range in.Points {
 		switch p := &in.Points[i]; {
+		case p.NoAltitude:
 		case p.Role == procedure.FinalFix && better(r.finalFix, i):
 			r.finalFix = i
 		case p.Role == procedure.IntermediateFix && better(r.intermediateFix, i):
 			r.intermediateFix = i
-		case p.Role == procedure.Circling && !straight && better(r.minimum, i):
+		case p.Role == procedure.DecisionAltitude && !unguided && better(r.minimum, i):
 			r.minimum = i
-		case (p.Role == procedure.DecisionAltitude || p.Role == procedure.MinimumDescent) && (!straight || better(r.minimum, i)):
-			r.minimum, straight = i, true
+		case (p.Role == procedure.Circling || p.Role == procedure.MinimumDescent) && (!unguided || better(r.minimum, i)):
+			r.minimum, unguided = i, true
 		}
 	}
 	return r
@@ -146,23 +277,32 @@ func (r references) of(kind refKind) int {
 	return -1
 }
 
-// conditions says which entries of Require hold, a bit each.
-func (s *Set) conditions(in Input, designated uint16) uint64 {
-	var holds uint64
+// warmestLine: no restriction temperature is published above it, and no
+// operator corrects above it. Ours; the configuration has the same bound.
+const warmestLine engine.Celsius = 10
+
+// conditions says which entries of Require hold, a bit each, and of which it
+// is not known, for a temperature that is not.
+func (s *Set) conditions(in Input, designated uint16) (holds, unknown uint64) {
 	t := in.Air.Temperature
+	cold := colderThanStandard(in.Air)
 	for j := range s.require {
 		c := &s.require[j]
+		open := c.Published && !in.HasPublished && (cold || t <= warmestLine) || c.Operator && !s.hasThreshold && cold
 		switch {
-		case c.Published && !(in.HasPublished && atOrBelow(t, in.Restriction)):
 		case c.AtOrBelowC != nil && !atOrBelow(t, engine.Celsius(*c.AtOrBelowC)):
-		case c.Colder && !colderThanStandard(in.Air):
+		case c.Colder && !cold:
 		case c.Mountainous && !in.Mountainous:
 		case c.HigherFt != nil && !anyHigher(in, c.over, designated, engine.Height(*c.HigherFt)):
+		case open:
+			unknown |= 1 << j
+		case c.Published && !(in.HasPublished && atOrBelow(t, in.Restriction)):
+		case c.Operator && !(s.hasThreshold && atOrBelow(t, s.threshold)):
 		default:
 			holds |= 1 << j
 		}
 	}
-	return holds
+	return holds, unknown
 }
 
 // atOrBelow is how a restriction temperature binds (FAA AIM 7-3-5 b).
@@ -174,7 +314,7 @@ func colderThanStandard(air correction.Air) bool {
 
 func anyHigher(in Input, over selector, designated uint16, limit engine.Height) bool {
 	for i := range in.Points {
-		if p := &in.Points[i]; over.has(p, designated) && p.Altitude.Above(in.Air.Source) > limit+noise {
+		if p := &in.Points[i]; !p.NoAltitude && over.has(p, designated) && p.Altitude.Above(in.Air.Source) > limit+noise {
 			return true
 		}
 	}
@@ -183,13 +323,14 @@ func anyHigher(in Input, over selector, designated uint16, limit engine.Height) 
 
 // correct fills in the figures of one line.
 func (s *Set) correct(l *Line, in Input, refs references) (err error) {
-	l.Height = l.Altitude.Above(in.Air.Source)
+	base := l.Altitude.Add(l.Additive)
+	l.Height = base.Above(in.Air.Source)
 	l.ReferenceHeight = l.Height
 	// A minimum is its own reference, whichever of several it is.
 	if kind := s.refs[l.Segment]; kind != refOwn && !l.Role.Minimum() {
 		if i := refs.of(kind); i >= 0 {
 			l.ReferencePoint = i
-			l.ReferenceHeight = in.Points[i].Altitude.Above(in.Air.Source)
+			l.ReferenceHeight = in.Points[i].Altitude.Add(in.Points[i].Additive).Above(in.Air.Source)
 		}
 	}
 	round := s.RoundingOf(&l.Point, in.Outside)
@@ -198,7 +339,7 @@ func (s *Set) correct(l *Line, in Input, refs references) (err error) {
 		return err
 	}
 	l.Unrounded, l.Method, l.Note, l.ShortOf = a.correction, a.method, a.note, a.shortOf
-	l.Corrected = round.apply(l.Altitude, l.Unrounded)
+	l.Corrected = round.apply(base, l.Unrounded)
 	l.Correction = engine.Feet(l.Corrected - l.Altitude)
 	if l.Meaning == procedure.Between {
 		if l.ReferencePoint < 0 {
@@ -310,3 +451,31 @@ func upTo(x, step float64) float64 { return math.Ceil(x/step-noise)*step + 0 } /
 
 // nearest takes the upper of two steps as near as each other.
 func nearest(x, step float64) float64 { return math.Floor(x/step+0.5+noise) * step }
+
+// CrossCheck is the result for avionics that correct for temperature: what
+// the altimeter shows about where they fly, by the accurate equation from each
+// altitude's own height, up to ten feet. Minimums stay as the rule set corrects
+// them: the box may leave those alone (AIM 7-3-5).
+func (r Result) CrossCheck(air correction.Air) Result {
+	out := r
+	out.Lines = make([]Line, len(r.Lines))
+	copy(out.Lines, r.Lines)
+	for i := range out.Lines {
+		l := &out.Lines[i]
+		if l.NoAltitude || l.Note == Left && l.Raised < 0 || l.Role.Minimum() || unlabelled(&l.Point) {
+			continue
+		}
+		l.ReferencePoint, l.ReferenceHeight, l.Raised = -1, l.Height, -1
+		l.Method, l.Note, l.ShortOf = correction.MethodAccurate, NoNote, 0
+		about := func(a engine.Altitude) (engine.Feet, engine.Altitude) {
+			c := max(0, correction.Accurate(a.Above(air.Source), air))
+			return c, a.Add(engine.Feet(upTo(float64(c), 10)))
+		}
+		l.Unrounded, l.Corrected = about(l.Altitude)
+		l.Correction = engine.Feet(l.Corrected - l.Altitude)
+		if l.Meaning == procedure.Between {
+			_, l.UpperCorrected = about(l.Upper)
+		}
+	}
+	return out
+}

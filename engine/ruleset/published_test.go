@@ -255,7 +255,7 @@ func TestMissoulaRequests(t *testing.T) {
 				Spoken: "Require final holding altitude, one two thousand six hundred feet on missed approach for cold temperature operations."},
 		}},
 	} {
-		sameRequests(t, set.RequestsFor(evaluate(t, set, exampleInput(t, rows, tt.outside)), RequestOptions{}), tt.want)
+		sameRequests(t, set.RequestsFor(evaluate(t, set, exampleInput(t, rows, tt.outside))), tt.want)
 	}
 }
 
@@ -287,7 +287,7 @@ func TestTransportCanadaExample(t *testing.T) {
 	if len(rows) != 3 {
 		t.Fatalf("got %d altitudes, want the example's 3", len(rows))
 	}
-	set := builtinSet(t, "canada")
+	set := operated(t, "canada", -50)
 	res := evaluate(t, set, exampleInput(t, rows, ""))
 	for i, r := range rows {
 		l := res.Lines[i]
@@ -299,7 +299,7 @@ func TestTransportCanadaExample(t *testing.T) {
 		}
 	}
 	// The amount is what the crew says: 4600 - 4000 and 3700 - 3300.
-	sameRequests(t, set.RequestsFor(res, RequestOptions{}), []Request{
+	sameRequests(t, set.RequestsFor(res), []Request{
 		{When: "with the approach clearance",
 			Text:   "Applying 600 ft cold temperature correction at the procedure turn, 4600 ft.",
 			Spoken: "Applying six hundred feet cold temperature correction at the procedure turn, four thousand six hundred feet."},
@@ -320,6 +320,9 @@ func TestAIMTableExample(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, s := range sets {
+		if s.Waits() {
+			s = operated(t, s.ID, -10)
+		}
 		res := evaluate(t, s, Input{
 			Air: correction.Air{Temperature: -10}, Restriction: -10, HasPublished: true,
 			Points: []procedure.Point{{Altitude: 1000}},
@@ -343,31 +346,28 @@ func TestRequests(t *testing.T) {
 		name  string
 		set   string
 		in    Input
-		extra engine.Feet
 		want  []string // When: Text
 	}{
-		{"altitudes without a label: the highest, to the next hundred", "faa-all-segments", in(procedure.Point{Altitude: 2000}, procedure.Point{Altitude: 3000}), 0,
+		{"altitudes without a label: the highest, to the next hundred", "faa-all-segments", in(procedure.Point{Altitude: 2000}, procedure.Point{Altitude: 3000}),
 			[]string{"on check-in, the highest altitude given (3290, up to the next hundred): Request 3300 ft for cold temperature operations."}},
-		{"a valley's thousand feet", "faa-all-segments", in(procedure.Point{Altitude: 2000}), 1000,
-			[]string{"on check-in, the highest altitude given: Request 2200 ft for cold temperature operations.",
-				"on check-in, the highest altitude given, until established in the valley (unit's 1000 ft extra): Request 3200 ft for cold temperature operations."}},
-		{"the amount is said in Canada", "canada", in(procedure.Point{Altitude: 3000}), 0,
+		{"an altitude less than 1500 ft above the field may be a minimum", "faa-all-segments", in(procedure.Point{Altitude: 1499}), nil},
+		{"the amount is said in Canada", "canada", in(procedure.Point{Altitude: 3000}),
 			[]string{"with the approach clearance, the highest altitude given (3290, up to the next hundred): Applying 300 ft cold temperature correction, 3300 ft."}},
 		{"an altitude without a label beside a step-down fix that cannot be placed", "faa-all-segments",
-			in(procedure.Point{Role: procedure.StepDown, Altitude: 4000}, procedure.Point{Altitude: 2000}), 0,
+			in(procedure.Point{Role: procedure.StepDown, Altitude: 4000}, procedure.Point{Altitude: 2000}),
 			[]string{"on check-in, the highest altitude given: Request 2200 ft for cold temperature operations."}},
-		{"two initial fixes, by their roles", "icao", in(procedure.Point{Role: procedure.InitialFix, Altitude: 4000}, procedure.Point{Role: procedure.Hold, Altitude: 4000}), 0,
+		{"two initial fixes, by their roles", "icao", in(procedure.Point{Role: procedure.InitialFix, Altitude: 4000}, procedure.Point{Role: procedure.Hold, Altitude: 4000}),
 			[]string{"on first contact with approach, on own navigation: Request 4400 ft due cold temperature correction.",
 				"when cleared for the approach from an initial approach fix: Request 4400 ft at the initial approach fix or the hold in lieu of a procedure turn due cold temperature correction."}},
-		{"the final segment alone asks for nothing", "faa-all-segments", in(procedure.Point{Role: procedure.DecisionAltitude, Altitude: 300}), 0, nil},
-		{"strict says altitude and amount", "strict", in(procedure.Point{Fix: "ABLER", Role: procedure.ProcedureTurn, Altitude: 4000}), 0,
+		{"the final segment alone asks for nothing", "faa-all-segments", in(procedure.Point{Role: procedure.DecisionAltitude, Altitude: 300}), nil},
+		{"strict says altitude and amount", "strict", in(procedure.Point{Fix: "ABLER", Role: procedure.ProcedureTurn, Altitude: 4000}),
 			[]string{"on check-in, expecting vectors outside the initial approach fix: Request 4400 ft for cold temperature operations, 400 ft correction.",
 				"when cleared for the approach from an initial approach fix: Request 4400 ft for cold temperature operations at ABLER, 400 ft correction."}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			s := builtinSet(t, tt.set)
 			var got []string
-			for _, r := range s.RequestsFor(evaluate(t, s, tt.in), RequestOptions{Extra: tt.extra}) {
+			for _, r := range s.RequestsFor(evaluate(t, s, tt.in)) {
 				got = append(got, r.When+": "+r.Text)
 			}
 			if !slices.Equal(got, tt.want) {

@@ -1,7 +1,9 @@
 package ruleset
 
 import (
+	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -36,6 +38,14 @@ const (
 	fieldAltitude
 	fieldAmount
 	fieldFixes
+	fieldProcedure
+	fieldVia
+	fieldFloor
+	fieldUntil
+	fieldPlace
+	fieldMissed
+	fieldAltitudes
+	fieldAmounts
 )
 
 var fields = map[string]field{"altitude": fieldAltitude, "amount": fieldAmount, "fixes": fieldFixes}
@@ -43,68 +53,68 @@ var fields = map[string]field{"altitude": fieldAltitude, "amount": fieldAmount, 
 // selectors of the altitude that a request speaks of.
 var requestAltitudes = []string{"initial", "inside", "final-fix", "initial-fixes", "told", "missed", "unlabelled"}
 
-func compileRequest(d RequestDoc) (request, error) {
-	r := request{RequestDoc: d}
+func compileRequest(d RequestDoc) (r request, err error) {
+	r.RequestDoc = d
 	if d.When == "" || d.Say == "" {
 		return r, fmt.Errorf("when and say are both needed")
 	}
 	if !slices.Contains(requestAltitudes, d.Altitude) {
 		return r, fmt.Errorf("altitude %q: one of %s", d.Altitude, strings.Join(requestAltitudes, ", "))
 	}
-	rest := d.Say
+	if err := checkOnly(d.Only); err != nil {
+		return r, err
+	}
+	if r.parts, err = parseSay(d.Say, fields); err != nil {
+		return r, fmt.Errorf("say: %w", err)
+	}
+	return r, nil
+}
+
+// parseSay takes a sentence apart into text and fields.
+func parseSay(rest string, known map[string]field) (parts []part, err error) {
 	for rest != "" {
 		before, after, found := strings.Cut(rest, "{")
 		if strings.Contains(before, "}") {
-			return r, fmt.Errorf("say: } without { before it")
+			return nil, errors.New("} without { before it")
 		}
 		if before != "" {
-			r.parts = append(r.parts, part{text: before})
+			parts = append(parts, part{text: before})
 		}
 		if !found {
 			break
 		}
 		name, tail, closed := strings.Cut(after, "}")
 		if !closed {
-			return r, fmt.Errorf("say: { without } after it")
+			return nil, errors.New("{ without } after it")
 		}
-		f, known := fields[name]
-		if !known {
-			return r, fmt.Errorf("say: %q is not {altitude}, {amount} or {fixes}", "{"+name+"}")
+		f, ok := known[name]
+		if !ok {
+			names := slices.Sorted(maps.Keys(known))
+			return nil, fmt.Errorf("%q is not {%s}", "{"+name+"}", strings.Join(names, "}, {"))
 		}
-		r.parts = append(r.parts, part{field: f})
+		parts = append(parts, part{field: f})
 		rest = tail
 	}
-	return r, nil
-}
-
-// RequestOptions are the station's additions to a rule set's requests.
-type RequestOptions struct {
-	// Extra is added to what is asked for under vectors until established,
-	// for an approach into a valley (common practice, no source).
-	Extra engine.Feet
+	return parts, nil
 }
 
 // RequestsFor fills in the rule set's sentences for a result. Altitudes that
 // need no correction ask for nothing; a requested altitude is in whole
-// hundreds, rounded up, as air traffic control assigns them.
-func (s *Set) RequestsFor(res Result, opt RequestOptions) []Request {
+// hundreds, rounded up, as air traffic control assigns them. A sentence names
+// a line and is its corrected altitude.
+func (s *Set) RequestsFor(res Result) []Request {
 	var out []Request
 	for i := range s.requests {
 		r := &s.requests[i]
+		if r.Only == onlyRequired && !res.Required || r.Only == onlyAdvised && res.Required {
+			continue
+		}
 		switch r.Altitude {
 		case "initial-fixes", "told":
 			out = s.perAltitude(out, r, res)
 		default:
-			l := pick(res, r.Altitude)
-			if l == nil {
-				continue
-			}
-			out = append(out, s.fill(r, l, l.Corrected, ""))
-			if opt.Extra > 0 && (r.Altitude == "initial" || r.Altitude == "unlabelled") {
-				q := s.fill(r, l, l.Corrected.Add(opt.Extra), "")
-				q.When = fmt.Sprintf("%s, until established in the valley (unit's %.0f ft extra)", r.When, float64(opt.Extra))
-				q.Source = "unit's configuration; common practice, no source"
-				out = append(out, q)
+			if l := pick(res, r.Altitude); l != nil {
+				out = append(out, s.fill(r, l, ""))
 			}
 		}
 	}
@@ -115,38 +125,44 @@ func (s *Set) RequestsFor(res Result, opt RequestOptions) []Request {
 // none to speak of.
 func pick(res Result, which string) *Line {
 	var highest, inside, finalFix, missed, unlabelled *Line
-	var initial engine.Altitude
+	var opening, initial engine.Altitude // the highest place that the approach is begun at: as published, as flown
+	opens := false
 	for i := range res.Lines {
 		l := &res.Lines[i]
-		if !l.Report || l.Role == procedure.StepDown && l.Meaning == procedure.AtOrBelow {
-			continue // a ceiling on the way is kept, and asks for nothing
+		if l.Role.Opens() && !l.NoAltitude && l.Meaning != procedure.AtOrBelow {
+			opening = max(opening, l.Corrected)
+			if asked(l) {
+				opens, initial = true, max(initial, l.Altitude)
+			}
+		}
+		if !asked(l) {
+			continue // a ceiling is kept, and asks for nothing
 		}
 		switch {
 		case l.Role == procedure.NoRole && l.Segment == procedure.NoSegment:
 			unlabelled = higher(unlabelled, l)
-		case l.Segment == procedure.Missed:
+		case l.Role == procedure.MissedHold:
 			missed = higher(missed, l)
-		case l.Segment == procedure.Sector:
+		case l.Segment == procedure.Missed, l.Segment == procedure.Sector:
 		default:
 			highest = higher(highest, l)
 			if l.Role == procedure.FinalFix {
 				finalFix = higher(finalFix, l)
 			}
-			if opensApproach(l.Role) && l.Altitude > initial {
-				initial = l.Altitude
-			}
 		}
 	}
 	for i := range res.Lines {
 		l := &res.Lines[i]
-		if l.Report && !(l.Role == procedure.StepDown && l.Meaning == procedure.AtOrBelow) && initial > 0 && !opensApproach(l.Role) && l.Altitude < initial &&
-			(l.Segment == procedure.Initial || l.Segment == procedure.Intermediate) {
+		if asked(l) && !l.Role.Opens() && l.Altitude < initial && (l.Segment == procedure.Initial || l.Segment == procedure.Intermediate) {
 			inside = higher(inside, l)
 		}
 	}
 	switch which {
 	case "initial":
-		return highest
+		// Not below any place that the crew may be sent to, and none without one.
+		if opens && highest.Corrected >= opening-noise {
+			return highest
+		}
 	case "inside":
 		return inside
 	case "final-fix":
@@ -168,20 +184,15 @@ func higher(have, l *Line) *Line {
 	return have
 }
 
-// opensApproach is true of the places where an approach is begun.
-func opensApproach(r procedure.Role) bool {
-	return r == procedure.InitialFix || r == procedure.ProcedureTurn || r == procedure.Hold
-}
-
 // perAltitude says a sentence once for each different corrected altitude,
 // with the fixes that share it.
 func (s *Set) perAltitude(out []Request, r *request, res Result) []Request {
 	wanted := func(l *Line) bool {
-		if !l.Report {
+		if !asked(l) {
 			return false
 		}
 		if r.Altitude == "initial-fixes" {
-			return opensApproach(l.Role)
+			return l.Role.Opens()
 		}
 		return l.Role != procedure.NoRole
 	}
@@ -205,7 +216,7 @@ func (s *Set) perAltitude(out []Request, r *request, res Result) []Request {
 			}
 		}
 		if first {
-			out = append(out, s.fill(r, l, l.Corrected, orList(fixes)))
+			out = append(out, s.fill(r, l, orList(fixes)))
 		}
 	}
 	return out
@@ -230,8 +241,8 @@ func orList(names []string) string {
 	return strings.Join(names[:len(names)-1], ", ") + ", or " + names[len(names)-1]
 }
 
-func (s *Set) fill(r *request, l *Line, altitude engine.Altitude, fixes string) Request {
-	hundreds := engine.Altitude(upTo(float64(altitude), 100))
+func (s *Set) fill(r *request, l *Line, fixes string) Request {
+	hundreds := engine.Altitude(upTo(float64(l.Corrected), 100))
 	amount := engine.Feet(engine.UpToFoot(float64(hundreds - l.Altitude)))
 	written := make([]byte, 0, 96)
 	spoken := make([]byte, 0, 128)
@@ -252,7 +263,7 @@ func (s *Set) fill(r *request, l *Line, altitude engine.Altitude, fixes string) 
 		}
 	}
 	when := r.When
-	if up := engine.UpToFoot(float64(altitude)); float64(hundreds) != up {
+	if up := engine.UpToFoot(float64(l.Corrected)); float64(hundreds) != up {
 		when = fmt.Sprintf("%s (%.0f, up to the next hundred)", when, up)
 	}
 	return Request{When: when, Text: string(written), Spoken: string(spoken), Source: r.RequestDoc.Source}

@@ -61,12 +61,12 @@ func labels(res Result, want func(*Line) bool) string {
 
 const (
 	everything  = "MSA TAA IAF PT hold IF step FAF inner DA MDA circling missed other lower"
-	noSector    = "IAF PT hold IF step FAF inner DA MDA circling missed other lower"
+	noSector    = "TAA IAF PT hold IF step FAF inner DA MDA circling missed other lower"
 	finalOnly   = "inner DA MDA circling other lower" // and what has no segment
-	toldOutside = "IAF PT hold IF step FAF missed other"
+	toldOutside = "TAA IAF PT hold IF step FAF missed other"
 )
 
-// Every condition of the five rule sets, at its limit, a tenth above and a
+// Every condition of the rule sets, at its limit, a tenth above and a
 // tenth below. Sources stand in the rule sets; AIM 7-3-5 b says "at or below".
 func TestThresholds(t *testing.T) {
 	all := []procedure.Segment{procedure.Initial, procedure.Intermediate, procedure.Final, procedure.Missed}
@@ -103,17 +103,19 @@ func TestThresholds(t *testing.T) {
 		{"all listed, at the restriction temperature", "faa-individual-segments", published(low(-12), -12, all...), noSector, toldOutside},
 		{"all listed, a tenth warmer", "faa-individual-segments", published(low(-11.9), -12, all...), "", toldOutside},
 		{"all listed, a tenth colder", "faa-individual-segments", published(low(-12.1), -12, all...), noSector, toldOutside},
-		{"initial listed", "faa-individual-segments", published(low(-12), -12, procedure.Initial), "IAF PT hold IF other lower", "IAF PT hold IF other"},
+		{"initial listed", "faa-individual-segments", published(low(-12), -12, procedure.Initial), "TAA IAF PT hold IF other lower", "TAA IAF PT hold IF other"},
 		{"intermediate listed", "faa-individual-segments", published(low(-12), -12, procedure.Intermediate), "step FAF other lower", "step FAF other"},
 		{"final listed", "faa-individual-segments", published(low(-12), -12, procedure.Final), finalOnly, "other"},
 		{"missed listed", "faa-individual-segments", published(low(-12), -12, procedure.Missed), "missed other lower", "missed other"},
 		{"none listed, no label", "faa-individual-segments", published(low(-12), -12), "other lower", "other"},
 		{"no restriction published, all listed", "faa-individual-segments", Input{Air: low(-45).Air, Designated: all, Points: low(-45).Points}, "", toldOutside},
 
+		{"at the operator's threshold", "icao", low(-5), everything, toldOutside},
+		{"a tenth warmer than the operator's threshold", "icao", low(-4.9), "", toldOutside},
 		{"at the standard temperature", "icao", low(standard), "", ""},
 		{"a tenth warmer than standard", "icao", low(standard + 0.1), "", ""},
 		{"at the standard temperature over 200 ft", "icao", over(200, 14.60376), "", ""}, // 15 - 200 * 0.0019812; a hair colder in binary fractions
-		{"a tenth colder than standard", "icao", low(standard - 0.1), everything, toldOutside},
+		{"a tenth colder than standard", "icao", low(standard - 0.1), "", toldOutside},
 		{"the station's restriction does not matter", "icao", published(low(standard), 40), "", ""},
 
 		{"at 0 C", "canada", low(0), everything, "PT FAF missed other"},
@@ -151,6 +153,9 @@ func TestThresholds(t *testing.T) {
 	} {
 		t.Run(tt.set+"/"+tt.name, func(t *testing.T) {
 			s := builtinSet(t, tt.set)
+			if threshold, has := map[string]engine.Celsius{"icao": -5, "canada": 0}[tt.set]; has {
+				s = operated(t, tt.set, threshold)
+			}
 			res := evaluate(t, s, tt.in)
 			if got := labels(res, func(l *Line) bool { return l.Required }); got != tt.required {
 				t.Errorf("%g °C: got required %q, want %q", float64(tt.in.Air.Temperature), got, tt.required)
@@ -164,6 +169,55 @@ func TestThresholds(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// operated is a built-in rule set with the operator's threshold.
+func operated(t testing.TB, id string, c engine.Celsius) *Set {
+	t.Helper()
+	s, err := builtinSet(t, id).WithThreshold(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// Whether a correction is required is not known where a rule waits for a
+// temperature that nobody has given, and it is cold; the figures stand.
+func TestNotKnown(t *testing.T) {
+	published := func(in Input) Input { in.Restriction, in.HasPublished = -12, true; return in }
+	for _, tt := range []struct {
+		name, set         string
+		in                Input
+		required, unknown bool
+	}{
+		{"no restriction temperature is known", "faa-all-segments", at(-20, nil), false, true},
+		{"none is known, in summer", "faa-all-segments", at(25, nil), false, false},
+		{"it is known", "faa-all-segments", published(at(-20, nil)), true, false},
+		{"it is known, warmer", "faa-all-segments", published(at(-5, nil)), false, false},
+		{"the operator has given no threshold", "icao", at(-20, nil), false, true},
+		{"the operator has given none, warmer than standard", "icao", at(14, nil), false, false},
+		{"the operator has given none", "canada", at(-20, nil), false, true},
+		{"strict, by its own figure", "strict", at(-30, nil), true, false},
+		{"strict, warmer than its own figures", "strict", at(1, nil), false, true},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			res := evaluate(t, builtinSet(t, tt.set), tt.in)
+			if res.Required != tt.required || res.Unknown != tt.unknown {
+				t.Errorf("%s: got required %v, unknown %v, want %v, %v", tt.set, res.Required, res.Unknown, tt.required, tt.unknown)
+			}
+			for _, l := range res.Lines {
+				if tt.unknown && l.Note != Left && l.Correction > 0 && l.State != Unknown {
+					t.Errorf("%s: got state %d, want unknown", l.Label, l.State)
+				}
+			}
+		})
+	}
+	if _, err := builtinSet(t, "strict").WithThreshold(-5); err == nil {
+		t.Error("a threshold for a rule set that has none of the operator's: got no error")
+	}
+	if !builtinSet(t, "icao").Waits() || operated(t, "icao", -5).Waits() || builtinSet(t, "strict").Waits() {
+		t.Error("Waits: want icao alone, until it is given a threshold")
 	}
 }
 
@@ -212,11 +266,13 @@ func TestRuleIsTheFirstThatHolds(t *testing.T) {
 // (10/5/23) page 7-3-5 for the FAA's two; in the others each its own.
 func TestReferenceAltitudes(t *testing.T) {
 	own := map[string]string{}
-	allSegments := map[string]string{"IAF": "FAF", "PT": "FAF", "hold": "FAF", "IF": "FAF", "step": "FAF", "FAF": "FAF", "inner": "MDA"}
-	individual := map[string]string{"IAF": "IF", "PT": "IF", "hold": "IF", "IF": "IF", "step": "FAF", "FAF": "FAF", "inner": "MDA"}
+	allSegments := map[string]string{"IAF": "FAF", "PT": "FAF", "hold": "FAF", "IF": "FAF", "step": "FAF", "FAF": "FAF", "inner": "circling", "TAA": "FAF"}
+	individual := map[string]string{"IAF": "IF", "PT": "IF", "hold": "IF", "IF": "IF", "step": "FAF", "FAF": "FAF", "inner": "circling", "TAA": "IF"}
 	for id, want := range map[string]map[string]string{"faa-all-segments": allSegments, "faa-individual-segments": individual, "icao": own, "canada": own, "strict": own} {
 		s := builtinSet(t, id)
-		res := evaluate(t, s, at(-20, nil))
+		in := at(-20, nil)
+		in.Designated = []procedure.Segment{procedure.Initial, procedure.Intermediate, procedure.Final, procedure.Missed}
+		res := evaluate(t, s, in)
 		for _, l := range res.Lines {
 			got, height := "", l.Height
 			if l.ReferencePoint >= 0 {
@@ -236,9 +292,9 @@ func TestReferenceAltitudes(t *testing.T) {
 	}
 }
 
-// Where the reference altitude is not given, an altitude is its own; a
-// circling minimum serves where there is no straight-in one; the highest of
-// several serves.
+// Where the reference altitude is not given, an altitude is its own; the
+// highest of several serves, of the minimums those without vertical guidance,
+// circling too.
 func TestReferenceAltitudesNotGiven(t *testing.T) {
 	for _, tt := range []struct {
 		name, set string
@@ -250,15 +306,17 @@ func TestReferenceAltitudesNotGiven(t *testing.T) {
 		{"no minimum", "faa-all-segments", []procedure.Point{{Role: procedure.FinalFix, Altitude: 3000}, {Role: procedure.StepDown, Altitude: 2000}}, []int{0, -1}},
 		{"step-down fix that cannot be placed", "faa-all-segments", []procedure.Point{{Role: procedure.StepDown, Altitude: 2000}, {Role: procedure.MinimumDescent, Altitude: 1500}}, []int{-1, -1}},
 		{"circling alone", "faa-all-segments", []procedure.Point{{Role: procedure.FinalFix, Altitude: 3000}, {Role: procedure.StepDown, Altitude: 2000}, {Role: procedure.Circling, Altitude: 1700}, {Role: procedure.Circling, Altitude: 1800}}, []int{0, 3, -1, -1}},
-		{"circling before straight-in", "faa-all-segments", []procedure.Point{{Role: procedure.FinalFix, Altitude: 3000}, {Role: procedure.StepDown, Altitude: 2000}, {Role: procedure.Circling, Altitude: 1800}, {Role: procedure.DecisionAltitude, Altitude: 1300}, {Role: procedure.MinimumDescent, Altitude: 1500}}, []int{0, 4, -1, -1, -1}},
-		{"straight-in before circling", "faa-all-segments", []procedure.Point{{Role: procedure.FinalFix, Altitude: 3000}, {Role: procedure.StepDown, Altitude: 2000}, {Role: procedure.MinimumDescent, Altitude: 1500}, {Role: procedure.Circling, Altitude: 1800}}, []int{0, 2, -1, -1}},
+		{"a decision altitude alone", "faa-all-segments", []procedure.Point{{Role: procedure.StepDown, Altitude: 2000}, {Role: procedure.FinalFix, Altitude: 3000}, {Role: procedure.DecisionAltitude, Altitude: 1300}}, []int{2, 1, -1}},
+		{"circling before straight-in", "faa-all-segments", []procedure.Point{{Role: procedure.FinalFix, Altitude: 3000}, {Role: procedure.StepDown, Altitude: 2000}, {Role: procedure.Circling, Altitude: 1800}, {Role: procedure.DecisionAltitude, Altitude: 1900}, {Role: procedure.MinimumDescent, Altitude: 1500}}, []int{0, 2, -1, -1, -1}},
+		{"straight-in before circling", "faa-all-segments", []procedure.Point{{Role: procedure.FinalFix, Altitude: 3000}, {Role: procedure.StepDown, Altitude: 2000}, {Role: procedure.MinimumDescent, Altitude: 1500}, {Role: procedure.Circling, Altitude: 1800}}, []int{0, 3, -1, -1}},
 		{"two intermediate fixes", "faa-individual-segments", []procedure.Point{{Role: procedure.IntermediateFix, Altitude: 3500}, {Role: procedure.IntermediateFix, Altitude: 3600}, {Role: procedure.InitialFix, Altitude: 5000}}, []int{1, 1, 1}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			if err := procedure.AssignSegments(tt.points); err != nil {
 				t.Fatal(err)
 			}
-			res := evaluate(t, builtinSet(t, tt.set), Input{Air: correction.Air{Temperature: -20, Source: fieldElevation}, Points: tt.points})
+			res := evaluate(t, builtinSet(t, tt.set), Input{Air: correction.Air{Temperature: -20, Source: fieldElevation}, Points: tt.points,
+				Designated: []procedure.Segment{procedure.Initial, procedure.Intermediate, procedure.Final}})
 			for i, l := range res.Lines {
 				if l.ReferencePoint != tt.want[i] {
 					t.Errorf("%s %.0f: got reference %d, want %d", l.Role, float64(l.Altitude), l.ReferencePoint, tt.want[i])
@@ -294,7 +352,7 @@ func TestHigherThanInADesignatedSegment(t *testing.T) {
 }
 
 func TestAsksByRestriction(t *testing.T) {
-	for id, want := range map[string]bool{"faa-all-segments": true, "faa-individual-segments": true, "icao": false, "canada": false, "strict": true} {
+	for id, want := range map[string]bool{"faa-all-segments": true, "faa-individual-segments": true, "faa-each-fix": true, "icao": false, "canada": false, "strict": true} {
 		if got := builtinSet(t, id).AsksByRestriction(); got != want {
 			t.Errorf("%s: got %v, want %v", id, got, want)
 		}

@@ -1,0 +1,256 @@
+package ruleset
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"firn/engine"
+	"firn/engine/correction"
+)
+
+// The ways in. Unlabelled is not one: it is the call of altitudes without a
+// label, of which the way is not known.
+const (
+	WayVectors       = "vectors" // to the intermediate fix
+	WayVectorsInside = "vectors-inside"
+	WayVia           = "via"
+	WayHold          = "hold" // in lieu of a procedure turn
+	WayTurn          = "procedure-turn"
+	WayTraffic       = "traffic" // no controller
+	WayUnlabelled    = "unlabelled"
+)
+
+var ways = []string{WayVectors, WayVectorsInside, WayVia, WayHold, WayTurn, WayTraffic, WayUnlabelled}
+
+// CallDoc is the one message for a way in. Its clauses follow one another; one
+// that has nothing to say falls away, and the comma or semicolon that it
+// begins with where it is the first. In them
+//
+//	{procedure}   the approach, as said
+//	{via}         “ via FIX”, or nothing
+//	{amount}      what is added to vectored altitudes: that of the row which {floor} is of
+//	{floor}       what is refused below
+//	{until}       how long
+//	{altitude}    the corrected altitude of the way's own place, else of the next one further in
+//	{place}       where that is: “at XEMBA”, “in the hold at XIMLO”
+//	{missed}      the holding altitude of the missed approach
+//	{altitudes}   altitude and place of each of Tell
+//	{amounts}     amount and place of each of Tell
+type CallDoc struct {
+	Way     []string `yaml:"way"`
+	Begin   string   `yaml:"begin"`
+	Unnamed string   `yaml:"unnamed"` // in place of Begin where no procedure is named
+	Tell    []string `yaml:"tell"`    // roles, and way for the way's own place
+	Clauses []Clause `yaml:"clauses"`
+}
+
+// Clause is a part of a call.
+type Clause struct {
+	Say    string `yaml:"say"`
+	Only   string `yaml:"only"` // required or advised; empty: always
+	Source string `yaml:"source"`
+}
+
+// call is a compiled CallDoc.
+type call struct {
+	CallDoc
+	begin, unnamed []part
+	clauses        [][]part
+	tell           selector
+	tellWay        bool
+}
+
+var callFields = map[string]field{
+	"procedure": fieldProcedure, "via": fieldVia, "amount": fieldAmount, "floor": fieldFloor, "until": fieldUntil,
+	"altitude": fieldAltitude, "place": fieldPlace, "missed": fieldMissed, "altitudes": fieldAltitudes, "amounts": fieldAmounts,
+}
+
+// The values of Only.
+const (
+	onlyRequired = "required"
+	onlyAdvised  = "advised"
+)
+
+func checkOnly(only string) error {
+	if !slices.Contains([]string{"", onlyRequired, onlyAdvised}, only) {
+		return fmt.Errorf("only %q: required or advised", only)
+	}
+	return nil
+}
+
+func compileCall(d CallDoc) (c call, err error) {
+	c.CallDoc = d
+	if len(d.Way) == 0 {
+		return c, fmt.Errorf("way is missing: one of %s", strings.Join(ways, ", "))
+	}
+	for _, w := range d.Way {
+		if !slices.Contains(ways, w) {
+			return c, fmt.Errorf("way %q: one of %s", w, strings.Join(ways, ", "))
+		}
+	}
+	if len(d.Clauses) == 0 {
+		return c, fmt.Errorf("clauses is missing: say what is said")
+	}
+	if c.begin, err = parseSay(d.Begin, callFields); err != nil {
+		return c, fmt.Errorf("begin: %w", err)
+	}
+	if c.unnamed, err = parseSay(d.Unnamed, callFields); err != nil {
+		return c, fmt.Errorf("unnamed: %w", err)
+	}
+	roles := slices.DeleteFunc(slices.Clone(d.Tell), func(w string) bool { return w == "way" })
+	c.tellWay = len(roles) < len(d.Tell)
+	if c.tell, err = parseSelector(roles); err != nil {
+		return c, fmt.Errorf("tell: %w, nor way", err)
+	}
+	for i, cl := range d.Clauses {
+		parts, err := parseSay(cl.Say, callFields)
+		if err == nil && cl.Say == "" {
+			err = fmt.Errorf("say is missing")
+		}
+		if err == nil {
+			err = checkOnly(cl.Only)
+		}
+		if err != nil {
+			return c, fmt.Errorf("clause %d: %w", i+1, err)
+		}
+		c.clauses = append(c.clauses, parts)
+	}
+	return c, nil
+}
+
+// Call is the one message for a way in, ready to be read aloud.
+type Call struct {
+	Way    string
+	When   string // where it is conditional
+	Text   string
+	Spoken string
+	Source string // of each of its clauses, once
+}
+
+// CallOptions are what a call is filled with besides the rows.
+type CallOptions struct {
+	Way string // one of the ways
+	Fix string // of via and vectors-inside; of traffic: the one it comes in by; may be empty
+	// Name and SpokenName are the approach's; empty: no procedure is named.
+	Name, SpokenName string
+	// Extra is added to the amount under vectors, outside the intermediate fix,
+	// for an approach into a valley (common practice, no source).
+	Extra engine.Feet
+	// Transition is the altitude from which on a figure is said to be an
+	// altitude; zero: 18 000 ft.
+	Transition engine.Altitude
+	Air        correction.Air // for how far the amount reaches
+}
+
+// transition is where flight levels begin in the United States (FAA AIM
+// 4-2-9).
+const transition engine.Altitude = 18000
+
+// CallFor makes the call of a result; ok is false where the rule set has none
+// for the way, or nothing is to be said.
+func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
+	f := filling{res: res, CallOptions: opt, required: res.Required}
+	if f.Transition == 0 {
+		f.Transition = transition
+	}
+	way := opt.Way
+	if l := f.unlabelled(); l != nil {
+		way = WayUnlabelled
+		f.at = l
+	}
+	var d *call
+	for i := range s.calls {
+		if slices.Contains(s.calls[i].Way, way) {
+			d = &s.calls[i]
+			break
+		}
+	}
+	if d == nil {
+		return Call{}, false
+	}
+	f.doc = d
+	if way != WayUnlabelled {
+		f.look(way)
+	}
+	text, spoken := make([]byte, 0, 256), make([]byte, 0, 384)
+	head := d.begin
+	if f.Name == "" && len(d.unnamed) > 0 {
+		head = d.unnamed
+	}
+	text, spoken, _ = f.say(text, spoken, head)
+	said := 0
+	var sources []string
+	for i, parts := range d.clauses {
+		cl := &d.Clauses[i]
+		if cl.Only == onlyRequired && !f.required || cl.Only == onlyAdvised && f.required {
+			continue
+		}
+		t, sp, full := f.say(nil, nil, parts)
+		if !full {
+			continue
+		}
+		if said == 0 {
+			t, sp = []byte(strings.TrimLeft(string(t), ",; ")), []byte(strings.TrimLeft(string(sp), ",; "))
+			if len(text) > 0 {
+				text, spoken = append(text, ' '), append(spoken, ' ')
+			}
+		}
+		said++
+		text, spoken = append(text, t...), append(spoken, sp...)
+		if src := f.source(cl, parts); src != "" && !slices.Contains(sources, src) {
+			sources = append(sources, src)
+		}
+	}
+	if said == 0 {
+		return Call{}, false
+	}
+	if way != WayTraffic {
+		text, spoken = append(text, '.'), append(spoken, '.')
+	}
+	return Call{Way: opt.Way, When: f.when(way), Text: string(text), Spoken: string(spoken), Source: strings.Join(sources, "; ")}, true
+}
+
+// when says on what a call depends.
+func (f *filling) when(way string) string {
+	var parts []string
+	switch {
+	case f.res.Unknown:
+		parts = append(parts, "if a correction is required here, or you choose to correct: all or none, and tell ATC")
+	case !f.required:
+		parts = append(parts, "if you choose to correct: all or none, and tell ATC")
+	}
+	if way == WayUnlabelled {
+		parts = append(parts, fmt.Sprintf("if %.0f is before the final approach fix", engine.UpToFoot(float64(f.at.Altitude))))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// source is a clause's, with how far an amount reaches.
+func (f *filling) source(cl *Clause, parts []part) string {
+	if cl.Source == "" || !slices.ContainsFunc(parts, func(p part) bool { return p.field == fieldAmount }) {
+		return cl.Source
+	}
+	if reach := f.reach(); reach > 0 {
+		return fmt.Sprintf("%s; it covers vectors to about %.0f ft", cl.Source, float64(reach))
+	}
+	return cl.Source
+}
+
+// reach is up to where the amount is what the accurate equation asks for,
+// within half a hundred feet.
+func (f *filling) reach() engine.Altitude {
+	amount := engine.Feet(upTo(float64(f.floor.Correction), 100)) + 50
+	reached := engine.Altitude(0)
+	for a := engine.Altitude(upTo(float64(f.Air.Source), 100)); a <= correction.MaxHeight.Over(f.Air.Source); a += 100 {
+		h := a.Above(f.Air.Source)
+		if h <= 0 {
+			continue
+		}
+		if c, err := correction.By(correction.MethodAccurate, h, f.Air); err != nil || c > amount {
+			break
+		}
+		reached = a
+	}
+	return reached
+}

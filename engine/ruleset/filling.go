@@ -1,0 +1,270 @@
+package ruleset
+
+import (
+	"fmt"
+
+	"firn/engine"
+	"firn/engine/procedure"
+	"firn/engine/speech"
+)
+
+// filling is what a call's fields are filled with.
+type filling struct {
+	CallOptions
+	doc      *call
+	res      Result
+	required bool
+
+	floor  *Line // that is refused below; nil: none
+	refuse engine.Altitude
+	until  string
+	at     *Line // the way's own place, or the next one further in
+	missed *Line
+}
+
+// asked says that a line may be asked for: it is told, and no ceiling.
+func asked(l *Line) bool { return l.Report && l.Meaning != procedure.AtOrBelow }
+
+// unlabelled is the altitude without a label that is told, where nothing with
+// one is.
+func (f *filling) unlabelled() (found *Line) {
+	for i := range f.res.Lines {
+		l := &f.res.Lines[i]
+		switch {
+		case !l.Report:
+		case unlabelled(&l.Point):
+			found = l
+		default:
+			return nil
+		}
+	}
+	return found
+}
+
+// look finds the lines that a call speaks of.
+func (f *filling) look(way string) {
+	for i := range f.res.Lines {
+		if l := &f.res.Lines[i]; asked(l) && l.Role == procedure.MissedHold {
+			f.missed = higher(f.missed, l)
+		}
+	}
+	switch way {
+	case WayVectors, WayVectorsInside:
+		f.vectors(way == WayVectorsInside)
+	case WayHold:
+		f.at = f.highest(func(l *Line) bool { return l.Role == procedure.Hold })
+	case WayTurn:
+		f.at = f.highest(func(l *Line) bool { return l.Role == procedure.ProcedureTurn })
+	default:
+		f.at = f.highest(func(l *Line) bool {
+			return f.Fix != "" && l.Fix == f.Fix && inward(&l.Point) > 0 && inward(&l.Point) < 6
+		})
+		if f.at == nil && f.Fix == "" {
+			f.at = f.highest(func(l *Line) bool { return l.Role == procedure.InitialFix })
+		}
+	}
+	if f.at == nil {
+		f.at = f.inner(0)
+	}
+}
+
+// highest is the highest line that may be asked for among some.
+func (f *filling) highest(among func(*Line) bool) (found *Line) {
+	for i := range f.res.Lines {
+		if l := &f.res.Lines[i]; asked(l) && among(l) {
+			found = higher(found, l)
+		}
+	}
+	return found
+}
+
+// inner is the first line on the way in that may be asked for, further in than
+// a place.
+func (f *filling) inner(than int) (found *Line) {
+	at := 0
+	for i := range f.res.Lines {
+		l := &f.res.Lines[i]
+		n := inward(&l.Point)
+		if !asked(l) || n <= than || n > 5 {
+			continue
+		}
+		switch {
+		case found == nil || n < at:
+			found, at = l, n
+		case n == at:
+			found = higher(found, l)
+		}
+	}
+	return found
+}
+
+// vectors finds what is refused below. To the intermediate fix it is that
+// fix; without one the highest initial approach fix, and else the final
+// approach fix. Inside a fix it is the highest between it and the final
+// approach fix, else that one.
+func (f *filling) vectors(inside bool) {
+	role := func(r procedure.Role) *Line { return f.highest(func(l *Line) bool { return l.Role == r }) }
+	final := role(procedure.FinalFix)
+	f.until = "established"
+	switch {
+	case inside:
+		from := 3 // the intermediate fix
+		for i := range f.res.Lines {
+			if l := &f.res.Lines[i]; l.Fix == f.Fix && f.Fix != "" {
+				if n := inward(&l.Point); n == 1 || n == 2 {
+					from = n
+				}
+			}
+		}
+		f.floor = f.highest(func(l *Line) bool {
+			n := inward(&l.Point)
+			return n > from && n < 5 && (from != 1 || l.On(f.Fix))
+		})
+		if f.floor == nil || f.floor.Role != procedure.IntermediateFix {
+			f.until = "the final approach fix"
+		}
+		if f.floor == nil {
+			f.floor = final
+		}
+	default:
+		if f.floor = role(procedure.IntermediateFix); f.floor == nil {
+			f.floor = role(procedure.InitialFix)
+		}
+		if f.floor == nil {
+			f.floor, f.until = final, "the final approach fix"
+		}
+	}
+	if f.floor == nil {
+		return
+	}
+	// Never under a line between there and the final approach fix.
+	at := inward(&f.floor.Point)
+	f.refuse = f.floor.Corrected
+	for i := range f.res.Lines {
+		l := &f.res.Lines[i]
+		if n := inward(&l.Point); n < at || n > 5 || n == at && at == 1 && l != f.floor || l.Meaning == procedure.AtOrBelow || l.Corrected <= f.refuse {
+			continue
+		}
+		if f.refuse = l.Corrected; l.Report {
+			f.floor = l
+		}
+	}
+}
+
+// say appends parts; full is false where one of them has nothing to say.
+func (f *filling) say(text, spoken []byte, parts []part) (_, _ []byte, full bool) {
+	full = true
+	for _, p := range parts {
+		n := len(text)
+		switch p.field {
+		case fieldText:
+			text, spoken = append(text, p.text...), append(spoken, p.text...)
+		case fieldProcedure:
+			text, spoken = append(text, f.Name...), append(spoken, f.SpokenName...)
+		case fieldVia:
+			if f.Fix != "" && (f.Way == WayVia || f.Way == WayTraffic) {
+				text, spoken = append(append(text, " via "...), f.Fix...), append(append(spoken, " via "...), f.Fix...)
+			}
+			continue
+		case fieldAmount:
+			if f.floor != nil {
+				text, spoken = f.amount(text, spoken, f.floor.Correction+f.extra())
+			}
+		case fieldFloor:
+			if f.floor != nil {
+				text, spoken = f.altitude(text, spoken, f.refuse)
+			}
+		case fieldUntil:
+			text, spoken = append(text, f.until...), append(spoken, f.until...)
+		case fieldAltitude:
+			if f.at != nil {
+				text, spoken = f.altitude(text, spoken, f.at.Corrected)
+			}
+		case fieldPlace:
+			if f.at != nil {
+				text, spoken = append(text, whereOf(f.at)...), append(spoken, whereOf(f.at)...)
+			}
+		case fieldMissed:
+			if f.missed != nil {
+				text, spoken = f.altitude(text, spoken, f.missed.Corrected)
+			}
+		case fieldAltitudes, fieldAmounts:
+			text, spoken = f.list(text, spoken, p.field == fieldAmounts)
+		}
+		full = full && len(text) > n
+	}
+	return text, spoken, full
+}
+
+// extra counts outside the intermediate fix alone.
+func (f *filling) extra() engine.Feet {
+	if f.Way != WayVectors && f.until != "established" {
+		return 0
+	}
+	return f.Extra
+}
+
+// list are the lines that a call tells, in flying order.
+func (f *filling) list(text, spoken []byte, amounts bool) (_, _ []byte) {
+	first := true
+	add := func(l *Line) {
+		if !first {
+			text, spoken = append(text, ", "...), append(spoken, ", "...)
+		}
+		first = false
+		if amounts {
+			text, spoken = f.amount(text, spoken, l.Correction)
+		} else {
+			text, spoken = f.altitude(text, spoken, l.Corrected)
+		}
+		text, spoken = append(append(text, ' '), whereOf(l)...), append(append(spoken, ' '), whereOf(l)...)
+	}
+	own := f.doc.tellWay && f.at != nil && f.Way != WayVectors && f.Way != WayVectorsInside && f.at.Role != procedure.FinalFix
+	if own {
+		add(f.at)
+	}
+	for i := range f.res.Lines {
+		l := &f.res.Lines[i]
+		if !asked(l) || own && l == f.at || !f.doc.tell.has(&l.Point, 0) || l.Role == procedure.MissedHold && l != f.missed {
+			continue
+		}
+		add(l)
+	}
+	return text, spoken
+}
+
+// amount appends whole hundreds, rounded up.
+func (f *filling) amount(text, spoken []byte, ft engine.Feet) (_, _ []byte) {
+	n := engine.Feet(upTo(float64(ft), 100))
+	if n <= 0 {
+		return text, spoken
+	}
+	return fmt.Appendf(text, "%.0f ft", float64(n)), append(speech.AppendAmount(spoken, n), " feet"...)
+}
+
+// altitude appends whole hundreds, rounded up; from the transition altitude on
+// it is said to be an altitude.
+func (f *filling) altitude(text, spoken []byte, a engine.Altitude) (_, _ []byte) {
+	n := engine.Altitude(upTo(float64(a), 100))
+	if n >= f.Transition {
+		text, spoken = append(text, "altitude "...), append(spoken, "altitude "...)
+		return fmt.Appendf(text, "%.0f ft", float64(n)), append(speech.AppendAltitude(spoken, n), " feet"...)
+	}
+	return fmt.Appendf(text, "%.0f", float64(n)), speech.AppendAltitude(spoken, n)
+}
+
+// whereOf is where a line's altitude holds, as it is said.
+func whereOf(l *Line) string {
+	switch l.Role {
+	case procedure.MissedHold, procedure.MissedAltitude:
+		return "on the missed approach"
+	case procedure.ProcedureTurn:
+		return "in the procedure turn"
+	case procedure.Hold:
+		if l.Fix == "" {
+			return "in the hold"
+		}
+		return "in the hold at " + l.Fix
+	}
+	return "at " + place(l)
+}
