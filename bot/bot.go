@@ -310,15 +310,14 @@ func left(earlier, next, merged parse.Request) *parse.Problem {
 	switch {
 	case len(merged.Open) > 0:
 		p := merged.Open[0]
-		p.Try = merged.Line()
-		if !merged.HasTemperature {
-			p.Try = missingTemperature(merged)
+		if p.Try = merged.Line(); !merged.HasTemperature {
+			p.Try = ""
 		}
 		return &p
 	case next.Verb == parse.Add && len(next.Altitudes) == 0:
-		return &parse.Problem{Word: "add", Text: "“add” needs an altitude behind it.", Try: "add DA nnnn"}
+		return &parse.Problem{Word: "add", Text: "“add” needs an altitude behind it."}
 	case next.Verb == parse.Remove && len(merged.Altitudes) == len(earlier.Altitudes):
-		p := &parse.Problem{Word: "remove", Text: "“remove” needs one of the altitudes behind it.", Try: "remove nnnn"}
+		p := &parse.Problem{Word: "remove", Text: "“remove” needs one of the altitudes behind it."}
 		if len(next.Altitudes) > 0 {
 			p.Word = next.Altitudes[0].Name()
 			p.Text = p.Word + " is not among the altitudes here."

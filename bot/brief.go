@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -165,12 +166,12 @@ func (b *Bot) coldest(ctx context.Context, st *config.Station, w coldwatch.Windo
 // plan works the procedures out at the coldest temperature, and finds the
 // next colder one that changes a figure.
 func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approach, c engine.Celsius, now time.Time) error {
-	in := ruleset.Input{Outside: b.outside, Mountainous: st.Mountainous, Designated: designated(st)}
+	in := ruleset.Input{Outside: b.outside, Mountainous: st.Mountainous, Designated: designated(st), FieldAbove: engine.Feet(st.Elevation - st.HeightsFrom())}
 	if st.Restriction != nil {
 		in.Restriction, in.HasPublished = *st.Restriction, true
 	}
 	at := func(c engine.Celsius, points []procedure.Point) (ruleset.Result, error) {
-		in.Air, in.Points = correction.Air{Temperature: c, Source: st.SourceElevation}, points
+		in.Air, in.Points = correction.Air{Temperature: c, Source: st.HeightsFrom()}, points
 		if len(points) == 0 {
 			return b.rules.Evaluate(statusInput(in))
 		}
@@ -180,17 +181,11 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 	if err != nil {
 		return err
 	}
-	required := first.Required
-	var before []ruleset.Result
+	truth := first
+	var before []planned
 	for _, p := range list {
-		res, err := at(c, p.Points())
-		if err != nil {
-			return err
-		}
-		required = required || res.Required
-		before = append(before, res)
 		sc := reply.Scene{
-			Ident: st.Ident, Elevation: st.Elevation, Source: st.SourceElevation, Set: b.rules, Outside: b.outside,
+			Ident: st.Ident, Elevation: st.Elevation, Source: st.HeightsFrom(), Altimeter: st.SourceElevation, Set: b.rules, Outside: b.outside,
 			Temperature: reply.Temperature{C: c},
 			Procedure:   reply.Procedure{Name: p.Name, Source: p.Source, Cycle: p.Cycle, Ends: p.End, Begins: p.Effective, Gaps: p.Gaps()},
 		}
@@ -200,11 +195,25 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 		case approach.NotYet:
 			sc.Procedure.Standing = reply.ProcedureNotYet
 		}
-		b.path(&sc, p, parse.Request{})
+		b.guidance(&sc, p, parse.Request{}, st)
+		points := p.Points()
+		additive(points, p, sc.Guidance.Remote)
+		b.path(&sc, p, points)
+		sc.Barred = sc.Bar(points)
+		res, err := at(c, points)
+		if err != nil {
+			return err
+		}
+		if sc.Guidance.Compensated {
+			res = res.CrossCheck(in.Air)
+		}
+		truth.Required = truth.Required || res.Required
+		truth.Unknown = (truth.Unknown || res.Unknown) && !truth.Required
+		before = append(before, planned{sc, points, res})
 		a.Procedures = append(a.Procedures, reply.ArrivalPlanOf(sc, res))
 	}
-	a.Required = reply.TruthOf(required)
-	if colder, ok := b.changesAt(c, list, before, first.Required, at); ok {
+	a.Required = reply.TruthOfResult(truth)
+	if colder, ok := changesAt(c, before, first.Required, at, func() correction.Air { return in.Air }); ok {
 		a.RecomputeC = reply.Some(float64(colder))
 	}
 	return nil
@@ -219,11 +228,7 @@ const farthest = 400
 // limit is passed; false where there is none. before are the results at the
 // temperature, work works a procedure out at another; without points it says
 // whether anything is to be corrected.
-func (b *Bot) changesAt(c engine.Celsius, list []*approach.Approach, before []ruleset.Result, required bool, work func(engine.Celsius, []procedure.Point) (ruleset.Result, error)) (engine.Celsius, bool) {
-	points := make([][]procedure.Point, len(list))
-	for i, p := range list {
-		points[i] = p.Points()
-	}
+func changesAt(c engine.Celsius, before []planned, required bool, work func(engine.Celsius, []procedure.Point) (ruleset.Result, error), air func() correction.Air) (engine.Celsius, bool) {
 	changed := func(tenth int) bool {
 		c2 := engine.Celsius(tenth) / 10
 		now, err := work(c2, nil)
@@ -233,18 +238,13 @@ func (b *Bot) changesAt(c engine.Celsius, list []*approach.Approach, before []ru
 		if now.Required && !required {
 			return true
 		}
-		for i, p := range list {
-			if b.belowLimit(p, c2) && !b.belowLimit(p, c) {
-				return true
-			}
-			res, err := work(c2, points[i])
+		for _, was := range before {
+			res, err := work(c2, was.points)
 			if err != nil {
 				return false
 			}
-			for k := range res.Lines {
-				if res.Lines[k].Corrected != before[i].Lines[k].Corrected {
-					return true
-				}
+			if was.changes(res, c2, air()) {
+				return true
 			}
 		}
 		return false
@@ -262,11 +262,26 @@ func (b *Bot) changesAt(c engine.Celsius, list []*approach.Approach, before []ru
 	return engine.Celsius(first-10*(n-1)-tenth) / 10, true
 }
 
-// belowLimit says that a procedure has a barometric line that a temperature is
-// too low for.
-func (b *Bot) belowLimit(p *approach.Approach, c engine.Celsius) bool {
-	low, _ := p.Baro.Outside(c)
-	return low && !b.stations.Compensated
+// planned is a procedure of an arrival, worked out.
+type planned struct {
+	scene  reply.Scene
+	points []procedure.Point
+	res    ruleset.Result
+}
+
+// changes says whether a figure is another one at a colder temperature, or a
+// limit is passed.
+func (p planned) changes(res ruleset.Result, c engine.Celsius, air correction.Air) bool {
+	if p.scene.Guidance.Compensated {
+		res = res.CrossCheck(air)
+	}
+	for k := range res.Lines {
+		if res.Lines[k].Corrected != p.res.Lines[k].Corrected {
+			return true
+		}
+	}
+	p.scene.Temperature.C = c
+	return !slices.Equal(p.scene.Bar(p.points).Rows, p.scene.Barred.Rows)
 }
 
 // Forecasts are those of a station, one a source; weather.Chain has them.

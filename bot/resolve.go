@@ -39,25 +39,27 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		return worked{}, problem, nil
 	}
 	var stored *approach.Approach
+	var found approach.Found
 	if req.Procedure != "" {
 		var err error
-		if stored, problem, err = b.stored(ctx, req, at, &scene); problem != nil || err != nil {
+		if found, problem, err = b.stored(ctx, req, at, &scene); problem != nil || err != nil {
 			return worked{}, problem, err
 		}
+		stored, _ = found.One()
 	}
 	if problem := b.temperature(ctx, req, at, &scene); problem != nil {
 		return worked{}, problem, nil
 	}
 	in := ruleset.Input{
-		Air:     correction.Air{Temperature: scene.Temperature.C, Source: scene.Source},
-		Outside: scene.Outside,
+		Air:        correction.Air{Temperature: scene.Temperature.C, Source: scene.Source},
+		Outside:    scene.Outside,
+		Designated: everySegment,
+		FieldAbove: engine.Feet(scene.Elevation - scene.Source),
 	}
-	var extra engine.Feet
 	if station != nil {
 		in.Restriction, in.HasPublished = scene.Restriction, scene.Restricted
 		in.Mountainous = station.Mountainous
 		in.Designated = designated(station)
-		extra = station.RequestExtra
 	}
 	if len(req.Altitudes) == 0 && stored == nil {
 		res, err := scene.Set.Evaluate(statusInput(in))
@@ -66,28 +68,52 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		}
 		return worked{reply: reply.Status(scene, res), scene: scene, res: res, req: req}, nil, nil
 	}
-	points, metres, problem := altitudes(req, scene)
+	f, problem := altitudes(req, scene, stored != nil)
 	if problem != nil {
 		return worked{}, problem, nil
 	}
-	in.Points = points
+	b.guidance(&scene, stored, req, station)
+	line := req.Minima
 	if stored != nil {
-		in.Points, metres = merged(stored.Points(), points, metres)
-		b.path(&scene, stored, req)
+		line = orWord(line, found.Line)
+		f = merged(stored.Points(), f)
 	}
+	if f, problem = chooseLine(f, line, scene.Procedure.Name); problem != nil {
+		return worked{}, problem, nil
+	}
+	f, way, problem := wayIn(f, req, station)
+	if problem != nil {
+		return worked{}, problem, nil
+	}
+	additive(f.points, stored, scene.Guidance.Remote)
+	in.Points = f.points
+	b.path(&scene, stored, f.points)
+	scene.Barred = scene.Bar(f.points)
 	res, err := scene.Set.Evaluate(in)
 	if err != nil {
 		return worked{}, nil, err
 	}
 	b.offer(&scene, req)
-	requests := scene.Set.RequestsFor(res, ruleset.RequestOptions{Extra: extra})
+	requests := scene.Set.RequestsFor(res)
+	opt := callOptions(way, stored, line, station)
+	opt.Air = in.Air
+	scene.Transition = opt.Transition
+	if call, ok := scene.Set.CallFor(res, opt); ok {
+		scene.Call = &call
+	}
+	if scene.Guidance.Compensated {
+		res = res.CrossCheck(in.Air)
+	}
 	why := req.Verb == parse.Why
-	r := reply.Correction(scene, res, requests, metres, why)
+	r := reply.Correction(scene, res, requests, f.metres, why)
 	if req.Verb == parse.Picture {
 		r.Picture = orWord(req.Kind, pictureProfile)
 	}
 	return worked{reply: r, scene: scene, res: res, req: req, why: req.Verb == parse.Why || req.Verb == parse.Picture}, nil, nil
 }
+
+// everySegment is designated where nobody says which are.
+var everySegment = []procedure.Segment{procedure.Initial, procedure.Intermediate, procedure.Final, procedure.Missed}
 
 // offer sets what the reply's buttons ask: the working, and the same with the
 // latest temperature where there is one to look up.
@@ -122,36 +148,28 @@ func (b *Bot) field(req parse.Request, scene *reply.Scene) (*config.Station, *pa
 	if req.HasElevation {
 		typed = engine.Altitude(req.Elevation.Feet())
 		if typed < lowestField || typed > highestField {
-			return nil, &parse.Problem{
-				Word: "elev",
-				Text: fmt.Sprintf("An elevation of %.0f ft is no airfield's.", float64(typed)),
-				Try:  lineWithout(req, func(r *parse.Request) { r.HasElevation = false }, "elev ELEVATION"),
-			}
+			return nil, &parse.Problem{Word: "elev", Text: fmt.Sprintf("An elevation of %.0f ft is no airfield's.", float64(typed))}
 		}
 	}
 	if req.Station == "" {
 		if !req.HasElevation {
-			return nil, &parse.Problem{
-				Text: "The station is missing; give its ident, or the field elevation as in “elev 4802”.",
-				Try:  missingStation(req),
-			}
+			return nil, &parse.Problem{Text: "The station is missing; give its ident, or the field elevation as in “elev 4802”."}
 		}
 		scene.Elevation, scene.Source = typed, typed
 		return nil, nil
 	}
 	station, ok := b.stations.Station(req.Station)
 	if !ok {
-		return nil, &parse.Problem{Word: req.Station, Text: req.Station + " is not a station firn knows.", Try: parse.Example}
+		return nil, &parse.Problem{Word: req.Station, Text: req.Station + " is not a station firn knows."}
 	}
 	if req.HasElevation && typed != station.Elevation {
 		return nil, &parse.Problem{
 			Word: "elev",
 			Text: fmt.Sprintf("%s lies at %.0f ft, not at %.0f ft; leave one of the two out.", station.Ident, float64(station.Elevation), float64(typed)),
-			Try:  lineWithout(req, func(r *parse.Request) { r.HasElevation = false }, ""),
 		}
 	}
 	scene.Ident, scene.Name = station.Ident, station.Name
-	scene.Elevation, scene.Source = station.Elevation, station.SourceElevation
+	scene.Elevation, scene.Source, scene.Altimeter = station.Elevation, station.HeightsFrom(), station.SourceElevation
 	if station.Restriction != nil {
 		scene.Restriction, scene.Restricted = *station.Restriction, true
 	}
@@ -169,16 +187,10 @@ func lineWithout(req parse.Request, change func(*parse.Request), front string) s
 func (b *Bot) temperature(ctx context.Context, req parse.Request, at time.Time, scene *reply.Scene) *parse.Problem {
 	if !req.HasTemperature {
 		if req.HasReport {
-			return &parse.Problem{
-				Text: "The pasted report has no temperature; give one.",
-				Try:  missingTemperature(req),
-			}
+			return &parse.Problem{Text: "The pasted report has no temperature; give one."}
 		}
 		if b.ports.Observer == nil || req.Station == "" {
-			return &parse.Problem{
-				Text: "What is the temperature?",
-				Try:  missingTemperature(req),
-			}
+			return &parse.Problem{Text: "What is the temperature?"}
 		}
 		return b.observed(ctx, req, scene)
 	}
@@ -216,7 +228,7 @@ func (b *Bot) observed(ctx context.Context, req parse.Request, scene *reply.Scen
 		default:
 			b.log.WarnContext(ctx, "no observation", "station", req.Station, "err", err)
 		}
-		return &parse.Problem{Text: text, Try: missingTemperature(req)}
+		return &parse.Problem{Text: text}
 	}
 	t := reply.Temperature{C: o.C, Observed: o.Source, At: o.At, Age: o.Age, AgeKnown: true, Kept: o.Kept, Newer: o.Newer}
 	if m, _, err := wxreport.ParseMetar(o.Raw); err == nil && m.Temperature().OK && m.Temperature().C == o.C {
@@ -243,39 +255,14 @@ func old(m *weather.Missing) string {
 	return strings.Join(parts, "; ")
 }
 
-// missingStation shows where the station goes.
-func missingStation(req parse.Request) string {
-	line := "STATION " + lineWithout(req, func(r *parse.Request) { r.Verb = parse.Correct }, "")
-	if req.Verb.Shows() {
-		return req.Verb.String() + " " + line
-	}
-	return line
-}
-
-// missingTemperature shows where the temperature goes, with letters for the
-// figure that only the crew knows.
-func missingTemperature(req parse.Request) string {
-	place := req.Station
-	if place == "" {
-		place = lineWithout(parse.Request{Elevation: req.Elevation, HasElevation: true}, func(*parse.Request) {}, "")
-	}
-	rest := req
-	rest.Station, rest.HasElevation, rest.Verb = "", false, parse.Correct
-	line := strings.TrimSpace(place + " -nn " + rest.Line())
-	if req.Verb.Shows() {
-		return req.Verb.String() + " " + line
-	}
-	return line
-}
-
 // stored finds the procedure that a message names.
-func (b *Bot) stored(ctx context.Context, req parse.Request, at time.Time, scene *reply.Scene) (*approach.Approach, *parse.Problem, error) {
+func (b *Bot) stored(ctx context.Context, req parse.Request, at time.Time, scene *reply.Scene) (approach.Found, *parse.Problem, error) {
 	if b.ports.Procedures == nil || req.Station == "" {
-		return nil, b.noProcedure(req), nil
+		return approach.Found{}, b.noProcedure(req), nil
 	}
 	all, err := b.ports.Procedures.Procedures(ctx, req.Station)
 	if err != nil {
-		return nil, nil, fmt.Errorf("procedures of %s: %w", req.Station, err)
+		return approach.Found{}, nil, fmt.Errorf("procedures of %s: %w", req.Station, err)
 	}
 	found := approach.Find(all, req.Procedure)
 	a, one := found.One()
@@ -285,7 +272,7 @@ func (b *Bot) stored(ctx context.Context, req parse.Request, at time.Time, scene
 				found.Near = append(found.Near, &all[i])
 			}
 		}
-		return nil, b.withLeftOut(b.whichProcedure(req, found, len(all)), req.Station), nil
+		return found, b.withLeftOut(b.whichProcedure(req, found, len(all)), req.Station), nil
 	}
 	scene.Procedure = reply.Procedure{Name: a.Name, Source: a.Source, Cycle: a.Cycle, Ends: a.End, Begins: a.Effective, Gaps: a.Gaps()}
 	if text := b.leftOut(req.Station, true); text != "" {
@@ -297,7 +284,7 @@ func (b *Bot) stored(ctx context.Context, req parse.Request, at time.Time, scene
 	case approach.NotYet:
 		scene.Procedure.Standing = reply.ProcedureNotYet
 	}
-	return a, nil, nil
+	return found, nil, nil
 }
 
 // whichProcedure asks where the words mean none or several.
@@ -328,40 +315,40 @@ func (b *Bot) whichProcedure(req parse.Request, found approach.Found, stored int
 
 // merged are the published points with what the crew typed beside them, such
 // as the minimums of a coded file: in flying order, the missed approach last.
-func merged(stored, typed []procedure.Point, metres reply.Metres) ([]procedure.Point, reply.Metres) {
-	if len(typed) == 0 {
-		return stored, nil
+func merged(stored []procedure.Point, typed flown) flown {
+	if len(typed.points) == 0 {
+		return flown{points: stored}
 	}
 	at := len(stored)
 	for at > 0 && stored[at-1].Segment == procedure.Missed {
 		at--
 	}
-	out := slices.Concat(stored[:at], typed, stored[at:])
-	marks := make(reply.Metres, len(out))
-	copy(marks[at:], metres)
-	return out, marks
+	out := flown{points: slices.Concat(stored[:at], typed.points, stored[at:])}
+	out.metres = make(reply.Metres, len(out.points))
+	copy(out.metres[at:], typed.metres)
+	return out
 }
 
-// path says what the temperature does to the published vertical path.
-func (b *Bot) path(scene *reply.Scene, a *approach.Approach, req parse.Request) {
-	if !a.HasAngle || !a.Barometric() {
+// path says what the temperature does to the published vertical path, of the
+// lines in use.
+func (b *Bot) path(scene *reply.Scene, a *approach.Approach, points []procedure.Point) {
+	if a == nil {
 		return
 	}
-	p := reply.Path{
-		Published:   a.VerticalAngle,
-		Effective:   baro.EffectiveAngle(a.VerticalAngle, atmosphere.Air{Temperature: scene.Temperature.C, Source: scene.Source}),
-		Limits:      a.Baro,
-		Whole:       a.WholeByLimit(),
-		Compensated: req.Compensated == "yes" || req.Compensated == "" && b.stations.Compensated,
-	}
-	p.Low, p.High = a.Baro.Outside(scene.Temperature.C)
-	for i := range a.Minimums {
-		m := &a.Minimums[i]
-		if m.Barometric {
-			p.Barometric = append(p.Barometric, m.Name)
-		} else {
-			p.Others = append(p.Others, m.Name)
+	p := reply.Path{Barometric: a.HasAngle && len(a.Minimums) == 0 && a.Barometric()}
+	for i := range points {
+		switch q := &points[i]; {
+		case q.Role == procedure.DecisionAltitude && q.Barometric:
+			p.Barometric = a.HasAngle
+		case q.Role == procedure.DecisionAltitude && q.Label != "":
+			p.Guided = append(p.Guided, q.Label)
+		case q.Role == procedure.FinalFix && !q.NoAltitude:
+			p.Final, p.FinalAt = q.Fix, q.Altitude
 		}
+	}
+	if p.Barometric {
+		p.Published = a.VerticalAngle
+		p.Effective = baro.EffectiveAngle(a.VerticalAngle, atmosphere.Air{Temperature: scene.Temperature.C, Source: scene.Source})
 	}
 	scene.Path = &p
 }
@@ -390,80 +377,13 @@ func orWord(s, otherwise string) string {
 	return s
 }
 
-// altitudes makes the approach's points, refusing what cannot be: an altitude
-// not above the field, a label that fits no segment.
-func altitudes(req parse.Request, scene reply.Scene) ([]procedure.Point, reply.Metres, *parse.Problem) {
-	points := make([]procedure.Point, len(req.Altitudes))
-	var metres reply.Metres
-	for i, a := range req.Altitudes {
-		alt := engine.Altitude(a.Feet())
-		if a.Height {
-			alt = engine.Height(a.Feet()).Over(scene.Elevation)
-		}
-		if a.Metric {
-			if metres == nil {
-				metres = make(reply.Metres, len(req.Altitudes))
-			}
-			metres[i] = true
-		}
-		if ground := max(scene.Elevation, scene.Source); alt <= ground {
-			return nil, nil, belowField(req, i, ground)
-		}
-		points[i] = procedure.Point{Label: a.Label, Fix: a.Fix, Role: a.Role, Altitude: alt}
-	}
-	if err := procedure.AssignSegments(points); err != nil {
-		var misfit *procedure.Misfit
-		if !asMisfit(err, &misfit) {
-			return nil, nil, &parse.Problem{Text: err.Error(), Try: parse.Example}
-		}
-		a := req.Altitudes[misfit.Index]
-		return nil, nil, &parse.Problem{
-			Word: a.Name(),
-			Text: misfit.Text + "; the label fits no segment there.",
-			Try: lineWithout(req, func(r *parse.Request) {
-				r.Altitudes[misfit.Index].Role, r.Altitudes[misfit.Index].Label, r.Altitudes[misfit.Index].Fix = procedure.NoRole, "", ""
-			}, ""),
-		}
-	}
-	return points, metres, nil
-}
-
-func asMisfit(err error, to **procedure.Misfit) bool {
-	m, ok := err.(*procedure.Misfit)
-	*to = m
-	return ok
-}
-
-// belowField refuses an altitude that is not above the field; it may have
-// been a height, or in metres.
-func belowField(req parse.Request, i int, ground engine.Altitude) *parse.Problem {
-	a := req.Altitudes[i]
-	word := figure(a)
-	p := &parse.Problem{
-		Word: word,
-		Text: fmt.Sprintf("%s is not above the field at %.0f ft; write agl behind a height above the field, m behind metres.", word, float64(ground)),
-		Try:  lineWithout(req, func(r *parse.Request) { r.Altitudes[i].Height = true }, ""),
-	}
-	if a.Height {
-		p.Text = fmt.Sprintf("%s is no height above the field at %.0f ft.", word, float64(ground))
-		p.Try = lineWithout(req, func(r *parse.Request) { r.Altitudes = slices.Delete(r.Altitudes, i, i+1) }, "")
-	}
-	return p
-}
-
-func figure(a parse.Altitude) string {
-	a.Role, a.Label, a.Fix = procedure.NoRole, "", ""
-	return a.Name()
-}
-
 // designated are the station's listed segments; a station with a restriction
 // and no list has them all, since none may be left out unseen.
 func designated(s *config.Station) []procedure.Segment {
-	all := []procedure.Segment{procedure.Initial, procedure.Intermediate, procedure.Final, procedure.Missed}
 	if len(s.Segments) == 0 {
-		return all
+		return everySegment
 	}
-	out := all[:0:0]
+	var out []procedure.Segment
 	for _, id := range s.Segments {
 		if seg, ok := procedure.ParseSegment(string(id)); ok {
 			out = append(out, seg)

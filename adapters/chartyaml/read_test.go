@@ -223,7 +223,7 @@ func TestDemo(t *testing.T) {
 		{"XHGH", "rnav y 35", "rnav y 35", 10, approach.Current},
 		{"XHGH", "rnp z 35", "rnp z 35", 6, approach.Current},
 		{"XSLT", "vor dme 16", "vor/dme 16", 9, approach.Current},
-		{"XMBL", "rnav 3", "rnav 03", 8, approach.Current},
+		{"XMBL", "rnav 3", "rnav 03", 9, approach.Current},
 		{"XTAR", "loc 21", "loc 21", 7, approach.Expired},
 	} {
 		var here []approach.Approach

@@ -49,6 +49,9 @@ func rowsOf(a *approach.Approach) string {
 			words = append(words, p.Fix)
 		}
 		figure := fmt.Sprintf("%.0f", float64(p.Altitude))
+		if p.NoAltitude {
+			figure = "–"
+		}
 		switch p.Meaning {
 		case procedure.AtOrAbove:
 			figure += "+"
@@ -75,16 +78,20 @@ func TestViaChoosesCodedRows(t *testing.T) {
 		want      string
 	}{
 		{"KJFK I13L", "KMCHI", "BUZON 2900, TELEX 2100, CAXUN 1500, DPK 4000"},
-		{"KJFK I13L", "covir", "KMCHI 2900, BUZON 2900, TELEX 2100, CAXUN 1500, DPK 4000"},
+		{"KJFK I13L", "covir", "COVIR –, KMCHI 2900, BUZON 2900, TELEX 2100, CAXUN 1500, DPK 4000"},
 		{"KBUR I08-Z", "SMO", "SILEX 4400, SILEX 4000, SILEX 3700, BUDDE 3000, VTU 4600"},
 		{"KBUR I08-Z", "SILEX", "SILEX 4000, SILEX 3700, BUDDE 3000, VTU 4600"},
-		{"KBUR I08-Z", "VTU", "TOAKS 4600, SILEX 3700, BUDDE 3000, VTU 4600"},
+		{"KBUR I08-Z", "VTU", "VTU –, TOAKS 4600, SILEX 3700, BUDDE 3000, VTU 4600"},
 		{"KCHS R21-Y", "CANID", "ALGOE 3000, AKETE 1700, HERTZ 3000"},
 	} {
 		i := slices.IndexFunc(all, func(a approach.Approach) bool { return a.Ident+" "+a.Code == tt.name })
 		var got []string
 		for _, p := range procedure.Along(all[i].Points(), tt.via) {
-			got = append(got, fmt.Sprintf("%s %.0f", p.Fix, float64(p.Altitude)))
+			figure := fmt.Sprintf("%.0f", float64(p.Altitude))
+			if p.NoAltitude {
+				figure = "–"
+			}
+			got = append(got, p.Fix+" "+figure)
 		}
 		if text := strings.Join(got, ", "); text != tt.want {
 			t.Errorf("%s via %s: got %s, want %s", tt.name, tt.via, text, tt.want)

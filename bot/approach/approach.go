@@ -13,10 +13,11 @@ import (
 
 // Approach is one published procedure of one station.
 type Approach struct {
-	Ident string // the station
-	Code  string // the coded identifier, as R31-Y or VOR-A
-	Name  string // as crews say it: "rnav y 31", "vor a"
-	Title        // kind, runway, letter
+	Ident    string // the station
+	Code     string // the coded identifier, as R31-Y or VOR-A
+	Name     string // as crews say it: "rnav y 31", "vor a"
+	Title           // kind, runway, letter
+	PlainRNP bool   // its chart says RNP alone, not RNAV (RNP)
 
 	Legs     []Leg     // in the order of the source: transitions, then final and missed
 	Minimums []Minimum // as the chart lists them; empty in a coded file, which has none
@@ -24,6 +25,11 @@ type Approach struct {
 	// NoFinalFix is said of an approach that is published without a final
 	// approach fix, as from a beacon on the field.
 	NoFinalFix bool
+
+	// Remote is the chart's note that its altimeter source is a remote one, and
+	// RemoteAdditive what it then adds to minimums, before a cold correction.
+	Remote         bool
+	RemoteAdditive engine.Feet
 
 	VerticalAngle engine.Degrees // of the published descent path, down is positive
 	HasAngle      bool
@@ -61,7 +67,10 @@ type Leg struct {
 	Initial    bool   // an initial approach fix, also where Role says hold or arc
 	HasAngle   bool
 	Coded      byte // the route type letter of a coded file, else 0
-	Path       Path
+	// From is, in a typed procedure, the initial fix on whose branch alone the
+	// fix stands; empty: on every one.
+	From string
+	Path Path
 }
 
 // Path is the path terminator of a coded file, as TF; zero in a typed
@@ -369,10 +378,17 @@ func (a *Approach) reachesFinalFix(i, finalFix int) bool {
 	return next.Route != Transition || next.Transition != l.Transition
 }
 
-// WholeByLimit says that the charted temperature limits bind the whole
-// procedure and not its barometric line alone: so on RNAV (RNP) charts (FAA AIM
-// 7-3-3 a, 5-1-17 b).
-func (a *Approach) WholeByLimit() bool { return a.Kind == RNP }
+// WholeByLimit says that a temperature limit closes the whole procedure and
+// not one line of it: so on RNAV (RNP) charts, all of whose lines are
+// barometric (FAA AIM 7-3-3 a, 5-1-17 b).
+func (a *Approach) WholeByLimit() bool {
+	for i := range a.Minimums {
+		if !a.Minimums[i].Barometric {
+			return false
+		}
+	}
+	return len(a.Minimums) > 0 || a.Kind == RNP
+}
 
 // Barometric says that the vertical path follows the altimeter, so that cold
 // air makes it shallower: an ILS's does not.
@@ -389,13 +405,22 @@ func (a *Approach) Barometric() bool {
 	return false
 }
 
-// HasLine says whether a line of the minimums begins with a word, as LOC.
-func (a *Approach) HasLine(word string) bool {
+// Lines are the lines of the minimums that a word chooses, as lnav, lpv or
+// circling; nil where there is none.
+func (a *Approach) Lines(word string) (names []string) {
 	for i := range a.Minimums {
-		first, _, _ := strings.Cut(a.Minimums[i].Name, " ")
-		if strings.EqualFold(first, word) {
-			return true
+		if m := &a.Minimums[i]; LineIs(m.Name, m.Role, word) {
+			names = append(names, m.Name)
 		}
 	}
-	return false
+	return names
+}
+
+// LineIs says whether a line of minimums is the one that a word chooses.
+func LineIs(name string, role procedure.Role, word string) bool {
+	if word == "circling" {
+		return role == procedure.Circling
+	}
+	first, _, _ := strings.Cut(strings.TrimPrefix(strings.ToUpper(name), "S-"), " ")
+	return role != procedure.Circling && strings.EqualFold(first, word)
 }

@@ -94,6 +94,7 @@ func TestPoints(t *testing.T) {
 	a := whole()
 	a.Settle()
 	want := []procedure.Point{
+		{Fix: "XADLO", Role: procedure.InitialFix, Segment: procedure.Initial, From: "XADLO", NoAltitude: true},
 		{Fix: "XUBRI", Role: procedure.StepDown, Segment: procedure.Initial, Meaning: procedure.Between, Altitude: 9200, Upper: 10200, From: "XADLO"},
 		{Fix: "XOLMI", Role: procedure.Hold, Segment: procedure.Initial, Meaning: procedure.AtOrAbove, Altitude: 8200, From: "XOLMI"},
 		{Fix: "XOLMI", Role: procedure.IntermediateFix, Segment: procedure.Initial, Meaning: procedure.AtOrAbove, Altitude: 8200},

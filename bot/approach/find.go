@@ -17,6 +17,9 @@ type Found struct {
 	// Unknown are the words that are none of an approach's; with one of them
 	// nothing fits.
 	Unknown []string
+	// Line is the line of minimums that the words choose, as loc: "loc 12" of a
+	// chart ILS or LOC. Empty: none.
+	Line string
 }
 
 // One is the approach, when the words mean exactly one.
@@ -57,7 +60,7 @@ func Find(all []Approach, words string) Found {
 			if w.names(a) {
 				named = append(named, a)
 			}
-		case a.Kind == ILS && w.only(wordLOC) && a.HasLine("LOC"):
+		case a.Kind == ILS && w.only(wordLOC) && a.Lines("loc") != nil:
 			lines = append(lines, a)
 		}
 	}
@@ -65,7 +68,9 @@ func Find(all []Approach, words string) Found {
 	case len(named) > 0:
 		fits = named
 	case len(fits) == 0:
-		fits = lines
+		if fits = lines; len(fits) > 0 {
+			f.Line = "loc"
+		}
 	}
 	slices.SortStableFunc(fits, w.order)
 	if len(w.unknown) == 0 {

@@ -27,7 +27,7 @@ func (a *Approach) Points() []procedure.Point {
 	points = a.flown(points)
 	for i := range a.Minimums {
 		m := &a.Minimums[i]
-		points = append(points, procedure.Point{Label: m.Name, Role: m.Role, Segment: procedure.Final, Meaning: procedure.AtOrAbove, Altitude: m.Altitude})
+		points = append(points, procedure.Point{Label: m.Name, Role: m.Role, Segment: procedure.Final, Meaning: procedure.AtOrAbove, Altitude: m.Altitude, Barometric: m.Barometric})
 	}
 	if a.HasMissed {
 		points = append(points, procedure.Point{Fix: a.MissedFix, Role: procedure.MissedHold, Segment: procedure.Missed, Meaning: procedure.AtOrAbove, Altitude: a.MissedAltitude})
@@ -87,7 +87,7 @@ func (l *Leg) ownRole() bool {
 // take puts leg i into a row.
 func (g *gathered) take(i int) {
 	l := &g.Legs[i]
-	if l.Role == MissedPoint || l.Limit == NoAltitude {
+	if l.Role == MissedPoint || l.Limit == NoAltitude && !g.named(i) {
 		return
 	}
 	p := l.point()
@@ -104,6 +104,16 @@ func (g *gathered) take(i int) {
 	}
 	g.of[i] = len(g.rows)
 	g.rows = append(g.rows, row{Point: p, main: l.Route == FinalRoute})
+}
+
+// named says that leg i, which has no altitude, is a fix that a crew looks for
+// on the chart, and has none anywhere: its row stays, with a dash.
+func (g *gathered) named(i int) bool {
+	l := &g.Legs[i]
+	if l.Fix == "" || !l.Initial && l.Role != IntermediateFix && l.Role != FinalFix {
+		return false
+	}
+	return !slices.ContainsFunc(g.Legs, func(o Leg) bool { return o.Fix == l.Fix && o.Limit != NoAltitude && o.Route != MissedRoute })
 }
 
 // joins is the row that says what leg i says, -1 for none.
@@ -296,7 +306,7 @@ func (g *gathered) firstAt(i int) int {
 }
 
 func (l *Leg) point() procedure.Point {
-	p := procedure.Point{Fix: l.Fix, Role: roles[l.Role].engine, Segment: l.Segment, Altitude: l.Altitude}
+	p := procedure.Point{Fix: l.Fix, Role: roles[l.Role].engine, Segment: l.Segment, Altitude: l.Altitude, From: l.From, NoAltitude: l.Limit == NoAltitude}
 	if l.Initial && (l.Role == NoRole || l.Role == Arc) {
 		p.Role = procedure.InitialFix
 	}

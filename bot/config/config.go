@@ -17,9 +17,9 @@ type Config struct {
 	Weather  []Weather // in the order in which they are tried
 	// Procedures is the folder of procedures typed from charts; empty: none.
 	Procedures string
-	// Compensated says that the unit's avionics correct the barometric path,
-	// with approval; a message may say otherwise.
-	Compensated bool
+	// Aircraft is what the unit's aircraft have; a message may say otherwise.
+	Aircraft    Aircraft
+	RuleOptions []RuleOption
 	Slack       Slack
 	Discord     Discord
 	Duty        []Address // who is on duty, in the order of escalation
@@ -31,6 +31,19 @@ type Config struct {
 	byIdent map[string]int
 	byName  map[string]int // folded single-word names; ambiguous ones are -1
 	folded  []string       // every station's name, folded
+}
+
+// Aircraft is what a fleet has, with approval.
+type Aircraft struct {
+	SBAS        bool // vertical guidance from satellites, for LNAV/VNAV
+	Compensated bool // the avionics correct the barometric path for temperature
+}
+
+// RuleOption is what a rule set leaves to the operator.
+type RuleOption struct {
+	Rules     string         // the rule set's id
+	AtOrBelow engine.Celsius // at_or_below_c: corrections are required at or below it
+	Line      int            // of the file
 }
 
 // Station is an airfield that crews ask about.
@@ -56,6 +69,17 @@ type Station struct {
 	// own unless the file says otherwise.
 	SourceElevation engine.Altitude
 
+	// Remote says that the altimeter setting is another place's: barometric
+	// vertical guidance is not used with it, unless by SBAS.
+	Remote bool
+
+	// NoRadar, radar: false, says that nobody gives vectors there.
+	NoRadar bool
+
+	// Transition, transition_altitude_ft, is the altitude from which on a figure
+	// said to air traffic control is said to be an altitude; zero: 18 000 ft.
+	Transition engine.Altitude
+
 	// RequestExtra is a flat extra to request on vectors until established,
 	// for an approach into a valley. Common practice, no source.
 	RequestExtra engine.Feet
@@ -70,6 +94,11 @@ type Station struct {
 
 	Watch *Watch // nil when the station is not watched
 }
+
+// HeightsFrom is what heights count from: the lower of the field and the
+// altimeter setting source, so that a correction is never for less height than
+// either gives.
+func (s *Station) HeightsFrom() engine.Altitude { return min(s.Elevation, s.SourceElevation) }
 
 // Place is a point on the earth, in degrees, north and east positive.
 type Place struct{ Lat, Lon float64 }

@@ -348,7 +348,19 @@ func TestProcedureKeys(t *testing.T) {
 procedures: {path: charts}
 stations: [{ident: XKLD, elevation_ft: 4802, usual: [rnav 31, "vor a"]}]
 `)
-	if got, want := fmt.Sprint(c.Procedures, " ", c.Compensated, c.Stations[0].Usual, len(c.Stations[0].Usual)), "charts true [rnav 31 vor a] 2"; got != want {
+	if got, want := fmt.Sprint(c.Procedures, " ", c.Aircraft.Compensated, c.Stations[0].Usual, len(c.Stations[0].Usual)), "charts true [rnav 31 vor a] 2"; got != want {
+		t.Errorf("got %s; want %s", got, want)
+	}
+}
+
+func TestAnswerKeys(t *testing.T) {
+	c := mustParse(t, `aircraft: {sbas: true, compensated: false}
+rule_options: {icao: {at_or_below_c: 0}, canada: {at_or_below_c: -10}}
+stations: [{ident: XKLD, elevation_ft: 4802, radar: false, remote: true, transition_altitude_ft: 10000}, {ident: XRUN, elevation_ft: 4380, radar: true}]
+`)
+	a, b := c.Stations[0], c.Stations[1]
+	got := fmt.Sprint(c.Aircraft, c.RuleOptions, a.NoRadar, a.Remote, a.Transition, b.NoRadar, b.Remote)
+	if want := "{true false} [{icao 0 2} {canada -10 2}] true true 10000 ft false false"; got != want {
 		t.Errorf("got %s; want %s", got, want)
 	}
 }

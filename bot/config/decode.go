@@ -24,8 +24,8 @@ type Known struct {
 
 // The keys, as the contract has them.
 var (
-	topKeys     = []string{"stations", "rules", "round", "rule_sets", "weather", "procedures", "compensated", "slack", "discord", "duty", "alerts", "record", "page", "store"}
-	stationKeys = []string{"ident", "name", "elevation_ft", "restriction_c", "segments", "mountainous", "time_zone", "source_elevation_ft", "request_extra_ft", "lat", "lon", "usual", "watch"}
+	topKeys     = []string{"stations", "rules", "round", "rule_sets", "weather", "procedures", "compensated", "aircraft", "rule_options", "slack", "discord", "duty", "alerts", "record", "page", "store"}
+	stationKeys = []string{"ident", "name", "elevation_ft", "restriction_c", "segments", "mountainous", "time_zone", "source_elevation_ft", "remote", "radar", "transition_altitude_ft", "request_extra_ft", "lat", "lon", "usual", "watch"}
 	watchKeys   = []string{"at", "days", "window_hours", "margin_c", "channels"}
 	weatherKeys = []string{"kind", "path", "url", "private"}
 	slackKeys   = []string{"channels"}
@@ -34,6 +34,8 @@ var (
 	recordKeys  = []string{"expire_hours", "retain_days", "step_c", "checks", "blind_channels", "team_channels", "linked"}
 	pageKeys    = []string{"listen", "tls_cert", "tls_key", "behind_proxy"}
 	storeKeys   = []string{"path"}
+	craftKeys   = []string{"sbas", "compensated"}
+	optionKeys  = []string{"at_or_below_c"}
 
 	segments = []string{string(Initial), string(Intermediate), string(Final), string(Missed)}
 	rounds   = []string{string(Up100), string(Nearest100), string(Exact)}
@@ -59,7 +61,7 @@ func Parse(name string, data []byte, known Known) (*Config, error) {
 
 func (r *reader) config(root *ast.MappingNode, known Known) *Config {
 	c := &Config{Alerts: DefaultAlerts, Record: DefaultRecord}
-	var rules ast.Node // checked last: the file's own rule sets count
+	var rules, options, before ast.Node // checked last: the file's own rule sets count
 	r.mapping(root, "the file", topKeys, func(key string, n ast.Node) {
 		switch key {
 		case "stations":
@@ -98,21 +100,67 @@ func (r *reader) config(root *ast.MappingNode, known Known) *Config {
 		case "procedures":
 			r.mapping(n, key, storeKeys, func(k string, v ast.Node) { c.Procedures = r.path(v, k) })
 		case "compensated":
-			c.Compensated = r.boolean(n, key)
+			if before != nil {
+				r.add(n, `"compensated" stands under "aircraft" already; remove this line`)
+			}
+			before = n
+			c.Aircraft.Compensated = r.boolean(n, key)
+		case "aircraft":
+			if before != nil {
+				r.add(before, `"compensated" stands under "aircraft" now; remove this line`)
+			}
+			before = n
+			r.mapping(n, key, craftKeys, func(k string, v ast.Node) {
+				switch k {
+				case "sbas":
+					c.Aircraft.SBAS = r.boolean(v, k)
+				case "compensated":
+					c.Aircraft.Compensated = r.boolean(v, k)
+				}
+			})
+		case "rule_options":
+			options = n
 		case "page":
 			c.Page = r.page(n)
 		case "store":
 			r.mapping(n, key, storeKeys, func(k string, v ast.Node) { c.Store.Path = r.path(v, k) })
 		}
 	})
+	ids := slices.Clone(known.Rules)
+	for _, s := range c.RuleSets {
+		ids = append(ids, s.ID)
+	}
 	if rules != nil {
-		ids := slices.Clone(known.Rules)
-		for _, s := range c.RuleSets {
-			ids = append(ids, s.ID)
-		}
 		c.Rules, _ = r.choice(rules, "rule set", ids)
 	}
+	if options != nil {
+		c.RuleOptions = r.ruleOptions(options, ids)
+	}
 	return c
+}
+
+// ruleOptions are what rule sets leave to the operator, by their ids.
+func (r *reader) ruleOptions(n ast.Node, ids []string) []RuleOption {
+	var all []RuleOption
+	r.mapping(n, "rule_options", ids, func(id string, v ast.Node) {
+		r.mapping(v, id, optionKeys, func(k string, v ast.Node) {
+			if c := r.threshold(v, k); c != nil {
+				all = append(all, RuleOption{Rules: id, AtOrBelow: *c, Line: v.GetToken().Position.Line})
+			}
+		})
+	})
+	return all
+}
+
+// threshold is a temperature that an operator corrects at or below, as a
+// restriction temperature is.
+func (r *reader) threshold(n ast.Node, key string) *engine.Celsius {
+	f, ok := r.between(n, key, inCelsius, float64(coldest), float64(warmest))
+	if !ok {
+		return nil
+	}
+	c := engine.Celsius(f)
+	return &c
 }
 
 func (r *reader) stations(n ast.Node) []Station {
@@ -166,6 +214,13 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 		case "source_elevation_ft":
 			source = v
 			s.SourceElevation = r.elevation(v, key)
+		case "remote":
+			s.Remote = r.boolean(v, key)
+		case "radar":
+			s.NoRadar = !r.boolean(v, key)
+		case "transition_altitude_ft":
+			f, _ := r.between(v, key, inFeet, 1000, 30000)
+			s.Transition = engine.Altitude(f)
 		case "request_extra_ft":
 			f, _ := r.between(v, key, inFeet, 0, 3000)
 			s.RequestExtra = engine.Feet(f)

@@ -23,7 +23,7 @@ func (r *reader) mapping(n ast.Node, what string, keys []string, each func(key s
 		r.add(n, "%s must be a group of keys, not %s; its keys are %s", what, describe(n), oneOf(keys))
 		return false
 	}
-	var seen [16]int // the line of each key, by its place in keys
+	var seen [32]int // the line of each key, by its place in keys
 	for _, v := range m.Values {
 		t := v.Key.GetToken()
 		key := t.Value

@@ -82,8 +82,9 @@ type AlertAck struct {
 
 // UsualProcedure is one that a base uses, for the corrections to expect.
 type UsualProcedure struct {
-	Name   string
-	Points []procedure.Point
+	Guidance Guidance
+	Name     string
+	Points   []procedure.Point
 }
 
 // lateAlert is from when an alert says that it is late. The figure is ours.
@@ -324,11 +325,25 @@ func (sc AlertScene) corrections(r *Reply) {
 		Designated:  sc.Segments,
 		Mountainous: sc.Mountainous,
 		Outside:     b.Outside,
+		FieldAbove:  engine.Feet(b.Elevation - b.Source),
 	}
 	title := "Corrections to expect at " + Degrees(sc.Judgement.Low) + " °C"
 	for _, u := range sc.Usual {
 		in.Points = u.Points
-		r.Sections = append(r.Sections, Section{title + ", " + u.Name, expected(b.Set, in, func(l *ruleset.Line) string {
+		b.Guidance, b.Procedure = u.Guidance, Procedure{Name: u.Name}
+		barred := b.Bar(u.Points)
+		for _, s := range barred.Stops {
+			r.Stops = append(r.Stops, Stop{s.Code, u.Name + ": " + s.Text})
+		}
+		r.Sections = append(r.Sections, Section{title + ", " + u.Name, expected(b.Set, in, func(i int, l *ruleset.Line) string {
+			switch {
+			case l.NoAltitude:
+				return strings.TrimSpace(l.Name()+" "+l.Fix) + ": no altitude is published"
+			case barred.Rows[i]:
+				return nameOf(l) + ": not usable"
+			case l.Correction == 0:
+				return nameOf(l) + ": as published"
+			}
 			return fmt.Sprintf("%s: %.0f ft, add %.0f", nameOf(l), engine.UpToFoot(float64(l.Corrected)), engine.UpToFoot(float64(l.Correction)))
 		})})
 	}
@@ -339,22 +354,20 @@ func (sc AlertScene) corrections(r *Reply) {
 	for _, h := range sampleHeights {
 		in.Points = append(in.Points, procedure.Point{Altitude: h.Over(b.Elevation)})
 	}
-	i := -1
-	r.Sections = append(r.Sections, Section{title + ", by height above the field", expected(b.Set, in, func(l *ruleset.Line) string {
-		i++
+	r.Sections = append(r.Sections, Section{title + ", by height above the field", expected(b.Set, in, func(i int, l *ruleset.Line) string {
 		return fmt.Sprintf("%.0f ft: add %.0f ft", float64(sampleHeights[i]), engine.UpToFoot(float64(l.Correction)))
 	})})
 }
 
 // expected is a line an altitude.
-func expected(set *ruleset.Set, in ruleset.Input, line func(*ruleset.Line) string) []string {
+func expected(set *ruleset.Set, in ruleset.Input, line func(int, *ruleset.Line) string) []string {
 	res, err := set.Evaluate(in)
 	if err != nil {
 		return []string{"No figure: " + err.Error() + "."}
 	}
 	out := make([]string, len(res.Lines))
 	for i := range res.Lines {
-		out[i] = line(&res.Lines[i])
+		out[i] = line(i, &res.Lines[i])
 	}
 	return out
 }

@@ -38,6 +38,7 @@ type Arrival struct {
 // ArrivalPlan is one procedure of an arrival.
 type ArrivalPlan struct {
 	Name      string    `json:"name"`
+	Stops     []Stop    `json:"stops,omitempty"`
 	Altitudes []Row     `json:"altitudes"`
 	Cautions  []Caution `json:"cautions,omitempty"`
 }
@@ -49,6 +50,8 @@ func ArrivalPlanOf(sc Scene, res ruleset.Result) ArrivalPlan {
 		p.Altitudes[i] = row(sc, res, &res.Lines[i], false)
 	}
 	tellWays(p.Altitudes, res)
+	sc.settle(p.Altitudes, res, sc.Barred.Rows)
+	p.Stops = sc.Barred.Stops
 	return p
 }
 
@@ -61,17 +64,32 @@ func Brief(sc Scene, list []Arrival) Reply {
 			r.Facts = append(r.Facts, fmt.Sprintf("%s: %s.", a.Station.Ident, a.Note))
 		}
 	}
-	cold := 0
+	cold, bound, known := 0, 0, allKnown(list)
 	for _, a := range list {
-		if a.Required == Yes {
+		switch {
+		case a.Required == Yes && a.Bound: // it is no colder; it may well be warmer
+			bound++
+		case a.Required == Yes:
 			cold++
+		case a.Required == NotApplicable:
+			known = false
 		}
 	}
-	switch {
-	case cold == 0 && allKnown(list):
+	if cold == 0 && bound == 0 && known {
 		r.Facts = append(r.Facts, "No correction will be required at these temperatures.")
-	case cold > 0:
+	}
+	if cold > 0 {
 		r.Facts = append(r.Facts, fmt.Sprintf("Corrections will be required at %d of %d.", cold, len(list)))
+	}
+	if bound > 0 {
+		r.Facts = append(r.Facts, fmt.Sprintf("Corrections may be required at %d of %d: no more than a bound is forecast.", bound, len(list)))
+	}
+	for _, a := range list {
+		for _, p := range a.Procedures {
+			for _, s := range p.Stops {
+				r.Stops = append(r.Stops, Stop{s.Code, a.Station.Ident + " " + p.Name + ": " + s.Text})
+			}
+		}
 	}
 	for _, a := range list {
 		r.Sections = append(r.Sections, a.section())
@@ -129,8 +147,13 @@ func (a Arrival) section() Section {
 	}
 	s.Lines = append(s.Lines, line+".")
 	need := "Correction not required"
-	if a.Required == Yes {
+	switch {
+	case a.Required == Yes && a.Bound:
+		need = "Correction may be required"
+	case a.Required == Yes:
 		need = "Correction required"
+	case a.Required == NotApplicable:
+		need = "Whether a correction is required is not known"
 	}
 	if a.RestrictionC.OK {
 		need += fmt.Sprintf(" (restriction %s °C)", trim(a.RestrictionC.Value))
@@ -146,6 +169,12 @@ func (a Arrival) section() Section {
 }
 
 func briefRow(r *Row) string {
+	if r.NoAltitude {
+		return r.Name() + ": no altitude is published"
+	}
+	if r.State == StateNotUsable {
+		return fmt.Sprintf("%s %s: not usable", r.Name(), trimFeet(r.PublishedFt))
+	}
 	line := fmt.Sprintf("%s %s: %s ft, add %s", r.Name(), trimFeet(r.PublishedFt), upFeet(r.CorrectedFt), upFeet(r.CorrectionFt))
 	if r.Report {
 		line += ", tell ATC"

@@ -2,6 +2,7 @@ package reply
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -16,7 +17,8 @@ import (
 type Scene struct {
 	Ident, Name string // empty where only an elevation was typed
 	Elevation   engine.Altitude
-	Source      engine.Altitude // of the altimeter setting, normally Elevation
+	Source      engine.Altitude // that heights count from: the lower of the field and the altimeter source
+	Altimeter   engine.Altitude // of the altimeter setting source; zero: Source
 	Temperature Temperature
 	Restriction engine.Celsius
 	Restricted  bool // the station has a restriction temperature
@@ -29,6 +31,10 @@ type Scene struct {
 	Latest      string       // the message that asks with the latest temperature; empty: not offered
 	Procedure   Procedure    // that the altitudes are of, when it has a name
 	Path        *Path        // its vertical path, where it has one
+	Guidance    Guidance
+	Barred      Barred        // what the stops forbid, as Bar found it
+	Call        *ruleset.Call // nil where there is none
+	Transition  engine.Altitude
 }
 
 // Temperature is the one the figures hold for, and where it is from.
@@ -63,8 +69,10 @@ func (m Metres) at(i int) bool { return i < len(m) && m[i] }
 // step-by-step working.
 func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres Metres, working bool) Reply {
 	r := sc.base(KindCorrection)
-	r.Required = TruthOf(res.Required)
+	r.Required = TruthOfResult(res)
 	r.Method = sc.Set.Method
+	r.SBAS, r.Compensated = sc.Guidance.SBAS, sc.Guidance.Compensated
+	r.Stops = sc.Barred.Stops
 	r.Altitudes = make([]Row, len(res.Lines))
 	corrects, unlabelled := false, false
 	for i := range res.Lines {
@@ -74,6 +82,14 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 		unlabelled = unlabelled || l.Segment == procedure.NoSegment && l.Role == procedure.NoRole
 	}
 	tellWays(r.Altitudes, res)
+	sc.settle(r.Altitudes, res, sc.Barred.Rows)
+	r.Headline = sc.headline(res, sc.Barred, corrects)
+	if c := sc.Call; c != nil && !sc.Barred.Whole {
+		r.Call = &Call{Way: c.Way, When: c.When, Text: c.Text, Spoken: c.Spoken, Source: c.Source}
+	}
+	if sc.Barred.Whole {
+		requests = nil
+	}
 	if len(requests) > 0 {
 		r.Requests = make([]Request, len(requests))
 		for i, q := range requests {
@@ -81,9 +97,9 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 		}
 	}
 	r.Procedure = sc.Procedure.Name
-	if v := sc.Path; v != nil {
+	if v := sc.Path; v != nil && v.Barometric {
 		r.PathDeg = Some(cents(float64(v.Published)))
-		if !v.Compensated {
+		if !sc.Guidance.Compensated {
 			r.EffectiveDeg = Some(cents(float64(v.Effective)))
 		}
 	}
@@ -102,6 +118,15 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 	r.Source = sc.sourceLine()
 	r.Actions = sc.actions(working)
 	return r
+}
+
+// TruthOfResult is whether the rule set asks for a correction; absent where it
+// cannot be known.
+func TruthOfResult(res ruleset.Result) Truth {
+	if res.Unknown {
+		return NotApplicable
+	}
+	return TruthOf(res.Required)
 }
 
 // ActionCard is the id of the action that has an answer's card printed. The
@@ -134,7 +159,8 @@ func (sc Scene) actions(working bool) []Action {
 // asks says what the rule set would ask for at this temperature.
 func Status(sc Scene, res ruleset.Result) Reply {
 	r := sc.base(KindStatus)
-	r.Required = TruthOf(res.Required)
+	r.Required = TruthOfResult(res)
+	r.Headline = sc.headline(res, Barred{}, false)
 	r.Facts = []string{sc.place(), sc.verdict(res, false)}
 	if sc.Earlier != "" {
 		r.Facts = append(r.Facts, sc.Earlier)
@@ -173,6 +199,12 @@ func row(sc Scene, res ruleset.Result, l *ruleset.Line, metric bool) Row {
 		Report:       l.Report,
 		Why:          why(sc, res, l),
 	}
+	if l.NoAltitude {
+		return Row{Label: r.Label, Fix: r.Fix, Segment: r.Segment, NoAltitude: true, Why: "the chart publishes no altitude here"}
+	}
+	air := correction.Air{Temperature: sc.Temperature.C, Source: sc.Source}
+	r.TrueUncorrectedFt = cents(float64(trueAltitude(l.Altitude, air)))
+	r.TrueCorrectedFt = cents(float64(trueAltitude(l.Corrected, air)))
 	if l.Meaning != procedure.At {
 		r.Meaning = l.Meaning.String()
 	}
@@ -186,13 +218,30 @@ func row(sc Scene, res ruleset.Result, l *ruleset.Line, metric bool) Row {
 	return r
 }
 
+// trueAltitude is where the aeroplane really is when its altimeter shows an
+// altitude: less the error of the accurate equation.
+func trueAltitude(a engine.Altitude, air correction.Air) engine.Altitude {
+	return a.Add(-correction.Error(a.Above(air.Source), air))
+}
+
 // why says in one phrase whose height set the correction and what asks for it.
 func why(sc Scene, res ruleset.Result, l *ruleset.Line) string {
 	asked := "advisory"
-	if l.Required {
+	switch {
+	case l.Required:
 		asked = sc.Set.Require[l.Rule].Why
+	case l.State == ruleset.Unknown:
+		asked = "required or not: " + sc.notKnown()
 	}
-	if l.Note == ruleset.WarmAir {
+	switch {
+	case l.Raised >= 0:
+		m := &res.Lines[l.Raised]
+		return fmt.Sprintf("not flown lower than %s %.0f, which comes after it; %s", nameOf(m), engine.UpToFoot(float64(m.Corrected)), asked)
+	case l.Note == ruleset.Left && (l.Role == procedure.MissedAltitude || l.Segment == procedure.Sector):
+		return "the rule leaves it as published"
+	case l.Note == ruleset.Left:
+		return "its segment is not designated: as published"
+	case l.Note == ruleset.WarmAir:
 		return "not colder than standard"
 	}
 	whose := "its own height"
@@ -210,7 +259,18 @@ func why(sc Scene, res ruleset.Result, l *ruleset.Line) string {
 	case ruleset.WarmerTable:
 		whose += ", equation above the table's first row"
 	}
+	if l.Additive > 0 {
+		whose = fmt.Sprintf("%.0f ft for the remote source first; %s", float64(l.Additive), whose)
+	}
 	return whose + "; " + asked
+}
+
+// notKnown says where to learn whether a correction is required.
+func (sc Scene) notKnown() string {
+	if sc.Set.Waits() {
+		return "your operator's threshold is not configured"
+	}
+	return "not known: see the chart's snowflake note"
 }
 
 // place is the station, its elevation, the temperature and where it is from.
@@ -225,8 +285,11 @@ func (sc Scene) place() string {
 		b = append(b, "Field"...)
 	}
 	b = fmt.Appendf(b, ", elevation %.0f ft", float64(sc.Elevation))
-	if sc.Source != sc.Elevation {
+	switch {
+	case sc.Source < sc.Elevation:
 		b = fmt.Appendf(b, " (heights from the altimeter setting source at %.0f ft)", float64(sc.Source))
+	case sc.Altimeter > sc.Elevation:
+		b = fmt.Appendf(b, " (the altimeter setting source lies higher, at %.0f ft; heights from the field)", float64(sc.Altimeter))
 	}
 	b = append(b, ". "...)
 	b = append(b, sc.Temperature.String()...)
@@ -314,6 +377,16 @@ func (sc Scene) verdict(res ruleset.Result, corrects bool) string {
 			return "Correction required: " + rule.Why + "."
 		}
 	}
+	if res.Unknown {
+		state := "Whether a correction is required is " + sc.notKnown()
+		if sc.Set.Waits() {
+			state = "Whether a correction is required is not known: " + sc.notKnown()
+		}
+		if corrects {
+			return state + "; the figures are advisory."
+		}
+		return state + "."
+	}
 	state := "No correction is required"
 	switch {
 	case !sc.Set.AsksByRestriction():
@@ -331,31 +404,92 @@ func (sc Scene) verdict(res ruleset.Result, corrects bool) string {
 	return state + "."
 }
 
-// cautions are those that apply, each once.
+// cautions are those that apply, each once: those of this answer first, then
+// those of every one.
 func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 	out := make([]Caution, 0, 10+len(sc.Set.Cautions))
-	if corrects {
-		out = append(out,
-			Caution{Code: "this-temperature", Text: "Good for " + Degrees(sc.Temperature.C) + " °C only; correct again when the temperature changes."},
-			Caution{Code: "altimeter-setting", Text: "Do not change the altimeter setting to make the numbers look right."},
-		)
-	}
 	out = sc.procedureCautions(out)
 	out = sc.reportCautions(out)
+	out = sc.guidanceCautions(out, res)
 	out = sc.tableCautions(out, res)
 	if corrects {
-		out = append(out, Caution{Code: "visibility", Text: "Minimums rise; visibility minimums do not change."})
-		if sc.Path == nil || !sc.Path.Limits.HasLow {
-			out = append(out, Caution{Code: "baro-vnav", Text: "Uncompensated barometric vertical guidance: not below the chart's own low temperature limit."})
-		}
-		for _, c := range sc.Set.Cautions {
-			out = append(out, Caution{Code: c.Code, Text: c.Text})
-		}
+		out = sc.trueCautions(out, res)
 	}
 	if sc.Set.Unverified != "" {
 		out = append(out, Caution{Code: "unverified", Text: "Unverified rule set: " + sc.Set.Unverified})
 	}
+	own := len(out)
+	if corrects {
+		out = append(out,
+			Caution{Code: "this-temperature", Text: "Good for " + Degrees(sc.Temperature.C) + " °C only; correct again when the temperature changes."},
+			Caution{Code: "altimeter-setting", Text: "Do not change the altimeter setting to make the numbers look right."},
+			Caution{Code: "visibility", Text: "Minimums rise; visibility minimums do not change."},
+		)
+		for _, c := range sc.Set.Cautions {
+			out = append(out, Caution{Code: c.Code, Text: c.Text})
+		}
+	}
+	for i := own; i < len(out); i++ {
+		out[i].Standing = true
+	}
 	return out
+}
+
+// guidanceCautions are about barometric guidance, where a line has it, and a
+// remote altimeter source.
+func (sc Scene) guidanceCautions(out []Caution, res ruleset.Result) []Caution {
+	g := &sc.Guidance
+	barometric := slices.ContainsFunc(res.Lines, func(l ruleset.Line) bool { return l.Barometric })
+	if g.Remote != Local {
+		out = append(out, Caution{Code: StopRemote, Text: "Remote altimeter source: no barometric vertical guidance without SBAS; the chart's additive comes before the cold correction."})
+	}
+	if barometric && !g.Limits.HasLow && !g.Compensated && !g.SBAS {
+		out = append(out, Caution{Code: "baro-vnav", Text: "Uncompensated barometric vertical guidance: not outside the chart's own temperature limits, which firn does not know here."})
+	}
+	return out
+}
+
+// trueCautions say where the figures leave the aeroplane below the published
+// altitude all the same, and what reaches the transition altitude.
+func (sc Scene) trueCautions(out []Caution, res ruleset.Result) []Caution {
+	air := correction.Air{Temperature: sc.Temperature.C, Source: sc.Source}
+	transition := sc.Transition
+	if transition == 0 {
+		transition = 18000 // in the United States: FAA AIM 4-2-9
+	}
+	var low, high []string
+	for i := range res.Lines {
+		l := &res.Lines[i]
+		if l.Correction <= 0 || l.Meaning == procedure.AtOrBelow {
+			continue
+		}
+		if under := float64(l.Altitude.Add(l.Additive) - trueAltitude(l.Corrected, air)); under >= 1 {
+			low = append(low, fmt.Sprintf("%s by %.0f ft", fixName(l), under))
+		}
+		if l.Corrected >= transition {
+			high = append(high, fmt.Sprintf("%s %.0f", fixName(l), engine.UpToFoot(float64(l.Corrected))))
+		}
+	}
+	if len(low) > 0 {
+		out = append(out, Caution{Code: "below-published", Text: "Corrected as the rule says, the aeroplane is really below the published altitude at " + strings.Join(low, ", ") + " (accurate equation)."})
+	}
+	if len(high) > 0 {
+		out = append(out, Caution{Code: "transition", Text: fmt.Sprintf("At or above the transition altitude, %.0f ft: %s. An altitude on the altimeter setting, no flight level: say so.", float64(transition), strings.Join(high, ", "))})
+	}
+	return out
+}
+
+// fixName is the label and the fix, or the figure.
+func fixName(l *ruleset.Line) string {
+	switch n := l.Name(); {
+	case n != "" && l.Fix != "":
+		return n + " " + l.Fix
+	case n != "":
+		return n
+	case l.Fix != "":
+		return l.Fix
+	}
+	return fmt.Sprintf("%.0f", engine.UpToFoot(float64(l.Altitude)))
 }
 
 // highSetting and lowSetting bound what altimeters can be set to: 31.00 inHg
@@ -397,7 +531,7 @@ func (sc Scene) reportCautions(out []Caution) []Caution {
 		out = append(out, Caution{Code: "colder-tenths", Text: "The remarks show " + Degrees(m.Tenths.C) + " °C, colder than the " + Degrees(m.Body.C) + " °C in the body; the colder is used."})
 	}
 	switch {
-	case m.AltimeterInHg > highSetting || m.AltimeterHPa > highSettingHPa:
+	case m.AltimeterInHg > highSetting || m.AltimeterHPa >= highSettingHPa: // 1050 hPa are 31.01 inches
 		out = append(out, Caution{Code: "altimeter-high", Text: "The altimeter setting is above 31.00 inches (1050 hPa): special procedures apply, and altimeters may not set it."})
 	case m.AltimeterInHg > 0 && m.AltimeterInHg < lowSetting || m.AltimeterHPa > 0 && m.AltimeterHPa < lowSettingHPa:
 		out = append(out, Caution{Code: "altimeter-low", Text: "The altimeter setting is below 28.00 inches (948 hPa), off the scale of many altimeters."})
@@ -410,7 +544,7 @@ func (sc Scene) tableCautions(out []Caution, res ruleset.Result) []Caution {
 	var above []string
 	for i := range res.Lines {
 		l := &res.Lines[i]
-		if short := l.ShortOf - l.Correction; l.ShortOf > 0 && short > 0 {
+		if short := l.ShortOf - l.Correction; l.ShortOf > 0 && short > 0 && l.Raised < 0 {
 			above = append(above, fmt.Sprintf("%s is %.0f ft up, where the true need is %.0f ft, %.0f more than the published shortcut gives",
 				nameOf(l), float64(l.ReferenceHeight), engine.UpToFoot(float64(l.ShortOf)), engine.UpToFoot(float64(short))))
 		}

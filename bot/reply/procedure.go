@@ -7,6 +7,7 @@ import (
 
 	"firn/engine"
 	"firn/engine/baro"
+	"firn/engine/correction"
 )
 
 // Procedure is the stored one that a reply is about; the zero value is none.
@@ -32,11 +33,13 @@ const (
 // Path is a published vertical path at the reply's temperature.
 type Path struct {
 	Published, Effective engine.Degrees
-	Limits               baro.Limits
-	Low, High            bool // the temperature is outside that limit
-	Whole                bool // the limits bind the whole procedure
-	Compensated          bool // by approved avionics
-	Barometric, Others   []string
+	// Final is the final approach fix, empty for none, with its altitude.
+	Final   string
+	FinalAt engine.Altitude
+	// Guided are the lines in use whose glidepath does not follow the altimeter
+	// (ILS, GLS, LPV), Barometric says that one in use does.
+	Guided     []string
+	Barometric bool
 }
 
 // procedureFacts say which procedure it is and what its path really is.
@@ -59,29 +62,62 @@ func (sc Scene) procedureFacts(out []string) []string {
 		}
 		out = append(out, string(append(b, '.')))
 	}
+	g := &sc.Guidance
+	if g.SBAS || g.Compensated {
+		out = append(out, sc.taken())
+	}
 	p := sc.Path
 	if p == nil {
 		return out
 	}
-	if p.Compensated {
+	air := correction.Air{Temperature: sc.Temperature.C, Source: sc.Source}
+	if cold := correction.Accurate(p.FinalAt.Above(sc.Source), air); len(p.Guided) > 0 && p.Final != "" && cold >= 1 {
+		out = append(out, fmt.Sprintf("On the glidepath of %s the altimeter reads about %.0f at %s, chart %.0f: the path is right, the altimeter is not.",
+			strings.Join(p.Guided, ", "), engine.UpToFoot(float64(p.FinalAt.Add(cold))), p.Final, float64(p.FinalAt)))
+	}
+	if !p.Barometric {
+		return out
+	}
+	if g.Compensated {
 		return append(out, fmt.Sprintf("Vertical path %.2f°: compensated avionics fly it as published.", float64(p.Published)))
 	}
-	line := fmt.Sprintf("Vertical path %.2f°: uncompensated, really %.2f° at %s °C.", float64(p.Published), float64(p.Effective), Degrees(sc.Temperature.C))
-	if (p.Limits.HasLow || p.Limits.HasHigh) && !p.Low && !p.High {
-		line += " Within the chart's limits for barometric guidance" + p.limits() + "."
+	line := fmt.Sprintf("Barometric vertical path %.2f°: uncompensated, really %.2f° at %s °C", float64(p.Published), float64(p.Effective), Degrees(sc.Temperature.C))
+	if p.Final != "" {
+		line += fmt.Sprintf("; it crosses %s at %.0f on the altimeter, the published figure", p.Final, float64(p.FinalAt))
+	}
+	line += "."
+	if low, high, _ := g.outside(sc.Temperature.C); g.Limits != (baro.Limits{}) && !low && !high {
+		line += " Within the chart's limits for barometric guidance" + limits(g.Limits) + "."
 	}
 	return append(out, line)
 }
 
+// taken says what the answer takes the aircraft to have.
+func (sc Scene) taken() string {
+	g := &sc.Guidance
+	var what []string
+	if g.SBAS {
+		what = append(what, "SBAS vertical guidance")
+	}
+	if g.Compensated {
+		what = append(what, "temperature compensation by the avionics: the corrected altitudes are a cross-check, about; minimums that the box leaves are by hand")
+	}
+	whose := "as the message says"
+	if g.Taken {
+		whose = "as configured for the aircraft"
+	}
+	return "Taken, " + whose + ": " + strings.Join(what, "; ") + "."
+}
+
 func day(t time.Time) string { return t.UTC().Format("2 Jan 2006") }
 
-func (p *Path) limits() string {
+func limits(l baro.Limits) string {
 	var parts []string
-	if p.Limits.HasLow {
-		parts = append(parts, Degrees(p.Limits.Low))
+	if l.HasLow {
+		parts = append(parts, Degrees(l.Low))
 	}
-	if p.Limits.HasHigh {
-		parts = append(parts, Degrees(p.Limits.High))
+	if l.HasHigh {
+		parts = append(parts, Degrees(l.High))
 	}
 	return " (" + strings.Join(parts, " to ") + " °C)"
 }
@@ -90,38 +126,11 @@ func (p *Path) limits() string {
 // comes first.
 func (sc Scene) procedureCautions(out []Caution) []Caution {
 	p := sc.Procedure
-	switch p.Standing {
-	case ProcedureEnded:
-		out = append(out, Caution{Code: "procedure-ended", Text: fmt.Sprintf("This edition of %s ended on %s: do not fly it, get the current one.", p.Name, day(p.Ends))})
-	case ProcedureNotYet:
+	if p.Standing == ProcedureNotYet {
 		out = append(out, Caution{Code: "procedure-not-yet", Text: fmt.Sprintf("This edition of %s begins on %s: until then the one before it holds.", p.Name, day(p.Begins))})
-	}
-	if v := sc.Path; v != nil && (v.Low || v.High) {
-		out = append(out, Caution{Code: "baro-limit", Text: sc.outside(v)})
 	}
 	for _, g := range p.Gaps {
 		out = append(out, Caution{Code: "procedure-gap", Text: strings.ToUpper(g[:1]) + g[1:] + "."})
 	}
 	return out
-}
-
-// outside says what the temperature limit takes away and what remains (FAA
-// AIM 7-3-3 a, 5-1-17 b).
-func (sc Scene) outside(v *Path) string {
-	limit, side := v.Limits.Low, "below the chart's low limit"
-	if v.High {
-		limit, side = v.Limits.High, "above the chart's high limit"
-	}
-	text := fmt.Sprintf("%s °C is %s of %s °C for uncompensated barometric guidance", Degrees(sc.Temperature.C), side, Degrees(limit))
-	switch {
-	case v.Compensated:
-		return text + ": approved compensation lifts it; without it the guidance may not be used."
-	case v.Whole:
-		return text + ": the whole procedure may not be flown without approved compensation."
-	case len(v.Barometric) == 0:
-		return text + ": its barometric line may not be used."
-	case len(v.Others) == 0:
-		return text + ": " + strings.Join(v.Barometric, ", ") + " may not be used."
-	}
-	return text + ": " + strings.Join(v.Barometric, ", ") + " may not be used; " + strings.Join(v.Others, ", ") + " may."
 }

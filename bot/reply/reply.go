@@ -40,10 +40,12 @@ type Reply struct {
 	Procedure         string    `json:"procedure,omitempty"`    // the stored one that the altitudes are of
 	PathDeg           Figure    `json:"path_deg,omitzero"`      // of the published vertical path
 	EffectiveDeg      Figure    `json:"effective_deg,omitzero"` // really flown at this temperature, uncompensated
-	Required          Truth     `json:"required,omitzero"`
-	Headline          string    `json:"headline,omitempty"` // station, procedure, temperature, verdict; at most 60 characters
-	Stops             []Stop    `json:"stops,omitempty"`    // what forbids, and what is forbidden
-	Call              *Call     `json:"call,omitempty"`     // the one message for the way the crew comes in
+	SBAS              bool      `json:"sbas,omitempty"`         // taken: satellite vertical guidance
+	Compensated       bool      `json:"compensated,omitempty"`  // taken: the corrected altitudes are a cross-check, about
+	Required          Truth     `json:"required,omitzero"`      // absent where it cannot be known
+	Headline          string    `json:"headline,omitempty"`     // station, procedure, temperature, verdict; at most 60 characters
+	Stops             []Stop    `json:"stops,omitempty"`        // what forbids, and what is forbidden
+	Call              *Call     `json:"call,omitempty"`         // the one message for the way the crew comes in
 	Facts             []string  `json:"facts,omitempty"`
 	Altitudes         []Row     `json:"altitudes,omitempty"`
 	Requests          []Request `json:"requests,omitempty"`
@@ -88,24 +90,67 @@ type Row struct {
 	Segment string `json:"segment,omitempty"`
 	// Via are the ways in that lead over it, by the fix each begins at; absent
 	// where all do.
-	Via              []string `json:"via,omitempty"`
-	Meaning          string   `json:"meaning,omitempty"`
-	PublishedFt      float64  `json:"published_ft"`
-	HeightFt         float64  `json:"height_ft"`
-	CorrectionFt     float64  `json:"correction_ft"`
-	CorrectedFt      float64  `json:"corrected_ft"`
-	UpperPublishedFt float64  `json:"upper_published_ft,omitzero"`
-	UpperCorrectedFt float64  `json:"upper_corrected_ft,omitzero"`
-	PublishedM       float64  `json:"published_m,omitzero"`
-	CorrectedM       float64  `json:"corrected_m,omitzero"`
-	Required         bool     `json:"required"`
-	Report           bool     `json:"report"`
-	State            State    `json:"state,omitempty"`
+	Via          []string `json:"via,omitempty"`
+	Meaning      string   `json:"meaning,omitempty"`
+	PublishedFt  float64  `json:"published_ft"`
+	HeightFt     float64  `json:"height_ft"`
+	CorrectionFt float64  `json:"correction_ft"`
+	CorrectedFt  float64  `json:"corrected_ft"`
+	// The upper bounds of an altitude between two; stored replies may have them
+	// as upper_published_ft and upper_corrected_ft.
+	UpperPublishedFt float64 `json:"published2_ft,omitzero"`
+	UpperCorrectedFt float64 `json:"corrected2_ft,omitzero"`
+	// NoAltitude says that none is published at the fix: the figures are absent.
+	NoAltitude bool    `json:"no_altitude,omitempty"`
+	PublishedM float64 `json:"published_m,omitzero"`
+	CorrectedM float64 `json:"corrected_m,omitzero"`
+	Required   bool    `json:"required"`
+	Report     bool    `json:"report"`
+	State      State   `json:"state,omitempty"`
+	// Mark is the word beside an exception: not usable, as published, if you
+	// choose, LNAV only, by hand, emergency.
+	Mark string `json:"mark,omitempty"`
 	// Where the aeroplane really is at the published and at the corrected
 	// altitude, in feet above mean sea level.
 	TrueUncorrectedFt float64 `json:"true_uncorrected_ft,omitzero"`
 	TrueCorrectedFt   float64 `json:"true_corrected_ft,omitzero"`
 	Why               string  `json:"why"`
+}
+
+// MarshalJSON leaves the figures of a fix without an altitude out.
+func (r Row) MarshalJSON() ([]byte, error) {
+	type plain Row
+	if !r.NoAltitude {
+		return json.Marshal(plain(r))
+	}
+	return json.Marshal(struct {
+		Label      string   `json:"label,omitempty"`
+		Fix        string   `json:"fix,omitempty"`
+		Segment    string   `json:"segment,omitempty"`
+		Via        []string `json:"via,omitempty"`
+		NoAltitude bool     `json:"no_altitude"`
+		Required   bool     `json:"required"`
+		Report     bool     `json:"report"`
+		Why        string   `json:"why"`
+	}{r.Label, r.Fix, r.Segment, r.Via, true, r.Required, r.Report, r.Why})
+}
+
+// UnmarshalJSON reads a row, also one that was stored with the upper bounds
+// under their older names.
+func (r *Row) UnmarshalJSON(data []byte) error {
+	type plain Row
+	was := struct {
+		*plain
+		Published float64 `json:"upper_published_ft"`
+		Corrected float64 `json:"upper_corrected_ft"`
+	}{plain: (*plain)(r)}
+	if err := json.Unmarshal(data, &was); err != nil {
+		return err
+	}
+	if was.Published != 0 {
+		r.UpperPublishedFt, r.UpperCorrectedFt = was.Published, was.Corrected
+	}
+	return nil
 }
 
 // State says how an altitude is flown; empty where it cannot be known whether
@@ -132,6 +177,7 @@ type Call struct {
 	When   string `json:"when,omitempty"` // where it is conditional
 	Text   string `json:"text"`
 	Spoken string `json:"spoken"`
+	Source string `json:"source,omitempty"` // of its words, with how far an amount reaches
 }
 
 // Request is a sentence for air traffic control.
@@ -275,4 +321,4 @@ func (t *Truth) UnmarshalJSON(data []byte) error {
 // cents keeps two decimals; up says that the figure may only grow.
 func cents(v float64) float64 { return math.Round(v*100) / 100 }
 
-func centsUp(v float64) float64 { return math.Ceil(v*100-1e-6) / 100 }
+func centsUp(v float64) float64 { return math.Ceil(v*100-1e-6)/100 + 0 } // nothing is "-0 ft"

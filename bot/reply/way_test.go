@@ -11,7 +11,7 @@ import (
 // Where there are several ways in, every row that not all lead over names its own.
 func TestRowsTellTheirWays(t *testing.T) {
 	line := func(fix string, role procedure.Role, from ...string) ruleset.Line {
-		return ruleset.Line{Point: procedure.Point{Fix: fix, Role: role, From: procedure.JoinWays(from...)}}
+		return ruleset.Line{Raised: -1, State: ruleset.Advised, Point: procedure.Point{Fix: fix, Role: role, From: procedure.JoinWays(from...)}}
 	}
 	res := ruleset.Result{Lines: []ruleset.Line{
 		line("XADLO", procedure.InitialFix, "XADLO"),

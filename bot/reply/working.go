@@ -3,6 +3,7 @@ package reply
 import (
 	"errors"
 	"fmt"
+	"math"
 
 	"firn/engine"
 	"firn/engine/atmosphere"
@@ -22,6 +23,9 @@ func workings(sc Scene, res ruleset.Result) []Working {
 
 func workingOf(sc Scene, res ruleset.Result, l *ruleset.Line) Working {
 	air := correction.Air{Temperature: sc.Temperature.C, Source: sc.Source}
+	if l.NoAltitude {
+		return Working{Name: l.Name(), Steps: []Step{{Text: "the chart publishes no altitude at " + l.Fix}}}
+	}
 	w := Working{PublishedFt: cents(float64(l.Altitude)), Name: l.Name(), ErrorFt: float64(correction.Error(l.Height, air))}
 	for _, m := range correction.Methods() {
 		c, err := correction.By(m, l.Height, air)
@@ -41,7 +45,20 @@ func workingOf(sc Scene, res ruleset.Result, l *ruleset.Line) Working {
 	} else {
 		step("height = altitude − elevation of the source", "%s − %s = %s ft above the source", feet(float64(l.Altitude)), feet(float64(sc.Source)), feet(float64(l.Height)))
 	}
+	if l.Note == ruleset.Left {
+		step(sc.Set.Name, "%s ft is flown as published: the rule leaves it, or its segment is not designated", feet(float64(l.Altitude)))
+		w.truth(step, sc, l, air)
+		return w
+	}
+	if l.Additive > 0 {
+		step("the chart's note", "remote altimeter source: %s ft are added first, %s + %s = %s ft", feet(float64(l.Additive)), feet(float64(l.Altitude)), feet(float64(l.Additive)), feet(float64(l.Altitude.Add(l.Additive))))
+	}
 	methodSteps(step, sc, l, air)
+	if l.Raised >= 0 {
+		step("nothing on the way in is flown lower than what comes after it", "flown at %s ft, as %s", feet(engine.UpToFoot(float64(l.Corrected))), nameOf(&res.Lines[l.Raised]))
+		w.truth(step, sc, l, air)
+		return w
+	}
 	rounding := sc.Set.RoundingOf(&l.Point, sc.Outside)
 	step(sc.Set.Name+", rounding", "%.1f ft, %s: %s ft; %s + %s = %s ft", float64(l.Unrounded), rounding.Describe(),
 		feet(float64(l.Correction)), feet(float64(l.Altitude)), feet(float64(l.Correction)), feet(engine.UpToFoot(float64(l.Corrected))))
@@ -51,11 +68,23 @@ func workingOf(sc Scene, res ruleset.Result, l *ruleset.Line) Working {
 			step("the accurate equation; the rule set accepts the difference", "its own height, %s ft, would need %.0f ft", feet(float64(l.Height)), float64(own))
 		}
 	}
-	if w.ErrorFt > 0 {
-		step("the accurate equation read the other way: the error at the indicated altitude, which is not the correction",
-			"uncorrected, at %s ft indicated the aeroplane is %.0f ft low, at %.0f ft", feet(float64(l.Altitude)), w.ErrorFt, float64(l.Altitude)-w.ErrorFt)
-	}
+	w.truth(step, sc, l, air)
 	return w
+}
+
+// truth is where the aeroplane really is, uncorrected and as corrected.
+func (w *Working) truth(step func(source, format string, args ...any), sc Scene, l *ruleset.Line, air correction.Air) {
+	if w.ErrorFt <= 0 {
+		return
+	}
+	step("the accurate equation read the other way: the error at the indicated altitude, which is not the correction",
+		"uncorrected, at %s ft indicated the aeroplane is %.0f ft low, at %.0f ft", feet(float64(l.Altitude)), w.ErrorFt, float64(l.Altitude)-w.ErrorFt)
+	if l.Correction <= 0 {
+		return
+	}
+	at := trueAltitude(l.Corrected, air)
+	step("the accurate equation read the other way", "as corrected, at %s ft indicated it is really at %.0f ft, %.0f ft %s the published altitude",
+		feet(engine.UpToFoot(float64(l.Corrected))), float64(at), math.Abs(float64(at-l.Altitude)), map[bool]string{true: "above", false: "below"}[at >= l.Altitude])
 }
 
 // methodSteps show how the amount was found.

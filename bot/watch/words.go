@@ -49,7 +49,7 @@ func (w *Watch) posts(b *base, p plan, d Day, a Alert, said words) []outbox.Item
 func (w *Watch) body(b *base, p plan, d Day, a Alert, said words) reply.Reply {
 	sc := reply.AlertScene{
 		Base: reply.Scene{
-			Ident: b.Ident, Name: b.Name, Elevation: b.Elevation, Source: b.SourceElevation,
+			Ident: b.Ident, Name: b.Name, Elevation: b.Elevation, Source: b.HeightsFrom(), Altimeter: b.SourceElevation,
 			Set: w.set.Rules, Outside: w.set.Outside,
 		},
 		Zone:        b.Zone,

@@ -62,7 +62,7 @@ func (s *services) usual(from *approach.Shelf) func(ident string) []reply.UsualP
 				s.log.Warn("usual procedure not stored, or not one alone", "base", ident, "procedure", name)
 				continue
 			}
-			out = append(out, reply.UsualProcedure{Name: a.Name, Points: a.Points()})
+			out = append(out, s.bot.Usual(st, a))
 		}
 		return out
 	}

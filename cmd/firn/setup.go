@@ -109,6 +109,16 @@ func (f files) load(stderr io.Writer) (*loaded, error) {
 		}
 		sets = append(sets, set)
 	}
+	for _, o := range cfg.RuleOptions {
+		for i, set := range sets {
+			if set.ID != o.Rules {
+				continue
+			}
+			if sets[i], err = set.WithThreshold(o.AtOrBelow); err != nil {
+				return nil, fmt.Errorf("%s:%d: rule_options: %w", name, o.Line, err)
+			}
+		}
+	}
 	return &loaded{Config: cfg, sets: sets, name: name, folder: filepath.Dir(path), embedded: path == "", data: f.Data}, nil
 }
 

@@ -343,10 +343,10 @@ func TestRequests(t *testing.T) {
 		return Input{Air: correction.Air{Temperature: -10}, Restriction: -10, HasPublished: true, Points: points}
 	}
 	for _, tt := range []struct {
-		name  string
-		set   string
-		in    Input
-		want  []string // When: Text
+		name string
+		set  string
+		in   Input
+		want []string // When: Text
 	}{
 		{"altitudes without a label: the highest, to the next hundred", "faa-all-segments", in(procedure.Point{Altitude: 2000}, procedure.Point{Altitude: 3000}),
 			[]string{"on check-in, the highest altitude given (3290, up to the next hundred): Request 3300 ft for cold temperature operations."}},

@@ -1,0 +1,217 @@
+package bot
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"firn/bot/approach"
+	"firn/bot/config"
+	"firn/bot/parse"
+	"firn/bot/reply"
+	"firn/engine"
+	"firn/engine/procedure"
+	"firn/engine/ruleset"
+)
+
+// flown are the altitudes of an answer, with which were typed in metres.
+type flown struct {
+	points []procedure.Point
+	metres reply.Metres
+}
+
+// keep leaves out what is not kept.
+func (f flown) keep(kept func(*procedure.Point) bool) flown {
+	var out flown
+	for i := range f.points {
+		if !kept(&f.points[i]) {
+			continue
+		}
+		out.points = append(out.points, f.points[i])
+		if f.metres != nil {
+			out.metres = append(out.metres, i < len(f.metres) && f.metres[i])
+		}
+	}
+	return out
+}
+
+// guided are the lines whose pilots fly no step-downs in the final segment.
+var guided = []string{"lpv", "gls", "ils", "lnav/vnav"}
+
+// chooseLine drops the lines of minimums that were not chosen, and the
+// step-downs of the final segment where the one that was has a glidepath. A
+// minimum that was typed without a line's name is the one that was chosen.
+func chooseLine(f flown, line, name string) (flown, *parse.Problem) {
+	if line == "" {
+		return f, nil
+	}
+	is := func(p *procedure.Point) bool {
+		return approach.LineIs(p.Label, p.Role, line) || p.Label == "" && p.Role != procedure.Circling || p.Label == "minimums"
+	}
+	var others []string
+	found := false
+	for i := range f.points {
+		if p := &f.points[i]; p.Role.Minimum() {
+			found = found || is(p)
+			others = append(others, p.Name())
+		}
+	}
+	if !found && len(others) > 0 {
+		return f, &parse.Problem{
+			Word: line,
+			Text: fmt.Sprintf("%s has no %s line; it has %s.", orWord(name, "This approach"), strings.ToUpper(line), strings.Join(others, ", ")),
+		}
+	}
+	return f.keep(func(p *procedure.Point) bool {
+		switch {
+		case p.Role.Minimum():
+			return is(p)
+		case p.Role == procedure.StepDown && p.Segment == procedure.Final:
+			return !slices.Contains(guided, line)
+		}
+		return true
+	}), nil
+}
+
+// wayWords are a way in for the rule set.
+var wayWords = [...]string{
+	parse.Unsaid: ruleset.WayVectors, parse.Vectors: ruleset.WayVectors, parse.VectorsInside: ruleset.WayVectorsInside, parse.Via: ruleset.WayVia,
+	parse.InHold: ruleset.WayHold, parse.InTurn: ruleset.WayTurn, parse.Traffic: ruleset.WayTraffic,
+}
+
+// wayIn is how the crew comes in, with the altitudes of other ways left out.
+func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *parse.Problem) {
+	way := req.Way
+	way.Fix = strings.ToUpper(way.Fix)
+	opening := openings(f.points)
+	if way.Kind == parse.Unsaid && st != nil && st.NoRadar {
+		switch {
+		case len(opening) == 1:
+			way = parse.Way{Kind: parse.Via, Fix: opening[0]}
+		case len(opening) > 1:
+			return f, way, &parse.Problem{Text: fmt.Sprintf("Via which fix? There is no radar at %s; the ways in are %s.", st.Ident, strings.Join(opening, ", "))}
+		default:
+			way.Kind = parse.Via
+		}
+	}
+	has := func(r procedure.Role) bool {
+		return slices.ContainsFunc(f.points, func(p procedure.Point) bool { return p.Role == r })
+	}
+	switch {
+	case way.Kind == parse.InHold && !has(procedure.Hold):
+		return f, way, &parse.Problem{Word: "hold", Text: "There is no hold in lieu of a procedure turn among the altitudes."}
+	case way.Kind == parse.InTurn && !has(procedure.ProcedureTurn):
+		return f, way, &parse.Problem{Word: "procedure turn", Text: "There is no procedure turn among the altitudes."}
+	case way.Fix == "":
+		return f, way, nil
+	}
+	at := slices.IndexFunc(f.points, func(p procedure.Point) bool {
+		return p.Fix == way.Fix && p.Role != procedure.FinalFix && (p.Segment == procedure.Initial || p.Segment == procedure.Intermediate)
+	})
+	if at < 0 && !slices.Contains(opening, way.Fix) {
+		text := fmt.Sprintf("%s is no fix on the way in here", way.Fix)
+		if len(opening) > 0 {
+			text += "; the ways in are " + strings.Join(opening, ", ")
+		}
+		return f, way, &parse.Problem{Word: way.Fix, Text: text + "."}
+	}
+	if way.Kind != parse.Via && way.Kind != parse.Traffic {
+		return f, way, nil
+	}
+	if slices.Contains(opening, way.Fix) {
+		f = f.keep(func(p *procedure.Point) bool { return p.On(way.Fix) })
+		for i := range f.points {
+			if f.points[i].From != "" {
+				f.points[i].From = way.Fix
+			}
+		}
+		return f, way, nil
+	}
+	// From a fix on the way: what opens the approach lies behind.
+	final := f.points[at].Role == procedure.IntermediateFix
+	return f.keep(func(p *procedure.Point) bool {
+		return !p.Role.Opens() && !(final && p.Role == procedure.StepDown && p.Segment == procedure.Initial)
+	}), way, nil
+}
+
+// openings are the fixes that ways in begin at.
+func openings(points []procedure.Point) (fixes []string) {
+	add := func(fix string) {
+		if fix != "" && !slices.Contains(fixes, fix) {
+			fixes = append(fixes, fix)
+		}
+	}
+	for i := range points {
+		p := &points[i]
+		switch {
+		case p.Role == procedure.InitialFix:
+			add(p.Fix)
+		case p.Role.Opens():
+			add(p.Fix)
+		}
+		if p.From != "" {
+			for _, w := range p.Ways() {
+				add(w)
+			}
+		}
+	}
+	return fixes
+}
+
+// guidance is what bears on barometric guidance: the chart's limits, what the
+// aircraft has, whose altimeter source it is.
+func (b *Bot) guidance(scene *reply.Scene, a *approach.Approach, req parse.Request, st *config.Station) {
+	fleet := b.stations.Aircraft
+	g := reply.Guidance{
+		SBAS:        req.SBAS == "yes" || req.SBAS == "" && fleet.SBAS,
+		Compensated: req.Compensated == "yes" || req.Compensated == "" && fleet.Compensated,
+		Taken:       req.SBAS == "" && req.Compensated == "",
+	}
+	if a != nil {
+		g.Limits, g.Every = a.Baro, a.WholeByLimit()
+		if a.Remote {
+			g.Remote = reply.RemoteChart
+		}
+	}
+	if st != nil && st.Remote && g.Remote == reply.Local {
+		g.Remote = reply.RemoteStation
+	}
+	scene.Guidance = g
+}
+
+// additive adds to minimums what the chart asks for with a remote source.
+func additive(points []procedure.Point, a *approach.Approach, remote reply.Remote) {
+	if a == nil || remote == reply.Local || a.RemoteAdditive == 0 {
+		return
+	}
+	for i := range points {
+		if points[i].Role.Minimum() {
+			points[i].Additive = a.RemoteAdditive
+		}
+	}
+}
+
+// callOptions are what the call is filled with.
+func callOptions(way parse.Way, a *approach.Approach, line string, st *config.Station) ruleset.CallOptions {
+	opt := ruleset.CallOptions{Way: wayWords[way.Kind], Fix: way.Fix}
+	if a != nil {
+		opt.Name, opt.SpokenName = a.Radio(line)
+	}
+	if st != nil {
+		opt.Extra, opt.Transition = st.RequestExtra, st.Transition
+	}
+	return opt
+}
+
+// isFlightLevel: from 18 000 ft on a figure is one in the United States (FAA
+// AIM 4-2-9).
+const isFlightLevel engine.Altitude = 18000
+
+// Usual is a procedure of a base as the watch shows it.
+func (b *Bot) Usual(st *config.Station, a *approach.Approach) reply.UsualProcedure {
+	var sc reply.Scene
+	b.guidance(&sc, a, parse.Request{}, st)
+	points := a.Points()
+	additive(points, a, sc.Guidance.Remote)
+	return reply.UsualProcedure{Name: a.Name, Points: points, Guidance: sc.Guidance}
+}

@@ -1,0 +1,143 @@
+package bot
+
+import (
+	"fmt"
+	"slices"
+
+	"firn/bot/parse"
+	"firn/bot/reply"
+	"firn/engine"
+	"firn/engine/procedure"
+)
+
+// altitudes makes the approach's points, refusing what cannot be: an altitude
+// not above the field, a flight level, a label that fits no segment.
+func altitudes(req parse.Request, scene reply.Scene, stored bool) (flown, *parse.Problem) {
+	typed, problem := holds(req.Altitudes, stored)
+	if problem != nil {
+		return flown{}, problem
+	}
+	f := flown{points: make([]procedure.Point, len(typed))}
+	for i, a := range typed {
+		p := procedure.Point{Label: a.Label, Fix: a.Fix, From: a.From, Role: a.Role, Meaning: a.Meaning, Altitude: seaLevel(a, scene)}
+		if a.Meaning == procedure.Between {
+			upper := a
+			upper.Value = a.Upper
+			p.Upper = seaLevel(upper, scene)
+		}
+		if a.Metric {
+			if f.metres == nil {
+				f.metres = make(reply.Metres, len(typed))
+			}
+			f.metres[i] = true
+		}
+		switch {
+		case p.Altitude <= scene.Elevation:
+			return flown{}, belowField(req, i, scene.Elevation)
+		case max(p.Altitude, p.Upper) >= isFlightLevel:
+			return flown{}, &parse.Problem{
+				Word: figure(a),
+				Text: fmt.Sprintf("%s is at or above 18 000 ft, where flight levels begin: they are flown on the standard setting and are not corrected. Is it a slip?", figure(a)),
+			}
+		}
+		p.Barometric = a.Role == procedure.DecisionAltitude && (a.Label == "LNAV/VNAV DA" || a.Label == "LNAV/VNAV")
+		f.points[i] = p
+	}
+	if err := procedure.AssignSegments(f.points); err != nil {
+		var misfit *procedure.Misfit
+		if !asMisfit(err, &misfit) {
+			return flown{}, &parse.Problem{Text: err.Error()}
+		}
+		return flown{}, &parse.Problem{Word: typed[misfit.Index].Name(), Text: misfit.Text + "; the label fits no segment there."}
+	}
+	return f, nil
+}
+
+func seaLevel(a parse.Altitude, scene reply.Scene) engine.Altitude {
+	if a.Height {
+		return engine.Height(a.Feet()).Over(scene.Elevation)
+	}
+	return engine.Altitude(a.Feet())
+}
+
+func asMisfit(err error, to **procedure.Misfit) bool {
+	m, ok := err.(*procedure.Misfit)
+	*to = m
+	return ok
+}
+
+// belowField refuses an altitude that is not above the field; it may have
+// been a height, or in metres. A figure without a label or a unit is offered as
+// the one thing that it can be in feet; a labelled one is an altitude, and is
+// never turned into a height.
+func belowField(req parse.Request, i int, ground engine.Altitude) *parse.Problem {
+	a := req.Altitudes[i]
+	word := figure(a)
+	if a.Height {
+		return &parse.Problem{Word: word, Text: fmt.Sprintf("%s is no height above the field at %.0f ft.", word, float64(ground))}
+	}
+	p := &parse.Problem{
+		Word: word,
+		Text: fmt.Sprintf("%s is not above the field at %.0f ft; write agl behind a height above the field, m behind metres.", word, float64(ground)),
+	}
+	if a.Role == procedure.NoRole && a.Bare && len(req.Altitudes) == 1 {
+		p.Try = lineWithout(req, func(r *parse.Request) { r.Altitudes[i].Height = true }, "")
+	}
+	return p
+}
+
+func figure(a parse.Altitude) string {
+	a.Role, a.Label, a.Fix = procedure.NoRole, "", ""
+	return a.Name()
+}
+
+// holds gives holds and the altitudes of the missed approach their roles. A
+// hold behind the missed approach or the minimums is the missed hold, one
+// before them is in lieu of a procedure turn; where it could be either it is
+// asked about. Of several altitudes of the missed approach the hold is the
+// final one, else the highest.
+func holds(list []parse.Altitude, stored bool) ([]parse.Altitude, *parse.Problem) {
+	out := slices.Clone(list)
+	for i := range out {
+		a := &out[i]
+		if a.Role != procedure.Hold || a.Label == parse.LieuLabel {
+			continue
+		}
+		behind, final, before := false, false, false
+		for j := range list {
+			r := list[j].Role
+			switch {
+			case j < i:
+				behind = behind || r == procedure.MissedHold || r.Minimum()
+				final = final || r == procedure.FinalFix
+			case j > i:
+				before = before || r == procedure.InitialFix || r == procedure.IntermediateFix || r == procedure.FinalFix || r == procedure.ProcedureTurn
+			}
+		}
+		switch {
+		case behind && !before:
+			a.Role, a.Label = procedure.MissedHold, parse.MissedHoldLabel
+		case behind, final, stored:
+			return nil, &parse.Problem{
+				Word: "hold",
+				Text: fmt.Sprintf("Is the hold at %s in lieu of a procedure turn, or that of the missed approach? Write “hold in lieu” or “missed hold” with it.", figure(*a)),
+			}
+		}
+	}
+	hold := -1
+	for i := range out {
+		if out[i].Role != procedure.MissedHold {
+			continue
+		}
+		said := func(i int) bool { return out[i].Label == parse.MissedHoldLabel }
+		if hold < 0 || said(i) && !said(hold) || said(i) == said(hold) && out[i].Feet() > out[hold].Feet() {
+			hold = i
+		}
+	}
+	for i := range out {
+		if out[i].Role == procedure.MissedHold && i != hold {
+			out[i].Role, out[i].Label = procedure.MissedAltitude, ""
+		}
+	}
+	return out, nil
+}
