@@ -166,8 +166,10 @@ func (p *Page) procedurePage(r *request) {
 			v.Gaps = append(v.Gaps, strings.ToUpper(g[:1])+g[1:]+".")
 		}
 	}
-	for _, q := range a.Points() {
-		row := procRow{Name: clean(pointName(q)), Segment: q.Segment.String(), Altitude: published(float64(q.Altitude))}
+	points := a.Points()
+	parted := procedure.Parted(points)
+	for i, q := range points {
+		row := procRow{Name: clean(pointName(q, parted[i])), Segment: q.Segment.String(), Altitude: published(float64(q.Altitude))}
 		if q.Meaning != procedure.At {
 			row.Meaning = strings.ReplaceAll(q.Meaning.String(), "-", " ")
 		}
@@ -180,7 +182,15 @@ func (p *Page) procedurePage(r *request) {
 	r.show("procedure", frame{Title: v.Ident + " " + v.Name, Nav: "procedures"}, v)
 }
 
-func pointName(q procedure.Point) string { return strings.TrimSpace(q.Name() + " " + q.Fix) }
+// pointName is what a point is called; parted: another way in does not lead
+// over it, and the page has room for all that do.
+func pointName(q procedure.Point, parted bool) string {
+	name := strings.TrimSpace(q.Name() + " " + q.Fix)
+	if parted && (q.Role != procedure.InitialFix || q.From != q.Fix) {
+		name += " via " + strings.Join(q.Ways(), ", ")
+	}
+	return name
+}
 
 // usualCold is what a procedure is shown at where no restriction temperature
 // is published. The figure is ours.
