@@ -151,10 +151,16 @@ func TestUnit(t *testing.T) {
 	for _, line := range []string{
 		"DynamicUser=yes", "NoNewPrivileges=yes", "CapabilityBoundingSet=", "ProtectSystem=strict", "ProtectHome=yes", "PrivateDevices=yes",
 		"MemoryDenyWriteExecute=yes", "SystemCallFilter=@system-service", "StateDirectoryMode=0700", "UMask=0077", "LimitCORE=0",
-		"ExecStart=/usr/local/bin/firn serve --config /etc/firn/config.yaml", "Restart=on-failure",
+		"ExecStart=/usr/local/bin/firn serve --config /etc/firn/config.yaml --data /var/lib/firn", "ExecReload=/bin/kill -HUP $MAINPID",
+		"Restart=always", "MemoryMax=512M", "Environment=GOMEMLIMIT=460MiB",
 	} {
 		if !slices.Contains(strings.Split(string(unit), "\n"), line) {
 			t.Errorf("the unit has no line %q", line)
+		}
+	}
+	for _, command := range []string{"access", "backup", "restore"} {
+		if !regexp.MustCompile(`(?m)^#   firn-as ` + command + ` .*--config /etc/firn/config.yaml --data /var/lib/firn`).Match(unit) {
+			t.Errorf("the unit does not say how %s runs as its user", command)
 		}
 	}
 	if strings.Contains(string(unit), "Environment=FIRN_") && !strings.Contains(string(unit), "#   Environment=FIRN_") {
