@@ -27,16 +27,16 @@ import (
 
 // The tour is one whole cold day at a base of the demo region, from the
 // morning alert to the export, with all commands as people type them.
-// TestTour lives that day and holds the README to what comes of it:
+// TestTour lives that day and holds its page to what comes of it:
 //
 //	go test ./cmd/firn -run Tour -update
 //
-// writes the README's tour and its pictures anew.
+// writes the page and its pictures anew.
 
 const (
 	tourBegin  = "<!-- tour: begin; written by go test ./cmd/firn -run Tour -update -->\n"
 	tourEnd    = "<!-- tour: end -->\n"
-	tourReadme = "../../README.md"
+	tourReadme = "../../testdata/tour/README.md"
 	tourFolder = "../../testdata/tour"
 	tourZone   = -7 * time.Hour // XKLD's in winter
 	tourDay    = "2026-02-05"
@@ -132,7 +132,7 @@ func (w *tour) tell(when, what string, output string) {
 
 // picture shows one that lies in testdata/tour.
 func (w *tour) picture(name, alt string) {
-	fmt.Fprintf(&w.text, "![%s](testdata/tour/%s)\n\n", alt, name)
+	fmt.Fprintf(&w.text, "![%s](%s)\n\n", alt, name)
 }
 
 func newTour(t *testing.T) *tour {
@@ -420,7 +420,7 @@ func (w *tour) keep(name string) {
 		return
 	}
 	if d := apart(got, w.image(golden)); d > tourApart {
-		w.Errorf("%s is %.1f %% apart from what the README shows; look at both, and run with -update", name, 100*d)
+		w.Errorf("%s is %.1f %% apart from what the page shows; look at both, and run with -update", name, 100*d)
 	}
 }
 
@@ -486,7 +486,7 @@ func small(img image.Image) image.Image {
 // record looked at the weather, and with it the sum, is not the same each time.
 var tourSum = regexp.MustCompile(`\d+ entries, .* head \d+ [0-9a-f]{64}`)
 
-// compare holds the README to the day.
+// compare holds the page to the day.
 func (w *tour) compare() {
 	w.Helper()
 	readme, err := os.ReadFile(tourReadme)
@@ -506,6 +506,6 @@ func (w *tour) compare() {
 		return
 	}
 	if sum := []byte(""); !bytes.Equal(tourSum.ReplaceAll([]byte(was), sum), tourSum.ReplaceAll([]byte(is), sum)) {
-		w.Errorf("the README tells another day; read the difference, and run with -update. It should tell\n%s", is)
+		w.Errorf("the page tells another day; read the difference, and run with -update. It should tell\n%s", is)
 	}
 }
