@@ -6,6 +6,7 @@ import (
 	"errors"
 	"net/url"
 	"os"
+	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -248,5 +249,37 @@ func TestBorn(t *testing.T) {
 	}
 	if born, err = s.Born(t.Context()); err != nil || !born.Equal(noon) {
 		t.Errorf("Born = %v, %v, want its first alert's time", born, err)
+	}
+}
+
+// TestPasswordInAFile: nobody has to type a password where everybody on the
+// machine reads it.
+func TestPasswordInAFile(t *testing.T) {
+	server := pgtest.Shared(t)
+	address, err := url.Parse(server.Database(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	file := func(name, text string) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	user := address.User.Username()
+	address.User = url.User(user)
+	if s, err := postgres.Open(t.Context(), address.String()); err == nil {
+		s.Close()
+		t.Fatal("the database asks for no password, so that nothing is shown here")
+	}
+	t.Setenv("PGPASSFILE", file("pass", "*:*:*:"+user+":"+server.Password()+"\n"))
+	if _, err := mustOpen(t, address.String()).Backlog(t.Context()); err != nil {
+		t.Error(err)
+	}
+	t.Setenv("PGSERVICEFILE", file("service", "[firn]\nhost="+address.Query().Get("host")+"\nport="+address.Query().Get("port")+"\nuser="+user+"\ndbname="+strings.TrimPrefix(address.Path, "/")+"\n"))
+	if _, err := mustOpen(t, "service=firn").Backlog(t.Context()); err != nil {
+		t.Error(err)
 	}
 }
