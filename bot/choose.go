@@ -18,11 +18,12 @@ import (
 type flown struct {
 	points []procedure.Point
 	metres reply.Metres
+	ways   []string // that a stored procedure has, also where no row is theirs alone
 }
 
 // keep leaves out what is not kept.
 func (f flown) keep(kept func(*procedure.Point) bool) flown {
-	var out flown
+	out := flown{ways: f.ways}
 	for i := range f.points {
 		if !kept(&f.points[i]) {
 			continue
@@ -83,7 +84,7 @@ var wayWords = [...]string{
 func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *parse.Problem) {
 	way := req.Way
 	way.Fix = strings.ToUpper(way.Fix)
-	opening := openings(f.points)
+	opening := f.openings()
 	if way.Kind == parse.Unsaid && st != nil && st.NoRadar {
 		switch {
 		case len(opening) == 1:
@@ -135,14 +136,14 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 }
 
 // openings are the fixes that ways in begin at.
-func openings(points []procedure.Point) (fixes []string) {
+func (f flown) openings() (fixes []string) {
 	add := func(fix string) {
 		if fix != "" && !slices.Contains(fixes, fix) {
 			fixes = append(fixes, fix)
 		}
 	}
-	for i := range points {
-		p := &points[i]
+	for i := range f.points {
+		p := &f.points[i]
 		switch {
 		case p.Role == procedure.InitialFix:
 			add(p.Fix)
@@ -154,6 +155,9 @@ func openings(points []procedure.Point) (fixes []string) {
 				add(w)
 			}
 		}
+	}
+	for _, w := range f.ways {
+		add(w)
 	}
 	return fixes
 }

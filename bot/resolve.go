@@ -77,6 +77,7 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	if stored != nil {
 		line = orWord(line, found.Line)
 		f = merged(stored.Points(), f)
+		f.ways = stored.Ways()
 	}
 	if f, problem = chooseLine(f, line, scene.Procedure.Name); problem != nil {
 		return worked{}, problem, nil
