@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"firn/bot/approach"
+	"firn/engine"
 	"firn/engine/procedure"
 )
 
@@ -96,5 +97,55 @@ func TestViaChoosesCodedRows(t *testing.T) {
 		if text := strings.Join(got, ", "); text != tt.want {
 			t.Errorf("%s via %s: got %s, want %s", tt.name, tt.via, text, tt.want)
 		}
+	}
+}
+
+// Of every approach: each altitude on a way in has a row on that way, in the
+// order in which its legs are flown, and no row is without a leg.
+func TestRowsHoldEveryLeg(t *testing.T) {
+	all, _ := readAll(t, excerpt(t))
+	legs := 0
+	for i := range all {
+		a := &all[i]
+		points := a.Points()
+		said := make([]bool, len(points))
+		for _, way := range append(a.Ways(), "") { // the final route at last
+			last := -1
+			for j := range a.Legs {
+				l := &a.Legs[j]
+				if l.Transition != way || l.Route == approach.MissedRoute || l.Role == approach.MissedPoint || l.Limit == approach.NoAltitude {
+					continue
+				}
+				legs++
+				at := -1
+				for k, p := range points {
+					low, high := l.Altitude, engine.Altitude(0)
+					if l.Limit == approach.Between {
+						low, high = l.Altitude2, l.Altitude
+					}
+					if p.Fix == l.Fix && p.Altitude == low && p.Upper == high && p.Segment != procedure.Missed && (p.On(way) || way == "") {
+						said[k] = true
+						if at < 0 || k == last { // a fix that is flown to and then held at
+							at = k
+						}
+					}
+				}
+				switch {
+				case at < 0:
+					t.Errorf("%s %s: no row for %s %d %s", a.Ident, a.Code, way, l.Sequence, l.Fix)
+				case at < last && points[at].From != "" && points[last].From != "":
+					t.Errorf("%s %s via %s: %s stands before what is flown before it", a.Ident, a.Code, way, l.Fix)
+				}
+				last = at
+			}
+		}
+		for k, p := range points {
+			if !said[k] && !p.NoAltitude && p.Segment != procedure.Missed {
+				t.Errorf("%s %s: the row %s %s %v is of no leg", a.Ident, a.Code, p.Name(), p.Fix, p.Altitude)
+			}
+		}
+	}
+	if len(all) != 184 || legs < 700 {
+		t.Errorf("got %d approaches and %d legs", len(all), legs)
 	}
 }
