@@ -6,7 +6,8 @@
 //
 //   - page.go: Page, Options, the ports that cmd/firn fills, the routes
 //   - guard.go: what every request passes: headers, limits, who it is from
-//   - visitor.go: who: a browser on this machine, or one that came in by a link
+//   - visitor.go, enter.go: who: a browser on this machine, or one that came in
+//     by a link
 //   - talk.go: the cards of the conversations and the posts, and how they are kept
 //   - surface.go: the two ports
 //   - deeds.go: forms sent, made into events for the desk

@@ -128,7 +128,7 @@ func recordWord(name string) string {
 }
 
 // likeness folds what differs in print and not for a reader.
-var likeness = strings.NewReplacer(" ", "", "-", "", "'", "", ".", "", "ı", "i", "ĸ", "k")
+var likeness = strings.NewReplacer(" ", "", "-", "", "'", "", ".", "", "_", "", "ı", "i", "ĸ", "k")
 
 // Key is what names, and accounts' ids, are compared by: the same for names
 // that differ in case, width, spaces and punctuation alone.

@@ -12,6 +12,7 @@
 //     surfaces'
 //   - book.go, behind.go: Book: what the bot talks to; results are written
 //     just behind the answers, many in one transaction
+//   - unkept.go: results that the store does not take, and their cards
 //   - look.go: the round that notices, lets cards expire, and puts right the
 //     cards that do not show yet what happened
 //   - table.go: the columns of the export
