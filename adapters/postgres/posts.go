@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"firn/bot/outbox"
 )
@@ -21,4 +22,24 @@ func (s *Store) AddPosts(ctx context.Context, posts []outbox.Item) (fresh int, e
 		return 0, fmt.Errorf("add posts: %w", because(ctx, err))
 	}
 	return fresh, nil
+}
+
+// Standing gives the posts that were sent whose key begins with a text.
+func (s *Store) Standing(ctx context.Context, prefix string, since time.Time) (all []outbox.Shown, err error) {
+	rows, err := s.db.QueryContext(ctx, "SELECT key, channel, body, made, due, ref FROM outbox WHERE state = 'sent' AND starts_with(key, $1) AND made >= $2", prefix, instant(since))
+	if err != nil {
+		return nil, fmt.Errorf("posts that stand: %w", because(ctx, err))
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var p outbox.Shown
+		if err := rows.Scan(&p.Key, &p.Channel, document{&p.Body}, moment{&p.Made}, moment{&p.Due}, &p.Ref); err != nil {
+			return nil, fmt.Errorf("posts that stand: %w", because(ctx, err))
+		}
+		all = append(all, p)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("posts that stand: %w", because(ctx, err))
+	}
+	return all, nil
 }

@@ -88,6 +88,19 @@ type Adder interface {
 	AddPosts(ctx context.Context, posts []Item) (fresh int, err error)
 }
 
+// Shown is a post that stands on its surface.
+type Shown struct {
+	Item
+	Ref string // the platform's
+}
+
+// Lister gives what stands.
+type Lister interface {
+	// Standing gives the posts that were sent whose key begins with a text and
+	// that were made since a time, in no order.
+	Standing(ctx context.Context, prefix string, since time.Time) ([]Shown, error)
+}
+
 // Post is an item as its surface sees it.
 type Post struct {
 	Key     string

@@ -13,6 +13,7 @@ type Store interface {
 	watch.Store
 	outbox.Queue
 	outbox.Adder
+	outbox.Lister
 	weather.Archive
 	record.Store
 

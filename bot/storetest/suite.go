@@ -56,6 +56,7 @@ func Run(t *testing.T, open func(t *testing.T) Store) {
 		{"eight claim at once", func(t *testing.T, s Store) { Contend(t, s, s, s, s, s, s, s, s) }},
 		{"workers that die lose nothing", func(t *testing.T, s Store) { Killed(t, s, s, s, s) }},
 		{"the backlog is what waits", backlog},
+		{"what was sent stands", postsStanding},
 
 		{"a name has one holder", leaseExclusive},
 		{"a lease is extended by its holder", leaseExtend},
@@ -372,6 +373,10 @@ func calls() []struct {
 			return err
 		}},
 		{"Release", func(ctx context.Context, s Store) error { return s.Release(ctx, "held", "a") }},
+		{"Standing", func(ctx context.Context, s Store) error {
+			_, err := s.Standing(ctx, "alert/", time.Time{})
+			return err
+		}},
 		{"Claim", func(ctx context.Context, s Store) error {
 			_, err := s.Claim(ctx, later, long, 10)
 			return err

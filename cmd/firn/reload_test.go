@@ -88,6 +88,9 @@ func TestReload(t *testing.T) {
 	w.change("data/other.db", "data/firn.db")
 	w.until("the page is there all the time", func() bool { return w.status(w.page) == http.StatusOK })
 
+	if !strings.Contains(w.onSlack(slackAlerts), "ack XKLD") {
+		t.Error("the alert has no button")
+	}
 	w.hangUp("msg=ready")
 	if got := pageAddress.FindAllStringSubmatch(w.said.all(), -1); len(got) != 2 || got[1][2] != w.page {
 		t.Errorf("the page's addresses: %q", got)
@@ -104,6 +107,11 @@ func TestReload(t *testing.T) {
 	w.hangUp("msg=ready")
 	w.connected()
 	ask("XKLD -38 8200 7400", "XKLD is not a station")
+	w.until("the alert without its buttons", func() bool {
+		said := w.onSlack(slackAlerts)
+		return strings.Contains(said, "XKLD is not watched any more.") && !strings.Contains(said, "ack XKLD") &&
+			strings.Contains(w.onDiscord(w.discord.Channels()[1]), "XKLD is not watched any more.")
+	})
 	w.until("what became of its result", func() bool {
 		return strings.Contains(w.onSlack(slackCrew), "XKLD is no station here any more")
 	})

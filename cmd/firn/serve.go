@@ -189,6 +189,7 @@ func (s *services) tickers(work context.Context, running *sync.WaitGroup, failed
 		l := s.book.Look(ctx)
 		s.rounds.took("record", time.Since(began))
 		s.logHead(ctx)
+		s.retire(ctx)
 		s.log.DebugContext(ctx, "record looked at", "read", l.Read, "noticed", l.Noticed, "expired", l.Expired, "told", l.Told, "failed", l.Failed)
 	}))
 	running.Go(func() { behind(watched, s.hear)(work) })

@@ -38,6 +38,7 @@ type store interface {
 	watch.Store
 	outbox.Queue
 	outbox.Adder
+	outbox.Lister
 	weather.Archive
 	approach.Store
 	weather.Past
@@ -133,6 +134,7 @@ type services struct {
 	rounds     rounds
 	stirred    chan struct{} // the bases' states may have changed
 	now        func() time.Time
+	retired    bool      // nothing is left of bases that are gone
 	headOf     string    // the day whose head of the history was logged
 	observed   time.Time // when the watched bases were last asked for
 	holder     string    // this process among the replicas
