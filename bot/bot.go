@@ -76,10 +76,8 @@ func New(log *slog.Logger, cfg *config.Config, sets []*ruleset.Set) (*Bot, error
 		return nil, fmt.Errorf("rule set %s is not known", id)
 	}
 	b.reader = parse.NewReader(places{cfg}, ids)
-	b.reader.Named(func(words []string) (int, bool) {
-		_, n, ok := record.ReadName(words)
-		return n, ok
-	})
+	b.reader.Named(record.ReadName)
+	b.reader.Fixes(b.knownFix)
 	return b, nil
 }
 
@@ -116,19 +114,28 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	}
 	key := threadKey{m.Surface, m.Thread}
 	defer b.share(ctx, key)()
-	earlier, answered, has := parse.Request{}, false, false
+	var th thread
+	has := false
 	if m.Thread != "" {
-		earlier, answered, has = b.threads.get(key, m.At)
+		th, has = b.threads.get(key, m.At)
 	}
+	if r, done, err := b.talk(ctx, req, &th, m); done || err != nil {
+		return r, err
+	}
+	req, problem = th.question.settle(req, problem)
+	earlier, answered := th.request, th.answered
 	earlierLine := ""
 	var before *record.Made // whose next version the answer is
 	if has && problem != nil && slip(earlier, req, answered) {
 		// Nothing of the earlier request is lost to a slip.
 		b.log.DebugContext(ctx, "follow-up needs fixing", "surface", m.Surface, "message", m.ID)
-		return b.ask(problem), nil
+		return b.question(ctx, key, req, problem, m), nil
 	}
 	if has && follows(earlier, req, answered) {
-		next := req
+		next := explained(earlier, req, answered)
+		if p := unclear(earlier, next, answered); p != nil {
+			return b.question(ctx, key, next, p, m), nil
+		}
 		req = earlier.Amend(next, answered)
 		earlierLine = carried(earlier, next, req)
 		if answered {
@@ -136,7 +143,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		}
 		if problem == nil {
 			if problem = left(earlier, next, req); problem != nil && answered {
-				return b.ask(problem), nil
+				return b.question(ctx, key, next, problem, m), nil
 			}
 		}
 	}
@@ -144,8 +151,13 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		if req.Verb == parse.Correct || req.Verb.Shows() {
 			b.threads.put(key, req, false, m.At)
 		}
-		return b.ask(problem), nil
+		return b.question(ctx, key, req, problem, m), nil
 	}
+	return b.do(ctx, req, m, key, earlierLine, before)
+}
+
+// do answers a request that is complete, as far as its words go.
+func (b *Bot) do(ctx context.Context, req parse.Request, m Message, key threadKey, earlierLine string, before *record.Made) (reply.Reply, error) {
 	switch req.Verb {
 	case parse.Help:
 		return b.help(), nil
@@ -177,16 +189,25 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	if req.Verb == parse.Picture && req.Kind == pictureDay {
 		return b.day(req), nil
 	}
+	return b.work(ctx, req, m, key, earlierLine, before)
+}
+
+// work works a request out and keeps what comes of it.
+func (b *Bot) work(ctx context.Context, req parse.Request, m Message, key threadKey, earlierLine string, before *record.Made) (reply.Reply, error) {
 	w, problem, err := b.answer(ctx, req, m.At, earlierLine)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("answer: %w", err)
 	}
 	if problem == nil && req.Verb == parse.Card && w.reply.Kind != reply.KindCorrection {
-		problem = &parse.Problem{Word: "card", Text: "There are no altitudes to print; put them, or a procedure, behind it.", Try: req.Line() + " nnnn nnnn"}
+		problem = &parse.Problem{Word: "card", Text: "There are no altitudes to print; put them, or a procedure, behind it."}
 	}
 	if problem != nil {
 		b.threads.put(key, req, false, m.At)
-		return b.ask(problem), nil
+		return b.question(ctx, key, req, problem, m), nil
+	}
+	if len(req.NotUsed) > 0 {
+		w.reply.Facts = append(w.reply.Facts, "Not used: "+strings.Join(req.NotUsed, ", ")+".")
+		req.NotUsed = nil
 	}
 	b.threads.put(key, req, true, m.At)
 	if req.Verb != parse.Card {
@@ -224,7 +245,16 @@ func (b *Bot) Problem(ctx context.Context, line string, at time.Time) *reply.Pro
 // ask turns a problem into a reply. The example of the demo region gives way
 // to one that can be typed here.
 func (b *Bot) ask(p *parse.Problem) reply.Reply {
-	return reply.Ask(reply.Problem{Word: p.Word, Text: p.Text, Try: strings.Replace(p.Try, parse.Example, b.example, 1)})
+	return reply.Ask(reply.Problem{Word: p.Word, Text: p.Text, Try: strings.Replace(whole(p.Try), parse.Example, b.example, 1)})
+}
+
+// whole is a line to type, none where it has letters for what only the crew
+// knows.
+func whole(line string) string {
+	if strings.Contains(line, "-nn") || strings.Contains(line, " nnnn") || strings.Contains(line, "STATION") || strings.Contains(line, "ELEVATION") {
+		return ""
+	}
+	return line
 }
 
 // exampleFor is a line that these stations answer.
@@ -254,107 +284,6 @@ func orExample(line string) string {
 		return parse.Example
 	}
 	return line
-}
-
-// follows says whether next is read with the request before it. A message
-// that has a station and altitudes of its own stands alone.
-func follows(earlier, next parse.Request, answered bool) bool {
-	switch next.Verb {
-	case parse.Add, parse.Remove, parse.Same:
-		return true
-	case parse.Why, parse.Picture, parse.Card:
-		if next.Station == "" && !next.HasElevation && len(next.Altitudes) == 0 && !next.HasTemperature {
-			return true
-		}
-	case parse.Correct:
-	default:
-		return false
-	}
-	place := next.Station != "" || next.HasElevation || next.Elsewhere
-	if !place {
-		return next.HasTemperature || len(next.Altitudes) > 0 || next.Rules != "" || next.Procedure != "" || next.Compensated != "" ||
-			next.SBAS != "" || next.Minima != "" || next.Way.Kind != parse.Unsaid
-	}
-	if len(next.Altitudes) > 0 {
-		return false
-	}
-	missing := earlier.Station == "" && !earlier.HasElevation
-	if !answered && missing {
-		return true
-	}
-	if next.Procedure != "" {
-		return false // a full question, whatever stands before it
-	}
-	// "XKLD -41" behind an answer for XKLD: the same altitudes, colder.
-	return next.Station == earlier.Station && next.Station != "" && next.HasTemperature
-}
-
-// slip says that next, which needs fixing, is a try to follow up an earlier
-// request: that one waits for the next try. What stands alone, or names a
-// station that is not known, is a request of its own.
-func slip(earlier, next parse.Request, answered bool) bool {
-	if next.Elsewhere {
-		return false
-	}
-	if next.Verb == parse.Correct && len(next.Altitudes) == 0 && !next.HasTemperature &&
-		(next.Station == "" || next.Station == earlier.Station) && !next.HasElevation {
-		return true // nothing in it that the earlier has not
-	}
-	return answered && follows(earlier, next, answered)
-}
-
-// left is what still needs fixing when next has been read with the earlier
-// request: a word that it did not settle, nothing to remove, units that do
-// not go together.
-func left(earlier, next, merged parse.Request) *parse.Problem {
-	switch {
-	case len(merged.Open) > 0:
-		p := merged.Open[0]
-		if p.Try = merged.Line(); !merged.HasTemperature {
-			p.Try = ""
-		}
-		return &p
-	case next.Verb == parse.Add && len(next.Altitudes) == 0:
-		return &parse.Problem{Word: "add", Text: "“add” needs an altitude behind it."}
-	case next.Verb == parse.Remove && len(merged.Altitudes) == len(earlier.Altitudes):
-		p := &parse.Problem{Word: "remove", Text: "“remove” needs one of the altitudes behind it."}
-		if len(next.Altitudes) > 0 {
-			p.Word = next.Altitudes[0].Name()
-			p.Text = p.Word + " is not among the altitudes here."
-		}
-		if n := len(earlier.Altitudes); n > 0 {
-			p.Try = "remove " + figure(earlier.Altitudes[n-1])
-		}
-		return p
-	}
-	return merged.MixedUnits()
-}
-
-// carried says what a follow-up took from the message before it.
-func carried(earlier, next, merged parse.Request) string {
-	var taken []string
-	if next.Station == "" && !next.HasElevation && merged.Station != "" {
-		taken = append(taken, "station "+merged.Station)
-	}
-	if !next.HasElevation && merged.HasElevation {
-		taken = append(taken, "the elevation")
-	}
-	if !next.HasTemperature && merged.HasTemperature {
-		t := "temperature " + merged.TemperatureWord()
-		if merged.Station != earlier.Station {
-			if earlier.Station != "" {
-				t += " (typed for " + earlier.Station + ")"
-			}
-		}
-		taken = append(taken, t)
-	}
-	if len(next.Altitudes) == 0 && len(merged.Altitudes) > 0 {
-		taken = append(taken, "the altitudes")
-	}
-	if len(taken) == 0 {
-		return ""
-	}
-	return "From your message before: " + strings.Join(taken, ", ") + "."
 }
 
 // notHere answers the verbs that need what this configuration has not.

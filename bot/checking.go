@@ -3,16 +3,14 @@ package bot
 import (
 	"context"
 	"fmt"
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
+	"firn/bot/config"
 	"firn/bot/parse"
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/engine"
 )
 
 // Book is the record, as people talk to it; *record.Book is one.
@@ -39,11 +37,10 @@ func (b *Bot) checking(ctx context.Context, req parse.Request, m Message) (reply
 	if b.ports.Book == nil {
 		return b.ask(notHere(req.Verb)), nil
 	}
-	words := strings.Fields(req.Rest)
 	if req.Verb == parse.Log {
-		return b.showLog(ctx, words, m)
+		return b.showLog(ctx, req, m)
 	}
-	r, rest, problem, err := b.meant(ctx, req.Verb, words, m)
+	r, problem, err := b.meant(ctx, req, m)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("%s: %w", req.Verb, err)
 	}
@@ -52,105 +49,57 @@ func (b *Bot) checking(ctx context.Context, req parse.Request, m Message) (reply
 	}
 	switch req.Verb {
 	case parse.Recompute:
-		return b.recompute(ctx, r, rest, m)
+		return b.recompute(ctx, r, req, m)
 	case parse.Withdraw:
-		if len(rest) > 0 {
-			return b.ask(&parse.Problem{Word: rest[0], Text: "“withdraw” takes the name of one record.", Try: "withdraw " + r.ID}), nil
-		}
 		return b.deed(ctx, r, req.Verb, record.Deed{Kind: record.KindWithdrawn, By: personOf(m)})
 	}
-	entered, problem := enteredIn(rest, r.ID)
-	if problem != nil {
-		return b.ask(problem), nil
-	}
-	return b.deed(ctx, r, req.Verb, record.Deed{Kind: record.KindChecked, By: personOf(m), Entered: entered})
+	return b.deed(ctx, r, req.Verb, record.Deed{Kind: record.KindChecked, By: personOf(m), Entered: entered(req)})
 }
 
 // meant is the record that a message is about: the one that it names, else the
 // last of its thread.
-func (b *Bot) meant(ctx context.Context, v parse.Verb, words []string, m Message) (r record.Record, rest []string, p *parse.Problem, err error) {
-	id, n, named := record.ReadName(words)
-	if !named && len(words) > 0 && !aFigure.MatchString(words[0]) {
-		return r, nil, &parse.Problem{
-			Word: words[0],
-			Text: fmt.Sprintf("%s is no name of a record; it is two words, such as KALOMI-RUTA, and stands on the card.", words[0]),
-			Try:  "log",
-		}, nil
-	}
+func (b *Bot) meant(ctx context.Context, req parse.Request, m Message) (r record.Record, p *parse.Problem, err error) {
 	var found bool
-	if named {
-		r, found, err = b.ports.Book.Find(ctx, id)
+	if req.Record != "" {
+		r, found, err = b.ports.Book.Find(ctx, req.Record)
 	} else {
 		r, found, err = b.ports.Book.Last(ctx, m.Surface, m.Thread)
 	}
 	switch {
 	case err != nil:
-		return r, nil, nil, err
+		return r, nil, err
 	case found:
-		return r, words[n:], nil, nil
-	case named:
-		return r, nil, &parse.Problem{Word: id, Text: fmt.Sprintf("No record is called %s.", id), Try: "log"}, nil
+		return r, nil, nil
+	case req.Record != "":
+		return r, &parse.Problem{Word: req.Record, Text: fmt.Sprintf("No record is called %s.", req.Record), Try: "log"}, nil
 	}
-	return r, nil, &parse.Problem{
-		Word: v.String(),
-		Text: fmt.Sprintf("There is no result here yet; put the name of its record behind “%s”.", v),
+	return r, &parse.Problem{
+		Word: req.Verb.String(),
+		Text: fmt.Sprintf("There is no result here yet; put the name of its record behind “%s”.", req.Verb),
 		Try:  "log",
 	}, nil
 }
 
-// aFigure is how an altitude or a temperature begins.
-var aFigure = regexp.MustCompile(`^[-+−]?[mM]?[0-9]`)
-
-// grouped is a number with commas between its thousands.
-var grouped = regexp.MustCompile(`^[0-9]{1,2},[0-9]{3}(ft|m)?$`)
-
-// mostEntered is the highest altitude that somebody may enter, as in messages.
-const mostEntered = 60000
-
-// enteredIn are the altitudes of a blind check, in feet; nil where there are
+// entered are the altitudes of a blind check, in feet; nil where there are
 // none.
-func enteredIn(words []string, id string) (out []float64, p *parse.Problem) {
-	refuse := func(w, text string) *parse.Problem {
-		return &parse.Problem{Word: w, Text: w + " " + text, Try: "check " + id + " nnnn nnnn"}
+func entered(req parse.Request) (out []float64) {
+	for _, a := range req.Altitudes {
+		out = append(out, float64(a.Feet()))
 	}
-	var parts []string
-	for _, w := range strings.FieldsFunc(strings.Join(words, " "), func(r rune) bool { return r == ' ' || r == '/' || r == ';' }) {
-		w = strings.Trim(strings.ToLower(w), ",")
-		switch {
-		case w == "" || w == "ft":
-		case w == "m" && len(parts) > 0:
-			parts[len(parts)-1] += "m"
-		case grouped.MatchString(w):
-			parts = append(parts, strings.ReplaceAll(w, ",", ""))
-		default:
-			parts = append(parts, strings.Split(w, ",")...)
-		}
-	}
-	for _, w := range parts {
-		plain, metric := strings.CutSuffix(strings.TrimSuffix(w, "ft"), "m")
-		v, err := strconv.ParseFloat(plain, 64)
-		switch {
-		case err != nil || strings.ContainsAny(plain, "xpeinXPEIN_+"):
-			return nil, refuse(w, "is no altitude; enter the corrected altitudes alone, in the order of the card.")
-		case metric:
-			v = float64(engine.Metres(v).Feet())
-		}
-		if v <= 0 || v > mostEntered {
-			return nil, refuse(w, "is no altitude that can be flown.")
-		}
-		out = append(out, v)
-	}
-	return out, nil
+	return out
 }
 
 // Entered says what is wrong with altitudes that somebody entered for a blind
 // check, in a sentence, and how many there are.
 func Entered(text string) (n int, problem string) {
-	all, p := enteredIn(strings.Fields(text), "")
+	if strings.TrimSpace(text) == "" {
+		return 0, ""
+	}
+	req, p := parse.NewReader(places{&config.Config{}}, nil).Parse("check " + text)
 	if p != nil {
 		return 0, p.Text
 	}
-	return len(all), ""
+	return len(req.Altitudes), ""
 }
 
 // deed does something to a record and says what became of it.
@@ -178,8 +127,7 @@ func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.
 
 // recompute asks a record's line again with the latest temperature, or with
 // the one behind it. What comes is the record's next version.
-func (b *Bot) recompute(ctx context.Context, r record.Record, rest []string, m Message) (reply.Reply, error) {
-	try := "recompute " + r.ID + " -nn"
+func (b *Bot) recompute(ctx context.Context, r record.Record, with parse.Request, m Message) (reply.Reply, error) {
 	if r.Replaced != nil && r.Replaced.By != "" {
 		return b.ask(&parse.Problem{
 			Word: r.ID,
@@ -205,17 +153,12 @@ func (b *Bot) recompute(ctx context.Context, r record.Record, rest []string, m M
 	if problem != nil || req.Empty() {
 		return b.ask(&parse.Problem{Word: r.ID, Text: fmt.Sprintf("%s cannot be computed again here; ask it anew.", r.ID), Try: parse.Example}), nil
 	}
-	if len(rest) > 0 {
-		with, problem := b.reader.Parse(strings.Join(rest, " "))
-		if problem == nil && (!with.HasTemperature || len(with.Altitudes) > 0 || with.Station != "") {
-			problem = &parse.Problem{Word: rest[0], Text: "Behind the name stands a temperature with its sign, or nothing: then it is the latest one."}
-		}
-		if problem != nil {
-			problem.Try = try
-			return b.ask(problem), nil
-		}
+	switch {
+	case with.Station != "" || with.HasElevation || len(with.Altitudes) > 0 || with.Procedure != "":
+		return b.ask(&parse.Problem{Word: r.ID, Text: "Behind the name stands a temperature with its sign, or nothing: then it is the latest one."}), nil
+	case with.HasTemperature:
 		req.Temperature, req.Fahrenheit, req.InFahrenheit = with.Temperature, with.Fahrenheit, with.InFahrenheit
-	} else {
+	default:
 		req.HasTemperature = false
 	}
 	w, problem, err := b.answer(ctx, req, m.At, "")
@@ -223,7 +166,7 @@ func (b *Bot) recompute(ctx context.Context, r record.Record, rest []string, m M
 		return reply.Reply{}, fmt.Errorf("recompute: %w", err)
 	}
 	if problem != nil {
-		problem.Try = try
+		problem.Try = ""
 		return b.ask(problem), nil
 	}
 	b.threads.put(threadKey{m.Surface, m.Thread}, req, true, m.At)
@@ -237,31 +180,12 @@ const (
 )
 
 // showLog lists records, or shows one.
-func (b *Bot) showLog(ctx context.Context, words []string, m Message) (reply.Reply, error) {
-	q := record.Query{Newest: true, Limit: logLatest}
-	title, today, unchecked := "The latest results", false, false
-	for i := 0; i < len(words); i++ {
-		w := strings.ToLower(strings.Trim(words[i], ",.;"))
-		if s, ok := b.stations.Station(w); ok {
-			q.Station = s.Ident
-			continue
-		}
-		if id, n, ok := record.ReadName(words[i:]); ok {
-			return b.showRecord(ctx, id, n, words)
-		}
-		switch w {
-		case "today":
-			today = true
-		case "unchecked":
-			unchecked = true
-		default:
-			return b.ask(&parse.Problem{
-				Word: words[i],
-				Text: fmt.Sprintf("“log” takes a station, “today”, “unchecked” or the name of a record, and not %s.", words[i]),
-				Try:  "log " + b.exampleIdent() + " today",
-			}), nil
-		}
+func (b *Bot) showLog(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
+	if req.Record != "" {
+		return b.showRecord(ctx, req.Record)
 	}
+	q := record.Query{Newest: true, Limit: logLatest, Station: req.Station}
+	title, today, unchecked := "The latest results", req.Today, req.Unchecked
 	if today {
 		zone := time.UTC
 		title = "Today, in UTC"
@@ -302,10 +226,7 @@ func (b *Bot) showLog(ctx context.Context, words []string, m Message) (reply.Rep
 }
 
 // showRecord shows one as it is now, also when another has taken its place.
-func (b *Bot) showRecord(ctx context.Context, id string, n int, words []string) (reply.Reply, error) {
-	if n != len(words) {
-		return b.ask(&parse.Problem{Word: id, Text: "“log” shows one record at a time.", Try: "log " + id}), nil
-	}
+func (b *Bot) showRecord(ctx context.Context, id string) (reply.Reply, error) {
 	r, found, err := b.ports.Book.Find(ctx, id)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("log: %w", err)

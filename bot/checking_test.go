@@ -146,8 +146,8 @@ func TestChecking(t *testing.T) {
 		}},
 		{"check blind", record.Settings{}, func(r *room) {
 			id := r.name(r.says("anna", "t", "XKLD -38 8200 7400 5340"))
-			r.want(r.says("bo", "t", "check "+id+" 8990"), reply.KindQuestion, "3 altitudes, 8200, 7400, 5340", "check "+id+" nnnn nnnn nnnn")
-			r.want(r.says("bo", "t", "check 8,990 / 7970, 5 470"), reply.KindQuestion)
+			r.want(r.says("bo", "t", "check "+id+" 8990"), reply.KindQuestion, "3 altitudes, 8200, 7400, 5340")
+			r.want(r.says("bo", "t", "check 8,990 / 7970"), reply.KindQuestion)
 			out := r.says("bo", "t", "check 8,990 / 7990, 5500ft")
 			r.want(out, reply.KindNotice, "bo disagrees", "Compared:", "5340: 5500 entered")
 			if len(out.Actions) != 1 || out.Actions[0].Message != "recompute "+id {
@@ -167,19 +167,20 @@ func TestChecking(t *testing.T) {
 		}},
 		{"where it is blind", record.Settings{BlindChannels: []string{"slack:C1"}}, func(r *room) {
 			id := r.name(r.says("anna", "t", "XKLD -38 8200"))
-			r.want(r.says("bo", "t", "check "+id), reply.KindQuestion, "work out 1 altitude, 8200 from your own table", "check "+id+" nnnn")
+			r.want(r.says("bo", "t", "check "+id), reply.KindQuestion, "work out 1 altitude, 8200 from your own table")
 			r.want(r.says("bo", "t", "check "+id+" 8990"), reply.KindNotice, "the figures agree")
 		}},
 		{"what is no name and no altitude", record.Settings{}, func(r *room) {
 			r.want(r.says("bo", "t", "check"), reply.KindQuestion, "There is no result here yet")
 			r.want(r.says("bo", "t", "check KALOMI-RUTA"), reply.KindQuestion, "No record is called KALOMI-RUTA.")
-			r.want(r.says("bo", "t", "check please"), reply.KindQuestion, "please is no name of a record")
+			r.want(r.says("bo", "t", "check please"), reply.KindQuestion, "There is no result here yet")
+			r.want(r.says("bo", "t", "check blah"), reply.KindQuestion, "blah is no name of a record")
 			id := r.name(r.says("anna", "t", "XKLD -38 8200"))
-			r.want(r.says("bo", "t", "check "+id+" -8990"), reply.KindQuestion, "-8990 is no altitude")
+			r.want(r.says("bo", "t", "check "+id+" -8990"), reply.KindQuestion, "-8990 has a sign")
 			r.want(r.says("bo", "t", "check "+id+" 1e4"), reply.KindQuestion, "1e4 is no altitude")
-			r.want(r.says("bo", "t", "check "+id+" NaN"), reply.KindQuestion, "nan is no altitude")
-			r.want(r.says("bo", "t", "check "+id+" 99999"), reply.KindQuestion, "99999 is no altitude that can be flown")
-			r.want(r.says("bo", "t", "withdraw "+id+" now"), reply.KindQuestion)
+			r.want(r.says("bo", "t", "check "+id+" NaN"), reply.KindQuestion, "NaN is no altitude")
+			r.want(r.says("bo", "t", "check "+id+" 99999"), reply.KindQuestion, "99999 is too high")
+			r.want(r.says("bo", "t", "withdraw "+id+" blah"), reply.KindQuestion)
 			r.want(r.says("bo", "t", "withdraw "+id), reply.KindNotice, "no check of yours")
 			r.state(id, record.Unchecked)
 		}},
@@ -246,8 +247,8 @@ func TestChecking(t *testing.T) {
 		}},
 		{"recompute", record.Settings{}, func(r *room) {
 			first := r.name(r.says("anna", "t", "XKLD -38 FAF 8200 DA 5340 icao"))
-			r.want(r.says("bo", "u", "recompute "+first), reply.KindQuestion, "What is the temperature?", "recompute "+first+" -nn")
-			r.want(r.says("bo", "u", "recompute "+first+" 41"), reply.KindQuestion, "recompute "+first+" -nn")
+			r.want(r.says("bo", "u", "recompute "+first), reply.KindQuestion, "What is the temperature?")
+			r.want(r.says("bo", "u", "recompute "+first+" 41"), reply.KindQuestion, "recompute "+first+" -41")
 			r.want(r.says("bo", "u", "recompute "+first+" XRUN -41"), reply.KindQuestion)
 			r.none, r.c = false, -41
 			out := r.says("bo", "u", "recompute "+first)

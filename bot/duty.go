@@ -2,8 +2,8 @@ package bot
 
 import (
 	"context"
-	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -66,7 +66,7 @@ func (b *Bot) Use(p Ports) { b.ports = p }
 func (b *Bot) duty(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
 	switch {
 	case req.Verb == parse.Watch && b.ports.Watcher != nil:
-		return b.cold(ctx, m.At)
+		return b.cold(ctx, req, m.At)
 	case req.Verb == parse.Watch:
 		return b.ask(notHere(req.Verb)), nil
 	case b.ports.Observations == nil, b.ports.Watcher == nil:
@@ -85,11 +85,17 @@ func (b *Bot) duty(ctx context.Context, req parse.Request, m Message) (reply.Rep
 	return b.observe(ctx, req, m)
 }
 
-// cold is every base's state now.
-func (b *Bot) cold(ctx context.Context, at time.Time) (reply.Reply, error) {
+// cold is every base's state now, or that of the one which is asked about.
+func (b *Bot) cold(ctx context.Context, req parse.Request, at time.Time) (reply.Reply, error) {
 	all, err := b.ports.Watcher.Status(ctx, at)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("watch: %w", err)
+	}
+	if req.Station != "" {
+		others := func(s watch.BaseStatus) bool { return s.Ident != req.Station }
+		if one := slices.DeleteFunc(slices.Clone(all), others); len(one) > 0 {
+			all = one
+		}
 	}
 	return reply.Board(all, b.Zone), nil
 }
@@ -103,21 +109,12 @@ func (b *Bot) Zone(ident string) *time.Location {
 }
 
 func (b *Bot) acknowledge(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
-	ident, rest, _ := strings.Cut(req.Rest, " ")
-	if ident == "" || rest != "" {
-		return b.ask(&parse.Problem{Word: "ack", Text: "“ack” takes one station.", Try: "ack " + b.exampleIdent()}), nil
-	}
-	o, err := b.ports.Watcher.Acknowledge(ctx, ident, who(m), m.Channel)
+	o, err := b.ports.Watcher.Acknowledge(ctx, req.Station, who(m), m.Channel)
 	return b.outcome("ack", o, err)
 }
 
 func (b *Bot) snooze(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
-	ident, rest, _ := strings.Cut(req.Rest, " ")
-	d, err := time.ParseDuration(strings.ReplaceAll(strings.ToLower(rest), " ", ""))
-	if ident == "" || err != nil {
-		return b.ask(&parse.Problem{Word: "snooze", Text: "“snooze” takes a station and how long, such as 2h or 30m.", Try: "snooze " + orWord(ident, b.exampleIdent()) + " 2h"}), nil
-	}
-	o, err := b.ports.Watcher.Snooze(ctx, ident, who(m), d)
+	o, err := b.ports.Watcher.Snooze(ctx, req.Station, who(m), req.For)
 	return b.outcome("snooze", o, err)
 }
 
@@ -132,25 +129,26 @@ func (b *Bot) outcome(word string, o watch.Outcome, err error) (reply.Reply, err
 	return reply.Reply{Kind: reply.KindNotice, Facts: []string{o.Text}}, nil
 }
 
+// observedBack is how far back an observation may be typed, and observedAhead
+// what clocks may differ by.
+const (
+	observedBack  = 3 * 24 * time.Hour
+	observedAhead = 5 * time.Minute
+)
+
 func (b *Bot) observe(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
-	o, err := weather.ReadTyped(who(m), "obs "+req.Rest, m.At)
-	var problem *parse.Problem
-	if errors.As(err, &problem) {
-		return b.ask(problem), nil
-	}
-	if err != nil {
-		return reply.Reply{}, fmt.Errorf("obs: %w", err)
-	}
-	s, ok := b.stations.Station(o.Ident)
+	s, ok := b.stations.Station(req.Station)
 	if !ok {
-		near := b.stations.Nearest(o.Ident, 3)
-		p := &parse.Problem{Word: o.Ident, Text: o.Ident + " is not a station firn knows.", Try: "obs " + b.exampleIdent() + " -38"}
-		if len(near) > 0 {
-			p.Text = fmt.Sprintf("%s is not a station firn knows; nearest: %s.", o.Ident, strings.Join(near, ", "))
-			p.Try = "obs " + near[0] + strings.TrimPrefix(strings.ToUpper(req.Rest), o.Ident)
-		}
-		return b.ask(p), nil
+		return b.ask(&parse.Problem{Word: req.Station, Text: req.Station + " is not a station firn knows."}), nil
 	}
+	at := m.At
+	if req.At.Said {
+		at = req.At.Latest(m.At.Add(observedAhead), s.Zone)
+		if m.At.Sub(at) > observedBack {
+			return b.ask(&parse.Problem{Word: req.At.String(), Text: req.At.String() + " is not within the last three days."}), nil
+		}
+	}
+	o := weather.TypedObservation(who(m), m.Text, s.Ident, req.Temperature, at, m.At)
 	if _, err := b.ports.Observations.SaveObservation(ctx, o); err != nil {
 		return reply.Reply{}, fmt.Errorf("obs: %w", err)
 	}

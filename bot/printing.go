@@ -3,7 +3,6 @@ package bot
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"firn/bot/drawing"
 	"firn/bot/parse"
@@ -43,14 +42,14 @@ func noFiles(v parse.Verb, kind, what string) *parse.Problem {
 func (b *Bot) printed(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
 	if b.ports.Book == nil {
 		switch {
-		case req.Rest != "":
+		case req.Record != "":
 			return b.ask(notHere(req.Verb)), nil
 		case !b.ports.Pictures:
 			return b.ask(noFiles(req.Verb, req.Kind, parse.Example)), nil
 		}
 		return b.ask(nothingAsked(req)), nil
 	}
-	r, _, problem, err := b.meant(ctx, req.Verb, strings.Fields(req.Rest), m)
+	r, problem, err := b.meant(ctx, req, m)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("card: %w", err)
 	}

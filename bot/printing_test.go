@@ -62,7 +62,7 @@ func TestCard(t *testing.T) {
 			t.Errorf("the record holds the picture %q, err %v", kept.Reply.Picture, err)
 		}
 
-		if out := r.says("u1", "t4", "card XKLD -38"); out.Problem == nil || !strings.HasPrefix(out.Problem.Try, "card XKLD -38 ") {
+		if out := r.says("u1", "t4", "card XKLD -38"); out.Problem == nil || out.Problem.Word != "card" {
 			t.Errorf("without altitudes: %+v", out.Problem)
 		}
 		if out := r.says("u1", "t4", "card KALOMI-RUTA"); out.Problem == nil || out.Problem.Word != "KALOMI-RUTA" {
@@ -119,7 +119,7 @@ func TestEnter(t *testing.T) {
 		id := r.name(r.says("u1", "t1", "XKLD -38 FAF 8200, DA 5340"))
 		for _, text := range []string{"check", "check " + id + " 9000"} {
 			out := r.says("u2", "t1", text)
-			if out.Enter == nil || out.Enter.Record != id || strings.Join(out.Enter.Altitudes, ", ") != "FAF 8200, DA 5340" || out.Problem == nil || out.Problem.Try != "check "+id+" nnnn nnnn" {
+			if out.Enter == nil || out.Enter.Record != id || strings.Join(out.Enter.Altitudes, ", ") != "FAF 8200, DA 5340" || out.Problem == nil {
 				t.Errorf("%q: %+v, %+v", text, out.Enter, out.Problem)
 			}
 		}

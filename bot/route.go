@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"strings"
 
 	"firn/bot/config"
 	"firn/bot/parse"
@@ -38,8 +37,6 @@ func (b *Bot) ahead(ctx context.Context, req parse.Request, m Message) (r reply.
 	return r, nil
 }
 
-const routeExample = "route min 11600 XKLD -25"
-
 // coldLayer is how much colder than standard the strict rule begins to look at
 // altitudes over mountains (AFMAN 11-202V3, from memory, low confidence).
 const coldLayer engine.CelsiusDelta = -10
@@ -48,42 +45,24 @@ const coldLayer engine.CelsiusDelta = -10
 // nearest altimeter setting source (ICAO Doc 8168 Vol III, from memory), the
 // height the one above it.
 func (b *Bot) route(ctx context.Context, req parse.Request, m Message) (reply.Reply, *parse.Problem, error) {
-	text, outside, hasOutside, problem := b.outsideAir(req.Rest)
-	if problem != nil {
-		return reply.Reply{}, problem, nil
-	}
-	words := strings.Fields(text)
-	kept := words[:0]
-	for _, w := range words {
-		switch strings.ToLower(w) {
-		case "min", "minimum", "mea", "moca", "mora":
-		default:
-			kept = append(kept, w)
-		}
-	}
-	inner, problem := b.reader.Parse(strings.Join(kept, " "))
-	if problem != nil {
-		problem.Try = "route min " + problem.Try
-		return reply.Reply{}, problem, nil
-	}
 	scene := reply.Scene{Set: b.rules, Outside: b.outside}
-	if inner.Rules != "" {
-		scene.Set = b.byID[inner.Rules]
+	if req.Rules != "" {
+		scene.Set = b.byID[req.Rules]
 	}
-	if len(inner.Altitudes) != 1 {
-		return reply.Reply{}, &parse.Problem{Word: "route", Text: "“route” takes one minimum altitude, the station whose altimeter setting is used, and its temperature.", Try: routeExample}, nil
+	if len(req.Altitudes) != 1 {
+		return reply.Reply{}, &parse.Problem{Word: "route", Text: parse.RouteNeeds, Try: parse.RouteExample}, nil
 	}
-	station, problem := b.field(inner, &scene)
+	station, problem := b.field(req, &scene)
 	if problem == nil {
-		problem = b.temperature(ctx, inner, m.At, &scene)
+		problem = b.temperature(ctx, req, m.At, &scene)
 	}
 	if problem != nil {
-		problem.Try = "route min " + problem.Try
+		problem.Try = ""
 		return reply.Reply{}, problem, nil
 	}
-	minimum := engine.Altitude(inner.Altitudes[0].Feet())
-	if inner.Altitudes[0].Height || minimum <= scene.Source {
-		return reply.Reply{}, &parse.Problem{Word: inner.Altitudes[0].Name(), Text: fmt.Sprintf("%s is not an altitude above the altimeter setting source at %.0f ft.", inner.Altitudes[0].Name(), float64(scene.Source)), Try: routeExample}, nil
+	minimum := engine.Altitude(req.Altitudes[0].Feet())
+	if req.Altitudes[0].Height || minimum <= scene.Source {
+		return reply.Reply{}, &parse.Problem{Word: req.Altitudes[0].Name(), Text: fmt.Sprintf("%s is not an altitude above the altimeter setting source at %.0f ft.", req.Altitudes[0].Name(), float64(scene.Source)), Try: parse.RouteExample}, nil
 	}
 	air := correction.Air{Temperature: scene.Temperature.C, Source: scene.Source}
 	need := engine.Feet(0)
@@ -105,8 +84,8 @@ func (b *Bot) route(ctx context.Context, req parse.Request, m Message) (reply.Re
 	true1 := atmosphere.Air(air).TrueHeight(minimum.Above(scene.Source)).Over(scene.Source)
 	out.TrueFt = math.Floor(float64(true1))
 	layer := deviation
-	if hasOutside {
-		outside = engine.Celsius(math.Floor(float64(outside)*10+1e-9) / 10)
+	if req.HasOutside {
+		outside := engine.Celsius(math.Floor(float64(req.Outside)*10+1e-9) / 10)
 		out.OutsideC = reply.Some(float64(outside))
 		at := atmosphere.TrueAltitudeFromOutside(minimum, scene.Source, atmosphere.SeaLevelPressure, outside)
 		out.TrueByOutsideFt = reply.Some(math.Floor(float64(at)))
@@ -127,26 +106,3 @@ func (b *Bot) route(ctx context.Context, req parse.Request, m Message) (reply.Re
 }
 
 func mountainous(s *config.Station) bool { return s != nil && s.Mountainous }
-
-// outsideAir takes "oat -30" out of the text.
-func (b *Bot) outsideAir(text string) (rest string, c engine.Celsius, has bool, _ *parse.Problem) {
-	words := strings.Fields(text)
-	for i, w := range words {
-		if low := strings.ToLower(w); low != "oat" && low != "outside" {
-			continue
-		}
-		if i+1 == len(words) {
-			return text, 0, false, &parse.Problem{Word: w, Text: "Which outside air temperature?", Try: "route " + strings.Join(words[:i+1], " ") + " -nn"}
-		}
-		read, problem := b.reader.Parse(words[i+1])
-		if problem == nil && !read.HasTemperature {
-			problem = &parse.Problem{Word: words[i+1], Text: words[i+1] + " is no temperature."}
-		}
-		if problem != nil {
-			problem.Try = "route " + strings.Join(words[:i+1], " ") + " -nn"
-			return text, 0, false, problem
-		}
-		return strings.Join(append(append([]string(nil), words[:i]...), words[i+2:]...), " "), read.Temperature, true, nil
-	}
-	return text, 0, false, nil
-}

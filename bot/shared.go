@@ -20,6 +20,7 @@ type Threads interface {
 type sharedThread struct {
 	Request  parse.Request `json:"request"`
 	Answered bool          `json:"answered"`
+	Question question      `json:"question"`
 	At       time.Time     `json:"at"`
 	ID       string        `json:"record,omitempty"` // of the last answer
 	Version  int           `json:"version,omitempty"`
@@ -67,6 +68,9 @@ func (t *threads) take(key threadKey, s sharedThread) {
 		return
 	}
 	t.put(key, s.Request, s.Answered, s.At)
+	if s.Question.Asked {
+		t.ask(key, s.Question, s.At)
+	}
 	t.made(key, record.Made{ID: s.ID, Version: s.Version, Line: s.Line})
 }
 
@@ -79,5 +83,5 @@ func (t *threads) given(key threadKey) (s sharedThread, has bool) {
 		return s, false
 	}
 	th := e.Value.(*thread)
-	return sharedThread{th.request, th.answered, th.at, th.record.ID, th.record.Version, th.record.Line}, true
+	return sharedThread{th.request, th.answered, th.question, th.at, th.record.ID, th.record.Version, th.record.Line}, true
 }

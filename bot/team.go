@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strings"
 
 	"firn/bot/parse"
 	"firn/bot/record"
@@ -27,12 +26,12 @@ func (b *Bot) post(ctx context.Context, req parse.Request, m Message) (reply.Rep
 	if b.ports.Book == nil || b.ports.Team == nil {
 		return b.ask(notHere(req.Verb)), nil
 	}
-	r, rest, problem, err := b.meant(ctx, req.Verb, strings.Fields(req.Rest), m)
+	r, problem, err := b.meant(ctx, req, m)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("post: %w", err)
 	}
 	if problem == nil {
-		problem = b.unpostable(r, rest)
+		problem = b.unpostable(r)
 	}
 	if problem != nil {
 		return b.ask(problem), nil
@@ -55,10 +54,8 @@ func (b *Bot) post(ctx context.Context, req parse.Request, m Message) (reply.Rep
 }
 
 // unpostable says why a record is not posted.
-func (b *Bot) unpostable(r record.Record, rest []string) *parse.Problem {
+func (b *Bot) unpostable(r record.Record) *parse.Problem {
 	switch state := b.ports.Book.State(r); {
-	case len(rest) > 0:
-		return &parse.Problem{Word: rest[0], Text: "“post” takes the name of one record, and the configuration says where to.", Try: "post " + r.ID}
 	case state == record.Replaced && r.Replaced.By != "":
 		return &parse.Problem{Word: r.ID, Text: fmt.Sprintf("%s was replaced by %s; post that one.", r.ID, r.Replaced.By), Try: "post " + r.Replaced.By}
 	case state == record.Replaced, state == record.Expired:

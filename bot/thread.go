@@ -30,6 +30,7 @@ type thread struct {
 	key      threadKey
 	request  parse.Request
 	answered bool // it was complete; else a follow-up completes it
+	question question
 	at       time.Time
 	record   record.Made // the last answer's, where there is a record
 }
@@ -42,21 +43,46 @@ func newThreads() *threads {
 	return &threads{byKey: map[threadKey]*list.Element{}, order: list.New()}
 }
 
-// get is the last request of a thread, if it is not too old at now.
-func (t *threads) get(key threadKey, now time.Time) (parse.Request, bool, bool) {
+// get is a thread, if it is not too old at now.
+func (t *threads) get(key threadKey, now time.Time) (thread, bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	e, ok := t.byKey[key]
 	if !ok {
-		return parse.Request{}, false, false
+		return thread{}, false
 	}
 	th := e.Value.(*thread)
 	if now.Sub(th.at) > threadLife {
 		t.order.Remove(e)
 		delete(t.byKey, key)
-		return parse.Request{}, false, false
+		return thread{}, false
 	}
-	return th.request, th.answered, true
+	return *th, true
+}
+
+// drop forgets a thread.
+func (t *threads) drop(key threadKey) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if e, ok := t.byKey[key]; ok {
+		t.order.Remove(e)
+		delete(t.byKey, key)
+	}
+}
+
+// ask remembers what a thread was asked. One that holds no request yet is
+// remembered for its question.
+func (t *threads) ask(key threadKey, q question, now time.Time) {
+	t.mu.Lock()
+	e, ok := t.byKey[key]
+	if ok {
+		e.Value.(*thread).question = q
+	}
+	t.mu.Unlock()
+	if !ok && key.thread != "" {
+		t.put(key, q.Scrap, false, now)
+		t.ask(key, q, now)
+	}
 }
 
 // put remembers a request. A message without a thread is not remembered.
@@ -68,7 +94,7 @@ func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Ti
 	defer t.mu.Unlock()
 	if e, ok := t.byKey[key]; ok {
 		th := e.Value.(*thread)
-		th.request, th.answered, th.at = r, answered, now
+		th.request, th.answered, th.at, th.question = r, answered, now, question{}
 		t.order.MoveToFront(e)
 		return
 	}

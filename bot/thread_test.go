@@ -19,13 +19,13 @@ func TestThreadsAreBounded(t *testing.T) {
 	if got := th.order.Len(); got != maxThreads || len(th.byKey) != maxThreads {
 		t.Errorf("%d threads in %d entries are kept, want %d", got, len(th.byKey), maxThreads)
 	}
-	if _, _, ok := th.get(key(3*maxThreads-1), now); !ok {
+	if _, ok := th.get(key(3*maxThreads-1), now); !ok {
 		t.Error("the latest thread is forgotten")
 	}
-	if _, _, ok := th.get(key(0), now); ok {
+	if _, ok := th.get(key(0), now); ok {
 		t.Error("the oldest thread is kept")
 	}
-	if _, _, ok := th.get(key(3*maxThreads-1), now.Add(threadLife+1)); ok || th.order.Len() != maxThreads-1 {
+	if _, ok := th.get(key(3*maxThreads-1), now.Add(threadLife+1)); ok || th.order.Len() != maxThreads-1 {
 		t.Error("a thread outlives its hour")
 	}
 }

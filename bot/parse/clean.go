@@ -18,7 +18,7 @@ const MaxBytes = 4096
 func clean(text string) (string, *Problem) {
 	if len(text) > MaxBytes {
 		return "", &Problem{
-			Text: fmt.Sprintf("The message is longer than %d characters; a question fits in one line.", MaxBytes),
+			Text: sayTooLong(),
 			Try:  Example,
 		}
 	}
@@ -26,7 +26,7 @@ func clean(text string) (string, *Problem) {
 		return text, nil
 	}
 	if !utf8.ValidString(text) {
-		return "", &Problem{Text: "The message holds bytes that are no text; type it again by hand.", Try: Example}
+		return "", &Problem{Text: sayBytes(), Try: Example}
 	}
 	text = dropMarkup(text)
 	var b strings.Builder
@@ -74,7 +74,7 @@ func clean(text string) (string, *Problem) {
 		}
 		return "", &Problem{
 			Word: fmt.Sprintf("%U", control),
-			Text: fmt.Sprintf("The message holds a control character (%U).", control),
+			Text: sayControl(control),
 			Try:  try,
 		}
 	}

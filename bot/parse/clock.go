@@ -73,6 +73,22 @@ func (c Clock) Instant(now, earliest time.Time, local *time.Location) time.Time 
 	}
 }
 
+// Latest is the last such time that is not after limit, as of something that
+// was observed: with a day of the month the last with that number. local is
+// the zone of the place.
+func (c Clock) Latest(limit time.Time, local *time.Location) time.Time {
+	if c.Zone == UTC {
+		local = time.UTC
+	}
+	y, m, d := limit.In(local).Date()
+	for i := 0; ; i-- {
+		t := time.Date(y, m, d+i, c.Hour, c.Minute, 0, 0, local)
+		if !t.After(limit) && (c.Day <= 0 || t.Day() == int(c.Day) || i < -62) {
+			return t
+		}
+	}
+}
+
 // String is the time as a message writes it; empty where none was said.
 func (c Clock) String() string {
 	s := ""
@@ -135,4 +151,20 @@ func clockDigits(w string) (c Clock, ok bool) {
 	c.Minute, _ = strconv.Atoi(w[2:])
 	c.Said = true
 	return c, c.Hour < 24 && c.Minute < 60
+}
+
+// meridiem reads "2" and "2:30" before am or pm.
+func meridiem(digits string, after bool) (Clock, bool) {
+	if len(digits) <= 2 {
+		digits += ":00"
+	}
+	c, ok := clockDigits(digits)
+	if !ok || c.Hour < 1 || c.Hour > 12 {
+		return Clock{}, false
+	}
+	c.Hour %= 12
+	if after {
+		c.Hour += 12
+	}
+	return c, true
 }

@@ -22,6 +22,7 @@ type item struct {
 	approach bool // names an approach, perhaps for its minimums
 	forward  bool // a colon follows: the altitude stands behind
 	fix      string
+	from     string
 	boundTo  int // of a label: item index of its altitude
 }
 

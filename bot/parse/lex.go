@@ -14,6 +14,8 @@ const (
 	sepToken   // comma, slash, semicolon, line break: parts the message
 	bindToken  // colon, equals sign: ties a label to what follows
 	doubtToken // could be read two ways
+	clockToken // a time of day
+	sightToken // the visibility behind minimums: 5460-1
 )
 
 // unit is what stands behind a number.
@@ -38,22 +40,31 @@ type token struct {
 	grouped    bool // has a thousands separator
 	pair       bool // temperature and dew point, as in a report
 	tight      bool // nothing stands between it and the token before
+	aside      bool // in round brackets
+	clock      Clock
 }
 
 // lex splits a cleaned message. lower is text in lower case.
 func lex(text, lower string) []token {
 	tokens := make([]token, 0, 16)
+	aside := false
 	emit := func(t token) {
 		if n := len(tokens); n > 0 {
 			t.tight = tokens[n-1].end == t.start
 		}
-		t.word = lower[t.start:t.end]
+		t.aside = aside
+		if t.word = lower[t.start:t.end]; t.kind == wordToken {
+			t.word = fold(t.word)
+		}
 		tokens = append(tokens, t)
 	}
 	for i := 0; i < len(text); {
 		c := text[i]
 		switch {
-		case c == ' ' || c == '(' || c == ')' || c == '[' || c == ']' || c == '{' || c == '}' || c == '!' || c == '?' || c == '>' || c == '&':
+		case c == '(' || c == ')':
+			aside = c == '('
+			i++
+		case c == ' ' || c == '[' || c == ']' || c == '{' || c == '}' || c == '!' || c == '?' || c == '>' || c == '&':
 			i++
 		case degreeUnit(text[i:]):
 			i += len("\u00b0") // "-38 °C", as the replies write it: the letter counts
@@ -69,7 +80,7 @@ func lex(text, lower string) []token {
 			i = lexSign(text, i, &tokens, emit)
 		case isDigit(c) || c == '.':
 			i = lexNumber(text, i, i, 0, emit)
-		case isLetter(c):
+		case isLetter(c) || c >= 0x80:
 			i = lexWord(text, i, emit)
 		default: // anything else is a word of its own, for the reader to refuse
 			end := i + 1
@@ -135,12 +146,20 @@ func lexSign(text string, i int, tokens *[]token, emit func(token)) int {
 	switch {
 	case isDigit(before):
 		digits := numberLength(text, i)
+		if t := &(*tokens)[len(*tokens)-1]; sign < 0 && digits == 1 && t.kind == numberToken && t.value >= 100 {
+			end := sightEnd(text, i+1)
+			emit(token{kind: sightToken, start: start, end: end})
+			return end
+		}
 		if digits >= 3 {
 			emit(token{kind: sepToken, start: start, end: i}) // 8200-7400
 			return i
 		}
 		// 8400-27: two numbers, or a number and a minus?
 		t := &(*tokens)[len(*tokens)-1]
+		if t.kind != numberToken {
+			break
+		}
 		t.kind, t.end = doubtToken, i+digits
 		t.word = strings.ToLower(text[t.start:t.end])
 		return i + digits
@@ -180,6 +199,10 @@ func digitsAt(text string, i int) int {
 // digits, the mark, three digits. A sign makes it a temperature, which has
 // none, so "-38,620" is two numbers.
 func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
+	if c, end := clockAt(text, i); end > 0 && sign == 0 {
+		emit(token{kind: clockToken, start: start, end: end, clock: c})
+		return end
+	}
 	if end, ok := pairAt(text, i); ok && sign == 0 {
 		emitPair(text, i, end, emit)
 		return end
@@ -198,8 +221,8 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 	case end < len(text) && text[end] == '.' && digitsAt(text, end+1) > 0:
 		decimals = text[end : end+1+digitsAt(text, end+1)]
 		end += len(decimals)
-	case sign != 0 && n <= 2 && end+1 < len(text) && text[end] == ',' && digitsAt(text, end+1) == 1 && !isAlnumAt(text, end+2):
-		decimals = "." + text[end+1:end+2] // -38,5
+	case n <= 2 && end+1 < len(text) && text[end] == ',' && digitsAt(text, end+1) == 1 && (sign != 0 && !isAlnumAt(text, end+2) || end+2 < len(text) && text[end+2]|0x20 == 'k'):
+		decimals = "." + text[end+1:end+2] // -38,5 and 8,2k
 		end += 2
 	}
 	if joined == "" {
@@ -209,6 +232,9 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 		}
 	}
 	t := token{kind: numberToken, start: start, sign: sign, grouped: grouped}
+	if strings.HasPrefix(text[end:], "ish") && !isAlnumAt(text, end+3) {
+		end += len("ish")
+	}
 	suffix := end
 	for suffix < len(text) && (isAlnum(text[suffix]) || text[suffix] == '\'' || text[suffix] >= 0x80) {
 		suffix++
@@ -251,7 +277,9 @@ func joins(word string, behind bool) bool {
 		switch p.meaning {
 		case roleWord, elevationWord:
 			return true
-		case heightWord, seaWord, feetWord, metreWord:
+		case lineWord:
+			return true
+		case heightWord, seaWord, feetWord, metreWord, celsiusWord, fahrenheitWord, measureUnit, clockUnit:
 			return behind
 		}
 	}
@@ -354,7 +382,7 @@ func lexWord(text string, i int, emit func(token)) int {
 		emit(token{kind: wordToken, start: i, end: end})
 		return end
 	}
-	for end < len(text) && (isAlnum(text[end]) || (text[end] == '-' || text[end] == '\'') && isLetterAt(text, end+1) && isLetter(text[end-1])) {
+	for end < len(text) && (isAlnum(text[end]) || text[end] >= 0x80 && !strings.HasPrefix(text[end:], "\u00b0") || (text[end] == '-' || text[end] == '\'') && isLetterAt(text, end+1) && isLetter(text[end-1])) {
 		if text[end] == '-' && isApproach(text[i:end]) {
 			break // vor-a
 		}
@@ -364,10 +392,88 @@ func lexWord(text string, i int, emit func(token)) int {
 	return end
 }
 
+// clockAt reads a time of day at i: 14:30, 1430z, 021430z, 1430L, 2pm; end is
+// 0 where there is none.
+func clockAt(text string, i int) (c Clock, end int) {
+	n := digitsAt(text, i)
+	j := i + n
+	switch {
+	case (n == 1 || n == 2) && j < len(text) && text[j] == ':' && digitsAt(text, j+1) == 2:
+		j += 3
+	case n == 4 || n == 6:
+		if j == len(text) || strings.IndexByte("zZlLhH", text[j]) < 0 {
+			return c, 0
+		}
+	case n == 1 || n == 2:
+		if j+1 >= len(text) || text[j+1]|0x20 != 'm' || text[j]|0x20 != 'a' && text[j]|0x20 != 'p' {
+			return c, 0
+		}
+	default:
+		return c, 0
+	}
+	digits := text[i:j]
+	switch {
+	case j+1 < len(text) && text[j+1]|0x20 == 'm' && (text[j]|0x20 == 'a' || text[j]|0x20 == 'p') && n <= 2:
+		if c, ok := meridiem(digits, text[j]|0x20 == 'p'); ok && !isAlnumAt(text, j+2) {
+			return c, j + 2
+		}
+		return Clock{}, 0
+	case j < len(text) && strings.IndexByte("zZ", text[j]) >= 0:
+		c.Zone = UTC
+		j++
+	case j < len(text) && strings.IndexByte("lLhH", text[j]) >= 0:
+		j++
+	}
+	if isAlnumAt(text, j) {
+		return Clock{}, 0
+	}
+	zone := c.Zone
+	c, ok := clockDigits(digits)
+	c.Zone = zone
+	if !ok {
+		return Clock{}, 0
+	}
+	return c, j
+}
+
+// sightEnd is where the visibility ends whose first digit stands before i:
+// 1, 1/2, 1 1/2.
+func sightEnd(text string, i int) int {
+	fraction := func(i int) int {
+		if i+1 < len(text) && text[i] == '/' && digitsAt(text, i+1) == 1 && !isAlnumAt(text, i+2) {
+			return i + 2
+		}
+		return i
+	}
+	if end := fraction(i); end > i {
+		return end
+	}
+	if i+1 < len(text) && text[i] == ' ' && digitsAt(text, i+1) == 1 {
+		if end := fraction(i + 2); end > i+2 {
+			return end
+		}
+	}
+	return i
+}
+
+// fold takes the accents from the letters that people type with and without.
+func fold(w string) string {
+	for i := range len(w) {
+		if w[i] >= 0x80 {
+			return accents.Replace(w)
+		}
+	}
+	return w
+}
+
+var accents = strings.NewReplacer("á", "a", "à", "a", "â", "a", "ä", "a", "å", "a", "Å", "a", "ã", "a", "ç", "c", "é", "e", "è", "e", "ê", "e", "ë", "e",
+	"í", "i", "ì", "i", "î", "i", "ï", "i", "ñ", "n", "ó", "o", "ò", "o", "ô", "o", "ö", "o", "õ", "o", "ø", "o", "Ø", "o", "ú", "u", "ù", "u", "û", "u", "ü", "u",
+	"ß", "ss", "æ", "ae", "Æ", "ae")
+
 // isApproach is true of the kinds of approach: rnp, ils, vor.
 func isApproach(word string) bool {
 	for _, p := range phrases[strings.ToLower(word)] {
-		if p.meaning == procedureWord {
+		if p.meaning == kindWord {
 			return true
 		}
 	}

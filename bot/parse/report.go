@@ -2,7 +2,6 @@ package parse
 
 import (
 	"errors"
-	"fmt"
 	"strings"
 
 	"firn/engine/wxreport"
@@ -22,16 +21,16 @@ func cutReport(s string) (m wxreport.Metar, rest string, found bool, p *Problem)
 	}
 	end := reportEnd(s, start)
 	if _, again := findReport(s[end:]); again != noReport {
-		return m, s, false, &Problem{Text: "There is more than one report in the message; paste one.", Try: strings.Join(strings.Fields(s[start:end]), " ")}
+		return m, s, false, &Problem{Text: sayTwoReports()}
 	}
 	m, left, err := wxreport.ParseMetar(s[start:end])
 	if err == nil && !wxreport.LooksLikeMetar(s[start:end]) {
 		return m, s, false, aForecast("")
 	}
 	if err != nil {
-		p := &Problem{Text: fmt.Sprintf("The pasted report could not be read: %v.", err), Try: Example}
+		p := &Problem{Text: sayReportUnread(err.Error())}
 		if e, ok := errors.AsType[*wxreport.Error](err); ok {
-			p.Word, p.Text = abbreviate(e.Word), fmt.Sprintf("The pasted report could not be read: %s.", strings.ReplaceAll(e.Text, e.Word, abbreviate(e.Word)))
+			p.Word, p.Text = abbreviate(e.Word), sayReportUnread(strings.ReplaceAll(e.Text, e.Word, abbreviate(e.Word)))
 		}
 		return m, s, false, p
 	}
@@ -51,8 +50,7 @@ func cutReport(s string) (m wxreport.Metar, rest string, found bool, p *Problem)
 func aForecast(word string) *Problem {
 	return &Problem{
 		Word: word,
-		Text: "A TAF is a forecast: type the temperature that you plan with, and correct again for the one reported on arrival.",
-		Try:  Example,
+		Text: sayForecast(),
 	}
 }
 
@@ -84,9 +82,9 @@ func findReport(s string) (start int, kind reportKind) {
 		switch {
 		case strings.EqualFold(word, "TAF"):
 			return at, forecast
-		case strings.EqualFold(word, "METAR") || strings.EqualFold(word, "SPECI"):
+		case (strings.EqualFold(word, "METAR") || strings.EqualFold(word, "SPECI")) && reportBehind(s[end:], false):
 			return at, observation
-		case isReportTime(word) && reportBehind(s[end:]):
+		case isReportTime(word) && reportBehind(s[end:], true):
 			if previous < 0 {
 				previous = at
 			}
@@ -106,16 +104,16 @@ func isReportTime(word string) bool {
 	return len(word) == 7 && digitsAt(word, 0) == 6 && word[6]|0x20 == 'z' || wxreport.IsReportTime(word)
 }
 
-// reportBehind says that a report goes on behind its time: 021430Z alone is a
-// time of arrival.
-func reportBehind(rest string) bool {
+// reportBehind says that a report goes on behind its time, or behind the word
+// METAR: 021430Z alone is a time of arrival, and "metar says M38/M42" is talk.
+func reportBehind(rest string, pairs bool) bool {
 	for _, w := range strings.FieldsFunc(rest, func(c rune) bool { return c < 0x80 && isBreak(byte(c)) }) {
 		up := strings.ToUpper(w)
 		switch up {
 		case "AUTO", "COR", "NIL", "CAVOK", "CLR", "SKC", "RMK":
 			return true
 		}
-		if end, ok := pairAt(w, 0); ok && end == len(w) || wxreport.LooksLikeMetar(w) || strings.HasSuffix(up, "KT") || strings.HasSuffix(up, "MPS") {
+		if end, ok := pairAt(w, 0); pairs && ok && end == len(w) || isReportTime(w) || wxreport.LooksLikeMetar(w) || strings.HasSuffix(up, "KT") || strings.HasSuffix(up, "MPS") || coded(strings.ToLower(w)) {
 			return true
 		}
 	}

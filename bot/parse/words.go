@@ -1,292 +1,280 @@
 package parse
 
-import "firn/engine/procedure"
+import (
+	"slices"
+	"strconv"
+	"strings"
 
-// meaning is what a known word or phrase stands for.
-type meaning uint8
-
-const (
-	noMeaning meaning = iota
-	filler            // politeness and small words
-	roleWord          // a label of an altitude
-	elevationWord
-	heightWord // above the field
-	seaWord    // above mean sea level, as every altitude is
-	feetWord
-	metreWord
-	celsiusWord
-	fahrenheitWord
-	minusWord
-	plusWord
-	temperatureWord
-	flightLevelWord
-	procedureWord // rnp, ils, ...
-	runwayWord
-	heightMinimum   // decision and minimum descent height
-	notCorrected    // departures, arrivals, assigned altitudes
-	compensatedWord // barometric guidance corrected by the avionics
-	verbWord
-	paperWord // of a card
+	"firn/bot/spelling"
 )
 
-// phrase is one or more words with one meaning.
-type phrase struct {
-	words   []string
-	meaning meaning
-	role    procedure.Role
-	label   string // as the reply shows it, where the role's own is not enough
-	verb    Verb
-}
-
-// phrases are all known words, by their first. Common crew usage; the terms
-// are those of the FAA Pilot/Controller Glossary and ICAO Doc 8168.
-var phrases = byFirstWord([]phrase{
-	{words: []string{"iaf"}, meaning: roleWord, role: procedure.InitialFix},
-	{words: []string{"initial", "approach", "fix"}, meaning: roleWord, role: procedure.InitialFix},
-	{words: []string{"initial", "fix"}, meaning: roleWord, role: procedure.InitialFix},
-	{words: []string{"initial"}, meaning: roleWord, role: procedure.InitialFix},
-	{words: []string{"if"}, meaning: roleWord, role: procedure.IntermediateFix},
-	{words: []string{"intermediate", "fix"}, meaning: roleWord, role: procedure.IntermediateFix},
-	{words: []string{"intermediate"}, meaning: roleWord, role: procedure.IntermediateFix},
-	{words: []string{"faf"}, meaning: roleWord, role: procedure.FinalFix},
-	{words: []string{"pfaf"}, meaning: roleWord, role: procedure.FinalFix},
-	{words: []string{"fap"}, meaning: roleWord, role: procedure.FinalFix},
-	{words: []string{"final", "approach", "fix"}, meaning: roleWord, role: procedure.FinalFix},
-	{words: []string{"final", "approach", "point"}, meaning: roleWord, role: procedure.FinalFix},
-	{words: []string{"final", "fix"}, meaning: roleWord, role: procedure.FinalFix},
-	{words: []string{"step"}, meaning: roleWord, role: procedure.StepDown},
-	{words: []string{"step", "down"}, meaning: roleWord, role: procedure.StepDown},
-	{words: []string{"step", "down", "fix"}, meaning: roleWord, role: procedure.StepDown},
-	{words: []string{"step", "fix"}, meaning: roleWord, role: procedure.StepDown},
-	{words: []string{"step-down"}, meaning: roleWord, role: procedure.StepDown},
-	{words: []string{"step-down", "fix"}, meaning: roleWord, role: procedure.StepDown},
-	{words: []string{"stepdown"}, meaning: roleWord, role: procedure.StepDown},
-	{words: []string{"stepdown", "fix"}, meaning: roleWord, role: procedure.StepDown},
-	{words: []string{"sdf"}, meaning: roleWord, role: procedure.StepDown},
-	{words: []string{"pt"}, meaning: roleWord, role: procedure.ProcedureTurn},
-	{words: []string{"proc", "turn"}, meaning: roleWord, role: procedure.ProcedureTurn},
-	{words: []string{"procedure", "turn"}, meaning: roleWord, role: procedure.ProcedureTurn},
-	{words: []string{"hold"}, meaning: roleWord, role: procedure.Hold},
-	{words: []string{"holding"}, meaning: roleWord, role: procedure.Hold},
-	{words: []string{"hilpt"}, meaning: roleWord, role: procedure.Hold},
-	{words: []string{"hold", "in", "lieu"}, meaning: roleWord, role: procedure.Hold},
-	{words: []string{"da"}, meaning: roleWord, role: procedure.DecisionAltitude},
-	{words: []string{"decision", "altitude"}, meaning: roleWord, role: procedure.DecisionAltitude},
-	{words: []string{"lpv"}, meaning: roleWord, role: procedure.DecisionAltitude, label: "LPV DA"},
-	{words: []string{"lpv", "da"}, meaning: roleWord, role: procedure.DecisionAltitude, label: "LPV DA"},
-	{words: []string{"mda"}, meaning: roleWord, role: procedure.MinimumDescent},
-	{words: []string{"minimum", "descent", "altitude"}, meaning: roleWord, role: procedure.MinimumDescent},
-	{words: []string{"minimums"}, meaning: roleWord, role: procedure.MinimumDescent, label: "minimums"},
-	{words: []string{"minimum"}, meaning: roleWord, role: procedure.MinimumDescent, label: "minimums"},
-	{words: []string{"minima"}, meaning: roleWord, role: procedure.MinimumDescent, label: "minimums"},
-	{words: []string{"mins"}, meaning: roleWord, role: procedure.MinimumDescent, label: "minimums"},
-	{words: []string{"ils", "da"}, meaning: roleWord, role: procedure.DecisionAltitude, label: "ILS DA"},
-	{words: []string{"loc", "mda"}, meaning: roleWord, role: procedure.MinimumDescent, label: "LOC MDA"},
-	{words: []string{"vor", "mda"}, meaning: roleWord, role: procedure.MinimumDescent, label: "VOR MDA"},
-	{words: []string{"ndb", "mda"}, meaning: roleWord, role: procedure.MinimumDescent, label: "NDB MDA"},
-	{words: []string{"lnav"}, meaning: roleWord, role: procedure.MinimumDescent, label: "LNAV MDA"},
-	{words: []string{"lnav", "mda"}, meaning: roleWord, role: procedure.MinimumDescent, label: "LNAV MDA"},
-	{words: []string{"lp"}, meaning: roleWord, role: procedure.MinimumDescent, label: "LP MDA"},
-	{words: []string{"lp", "mda"}, meaning: roleWord, role: procedure.MinimumDescent, label: "LP MDA"},
-	{words: []string{"lnav", "/", "vnav"}, meaning: roleWord, role: procedure.DecisionAltitude, label: "LNAV/VNAV DA"},
-	{words: []string{"lnav", "/", "vnav", "da"}, meaning: roleWord, role: procedure.DecisionAltitude, label: "LNAV/VNAV DA"},
-	{words: []string{"lnav-vnav"}, meaning: roleWord, role: procedure.DecisionAltitude, label: "LNAV/VNAV DA"},
-	{words: []string{"vnav"}, meaning: roleWord, role: procedure.DecisionAltitude, label: "LNAV/VNAV DA"},
-	{words: []string{"circling"}, meaning: roleWord, role: procedure.Circling},
-	{words: []string{"circle"}, meaning: roleWord, role: procedure.Circling},
-	{words: []string{"circ"}, meaning: roleWord, role: procedure.Circling},
-	{words: []string{"circling", "mda"}, meaning: roleWord, role: procedure.Circling},
-	{words: []string{"missed"}, meaning: roleWord, role: procedure.MissedHold},
-	{words: []string{"missed", "app"}, meaning: roleWord, role: procedure.MissedHold},
-	{words: []string{"missed", "appr"}, meaning: roleWord, role: procedure.MissedHold},
-	{words: []string{"missed", "approach"}, meaning: roleWord, role: procedure.MissedHold},
-	{words: []string{"missed", "hold"}, meaning: roleWord, role: procedure.MissedHold},
-	{words: []string{"missed", "approach", "hold"}, meaning: roleWord, role: procedure.MissedHold},
-	{words: []string{"missed", "holding"}, meaning: roleWord, role: procedure.MissedHold},
-	{words: []string{"mahf"}, meaning: roleWord, role: procedure.MissedHold},
-	{words: []string{"msa"}, meaning: roleWord, role: procedure.SectorAltitude},
-	{words: []string{"sector"}, meaning: roleWord, role: procedure.SectorAltitude},
-	{words: []string{"taa"}, meaning: roleWord, role: procedure.ArrivalArea},
-
-	{words: []string{"compensated"}, meaning: compensatedWord, label: "yes"},
-	{words: []string{"compensated", "yes"}, meaning: compensatedWord, label: "yes"},
-	{words: []string{"compensated", "no"}, meaning: compensatedWord, label: "no"},
-	{words: []string{"uncompensated"}, meaning: compensatedWord, label: "no"},
-	{words: []string{"not", "compensated"}, meaning: compensatedWord, label: "no"},
-
-	{words: []string{"elev"}, meaning: elevationWord},
-	{words: []string{"elevation"}, meaning: elevationWord},
-	{words: []string{"field", "elev"}, meaning: elevationWord},
-	{words: []string{"field", "elevation"}, meaning: elevationWord},
-	{words: []string{"airport", "elevation"}, meaning: elevationWord},
-	{words: []string{"msl"}, meaning: seaWord},
-	{words: []string{"amsl"}, meaning: seaWord},
-	{words: []string{"agl"}, meaning: heightWord},
-	{words: []string{"aal"}, meaning: heightWord},
-	{words: []string{"hat"}, meaning: heightWord},
-	{words: []string{"haa"}, meaning: heightWord},
-	{words: []string{"above", "field"}, meaning: heightWord},
-	{words: []string{"above", "the", "field"}, meaning: heightWord},
-	{words: []string{"above", "airport"}, meaning: heightWord},
-	{words: []string{"above", "the", "airport"}, meaning: heightWord},
-
-	{words: []string{"ft"}, meaning: feetWord},
-	{words: []string{"feet"}, meaning: feetWord},
-	{words: []string{"foot"}, meaning: feetWord},
-	{words: []string{"m"}, meaning: metreWord},
-	{words: []string{"metres"}, meaning: metreWord},
-	{words: []string{"metre"}, meaning: metreWord},
-	{words: []string{"meters"}, meaning: metreWord},
-	{words: []string{"meter"}, meaning: metreWord},
-	{words: []string{"mtr"}, meaning: metreWord},
-	{words: []string{"c"}, meaning: celsiusWord},
-	{words: []string{"celsius"}, meaning: celsiusWord},
-	{words: []string{"deg", "c"}, meaning: celsiusWord},
-	{words: []string{"degrees", "c"}, meaning: celsiusWord},
-	{words: []string{"degrees", "celsius"}, meaning: celsiusWord},
-	{words: []string{"deg"}, meaning: celsiusWord},
-	{words: []string{"degrees"}, meaning: celsiusWord},
-	{words: []string{"f"}, meaning: fahrenheitWord},
-	{words: []string{"fahrenheit"}, meaning: fahrenheitWord},
-	{words: []string{"deg", "f"}, meaning: fahrenheitWord},
-	{words: []string{"degrees", "f"}, meaning: fahrenheitWord},
-	{words: []string{"degrees", "fahrenheit"}, meaning: fahrenheitWord},
-	{words: []string{"minus"}, meaning: minusWord},
-	{words: []string{"neg"}, meaning: minusWord},
-	{words: []string{"negative"}, meaning: minusWord},
-	{words: []string{"plus"}, meaning: plusWord},
-	{words: []string{"temp"}, meaning: temperatureWord},
-	{words: []string{"temperature"}, meaning: temperatureWord},
-	{words: []string{"oat"}, meaning: temperatureWord},
-	{words: []string{"t"}, meaning: temperatureWord},
-	{words: []string{"fl"}, meaning: flightLevelWord},
-	{words: []string{"flight", "level"}, meaning: flightLevelWord},
-
-	{words: []string{"rnp"}, meaning: procedureWord},
-	{words: []string{"rnav"}, meaning: procedureWord},
-	{words: []string{"gps"}, meaning: procedureWord},
-	{words: []string{"ils"}, meaning: procedureWord},
-	{words: []string{"loc"}, meaning: procedureWord},
-	{words: []string{"lda"}, meaning: procedureWord},
-	{words: []string{"vor"}, meaning: procedureWord},
-	{words: []string{"ndb"}, meaning: procedureWord},
-	{words: []string{"tacan"}, meaning: procedureWord},
-	{words: []string{"runway"}, meaning: runwayWord},
-	{words: []string{"rwy"}, meaning: runwayWord},
-	{words: []string{"dh"}, meaning: heightMinimum, role: procedure.DecisionAltitude},
-	{words: []string{"decision", "height"}, meaning: heightMinimum, role: procedure.DecisionAltitude},
-	{words: []string{"mdh"}, meaning: heightMinimum, role: procedure.MinimumDescent},
-	{words: []string{"minimum", "descent", "height"}, meaning: heightMinimum, role: procedure.MinimumDescent},
-	{words: []string{"sid"}, meaning: notCorrected},
-	{words: []string{"departure"}, meaning: notCorrected},
-	{words: []string{"odp"}, meaning: notCorrected},
-	{words: []string{"star"}, meaning: notCorrected},
-	{words: []string{"arrival"}, meaning: notCorrected},
-	{words: []string{"assigned"}, meaning: notCorrected},
-	{words: []string{"mva"}, meaning: notCorrected},
-	{words: []string{"mia"}, meaning: notCorrected},
-
-	{words: []string{"please"}, meaning: filler},
-	{words: []string{"pls"}, meaning: filler},
-	{words: []string{"thanks"}, meaning: filler},
-	{words: []string{"hi"}, meaning: filler},
-	{words: []string{"hello"}, meaning: filler},
-	{words: []string{"hey"}, meaning: filler},
-	{words: []string{"firn"}, meaning: filler},
-	{words: []string{"correct"}, meaning: filler},
-	{words: []string{"correction"}, meaning: filler},
-	{words: []string{"corrections"}, meaning: filler},
-	{words: []string{"altitude"}, meaning: filler},
-	{words: []string{"altitudes"}, meaning: filler},
-	{words: []string{"alt"}, meaning: filler},
-	{words: []string{"alts"}, meaning: filler},
-	{words: []string{"station"}, meaning: filler},
-	{words: []string{"at"}, meaning: filler},
-	{words: []string{"for"}, meaning: filler},
-	{words: []string{"and"}, meaning: filler},
-	{words: []string{"with"}, meaning: filler},
-	{words: []string{"the"}, meaning: filler},
-	{words: []string{"is"}, meaning: filler},
-	{words: []string{"now"}, meaning: filler},
-	{words: []string{"also"}, meaning: filler},
-	{words: []string{"wx"}, meaning: filler},
-	{words: []string{"ask"}, meaning: filler},
-	{words: []string{"or", "above"}, meaning: filler}, // at or above, as most are published
-	{words: []string{"at", "or", "above"}, meaning: filler},
-	{words: []string{"what"}, meaning: filler},
-	{words: []string{"what's"}, meaning: filler},
-	{words: []string{"whats"}, meaning: filler},
-	{words: []string{"it"}, meaning: filler},
-	{words: []string{"it's"}, meaning: filler},
-	{words: []string{"its"}, meaning: filler},
-	{words: []string{"are"}, meaning: filler},
-	{words: []string{"there"}, meaning: filler},
-	{words: []string{"can"}, meaning: filler},
-	{words: []string{"you"}, meaning: filler},
-	{words: []string{"we"}, meaning: filler},
-	{words: []string{"i"}, meaning: filler},
-	{words: []string{"need"}, meaning: filler},
-	{words: []string{"give"}, meaning: filler},
-	{words: []string{"my"}, meaning: filler},
-	{words: []string{"corrected"}, meaning: filler},
-	{words: []string{"here"}, meaning: filler},
-	{words: []string{"everyone"}, meaning: filler},
-
-	{words: []string{"why"}, meaning: verbWord, verb: Why},
-	{words: []string{"picture"}, meaning: verbWord, verb: Picture},
-	{words: []string{"card"}, meaning: verbWord, verb: Card},
-	{words: []string{"post"}, meaning: verbWord, verb: Post},
-	{words: []string{"a5"}, meaning: paperWord, label: "a5"},
-	{words: []string{"letter"}, meaning: paperWord, label: "half-letter"},
-	{words: []string{"half-letter"}, meaning: paperWord, label: "half-letter"},
-	{words: []string{"half", "letter"}, meaning: paperWord, label: "half-letter"},
-	{words: []string{"help"}, meaning: verbWord, verb: Help},
-	{words: []string{"rules"}, meaning: verbWord, verb: Rules},
-	{words: []string{"check"}, meaning: verbWord, verb: Check},
-	{words: []string{"withdraw"}, meaning: verbWord, verb: Withdraw},
-	{words: []string{"recompute"}, meaning: verbWord, verb: Recompute},
-	{words: []string{"watch"}, meaning: verbWord, verb: Watch},
-	{words: []string{"obs"}, meaning: verbWord, verb: Observe},
-	{words: []string{"ack"}, meaning: verbWord, verb: Acknowledge},
-	{words: []string{"acknowledge"}, meaning: verbWord, verb: Acknowledge},
-	{words: []string{"snooze"}, meaning: verbWord, verb: Snooze},
-	{words: []string{"log"}, meaning: verbWord, verb: Log},
-	{words: []string{"brief"}, meaning: verbWord, verb: Brief},
-	{words: []string{"route"}, meaning: verbWord, verb: Route},
-	{words: []string{"add"}, meaning: verbWord, verb: Add},
-	{words: []string{"remove"}, meaning: verbWord, verb: Remove},
-	{words: []string{"drop"}, meaning: verbWord, verb: Remove},
-	{words: []string{"same"}, meaning: verbWord, verb: Same},
-})
-
-func byFirstWord(list []phrase) map[string][]phrase {
-	m := make(map[string][]phrase, len(list))
-	for _, p := range list {
-		m[p.words[0]] = append(m[p.words[0]], p)
+// otherWord reads what is in no table: a station, a rule set, the name of a
+// record, a number in words, an approach without its spaces, a fix, or a word
+// that is not understood.
+func (rd *reading) otherWord(i int) int {
+	t := rd.tokens[i]
+	if next := rd.station(i); next > 0 {
+		return next
 	}
-	return m
+	if slices.Contains(rd.rules, t.word) {
+		rd.req.Rules = t.word
+		rd.apart(i)
+		return i + 1
+	}
+	if next := rd.recordName(i); next > 0 {
+		return next
+	}
+	if next := rd.numberWords(i); next > 0 {
+		return next
+	}
+	if n, ok := fused(t.word); ok && !rd.behindLabel() {
+		next := i + 1
+		if n.runway == "" || n.letter == "" {
+			next = max(next, rd.nameFrom(next, &n))
+		}
+		rd.named1(i, next, n)
+		return next
+	}
+	if rest, ok := strings.CutPrefix(t.word, "fl"); ok && rest != "" && digitsAt(rest, 0) == len(rest) {
+		rd.flightLevel(i, i)
+		return i + 1
+	}
+	if coded(t.word) {
+		rd.notUsed(i, i)
+		rd.apart(i)
+		return i + 1
+	}
+	if digits := slippedFigure(t.word); digits != "" {
+		rd.refuse(t.start, &Problem{Word: rd.typed(i, i), Text: sayFigureSlip(rd.typed(i, i), digits), Try: rd.instead(i, i, digits)})
+		rd.lost(i, true)
+		return i + 1
+	}
+	if rd.isFix(i) {
+		rd.item(item{kind: fixItem, token: i, fix: strings.ToUpper(t.word)})
+		return i + 1
+	}
+	return rd.unknown(i)
 }
 
-// match finds the longest known phrase that begins at tokens[i].
-func match(tokens []token, i int) (phrase, int) {
-	var best phrase
-	n := 0
-	for _, p := range phrases[tokens[i].word] {
-		if len(p.words) > n && begins(tokens[i:], p.words) {
-			best, n = p, len(p.words)
+// station reads a station's ident or name, also with 's behind it.
+func (rd *reading) station(i int) int {
+	t := rd.tokens[i]
+	raw := rd.text[t.start:t.end]
+	ident, ok := rd.places.Place(raw)
+	if !ok {
+		for _, behind := range []string{"'s", "s'"} {
+			if cut, has := strings.CutSuffix(t.word, behind); has && !ok {
+				ident, ok = rd.places.Place(cut)
+			}
 		}
 	}
-	return best, n
+	if !ok && raw != t.word {
+		ident, ok = rd.places.Place(t.word)
+	}
+	if !ok {
+		return 0
+	}
+	if rd.not { // "not XKLD"
+		rd.not, rd.req.Instead = false, true
+		return i + 1
+	}
+	stop := Stop{Station: ident, Alternate: rd.alternate}
+	rd.alternate = false
+	if len(rd.stops) == 0 && len(rd.clocks) > 0 { // "1430z XKLD"
+		stop.At = rd.clocks[len(rd.clocks)-1].Clock
+	}
+	if len(rd.stops) == 0 {
+		stop.Procedure = rd.req.Procedure
+	}
+	if have := rd.req.Station; have != "" && have != ident {
+		if !rd.hasVerb || rd.lead != Brief {
+			rd.twoStations = true
+		}
+	} else {
+		rd.req.Station = ident
+	}
+	if n := len(rd.stops); n == 0 || rd.stops[n-1].Station != ident {
+		rd.stops = append(rd.stops, stop)
+	}
+	rd.apart(i)
+	return i + 1
 }
 
-func begins(tokens []token, words []string) bool {
-	if len(tokens) < len(words) {
+// recordName takes the name of a record, where a verb takes one.
+func (rd *reading) recordName(i int) int {
+	if rd.named == nil || !rd.hasVerb {
+		return 0
+	}
+	switch rd.lead {
+	case Card, Check, Withdraw, Recompute, Log, Post:
+	default:
+		return 0
+	}
+	words := strings.Fields(rd.text[rd.tokens[i].start:])
+	words = words[:min(len(words), 3)]
+	for k := range words {
+		words[k] = strings.Trim(words[k], ",;:.")
+	}
+	name, n, ok := rd.named(words)
+	if !ok {
+		return 0
+	}
+	if rd.req.Record != "" && rd.req.Record != name {
+		return 0
+	}
+	rd.req.Record = name
+	rd.apart(i)
+	end := rd.tokens[i].start
+	for ; n > 0; n-- {
+		for i < len(rd.tokens) && (rd.tokens[i].start == end || rd.tokens[i].tight) {
+			end = rd.tokens[i].end
+			i++
+		}
+		if i < len(rd.tokens) {
+			end = rd.tokens[i].start
+		}
+	}
+	return i
+}
+
+// numberWords reads figures that are written in words.
+func (rd *reading) numberWords(i int) int {
+	var room [longestRun]numeral
+	run := numeralsAt(rd.tokens, i, room[:0])
+	if len(run) < 2 {
+		return 0
+	}
+	next := run[len(run)-1].next
+	if v, ok := digits(run); ok && len(run) == 4 && rd.means(next) == zoneWord {
+		if c, ok := clockDigits(strconv.Itoa(10000 + v)[1:]); ok {
+			return rd.clock(i, c, next)
+		}
+	}
+	if v, ok := pair(run); ok && len(run) == 2 { // thirty eight
+		return rd.spelled(i, next, float64(v), 0)
+	}
+	if v, ok := digits(run); ok && len(run) == 2 {
+		return rd.spelled(i, next, float64(v), 0)
+	}
+	values, ok := partNumbers(run)
+	if !ok {
+		word := rd.typed(i, next-1)
+		rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(word), Text: sayNumberWords(abbreviate(word))})
+		rd.lost(i, true)
+		return next
+	}
+	for _, v := range values[:len(values)-1] {
+		rd.spelled(i, v.next, float64(v.value), 0)
+		i = v.next
+	}
+	return rd.spelled(i, next, float64(values[len(values)-1].value), 0)
+}
+
+// slippedFigure is a figure that was typed with letters for digits: 82oo.
+func slippedFigure(w string) string {
+	if len(w) < 2 || len(w) > 6 || !isDigit(w[0]) {
+		return ""
+	}
+	out := strings.NewReplacer("o", "0", "l", "1", "i", "1").Replace(w)
+	if digitsAt(out, 0) != len(out) {
+		return ""
+	}
+	return out
+}
+
+// isFix says that an unknown word names a fix: the station's procedures have
+// it, it stands directly behind a label, or it has five capital letters and
+// stands beside one.
+func (rd *reading) isFix(i int) bool {
+	t := rd.tokens[i]
+	n := len(rd.items)
+	behind := n > 0 && rd.items[n-1].kind == labelItem && !rd.items[n-1].elev
+	if behind && len(t.word) <= 5 && len(t.word) >= 2 && letters(t.word) && nearWord(t.word) == "" {
+		return true
+	}
+	if !fixLike(t.word) {
 		return false
 	}
-	for i, w := range words {
-		if tokens[i].word != w || w == "/" && !tokens[i].tight {
-			return false
+	if rd.fixes != nil && rd.req.Station != "" && rd.fixes(rd.req.Station, strings.ToUpper(t.word)) {
+		return true
+	}
+	raw := rd.text[t.start:t.end]
+	return len(t.word) == 5 && raw == strings.ToUpper(raw) && nearWord(t.word) == "" && (rd.means(i+1) == roleWord || i+2 < len(rd.tokens) && rd.tokens[i+1].kind == bindToken && rd.means(i+2) == roleWord || n > 0 && rd.items[n-1].kind == numberItem || rd.numberAt(i+1) && rd.tokens[i+1].sign == 0)
+}
+
+// behindLabel says that a label, or a fix, waits for its altitude: the word
+// may then be a fix of its own.
+func (rd *reading) behindLabel() bool {
+	n := len(rd.items)
+	return n > 0 && (rd.items[n-1].kind == labelItem || rd.items[n-1].kind == fixItem)
+}
+
+// unknown keeps a word that is not understood; decide says what becomes of it.
+func (rd *reading) unknown(i int) int {
+	rd.unread = append(rd.unread, unread{i, len(rd.items)})
+	rd.apart(i)
+	return i + max(rd.tags[i].n, 1)
+}
+
+// nearWord finds the label or command that a word is one slip away from, or
+// the beginning of. It offers nothing that would change one short label into
+// another: MEA is no slip for MDA.
+func nearWord(word string) string {
+	if len(word) < 3 {
+		return ""
+	}
+	best, bestFar := "", 2
+	for known, list := range phrases {
+		if len(known) < 3 || known == word || !offered(list) {
+			continue
+		}
+		far := spelling.Distance(word, known, 1)
+		switch {
+		case strings.HasPrefix(known, word):
+			far = 0
+		case far == 1 && len(known) == len(word) && len(word) < 5 && !swapped(word, known):
+			continue
+		}
+		if far < bestFar || far == bestFar && far < 2 && (len(known) < len(best) || len(known) == len(best) && known < best) {
+			best, bestFar = known, far
 		}
 	}
-	return true
+	return best
+}
+
+// offered says that a word stands for something on its own.
+func offered(list []phrase) bool {
+	for _, p := range list {
+		if len(p.words) > 1 {
+			continue
+		}
+		switch p.meaning {
+		case roleWord, lineWord, elevationWord, heightWord, minusWord, verbWord:
+			return true
+		}
+	}
+	return false
+}
+
+// swapped says that two words of the same length have the same letters.
+func swapped(a, b string) bool {
+	x, y := []byte(a), []byte(b)
+	slices.Sort(x)
+	slices.Sort(y)
+	return string(x) == string(y)
+}
+
+// likeIdent is the shape of a station's ident.
+func likeIdent(w string) bool {
+	if len(w) < 3 || len(w) > 5 {
+		return false
+	}
+	letter := false
+	for i := 0; i < len(w); i++ {
+		if !isAlnum(w[i]) {
+			return false
+		}
+		letter = letter || isLetter(w[i])
+	}
+	return letter
 }

@@ -10,6 +10,7 @@ import (
 	"log/slog"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"golang.org/x/term"
@@ -74,7 +75,7 @@ func (c *askCommand) lines(ctx context.Context, h host, b *bot.Bot, now func() t
 		if err != nil && !errors.Is(err, io.EOF) {
 			return fmt.Errorf("read a message: %w", err)
 		}
-		r, err := b.Handle(ctx, bot.Message{Surface: "console", Text: text, At: now(), Direct: true, Duty: true})
+		r, err := b.Handle(ctx, lineMessage(text, now()))
 		if err != nil {
 			return err
 		}
@@ -101,6 +102,24 @@ func (c *askCommand) lines(ctx context.Context, h host, b *bot.Bot, now func() t
 		return errNeedsFixing
 	}
 	return nil
+}
+
+// lineMessage is a line of "-": a message, or a JSON object with the message,
+// its thread and who wrote it. Lines of one thread follow one another.
+func lineMessage(line string, at time.Time) bot.Message {
+	m := bot.Message{Surface: "console", Text: line, At: at, Direct: true, Duty: true}
+	if !strings.HasPrefix(line, "{") {
+		return m
+	}
+	var o struct {
+		Text   *string `json:"text"`
+		Thread string  `json:"thread"`
+		User   string  `json:"user"`
+	}
+	if json.Unmarshal([]byte(line), &o) == nil && o.Text != nil {
+		m.Text, m.Thread, m.User = *o.Text, o.Thread, o.User
+	}
+	return m
 }
 
 // alone has what may be asked next ask the whole of it: the next command knows

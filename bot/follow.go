@@ -1,0 +1,240 @@
+package bot
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"firn/bot/parse"
+	"firn/bot/reply"
+)
+
+// question is what a thread was asked last: the line that a "yes" takes, and
+// what was typed, where it waits for more than the thread's request does.
+type question struct {
+	Asked  bool          `json:"asked,omitempty"`
+	Offer  string        `json:"offer,omitempty"`
+	Scrap  parse.Request `json:"scrap"`
+	Word   string        `json:"word,omitempty"`
+	Text   string        `json:"text,omitempty"`
+	Either bool          `json:"either,omitempty"`
+}
+
+// settle fills what the question waits for: "minus" behind "38" in a scrap.
+func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Request, *parse.Problem) {
+	if !q.Asked {
+		return req, problem
+	}
+	if q.Scrap.Verb == parse.Brief && req.At.Said && req.Station == "" && req.Verb == parse.Correct {
+		timed, p := q.Scrap.Timed(req.At)
+		return timed, p
+	}
+	signed, ok := q.Scrap.Signed(req.Sign)
+	if !ok {
+		return req, problem
+	}
+	if len(signed.Open) > 0 {
+		return signed, &signed.Open[0]
+	}
+	return signed, nil
+}
+
+// question asks, and remembers what was asked: the next message may answer it.
+func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p *parse.Problem, m Message) reply.Reply {
+	r := b.ask(p)
+	if r.Problem != nil && !b.offers(ctx, r.Problem.Try, m) {
+		r.Problem.Try = ""
+	}
+	if r.Problem != nil {
+		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either}, m.At)
+	}
+	return r
+}
+
+// offers says that a line would be answered as it stands.
+func (b *Bot) offers(ctx context.Context, line string, m Message) bool {
+	if line == "" {
+		return true
+	}
+	req, problem := b.reader.Parse(line)
+	if problem != nil {
+		return false
+	}
+	if req.Verb != parse.Correct && !req.Verb.Shows() || req.Verb == parse.Picture && req.Kind == pictureDay {
+		return true
+	}
+	_, problem, err := b.answer(ctx, req, m.At, "")
+	return err != nil || problem == nil
+}
+
+// talk answers what is about the thread itself: thanks, a yes, a no, "forget
+// that", "say again", and with nothing kept here a recomputation.
+func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message) (r reply.Reply, done bool, err error) {
+	key := threadKey{m.Surface, m.Thread}
+	switch req.Verb {
+	case parse.Note, parse.No:
+		return note(), true, nil
+	case parse.Forget:
+		b.threads.drop(key)
+		return note(), true, nil
+	case parse.Yes:
+		q := th.question
+		switch {
+		case !q.Asked:
+			return note(), true, nil
+		case q.Offer == "" || q.Either:
+			return reply.Ask(reply.Problem{Word: q.Word, Text: q.Text, Try: q.Offer}), true, nil
+		}
+		m.Text = q.Offer
+		r, err = b.Handle(ctx, m)
+		return r, true, err
+	case parse.Repeat:
+		if !th.answered {
+			return note(), true, nil
+		}
+	case parse.Recompute:
+		if b.ports.Book != nil || !th.answered || req.Record != "" {
+			return r, false, nil
+		}
+		th.request.HasTemperature, th.request.HasReport = false, false
+	default:
+		return r, false, nil
+	}
+	again := th.request
+	again.Verb = parse.Correct
+	r, err = b.work(ctx, again, m, key, "", nil)
+	return r, true, err
+}
+
+// note is the reply to what needs none.
+func note() reply.Reply { return reply.Reply{Kind: reply.KindNote} }
+
+// follows says whether next is read with the request before it. A message
+// that is complete stands alone.
+func follows(earlier, next parse.Request, answered bool) bool {
+	switch next.Verb {
+	case parse.Add, parse.Remove, parse.Same:
+		return true
+	case parse.Why, parse.Picture, parse.Card:
+		if next.Station == "" && !next.HasElevation && !next.HasTemperature && (len(next.Altitudes) == 0 || next.Verb == parse.Why && bareFigures(next)) {
+			return true
+		}
+	case parse.Correct:
+	default:
+		return false
+	}
+	if next.Complete() {
+		return false
+	}
+	if next.Station == "" && !next.HasElevation && !next.Elsewhere {
+		return next.HasTemperature || len(next.Altitudes) > 0 || len(next.Gone) > 0 || next.Rules != "" || next.Procedure != "" ||
+			next.Compensated != "" || next.Latest || next.SBAS != "" || next.Minima != "" || next.Way.Kind != parse.Unsaid
+	}
+	missing := earlier.Station == "" && !earlier.HasElevation
+	if !answered && missing || next.Instead && next.Station != "" {
+		return true
+	}
+	// "XKLD -41" behind an answer for XKLD: the same altitudes, colder.
+	return next.Station == earlier.Station && next.Station != "" && (next.HasTemperature || next.Rules != "" || next.Latest)
+}
+
+// bareFigures says that no altitude of a request has a label.
+func bareFigures(r parse.Request) bool {
+	return !slices.ContainsFunc(r.Altitudes, func(a parse.Altitude) bool { return a.Role != 0 })
+}
+
+// explained is "why 790" without its figures: they are of the answer, and its
+// altitudes are not asked for anew.
+func explained(earlier, next parse.Request, answered bool) parse.Request {
+	if next.Verb == parse.Why && answered && len(earlier.Altitudes)+len(earlier.Procedure) > 0 && !next.HasTemperature {
+		for _, a := range append(slices.Clone(next.Altitudes), next.Gone...) {
+			next.NotUsed = append(next.NotUsed, figure(a))
+		}
+		next.Altitudes, next.Gone = nil, nil
+	}
+	return next
+}
+
+// slip says that next, which needs fixing, is a try to follow up an earlier
+// request: that one waits for the next try. What stands alone, or names a
+// station that is not known, is a request of its own.
+func slip(earlier, next parse.Request, answered bool) bool {
+	if next.Elsewhere {
+		return false
+	}
+	if next.Verb == parse.Correct && len(next.Altitudes) == 0 && !next.HasTemperature && next.Procedure == "" &&
+		(next.Station == "" || next.Station == earlier.Station) && !next.HasElevation {
+		return true // nothing in it that the earlier has not
+	}
+	return answered && follows(earlier, next, answered)
+}
+
+// unclear asks where a follow-up could change the earlier altitudes in more
+// than one way.
+func unclear(earlier, next parse.Request, answered bool) *parse.Problem {
+	if !answered {
+		return nil
+	}
+	if word, names := earlier.Unclear(next); word != "" && next.Procedure == "" {
+		return &parse.Problem{Word: word, Text: parse.WhichIsIt(word, names), Either: true}
+	}
+	if label, have, other := earlier.Second(next); label != "" {
+		return &parse.Problem{Word: other, Text: parse.TwoOf(label, have, other), Either: true}
+	}
+	return nil
+}
+
+// left is what still needs fixing when next has been read with the earlier
+// request: a word that it did not settle, nothing to remove, units that do
+// not go together.
+func left(earlier, next, merged parse.Request) *parse.Problem {
+	switch {
+	case len(merged.Open) > 0:
+		p := merged.Open[0]
+		p.Try = ""
+		if merged.HasTemperature {
+			p.Try = merged.Line()
+		}
+		return &p
+	case next.Verb == parse.Add && len(next.Altitudes) == 0:
+		return &parse.Problem{Word: "add", Text: "“add” needs an altitude behind it."}
+	case next.Verb == parse.Remove && len(next.Gone) == 0:
+		p := &parse.Problem{Word: "remove", Text: "“remove” needs one of the altitudes behind it."}
+		if n := len(earlier.Altitudes); n > 0 {
+			p.Try = "remove " + figure(earlier.Altitudes[n-1])
+		}
+		return p
+	}
+	if gone, missing := earlier.Missing(next); missing {
+		return &parse.Problem{Word: gone.Name(), Text: fmt.Sprintf("%s is not among the altitudes here.", gone.Name())}
+	}
+	return merged.MixedUnits()
+}
+
+// carried says what a follow-up took from the message before it.
+func carried(earlier, next, merged parse.Request) string {
+	var taken []string
+	if next.Station == "" && !next.HasElevation && merged.Station != "" {
+		taken = append(taken, "station "+merged.Station)
+	}
+	if !next.HasElevation && merged.HasElevation {
+		taken = append(taken, "the elevation")
+	}
+	if !next.HasTemperature && merged.HasTemperature {
+		t := "temperature " + merged.TemperatureWord()
+		if merged.Station != earlier.Station {
+			if earlier.Station != "" {
+				t += " (typed for " + earlier.Station + ")"
+			}
+		}
+		taken = append(taken, t)
+	}
+	if len(next.Altitudes) == 0 && len(merged.Altitudes) > 0 {
+		taken = append(taken, "the altitudes")
+	}
+	if len(taken) == 0 {
+		return ""
+	}
+	return "From your message before: " + strings.Join(taken, ", ") + "."
+}

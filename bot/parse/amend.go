@@ -1,0 +1,261 @@
+package parse
+
+import (
+	"slices"
+	"strings"
+
+	"firn/engine"
+	"firn/engine/procedure"
+)
+
+// Complete says that the request stands alone: it has a place, and altitudes
+// or a procedure, and says of itself that it is no change of another.
+func (r Request) Complete() bool {
+	return (r.Verb == Correct || r.Verb.Shows()) && (r.Station != "" || r.HasElevation || r.Elsewhere) &&
+		(len(r.Altitudes) > 0 || r.Procedure != "")
+}
+
+// Signed gives a temperature whose sign was forgotten the sign of a follow-up:
+// "minus" behind "38". ok is false where nothing waits for one.
+func (r Request) Signed(sign int8) (_ Request, ok bool) {
+	if r.Unsigned == 0 || r.HasTemperature || sign == 0 {
+		return r, false
+	}
+	v := r.Unsigned * float64(sign)
+	r.Temperature, r.HasTemperature, r.InFahrenheit = engine.Celsius(v), true, r.UnsignedF
+	if r.UnsignedF {
+		r.Fahrenheit = engine.Fahrenheit(v)
+		r.Temperature = r.Fahrenheit.Celsius()
+	}
+	r.Unsigned = 0
+	return r, r.Temperature >= coldest && r.Temperature <= hottest
+}
+
+// Amend reads next as a follow-up of r. done says that r had been answered:
+// bare altitudes then ask anew with the same station and temperature, while
+// before that they complete it.
+func (r Request) Amend(next Request, done bool) Request {
+	out := r
+	out.Altitudes = slices.Clone(r.Altitudes)
+	out.Verb, out.Kind = Correct, next.Kind
+	if next.Verb.Shows() {
+		out.Verb = next.Verb
+	}
+	out.Gone, out.Also, out.Instead, out.NotUsed = nil, false, false, next.NotUsed
+	out.amendPlace(next)
+	out.amendTemperature(next)
+	out.Elsewhere = false
+	out.Open = slices.Clone(r.Open)
+	if len(next.Altitudes) > 0 && len(out.Open) > 0 {
+		out.Open = out.Open[1:] // it stands for what was asked about
+	}
+	if out.Open = append(out.Open, next.Open...); len(out.Open) == 0 {
+		out.Open = nil
+	}
+	out.amendChoices(next, done)
+	out.amendAltitudes(next, done)
+	return out
+}
+
+func (r *Request) amendPlace(next Request) {
+	if next.Station != "" && next.Station != r.Station {
+		r.Station = next.Station
+		r.HasElevation = false
+		// A report's temperature belongs to its own station.
+		if r.HasReport {
+			r.HasReport, r.HasTemperature = false, false
+		}
+	}
+	if next.HasElevation {
+		r.Elevation, r.HasElevation = next.Elevation, true
+		if next.Station == "" {
+			r.Station = ""
+		}
+	}
+}
+
+func (r *Request) amendTemperature(next Request) {
+	switch {
+	case next.HasTemperature:
+		r.Temperature, r.HasTemperature = next.Temperature, true
+		r.Fahrenheit, r.InFahrenheit = next.Fahrenheit, next.InFahrenheit
+		r.Report, r.HasReport = next.Report, next.HasReport
+		r.Unsigned = 0
+	case next.Latest:
+		r.HasTemperature, r.HasReport, r.InFahrenheit, r.Unsigned = false, false, false, 0
+	}
+	r.Latest = false
+}
+
+func (r *Request) amendChoices(next Request, done bool) {
+	if next.Rules != "" {
+		r.Rules = next.Rules
+	}
+	if next.Procedure != "" {
+		name := next.Procedure
+		if len(name) == 1 && r.Procedure != "" {
+			name = withLetter(r.Procedure, name)
+		}
+		if done && name != r.Procedure {
+			r.Altitudes = r.Altitudes[:0] // those of another approach
+			r.Minima, r.Way = "", Way{}
+		}
+		r.Procedure = name
+	}
+	if next.Compensated != "" {
+		r.Compensated = next.Compensated
+	}
+	if next.SBAS != "" {
+		r.SBAS = next.SBAS
+	}
+	if next.Minima != "" {
+		r.Minima = next.Minima
+	}
+	if next.Way.Kind != Unsaid {
+		r.Way = next.Way
+	}
+}
+
+// withLetter is the name of an approach with this letter in place of its own.
+func withLetter(name, letter string) string {
+	words := strings.Fields(name)
+	words = slices.DeleteFunc(words, func(w string) bool { return len(w) == 1 && isLetter(w[0]) })
+	at := len(words)
+	if at > 0 && isDigit(words[at-1][0]) {
+		at--
+	}
+	return strings.Join(slices.Insert(words, at, letter), " ")
+}
+
+func (r *Request) amendAltitudes(next Request, done bool) {
+	also := next.Also || next.Verb == Add
+	if len(next.Gone) > 0 {
+		if len(next.Gone) == 1 && len(next.Altitudes) == 1 {
+			r.Altitudes = exchange(r.Altitudes, next.Gone[0], next.Altitudes[0])
+			return
+		}
+		r.Altitudes = without(r.Altitudes, next.Gone)
+		also = true
+	}
+	if len(next.Altitudes) == 0 {
+		return
+	}
+	if next.Instead && len(r.Altitudes) == 1 && len(next.Altitudes) == 1 && next.Altitudes[0].Role == procedure.NoRole {
+		r.Altitudes = exchange(r.Altitudes, r.Altitudes[0], next.Altitudes[0])
+		return
+	}
+	if done && bare(next.Altitudes) && !also {
+		r.Altitudes = append(r.Altitudes[:0], next.Altitudes...)
+		return
+	}
+	for _, a := range next.Altitudes {
+		r.Altitudes = replaceOrAdd(r.Altitudes, a, also)
+	}
+}
+
+// bare says that none of these has a label.
+func bare(list []Altitude) bool {
+	return !slices.ContainsFunc(list, func(a Altitude) bool { return a.Role != procedure.NoRole })
+}
+
+// Unclear says which of the earlier altitudes a bare one could stand for,
+// where labels would be lost if it asked anew: "its 8000" behind a FAF and a
+// DA. Empty: it is clear.
+func (r Request) Unclear(next Request) (word string, names []string) {
+	if next.Also || next.Verb == Add || len(next.Gone) > 0 || !bare(next.Altitudes) || len(next.Altitudes) == 0 || next.Station != "" || bare(r.Altitudes) {
+		return "", nil
+	}
+	if next.Instead && len(r.Altitudes) == 1 {
+		return "", nil
+	}
+	for _, have := range r.Altitudes {
+		names = append(names, have.Name())
+	}
+	return next.Altitudes[0].figure(), names
+}
+
+// Second is the label of which next gives another altitude beside the one
+// that is there, with both figures; empty where there is none. A step-down fix
+// is one of several.
+func (r Request) Second(next Request) (label, have, other string) {
+	if !next.Also && next.Verb != Add {
+		return "", "", ""
+	}
+	for _, a := range next.Altitudes {
+		for _, h := range r.Altitudes {
+			if a.Role != procedure.NoRole && a.Role != procedure.StepDown && a.Role != procedure.InitialFix && a.Role == h.Role && a.Label == h.Label && !a.same(h) {
+				return a.Name(), h.figure(), a.figure()
+			}
+		}
+	}
+	return "", "", ""
+}
+
+// replaceOrAdd amends the altitude with the same label, where there is just
+// one such, or labels the unlabelled one of the same figure; a step-down fix
+// or one more unlabelled altitude is added. What is there is not added again.
+func replaceOrAdd(list []Altitude, a Altitude, add bool) []Altitude {
+	at, n := -1, 0
+	for i, have := range list {
+		if have.same(a) && (have.Role == procedure.NoRole && a.Role != procedure.NoRole) {
+			list[i] = a
+			return list
+		}
+		if have.same(a) && (a.Role == procedure.NoRole || a.Role == have.Role && a.Label == have.Label && a.Fix == have.Fix) {
+			return list
+		}
+		if a.Role != procedure.NoRole && have.Role == a.Role && have.Label == a.Label && (a.Fix == "" || have.Fix == "" || have.Fix == a.Fix) {
+			at, n = i, n+1
+		}
+	}
+	if n == 1 && !(add && (a.Role == procedure.StepDown || a.Role == procedure.InitialFix)) {
+		if a.Fix == "" {
+			a.Fix = list[at].Fix
+		}
+		list[at] = a
+		return list
+	}
+	return append(list, a)
+}
+
+// exchange puts a where gone stands, with its label where a has none.
+func exchange(list []Altitude, gone, a Altitude) []Altitude {
+	for i, have := range list {
+		if !gone.matches(have) {
+			continue
+		}
+		if a.Role == procedure.NoRole {
+			a.Role, a.Label, a.Fix, a.From = have.Role, have.Label, have.Fix, have.From
+		}
+		list[i] = a
+		return list
+	}
+	return append(list, a)
+}
+
+func (a Altitude) same(b Altitude) bool { return a.Feet() == b.Feet() && a.Height == b.Height }
+
+// matches says that a, as something to take away, means have: by the figure,
+// by the label where one is given with it, or, for a label without a figure,
+// by the label.
+func (a Altitude) matches(have Altitude) bool {
+	figure := have.same(a) || a.Value == 0
+	label := have.Role == a.Role && (a.Label == "" || a.Label == have.Label) && (a.Fix == "" || a.Fix == have.Fix)
+	return figure && (label || a.Role == procedure.NoRole)
+}
+
+func without(list, gone []Altitude) []Altitude {
+	return slices.DeleteFunc(list, func(have Altitude) bool {
+		return slices.ContainsFunc(gone, func(g Altitude) bool { return g.matches(have) })
+	})
+}
+
+// Missing is the first altitude that next takes away and r has not.
+func (r Request) Missing(next Request) (Altitude, bool) {
+	for _, g := range next.Gone {
+		if !slices.ContainsFunc(r.Altitudes, g.matches) {
+			return g, true
+		}
+	}
+	return Altitude{}, false
+}

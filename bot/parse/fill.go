@@ -1,0 +1,182 @@
+package parse
+
+import (
+	"slices"
+
+	"firn/engine/procedure"
+)
+
+// fill gives the altitudes their labels and fixes, and the request its
+// elevation.
+func (rd *reading) fill() {
+	items := rd.items
+	for k := range items {
+		items[k].boundTo = -1
+	}
+	gone := rd.takes()
+	for _, trouble := range bindLabels(items, !gone) {
+		if trouble.doubt || !gone {
+			rd.unbound(items[trouble.item], trouble.doubt)
+		}
+	}
+	for k := range items {
+		if items[k].kind == fixItem {
+			rd.bindFix(k)
+		}
+	}
+	elevation := rd.attach(rd.items[:len(items)]) // behind them are breaks of refused words
+	rd.bindApproach(items)
+	rd.mixedUnits()
+	if elevation >= 0 {
+		e := rd.req.Altitudes[elevation]
+		rd.req.Elevation, rd.req.HasElevation = e, true
+		if rd.req.Altitudes = slices.Delete(rd.req.Altitudes, elevation, elevation+1); len(rd.req.Altitudes) == 0 {
+			rd.req.Altitudes = nil
+		}
+	}
+}
+
+// takes says that the message takes altitudes away, so that a label needs no
+// figure.
+func (rd *reading) takes() bool {
+	return rd.taking || rd.hasVerb && rd.lead == Remove || rd.anyVerb && rd.verb == Remove
+}
+
+// attach gives each label's meaning to its altitude; the result is the index
+// of the altitude that is the field's elevation, -1 without one.
+func (rd *reading) attach(items []item) (elevation int) {
+	elevation = -1
+	for k := range items {
+		it := &items[k]
+		if it.kind != labelItem {
+			continue
+		}
+		if it.boundTo < 0 {
+			if rd.takes() && !it.elev { // "remove DA"
+				rd.req.Gone = append(rd.req.Gone, Altitude{Role: it.role, Label: it.label, Fix: it.fix, Bare: true})
+			}
+			continue
+		}
+		number := &items[it.boundTo]
+		if number.altitude < 0 {
+			continue // refused
+		}
+		if !it.elev {
+			a := &rd.req.Altitudes[number.altitude]
+			a.Role, a.Label, a.Fix, a.From = it.role, it.label, it.fix, it.from
+			if number.from != "" {
+				a.From = number.from
+			}
+			continue
+		}
+		if elevation >= 0 {
+			first, last := min(it.token, number.token), max(it.token, number.token)
+			rd.refuse(rd.tokens[it.token].start, &Problem{Word: rd.typed(it.token, it.token), Text: sayTwoElevations(), Either: true, Try: rd.instead(first, last, "")})
+			continue
+		}
+		elevation = number.altitude
+	}
+	return elevation
+}
+
+// bindFix gives the fix at k to the label beside it, or to that of the
+// altitude beside it. Where two could have it, the one that has the fix
+// between itself and its altitude does.
+func (rd *reading) bindFix(k int) {
+	items := rd.items
+	token := items[k].token
+	word := rd.typed(token, token)
+	before, after := rd.labelAt(k-1), rd.labelAt(k+1)
+	switch {
+	case before >= 0 && after >= 0 && before != after && items[before].boundTo == k+1:
+		after = -1
+	case before >= 0 && after >= 0 && before != after && items[after].boundTo == k-1:
+		before = -1
+	}
+	switch {
+	case before >= 0 && after >= 0 && before != after:
+		rd.refuse(rd.tokens[token].start, &Problem{Word: word, Text: sayFixBetween(word), Try: rd.instead(token, token, ", "+word)})
+	case before >= 0:
+		items[before].fix = items[k].fix
+	case after >= 0:
+		items[after].fix = items[k].fix
+	case k > 0 && items[k-1].kind == numberItem || k+1 < len(items) && items[k+1].kind == numberItem:
+		rd.refuse(rd.tokens[token].start, &Problem{Word: word, Text: sayFixAlone(word), Try: rd.instead(token, token, "")})
+	default:
+		rd.unread = append(rd.unread, unread{token, k})
+		items[k].kind = breakItem
+	}
+}
+
+// labelAt is the label at i, or that of the altitude at i, which has no fix
+// yet; -1 when there is none.
+func (rd *reading) labelAt(i int) int {
+	if i < 0 || i >= len(rd.items) {
+		return -1
+	}
+	at := -1
+	switch rd.items[i].kind {
+	case labelItem:
+		at = i
+	case numberItem:
+		at = slices.IndexFunc(rd.items, func(it item) bool { return it.kind == labelItem && it.boundTo == i })
+	}
+	if at >= 0 && (rd.items[at].elev || rd.items[at].fix != "") {
+		return -1
+	}
+	return at
+}
+
+// bindApproach asks about "ILS 10000 9200": the name of the approach, or the
+// minimums of its line?
+func (rd *reading) bindApproach(items []item) {
+	for k := range items {
+		if !items[k].approach || items[k].boundTo < 0 {
+			continue
+		}
+		for _, a := range rd.req.Altitudes {
+			if a.Role != procedure.NoRole {
+				continue
+			}
+			token := items[k].token
+			word := rd.typed(token, token)
+			rd.refuse(rd.tokens[token].start, &Problem{Word: word, Text: sayApproachOrMinimums(word, items[k].label), Either: true, Try: rd.instead(token, token, "")})
+			return
+		}
+	}
+}
+
+// mixedUnits asks where metres and altitudes without a unit stand side by side.
+func (rd *reading) mixedUnits() {
+	if !slices.ContainsFunc(rd.req.Altitudes, func(a Altitude) bool { return a.Metric }) {
+		return
+	}
+	for k := range rd.items {
+		it := &rd.items[k]
+		if it.kind != numberItem || it.altitude < 0 || !rd.req.Altitudes[it.altitude].Bare {
+			continue
+		}
+		word := rd.typed(it.token, it.token)
+		rd.refuse(rd.tokens[it.token].start, &Problem{
+			Word: word, Text: sayNoUnit(word), Either: true,
+			Try: rd.instead(it.token, it.token, word+likelyUnit(rd.req.Altitudes[it.altitude].Value)),
+		})
+		return
+	}
+}
+
+func (rd *reading) unbound(it item, doubt bool) {
+	t := rd.tokens[it.token]
+	word := rd.text[t.start:t.end]
+	last := it.token + max(rd.tags[it.token].n, 1) - 1
+	switch {
+	case doubt && lonely(rd.items): // commas are there already
+		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelBetween(word, true), Either: true, Try: rd.instead(it.token, last, ", "+rd.typed(it.token, last)+":")})
+	case doubt:
+		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelBetween(word, false), Either: true, Try: rd.instead(it.token, it.token, ", "+word)})
+	case it.elev, it.approach, len(rd.req.Altitudes)+len(rd.unread) > 0, rd.req.Station != "":
+		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelAlone(word), Try: rd.instead(it.token, last, "")})
+	default:
+		rd.unread = append(rd.unread, unread{it.token, len(rd.items)})
+	}
+}

@@ -1,0 +1,187 @@
+package parse
+
+import (
+	"math"
+	"slices"
+	"strconv"
+
+	"firn/engine/procedure"
+)
+
+// Line is the request as one line that reads as the same request.
+func (r Request) Line() string {
+	if r.Verb == Brief {
+		return BriefLine(r.Stops)
+	}
+	return string(r.AppendLine(nil))
+}
+
+// AppendLine appends the request's line.
+func (r Request) AppendLine(b []byte) []byte {
+	from := len(b)
+	word := func(s string) {
+		if s == "" {
+			return
+		}
+		if len(b) > from {
+			b = append(b, ' ')
+		}
+		b = append(b, s...)
+	}
+	switch {
+	case r.Verb.Shows():
+		word(r.Verb.String())
+		word(r.Kind)
+	case r.Verb == Route:
+		word("route min")
+		for i := range r.Altitudes {
+			word(r.Altitudes[i].figure())
+		}
+	}
+	word(r.Station)
+	if r.HasElevation {
+		word("elev ")
+		b = r.Elevation.appendFigure(b)
+	}
+	word(r.Procedure)
+	word(r.Minima)
+	if r.HasTemperature {
+		if len(b) > from {
+			b = append(b, ' ')
+		}
+		b = r.appendTemperature(b)
+	}
+	word(r.Rules)
+	if r.Compensated != "" {
+		word("compensated " + r.Compensated)
+	}
+	if r.SBAS != "" {
+		word("sbas " + r.SBAS)
+	}
+	if r.Verb == Route {
+		if r.HasOutside {
+			word("oat ")
+			b = appendSigned(b, float64(r.Outside))
+		}
+		return b
+	}
+	word(r.Way.words())
+	apart := (r.HasElevation || r.Procedure != "" || r.Minima != "") && !r.HasTemperature && r.Rules == "" && r.Compensated == "" && r.SBAS == "" || r.Way.Kind != Unsaid
+	for i := range r.Altitudes {
+		a := &r.Altitudes[i]
+		if i > 0 || apart {
+			b = append(b, ',')
+		}
+		if a.Role != procedure.NoRole {
+			label := a.Label
+			if label == "" {
+				label = a.Role.Label()
+			}
+			word(label)
+			word(a.Fix)
+		}
+		if len(b) > from {
+			b = append(b, ' ')
+		}
+		if a.likeTime() && slices.ContainsFunc(r.Altitudes, func(o Altitude) bool { return o.Role != procedure.NoRole }) {
+			b = append(b, "alt "...)
+		}
+		b = a.appendMeaning(b)
+		if a.From != "" {
+			word("from " + a.From)
+		}
+	}
+	return b
+}
+
+// likeTime says that a bare figure reads as a time of day, too.
+func (a Altitude) likeTime() bool {
+	if a.Role != procedure.NoRole || !a.Bare || a.Height || a.Meaning != 0 || a.Value >= 2400 {
+		return false
+	}
+	w := a.figure()
+	_, ok := clockDigits(w)
+	return ok && len(w) == 4
+}
+
+// appendMeaning appends the figure with how it is to be flown.
+func (a Altitude) appendMeaning(b []byte) []byte {
+	switch a.Meaning {
+	case procedure.AtOrBelow:
+		b = append(b, "below "...)
+	case procedure.Between:
+		b = append(a.appendFigure(append(b, "between "...)), " and "...)
+		a.Value = a.Upper
+	}
+	return a.appendFigure(b)
+}
+
+// words are the way in as a message says it.
+func (w Way) words() string {
+	switch w.Kind {
+	case Vectors:
+		return "vectors"
+	case VectorsInside:
+		return "vectors inside " + w.Fix
+	case Via:
+		return "via " + w.Fix
+	case InHold:
+		return "in the hold"
+	case InTurn:
+		return "in the procedure turn"
+	case Traffic:
+		if w.Fix != "" {
+			return "traffic via " + w.Fix
+		}
+		return "traffic"
+	}
+	return ""
+}
+
+// MixedUnits asks about a figure without a unit beside others in metres; nil
+// when there is nothing to ask. A message alone is asked about by Parse.
+func (r Request) MixedUnits() *Problem {
+	metric := r.HasElevation && r.Elevation.Metric
+	bare := -1
+	for i, a := range r.Altitudes {
+		metric = metric || a.Metric
+		if a.Bare && bare < 0 {
+			bare = i
+		}
+	}
+	if !metric || bare < 0 {
+		return nil
+	}
+	word := r.Altitudes[bare].figure()
+	r.Altitudes = slices.Clone(r.Altitudes)
+	a := &r.Altitudes[bare]
+	a.Bare, a.Metric = false, likelyUnit(a.Value) == "m"
+	return &Problem{Word: word, Text: sayNoUnit(word), Try: r.Line()}
+}
+
+// likelyUnit is the unit that the line to type instead shows: few published
+// altitudes lie above 5000 m.
+func likelyUnit(value float64) string {
+	if value > 5000 {
+		return " ft"
+	}
+	return "m"
+}
+
+// TemperatureWord is the temperature as a message writes it, with its sign.
+func (r Request) TemperatureWord() string { return string(r.appendTemperature(nil)) }
+
+func (r Request) appendTemperature(b []byte) []byte {
+	if r.InFahrenheit {
+		return append(appendSigned(b, float64(r.Fahrenheit)), 'F')
+	}
+	return appendSigned(b, float64(r.Temperature))
+}
+
+func appendSigned(b []byte, v float64) []byte {
+	v = math.Round(v*1e6) / 1e6
+	if v > 0 {
+		b = append(b, '+')
+	}
+	return strconv.AppendFloat(b, v+0, 'f', -1, 64)
+}

@@ -1,0 +1,310 @@
+package parse
+
+import (
+	"strings"
+	"time"
+)
+
+// noAltitude reads a figure that is neither an altitude nor a temperature: a
+// runway, a time, a distance, an altimeter setting, a height in brackets, the
+// number of a step. It gives the next token, or 0.
+func (rd *reading) noAltitude(i int) int {
+	t := rd.tokens[i]
+	if rd.numbersStep(i) {
+		return i + 1
+	}
+	if t.sign != 0 || t.pair {
+		return 0
+	}
+	if next := rd.runwayBefore(i); next > 0 {
+		return next
+	}
+	if next := rd.timeNumber(i); next > 0 {
+		return next
+	}
+	if rd.means(i+1) == measureUnit && (t.value < 100 || len(rd.tokens[i+1].word) > 1) {
+		next := i + 1 + rd.tags[i+1].n
+		rd.notUsed(i, next-1)
+		rd.apart(i)
+		return next
+	}
+	if t.unit == noUnit && strings.Contains(t.word, ".") && !t.grouped && t.value > 27 && t.value < 32 && len(t.word) == len("29.92") {
+		rd.notUsed(i, i)
+		rd.apart(i)
+		return i + 1
+	}
+	return rd.heightBehind(i)
+}
+
+// heightBehind reads the height that charts print behind minimums: 5340/538,
+// 5340 (538), DA(H) 5340 538 ft. Brackets behind another altitude are asked
+// about.
+func (rd *reading) heightBehind(i int) int {
+	n := len(rd.items)
+	t := rd.tokens[i]
+	slash := i > 0 && rd.tokens[i-1].kind == sepToken && rd.tokens[i-1].tight && t.tight && rd.text[rd.tokens[i-1].start] == '/'
+	if slash && n > 0 && rd.items[n-1].kind == breakItem {
+		n--
+	}
+	if n == 0 || rd.items[n-1].kind != numberItem || rd.items[n-1].altitude < 0 || t.grouped || t.value < 100 || t.value > 3000 {
+		return 0
+	}
+	before := rd.req.Altitudes[rd.items[n-1].altitude]
+	if t.value >= before.Value {
+		return 0
+	}
+	items := rd.items
+	rd.items = rd.items[:n]
+	minimum := rd.behindMinimum()
+	rd.items = items
+	next := i + 1
+	for next < len(rd.tokens) && (rd.means(next) == feetWord || rd.means(next) == heightWord) {
+		next += rd.tags[next].n
+	}
+	label := rd.heightLabel(n)
+	switch {
+	case minimum && (slash || t.aside || label):
+		rd.notUsed(i, next-1)
+		return next
+	case t.aside && !slash && i > 0 && rd.tokens[i-1].kind == numberToken:
+		word := rd.typed(i, i)
+		rd.refuse(t.start, &Problem{Word: word, Text: sayHeightOrAltitude(word), Either: true, Try: rd.instead(i, i, "")})
+		rd.apart(i)
+		return next
+	}
+	return 0
+}
+
+// heightLabel says that the label of the altitude at item n-1 was DA(H).
+func (rd *reading) heightLabel(n int) bool {
+	for k := n - 2; k >= 0 && k >= n-3; k-- {
+		it := rd.items[k]
+		if it.kind != labelItem {
+			continue
+		}
+		next := it.token + rd.tags[it.token].n
+		return next < len(rd.tokens) && rd.tokens[next].aside && rd.tokens[next].word == "h"
+	}
+	return false
+}
+
+// measure reads a measurement by its name: QNH 1002, visibility one zero, wind
+// 270 at 10, information bravo, category C.
+func (rd *reading) measure(i int) int {
+	p := rd.tags[i]
+	next := i + p.n
+	last := next - 1
+	for figures := 0; next < len(rd.tokens) && figures < 3; {
+		t, m := rd.tokens[next], rd.means(next)
+		switch {
+		case t.kind == numberToken && (figures == 0 || p.label == "wind" || t.aside || p.label == "visibility" && t.value < 10 && rd.tokens[next-1].kind == sepToken):
+			if p.label != "dew point" && p.label != "wind chill" && t.sign < 0 || p.label == "letter" || p.meaning == categoryWord {
+				figures = 3
+				continue
+			}
+			figures++
+			last = next
+		case t.kind == wordToken && rd.numeral(next) && (figures == 0 || rd.numeral(next-1)):
+			figures = max(figures, 1)
+			last = next
+		case t.kind == wordToken && (m == letterWord || len(t.word) == 1 && isLetter(t.word[0])) && figures == 0 && (p.label == "letter" || p.meaning == categoryWord):
+			figures = 3
+			last = next
+		case m == measureUnit, m == feetWord && figures > 0, m == metreWord && figures > 0, m == celsiusWord && figures > 0:
+			last = next + rd.tags[next].n - 1
+		case m == minusWord && figures == 0 && (p.label == "dew point" || p.label == "wind chill"):
+		case t.kind == bindToken && figures == 0, t.kind == wordToken && (t.word == "at" || t.word == "is" || t.word == "calm" || t.word == "variable" || t.word == "setting"):
+			if t.word == "calm" {
+				last = next
+			}
+		case t.kind == sepToken && figures > 0 && t.tight && next+1 < len(rd.tokens) && rd.tokens[next+1].tight && p.label == "visibility":
+		default:
+			figures = 3
+			continue
+		}
+		next += max(rd.tags[next].n, 1)
+	}
+	if last == i+p.n-1 {
+		return i + p.n // a word, and no figure
+	}
+	rd.notUsed(i, last)
+	rd.apart(i)
+	return last + 1
+}
+
+// numeral says that the word at i is a number, or digits, in words.
+func (rd *reading) numeral(i int) bool {
+	if i < 0 || rd.tokens[i].kind != wordToken {
+		return false
+	}
+	for w := range strings.SplitSeq(rd.tokens[i].word, "-") {
+		if _, ok := numerals[w]; !ok && w != "decimal" && w != "point" {
+			return false
+		}
+	}
+	return true
+}
+
+// coded says that a word is a group of a report that is no temperature: A2992,
+// Q1013, 27010KT, 10SM, FEW020.
+func coded(w string) bool {
+	n := len(w)
+	switch {
+	case n == 5 && (w[0] == 'a' || w[0] == 'q') && digitsAt(w, 1) == 4:
+		return true
+	case n >= 7 && strings.HasSuffix(w, "kt") && digitsAt(w, 0) >= 5:
+		return true
+	case n >= 3 && strings.HasSuffix(w, "sm") && digitsAt(w, 0) > 0:
+		return true
+	case n == 6 && digitsAt(w, 3) == 3:
+		switch w[:3] {
+		case "few", "sct", "bkn", "ovc":
+			return true
+		}
+	case w == "cavok", w == "skc", w == "clr", w == "nosig", w == "auto", w == "ao1", w == "ao2", w == "rmk":
+		return true
+	}
+	return false
+}
+
+// timeNumber reads bare figures that a word beside them says are a time.
+func (rd *reading) timeNumber(i int) int {
+	t := rd.tokens[i]
+	if t.grouped || t.unit != noUnit && !(t.unit == metreUnit && (rd.hasVerb && rd.lead == Snooze || rd.means(i-1) == inWord)) {
+		return 0
+	}
+	brief := rd.hasVerb && rd.lead == Brief
+	next := i + 1
+	if rd.hasVerb && rd.lead == Snooze || brief && rd.means(i-1) == inWord || rd.means(i-1) == inWord && rd.means(next) == clockUnit {
+		if d, n := durationIn(t.word, rd.wordAt(next)); d > 0 {
+			if rd.lead == Snooze {
+				rd.req.For += d
+			} else {
+				rd.keepClock(i, Clock{Said: true, In: d})
+			}
+			return i + n
+		}
+	}
+	zone := rd.means(next) == zoneWord && rd.tokens[next].word != "l"
+	said := brief || rd.arriving || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0 ||
+		rd.hasVerb && rd.lead == Observe && rd.req.HasTemperature
+	if c, ok := clockDigits(t.word); ok && said && len(t.word) == 4 {
+		rd.arriving = false
+		return rd.clock(i, c, next)
+	}
+	if (brief || rd.arriving) && (rd.means(next) == meridiemWord) {
+		if c, ok := meridiem(t.word, rd.tags[next].label == "pm"); ok {
+			return rd.clock(i, c, next+1)
+		}
+	}
+	return 0
+}
+
+func (rd *reading) wordAt(i int) string {
+	if i < len(rd.tokens) && rd.tokens[i].kind == wordToken {
+		return rd.tokens[i].word
+	}
+	return ""
+}
+
+// clock keeps a time, with the zone and the day that stand beside it.
+func (rd *reading) clock(i int, c Clock, next int) int {
+	if m := rd.means(next); m == zoneWord {
+		if rd.tags[next].label == "utc" {
+			c.Zone = UTC
+		}
+		next += rd.tags[next].n
+	} else if m == meridiemWord && c.Hour <= 12 {
+		c.Hour %= 12
+		if rd.tags[next].label == "pm" {
+			c.Hour += 12
+		}
+		next += rd.tags[next].n
+	}
+	if c.Day == DayUnsaid {
+		if rd.means(next) == dayWord {
+			rd.later = rd.later || rd.tags[next].label == "later"
+			c.Day = rd.tags[next].day
+			next += rd.tags[next].n
+		} else {
+			c.Day = rd.day
+		}
+	}
+	rd.day = DayUnsaid
+	rd.arriving = false
+	rd.keepClock(i, c)
+	return next
+}
+
+// keepClock gives a time to the stop that is being read.
+func (rd *reading) keepClock(i int, c Clock) {
+	rd.apart(i)
+	rd.clocks = append(rd.clocks, clockAtToken{c, i})
+	if n := len(rd.stops); n > 0 {
+		switch s := &rd.stops[n-1]; {
+		case !s.At.Said:
+			s.At = c
+		case rd.hasVerb && rd.lead == Brief:
+			word := rd.typed(i, i)
+			rd.fail(rd.tokens[i].start, &Problem{Word: word, Text: sayTwoTimes(s.Station, s.At.String(), c.String()), Either: true, Try: rd.instead(i, i, "")})
+		}
+	}
+}
+
+// timeWord reads the words that times are said with.
+func (rd *reading) timeWord(i int) int {
+	p := rd.tags[i]
+	next := i + p.n
+	switch p.meaning {
+	case arriveWord:
+		rd.arriving = true
+	case dayWord:
+		rd.day = p.day
+		rd.later = rd.later || p.label == "later"
+		if n := len(rd.clocks); n > 0 && rd.clocks[n-1].Day == DayUnsaid && rd.clocks[n-1].In == 0 {
+			rd.clocks[n-1].Day = p.day
+			if k := len(rd.stops); k > 0 && rd.stops[k-1].At.Said {
+				rd.stops[k-1].At.Day = p.day
+			}
+			rd.day = DayUnsaid
+		}
+	case inWord:
+		if d, n := durationIn(rd.figureWord(next), rd.wordAt(next+1)); d > 0 {
+			rd.keepClock(i, Clock{Said: true, In: d})
+			return next + n
+		}
+	}
+	return next
+}
+
+// figureWord is the number at i as typed, with a unit that is tight behind it
+// already cut off by the lexer.
+func (rd *reading) figureWord(i int) string {
+	if i < len(rd.tokens) && rd.tokens[i].sign == 0 {
+		return rd.tokens[i].word
+	}
+	return ""
+}
+
+// durationIn reads "2h", "2 hours", "90min", and how many words it is.
+func durationIn(first, second string) (time.Duration, int) {
+	digits := digitsAt(first, 0)
+	if digits == 0 || digits > 3 {
+		return 0, 0
+	}
+	v := 0
+	for _, c := range first[:digits] {
+		v = v*10 + int(c-'0')
+	}
+	unit, n := first[digits:], 1
+	if unit == "" {
+		unit, n = second, 2
+	}
+	switch unit {
+	case "h", "hr", "hrs", "hour", "hours", "timer", "stunden":
+		return time.Duration(v) * time.Hour, n
+	case "m", "min", "mins", "minutes", "minute":
+		return time.Duration(v) * time.Minute, n
+	}
+	return 0, 0
+}

@@ -1,0 +1,388 @@
+package parse
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"firn/engine"
+	"firn/engine/procedure"
+)
+
+// number says whether a number is a temperature, an altitude, a time or a
+// measurement that is neither, and reads the unit behind it. It gives the next
+// token to read.
+func (rd *reading) number(i int) int {
+	if next := rd.noAltitude(i); next > 0 {
+		return next
+	}
+	t := rd.tokens[i]
+	next := i + 1
+	if done, joined, n := rd.joinThousands(i); done {
+		return n
+	} else if n > next {
+		t, next = joined, n
+	}
+	t, height, next, done := rd.units(i, next, t)
+	if done {
+		return next
+	}
+	if t.sign == 0 && t.value < 100 && next < len(rd.tokens) && rd.means(next) == belowWord {
+		t.sign, t.value = -1, -t.value // 38 below
+		next += rd.tags[next].n
+	}
+	last := next - 1
+	elevation := rd.behindElevation()
+	refusals := len(rd.open)
+	switch {
+	case elevation && (t.unit == noUnit || t.unit == feetUnit || t.unit == metreUnit) && !t.grouped && !t.pair:
+		// A field may lie at 14 ft, or below the sea.
+		rd.altitude(i, last, t, height)
+		return next
+	case t.unit == celsiusUnit || t.unit == fahrenheitUnit || t.sign != 0:
+		next = rd.dewPoint(rd.readTemperature(i, last, t), next)
+	case t.unit == noUnit && !height && t.value == 0 && (t.word == "0" || t.word == "00" || t.word == "0.0"):
+		rd.readTemperature(i, last, t) // zero needs no sign
+	case t.unit == noUnit && !height && t.value < 100:
+		rd.small(i, last, t)
+	default:
+		rd.altitude(i, last, t, height)
+		return next
+	}
+	rd.lost(i, len(rd.open) > refusals)
+	return next
+}
+
+// joinThousands reads "10 000", when nothing else can be meant, or asks.
+func (rd *reading) joinThousands(i int) (done bool, t token, next int) {
+	t, next = rd.tokens[i], i+1
+	if next == len(rd.tokens) || t.sign != 0 || t.unit != noUnit || t.grouped || len(t.word) > 2 || t.value < 1 || strings.Contains(t.word, ".") {
+		return false, t, next
+	}
+	u := rd.tokens[next]
+	if u.kind != numberToken || u.sign != 0 || u.grouped || digitsAt(u.word, 0) != 3 || u.unit != noUnit && u.unit != feetUnit && u.unit != metreUnit || u.start != t.end+1 || strings.Contains(u.word, ".") {
+		return false, t, next
+	}
+	whole := t.value*1000 + u.value
+	typed := rd.typed(i, next)
+	refuse := func(sign bool, try string) (bool, token, int) {
+		rd.refuse(t.start, &Problem{Word: typed, Text: sayThousands(typed, fmt.Sprintf("%.0f", whole), t.word, u.word, sign), Either: true, Try: try})
+		rd.lost(i, true)
+		return true, t, next + 1
+	}
+	switch {
+	case !rd.cold:
+		return refuse(true, rd.instead(i, i, "-"+t.word))
+	case u.value != 0 && rd.notThousands(i):
+		try := fmt.Sprintf("%.0f%s", whole, strings.TrimLeft(u.word, "0123456789"))
+		if rd.behindElevation() {
+			try = rd.typed(i, i) + ", " + rd.typed(next, next)
+		}
+		return refuse(false, rd.instead(i, next, try))
+	}
+	// A unit belongs to the whole figure.
+	t.value, t.unit, t.grouped = whole, u.unit, true
+	return false, t, next + 1
+}
+
+// units reads what stands behind the figure t, whose first token is first.
+func (rd *reading) units(first, next int, t token) (_ token, height bool, _ int, done bool) {
+	for next < len(rd.tokens) && rd.tokens[next].kind == wordToken && rd.tags[next].n > 0 {
+		switch rd.tags[next].meaning {
+		case feetWord:
+			t.unit = feetUnit
+		case metreWord:
+			if rd.tokens[next].word == "m" && rd.metreOrMinus(first, next) {
+				return t, height, next + 2, true
+			}
+			t.unit = metreUnit
+		case celsiusWord:
+			if t.unit == noUnit && t.sign == 0 && t.value >= 150 {
+				return t, height, next, false
+			}
+			t.unit = celsiusUnit
+		case fahrenheitWord:
+			t.unit = fahrenheitUnit
+		case heightWord:
+			if t.sign != 0 || height {
+				return t, height, next, false
+			}
+			if n := next + 1; n < len(rd.tokens) && rd.tokens[n].kind == numberToken && rd.tokens[n].sign == 0 && rd.tokens[n].value < t.value && len(rd.tokens[next].word) == 3 {
+				rd.notUsed(next, n) // DA 5340 HAT 538
+				return t, height, n + 1, false
+			}
+			height = true
+		case seaWord:
+		default:
+			return t, height, next, false
+		}
+		next += rd.tags[next].n
+	}
+	return t, height, next, false
+}
+
+// numbersStep says that the number at i counts a step-down fix: "step 1 9200".
+func (rd *reading) numbersStep(i int) bool {
+	n := len(rd.items)
+	if n == 0 || rd.items[n-1].role != procedure.StepDown || i+1 == len(rd.tokens) {
+		return false
+	}
+	t, next := rd.tokens[i], rd.tokens[i+1]
+	return len(t.word) == 1 && next.kind == numberToken && next.sign == 0 && next.value >= 1000
+}
+
+// lost leaves the place of a number that is no altitude: nothing, or that of
+// an altitude where one was refused behind its label.
+func (rd *reading) lost(token int, refused bool) {
+	if n := len(rd.items); refused && n > 0 && rd.items[n-1].kind == labelItem {
+		rd.item(item{kind: numberItem, token: token, altitude: -1})
+		return
+	}
+	rd.apart(token)
+}
+
+// notThousands says that the small number at i, with a space and three digits
+// behind it, need not be the thousands of an altitude: a dew point behind a
+// temperature is at least as cold, a runway or a step may have a number, and
+// few published altitudes lie above 20000 ft.
+func (rd *reading) notThousands(i int) bool {
+	t := rd.tokens[i]
+	if t.value >= 20 || rd.behindElevation() {
+		return true
+	}
+	if n := len(rd.items); n > 0 && rd.items[n-1].kind == labelItem && rd.items[n-1].role == procedure.StepDown {
+		return true
+	}
+	j := i - 1
+	if j > 0 && rd.tokens[j].kind == sepToken {
+		j--
+	}
+	if j < 0 || rd.tokens[j].kind != numberToken || rd.tokens[j].sign == 0 {
+		return false
+	}
+	return t.value >= math.Abs(rd.tokens[j].value)
+}
+
+// behindElevation says that the word before is "elev", with nothing before it
+// that could be the elevation instead.
+func (rd *reading) behindElevation() bool {
+	n := len(rd.items)
+	if n == 0 || !rd.items[n-1].elev {
+		return false
+	}
+	return rd.items[n-1].forward || n == 1 || rd.items[n-2].kind != numberItem
+}
+
+// metreOrMinus asks about "10000 m 38", which could be metres or minus.
+func (rd *reading) metreOrMinus(i, m int) bool {
+	n := m + 1
+	if n >= len(rd.tokens) || rd.tokens[n].kind != numberToken || rd.tokens[n].sign != 0 || rd.tokens[n].unit != noUnit || rd.tokens[n].value >= 100 {
+		return false
+	}
+	rd.refuse(rd.tokens[m].start, &Problem{
+		Word: rd.typed(m, n), Text: sayMetresOrMinus(rd.typed(m, n), rd.tokens[n].word), Either: true,
+		Try: rd.instead(m, n, "-"+rd.tokens[n].word),
+	})
+	rd.apart(i)
+	return true
+}
+
+// readTemperature takes a figure for a temperature, and says whether it is one.
+func (rd *reading) readTemperature(first, last int, t token) bool {
+	word := rd.typed(first, last)
+	magnitude := math.Abs(t.value)
+	switch {
+	case t.unit == feetUnit || t.unit == metreUnit || magnitude >= 150 || t.grouped:
+		altitude := Altitude{Value: magnitude, Metric: t.unit == metreUnit, Bare: t.unit != feetUnit}
+		text := saySignedAltitude(abbreviate(word))
+		if t.sign == 0 {
+			text = sayAltitudeWithDegrees(abbreviate(word))
+		}
+		rd.refuse(t.start, &Problem{Word: abbreviate(word), Text: text, Try: rd.instead(first, last, altitude.figure())})
+		return false
+	case t.sign == 0 && t.value != 0 && (!t.pair || t.value > 0):
+		rd.signless(first, last, t)
+		return false
+	}
+	c := engine.Celsius(t.value)
+	if t.unit == fahrenheitUnit {
+		c = engine.Fahrenheit(t.value).Celsius()
+	}
+	if c < coldest || c > hottest {
+		rd.fail(t.start, &Problem{Word: abbreviate(word), Text: sayNoTemperature(abbreviate(word))})
+		return false
+	}
+	if rd.not { // "not -38"
+		rd.not, rd.req.Instead = false, true
+		return true
+	}
+	if rd.outside {
+		rd.outside = false
+		rd.req.Outside, rd.req.HasOutside = c, true
+		return true
+	}
+	at := rd.tokens[first]
+	at.end = rd.tokens[last].end
+	rd.temperature(c, engine.Fahrenheit(t.value), t.unit == fahrenheitUnit, at)
+	return true
+}
+
+// dewPoint skips what stands behind a temperature and a slash: "-38/-42".
+func (rd *reading) dewPoint(read bool, next int) int {
+	if !read || next+1 >= len(rd.tokens) || rd.tokens[next].kind != sepToken || !rd.tokens[next].tight || rd.text[rd.tokens[next].start] != '/' {
+		return next
+	}
+	t := rd.tokens[next+1]
+	if t.kind != numberToken || !t.tight || t.unit == feetUnit || t.unit == metreUnit || t.pair || math.Abs(t.value) < math.Abs(rd.tokens[next-1].value) || math.Abs(t.value) >= 100 || t.sign > 0 || t.sign == 0 && len(t.word) != 2 {
+		return next
+	}
+	rd.notUsed(next+1, next+1)
+	return next + 2
+}
+
+// temperature keeps the temperature, and asks when there are two that differ.
+func (rd *reading) temperature(c engine.Celsius, f engine.Fahrenheit, inF bool, t token) {
+	req := rd.req
+	if req.HasTemperature {
+		// A typed whole degree agrees with a report's tenths that round to it.
+		if diff := c - req.Temperature; diff > 0.06 || diff < -0.06 {
+			if body := req.Report.Body; req.HasReport && body.OK && body.C == c {
+				return // the report's own whole degree, typed again
+			}
+			rd.twoTemperatures = true
+			typed := strings.TrimSpace(rd.text[t.start:t.end])
+			rd.fail(t.start, &Problem{
+				Word: typed, Text: sayTwoTemperatures(req.TemperatureWord(), typed), Either: true,
+				Try: rd.around(t.start, t.end, ""),
+			})
+		}
+		return
+	}
+	req.Temperature, req.HasTemperature = c, true
+	if req.InFahrenheit = inF; inF {
+		req.Fahrenheit = f
+	}
+}
+
+func (rd *reading) signless(first, last int, t token) {
+	word := rd.typed(first, last)
+	bare := word
+	if t.pair {
+		bare, _, _ = strings.Cut(word, "/")
+	}
+	report := rd.fail
+	if rd.unsigned { // one sign will not do for both
+		report = rd.refuse
+	} else {
+		rd.req.Unsigned, rd.req.UnsignedF = math.Abs(t.value), t.unit == fahrenheitUnit
+	}
+	rd.unsigned = true
+	report(t.start, &Problem{Word: word, Text: sayNoSign(word, bare), Either: true, Try: rd.instead(first, last, "-"+bare)})
+}
+
+// small is a number under a hundred without a sign: a temperature whose sign
+// was forgotten, or a low altitude.
+func (rd *reading) small(first, last int, t token) {
+	if !rd.cold && !rd.unsigned {
+		rd.signless(first, last, t)
+		return
+	}
+	word := rd.typed(first, last)
+	rd.refuse(t.start, &Problem{Word: word, Text: saySmall(word), Either: true, Try: rd.instead(first, last, word+" ft")})
+}
+
+func (rd *reading) altitude(first, last int, t token, height bool) {
+	a := Altitude{Value: t.value, Metric: t.unit == metreUnit, Bare: t.unit == noUnit, Height: height, Meaning: rd.meaning}
+	if a.Feet() > highest || a.Feet() < -highest {
+		word := rd.typed(first, last)
+		rd.refuse(t.start, &Problem{Word: abbreviate(word), Text: sayTooHigh(abbreviate(word)), Try: rd.instead(first, last, "")})
+		rd.lost(first, true)
+		return
+	}
+	if (rd.not || rd.taking) && !rd.behindElevation() {
+		rd.gone(a, first)
+		return
+	}
+	if rd.meaning == procedure.Between {
+		if n := len(rd.req.Altitudes); rd.between > 0 && n > 0 {
+			low := &rd.req.Altitudes[n-1]
+			low.Value, low.Upper = min(low.Value, a.Value), max(low.Value, a.Value)
+			rd.meaning, rd.between = 0, 0
+			return
+		}
+		rd.between = a.Value
+	} else {
+		rd.meaning = 0
+	}
+	rd.req.Altitudes = append(rd.req.Altitudes, a)
+	rd.item(item{kind: numberItem, token: first, altitude: len(rd.req.Altitudes) - 1})
+}
+
+// gone keeps an altitude that the message takes away, with its label where one
+// stands before it.
+func (rd *reading) gone(a Altitude, token int) {
+	if n := len(rd.items); n > 0 && rd.items[n-1].kind == labelItem {
+		a.Role, a.Label = rd.items[n-1].role, rd.items[n-1].label
+		rd.items = rd.items[:n-1]
+	}
+	rd.not = false
+	rd.req.Gone = append(rd.req.Gone, a)
+}
+
+func (rd *reading) flightLevel(first, last int) {
+	word := abbreviate(rd.typed(first, last))
+	rd.refuse(rd.tokens[first].start, &Problem{Word: word, Text: sayFlightLevel(word), Try: rd.instead(first, last, "")})
+	rd.lost(first, true)
+}
+
+// spelledSign reads a figure behind "minus" or "plus": in figures, in words,
+// or an altitude that is taken away or added.
+func (rd *reading) spelledSign(i int, minus bool) int {
+	sign := int8(1)
+	if minus {
+		sign = -1
+	}
+	n := i + rd.tags[i].n
+	for n < len(rd.tokens) && rd.isSmall(n) {
+		n += rd.tags[n].n
+	}
+	if n < len(rd.tokens) && rd.tokens[n].kind == numberToken && rd.tokens[n].sign == 0 && !rd.thousands(n) {
+		t := &rd.tokens[n]
+		if t.value >= 150 && t.unit != celsiusUnit && t.unit != fahrenheitUnit {
+			rd.taking, rd.also = rd.taking || minus, rd.also || !minus
+			return n
+		}
+		t.sign = sign
+		if minus {
+			t.value = -t.value
+		}
+		t.start, t.word = rd.tokens[i].start, strings.ToLower(rd.text[rd.tokens[i].start:t.end])
+		return rd.number(n)
+	}
+	if v, words := temperatureInWords(rd.tokens, n); words > 0 {
+		return rd.spelled(i, n+words, float64(int(sign)*v), sign)
+	}
+	if !minus && rd.figureFollows(n) || !minus && rd.means(n) == roleWord {
+		rd.also = true
+		return n
+	}
+	if rd.req.Sign == 0 {
+		rd.req.Sign = sign
+	}
+	rd.apart(i)
+	return i + rd.tags[i].n
+}
+
+// spelled reads a figure that stands in words from token i up to next, with
+// what may stand behind a figure.
+func (rd *reading) spelled(i, next int, v float64, sign int8) int {
+	at := next - 1
+	t := &rd.tokens[at]
+	*t = token{kind: numberToken, start: rd.tokens[i].start, end: t.end, value: v, sign: sign, word: strconv.FormatFloat(math.Abs(v), 'f', -1, 64), grouped: sign == 0}
+	if sign == 0 && v < 100 {
+		t.grouped = false
+	}
+	rd.tags[at] = tag{unknownPhrase, 0}
+	return rd.number(at)
+}

@@ -1,0 +1,232 @@
+package parse
+
+import (
+	"slices"
+	"strings"
+
+	"firn/engine/procedure"
+	"firn/engine/wxreport"
+)
+
+// Places knows the stations.
+type Places interface {
+	// Place finds a station by its ident or one-word name, in any case.
+	Place(word string) (ident string, ok bool)
+	// Nearest gives the idents that look most like a word, best first.
+	Nearest(word string, n int) []string
+}
+
+// Reader reads messages against known stations and rule sets.
+type Reader struct {
+	places Places
+	rules  []string
+	named  func(words []string) (name string, n int, ok bool)
+	fixes  func(station, word string) bool
+}
+
+// NewReader makes a Reader; rules are the ids of the rule sets that a message
+// may name.
+func NewReader(places Places, rules []string) *Reader {
+	return &Reader{places: places, rules: rules}
+}
+
+// Named has the reader know the names of records: named says whether words
+// begin with one, which, and how many words it is. It must be called before
+// Parse.
+func (r *Reader) Named(named func(words []string) (name string, n int, ok bool)) { r.named = named }
+
+// Fixes has the reader know the fixes of a station's stored procedures. It
+// must be called before Parse.
+func (r *Reader) Fixes(known func(station, word string) bool) { r.fixes = known }
+
+// The temperatures that occur: -89.2 °C is the lowest ever observed, and no
+// report has shown more than 57 °C (WMO archive of extremes, from memory).
+const (
+	coldest, hottest = -90, 60
+	// The highest published altitude anyone could mean; flight levels begin
+	// below it and are refused by name.
+	highest = 60000
+)
+
+// Parse reads one message. What was understood is in the Request, also when
+// there is a Problem; the Problem is the first in the message. Its line to
+// type instead reads without one.
+func (r *Reader) Parse(text string) (Request, *Problem) {
+	req, p := r.parse(text, 0)
+	return req, p
+}
+
+// deepest bounds how often a line to type instead may need mending itself.
+const deepest = 4
+
+func (r *Reader) parse(text string, depth int) (Request, *Problem) {
+	var req Request
+	s, p := clean(text)
+	if p != nil {
+		return req, p
+	}
+	metar, s, found, p := cutReport(s)
+	if p != nil {
+		return req, p
+	}
+	rd := reading{Reader: r, req: &req, text: s, depth: depth, pasted: found}
+	rd.tokens = lex(s, lowerASCII(s))
+	rd.tag()
+	if found {
+		rd.takeReport(metar)
+	}
+	if !found && !slices.ContainsFunc(rd.tokens, func(t token) bool { return t.kind != sepToken && t.kind != bindToken }) {
+		if sign := strings.TrimSpace(s); sign == "-" || sign == "+" {
+			rd.loneSign(sign == "-")
+			return req, rd.problem
+		}
+		return req, &Problem{Text: sayEmpty(), Try: Example}
+	}
+	rd.group()
+	rd.fill()
+	rd.decide()
+	if p := rd.problem; p != nil && p.Try != "" {
+		p.Try = rd.offer(p.Try)
+		rd.poorer(p)
+	}
+	return req, rd.problem
+}
+
+func (rd *reading) loneSign(minus bool) {
+	rd.req.Sign = 1
+	if minus {
+		rd.req.Sign = -1
+	}
+	rd.fail(0, &Problem{Text: sayHowMany(minus)})
+}
+
+func lowerASCII(s string) string {
+	for i := 0; i < len(s); i++ {
+		if lowerBit(s[i]) != 0 {
+			b := []byte(s)
+			for j := i; j < len(b); j++ {
+				b[j] |= lowerBit(b[j])
+			}
+			return string(b)
+		}
+	}
+	return s
+}
+
+// reading is one message being read.
+type reading struct {
+	*Reader
+	req     *Request
+	text    string
+	depth   int
+	pasted  bool // a report was cut out of the message
+	tokens  []token
+	tags    []tag
+	items   []item
+	problem *Problem
+	at      int // where the problem stands
+	open    []openProblem
+	unread  []unread // words that are in no table
+
+	lead     Verb // that the message begins with
+	hasVerb  bool
+	verb     Verb // that stands elsewhere in it
+	anyVerb  bool
+	cold     bool // the message holds a signed temperature
+	unsigned bool // a number has been taken for a temperature without its sign
+
+	twoTemperatures, twoStations bool
+	also, taking, not            bool // what the words before say of the next figure
+	arriving                     bool // of the next figure: it is a time
+	outside                      bool // of the next temperature: it is that at the level
+	meaning                      procedure.Meaning
+	between                      float64 // the lower bound that was read
+	change                       bool    // "change 7400 to 7500"
+	changeTo                     int     // the altitudes before "to"
+	day                          Day
+	alternate                    bool
+	stops                        []Stop
+	clocks                       []clockAtToken
+	forecast, coldAsked, bases   bool
+	later                        bool // a day that is to come was named
+	thanked, agreed, declined    bool
+	forgotten, repeated          bool
+	enroute                      bool // a minimum of the way was named
+}
+
+// clockAtToken is a time with where it stands.
+type clockAtToken struct {
+	Clock
+	token int
+}
+
+// unread is a word that is in no table, and the item that stands for it.
+type unread struct{ token, item int }
+
+// openProblem is one that no temperature or station in a follow-up mends.
+type openProblem struct {
+	at      int
+	problem *Problem
+}
+
+// fail keeps the problem that stands first in the message.
+func (rd *reading) fail(at int, p *Problem) {
+	if short := abbreviate(p.Word); short != p.Word {
+		p.Text, p.Word = strings.ReplaceAll(p.Text, p.Word, short), short
+	}
+	if rd.problem == nil || at < rd.at {
+		rd.problem, rd.at = p, at
+	}
+}
+
+// refuse is fail for what a temperature or a station in a follow-up would not
+// mend: an altitude, a label or a word that would be lost without a word.
+func (rd *reading) refuse(at int, p *Problem) {
+	rd.fail(at, p)
+	rd.open = append(rd.open, openProblem{at, p})
+}
+
+// typed is what was typed from token i to j, with one space for many.
+func (rd *reading) typed(i, j int) string {
+	s := rd.text[rd.tokens[i].start:rd.tokens[j].end]
+	if strings.Contains(s, "  ") || strings.Contains(s, "\n") {
+		s = strings.Join(strings.Fields(s), " ")
+	}
+	return s
+}
+
+// notUsed tells that what stands from token i to j is not used.
+func (rd *reading) notUsed(i, j int) {
+	rd.req.NotUsed = append(rd.req.NotUsed, rd.typed(i, j))
+}
+
+// takeReport takes the station and the temperature of a pasted report.
+func (rd *reading) takeReport(m wxreport.Metar) {
+	rd.req.Report, rd.req.HasReport = m, true
+	if t := m.Temperature(); t.OK {
+		rd.temperature(t.C, 0, false, token{})
+	}
+	if m.Ident == "" {
+		return
+	}
+	if known, ok := rd.places.Place(m.Ident); ok {
+		rd.req.Station = known
+		return
+	}
+	rd.fail(-1, rd.unknownStation(m.Ident, func(with string) string {
+		if rd.req.HasTemperature {
+			with += " " + rd.req.TemperatureWord()
+		}
+		return strings.TrimSpace(with + " " + strings.Trim(strings.Join(strings.Fields(rd.text), " "), " ,/;|"))
+	}))
+}
+
+func (rd *reading) unknownStation(word string, line func(with string) string) *Problem {
+	rd.req.Elsewhere = true
+	near := rd.places.Nearest(word, 3)
+	p := &Problem{Word: word, Text: sayUnknownStation(word, near)}
+	if len(near) > 0 {
+		p.Try = line(near[0])
+	}
+	return p
+}

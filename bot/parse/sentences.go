@@ -1,0 +1,244 @@
+package parse
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Everything that the reader says about a message. Each is one or two short
+// sentences, about the words that were typed.
+
+func sayEmpty() string { return "The message is empty." }
+
+func sayTooLong() string {
+	return fmt.Sprintf("The message is longer than %d characters; a question fits in one line.", MaxBytes)
+}
+
+func sayUnread(words []string) string {
+	quoted := make([]string, len(words))
+	for i, w := range words {
+		quoted[i] = "“" + w + "”"
+	}
+	if len(quoted) == 1 {
+		return "I don't know " + quoted[0] + "."
+	}
+	last := len(quoted) - 1
+	return "I don't know " + strings.Join(quoted[:last], ", ") + " and " + quoted[last] + "."
+}
+
+func sayDidYouMean(word, near string) string {
+	return fmt.Sprintf("I don't know “%s”; did you mean “%s”?", word, near)
+}
+
+func sayNoSign(word, bare string) string {
+	return fmt.Sprintf("Is “%s” -%s or +%s?", word, bare, bare)
+}
+
+func sayHowMany(minus bool) string {
+	if minus {
+		return "Minus how many degrees?"
+	}
+	return "Plus how many degrees?"
+}
+
+func sayTwoTemperatures(a, b string) string {
+	return fmt.Sprintf("I see two temperatures, %s and %s. Which is right?", a, b)
+}
+
+func sayTwoStations(a, b string) string {
+	return fmt.Sprintf("I see two stations, %s and %s. Ask for one at a time.", a, b)
+}
+
+func sayUnknownStation(word string, near []string) string {
+	word = strings.ToUpper(abbreviate(word))
+	if len(near) == 0 {
+		return fmt.Sprintf("I don't know the station %s; give its field elevation, as in “elev 4802”.", word)
+	}
+	return fmt.Sprintf("I don't know the station %s; nearest: %s.", word, strings.Join(near, ", "))
+}
+
+func sayTwoElevations() string { return "I see two elevations. Which is right?" }
+
+func sayTimeOrAltitude(word string) string {
+	return fmt.Sprintf("Is %s a time or an altitude? Write %sZ, or %s ft.", word, word, word)
+}
+
+func sayTwoNumbers(word, sign string) string {
+	return fmt.Sprintf("“%s” could be two numbers, or one and a %s; put a space before the %s.", word, sign, sign)
+}
+
+func sayDashOrMinus(word string) string {
+	return fmt.Sprintf("“%s” could be a dash or a minus; write the minus against the number.", word)
+}
+
+func sayThousands(word, whole, a, b string, sign bool) string {
+	if sign {
+		return fmt.Sprintf("“%s” could be %s, or %s and %s; a temperature has its sign.", word, whole, a, b)
+	}
+	return fmt.Sprintf("“%s” could be %s, or %s and %s; write it without the space, or with a comma between the two.", word, whole, a, b)
+}
+
+func sayMetresOrMinus(word, figure string) string {
+	return fmt.Sprintf("“%s” could be minus %s, or metres and %s.", word, figure, figure)
+}
+
+func sayNoTemperature(word string) string {
+	return fmt.Sprintf("%s is no temperature that occurs at an airfield.", word)
+}
+
+func saySignedAltitude(word string) string {
+	return fmt.Sprintf("%s has a sign; an altitude has none, and no temperature is that far from zero.", word)
+}
+
+func sayAltitudeWithDegrees(word string) string {
+	return fmt.Sprintf("%s is no temperature that occurs at an airfield; an altitude has no degrees.", word)
+}
+
+func saySmall(word string) string {
+	return fmt.Sprintf("%s could be an altitude or a second temperature; write %s ft if it is an altitude.", word, word)
+}
+
+func sayTooHigh(word string) string {
+	return fmt.Sprintf("%s is too high for a published altitude.", word)
+}
+
+func sayFlightLevel(word string) string {
+	return fmt.Sprintf("%s is a flight level: it is flown on the standard setting and is not corrected here.", strings.ToUpper(word))
+}
+
+func sayFigureSlip(word, figure string) string { return fmt.Sprintf("Is “%s” %s?", word, figure) }
+
+func sayNumberWords(word string) string {
+	return fmt.Sprintf("I can't tell the numbers in “%s” apart; write them in figures.", word)
+}
+
+func sayHeightBehind(word string) string {
+	return fmt.Sprintf("“%s” must stand behind the height that it belongs to.", word)
+}
+
+func sayHeightMinimum(word, label string) string {
+	return fmt.Sprintf("%s is a height above the threshold; give the %s, an altitude.", strings.ToUpper(word), label)
+}
+
+func sayHeightOrAltitude(word string) string {
+	return fmt.Sprintf("Is %s a height, or an altitude?", word)
+}
+
+func sayNotCorrected(word string) string {
+	return fmt.Sprintf("“%s”: departures, arrivals, vectoring and assigned altitudes are not corrected by the crew; ask air traffic control for the altitude you need.", word)
+}
+
+func sayFinal(word string) string {
+	return fmt.Sprintf("“%s” could be the final approach fix or the minimums; write FAF, DA or MDA.", word)
+}
+
+func sayLabelBetween(word string, colon bool) string {
+	if colon {
+		return fmt.Sprintf("“%s” stands between two altitudes; put a colon between it and its own.", word)
+	}
+	return fmt.Sprintf("“%s” stands between two altitudes; part them with a comma.", word)
+}
+
+func sayLabelAlone(word string) string {
+	return fmt.Sprintf("“%s” has no altitude beside it.", word)
+}
+
+func sayFixBetween(word string) string {
+	return fmt.Sprintf("“%s” stands between two labels; part them with a comma.", word)
+}
+
+func sayFixAlone(word string) string {
+	return fmt.Sprintf("I don't know “%s”; if it is a fix, write IAF, IF, FAF or step with it.", word)
+}
+
+func sayApproachOrMinimums(word, label string) string {
+	return fmt.Sprintf("“%s” could name the approach or its minimums; write %s for the minimums, or leave it out.", word, label)
+}
+
+func sayNoUnit(word string) string {
+	return fmt.Sprintf("%s has no unit, and another figure is in metres; write m or ft behind it.", word)
+}
+
+func sayWhatTime(station string) string {
+	return fmt.Sprintf("What time (UTC) at %s? For example 1805Z.", station)
+}
+
+func sayTwoTimes(station, a, b string) string {
+	return fmt.Sprintf("I see two times for %s, %s and %s. Which is right?", station, a, b)
+}
+
+func sayNoTime(word string) string {
+	return fmt.Sprintf("%s is no time: write four figures, such as 0730, with a Z for UTC.", word)
+}
+
+func sayNoStops() string { return "Which station, and what time (UTC)? For example brief XKLD 1805Z." }
+
+func sayForecast() string {
+	return "A TAF is a forecast: type the temperature that you plan with, and correct again for the one reported on arrival."
+}
+
+func sayTwoReports() string { return "There is more than one report in the message; paste one." }
+
+func sayReportUnread(why string) string { return "The pasted report could not be read: " + why + "." }
+
+// WhichIsIt asks which altitude a figure stands for.
+func WhichIsIt(word string, names []string) string {
+	return fmt.Sprintf("What is %s: %s, or one more altitude?", word, strings.Join(names, ", "))
+}
+
+// TwoOf asks which of two altitudes a label has.
+func TwoOf(label, a, b string) string { return fmt.Sprintf("Is the %s %s or %s?", label, a, b) }
+
+func sayWhichApproach(station string) string {
+	if station == "" {
+		return "Which approach?"
+	}
+	return fmt.Sprintf("Which approach at %s?", station)
+}
+
+func sayBytes() string { return "The message holds bytes that are no text; type it again by hand." }
+
+func sayControl(r rune) string { return fmt.Sprintf("The message holds a control character (%U).", r) }
+
+func sayOutsideNeeds() string { return "Which outside air temperature?" }
+
+func sayCheckWord(word string) string {
+	return word + " is no altitude; enter the corrected altitudes alone, in the order of the card."
+}
+
+func sayCheckFigure(word string) string { return word + " is no altitude that can be flown." }
+
+func sayNoRecord(word string) string {
+	return fmt.Sprintf("%s is no name of a record; it is two words, such as KALOMI-RUTA, and stands on the card.", word)
+}
+
+func saySnoozeNeeds() string { return "“snooze” takes a station and how long, such as 2h or 30m." }
+
+func sayAckNeeds() string { return "“ack” takes one station." }
+
+func sayObserveNeeds(station string) string {
+	if station == "" {
+		return "“obs” takes a station and its temperature, such as obs XKLD -38."
+	}
+	return fmt.Sprintf("What is the temperature at %s?", station)
+}
+
+func sayLogWord(word string) string {
+	return fmt.Sprintf("“log” takes a station, “today”, “unchecked” or the name of a record, and not %s.", word)
+}
+
+// abbreviate shortens a word for a sentence.
+func abbreviate(word string) string {
+	const most = 24
+	if len(word) <= most {
+		return word
+	}
+	return strings.ToValidUTF8(word[:most-len("…")], "") + "…"
+}
+
+func sayTemperatureThen(clock string) string {
+	return fmt.Sprintf("What is the temperature at %s?", clock)
+}
+
+// RouteNeeds says what a route takes.
+const RouteNeeds = "“route” takes one minimum altitude, the station whose altimeter setting is used, and its temperature."

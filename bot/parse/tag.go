@@ -1,0 +1,120 @@
+package parse
+
+import "slices"
+
+// tag is what a word says by the tables alone. The first word of a phrase has
+// it; n is how many tokens the phrase is, 0 for the words behind the first
+// and for what no table knows.
+type tag struct {
+	*phrase
+	n int
+}
+
+var unknownPhrase = &phrase{}
+
+// tag says of every word what the tables know of it, without judging. A
+// station's ident in capitals comes before small words.
+func (rd *reading) tag() {
+	rd.tags = make([]tag, len(rd.tokens))
+	for i := range rd.tags {
+		rd.tags[i].phrase = unknownPhrase
+	}
+	leads := true
+	for i := 0; i < len(rd.tokens); {
+		t := rd.tokens[i]
+		if t.kind != wordToken {
+			if t.kind == numberToken {
+				rd.cold = rd.cold || t.sign != 0 || t.unit == celsiusUnit || t.unit == fahrenheitUnit
+				leads = false
+			}
+			i++
+			continue
+		}
+		p, n := match(rd.tokens, i)
+		if n == 0 || n == 1 && p.meaning <= thanks && rd.shouted(t) {
+			leads = false
+			i++
+			continue
+		}
+		rd.tags[i] = tag{p, n}
+		switch p.meaning {
+		case verbWord:
+			switch {
+			case leads:
+				rd.lead, rd.hasVerb, leads = p.verb, true, false
+			case !rd.anyVerb:
+				rd.verb, rd.anyVerb = p.verb, true
+			}
+		case minusWord, belowWord:
+			rd.cold = true
+		case small, thanks, yesWord, noWord, andWord:
+		default:
+			leads = false
+		}
+		i += n
+	}
+	if rd.hasVerb && rd.lead == Check || rd.req.HasTemperature {
+		rd.cold = true
+	}
+}
+
+// shouted says that a word is the ident of a station in capitals.
+func (rd *reading) shouted(t token) bool {
+	raw := rd.text[t.start:t.end]
+	if len(raw) < 3 || raw == t.word {
+		return false
+	}
+	for i := range len(raw) {
+		if raw[i] >= 'a' && raw[i] <= 'z' {
+			return false
+		}
+	}
+	_, ok := rd.places.Place(raw)
+	return ok
+}
+
+// match finds the longest known phrase that begins at tokens[i].
+func match(tokens []token, i int) (*phrase, int) {
+	best, n := unknownPhrase, 0
+	list := phrases[tokens[i].word]
+	for k := range list {
+		if p := &list[k]; len(p.words) > n && begins(tokens[i:], p.words) {
+			best, n = p, len(p.words)
+		}
+	}
+	return best, n
+}
+
+func begins(tokens []token, words []string) bool {
+	if len(tokens) < len(words) {
+		return false
+	}
+	for i, w := range words {
+		if tokens[i].word != w || w == "/" && !tokens[i].tight {
+			return false
+		}
+	}
+	return true
+}
+
+// means says what the token at i begins; noMeaning behind the last.
+func (rd *reading) means(i int) meaning {
+	if i < 0 || i >= len(rd.tags) {
+		return noMeaning
+	}
+	return rd.tags[i].meaning
+}
+
+// isSmall says that the word at i says nothing of what stands beside it.
+func (rd *reading) isSmall(i int) bool {
+	switch rd.means(i) {
+	case small, thanks, seaWord, yesWord, noWord, coldWord:
+		return true
+	}
+	return false
+}
+
+// has says that a word of the table has one of these meanings.
+func (rd *reading) has(ms ...meaning) bool {
+	return slices.ContainsFunc(rd.tags, func(t tag) bool { return t.n > 0 && slices.Contains(ms, t.meaning) })
+}

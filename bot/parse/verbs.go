@@ -1,0 +1,240 @@
+package parse
+
+import (
+	"slices"
+	"strings"
+)
+
+// BriefExample is a brief that the demo region answers.
+const BriefExample = "brief XKLD 1430Z XRUN 1515Z"
+
+// RouteExample is a route that the demo region answers.
+const RouteExample = "route min 13400 XKLD -25"
+
+// verbWords reads what belongs to single verbs.
+func (rd *reading) verbWords(i int) int {
+	p := rd.tags[i]
+	next := i + p.n
+	card := rd.hasVerb && rd.lead == Card || rd.anyVerb && rd.verb == Card
+	switch p.meaning {
+	case verbWord:
+		if p.verb == Picture && rd.means(next) == pictureWord {
+			rd.req.Kind = rd.tags[next].label
+			return next + 1
+		}
+		if p.verb == Rules || p.verb == Help || p.verb == Check || p.verb == Add || p.verb == Remove {
+			return next
+		}
+	case paperWord:
+		if !card {
+			return rd.unknown(i)
+		}
+		rd.req.Kind = p.label
+	case pictureWord:
+		if rd.has(verbWord) && p.label == "profile" {
+			return next
+		}
+		return rd.otherWord(i)
+	case uncheckedWord:
+		if !rd.has(verbWord) {
+			return rd.unknown(i)
+		}
+		rd.req.Unchecked = true
+	case minimumWord:
+		rd.enroute = true
+		if rd.procedureNamed() {
+			return rd.unknown(i)
+		}
+		return next
+	}
+	rd.apart(i)
+	return next
+}
+
+// commandNeeds says what a verb lacks, and takes what it has of its own.
+func (rd *reading) commandNeeds() {
+	r := rd.req
+	switch r.Verb {
+	case Brief:
+		rd.brief()
+	case Route:
+		rd.route()
+	case Log:
+		r.Today = rd.day == Today
+		if rd.day != DayUnsaid && !r.Today {
+			rd.logWord(rd.first(dayWord))
+		}
+		for _, w := range r.NotUsed {
+			rd.fail(0, &Problem{Word: w, Text: sayLogWord(w), Try: "log"})
+		}
+	case Observe:
+		switch {
+		case rd.problem != nil && len(rd.open) > 0:
+		case r.Station == "" && !r.Elsewhere:
+			rd.fail(0, &Problem{Word: "obs", Text: sayObserveNeeds("")})
+		case !r.HasTemperature && rd.problem == nil:
+			rd.fail(0, &Problem{Word: r.Station, Text: sayObserveNeeds(r.Station)})
+		}
+		if len(rd.clocks) > 0 {
+			r.At = rd.clocks[0].Clock
+		}
+	case Acknowledge:
+		if r.Station == "" {
+			rd.fail(0, &Problem{Word: "ack", Text: sayAckNeeds()})
+		}
+	case Snooze:
+		if r.Station == "" || r.For <= 0 {
+			rd.fail(0, &Problem{Word: "snooze", Text: saySnoozeNeeds()})
+		}
+	case Check, Withdraw, Post, Recompute:
+		rd.ofRecord()
+	case Correct:
+		if r.Minima != "" && r.Procedure == "" && len(r.Altitudes) == 0 && r.Station != "" {
+			rd.fail(0, &Problem{Word: "", Text: sayWhichApproach(r.Station)})
+		}
+	}
+}
+
+// first is the first token with this meaning.
+func (rd *reading) first(m meaning) int {
+	return slices.IndexFunc(rd.tags, func(t tag) bool { return t.n > 0 && t.meaning == m })
+}
+
+func (rd *reading) logWord(i int) {
+	word := rd.typed(i, i+rd.tags[i].n-1)
+	rd.fail(rd.tokens[i].start, &Problem{Word: word, Text: sayLogWord(word), Try: "log"})
+}
+
+// brief takes the stations with their times; each needs one.
+func (rd *reading) brief() {
+	r := rd.req
+	r.Stops = rd.stops
+	r.Altitudes, r.Open = nil, nil
+	if rd.day != DayUnsaid {
+		for i := range r.Stops {
+			if r.Stops[i].At.Day == DayUnsaid && r.Stops[i].At.In == 0 {
+				r.Stops[i].At.Day = rd.day
+			}
+		}
+	}
+	for _, it := range rd.items {
+		if it.kind == numberItem {
+			word := rd.typed(it.token, it.token)
+			rd.fail(rd.tokens[it.token].start, &Problem{Word: word, Text: sayNoTime(word), Try: rd.whole()})
+		}
+	}
+	if rd.problem != nil {
+		return
+	}
+	if len(r.Stops) == 0 {
+		rd.fail(0, &Problem{Word: "brief", Text: sayNoStops(), Try: BriefExample})
+		return
+	}
+	for _, s := range r.Stops {
+		if !s.At.Said {
+			rd.fail(0, &Problem{Word: s.Station, Text: sayWhatTime(s.Station)})
+			return
+		}
+	}
+}
+
+// Timed gives the first stop that has no time this one, and says which is
+// still without.
+func (r Request) Timed(c Clock) (Request, *Problem) {
+	r.Stops = slices.Clone(r.Stops)
+	for i := range r.Stops {
+		if s := &r.Stops[i]; !s.At.Said {
+			if c.Day == DayUnsaid {
+				c.Day = s.At.Day
+			}
+			s.At = c
+			break
+		}
+	}
+	for _, s := range r.Stops {
+		if !s.At.Said {
+			return r, &Problem{Word: s.Station, Text: sayWhatTime(s.Station)}
+		}
+	}
+	return r, nil
+}
+
+// whole is the brief of the stops that have a time.
+func (rd *reading) whole() string {
+	timed := slices.DeleteFunc(slices.Clone(rd.stops), func(s Stop) bool { return !s.At.Said })
+	if len(timed) == 0 || len(timed) < len(rd.stops) {
+		return ""
+	}
+	return BriefLine(timed)
+}
+
+// BriefLine is the brief that reads as these stops; empty where one of them
+// has no time.
+func BriefLine(all []Stop) string {
+	line := "brief"
+	for _, s := range all {
+		if !s.At.Said {
+			return ""
+		}
+		if s.Alternate {
+			line += " alternate"
+		}
+		line += " " + s.Station + " " + s.At.String()
+		if s.Procedure != "" {
+			line += " " + s.Procedure
+		}
+	}
+	return line
+}
+
+// route takes one minimum altitude and the temperatures.
+func (rd *reading) route() {
+	r := rd.req
+	for i := range r.Altitudes {
+		r.Altitudes[i].Role, r.Altitudes[i].Label, r.Altitudes[i].Fix = 0, "", ""
+	}
+	if rd.problem != nil {
+		return
+	}
+	switch {
+	case rd.outside:
+		i := rd.lastWord("oat")
+		rd.fail(0, &Problem{Word: rd.typed(i, i), Text: sayOutsideNeeds()})
+	case len(r.Altitudes) != 1 || !rd.place():
+		rd.fail(0, &Problem{Word: "route", Text: RouteNeeds, Try: RouteExample})
+	}
+}
+
+func (rd *reading) lastWord(w string) int {
+	for i := len(rd.tokens) - 1; i > 0; i-- {
+		if rd.tokens[i].word == w {
+			return i
+		}
+	}
+	return 0
+}
+
+// ofRecord takes what stands behind the name of a record: of check altitudes,
+// of recompute a temperature.
+func (rd *reading) ofRecord() {
+	r := rd.req
+	for _, w := range r.NotUsed {
+		text := sayNoRecord(w)
+		if r.Verb == Check && (r.Record != "" || strings.ContainsAny(w, "0123456789")) {
+			text = sayCheckWord(w)
+		}
+		rd.fail(0, &Problem{Word: w, Text: text, Try: "log"})
+	}
+	if r.Verb != Check {
+		return
+	}
+	for _, a := range r.Altitudes {
+		if v := float64(a.Feet()); v <= 0 || v > highest {
+			rd.fail(0, &Problem{Word: a.figure(), Text: sayCheckFigure(a.figure())})
+		}
+	}
+	if r.HasTemperature {
+		w := r.TemperatureWord()
+		rd.fail(0, &Problem{Word: w, Text: sayCheckWord(w)})
+	}
+}

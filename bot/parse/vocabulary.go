@@ -1,0 +1,350 @@
+package parse
+
+import (
+	"slices"
+	"strings"
+
+	"firn/engine/procedure"
+)
+
+// meaning is what a known word or phrase stands for.
+type meaning uint8
+
+const (
+	noMeaning     meaning = iota
+	small                 // politeness and small words
+	thanks                // needs no answer when nothing else is said
+	roleWord              // a label of an altitude
+	lineWord              // a line of minimums: a label, or the line that is chosen
+	onlyLine              // a line of minimums that is chosen, and never a label
+	elevationWord         // field elevation
+	heightWord            // above the field
+	seaWord               // above mean sea level, as every altitude is
+	feetWord
+	metreWord
+	celsiusWord
+	fahrenheitWord
+	minusWord
+	plusWord
+	belowWord // a minus behind its figure: "38 below"
+	temperatureWord
+	flightLevelWord
+	kindWord      // rnp, ils, ...
+	runwayWord    // the number of a runway follows
+	approachNoun  // "approach": says that a name stands beside it
+	letterWord    // alpha, zulu, ... as said on the radio
+	heightMinimum // decision and minimum descent height
+	notCorrected  // departures, arrivals, assigned altitudes
+	compensatedWord
+	sbasWord
+	wayWord     // vectors, traffic
+	viaWord     // a fix, or how to come in, follows
+	insideWord  // of vectors: the fix follows
+	fromWord    // of a step: its branch follows
+	limitWord   // at or above, at or below, between: how an altitude is flown
+	measureWord // a measurement whose figure follows
+	measureUnit // a measurement whose figure stands before it
+	categoryWord
+	andWord // adds, where it stands first
+	addWord
+	takeWord
+	notWord
+	changeWord
+	insteadWord
+	sameWord
+	orWord
+	latestWord
+	yesWord
+	noWord
+	forgetWord
+	repeatWord
+	arriveWord // a time of arrival
+	inWord
+	dayWord
+	zoneWord
+	clockUnit // hours, minutes
+	meridiemWord
+	alternateWord
+	forecastWord
+	coldWord
+	basesWord
+	ruleWord // a rule set, by what people call it
+	rulesWord
+	verbWord
+	paperWord
+	pictureWord // what a picture may show
+	uncheckedWord
+	outsideWord // the outside air at the level, of a route
+	minimumWord // of a route: mea, mora, ...
+)
+
+// phrase is one or more words with one meaning.
+type phrase struct {
+	words   []string
+	meaning meaning
+	role    procedure.Role
+	label   string // as the reply shows it, where the role's own is not enough; else what was said
+	verb    Verb
+	day     Day
+}
+
+// phrases are all known words, by their first.
+var phrases = index()
+
+// vocabulary is what crews say. The terms of approaches are those of the FAA
+// Pilot/Controller Glossary and ICAO Doc 8168; words of other languages are
+// common ones.
+var vocabulary = slices.Concat(
+	labelled(procedure.InitialFix, "", "iaf", "initial approach fix", "initial fix", "initial"),
+	labelled(procedure.IntermediateFix, "", "if", "intermediate fix", "intermediate", "intermed fix"),
+	labelled(procedure.FinalFix, "", "faf", "pfaf", "fap", "faf/gs", "final approach fix", "final approach point", "final fix",
+		"glideslope intercept", "glide slope intercept", "glidepath intercept", "gs intercept", "gs int", "gp intercept", "gsia", "gs intcpt",
+		"glideslope", "glide slope", "glidepath"),
+	labelled(procedure.StepDown, "", "step", "step down", "step down fix", "step fix", "step-down", "step-down fix", "stepdown", "stepdown fix", "sdf", "sd", "sd fix"),
+	labelled(procedure.ProcedureTurn, "", "pt", "proc turn", "procedure turn", "p turn"),
+	labelled(procedure.Hold, "", "hold", "holding", "holding pattern"),
+	labelled(procedure.Hold, LieuLabel, "hilpt", "hilo", "hold in lieu", "holding in lieu"),
+	labelled(procedure.DecisionAltitude, "", "da", "decision altitude", "decision alt", "dec alt", "dec altitude", "da altitude"),
+	labelled(procedure.DecisionAltitude, "LPV DA", "lpv da"),
+	labelled(procedure.DecisionAltitude, "GLS DA", "gls da"),
+	labelled(procedure.DecisionAltitude, "ILS DA", "ils da"),
+	labelled(procedure.DecisionAltitude, "LNAV/VNAV DA", "lnav/vnav da", "vnav da"),
+	labelled(procedure.MinimumDescent, "", "mda", "minimum descent altitude", "min descent altitude", "minimum descent"),
+	labelled(procedure.MinimumDescent, "minimums", "minimums", "minimum", "minima", "mins", "min"),
+	labelled(procedure.MinimumDescent, "LOC MDA", "loc mda"),
+	labelled(procedure.MinimumDescent, "VOR MDA", "vor mda"),
+	labelled(procedure.MinimumDescent, "NDB MDA", "ndb mda"),
+	labelled(procedure.MinimumDescent, "LNAV MDA", "lnav mda"),
+	labelled(procedure.MinimumDescent, "LP MDA", "lp mda"),
+	labelled(procedure.Circling, "", "circling mda", "circling mins", "circling minimums", "circling minima", "circle mins"),
+	labelled(procedure.MissedHold, "", "missed", "missed app", "missed appr", "missed apch", "missed approach",
+		"ma", "map alt", "missed alt", "missed altitude", "missed approach altitude", "missed climb",
+		"missed climb to", "go around", "go-around", "goaround", "go around alt", "go around altitude", "missed approach climb"),
+	labelled(procedure.MissedHold, MissedHoldLabel, "missed hold", "missed approach hold", "missed holding", "missed approach holding", "hold missed", "climb in hold", "climb-in-hold", "mahf"),
+	labelled(procedure.SectorAltitude, "", "msa", "sector", "sector altitude", "minimum sector altitude"),
+	labelled(procedure.ArrivalArea, "", "taa"),
+
+	lines("lpv", procedure.DecisionAltitude, "LPV DA", "lpv"),
+	lines("gls", procedure.DecisionAltitude, "GLS DA", "gls"),
+	lines("lnav/vnav", procedure.DecisionAltitude, "LNAV/VNAV DA", "lnav/vnav", "lnav-vnav", "lnav vnav", "vnav"),
+	lines("lnav", procedure.MinimumDescent, "LNAV MDA", "lnav"),
+	lines("lp", procedure.MinimumDescent, "LP MDA", "lp"),
+	lines("circling", procedure.Circling, "", "circling", "circle", "circ"),
+	said(onlyLine, "ils", "ils only", "ils minimums", "ils minima", "ils mins"),
+	said(onlyLine, "loc", "loc only", "localizer only", "loc minimums", "loc minima", "loc mins"),
+
+	said(compensatedWord, "yes", "compensated", "compensated yes", "with compensation", "temp comp", "temperature compensated", "compensating"),
+	said(compensatedWord, "no", "compensated no", "uncompensated", "not compensated", "no compensation", "no temp comp", "without compensation"),
+	said(sbasWord, "yes", "sbas", "waas", "egnos", "sbas yes", "with sbas", "with waas"),
+	said(sbasWord, "no", "no sbas", "sbas no", "without sbas", "no waas", "without waas"),
+
+	said(elevationWord, "", "elev", "elevation", "field elev", "field elevation", "airport elevation", "airport elev", "apt elev", "ap elev",
+		"aerodrome elevation", "ad elev", "fe", "airfield elevation"),
+	said(heightWord, "", "agl", "aal", "hat", "haa", "above field", "above the field", "above airport", "above the airport", "above ground"),
+	said(seaWord, "", "msl", "amsl", "above sea level", "above mean sea level"),
+	said(feetWord, "", "ft", "feet", "foot", "fot", "pieds", "fuss", "pies", "piedi"),
+	said(metreWord, "", "m", "metres", "metre", "meters", "meter", "mtr"),
+	said(celsiusWord, "", "c", "celsius", "centigrade", "deg c", "degc", "degrees c", "degrees celsius", "deg", "degs", "degree", "degrees", "grader", "grad", "degres", "grados", "gradi"),
+	said(fahrenheitWord, "", "f", "fahrenheit", "deg f", "degf", "degrees f", "degrees fahrenheit"),
+	said(minusWord, "", "minus", "neg", "negative", "moins", "menos", "meno", "sub zero"), // English, Norwegian and German; French; Spanish; Italian
+	said(plusWord, "", "plus", "pluss"),
+	said(belowWord, "", "below", "below zero", "degrees below", "minusgrader", "kuldegrader", "under null", "unter null", "sous zero", "bajo cero", "sotto zero",
+		"grad minus", "grader minus", "degrees minus", "deg minus", "frost"),
+	said(temperatureWord, "", "temp", "temps", "temperature", "oat", "t", "tmp", "temperatur", "temperatura", "sat"),
+	said(flightLevelWord, "", "fl", "flight level"),
+
+	said(kindWord, "", "rnp", "rnav", "gps", "gnss", "ils", "loc", "localizer", "localiser", "llz", "lda", "vor", "ndb", "tacan", "mls", "igs", "vordme", "backcourse", "bc", "ar"),
+	said(runwayWord, "", "runway", "rwy", "rw"),
+	said(approachNoun, "", "approach", "apch", "appch", "app", "iap", "procedure"),
+	letters26(),
+	said(heightMinimum, "DA", "dh", "decision height"),
+	said(heightMinimum, "MDA", "mdh", "minimum descent height"),
+	said(notCorrected, "", "sid", "departure", "odp", "star", "arrival", "assigned", "mva", "mia"),
+
+	said(wayWord, "vectors", "vectors", "vector", "vectored", "radar vectors", "being vectored", "on vectors", "vectors to final"),
+	said(wayWord, "traffic", "traffic", "ctaf", "unicom", "uncontrolled", "no controller", "no tower"),
+	said(viaWord, "", "via", "over"),
+	said(insideWord, "", "inside"),
+	said(fromWord, "", "from"),
+	said(limitWord, "above", "at or above", "or above", "at/above"),
+	said(limitWord, "below", "at or below", "or below", "at/below", "not above", "max", "maximum"),
+	said(limitWord, "at", "mandatory"),
+	said(limitWord, "between", "between"),
+
+	said(measureWord, "qnh", "qnh", "altimeter", "altimeter setting", "alstg", "baro", "pressure", "qfe", "alt setting", "altim"),
+	said(measureWord, "visibility", "vis", "visibility", "rvr", "sikt"),
+	said(measureWord, "wind", "wind", "winds", "surface wind", "vind"),
+	said(measureWord, "dew point", "dewpoint", "dew point", "dew", "dp", "td", "duggpunkt"),
+	said(measureWord, "ceiling", "ceiling", "overcast", "broken", "scattered", "few", "ovc", "bkn", "sct", "cloud base", "cloudbase", "tops", "top"),
+	said(measureWord, "height", "tch", "hgt", "height", "gs angle", "angle"),
+	said(measureWord, "wind chill", "windchill", "wind chill", "feels like"),
+	said(measureWord, "letter", "information", "atis", "info"),
+	said(measureWord, "frequency", "freq", "frequency", "squawk"),
+	said(measureUnit, "distance", "nm", "nautical miles", "miles", "dme", "d", "km", "mile"),
+	said(measureUnit, "visibility", "sm", "statute miles"),
+	said(measureUnit, "pressure", "hpa", "mb", "inhg", "inches", "hectopascal", "hectopascals"),
+	said(measureUnit, "speed", "kt", "kts", "knots", "mps"),
+	said(measureUnit, "fuel", "lbs", "kg", "pax", "percent"),
+	said(categoryWord, "", "cat", "category"),
+
+	said(andWord, "", "and", "og", "und", "et", "plus also", "as well as"),
+	said(addWord, "", "also", "too", "as well", "auch", "tambien", "aussi", "another", "one more", "and also", "and another"),
+	said(takeWord, "", "without", "except", "uten", "ohne", "sans", "sin", "take away", "take out", "leave out", "forget the", "lose the", "minus the", "scratch the"),
+	said(notWord, "", "not", "ikke", "nicht", "rather than", "instead of", "wasn't", "isn't", "no longer"),
+	said(changeWord, "", "change", "replace", "make", "make it", "should be", "should read", "i meant", "i mean", "meant", "correction", "sorry", "its actually", "actually", "should have been", "was meant to be"),
+	said(insteadWord, "", "instead"),
+	said(sameWord, "", "same", "the same", "same thing", "ditto", "likewise"),
+	said(orWord, "", "or", "eller", "oder", "ou"),
+	said(latestWord, "", "latest", "current", "latest temp", "current temp", "latest temperature", "current temperature", "back to latest", "latest obs", "latest observation", "actual temp"),
+	said(yesWord, "", "yes", "y", "yep", "yup", "yeah", "yea", "ja", "oui", "si", "correct", "affirm", "affirmative", "jepp", "sure", "right", "that one", "thats right", "that's right", "exactly"),
+	said(noWord, "", "no", "nope", "nei", "nein", "non", "nah"),
+	said(forgetWord, "", "forget that", "forget it", "nvm", "nevermind", "never mind", "cancel", "cancel that", "start over", "scratch that", "disregard", "clear", "reset", "start again"),
+	said(repeatWord, "", "repeat", "say again", "same again", "again", "once more", "come again", "what do i tell atc", "what do we tell atc", "what do i say", "what do we say",
+		"what to say", "tell atc", "read back", "readback", "show again", "resend"),
+
+	said(arriveWord, "", "eta", "arriving", "arrive", "arrives", "landing", "land", "touchdown", "due", "ankomst", "eta at"),
+	said(inWord, "", "in"),
+	day(Today, "today", "i dag", "heute", "hoy", "aujourd'hui", "this morning"),
+	later(day(Today, "this afternoon", "this evening", "tonight")),
+	later(day(Tomorrow, "tomorrow", "tmrw", "tmr", "tomorow", "i morgen", "morgen", "demain", "manana", "tomorrow morning", "tomorrow night", "overnight")),
+	said(zoneWord, "utc", "z", "utc", "gmt", "zulu"),
+	said(zoneWord, "local", "local", "lt", "lcl", "l", "local time"),
+	said(clockUnit, "h", "h", "hr", "hrs", "hour", "hours", "timer", "stunden"),
+	said(clockUnit, "min", "minutes", "minute", "mn"),
+	said(meridiemWord, "am", "am"),
+	said(meridiemWord, "pm", "pm"),
+	said(alternateWord, "", "alternate", "altn", "alternates", "diversion", "divert"),
+	said(forecastWord, "", "forecast", "forecasts", "fcst", "outlook", "low tonight", "the low", "overnight low", "this week", "later", "taf"),
+	said(coldWord, "", "cold", "how cold", "kaldt", "kalt", "below the line", "cold stations", "cold fields"),
+	said(basesWord, "", "bases", "which bases", "all bases", "any bases", "fields", "airfields", "board", "stations", "who is cold", "whats cold", "what's cold", "anything cold", "where is it cold"),
+
+	said(ruleWord, "icao", "icao rules", "icao"),
+	said(ruleWord, "canada", "canadian", "canadian rules", "canada rules", "under canada", "transport canada"),
+	said(ruleWord, "faa-all-segments", "all segments", "faa all segments", "faa", "faa rules", "us rules"),
+	said(ruleWord, "faa-individual-segments", "individual segments", "faa individual segments", "segment by segment"),
+	said(ruleWord, "faa-each-fix", "each fix", "every fix", "fix by fix"),
+	said(ruleWord, "strict", "strict rules", "usaf", "air force", "air force rules"),
+	said(rulesWord, "", "rule", "under", "method"),
+
+	verbs(Why, "why", "working", "show working", "show the working", "show me the working", "workings", "how come", "explain", "show your work", "hvorfor", "warum", "pourquoi"),
+	verbs(Picture, "picture", "show me a picture", "profile view", "plot", "draw", "draw it", "image", "pic"),
+	verbs(Card, "card", "print", "pdf", "print it", "kneeboard", "kneeboard card", "printout"),
+	verbs(Post, "post", "post it", "share"),
+	verbs(Help, "help", "menu", "what can you do", "what do i type", "how do i use this", "how does this work", "commands", "usage", "hjelp", "hilfe", "examples", "what do you do", "how do i ask"),
+	verbs(Rules, "rules", "which rules", "what rules", "which rules do you use", "what rules do you use", "which method"),
+	verbs(Check, "check", "checked", "is it checked", "i get", "i got", "check it", "verify", "cross check", "crosscheck", "double check"),
+	verbs(Withdraw, "withdraw", "uncheck"),
+	verbs(Recompute, "recompute", "recalculate", "recalc", "redo", "rerun", "refresh", "update", "compute again"),
+	verbs(Watch, "watch", "show watch", "alerts", "cold alert", "morning alert"),
+	verbs(Observe, "obs", "observation", "observed"),
+	verbs(Acknowledge, "ack", "acknowledge"),
+	verbs(Snooze, "snooze", "mute"),
+	verbs(Log, "log", "history", "records", "who checked", "show log"),
+	verbs(Brief, "brief", "briefing", "brief me"),
+	verbs(Route, "route", "en route", "enroute"),
+	verbs(Add, "add"),
+	verbs(Remove, "remove", "drop", "delete"),
+	said(paperWord, "a5", "a5"),
+	said(paperWord, "half-letter", "letter", "half-letter", "half letter"),
+	said(pictureWord, "profile", "profile"),
+	said(pictureWord, "curve", "curve"),
+	said(pictureWord, "day", "day"),
+	said(uncheckedWord, "", "unchecked", "not checked", "open"),
+	said(outsideWord, "", "outside air"),
+	said(minimumWord, "", "mea", "moca", "mora", "grid mora", "meas"),
+
+	said(thanks, "", thankWords...),
+	said(small, "", smallWords...),
+)
+
+func said(m meaning, what string, list ...string) []phrase {
+	out := make([]phrase, len(list))
+	for i, s := range list {
+		out[i] = phrase{words: strings.Fields(strings.ReplaceAll(fold(s), "/", " / ")), meaning: m, label: what}
+	}
+	return out
+}
+
+func labelled(r procedure.Role, label string, list ...string) []phrase {
+	out := said(roleWord, label, list...)
+	for i := range out {
+		out[i].role = r
+	}
+	return out
+}
+
+// lines are the names of a line of minimums: a label of its altitude, the
+// line that is chosen where none stands beside it, and with "only" behind it
+// nothing else.
+func lines(line string, r procedure.Role, label string, list ...string) []phrase {
+	out := labelled(r, label, list...)
+	for i := range out {
+		out[i].meaning = lineWord
+	}
+	for _, s := range list {
+		for _, behind := range []string{"only", "line", "minimums", "minima", "mins"} {
+			if label != "" || behind == "only" {
+				out = append(out, said(onlyLine, line, s+" "+behind)...)
+			}
+		}
+	}
+	return out
+}
+
+func verbs(v Verb, list ...string) []phrase {
+	out := said(verbWord, "", list...)
+	for i := range out {
+		out[i].verb = v
+	}
+	return out
+}
+
+func day(d Day, list ...string) []phrase {
+	out := said(dayWord, "", list...)
+	for i := range out {
+		out[i].day = d
+	}
+	return out
+}
+
+// later marks the days that are still to come: a question about them is one
+// about the forecast.
+func later(list []phrase) []phrase {
+	for i := range list {
+		list[i].label = "later"
+	}
+	return list
+}
+
+// letters26 are the letters of charts as they are said on the radio. Zulu
+// behind a figure is a time.
+func letters26() []phrase {
+	var out []phrase
+	for letter, word := range map[string]string{
+		"a": "alpha", "b": "bravo", "c": "charlie", "d": "delta", "e": "echo", "f": "foxtrot", "g": "golf",
+		"s": "sierra", "t": "tango", "u": "uniform", "v": "victor", "w": "whiskey", "x": "xray", "y": "yankee",
+	} {
+		out = append(out, said(letterWord, letter, word)...)
+	}
+	return append(out, said(letterWord, "a", "alfa")...)
+}
+
+func index() map[string][]phrase {
+	m := make(map[string][]phrase, len(vocabulary))
+	for _, p := range vocabulary {
+		m[p.words[0]] = append(m[p.words[0]], p)
+	}
+	return m
+}
+
+// chosenLine is the line of minimums that a label of one names.
+func chosenLine(p phrase) string {
+	if p.meaning == onlyLine {
+		return p.label
+	}
+	if p.role == procedure.Circling {
+		return "circling"
+	}
+	line, _, _ := strings.Cut(strings.ToLower(p.label), " ")
+	return line
+}
