@@ -129,13 +129,6 @@ func (b *Bot) outcome(word string, o watch.Outcome, err error) (reply.Reply, err
 	return reply.Reply{Kind: reply.KindNotice, Facts: []string{o.Text}}, nil
 }
 
-// observedBack is how far back an observation may be typed, and observedAhead
-// what clocks may differ by.
-const (
-	observedBack  = 3 * 24 * time.Hour
-	observedAhead = 5 * time.Minute
-)
-
 func (b *Bot) observe(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
 	s, ok := b.stations.Station(req.Station)
 	if !ok {
@@ -143,9 +136,14 @@ func (b *Bot) observe(ctx context.Context, req parse.Request, m Message) (reply.
 	}
 	at := m.At
 	if req.At.Said {
-		at = req.At.Latest(m.At.Add(observedAhead), s.Zone)
-		if m.At.Sub(at) > observedBack {
-			return b.ask(&parse.Problem{Word: req.At.String(), Text: req.At.String() + " is not within the last three days."}), nil
+		day, hour, minute := max(int(req.At.Day), 0), req.At.Hour, req.At.Minute
+		if req.At.Zone == parse.Local {
+			utc := req.At.Latest(m.At.Add(12*time.Hour), s.Zone).UTC()
+			day, hour, minute = utc.Day(), utc.Hour(), utc.Minute()
+		}
+		var wrong string
+		if at, wrong = weather.TypedTime(day, hour, minute, m.At.UTC()); wrong != "" {
+			return b.ask(&parse.Problem{Word: req.At.String(), Text: req.At.String() + " is " + wrong}), nil
 		}
 	}
 	o := weather.TypedObservation(who(m), m.Text, s.Ident, req.Temperature, at, m.At)

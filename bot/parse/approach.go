@@ -119,7 +119,7 @@ func (n *approachName) side(w string) bool {
 // runway, or behind it where it cannot be a unit.
 func (n *approachName) takesLetter(rd *reading, j int) bool {
 	if n.runway == "" {
-		return len(n.kinds) > 0 && (rd.tokens[j].word != "m" || !rd.numberAt(j+1) || rd.runwayAt(j+1))
+		return len(n.kinds) > 0 && (rd.tokens[j].word != "m" || !rd.numberAt(j+1) || rd.tokens[j+1].sign != 0 || rd.runwayAt(j+1))
 	}
 	return strings.Contains("suvwxyz", rd.tokens[j].word)
 }

@@ -186,8 +186,7 @@ func (rd *reading) timeNumber(i int) int {
 		}
 	}
 	zone := rd.means(next) == zoneWord && rd.tokens[next].word != "l"
-	said := brief || rd.arriving || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0 ||
-		rd.hasVerb && rd.lead == Observe && rd.req.HasTemperature
+	said := brief || rd.arriving || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0
 	if c, ok := clockDigits(t.word); ok && said && len(t.word) == 4 {
 		rd.arriving = false
 		return rd.clock(i, c, next)
@@ -261,13 +260,15 @@ func (rd *reading) timeWord(i int) int {
 	case dayWord:
 		rd.day = p.day
 		rd.later = rd.later || p.label == "later"
-		if n := len(rd.clocks); n > 0 && rd.clocks[n-1].Day == DayUnsaid && rd.clocks[n-1].In == 0 {
-			rd.clocks[n-1].Day = p.day
-			if k := len(rd.stops); k > 0 && rd.stops[k-1].At.Said {
-				rd.stops[k-1].At.Day = p.day
-			}
-			rd.day = DayUnsaid
+		n, k := len(rd.clocks), len(rd.stops)
+		if n == 0 || rd.clocks[n-1].Day != DayUnsaid || rd.clocks[n-1].In > 0 || k > 0 && !rd.stops[k-1].At.Said {
+			break // of the time that follows
 		}
+		rd.clocks[n-1].Day = p.day
+		if k > 0 {
+			rd.stops[k-1].At.Day = p.day
+		}
+		rd.day = DayUnsaid
 	case inWord:
 		if d, n := durationIn(rd.figureWord(next), rd.wordAt(next+1)); d > 0 {
 			rd.keepClock(i, Clock{Said: true, In: d})

@@ -205,6 +205,10 @@ func (rd *reading) readTemperature(first, last int, t token) bool {
 		rd.signless(first, last, t)
 		return false
 	}
+	if t.sign < 0 && t.value == 0 && !t.pair && t.word == "-0" {
+		rd.fail(t.start, &Problem{Word: word, Text: sayMinusZero(word), Try: rd.instead(first, last, "0")})
+		return false
+	}
 	c := engine.Celsius(t.value)
 	if t.unit == fahrenheitUnit {
 		c = engine.Fahrenheit(t.value).Celsius()

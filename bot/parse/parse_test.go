@@ -623,7 +623,7 @@ func TestRolesHaveWords(t *testing.T) {
 		known[l.role] = true
 	}
 	for r := procedure.NoRole + 1; int(r) < procedure.RoleCount; r++ {
-		if !known[r] {
+		if !known[r] && r != procedure.MissedAltitude { // which the bot finds among several of the missed approach
 			t.Errorf("no word means %s", r)
 		}
 	}

@@ -242,3 +242,7 @@ func sayTemperatureThen(clock string) string {
 
 // RouteNeeds says what a route takes.
 const RouteNeeds = "“route” takes one minimum altitude, the station whose altimeter setting is used, and its temperature."
+
+func sayMinusZero(word string) string {
+	return fmt.Sprintf("“%s” is zero with a minus; is a digit missing?", word)
+}

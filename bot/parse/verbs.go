@@ -70,6 +70,9 @@ func (rd *reading) commandNeeds() {
 	case Observe:
 		switch {
 		case rd.problem != nil && len(rd.open) > 0:
+		case len(r.Altitudes) > 0:
+			w := r.Altitudes[0].figure()
+			rd.fail(0, &Problem{Word: w, Text: sayNoTime(w)})
 		case r.Station == "" && !r.Elsewhere:
 			rd.fail(0, &Problem{Word: "obs", Text: sayObserveNeeds("")})
 		case !r.HasTemperature && rd.problem == nil:

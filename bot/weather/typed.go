@@ -67,7 +67,10 @@ func ReadTyped(who, line string, now time.Time) (Observation, error) {
 		return Observation{}, &parse.Problem{Word: words[3], Text: words[3] + " does not belong here: a station, a temperature and a time are all", Try: "obs " + strings.Join(words[:3], " ")}
 	}
 	var text string
-	if o.At, text = typedInstant(m, now.UTC()); text != "" {
+	day, _ := strconv.Atoi(m[1])
+	hour, _ := strconv.Atoi(m[2])
+	minute, _ := strconv.Atoi(m[3])
+	if o.At, text = TypedTime(day, hour, minute, now.UTC()); text != "" {
 		return Observation{}, &parse.Problem{Word: words[2], Text: words[2] + " is " + text, Try: try}
 	}
 	return o, nil
@@ -113,11 +116,10 @@ func typedTemperature(ident, w string) (engine.Celsius, error) {
 // typedAhead is how far ahead of the clock a typed time may be.
 const typedAhead = 5 * time.Minute
 
-// typedInstant is the latest instant with these digits not after now and the
-// allowance, at most three days back; else what is wrong with it.
-func typedInstant(m []string, now time.Time) (_ time.Time, wrong string) {
-	hour, _ := strconv.Atoi(m[2])
-	minute, _ := strconv.Atoi(m[3])
+// TypedTime is the latest instant with this hour and minute in UTC, and on this
+// day of the month unless it is 0, that is not after now and the allowance, at
+// most three days back; else what is wrong with it, behind "is". now is in UTC.
+func TypedTime(day, hour, minute int, now time.Time) (_ time.Time, wrong string) {
 	on := func(days int) time.Time {
 		return time.Date(now.Year(), now.Month(), now.Day()+days, hour, minute, 0, 0, time.UTC)
 	}
@@ -127,20 +129,20 @@ func typedInstant(m []string, now time.Time) (_ time.Time, wrong string) {
 	for back := -1; back < 4; back++ {
 		t := on(-back)
 		switch {
-		case m[1] != "" && m[1] != t.Format("02"):
+		case day != 0 && day != t.Day():
 		case !t.After(now.Add(typedAhead)):
 			if since := now.Sub(t); since > 72*time.Hour {
 				return time.Time{}, "not within the last three days"
 			}
 			return t, ""
-		case m[1] != "":
+		case day != 0:
 			return time.Time{}, ahead(t)
 		case t.Sub(now) < now.Sub(on(-back-1)):
 			return time.Time{}, ahead(t) + "; for the day before write " + on(-back-1).Format("021504Z")
 		}
 	}
 	for days := 2; days < 4; days++ {
-		if t := on(days); m[1] == t.Format("02") {
+		if t := on(days); day == t.Day() {
 			return time.Time{}, ahead(t)
 		}
 	}
