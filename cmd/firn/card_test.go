@@ -112,6 +112,7 @@ func TestCardFromChat(t *testing.T) {
 // both: a check there counts, shows on every card, and a restart posts nothing
 // again.
 func TestPostToTheTeam(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	alerts := w.discord.Channels()[1]
 	ada := w.discord.People()[0].ID

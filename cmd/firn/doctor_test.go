@@ -127,6 +127,7 @@ func emptyStore(t *testing.T, path string) {
 
 // TestDoctorDatabase is about what PostgreSQL itself refuses.
 func TestDoctorDatabase(t *testing.T) {
+	t.Parallel()
 	pg := startPostgres(t)
 	m := newMover(t)
 	address := pg.Database(t)

@@ -2,10 +2,13 @@ package main
 
 import (
 	"bytes"
+	"flag"
 	"io/fs"
 	"maps"
 	"os"
 	"path/filepath"
+	"runtime"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -21,6 +24,11 @@ func TestMain(m *testing.M) {
 		faultsMain()
 	case os.Getenv(childPlain) != "":
 		main()
+	}
+	// Most of these tests wait, for processes and for the clock, and not for a
+	// core. A flag on the command line still decides.
+	if err := flag.Set("test.parallel", strconv.Itoa(3*runtime.GOMAXPROCS(0))); err != nil {
+		panic(err)
 	}
 	testscript.Main(m, map[string]func(){
 		"firn": main,

@@ -256,6 +256,7 @@ func sorted(all map[string][]string) map[string][]string {
 // looks at each of them afterwards. A table that a later migration makes is
 // among them without a word here.
 func TestMove(t *testing.T) {
+	t.Parallel()
 	pg := startPostgres(t)
 	m := newMover(t)
 	m.fill()
@@ -321,6 +322,7 @@ func TestMove(t *testing.T) {
 }
 
 func TestMoveRefuses(t *testing.T) {
+	t.Parallel()
 	pg := startPostgres(t)
 	count := func(t *testing.T, url string) (n int) {
 		t.Helper()
@@ -411,6 +413,7 @@ func TestMoveRefuses(t *testing.T) {
 // TestMoveKeepsFindings moves a history that somebody had changed: what was
 // wrong with it stays to be seen.
 func TestMoveKeepsFindings(t *testing.T) {
+	t.Parallel()
 	pg := startPostgres(t)
 	m := newMover(t)
 	s := m.open()
@@ -440,6 +443,7 @@ func TestMoveKeepsFindings(t *testing.T) {
 // alert, the alert is posted, the store is lost, the copy put back, and firn
 // goes on. Slack and Discord show the alert once.
 func TestRestored(t *testing.T) {
+	t.Parallel()
 	t.Run("sqlite", func(t *testing.T) {
 		t.Parallel()
 		w := newWorld(t)

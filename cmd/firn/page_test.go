@@ -79,6 +79,7 @@ var readyPage = regexp.MustCompile(`msg=ready page=(https?)://[^ ]*:([0-9]+)/`)
 // TLS from files: nobody reads without a link, a link is moved into a cookie,
 // and what was asked is in the record under its name.
 func TestPageBeyondThisMachine(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	pool := certificate(t, dir)
 	cfg := filepath.Join(dir, "config.yaml")

@@ -254,6 +254,7 @@ func (w *window) reads(text string) time.Duration {
 // balancer that keeps nobody on one of them; a real browser stands open on the
 // first, and everything is done through the second.
 func TestPageOnReplicas(t *testing.T) {
+	t.Parallel()
 	pg := startPostgres(t)
 	c := newCrew(t, pg.Database(t), ", behind_proxy: true")
 	a, b := c.start(), c.start()
@@ -351,6 +352,7 @@ func TestPageOnReplicas(t *testing.T) {
 // TestPageAfterRestart is the same of one process on SQLite, with a console
 // beside it that changes what a page shows.
 func TestPageAfterRestart(t *testing.T) {
+	t.Parallel()
 	c := newCrew(t, "", "")
 	a := c.start()
 	bo := newVisit(t, a.page.String())

@@ -205,6 +205,7 @@ func (w *world) onDiscord(channel string) string {
 // once: a question on each, the alert on each, and an acknowledgement on one
 // that shows on the others.
 func TestBothServices(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	w.start()
 	w.connected()
@@ -302,6 +303,7 @@ func buttonOf(t *testing.T, m discorddouble.Message) string {
 // TestRevokedTokens: refused tokens are a sentence on /readyz and in the log,
 // and firn goes on with what works.
 func TestRevokedTokens(t *testing.T) {
+	t.Parallel()
 	w := newWorld(t)
 	w.slack.Revoke(w.slack.BotToken())
 	w.discord.Revoke()
