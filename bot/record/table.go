@@ -42,6 +42,7 @@ type Row struct {
 	CheckedHow  string       `json:"checked_how,omitempty"` // confirm or blind
 	Changed     string       `json:"changed,omitempty"`     // what newer weather changed
 	Expires     time.Time    `json:"expires_at"`
+	ExportedBy  string       `json:"exported_by,omitempty"` // the version of the program that wrote this
 }
 
 // RowOf is a record's row at a time.
@@ -73,7 +74,7 @@ func Columns() []string {
 		"id", "version", "replaces", "replaced_by", "state", "asked_at", "asked_by", "asked_name",
 		"surface", "channel", "thread", "message", "text", "station", "elevation_ft",
 		"temperature_c", "temperature_source", "temperature_at", "rules", "rules_version", "method", "engine", "required",
-		"altitudes", "checks", "checked_by", "checked_at", "checked_how", "changed", "expires_at",
+		"altitudes", "checks", "checked_by", "checked_at", "checked_how", "changed", "expires_at", "exported_by",
 	}
 }
 
@@ -104,7 +105,7 @@ func (w Row) Fields() []string {
 		w.ID, strconv.Itoa(w.Version), w.Replaces, w.ReplacedBy, w.State, stamp(w.AskedAt), typed(w.AskedBy), typed(w.AskedName),
 		typed(w.Surface), typed(w.Channel), typed(w.Thread), typed(w.Message), typed(w.Text), w.Station, figure(w.ElevationFt),
 		t, typed(w.Source), stamp(w.Measured), w.Rules, w.RulesV, w.Method, w.Engine, strconv.FormatBool(w.Required),
-		typed(strings.Join(altitudes, "; ")), typed(strings.Join(checks, "; ")), typed(w.CheckedBy), stamp(w.CheckedAt), w.CheckedHow, typed(w.Changed), stamp(w.Expires),
+		typed(strings.Join(altitudes, "; ")), typed(strings.Join(checks, "; ")), typed(w.CheckedBy), stamp(w.CheckedAt), w.CheckedHow, typed(w.Changed), stamp(w.Expires), w.ExportedBy,
 	}
 }
 

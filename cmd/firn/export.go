@@ -115,11 +115,18 @@ func exportCSV(ctx context.Context, s record.Records, q record.Query, now func()
 	if err := w.Write(record.Columns()); err != nil {
 		return err
 	}
-	err := s.EachRecord(ctx, q, func(r record.Record) error { return w.Write(record.RowOf(r, now()).Fields()) })
+	err := s.EachRecord(ctx, q, func(r record.Record) error { return w.Write(rowOf(r, now()).Fields()) })
 	w.Flush()
 	return errors.Join(err, w.Error())
 }
 
 func exportJSON(ctx context.Context, s record.Records, q record.Query, now func() time.Time, out io.Writer) error {
-	return s.EachRecord(ctx, q, func(r record.Record) error { return writeJSON(out, record.RowOf(r, now())) })
+	return s.EachRecord(ctx, q, func(r record.Record) error { return writeJSON(out, rowOf(r, now())) })
+}
+
+// rowOf is a record's row, with which firn wrote it.
+func rowOf(r record.Record, now time.Time) record.Row {
+	row := record.RowOf(r, now)
+	row.ExportedBy = thisBuild().Version
+	return row
 }

@@ -64,7 +64,7 @@ func TestExport(t *testing.T) {
 	for column, want := range map[string]string{
 		"id": "KALOMI-0007", "state": "checked", "asked_at": "2026-01-15T12:07:00Z", "asked_name": "'=cmd()", "text": "'-38 elev 4802: \"8200\",\n7400",
 		"temperature_c": "-38", "required": "true", "altitudes": "FAF 8200=9000", "checks": "slack:U2 confirm agrees 2026-01-15T12:00:00Z",
-		"checked_by": "slack:U2", "checked_at": "2026-01-15T12:00:00Z", "checked_how": "confirm", "expires_at": "2026-01-15T18:07:00Z",
+		"checked_by": "slack:U2", "checked_at": "2026-01-15T12:00:00Z", "checked_how": "confirm", "expires_at": "2026-01-15T18:07:00Z", "exported_by": thisBuild().Version,
 	} {
 		if got := rows[8][at[column]]; got != want {
 			t.Errorf("%s is %q, want %q", column, got, want)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"crypto/tls"
 	"io"
 	"net/http"
@@ -10,6 +11,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"firn/adapters/slack/slackdouble"
 )
@@ -146,6 +148,11 @@ func TestCertificate(t *testing.T) {
 	first := certificate(t, m.dir)
 	if code, said := m.firn("doctor"); code != exitAnswered || !strings.Contains(said, "note   page      the certificate "+filepath.Join(m.dir, "page.crt")+" ends ") {
 		t.Errorf("doctor: exit %d\n%s", code, said)
+	}
+	var late bytes.Buffer
+	h := host{stdout: &late, stderr: &late, getenv: func(string) string { return "" }, now: func() time.Time { return time.Now().Add(2 * time.Hour) }}
+	if code := run(t.Context(), []string{"doctor", "--config", m.config}, h); code != exitOther || !strings.Contains(late.String(), "page.crt ended ") {
+		t.Errorf("doctor of a certificate that has ended: exit %d\n%s", code, &late)
 	}
 	w.child()
 	address := regexp.MustCompile(`msg=ready page=https://([^/ ]+)/`).FindStringSubmatch(w.said.all())[1]
