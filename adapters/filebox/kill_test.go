@@ -24,8 +24,12 @@ import (
 	"firn/bot/reply"
 )
 
-// killDir tells a child process of TestKill where to work.
-const killDir = "FIRN_TEST_KILL_DIR"
+// killDir tells a child process of TestKill where to work, and killSent that it
+// dies when a post stands on the slow surface and is not marked.
+const (
+	killDir  = "FIRN_TEST_KILL_DIR"
+	killSent = "FIRN_TEST_KILL_SENT"
+)
 
 func TestMain(m *testing.M) {
 	if dir := os.Getenv(killDir); dir != "" {
@@ -43,7 +47,7 @@ func killed(dir string, m outbox.Meter) *outbox.Outbox {
 	log := slog.New(slog.DiscardHandler)
 	return outbox.New(log, time.Now, &fileQueue{dir: dir}, map[string]outbox.Sender{
 		"file":  New(log, filepath.Join(dir, "posts")),
-		"slow":  &plain{path: filepath.Join(dir, "slow"), slow: 8 * time.Millisecond},
+		"slow":  &plain{path: filepath.Join(dir, "slow"), slow: 8 * time.Millisecond, dies: os.Getenv(killSent) != ""},
 		"lossy": &plain{path: filepath.Join(dir, "lossy"), lossy: 4},
 	}, outbox.Settings{
 		Lease: 1500 * time.Millisecond, Poll: 20 * time.Millisecond, Batch: 12,
@@ -52,10 +56,11 @@ func killed(dir string, m outbox.Meter) *outbox.Outbox {
 }
 
 // TestKill kills processes that deliver, two at a time on one queue, with
-// SIGKILL at random moments, while items become due. In the end each stands
+// SIGKILL, one in ten between a send and its mark and the others at random
+// moments, while items become due. In the end each stands
 // in its file once, in the order of its line.
 func TestKill(t *testing.T) {
-	const kills, atOnce = 120, 2
+	const kills, atOnce = 60, 2
 	dir := t.TempDir()
 	q := &fileQueue{dir: dir}
 	items := 0
@@ -84,8 +89,9 @@ func TestKill(t *testing.T) {
 				}
 				left--
 				put(kills - 1 - left)
+				sent := left%10 == 0
 				mu.Unlock()
-				killOne(t, dir)
+				killOne(t, dir, sent)
 			}
 		})
 	}
@@ -156,10 +162,14 @@ func TestKill(t *testing.T) {
 	}
 }
 
-// killOne runs one process that delivers and kills it.
-func killOne(t *testing.T, dir string) {
+// killOne runs one process that delivers and kills it, after a send or at a
+// random moment.
+func killOne(t *testing.T, dir string, sent bool) {
 	cmd := exec.Command(os.Args[0])
 	cmd.Env = append(os.Environ(), killDir+"="+dir)
+	if sent {
+		cmd.Env = append(cmd.Env, killSent+"=1")
+	}
 	cmd.Stderr = os.Stderr
 	out, err := cmd.StdoutPipe()
 	if err != nil {
@@ -173,9 +183,15 @@ func killOne(t *testing.T, dir string) {
 	if line, err := bufio.NewReader(out).ReadString('\n'); line != "ready\n" {
 		t.Errorf("the process said %q: %v", line, err)
 	}
-	<-time.After(rand.N(40 * time.Millisecond))
-	if err := cmd.Process.Kill(); err != nil {
-		t.Errorf("kill: %v", err)
+	if sent {
+		// The other may have sent all there was.
+		late := time.AfterFunc(5*time.Second, func() { _ = cmd.Process.Kill() })
+		defer late.Stop()
+	} else {
+		<-time.After(rand.N(40 * time.Millisecond))
+		if err := cmd.Process.Kill(); err != nil {
+			t.Errorf("kill: %v", err)
+		}
 	}
 	if err := cmd.Wait(); err == nil || cmd.ProcessState.Exited() {
 		t.Errorf("the process ended by itself: %v", err)
@@ -214,6 +230,7 @@ type plain struct {
 	path  string
 	slow  time.Duration
 	lossy int
+	dies  bool // once it has stored a post
 }
 
 func (p *plain) Send(ctx context.Context, post outbox.Post) (string, error) {
@@ -226,6 +243,16 @@ func (p *plain) Send(ctx context.Context, post outbox.Post) (string, error) {
 	}
 	if err := appendTo(p.path, string(text)+"\n"); err != nil {
 		return "", err
+	}
+	if p.dies {
+		self, err := os.FindProcess(os.Getpid())
+		if err == nil {
+			err = self.Kill()
+		}
+		if err != nil {
+			panic(err)
+		}
+		select {}
 	}
 	if p.slow > 0 {
 		<-time.After(p.slow)

@@ -51,6 +51,9 @@ const yamlDecoder = "github.com/goccy/go-yaml"
 // unicodeText is what bot/person compares names with: Unicode's own tables.
 const unicodeText = "golang.org/x/text/"
 
+// testkit starts what tests need; no program that people run has it.
+const testkit = "firn/adapters/testkit/"
+
 // TestImports holds the layers to what DEVELOPERS.md says of them.
 func TestImports(t *testing.T) {
 	kept := map[string]bool{}
@@ -99,6 +102,9 @@ func standard(imp string) bool {
 
 // forbidden says why a package may not import another, or nothing.
 func forbidden(pkg, imp string) string {
+	if strings.HasPrefix(imp, testkit) && !strings.HasPrefix(pkg, testkit) && pkg != "firn/cmd/firn-load" {
+		return "testkit is for tests"
+	}
 	isYAML := imp == yamlDecoder || strings.HasPrefix(imp, yamlDecoder+"/")
 	switch layer(pkg) {
 	case "engine":
@@ -155,6 +161,9 @@ func TestForbidden(t *testing.T) {
 		{"firn/adapters/console", "firn/bot/reply", false},
 		{"firn/adapters/console", "firn/adapters/slack", true},
 		{"firn/adapters/console", "firn/adapters/console/inner", false},
+		{"firn/adapters/page", "firn/adapters/testkit/headless", true},
+		{"firn/cmd/firn", "firn/adapters/testkit/pgtest", true},
+		{"firn/cmd/firn-load", "firn/adapters/testkit/pgtest", false},
 	} {
 		if got := forbidden(c.pkg, c.imp) != ""; got != c.want {
 			t.Errorf("%s importing %s: forbidden %v, want %v", c.pkg, c.imp, got, c.want)
