@@ -34,7 +34,7 @@ func RenderBoard(w io.Writer, all []reply.Cold, zone func(ident string) *time.Lo
 			if j > 0 {
 				b.WriteString("  ")
 			}
-			b.WriteString(padRight(cell, widths[j]))
+			b.WriteString(cell + strings.Repeat(" ", widths[j]-utf8.RuneCountInString(cell)))
 		}
 		line := strings.TrimRight(b.String(), " ")
 		if i > 0 && all[i-1].State == "below" {

@@ -3,10 +3,10 @@ package console
 import (
 	"fmt"
 	"io"
-	"math"
 	"strings"
 	"unicode/utf8"
 
+	"firn/bot/present"
 	"firn/bot/reply"
 )
 
@@ -17,34 +17,61 @@ const Width = 72
 // Style is how a reply is shown.
 type Style struct {
 	Colour bool // for a terminal; every meaning is in words as well
+	Full   bool // everything, also what is folded on a screen
 }
 
-// Render writes a reply.
+// Render writes a reply: its short form, or all of it.
 func Render(w io.Writer, r reply.Reply, style Style) error {
+	d := present.Of(r)
+	blocks := d.Short
+	if style.Full {
+		blocks = d.Full()
+	}
 	p := &page{style: style}
-	if r.Problem != nil {
-		p.problem(r.Problem)
-	}
-	for i, f := range r.Facts {
-		if i == 1 && r.Required == reply.Yes {
-			p.paragraph(p.emphasis(f), "")
-			continue
-		}
-		p.paragraph(f, "")
-	}
-	p.table(r.Altitudes)
-	p.requests(r.Requests)
-	p.sections(r.Sections)
-	p.working(r.Working)
-	p.cautions(r.Cautions)
-	p.record(r.Record)
-	if r.Source != "" {
-		p.gap()
-		p.paragraph(p.faint(r.Source), "")
+	for _, b := range blocks {
+		p.block(b)
 	}
 	p.actions(r.Actions)
 	_, err := io.WriteString(w, p.b.String())
 	return err
+}
+
+// block writes one block.
+func (p *page) block(b present.Block) {
+	switch b := b.(type) {
+	case present.Headline:
+		p.paragraph(p.emphasis(b.Text), "")
+	case present.Stop:
+		p.paragraph(p.emphasis(b.Text), "")
+	case present.Table:
+		if b.Title != "" {
+			p.gap()
+			p.line(p.emphasis(b.Title))
+		}
+		for _, l := range b.Lines(present.RowMost) {
+			p.line(l)
+		}
+	case present.Call:
+		p.paragraph(b.Title+":", "")
+		p.paragraph("“"+b.Text+"”", "")
+	case present.Line:
+		p.paragraph(b.Text, "")
+	case present.Small:
+		p.paragraph(p.faint(b.Text), "")
+	case present.State:
+		p.paragraph(b.Text(), "")
+	case present.Question:
+		p.paragraph(p.emphasis(b.Text), "")
+		if b.Try != "" {
+			p.paragraph("Type: "+b.Try, "      ")
+		}
+	case present.List:
+		p.list(b)
+	case present.Phrases:
+		p.phrases(b)
+	case present.Steps:
+		p.steps(b)
+	}
 }
 
 // page is the text being written.
@@ -109,169 +136,47 @@ func width(s string) int {
 	return utf8.RuneCountInString(s)
 }
 
-func (p *page) problem(q *reply.Problem) {
-	p.paragraph(p.emphasis(q.Text), "")
-	if q.Try != "" {
-		p.paragraph("Type: "+q.Try, "      ")
+func (p *page) list(l present.List) {
+	if l.Title != "" {
+		p.gap()
+		p.paragraph(p.emphasis(l.Title), "")
+	}
+	for _, line := range l.Lines {
+		p.paragraph("  "+line, "    ")
 	}
 }
 
-func (p *page) table(rows []reply.Row) {
-	if len(rows) == 0 {
-		return
-	}
+func (p *page) phrases(f present.Phrases) {
 	p.gap()
-	metric, labelled := false, false
-	name, note := 0, 0
-	for i := range rows {
-		metric = metric || rows[i].PublishedM > 0
-		labelled = labelled || rows[i].Segment != ""
-		name = max(name, utf8.RuneCountInString(rows[i].Name()))
-		note = max(note, utf8.RuneCountInString(notes(&rows[i])))
-	}
-	figures := name + 10 + 8 + 6 + 11
-	if metric {
-		figures += 8
-	}
-	const segment = len("  intermediate")
-	labelled = labelled && figures+segment+2+note <= Width
-	p.line(padRight("", name) + right("published", 10) + right("height", 8) + right("add", 6) + right("corrected", 11))
-	for i := range rows {
-		r := &rows[i]
-		line := padRight(r.Name(), name) + right(published(r), 10) + right(up(r.HeightFt), 8) + right(up(r.CorrectionFt), 6)
-		line += p.emphasis(right(up(r.CorrectedFt), 11))
-		if metric {
-			line += right(corrected(r), 8)
-		}
-		if labelled {
-			line += padRight("  "+r.Segment, segment)
-		}
-		if figures+2+note <= Width {
-			p.line(line + "  " + notes(r))
-		} else {
-			p.line(line)
-			if n := notes(r); n != "" {
-				p.line("    " + n)
-			}
-		}
-		if r.UpperPublishedFt > 0 {
-			p.line(padRight("  at most", name) + right(up(r.UpperPublishedFt), 10) + right("", 14) + right(up(r.UpperCorrectedFt), 11))
-		}
-	}
-}
-
-func notes(r *reply.Row) string {
-	var words []string
-	if r.Report {
-		words = append(words, "tell ATC")
-	}
-	if r.Meaning == "at-or-below" {
-		words = append(words, "at or below")
-	}
-	if !r.Required && r.CorrectionFt > 0 {
-		words = append(words, "advice")
-	}
-	return strings.Join(words, ", ")
-}
-
-func published(r *reply.Row) string {
-	if r.PublishedM > 0 {
-		return trimZeros(r.PublishedM) + " m"
-	}
-	return trimZeros(r.PublishedFt)
-}
-
-func corrected(r *reply.Row) string {
-	if r.CorrectedM == 0 {
-		return ""
-	}
-	return up(r.CorrectedM) + " m"
-}
-
-// up writes whole units, rounded up.
-func up(v float64) string { return fmt.Sprintf("%.0f", math.Ceil(v-1e-6)) }
-
-func trimZeros(v float64) string {
-	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.2f", v), "0"), ".")
-}
-
-func right(s string, n int) string {
-	return strings.Repeat(" ", max(0, n-utf8.RuneCountInString(s))) + s
-}
-
-func padRight(s string, n int) string {
-	return s + strings.Repeat(" ", max(0, n-utf8.RuneCountInString(s)))
-}
-
-func (p *page) requests(list []reply.Request) {
-	if len(list) == 0 {
-		return
-	}
-	p.gap()
-	p.line(p.emphasis("Say to air traffic control"))
-	for i, q := range list {
-		if i == 0 || list[i-1].When != q.When {
+	p.line(p.emphasis(f.Title))
+	for i, q := range f.List {
+		if i == 0 || f.List[i-1].When != q.When {
 			p.paragraph("  "+q.When+":", "  ")
 		}
 		p.paragraph("    "+q.Text, "    ")
 		p.paragraph("    "+p.faint("“"+q.Spoken+"”"), "    ")
-	}
-}
-
-func (p *page) sections(list []reply.Section) {
-	for _, s := range list {
-		p.gap()
-		p.paragraph(p.emphasis(s.Title), "")
-		for _, l := range s.Lines {
-			p.paragraph("  "+l, "  ")
+		if q.Source != "" {
+			p.paragraph("    "+p.faint("source: "+q.Source), "    ")
 		}
 	}
 }
 
-func (p *page) working(list []reply.Working) {
-	for _, w := range list {
-		p.gap()
-		title := trimZeros(w.PublishedFt) + " ft"
-		if w.Name != "" {
-			title = w.Name + " " + title
-		}
-		p.line(p.emphasis("Working for " + title))
-		for _, s := range w.Steps {
-			p.paragraph("  "+s.Text, "  ")
-			if s.Source != "" {
-				p.paragraph("      "+p.faint("source: "+s.Source), "      ")
-			}
-		}
-		p.line("  its own height by every method:")
-		for _, m := range w.Methods {
-			note := ""
-			if m.Method == "four-percent" {
-				note = "  taught, never an answer"
-			}
-			p.line("    " + padRight(m.Method, 14) + right(fmt.Sprintf("%.1f", m.CorrectionFt), 9) + " ft" + note)
-		}
-	}
-}
-
-func (p *page) cautions(list []reply.Caution) {
-	if len(list) == 0 {
-		return
-	}
+func (p *page) steps(w present.Steps) {
 	p.gap()
-	p.line(p.emphasis("Cautions"))
-	for _, c := range list {
-		p.paragraph("  "+c.Text, "    ")
+	p.line(p.emphasis(w.Title))
+	for _, s := range w.Steps {
+		p.paragraph("  "+s.Text, "  ")
+		if s.Source != "" {
+			p.paragraph("      "+p.faint("source: "+s.Source), "      ")
+		}
 	}
-}
-
-func (p *page) record(c *reply.Card) {
-	if c == nil {
-		return
-	}
-	p.gap()
-	p.paragraph(p.emphasis(c.Title()), "")
-	for _, l := range c.Lines {
-		p.paragraph("  "+l, "    ")
+	p.line("  its own height by every method:")
+	for _, m := range w.Methods {
+		note := ""
+		if m.Method == "four-percent" {
+			note = "  taught, never an answer"
+		}
+		p.line(fmt.Sprintf("    %-14s%9.1f ft%s", m.Method, m.CorrectionFt, note))
 	}
 }
 

@@ -46,6 +46,7 @@ type Reply struct {
 	Headline          string    `json:"headline,omitempty"`     // station, procedure, temperature, verdict; at most 60 characters
 	Stops             []Stop    `json:"stops,omitempty"`        // what forbids, and what is forbidden
 	Call              *Call     `json:"call,omitempty"`         // the one message for the way the crew comes in
+	Notes             []string  `json:"notes,omitempty"`        // what must be read beside the figures: a word that was not used
 	Facts             []string  `json:"facts,omitempty"`
 	Altitudes         []Row     `json:"altitudes,omitempty"`
 	Requests          []Request `json:"requests,omitempty"`

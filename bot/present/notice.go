@@ -1,0 +1,81 @@
+package present
+
+import (
+	"strings"
+	"unicode/utf8"
+
+	"firn/bot/reply"
+)
+
+// NoticeMost is how much of a message a locked screen shows, in characters.
+const NoticeMost = 150
+
+// notice is headline, stop and the figures to fly, whole figures only:
+// XKLD −38: 8200→8990, 7400→8000. Not checked.
+func notice(r reply.Reply, d Document) string {
+	if r.Problem == nil && len(r.Altitudes) > 0 && r.Kind == reply.KindCorrection {
+		return figures(r)
+	}
+	var words []string
+	for _, b := range d.Short {
+		switch b := b.(type) {
+		case Headline:
+			words = append(words, b.Text)
+		case Stop:
+			words = append(words, b.Text)
+		case Question:
+			words = append(words, b.Text)
+			if b.Try != "" {
+				words = append(words, "Type: "+b.Try)
+			}
+		case Line:
+			words = append(words, b.Text)
+		case List:
+			words = append(words, strings.Join(b.Lines, ". "))
+		}
+	}
+	return cut(strings.Join(strings.Fields(strings.Join(words, " ")), " "), NoticeMost)
+}
+
+// figures is the notice of a correction.
+func figures(r reply.Reply) string {
+	place := r.Station.Ident
+	if place == "" {
+		place = "Field " + up(r.Station.ElevationFt)
+	}
+	if r.Procedure != "" {
+		place += " " + r.Procedure
+	}
+	text := place + " " + reply.DegreesOf(r.TemperatureC.Value)
+	if len(r.Stops) > 0 {
+		text += ": " + cut(r.Stops[0].Text, 70)
+	}
+	end := ""
+	if c := r.Record; c != nil {
+		s := Document{}
+		s.state(c)
+		word := s.Short[0].(State).Word
+		end = strings.ToUpper(word[:1]) + word[1:] + "."
+	}
+	n := 0
+	for i := range r.Altitudes {
+		a := &r.Altitudes[i]
+		if a.NoAltitude || a.State == reply.StateNotUsable {
+			continue
+		}
+		one := published(a) + "→" + flown(a)
+		sep := ", "
+		if n == 0 {
+			sep = ": "
+			if len(r.Stops) > 0 {
+				sep = " "
+			}
+		}
+		if utf8.RuneCountInString(text+sep+one+". "+end) > NoticeMost {
+			break
+		}
+		text += sep + one
+		n++
+	}
+	return strings.TrimSpace(strings.TrimSuffix(text, ".") + ". " + end)
+}

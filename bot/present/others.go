@@ -1,0 +1,165 @@
+package present
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"firn/bot/reply"
+)
+
+// down writes whole units, rounded down: where an aeroplane really is.
+func down(v float64) string { return strconv.FormatFloat(math.Floor(v+1e-6), 'f', 0, 64) }
+
+// brief is one line an arrival, its procedures folded.
+func brief(r reply.Reply) Document {
+	var d Document
+	d.add(Headline{Text: first(r, "Brief")})
+	d.lines(r.Notes)
+	for i := range r.Arrivals {
+		a := &r.Arrivals[i]
+		d.add(Line{arrivalLine(a)})
+		for _, p := range a.Procedures {
+			for _, s := range p.Stops {
+				d.add(Stop{a.Station.Ident + " " + p.Name + ": " + s.Text})
+			}
+		}
+		var blocks []Block
+		for _, p := range a.Procedures {
+			t := tableOf(p.Altitudes, r.Compensated)
+			t.Title = a.Station.Ident + " " + p.Name
+			blocks = append(append(blocks, Block(t)), cautions(p.Cautions)...)
+		}
+		d.fold("arrival-"+strconv.Itoa(i+1), a.Station.Ident+" "+a.At.UTC().Format("15:04Z"), blocks)
+	}
+	if len(r.Facts) > 1 {
+		d.fold("details", "Where it is from", []Block{List{Title: "Where it is from", Lines: r.Facts}})
+	}
+	d.lists(r.Sections)
+	d.state(r.Record)
+	d.fold("cautions", "Cautions", cautions(r.Cautions), small(r.Source))
+	return d
+}
+
+// first is the headline, else the first fact, else a word.
+func first(r reply.Reply, word string) string {
+	switch {
+	case r.Headline != "":
+		return r.Headline
+	case len(r.Facts) > 0:
+		return r.Facts[0]
+	}
+	return word
+}
+
+// arrivalLine is an arrival in one line.
+func arrivalLine(a *reply.Arrival) string {
+	text := a.Station.Ident + " " + a.At.UTC().Format("15:04Z")
+	if a.Alternate {
+		text += " (alternate)"
+	}
+	switch {
+	case a.TemperatureC.OK && a.Bound:
+		text += ", no colder than " + reply.DegreesOf(a.TemperatureC.Value) + " °C"
+	case a.TemperatureC.OK:
+		text += ", " + reply.DegreesOf(a.TemperatureC.Value) + " °C"
+	}
+	switch {
+	case a.Required == reply.Yes && a.Bound:
+		text += ": correct, if it is that cold"
+	case a.Required == reply.Yes:
+		text += ": correct"
+	case a.Required == reply.No:
+		text += ": no correction"
+	default:
+		text += ": not known"
+	}
+	if a.RecomputeC.OK {
+		text += "; again at " + reply.DegreesOf(a.RecomputeC.Value)
+	}
+	if a.Note != "" {
+		text += ". " + a.Note
+	}
+	return strings.TrimSuffix(text, ".") + "."
+}
+
+// watch is one line a base, coldest first; those that are clear are folded.
+func watch(r reply.Reply) Document {
+	var d Document
+	d.add(Headline{Text: first(r, "Watch")})
+	if len(r.Facts) > 1 && r.Headline == "" {
+		d.lines(r.Facts[1:])
+	}
+	bases := slices.Clone(r.Bases)
+	slices.SortStableFunc(bases, func(a, b reply.Cold) int {
+		switch {
+		case rank(a) != rank(b):
+			return rank(a) - rank(b)
+		case a.LowC.Value < b.LowC.Value:
+			return -1
+		case a.LowC.Value > b.LowC.Value:
+			return 1
+		}
+		return 0
+	})
+	open, clear := List{}, List{Title: "Clear"}
+	for i := range bases {
+		if bases[i].State == "clear" {
+			clear.Lines = append(clear.Lines, baseLine(&bases[i]))
+			continue
+		}
+		open.Lines = append(open.Lines, baseLine(&bases[i]))
+	}
+	if len(open.Lines) > 0 {
+		d.add(open)
+	}
+	if n := len(clear.Lines); n > 0 {
+		d.fold("clear", strconv.Itoa(n)+" clear", []Block{clear})
+	}
+	for _, s := range r.Sections {
+		d.fold("details", s.Title, []Block{List{Title: s.Title, Lines: s.Lines}})
+	}
+	return d
+}
+
+// rank orders states: what has to be done first.
+func rank(c reply.Cold) int {
+	return slices.Index([]string{"below", "no-forecast", "part-forecast", "near", "clear"}, c.State)
+}
+
+// baseLine is a base in a few words.
+func baseLine(c *reply.Cold) string {
+	text := c.Ident
+	if c.LowC.OK {
+		text += " " + reply.DegreesOf(c.LowC.Value)
+	}
+	if c.RestrictionC.OK {
+		text += " (line " + reply.DegreesOf(c.RestrictionC.Value) + ")"
+	}
+	text += ": " + reply.StateWord(c.State)
+	if !c.BelowFrom.IsZero() {
+		text += ", " + c.BelowFrom.UTC().Format("15:04Z") + dash + c.BelowTo.UTC().Format("15:04Z")
+	}
+	return text
+}
+
+// alert is one word of the watch: what is cold and when; the corrections to
+// expect are folded.
+func alert(r reply.Reply) Document {
+	var d Document
+	d.add(Headline{Text: first(r, "Alert"), Tone: Act})
+	for _, s := range r.Stops {
+		d.add(Stop{s.Text})
+	}
+	facts := r.Facts
+	if r.Headline == "" && len(facts) > 0 {
+		facts = facts[1:]
+	}
+	d.lines(facts)
+	for _, s := range r.Sections {
+		d.fold("expected", "Corrections to expect", []Block{List{Title: s.Title, Lines: s.Lines}})
+	}
+	d.fold("cautions", "Cautions", cautions(r.Cautions), small(r.Source))
+	return d
+}
