@@ -18,6 +18,7 @@ const Width = 72
 type Style struct {
 	Colour bool // for a terminal; every meaning is in words as well
 	Full   bool // everything, also what is folded on a screen
+	Talk   bool // a conversation: what may be typed next is told
 }
 
 // Render writes a reply: its short form, or all of it.
@@ -31,7 +32,9 @@ func Render(w io.Writer, r reply.Reply, style Style) error {
 	for _, b := range blocks {
 		p.block(b)
 	}
-	p.actions(r.Actions)
+	if style.Talk {
+		p.actions(r.Actions)
+	}
 	_, err := io.WriteString(w, p.b.String())
 	return err
 }
@@ -180,12 +183,13 @@ func (p *page) steps(w present.Steps) {
 	}
 }
 
+// actions are the words that may be typed next.
 func (p *page) actions(list []reply.Action) {
-	var hints []string
+	var words []string
 	for _, a := range list {
-		hints = append(hints, fmt.Sprintf("%s: type %s", a.Label, a.Message))
+		words = append(words, a.Message)
 	}
-	if len(hints) > 0 {
-		p.paragraph(p.faint(strings.Join(hints, ". ")+"."), "")
+	if len(words) > 0 {
+		p.paragraph(p.faint("Type: "+strings.Join(words, " · ")), "")
 	}
 }

@@ -22,9 +22,11 @@ func correction(r reply.Reply) Document {
 	if len(r.Altitudes) > 0 {
 		d.add(tableOf(r.Altitudes, r.Compensated))
 	}
-	if c := r.Call; c != nil {
+	asked := working(r.Working) // it is there where it was asked for
+	if c := r.Call; c != nil && len(asked) == 0 {
 		d.add(Call{Title: callTitle(c), Text: c.Text, Spoken: c.Spoken})
 	}
+	d.add(asked...)
 	for _, c := range r.Cautions {
 		if !c.Standing && onScreen(c.Code) {
 			d.add(Line{c.Text})
@@ -37,7 +39,6 @@ func correction(r reply.Reply) Document {
 	record := d.More
 	d.More = nil
 	d.fold("calls", "Radio calls", calls(r))
-	d.fold("working", "Working", working(r.Working))
 	d.fold("cautions", "Cautions", cautions(r.Cautions))
 	d.fold("details", "Where it is from", details(r))
 	d.More = append(d.More, record...)

@@ -9,7 +9,6 @@ import (
 	"io"
 	"log/slog"
 	"os"
-	"slices"
 	"strings"
 	"time"
 
@@ -17,13 +16,13 @@ import (
 
 	"firn/adapters/console"
 	"firn/bot"
-	"firn/bot/reply"
 )
 
 // askCommand answers one message, or one a line with "-".
 type askCommand struct {
 	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
 	JSON   bool   `name:"json" help:"Print the reply as one JSON object a line. With - for the message, read a message a line."`
+	Full   bool   `help:"Print everything: each radio call, the cautions with their sources, where each figure is from."`
 	At     string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
 }
 
@@ -54,7 +53,9 @@ func (c *askCommand) Run(ctx context.Context, h host) error {
 	if c.JSON {
 		err = writeJSON(h.stdout, r)
 	} else {
-		err = console.Render(h.stdout, alone(r), styleFor(h))
+		style := styleFor(h)
+		style.Full = c.Full
+		err = console.Render(h.stdout, r, style)
 	}
 	if err == nil && r.Problem != nil {
 		err = errNeedsFixing
@@ -82,7 +83,7 @@ func (c *askCommand) lines(ctx context.Context, h host, b *bot.Bot, now func() t
 		fixing = fixing || r.Problem != nil
 		if c.JSON {
 			err = writeJSON(out, r)
-		} else if err = console.Render(out, alone(r), console.Style{}); err == nil {
+		} else if err = console.Render(out, r, console.Style{Full: c.Full}); err == nil {
 			_, err = out.WriteString("\n")
 		}
 		if err != nil {
@@ -120,16 +121,6 @@ func lineMessage(line string, at time.Time) bot.Message {
 		m.Text, m.Thread, m.User = *o.Text, o.Thread, o.User
 	}
 	return m
-}
-
-// alone has what may be asked next ask the whole of it: the next command knows
-// nothing of this answer.
-func alone(r reply.Reply) reply.Reply {
-	r.Actions = slices.Clone(r.Actions)
-	for i, a := range r.Actions {
-		r.Actions[i].Message = a.Asks()
-	}
-	return r
 }
 
 func writeJSON(w io.Writer, v any) error {

@@ -31,7 +31,7 @@ func (c *chatCommand) Run(ctx context.Context, h host) error {
 	in, inOK := h.stdin.(*os.File)
 	out, outOK := h.stdout.(*os.File)
 	if !inOK || !outOK || !term.IsTerminal(int(in.Fd())) || !term.IsTerminal(int(out.Fd())) {
-		return console.Chat(ctx, b, h.now, console.Plain(h.stdin), h.stdout, console.Style{})
+		return console.Chat(ctx, b, h.now, console.Plain(h.stdin), h.stdout, console.Style{Talk: true})
 	}
 	fmt.Fprintln(out, "Type a message, “help”, or “quit”.")
 	t, err := console.Open(int(in.Fd()), struct {
@@ -42,7 +42,9 @@ func (c *chatCommand) Run(ctx context.Context, h host) error {
 		return err
 	}
 	defer t.Close()
-	return console.Chat(ctx, b, h.now, t, t, styleFor(h))
+	style := styleFor(h)
+	style.Talk = true
+	return console.Chat(ctx, b, h.now, t, t, style)
 }
 
 // keeping has each answer say whether it was kept: what stands on a screen

@@ -1,0 +1,169 @@
+package present_test
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"firn/bot/present"
+	"firn/bot/reply"
+
+	"github.com/rogpeppe/go-internal/txtar"
+)
+
+// lines draws blocks as a screen of a width does, as far as this package
+// decides it: a table by its own lines, all else wrapped.
+func lines(t *testing.T, blocks []present.Block, width int) []string {
+	t.Helper()
+	var out []string
+	wrap := func(text string) {
+		line := ""
+		for _, w := range strings.Fields(text) {
+			switch {
+			case line == "":
+				line = w
+			case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(w) > width:
+				out, line = append(out, line), w
+			default:
+				line += " " + w
+			}
+		}
+		out = append(out, line)
+	}
+	for _, b := range blocks {
+		switch b := b.(type) {
+		case present.Headline:
+			wrap(b.Text)
+		case present.Stop:
+			wrap(b.Text)
+		case present.Table:
+			out = append(out, b.Lines(present.RowMost)...)
+		case present.Call:
+			wrap(b.Title + ":")
+			wrap("“" + b.Text + "”")
+		case present.Line:
+			wrap(b.Text)
+		case present.Small:
+			wrap(b.Text)
+		case present.State:
+			wrap(b.Text())
+		case present.Question:
+			wrap(b.Text)
+			wrap("Type: " + b.Try)
+		case present.List:
+			for _, l := range b.Lines {
+				wrap(l)
+			}
+		default:
+			t.Fatalf("%T stands on the screen", b)
+		}
+	}
+	return out
+}
+
+func stored(t *testing.T, name string) reply.Reply {
+	t.Helper()
+	a, err := txtar.ParseFile("../../testdata/reply/" + name + ".txtar")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var last reply.Reply
+	for _, f := range a.Files {
+		if f.Name == "reply.json" {
+			if err := json.Unmarshal(f.Data, &last); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	return last
+}
+
+// The budgets of an answer: three altitudes without labels 14 lines, a stored
+// procedure of nine lines 24, at 42 characters.
+func TestOneScreen(t *testing.T) {
+	for name, most := range map[string]int{"all_segments": 20, "unlabelled": 14, "procedure": 24} {
+		r := stored(t, name)
+		r.Record = &reply.Card{ID: "GOGA-RUTA", State: "unchecked"}
+		got := lines(t, present.Of(r).Short, 42)
+		t.Logf("%s: %d lines\n%s", name, len(got), strings.Join(got, "\n"))
+		if len(got) > most {
+			t.Errorf("%s has %d lines, wanted at most %d", name, len(got), most)
+		}
+	}
+}
+
+// A table keeps within its width, with every figure whole, whatever names and
+// marks there are.
+func TestTableWidth(t *testing.T) {
+	table := present.Table{Fly: "fly", Rows: []present.Row{
+		{Name: "IAF XADLO", Fly: "11500", Chart: "10900"},
+		{Name: "procedure turn outbound XEMBA", Fly: "11100–12000", Chart: "10500–11400", Mark: "at most"},
+		{Name: "missed", Fly: "11400", Chart: "10200", Mark: "as published, hold XORLI at the beacon"},
+	}}
+	got := table.Lines(present.RowMost)
+	all := strings.Join(got, "\n")
+	for _, l := range got {
+		if n := utf8.RuneCountInString(l); n > present.RowMost {
+			t.Errorf("%q has %d characters", l, n)
+		}
+	}
+	for _, figure := range []string{"11500", "10900", "11100–12000", "10500–11400", "11400", "10200", "hold XORLI"} {
+		if !strings.Contains(all, figure) {
+			t.Errorf("%s is not in\n%s", figure, all)
+		}
+	}
+}
+
+// What a locked screen shows has headline, stop and whole figures.
+func TestNotice(t *testing.T) {
+	r := stored(t, "unlabelled")
+	r.Record = &reply.Card{ID: "GOGA-RUTA", State: "unchecked"}
+	if got, want := present.Of(r).Notice, "XKLD −38: 8200→8990, 7400→8000, 5340→5470. Not checked."; got != want {
+		t.Errorf("got %q, wanted %q", got, want)
+	}
+	stop := present.Of(stored(t, "procedure")).Notice
+	if utf8.RuneCountInString(stop) > present.NoticeMost || !strings.Contains(stop, "NA below −28") || !strings.Contains(stop, "10900→11500") {
+		t.Errorf("the notice of a stop is %q", stop)
+	}
+	if strings.Contains(stop, "5340→") {
+		t.Errorf("a line that is not usable is offered: %q", stop)
+	}
+}
+
+// Nothing of a reply is lost: what is not on the screen is folded.
+func TestNothingIsLost(t *testing.T) {
+	for _, name := range []string{"all_segments", "procedure", "canada", "icao", "brief", "help", "rules", "status", "why", "route"} {
+		r := stored(t, name)
+		full, err := json.Marshal(present.Of(r).Full())
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := string(full)
+		has := func(what string) {
+			quoted, _ := json.Marshal(what)
+			if what != "" && !strings.Contains(text, strings.Trim(string(quoted), `"`)) {
+				t.Errorf("%s: %q is nowhere", name, what)
+			}
+		}
+		for _, f := range r.Facts {
+			has(f)
+		}
+		for _, c := range r.Cautions {
+			has(c.Text)
+		}
+		for _, q := range r.Requests {
+			has(q.Text)
+			has(q.Spoken)
+		}
+		for _, s := range r.Sections {
+			for _, l := range s.Lines {
+				has(l)
+			}
+		}
+		for _, s := range r.Stops {
+			has(s.Text)
+		}
+		has(r.Source)
+	}
+}
