@@ -15,31 +15,79 @@ func down(v float64) string { return strconv.FormatFloat(math.Floor(v+1e-6), 'f'
 // brief is one line an arrival, its procedures folded.
 func brief(r reply.Reply) Document {
 	var d Document
-	d.add(Headline{Text: first(r, "Brief")})
+	d.add(Headline{Text: briefly(r), Tone: tone(reply.Reply{Required: worst(r.Arrivals)})})
 	d.lines(r.Notes)
 	for i := range r.Arrivals {
 		a := &r.Arrivals[i]
 		d.add(Line{arrivalLine(a)})
+		var blocks []Block
 		for _, p := range a.Procedures {
 			for _, s := range p.Stops {
 				d.add(Stop{a.Station.Ident + " " + p.Name + ": " + s.Text})
 			}
-		}
-		var blocks []Block
-		for _, p := range a.Procedures {
 			t := tableOf(p.Altitudes, r.Compensated)
 			t.Title = a.Station.Ident + " " + p.Name
 			blocks = append(append(blocks, Block(t)), cautions(p.Cautions)...)
 		}
 		d.fold("arrival-"+strconv.Itoa(i+1), a.Station.Ident+" "+a.At.UTC().Format("15:04Z"), blocks)
 	}
-	if len(r.Facts) > 1 {
-		d.fold("details", "Where it is from", []Block{List{Title: "Where it is from", Lines: r.Facts}})
+	var all []Block
+	if len(r.Facts) > 0 {
+		all = append(all, List{Title: "Where it is from", Lines: r.Facts})
 	}
-	d.lists(r.Sections)
+	for _, s := range r.Sections {
+		all = append(all, List{Title: s.Title, Lines: s.Lines})
+	}
+	d.fold("details", "Where it is from", all)
 	d.state(r.Record)
 	d.fold("cautions", "Cautions", cautions(r.Cautions), small(r.Source))
 	return d
+}
+
+// briefly is the headline of a brief: where a correction will be required.
+func briefly(r reply.Reply) string {
+	if r.Headline != "" {
+		return r.Headline
+	}
+	var correct, unknown []string
+	for i := range r.Arrivals {
+		switch a := &r.Arrivals[i]; {
+		case a.Required == reply.NotApplicable:
+			unknown = append(unknown, a.Station.Ident)
+		case a.Required == reply.Yes && a.Bound:
+			correct = append(correct, a.Station.Ident+" (perhaps)")
+		case a.Required == reply.Yes:
+			correct = append(correct, a.Station.Ident)
+		}
+	}
+	text := "Brief: no correction"
+	if len(correct) > 0 {
+		text = "Brief: correct at " + strings.Join(correct, ", ")
+	}
+	if len(unknown) > 0 {
+		if len(correct) == 0 {
+			text = "Brief"
+			if len(unknown) < len(r.Arrivals) {
+				text = "Brief: no correction elsewhere"
+			}
+		}
+		text += "; not known: " + strings.Join(unknown, ", ")
+	}
+	return text
+}
+
+// worst is what the arrivals ask for together.
+func worst(all []reply.Arrival) reply.Truth {
+	out := reply.No
+	for i := range all {
+		switch all[i].Required {
+		case reply.Yes:
+			return reply.Yes
+		case reply.NotApplicable:
+			out = reply.NotApplicable
+		}
+	}
+	return out
 }
 
 // first is the headline, else the first fact, else a word.
@@ -78,8 +126,8 @@ func arrivalLine(a *reply.Arrival) string {
 	if a.RecomputeC.OK {
 		text += "; again at " + reply.DegreesOf(a.RecomputeC.Value)
 	}
-	if a.Note != "" {
-		text += ". " + a.Note
+	if a.Note != "" && !a.TemperatureC.OK {
+		text += " (" + a.Note + ")"
 	}
 	return strings.TrimSuffix(text, ".") + "."
 }

@@ -79,7 +79,7 @@ func required(lines []ruleset.Line) (long, short string) {
 	case !labelled:
 		return "correct every altitude", "correct"
 	case all || len(names) == 0:
-		return "correct every segment", "correct"
+		return "correct all segments", "correct"
 	}
 	return "correct " + strings.Join(names, ", "), "correct some"
 }

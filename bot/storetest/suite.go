@@ -266,7 +266,7 @@ func fullReply() reply.Reply {
 		Unverified:        "not verified",
 		Method:            "table",
 		Required:          reply.Yes,
-		Headline:          "XKLD, −38 °C: correct every segment",
+		Headline:          "XKLD, −38 °C: correct all segments",
 		Stops:             []reply.Stop{{Code: "baro-limit", Text: "NA below −28"}},
 		Call:              &reply.Call{Way: "via", When: "if cleared", Text: "Request", Spoken: "request"},
 		Facts:             []string{"one <b> & two", "", "three\n\u2028"},
