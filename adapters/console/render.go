@@ -63,6 +63,9 @@ func (p *page) block(b present.Block) {
 		p.paragraph(p.faint(b.Text), "")
 	case present.State:
 		p.paragraph(b.Text(), "")
+		for _, l := range b.Lines {
+			p.paragraph("  "+l, "    ")
+		}
 	case present.Question:
 		p.paragraph(p.emphasis(b.Text), "")
 		if b.Try != "" {

@@ -66,9 +66,10 @@ type Small struct{ Text string }
 
 // State is how far an answer has been checked and how long it holds.
 type State struct {
-	Record string // its name
-	Word   string // not checked, checked, out of date, ...
-	Until  string // 17:54Z; empty where it does not matter
+	Record string   // its name
+	Word   string   // not checked, checked, out of date, ...
+	Until  string   // 17:54Z; empty where it does not matter
+	Lines  []string // who did what when; empty where nobody has done anything yet
 }
 
 // Text is the state in one line.

@@ -12,6 +12,8 @@ func Of(r reply.Reply) Document {
 	switch {
 	case r.Problem != nil:
 		d = question(r)
+	case r.Headline == "" && !r.TemperatureC.OK && (r.Kind == reply.KindCorrection || r.Kind == reply.KindStatus):
+		d = plain(r) // it was stored with its words alone
 	case r.Kind == reply.KindCorrection:
 		d = correction(r)
 	case r.Kind == reply.KindStatus:
@@ -103,8 +105,11 @@ func (d *Document) state(c *reply.Card) {
 			s.Until = c.ValidUntil.UTC().Format("15:04Z")
 		}
 	}
+	if c.State != "unchecked" && c.State != "noted" {
+		s.Lines = c.Lines
+	}
 	d.add(s)
-	if len(c.Lines) > 0 {
+	if len(c.Lines) > len(s.Lines) {
 		d.fold("record", "Record", []Block{List{Title: "Record " + c.ID, Lines: c.Lines}})
 	}
 }

@@ -56,7 +56,9 @@ func rowOf(r *reply.Row) Row {
 
 // nameOf is what the row is called on the chart, short: a step by its fix, a
 // line of minimums without DA or MDA.
-func nameOf(r *reply.Row) string {
+func nameOf(r *reply.Row) string { return plainName(r) + r.Way() }
+
+func plainName(r *reply.Row) string {
 	label := strings.TrimSuffix(strings.TrimSuffix(r.Label, " MDA"), " DA")
 	switch {
 	case r.Fix == "" || r.Fix == r.Label:

@@ -32,12 +32,12 @@ func (r *Row) Name() string {
 	if r.Fix != "" && r.Fix != r.Label {
 		name = strings.TrimSpace(name + " " + r.Fix)
 	}
-	return name + r.way()
+	return name + r.Way()
 }
 
-// way is " via XEMBA, XADLO", short enough for a row: of more than two the
+// Way is " via XEMBA, XADLO", short enough for a row: of more than two the
 // first and how many more. That a fix lies on its own way needs no word.
-func (r *Row) way() string {
+func (r *Row) Way() string {
 	others := slices.DeleteFunc(slices.Clone(r.Via), func(w string) bool { return w == r.Fix })
 	switch n := len(others); n {
 	case 0:
