@@ -18,6 +18,8 @@ func (b *Bot) knownFix(station, word string) bool {
 		return false
 	}
 	return slices.ContainsFunc(all, func(a approach.Approach) bool {
-		return strings.EqualFold(a.MissedFix, word) || slices.ContainsFunc(a.Legs, func(l approach.Leg) bool { return strings.EqualFold(l.Fix, word) })
+		return strings.EqualFold(a.MissedFix, word) || slices.ContainsFunc(a.Legs, func(l approach.Leg) bool {
+			return strings.EqualFold(l.Fix, word) || strings.EqualFold(l.Transition, word)
+		})
 	})
 }

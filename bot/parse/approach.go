@@ -74,7 +74,7 @@ func (rd *reading) nameFrom(i int, n *approachName) int {
 		case t.kind == wordToken && n.runway != "" && n.side(t.word):
 		case t.kind == wordToken && len(t.word) == 1 && isLetter(t.word[0]) && n.letter == "" && n.takesLetter(rd, j):
 			n.letter = t.word
-		case n.runway == "" && rd.runwayAt(j):
+		case n.runway == "" && (rd.runwayAt(j) || n.centreAt(t) || n.courseAt(t)):
 			n.runway = t.word
 		case n.runway == "" && t.kind == wordToken && rd.tags[j].n == 0 && n.fusedRunway(t.word):
 		case joining(t, m) && rd.goesOn(j, n):
@@ -97,6 +97,18 @@ func (n *approachName) fusedRunway(w string) bool {
 	}
 	n.runway = own.runway
 	return true
+}
+
+// centreAt says that what could be a temperature without its sign is a runway:
+// "ils 27c". Directly behind a kind of approach it can be nothing else.
+func (n *approachName) centreAt(t token) bool {
+	return t.kind == numberToken && len(n.kinds) > 0 && t.sign == 0 && t.unit == celsiusUnit && runway(t.word) && t.value >= 1 && t.value <= 36
+}
+
+// courseAt says that three figures are the course of a helicopter approach.
+func (n *approachName) courseAt(t token) bool {
+	return t.kind == numberToken && len(n.kinds) > 1 && (n.kinds[0] == "copter" || n.kinds[0] == "heli") &&
+		t.sign == 0 && t.unit == noUnit && len(t.word) == 3 && t.value >= 1 && t.value <= 360
 }
 
 // side takes left, right and centre behind a runway.

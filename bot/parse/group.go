@@ -419,7 +419,7 @@ func (rd *reading) way(i int) int {
 			next += rd.tags[next].n
 		case rd.means(next) == wayWord:
 			return next
-		case fixLike(word) && (rd.tags[next].n == 0 || len(word) == 5 && rd.means(next) <= thanks):
+		case fixLike(word) && (rd.tags[next].n == 0 || len(word) == 5 && rd.means(next) <= thanks || rd.storedFix(word)):
 			if rd.req.Way.Kind != Traffic {
 				rd.req.Way.Kind = Via
 			}

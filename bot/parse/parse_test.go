@@ -33,6 +33,16 @@ func (demo) Nearest(word string, n int) []string {
 	return nil
 }
 
+func (demo) Slip(word string) (string, bool) {
+	switch strings.ToUpper(word) {
+	case "XKLE", "XKDL", "KALDMOR":
+		return "XKLD", true
+	case "XRUM":
+		return "XRUN", true
+	}
+	return "", false
+}
+
 func demoReader() *Reader {
 	return NewReader(demo{}, []string{"faa-all-segments", "faa-individual-segments", "faa-each-fix", "icao", "canada", "strict"})
 }

@@ -14,6 +14,9 @@ type Places interface {
 	Place(word string) (ident string, ok bool)
 	// Nearest gives the idents that look most like a word, best first.
 	Nearest(word string, n int) []string
+	// Slip is the station that a word misspells beyond doubt: what only looks
+	// alike is never put into a line to type.
+	Slip(word string) (ident string, ok bool)
 }
 
 // Reader reads messages against known stations and rule sets.
@@ -223,10 +226,9 @@ func (rd *reading) takeReport(m wxreport.Metar) {
 
 func (rd *reading) unknownStation(word string, line func(with string) string) *Problem {
 	rd.req.Elsewhere = true
-	near := rd.places.Nearest(word, 3)
-	p := &Problem{Word: word, Text: sayUnknownStation(word, near)}
-	if len(near) > 0 {
-		p.Try = line(near[0])
+	p := &Problem{Word: word, Text: sayUnknownStation(word, rd.places.Nearest(word, 3))}
+	if ident, ok := rd.places.Slip(word); ok {
+		p.Try = line(ident)
 	}
 	return p
 }

@@ -153,7 +153,7 @@ var vocabulary = slices.Concat(
 	said(temperatureWord, "", "temp", "temps", "temperature", "oat", "t", "tmp", "temperatur", "temperatura", "sat"),
 	said(flightLevelWord, "", "fl", "flight level"),
 
-	said(kindWord, "", "rnp", "rnav", "gps", "gnss", "ils", "loc", "localizer", "localiser", "llz", "lda", "vor", "ndb", "tacan", "mls", "igs", "vordme", "backcourse", "bc", "ar"),
+	said(kindWord, "", "rnp", "rnav", "gps", "gnss", "ils", "loc", "localizer", "localiser", "llz", "lda", "vor", "ndb", "tacan", "mls", "igs", "vordme", "backcourse", "bc", "ar", "copter", "heli"),
 	said(runwayWord, "", "runway", "rwy", "rw"),
 	said(approachNoun, "", "approach", "apch", "appch", "app", "iap", "procedure"),
 	letters26(),

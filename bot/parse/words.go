@@ -195,11 +195,16 @@ func (rd *reading) isFix(i int) bool {
 	if !fixLike(t.word) {
 		return false
 	}
-	if rd.fixes != nil && rd.req.Station != "" && rd.fixes(rd.req.Station, strings.ToUpper(t.word)) {
+	if rd.storedFix(t.word) {
 		return true
 	}
 	raw := rd.text[t.start:t.end]
 	return len(t.word) == 5 && raw == strings.ToUpper(raw) && nearWord(t.word) == "" && (rd.means(i+1) == roleWord || i+2 < len(rd.tokens) && rd.tokens[i+1].kind == bindToken && rd.means(i+2) == roleWord || n > 0 && rd.items[n-1].kind == numberItem || rd.numberAt(i+1) && rd.tokens[i+1].sign == 0)
+}
+
+// storedFix says that the station's stored procedures have a fix.
+func (rd *reading) storedFix(word string) bool {
+	return rd.fixes != nil && rd.req.Station != "" && rd.fixes(rd.req.Station, strings.ToUpper(word))
 }
 
 // behindLabel says that a label, or a fix, waits for its altitude: the word
