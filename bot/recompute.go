@@ -37,18 +37,30 @@ func (w worked) numbers() []record.Number {
 	if w.reply.Kind != reply.KindCorrection {
 		return nil
 	}
-	out := make([]record.Number, len(w.res.Lines))
+	out := make([]record.Number, 0, len(w.res.Lines))
 	for i := range w.res.Lines {
 		l := &w.res.Lines[i]
 		row := w.reply.Altitudes[i]
-		out[i] = record.Number{
+		if l.NoAltitude || row.State == reply.StateNotUsable { // nothing to fly, and nothing to check
+			continue
+		}
+		out = append(out, record.Number{
 			Label: label(row), PublishedFt: row.PublishedFt, CorrectedFt: row.CorrectedFt,
-			NeedFt:   float64(l.Altitude.Add(l.Unrounded)),
+			NeedFt:   float64(need(l)),
 			StepFt:   stepOf(w.scene.Set.RoundingOf(&l.Point, w.scene.Outside)),
 			Required: l.Required,
-		}
+		})
 	}
 	return out
+}
+
+// need is a corrected altitude before rounding; of one that is flown at the
+// figure of another, that figure.
+func need(l *ruleset.Line) engine.Altitude {
+	if l.Raised >= 0 {
+		return l.Corrected
+	}
+	return l.Altitude.Add(l.Additive).Add(l.Unrounded)
 }
 
 func label(r reply.Row) string {
@@ -90,5 +102,5 @@ func (b *Bot) Recompute(ctx context.Context, line string, c engine.Celsius) (rec
 	if problem != nil {
 		return record.Figures{}, fmt.Errorf("recompute: %w", problem)
 	}
-	return record.Figures{Required: w.reply.Required == reply.Yes, Numbers: w.numbers()}, nil
+	return record.Figures{Required: w.reply.Required == reply.Yes, Numbers: w.numbers(), Stops: w.reply.Stops, Version: w.reply.RulesVersion}, nil
 }

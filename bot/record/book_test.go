@@ -26,6 +26,7 @@ import (
 // shop is a book with everything around it in memory. Its clock is the
 // bubble's.
 type shop struct {
+	version string // of the rule set that recomputes; empty: the record's
 	*record.Book
 	t     *testing.T
 	store *storetest.Memory
@@ -110,7 +111,7 @@ func (s *shop) Recompute(_ context.Context, line string, c engine.Celsius) (reco
 	if line == "odd" {
 		return record.Figures{}, errors.New("odd")
 	}
-	f := record.Figures{Required: c <= -25, Numbers: append([]record.Number(nil), result().Numbers...)}
+	f := record.Figures{Required: c <= -25, Numbers: append([]record.Number(nil), result().Numbers...), Version: s.version}
 	for i := range f.Numbers {
 		f.Numbers[i].CorrectedFt += 10 * float64(-38-c)
 	}
@@ -708,6 +709,34 @@ func TestBriefIsHeld(t *testing.T) {
 		if line := s.Line(r); !strings.Contains(line, "brief XKLD") {
 			t.Errorf("its line is %q", line)
 		}
+	})
+}
+
+// A result that an older version of a rule set made keeps its answer: that the
+// present one has other figures is no news, only the weather is.
+func TestOlderVersionKeepsItsAnswer(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t, nil)
+		s.version = "2"
+		r := s.ask(s.Book, "1", func(m *record.Made) {
+			m.Reply.RulesVersion = "1"
+			m.Numbers = append([]record.Number(nil), m.Numbers...)
+			m.Numbers[0].CorrectedFt += 100 // as version 1 had it
+		})
+		step := func(c engine.Celsius, want int, says string) {
+			t.Helper()
+			time.Sleep(20 * time.Minute)
+			s.c, s.at = c, time.Now()
+			l := s.Look(t.Context())
+			if saw := s.saw(); l.Noticed != want || l.Failed > 0 || !strings.Contains(saw, says) {
+				t.Errorf("at %v: %+v, the cards showed %q, want %d noticed, %q", c, l, saw, want, says)
+			}
+		}
+		step(-38, 0, "")
+		if got := s.state(r.ID, record.Unchecked); got.Numbers[0].CorrectedFt != result().Numbers[0].CorrectedFt+100 {
+			t.Errorf("its figure is %v, want the one it was made with", got.Numbers[0].CorrectedFt)
+		}
+		step(-39, 1, "does not hold any more")
 	})
 }
 

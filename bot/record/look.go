@@ -412,11 +412,33 @@ func (r *round) hold(ctx context.Context, rec Record, at *station) error {
 			r.log.WarnContext(ctx, "record cannot be computed again", "record", rec.ID, "err", err)
 			return ctx.Err()
 		}
-		if changed, text := Notice(rec, w, then, r.set); changed {
+		held, err := r.asNow(ctx, rec, then.Version)
+		if err != nil {
+			r.l.Failed++
+			r.log.WarnContext(ctx, "record cannot be computed again", "record", rec.ID, "err", err)
+			return ctx.Err()
+		}
+		if changed, text := Notice(held, w, then, r.set); changed {
 			return r.apply(ctx, at, rec, w, text, "record does not hold any more", rec.Station())
 		}
 	}
 	return nil
+}
+
+// asNow is a record with the figures that the present rule set has at its
+// temperature, where it was made by another version: it keeps its answer, and
+// only the weather makes it a thing of the past.
+func (r *round) asNow(ctx context.Context, rec Record, version string) (Record, error) {
+	if rec.Reply.RulesVersion == version || version == "" {
+		return rec, nil
+	}
+	was, err := r.o.Computer.Recompute(ctx, rec.Line, engine.Celsius(rec.Temperature()))
+	if err != nil {
+		return rec, err
+	}
+	rec.Numbers, rec.Reply.Stops = was.Numbers, was.Stops
+	rec.Reply.Required = reply.TruthOf(was.Required)
+	return rec, nil
 }
 
 func (b *Book) prune(ctx context.Context, l *Looked) {

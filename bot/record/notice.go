@@ -3,6 +3,7 @@ package record
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -26,6 +27,8 @@ type Weather struct {
 type Figures struct {
 	Required bool
 	Numbers  []Number
+	Stops    []reply.Stop
+	Version  string // of the rule set that they are by
 }
 
 // Observed is the weather of an observation.
@@ -55,20 +58,24 @@ func (r Record) Newer(w Weather) bool { return w.Since.After(r.since()) }
 // when it is colder, by more than the step: every afternoon grows colder, and
 // what is corrected is flown before the night. Once something was said, whatever
 // its source, only what is colder than all of it by more than the step is news:
-// else two sources that differ would push each other's word out for ever. then
+// else two sources that differ would push each other's word out for ever. A
+// barometric limit that comes to be passed is news whatever moved, once. then
 // are the figures at that temperature.
 func Notice(r Record, w Weather, then Figures, set Settings) (changed bool, text string) {
 	set = set.withDefaults()
 	was := engine.Celsius(r.Temperature())
-	if w.Forecast && was.Sub(w.C) <= set.Step {
+	what := passed(r, then)
+	if w.Forecast && was.Sub(w.C) <= set.Step && len(what) == 0 {
 		return false, ""
 	}
 	for _, n := range r.Noticed {
-		if n.Source != "" && engine.Celsius(n.C).Sub(w.C) <= set.Step {
+		if n.Source != "" && engine.Celsius(n.C).Sub(w.C) <= set.Step && len(what) == 0 {
 			return false, ""
 		}
 	}
-	var what []string
+	if len(r.Noticed) == 0 && len(limits(r.Reply.Stops)) > 0 && len(limits(then.Stops)) == 0 {
+		what = append(what, "the limit of barometric guidance is not passed any more")
+	}
 	if required := r.Reply.Required == reply.Yes; then.Required != required {
 		if then.Required {
 			what = append(what, "a correction is required now")
@@ -77,8 +84,9 @@ func Notice(r Record, w Weather, then Figures, set Settings) (changed bool, text
 		}
 	}
 	for i, n := range r.Numbers {
-		if i < len(then.Numbers) && math.Abs(then.Numbers[i].CorrectedFt-n.CorrectedFt) > noise {
-			what = append(what, fmt.Sprintf("%s: %s becomes %s", labelled(n.Label, n.PublishedFt), feet(n.CorrectedFt), feet(then.Numbers[i].CorrectedFt)))
+		t, there := then.number(i, n, len(r.Numbers))
+		if there && math.Abs(t.CorrectedFt-n.CorrectedFt) > noise {
+			what = append(what, fmt.Sprintf("%s: %s becomes %s", labelled(n.Label, n.PublishedFt), feet(n.CorrectedFt), feet(t.CorrectedFt)))
 		}
 	}
 	if r.Restriction.OK && passes(was, w.C, engine.Celsius(r.Restriction.Value), set.Step) {
@@ -96,6 +104,44 @@ func Notice(r Record, w Weather, then Figures, set Settings) (changed bool, text
 		is = fmt.Sprintf("%s °C is forecast for %s (%s)", degrees(float64(w.C)), at, w.Source)
 	}
 	return true, fmt.Sprintf("%s °C was taken, and %s: %s.", degrees(float64(was)), is, strings.Join(what, "; "))
+}
+
+// number is the one that the i-th of n has become: at its place, or where a
+// line has come to be usable or not, wherever it is now.
+func (f Figures) number(i int, was Number, n int) (Number, bool) {
+	if len(f.Numbers) == n {
+		return f.Numbers[i], true
+	}
+	at := slices.IndexFunc(f.Numbers, func(t Number) bool { return t.Label == was.Label && t.PublishedFt == was.PublishedFt })
+	if at < 0 {
+		return Number{}, false
+	}
+	return f.Numbers[at], true
+}
+
+// passed are the stops of a barometric limit that the result has not, and that
+// nobody was told.
+func passed(r Record, then Figures) (what []string) {
+	for _, s := range limits(then.Stops) {
+		had := slices.Contains(limits(r.Reply.Stops), s)
+		for _, n := range r.Noticed {
+			had = had || strings.Contains(n.Text, s)
+		}
+		if !had {
+			what = append(what, s)
+		}
+	}
+	return what
+}
+
+// limits are what stops say of barometric limits.
+func limits(stops []reply.Stop) (texts []string) {
+	for _, s := range stops {
+		if s.Code == reply.StopBaro {
+			texts = append(texts, strings.TrimSuffix(s.Text, "."))
+		}
+	}
+	return texts
 }
 
 // onArrival is how far from an arrival an observation says something of it.

@@ -17,6 +17,10 @@ func TestNotice(t *testing.T) {
 		return record.Figures{Required: true, Numbers: []record.Number{{CorrectedFt: faf}, {CorrectedFt: da}}}
 	}
 	same := as(9000, 5480)
+	limited := func(f record.Figures) record.Figures {
+		f.Stops = []reply.Stop{{Code: reply.StopBaro, Text: "Baro LNAV/VNAV NA below −28 (chart): SBAS, compensation, or LNAV."}}
+		return f
+	}
 	observed := func(c engine.Celsius) record.Weather {
 		return record.Weather{C: c, At: noon.Add(time.Hour), Since: noon.Add(time.Hour), Source: "METAR (folder)"}
 	}
@@ -51,6 +55,18 @@ func TestNotice(t *testing.T) {
 		{"a forecast, colder", nil, forecast(-40), as(9100, 5490), "−40 °C is forecast for 13:00Z (TAF (folder)): FAF 8200: 9000 becomes 9100"},
 		{"a forecast, colder by no more than the step", nil, forecast(-39), as(9100, 5490), ""},
 		{"a forecast, warmer", nil, forecast(-30), as(8900, 5460), ""},
+
+		{"a barometric limit, no figure", nil, observed(-38.4), limited(same), "Baro LNAV/VNAV NA below −28 (chart): SBAS, compensation, or LNAV."},
+		{"a limit, warmer than the restriction", func(r *record.Record) { r.Reply.Required, r.Reply.TemperatureC = reply.No, reply.Some(-20) }, observed(-20.2), limited(record.Figures{Numbers: same.Numbers}), "Baro LNAV/VNAV NA"},
+		{"a limit that is forecast, by less than the step", nil, forecast(-38.4), limited(same), "Baro LNAV/VNAV NA"},
+		{"a limit passed as it was", func(r *record.Record) { r.Reply.Stops = limited(same).Stops }, observed(-38.4), limited(same), ""},
+		{"a limit that was told", func(r *record.Record) {
+			r.Noticed = []record.Noticed{{C: -38.2, Source: "TAF (folder)", Text: "so: " + limited(same).Stops[0].Text}}
+		}, observed(-38.4), limited(same), ""},
+		{"a limit after another word", func(r *record.Record) {
+			r.Noticed = []record.Noticed{{C: -38.2, Source: "TAF (folder)", Text: "DA 5340: 5480 becomes 5490."}}
+		}, observed(-38.4), limited(same), "Baro LNAV/VNAV NA"},
+		{"a limit not passed any more", func(r *record.Record) { r.Reply.Stops = limited(same).Stops }, observed(-37.9), same, "not passed any more"},
 
 		{"said already", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41, Source: "TAF (folder)"}} }, observed(-41.8), as(9100, 5500), ""},
 		{"gone on since", func(r *record.Record) { r.Noticed = []record.Noticed{{C: -41, Source: "TAF (folder)"}} }, observed(-42.2), as(9100, 5500), "−42.2"},
