@@ -154,6 +154,9 @@ func stateOf(l *Line, open bool) State {
 	return Advised
 }
 
+// inwardLast is the last of inward's places: a step-down in the final segment.
+const inwardLast = 6
+
 // inward orders the roles on the way in; 0 is one that is not on it.
 func inward(p *procedure.Point) int {
 	switch {
@@ -170,7 +173,7 @@ func inward(p *procedure.Point) int {
 	case p.Role == procedure.FinalFix:
 		return 5
 	case p.Role == procedure.StepDown && p.Segment == procedure.Final:
-		return 6
+		return inwardLast
 	}
 	return 0
 }

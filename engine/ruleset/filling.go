@@ -31,7 +31,7 @@ func (f *filling) unlabelled() (found *Line) {
 	for i := range f.res.Lines {
 		l := &f.res.Lines[i]
 		switch {
-		case !l.Report:
+		case !asked(l):
 		case unlabelled(&l.Point):
 			found = l
 		default:
@@ -223,12 +223,17 @@ func (f *filling) list(text, spoken []byte, amounts bool) (_, _ []byte) {
 	if own {
 		add(f.at)
 	}
-	for i := range f.res.Lines {
-		l := &f.res.Lines[i]
-		if !asked(l) || own && l == f.at || !f.doc.tell.has(&l.Point, 0) || l.Role == procedure.MissedHold && l != f.missed {
-			continue
+	for _, missed := range []bool{false, true} {
+		for at := range inwardLast + 1 { // in flying order
+			for i := range f.res.Lines {
+				l := &f.res.Lines[i]
+				if inward(&l.Point) != at || (l.Segment == procedure.Missed) != missed || !asked(l) || own && l == f.at ||
+					!f.doc.tell.has(&l.Point, 0) || l.Role == procedure.MissedHold && l != f.missed {
+					continue
+				}
+				add(l)
+			}
 		}
-		add(l)
 	}
 	return text, spoken
 }
