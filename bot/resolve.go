@@ -100,7 +100,7 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	opt.Air = in.Air
 	scene.Transition = opt.Transition
 	if call, ok := scene.Set.CallFor(res, opt); ok {
-		scene.Call = &call
+		scene.Call = &reply.Call{Way: call.Way, When: call.When, Text: call.Text, Spoken: call.Spoken, Source: call.Source}
 	}
 	if scene.Guidance.Compensated {
 		res = res.CrossCheck(in.Air)

@@ -339,7 +339,7 @@ func (sc AlertScene) corrections(r *Reply) {
 			switch {
 			case l.NoAltitude:
 				return strings.TrimSpace(l.Name()+" "+l.Fix) + ": no altitude is published"
-			case barred.Rows[i]:
+			case i < len(barred.Rows) && barred.Rows[i]:
 				return nameOf(l) + ": not usable"
 			case l.Correction == 0:
 				return nameOf(l) + ": as published"

@@ -2,7 +2,9 @@ package reply
 
 import (
 	"fmt"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -32,8 +34,8 @@ type Scene struct {
 	Procedure   Procedure    // that the altitudes are of, when it has a name
 	Path        *Path        // its vertical path, where it has one
 	Guidance    Guidance
-	Barred      Barred        // what the stops forbid, as Bar found it
-	Call        *ruleset.Call // nil where there is none
+	Barred      Barred // what the stops forbid, as Bar found it
+	Call        *Call  // nil where there is none
 	Transition  engine.Altitude
 }
 
@@ -84,8 +86,8 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 	tellWays(r.Altitudes, res)
 	sc.settle(r.Altitudes, res, sc.Barred.Rows)
 	r.Headline = sc.headline(res, sc.Barred, corrects)
-	if c := sc.Call; c != nil && !sc.Barred.Whole {
-		r.Call = &Call{Way: c.Way, When: c.When, Text: c.Text, Spoken: c.Spoken, Source: c.Source}
+	if !sc.Barred.Whole {
+		r.Call = sc.Call
 	}
 	if sc.Barred.Whole {
 		requests = nil
@@ -275,7 +277,8 @@ func (sc Scene) notKnown() string {
 
 // place is the station, its elevation, the temperature and where it is from.
 func (sc Scene) place() string {
-	b := make([]byte, 0, 128)
+	var room [256]byte
+	b := room[:0]
 	switch {
 	case sc.Name != "":
 		b = append(append(append(b, sc.Ident...), ' '), sc.Name...)
@@ -292,7 +295,7 @@ func (sc Scene) place() string {
 		b = fmt.Appendf(b, " (the altimeter setting source lies higher, at %.0f ft; heights from the field)", float64(sc.Altimeter))
 	}
 	b = append(b, ". "...)
-	b = append(b, sc.Temperature.String()...)
+	b = sc.Temperature.append(b)
 	b = append(b, ", "...)
 	b = append(b, sc.temperatureSource()...)
 	return string(append(b, '.'))
@@ -300,27 +303,39 @@ func (sc Scene) place() string {
 
 // String is the temperature for people: tenths where it has them, never
 // warmer than it is.
-func (t Temperature) String() string {
-	s := Degrees(t.C)
-	if t.InF {
-		return fmt.Sprintf("%s °F (%s °C)", trim(float64(t.Fahrenheit)), s)
+func (t Temperature) String() string { return string(t.append(nil)) }
+
+func (t Temperature) append(b []byte) []byte {
+	if !t.InF {
+		return append(appendDegrees(b, t.C), " °C"...)
 	}
-	return s + " °C"
+	b = append(appendTrim(b, float64(t.Fahrenheit)), " °F ("...)
+	return append(appendDegrees(b, t.C), " °C)"...)
 }
 
 // Degrees writes a temperature to the tenth, on the colder side, with a real
 // minus in front.
 func Degrees(c engine.Celsius) string { return trim(float64(c.ColderTenth())) }
 
+func appendDegrees(b []byte, c engine.Celsius) []byte { return appendTrim(b, float64(c.ColderTenth())) }
+
 func trim(v float64) string {
-	s := strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0")
-	if s == "-0" {
-		return "0"
+	var room [32]byte
+	return string(appendTrim(room[:0], v))
+}
+
+// appendTrim writes tenths where there are any.
+func appendTrim(b []byte, v float64) []byte {
+	tenths := math.Round(v * 10)
+	if tenths < 0 {
+		b = append(b, "−"...)
+		tenths = -tenths
 	}
-	if rest, minus := strings.CutPrefix(s, "-"); minus {
-		return "−" + rest
+	b = strconv.AppendInt(b, int64(tenths)/10, 10)
+	if t := int64(tenths) % 10; t != 0 {
+		b = append(b, '.', byte('0'+t))
 	}
-	return s
+	return b
 }
 
 func (sc Scene) temperatureSource() string {
@@ -372,7 +387,9 @@ func (sc Scene) verdict(res ruleset.Result, corrects bool) string {
 			}
 			rule := &sc.Set.Require[l.Rule]
 			if rule.When.Published {
-				return "Correction required: " + rule.Why + ", " + Degrees(sc.Restriction) + " °C."
+				var room [160]byte
+				b := append(append(append(room[:0], "Correction required: "...), rule.Why...), ", "...)
+				return string(append(appendDegrees(b, sc.Restriction), " °C."...))
 			}
 			return "Correction required: " + rule.Why + "."
 		}
@@ -421,7 +438,7 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 	own := len(out)
 	if corrects {
 		out = append(out,
-			Caution{Code: "this-temperature", Text: "Good for " + Degrees(sc.Temperature.C) + " °C only; correct again when the temperature changes."},
+			Caution{Code: "this-temperature", Text: sc.thisTemperature()},
 			Caution{Code: "altimeter-setting", Text: "Do not change the altimeter setting to make the numbers look right."},
 			Caution{Code: "visibility", Text: "Minimums rise; visibility minimums do not change."},
 		)
@@ -433,6 +450,12 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 		out[i].Standing = true
 	}
 	return out
+}
+
+func (sc Scene) thisTemperature() string {
+	var room [96]byte
+	b := appendDegrees(append(room[:0], "Good for "...), sc.Temperature.C)
+	return string(append(b, " °C only; correct again when the temperature changes."...))
 }
 
 // guidanceCautions are about barometric guidance, where a line has it, and a
@@ -457,40 +480,52 @@ func (sc Scene) trueCautions(out []Caution, res ruleset.Result) []Caution {
 	if transition == 0 {
 		transition = 18000 // in the United States: FAA AIM 4-2-9
 	}
-	var low, high []string
+	const below, above = "Corrected as the rule says, the aeroplane is really below the published altitude at ", "At or above the transition altitude, "
+	var lowRoom, highRoom [512]byte
+	low, high := append(lowRoom[:0], below...), append(highRoom[:0], above...)
+	high = append(appendUp(high, float64(transition)), " ft: "...)
+	lows, highs := 0, 0
 	for i := range res.Lines {
 		l := &res.Lines[i]
 		if l.Correction <= 0 || l.Meaning == procedure.AtOrBelow {
 			continue
 		}
 		if under := float64(l.Altitude.Add(l.Additive) - trueAltitude(l.Corrected, air)); under >= 1 {
-			low = append(low, fmt.Sprintf("%s by %.0f ft", fixName(l), under))
+			if lows++; lows > 1 {
+				low = append(low, ", "...)
+			}
+			low = append(appendUp(append(appendFix(low, l), " by "...), math.Floor(under)), " ft"...)
 		}
 		if l.Corrected >= transition {
-			high = append(high, fmt.Sprintf("%s %.0f", fixName(l), engine.UpToFoot(float64(l.Corrected))))
+			if highs++; highs > 1 {
+				high = append(high, ", "...)
+			}
+			high = appendUp(append(appendFix(high, l), ' '), float64(l.Corrected))
 		}
 	}
-	if len(low) > 0 {
-		out = append(out, Caution{Code: "below-published", Text: "Corrected as the rule says, the aeroplane is really below the published altitude at " + strings.Join(low, ", ") + " (accurate equation)."})
+	if lows > 0 {
+		out = append(out, Caution{Code: "below-published", Text: string(append(low, " (accurate equation)."...))})
 	}
-	if len(high) > 0 {
-		out = append(out, Caution{Code: "transition", Text: fmt.Sprintf("At or above the transition altitude, %.0f ft: %s. An altitude on the altimeter setting, no flight level: say so.", float64(transition), strings.Join(high, ", "))})
+	if highs > 0 {
+		out = append(out, Caution{Code: "transition", Text: string(append(high, ". An altitude on the altimeter setting, no flight level: say so."...))})
 	}
 	return out
 }
 
-// fixName is the label and the fix, or the figure.
-func fixName(l *ruleset.Line) string {
-	switch n := l.Name(); {
+// appendFix writes the label and the fix, or the figure.
+func appendFix(b []byte, l *ruleset.Line) []byte {
+	n := l.Name()
+	switch {
+	case n == "" && l.Fix == "":
+		return appendUp(b, float64(l.Altitude))
 	case n != "" && l.Fix != "":
-		return n + " " + l.Fix
-	case n != "":
-		return n
-	case l.Fix != "":
-		return l.Fix
+		n += " "
 	}
-	return fmt.Sprintf("%.0f", engine.UpToFoot(float64(l.Altitude)))
+	return append(append(b, n...), l.Fix...)
 }
+
+// appendUp writes whole feet, rounded up.
+func appendUp(b []byte, v float64) []byte { return strconv.AppendInt(b, int64(engine.UpToFoot(v)), 10) }
 
 // highSetting and lowSetting bound what altimeters can be set to: 31.00 inHg
 // (1050 hPa; FAA AIM 7-2-3 and AFMAN 11-202V3, from memory) and 28.00 inHg
@@ -582,6 +617,11 @@ func (sc Scene) sourceLine() string {
 	if sc.Outside != "" {
 		outside = sc.Outside.Describe()
 	}
-	return fmt.Sprintf("%s (%s), %s, version %s, %s outside the final segment, %s in it. A planning aid: the current publications, the operator's rules and the pilot in command decide.",
-		method, source, sc.Set.Name, sc.Set.Version, outside, sc.Set.Round.Final.Describe())
+	var room [640]byte
+	b := room[:0]
+	for _, s := range [...]string{method, " (", source, "), ", sc.Set.Name, ", version ", sc.Set.Version, ", ", outside, " outside the final segment, ", sc.Set.Round.Final.Describe(),
+		" in it. A planning aid: the current publications, the operator's rules and the pilot in command decide."} {
+		b = append(b, s...)
+	}
+	return string(b)
 }

@@ -1,7 +1,6 @@
 package reply
 
 import (
-	"fmt"
 	"strings"
 	"unicode/utf8"
 
@@ -14,29 +13,32 @@ const headlineMost = 60
 
 // headline is the station, the procedure, the temperature and the verdict.
 func (sc Scene) headline(res ruleset.Result, b Barred, corrects bool) string {
-	place := sc.Ident
-	if place == "" {
-		place = fmt.Sprintf("Field %.0f ft", float64(sc.Elevation))
-	}
-	t := ", " + Degrees(sc.Temperature.C) + " °C: "
 	long, short := sc.word(res, b, corrects)
-	unverified := ""
-	if sc.Set.Unverified != "" {
-		unverified = ", unverified rules"
-	}
-	name := ""
-	if sc.Procedure.Name != "" {
-		name = " " + sc.Procedure.Name
-	}
-	for _, line := range []string{
-		place + name + t + long + unverified, place + name + t + short + unverified,
-		place + t + long + unverified, place + t + short + unverified,
-	} {
-		if utf8.RuneCountInString(line) <= headlineMost {
-			return line
+	var room [256]byte
+	line := room[:0]
+	for _, w := range [...]struct {
+		named bool
+		word  string
+	}{{true, long}, {true, short}, {false, long}, {false, short}, {false, ""}} {
+		line = line[:0]
+		if line = append(line, sc.Ident...); sc.Ident == "" {
+			line = append(appendUp(append(line, "Field "...), float64(sc.Elevation)), " ft"...)
+		}
+		if w.named && sc.Procedure.Name != "" {
+			line = append(append(line, ' '), sc.Procedure.Name...)
+		}
+		line = append(appendDegrees(append(line, ", "...), sc.Temperature.C), " °C"...)
+		if w.word != "" {
+			line = append(append(line, ": "...), w.word...)
+		}
+		if sc.Set.Unverified != "" {
+			line = append(line, ", unverified rules"...)
+		}
+		if utf8.RuneCount(line) <= headlineMost {
+			break
 		}
 	}
-	return strings.TrimSuffix(place+t, ": ")
+	return string(line)
 }
 
 // word is the verdict, and a shorter one.
@@ -58,8 +60,9 @@ func (sc Scene) word(res ruleset.Result, b Barred, corrects bool) (long, short s
 
 // required says which segments are corrected.
 func required(lines []ruleset.Line) (long, short string) {
-	segments := []procedure.Segment{procedure.Initial, procedure.Intermediate, procedure.Final, procedure.Missed}
-	var names []string
+	segments := [...]procedure.Segment{procedure.Initial, procedure.Intermediate, procedure.Final, procedure.Missed}
+	var room [4]string
+	names := room[:0]
 	all, labelled := true, false
 	for _, s := range segments {
 		found, left := false, false

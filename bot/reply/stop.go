@@ -74,7 +74,10 @@ type Barred struct {
 // Bar finds what forbids at the scene's temperature (FAA AIM 7-3-3 a, 5-1-17
 // b, 5-4-5; Doc 8168 Vol I II-4-1 1.4.6 for a remote source).
 func (sc Scene) Bar(points []procedure.Point) Barred {
-	b := Barred{Rows: make([]bool, len(points))}
+	var b Barred
+	if slices.ContainsFunc(points, func(p procedure.Point) bool { return p.Barometric }) {
+		b.Rows = make([]bool, len(points))
+	}
 	if p := sc.Procedure; p.Standing == ProcedureEnded {
 		b.Stops = append(b.Stops, Stop{StopEdition, fmt.Sprintf("This edition of %s ended on %s: do not fly it, get the current one.", p.Name, day(p.Ends))})
 		b.Whole = true
@@ -88,7 +91,9 @@ func (sc Scene) Bar(points []procedure.Point) Barred {
 			continue
 		}
 		if !p.Barometric {
-			others = append(others, lineName(p))
+			if b.Rows != nil {
+				others = append(others, lineName(p))
+			}
 			continue
 		}
 		if (low || high) && !g.Compensated && !g.lifts(p) {

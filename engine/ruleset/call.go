@@ -1,6 +1,7 @@
 package ruleset
 
 import (
+	"bytes"
 	"fmt"
 	"slices"
 	"strings"
@@ -57,6 +58,7 @@ type call struct {
 	CallDoc
 	begin, unnamed []part
 	clauses        [][]part
+	first          [][]part // the clauses without the comma that they begin with
 	tell           selector
 	tellWay        bool
 }
@@ -115,6 +117,9 @@ func compileCall(d CallDoc) (c call, err error) {
 			return c, fmt.Errorf("clause %d: %w", i+1, err)
 		}
 		c.clauses = append(c.clauses, parts)
+		parts = slices.Clone(parts)
+		parts[0].text = strings.TrimLeft(parts[0].text, ",; ")
+		c.first = append(c.first, parts)
 	}
 	return c, nil
 }
@@ -173,68 +178,85 @@ func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
 	if way != WayUnlabelled {
 		f.look(way)
 	}
-	text, spoken := make([]byte, 0, 256), make([]byte, 0, 384)
+	var textRoom [256]byte
+	var spokenRoom [512]byte
+	text, spoken := textRoom[:0], spokenRoom[:0]
 	head := d.begin
 	if f.Name == "" && len(d.unnamed) > 0 {
 		head = d.unnamed
 	}
 	text, spoken, _ = f.say(text, spoken, head)
-	said := 0
-	var sources []string
+	said := false
+	var sourceRoom [512]byte
+	sources := sourceRoom[:0]
 	for i, parts := range d.clauses {
 		cl := &d.Clauses[i]
 		if cl.Only == onlyRequired && !f.required || cl.Only == onlyAdvised && f.required {
 			continue
 		}
-		t, sp, full := f.say(nil, nil, parts)
+		n, m := len(text), len(spoken)
+		t, sp := text, spoken
+		if !said {
+			if n > 0 {
+				t, sp = append(t, ' '), append(sp, ' ')
+			}
+			parts = d.first[i]
+		}
+		t, sp, full := f.say(t, sp, parts)
 		if !full {
+			text, spoken = text[:n], spoken[:m]
 			continue
 		}
-		if said == 0 {
-			t, sp = []byte(strings.TrimLeft(string(t), ",; ")), []byte(strings.TrimLeft(string(sp), ",; "))
-			if len(text) > 0 {
-				text, spoken = append(text, ' '), append(spoken, ' ')
-			}
-		}
-		said++
-		text, spoken = append(text, t...), append(spoken, sp...)
-		if src := f.source(cl, parts); src != "" && !slices.Contains(sources, src) {
-			sources = append(sources, src)
-		}
+		said = true
+		text, spoken = t, sp
+		sources = f.source(sources, cl, parts)
 	}
-	if said == 0 {
+	if !said {
 		return Call{}, false
 	}
 	if way != WayTraffic {
 		text, spoken = append(text, '.'), append(spoken, '.')
 	}
-	return Call{Way: opt.Way, When: f.when(way), Text: string(text), Spoken: string(spoken), Source: strings.Join(sources, "; ")}, true
+	return Call{Way: opt.Way, When: f.when(way), Text: string(text), Spoken: string(spoken), Source: string(sources)}, true
 }
 
 // when says on what a call depends.
 func (f *filling) when(way string) string {
-	var parts []string
+	when := ""
 	switch {
 	case f.res.Unknown:
-		parts = append(parts, "if a correction is required here, or you choose to correct: all or none, and tell ATC")
+		when = "if a correction is required here, or you choose to correct: all or none, and tell ATC"
 	case !f.required:
-		parts = append(parts, "if you choose to correct: all or none, and tell ATC")
+		when = "if you choose to correct: all or none, and tell ATC"
 	}
-	if way == WayUnlabelled {
-		parts = append(parts, fmt.Sprintf("if %.0f is before the final approach fix", engine.UpToFoot(float64(f.at.Altitude))))
+	if way != WayUnlabelled {
+		return when
 	}
-	return strings.Join(parts, "; ")
+	var room [160]byte
+	b := append(room[:0], when...)
+	if when != "" {
+		b = append(b, "; "...)
+	}
+	b = append(b, "if "...)
+	return string(append(appendWhole(b, engine.UpToFoot(float64(f.at.Altitude))), " is before the final approach fix"...))
 }
 
-// source is a clause's, with how far an amount reaches.
-func (f *filling) source(cl *Clause, parts []part) string {
-	if cl.Source == "" || !slices.ContainsFunc(parts, func(p part) bool { return p.field == fieldAmount }) {
-		return cl.Source
+// source appends a clause's, once, with how far an amount reaches.
+func (f *filling) source(to []byte, cl *Clause, parts []part) []byte {
+	if cl.Source == "" || bytes.Contains(to, []byte(cl.Source)) {
+		return to
 	}
-	if reach := f.reach(); reach > 0 {
-		return fmt.Sprintf("%s; it covers vectors to about %.0f ft", cl.Source, float64(reach))
+	if len(to) > 0 {
+		to = append(to, "; "...)
 	}
-	return cl.Source
+	to = append(to, cl.Source...)
+	if slices.ContainsFunc(parts, func(p part) bool { return p.field == fieldAmount }) {
+		if reach := f.reach(); reach > 0 {
+			to = append(to, "; it covers vectors to about "...)
+			to = append(appendWhole(to, float64(reach)), " ft"...)
+		}
+	}
+	return to
 }
 
 // reach is up to where the amount is what the accurate equation asks for,

@@ -1,7 +1,7 @@
 package ruleset
 
 import (
-	"fmt"
+	"strconv"
 
 	"firn/engine"
 	"firn/engine/procedure"
@@ -244,7 +244,7 @@ func (f *filling) amount(text, spoken []byte, ft engine.Feet) (_, _ []byte) {
 	if n <= 0 {
 		return text, spoken
 	}
-	return fmt.Appendf(text, "%.0f ft", float64(n)), append(speech.AppendAmount(spoken, n), " feet"...)
+	return append(appendWhole(text, float64(n)), " ft"...), append(speech.AppendAmount(spoken, n), " feet"...)
 }
 
 // altitude appends whole hundreds, rounded up; from the transition altitude on
@@ -253,10 +253,13 @@ func (f *filling) altitude(text, spoken []byte, a engine.Altitude) (_, _ []byte)
 	n := engine.Altitude(upTo(float64(a), 100))
 	if n >= f.Transition {
 		text, spoken = append(text, "altitude "...), append(spoken, "altitude "...)
-		return fmt.Appendf(text, "%.0f ft", float64(n)), append(speech.AppendAltitude(spoken, n), " feet"...)
+		return append(appendWhole(text, float64(n)), " ft"...), append(speech.AppendAltitude(spoken, n), " feet"...)
 	}
-	return fmt.Appendf(text, "%.0f", float64(n)), speech.AppendAltitude(spoken, n)
+	return appendWhole(text, float64(n)), speech.AppendAltitude(spoken, n)
 }
+
+// appendWhole writes a whole number.
+func appendWhole(b []byte, v float64) []byte { return strconv.AppendInt(b, int64(v), 10) }
 
 // whereOf is where a line's altitude holds, as it is said.
 func whereOf(l *Line) string {

@@ -103,7 +103,7 @@ func parseSay(rest string, known map[string]field) (parts []part, err error) {
 // hundreds, rounded up, as air traffic control assigns them. A sentence names
 // a line and is its corrected altitude.
 func (s *Set) RequestsFor(res Result) []Request {
-	var out []Request
+	out := make([]Request, 0, len(s.requests))
 	for i := range s.requests {
 		r := &s.requests[i]
 		if r.Only == onlyRequired && !res.Required || r.Only == onlyAdvised && res.Required {
@@ -244,15 +244,16 @@ func orList(names []string) string {
 func (s *Set) fill(r *request, l *Line, fixes string) Request {
 	hundreds := engine.Altitude(upTo(float64(l.Corrected), 100))
 	amount := engine.Feet(engine.UpToFoot(float64(hundreds - l.Altitude)))
-	written := make([]byte, 0, 96)
-	spoken := make([]byte, 0, 128)
+	var writtenRoom [192]byte
+	var spokenRoom [320]byte
+	written, spoken := writtenRoom[:0], spokenRoom[:0]
 	for _, p := range r.parts {
 		switch p.field {
 		case fieldAltitude:
-			written = fmt.Appendf(written, "%.0f ft", float64(hundreds))
+			written = append(appendWhole(written, float64(hundreds)), " ft"...)
 			spoken = append(speech.AppendAltitude(spoken, hundreds), " feet"...)
 		case fieldAmount:
-			written = fmt.Appendf(written, "%.0f ft", float64(amount))
+			written = append(appendWhole(written, float64(amount)), " ft"...)
 			spoken = append(speech.AppendAmount(spoken, amount), " feet"...)
 		case fieldFixes:
 			written = append(written, fixes...)
