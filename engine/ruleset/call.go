@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"slices"
+	"sort"
 	"strings"
 
 	"firn/engine"
@@ -260,19 +261,17 @@ func (f *filling) source(to []byte, cl *Clause, parts []part) []byte {
 }
 
 // reach is up to where the amount is what the accurate equation asks for,
-// within half a hundred feet.
+// within half a hundred feet; zero where it asks for more everywhere.
 func (f *filling) reach() engine.Altitude {
 	amount := engine.Feet(upTo(float64(f.floor.Correction), 100)) + 50
-	reached := engine.Altitude(0)
-	for a := engine.Altitude(upTo(float64(f.Air.Source), 100)); a <= correction.MaxHeight.Over(f.Air.Source); a += 100 {
-		h := a.Above(f.Air.Source)
-		if h <= 0 {
-			continue
-		}
-		if c, err := correction.By(correction.MethodAccurate, h, f.Air); err != nil || c > amount {
-			break
-		}
-		reached = a
+	first := engine.Altitude(upTo(float64(f.Air.Source), 100))
+	const hundreds = int(correction.MaxHeight / 100)
+	n := sort.Search(hundreds, func(i int) bool {
+		h := first.Add(engine.Feet(100 * i)).Above(f.Air.Source)
+		return h > 0 && correction.Accurate(h, f.Air) > amount
+	})
+	if n == 0 {
+		return 0
 	}
-	return reached
+	return first.Add(engine.Feet(100 * (n - 1)))
 }
