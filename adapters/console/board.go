@@ -63,6 +63,8 @@ func boardRow(b reply.Cold, zone *time.Location) []string {
 		row[5] = local(b.BelowFrom) + " to " + local(b.BelowTo)
 	case b.State == "below":
 		row[5] = "hours not known"
+	case b.State == "part-forecast":
+		row[5] = "known to " + local(b.CoveredTo)
 	}
 	if !b.Issued.IsZero() {
 		row[6] += ", " + b.Issued.UTC().Format("02 15:04Z")

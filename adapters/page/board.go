@@ -100,7 +100,7 @@ func (p *Page) baseView(c reply.Cold, now time.Time) baseView {
 	case c.State == "below":
 		v.Hours = "not known: the forecast has only its minimum"
 	case c.State == "part-forecast":
-		v.Hours = "known from " + both(c.CoveredFrom, zone) + " to " + both(c.CoveredTo, zone) + " and no farther"
+		v.Hours = "none as far as the forecast goes, " + both(c.CoveredFrom, zone) + " to " + both(c.CoveredTo, zone) + "; not known beyond"
 	}
 	switch {
 	case c.Source == "":

@@ -69,7 +69,7 @@ func BoardLine(c Cold, zone *time.Location) string {
 	case c.State == "below":
 		b = append(b, ", hours not known"...)
 	case c.State == "part-forecast":
-		b = fmt.Appendf(b, ", known from %s to %s local and no farther", local(c.CoveredFrom), local(c.CoveredTo))
+		b = fmt.Appendf(b, ", nothing at or below it as far as the forecast goes, %s to %s local, and not known beyond", local(c.CoveredFrom), local(c.CoveredTo))
 	}
 	if c.Source != "" {
 		b = fmt.Appendf(b, " (%s of %s)", c.Source, c.Issued.UTC().Format("02 15:04Z"))

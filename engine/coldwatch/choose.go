@@ -79,19 +79,19 @@ func (j *Judgement) against(first *Judgement, w Window, limit engine.CelsiusDelt
 		return colder && near, false
 	case j.colderOnly && !first.colderOnly:
 		return colder || warmer < 0 && j.byLow > first.byLow, false
-	case !first.Covered && !j.Covered && !j.overlaps(first):
+	case !first.Covered && !j.Covered && (warmer >= 0 || !first.covers(j.LowAt)):
 		return false, true // each knows its own part
 	}
 	return colder || warmer < 0 && j.byLow > first.byLow || warmer > limit+noise && j.Covered, !first.Covered && !j.Covered
 }
 
-func (j *Judgement) overlaps(o *Judgement) bool {
-	return j.CoveredFrom.Before(o.CoveredTo) && o.CoveredFrom.Before(j.CoveredTo)
+func (j *Judgement) covers(t time.Time) bool {
+	return !t.Before(j.CoveredFrom) && t.Before(j.CoveredTo)
 }
 
 // besides is the judgement with what the others cover of the window.
 func (j Judgement) besides(w Window, js []Judgement) Judgement {
-	if j.State != PartForecast && (!j.colderOnly || j.byLow == Below) {
+	if j.Covered && !j.colderOnly {
 		return j
 	}
 	var known []Judgement
@@ -112,7 +112,7 @@ func (j Judgement) besides(w Window, js []Judgement) Judgement {
 			to = later(to, o.CoveredTo)
 		}
 	}
-	if from.Equal(j.CoveredFrom) && to.Equal(j.CoveredTo) {
+	if from.IsZero() || from.Equal(j.CoveredFrom) && to.Equal(j.CoveredTo) {
 		return j
 	}
 	j.CoveredFrom, j.CoveredTo = from, to

@@ -96,6 +96,9 @@ func TestPartForecast(t *testing.T) {
 func TestCoveredTogether(t *testing.T) {
 	afternoon := flat(-12)
 	afternoon.Hourly = afternoon.Hourly[6:]
+	cold := flat(-20)
+	cold.Hourly = cold.Hourly[6:]
+	cold.Hourly[3].C = -26
 	for _, tt := range []struct {
 		name string
 		js   []coldwatch.Judgement
@@ -104,6 +107,7 @@ func TestCoveredTogether(t *testing.T) {
 		note string
 	}{
 		{"the other half", []coldwatch.Judgement{judged(curve(-10, -10, -10, -10, -10, -10), "a"), judged(afternoon, "b")}, coldwatch.Clear, -12, ""},
+		{"the colder half", []coldwatch.Judgement{judged(curve(-10, -10, -10, -10, -10, -10, -10), "a"), judged(cold, "b")}, coldwatch.Below, -26, ""},
 		{"an hour is missing", []coldwatch.Judgement{judged(curve(-10, -10, -10, -10), "a"), judged(afternoon, "b")}, coldwatch.PartForecast, -12, "covers only 13:00Z 15 Jan to 17:00Z 15 Jan"},
 		{"a part near, the whole clear", []coldwatch.Judgement{judged(flat(-20), "a"), judged(curve(-23), "b")}, coldwatch.Near, -23, "sources disagree"},
 	} {
