@@ -12,9 +12,12 @@ import (
 )
 
 // lastKept is an archive of one forecast.
-type lastKept struct{ f weather.Forecast }
+type lastKept struct{ f weather.Forecast } // of the first source
 
 func (k *lastKept) SaveForecast(_ context.Context, f weather.Forecast) (bool, error) {
+	if f.Source != "made up" {
+		return true, nil
+	}
 	k.f = f
 	k.f.Note, k.f.ColderOnly = "", false
 	return true, nil
@@ -50,19 +53,7 @@ func (s *season) Forecast(context.Context, string) (weather.Forecast, error) {
 	case "none":
 		return f, fmt.Errorf("made up: %w", weather.ErrNone)
 	case "minimum":
-		f.Issued = now.Truncate(6 * time.Hour)
-		f.ValidFrom, f.ValidTo = f.Issued, f.Issued.Add(30*time.Hour)
-		for half := range 2 {
-			from := f.Issued.Add(time.Duration(half) * 15 * time.Hour)
-			low := coldwatch.Sample{At: from, C: s.at(from)}
-			for h := range 15 {
-				if at := from.Add(time.Duration(h) * time.Hour); s.at(at) < low.C {
-					low = coldwatch.Sample{At: at, C: s.at(at)}
-				}
-			}
-			f.Minimums = append(f.Minimums, low)
-		}
-		return f, nil
+		return s.minimums(f, 0), nil
 	case "garbled":
 		f.ColderOnly, f.Note = true, "a newer one cannot be read"
 	}
@@ -81,4 +72,40 @@ func (s *season) Forecast(context.Context, string) (weather.Forecast, error) {
 
 func (s *season) at(t time.Time) engine.Celsius {
 	return s.air[min(max(int(t.Sub(s.start)/time.Hour), 0), len(s.air)-1)]
+}
+
+// minimums makes the forecast one of extremes alone.
+func (s *season) minimums(f weather.Forecast, bias engine.Celsius) weather.Forecast {
+	f.Issued = s.clock.now().Truncate(6 * time.Hour)
+	f.ValidFrom, f.ValidTo = f.Issued, f.Issued.Add(30*time.Hour)
+	for half := range 2 {
+		from := f.Issued.Add(time.Duration(half) * 15 * time.Hour)
+		low := coldwatch.Sample{At: from, C: s.at(from)}
+		for h := range 15 {
+			if at := from.Add(time.Duration(h) * time.Hour); s.at(at) < low.C {
+				low = coldwatch.Sample{At: at, C: s.at(at)}
+			}
+		}
+		low.C += bias
+		f.Minimums = append(f.Minimums, low)
+	}
+	return f
+}
+
+// tafSource is another source of the same air, which may see it colder.
+type tafSource struct {
+	*season
+	has  bool
+	bias engine.Celsius
+}
+
+func (t *tafSource) Name() string             { return "second" }
+func (t *tafSource) Labels() (string, string) { return "", "" }
+func (t *tafSource) Forecast(context.Context, string) (weather.Forecast, error) {
+	f := weather.Forecast{Ident: "XKLD", Received: t.clock.now()}
+	if !t.has {
+		return f, fmt.Errorf("second: %w", weather.ErrNone)
+	}
+	f.Source = "TAF"
+	return t.minimums(f, t.bias), nil
 }

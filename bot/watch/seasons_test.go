@@ -40,7 +40,8 @@ type season struct {
 	air     []engine.Celsius // an hour, from start on
 	mode    string           // of the source, now
 	horizon int              // hours of a short forecast
-	given   *weather.Forecast
+	given   []weather.Forecast
+	second  tafSource
 	changes []time.Time // of the air or the source
 	booted  time.Time
 	kept    lastKept
@@ -64,6 +65,8 @@ type seasonPlot struct {
 	ackAt, snoozeAt int // ticks
 	acks, snoozes   bool
 	fallOfNight     int
+	taf             bool // the second source has one
+	bias            int  // by how much it is colder
 }
 
 func drawPlot(t *rapid.T) seasonPlot {
@@ -76,6 +79,7 @@ func drawPlot(t *rapid.T) seasonPlot {
 		downAt: tick.Draw(t, "down at"), down: rapid.SampledFrom([]int{0, 0, 0, 0, 1, 3, 10}).Draw(t, "down"),
 		acks: rapid.Bool().Draw(t, "acks"), ackAt: tick.Draw(t, "ack at"),
 		snoozes: rapid.IntRange(0, 4).Draw(t, "snoozes") == 0, snoozeAt: tick.Draw(t, "snooze at"),
+		taf: rapid.IntRange(0, 2).Draw(t, "taf") == 0, bias: rapid.SampledFrom([]int{0, 0, -2, -8, 7}).Draw(t, "bias"),
 		fallOfNight: rapid.IntRange(0, 15).Draw(t, "night"),
 	}
 }
@@ -88,6 +92,7 @@ func newSeason(t *rapid.T) *season {
 	}
 	restriction := seasonLine
 	s := &season{T: t, mode: "hourly"}
+	s.second.season = s
 	s.start = time.Date(2025, 9, 20, 0, 0, 0, 0, time.UTC).AddDate(0, 0, rapid.IntRange(0, 200).Draw(t, "start"))
 	s.clock = &clock{t: s.start}
 	s.store = storetest.NewMemory(s.clock.now)
@@ -121,12 +126,10 @@ func (s *season) schedule(where *time.Location) {
 // restart is a new process on the same store.
 func (s *season) restart() {
 	s.booted = s.clock.now()
-	chain := weather.NewChain(weather.Options{Sources: []weather.Source{s}, Archive: &s.kept, Now: s.clock.now})
+	chain := weather.NewChain(weather.Options{Sources: []weather.Source{s, &s.second}, Archive: &s.kept, Now: s.clock.now})
 	heard := forecasts(func(ident string) ([]weather.Forecast, error) {
 		all, err := chain.Forecasts(context.Background(), ident)
-		if s.given = nil; len(all) > 0 {
-			s.given = &all[0]
-		}
+		s.given = all
 		return all, err
 	})
 	alerts := config.DefaultAlerts
@@ -173,6 +176,7 @@ func (s *season) live(day int, p seasonPlot) {
 		s.clock.set(now)
 		if tick == p.modeAt {
 			s.mode, s.horizon = p.mode, p.horizon
+			s.second.has, s.second.bias = p.taf, engine.Celsius(p.bias)
 			s.changes = append(s.changes, now)
 		}
 		if tick == p.shiftAt && p.shift != 0 {
@@ -224,26 +228,39 @@ func (s *season) words(day string) (all []watch.Alert) {
 	return all
 }
 
-// ahead is what was given of the time from now to the window's end: whether it
-// is cold, whether it is warm (neither cold nor near), and how far it goes.
-func (s *season) ahead(now, to time.Time) (cold, warm bool, covered time.Time) {
-	if s.given == nil {
-		return false, false, now
-	}
-	warm = true
-	for _, v := range append(slices.Clone(s.given.Hourly), s.given.Minimums...) {
-		end := v.At.Add(time.Hour)
-		if s.given.Hourly == nil {
-			end = v.At.Add(1)
+// outlook is what was given of the time from now to the window's end.
+type outlook struct {
+	cold    bool      // at some hour
+	warm    bool      // neither cold nor near, as far as it goes
+	covered time.Time // by what is not in doubt
+	doubt   bool      // all of it is
+	old     bool      // of a source that failed long ago
+}
+
+func (s *season) ahead(now, to time.Time) outlook {
+	o := outlook{warm: true, covered: now, doubt: true}
+	for _, f := range s.given {
+		o.old = o.old || strings.HasPrefix(f.Note, "source failed") && now.Sub(f.Issued) > weather.KeptFor+seasonTick
+		if !f.ColderOnly {
+			o.doubt = false
+			if f.ValidTo.After(o.covered) {
+				o.covered = f.ValidTo
+			}
 		}
-		if !end.After(now) || !v.At.Before(to) {
-			warm = warm && s.given.Hourly != nil // a bound
-			continue
+		for _, v := range append(slices.Clone(f.Hourly), f.Minimums...) {
+			end := v.At.Add(time.Hour)
+			if f.Hourly == nil {
+				end = v.At.Add(1)
+			}
+			if !end.After(now) || !v.At.Before(to) {
+				o.warm = o.warm && f.Hourly != nil // a bound
+				continue
+			}
+			o.cold = o.cold || v.C.ColderTenth() <= seasonLine
+			o.warm = o.warm && v.C.ColderTenth() > seasonLine+3
 		}
-		cold = cold || v.C.ColderTenth() <= seasonLine
-		warm = warm && v.C.ColderTenth() > seasonLine+3
 	}
-	return cold, warm, s.given.ValidTo
+	return o
 }
 
 // look holds the last word to what the watch was given.
@@ -270,27 +287,26 @@ func (s *season) look(now time.Time) {
 		}
 		last := words[len(words)-1]
 		is := last.Judgement.State
-		cold, warm, covered := s.ahead(now, d.to)
-		looked := d.end.Sub(now) >= time.Hour // nothing is looked up after that
-		doubt := s.given != nil && s.given.ColderOnly
+		o := s.ahead(now, d.to)
 		said := func(what string) {
-			s.Fatalf("%v, %s, %s: %s; last word %s/%v of %v, low %v at %v, below %v to %v, covered to %v", now, d.name, s.mode, what,
-				last.Kind, is, last.Made, last.Judgement.Low, last.Judgement.LowAt, last.Judgement.BelowFrom, last.Judgement.BelowTo, last.Judgement.CoveredTo)
+			s.Fatalf("%v, %s, %s: %s; last word %s/%v of %v, low %v at %v, below %v to %v, covered to %v; given %+v", now, d.name, s.mode, what,
+				last.Kind, is, last.Made, last.Judgement.Low, last.Judgement.LowAt, last.Judgement.BelowFrom, last.Judgement.BelowTo, last.Judgement.CoveredTo, s.given)
 		}
 		tail := !d.to.Add(-coldwatch.Tail).After(now)
+		all := !o.covered.Before(d.to.Add(-coldwatch.Tail))
 		switch {
-		case !looked:
-		case cold && is != coldwatch.Below:
+		case d.end.Sub(now) < time.Hour: // nothing is looked up any more
+		case o.cold && is != coldwatch.Below:
 			said("a cold is silent")
-		case s.given == nil && !tail && is != coldwatch.NoForecast:
-			said("nothing is known")
-		case s.given != nil && s.given.Note != "" && s.mode == "fails" && now.Sub(s.given.Issued) > weather.KeptFor+seasonTick:
+		case o.old:
 			said("a forecast that failed long ago counts")
-		case doubt && !cold && !tail && !is.Asks():
+		case len(s.given) == 0 && !tail && is != coldwatch.NoForecast:
+			said("nothing is known")
+		case o.doubt && !o.cold && !tail && !is.Asks():
 			said("what is in doubt is told as warm")
-		case s.given != nil && !doubt && !tail && covered.Before(d.to.Add(-coldwatch.Tail)) && !is.Asks():
-			said("not all is known, to " + covered.String())
-		case s.given != nil && !doubt && warm && !covered.Before(d.to.Add(-coldwatch.Tail)) && is.Asks():
+		case len(s.given) > 0 && !tail && !all && !is.Asks():
+			said("not all is known")
+		case !o.doubt && o.warm && all && is.Asks():
 			said("it is over")
 		}
 	}
@@ -298,7 +314,7 @@ func (s *season) look(now time.Time) {
 
 // ended holds the last word of a day that has ended.
 func (s *season) ended(now time.Time, d seasonDay, words []watch.Alert) {
-	if len(words) == 0 || d.overtaken || s.next(d).Before(now) {
+	if len(words) == 0 || d.overtaken || !s.next(d).After(now) { // the next day says it
 		return
 	}
 	last := words[len(words)-1]
@@ -308,10 +324,10 @@ func (s *season) ended(now time.Time, d seasonDay, words []watch.Alert) {
 		}
 		return
 	}
-	if !last.Made.Equal(now) || s.given == nil || s.given.ColderOnly {
+	if !last.Made.Equal(now) || len(s.given) != 1 || s.given[0].ColderOnly {
 		return
 	}
-	for _, v := range s.given.Hourly {
+	for _, v := range s.given[0].Hourly {
 		if v.At.After(d.to.Add(-time.Hour)) && !v.At.After(d.to) && (v.C.ColderTenth() <= seasonLine) && last.Judgement.State != coldwatch.Below {
 			s.Fatalf("%s ended %v, and it is %v", d.name, last.Judgement.State, v.C)
 		}

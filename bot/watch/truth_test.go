@@ -142,6 +142,18 @@ func TestDaysAreTrue(t *testing.T) {
 			s.says, s.err = nil, errDown
 			s.run(2, 740)
 		}, "0 opened/below [page], 720 amended/no-forecast [page]", map[string]string{"2 page": "The forecast source failed: awc: 503 from the service"}},
+		{"the source withdraws it, and another fails", func(s *stage) {
+			s.says = curve(at(-30), -10)
+			s.run(0, 1)
+			s.says, s.err = nil, &weather.Missing{Ident: "XKLD", Passed: []weather.Passed{{Source: "a", Err: weather.ErrNone, Label: "hourly forecast"}, {Source: "b", Err: errDown, Label: "TAF"}}}
+			s.run(2, 35)
+		}, "0 opened/clear [], 30 amended/no-forecast [page]", nil},
+		{"it fails, and another has nothing", func(s *stage) {
+			s.says = curve(at(-30), -10)
+			s.run(0, 1)
+			s.says, s.err = nil, &weather.Missing{Ident: "XKLD", Passed: []weather.Passed{{Source: "a", Err: errDown, Label: "hourly forecast"}, {Source: "b", Err: weather.ErrNone, Label: "TAF"}}}
+			s.run(2, 35)
+		}, "0 opened/clear []", nil},
 		{"a source has failed since: every word says so", func(s *stage) {
 			s.says = curve(at(-30), -30)
 			s.run(0, 1)

@@ -330,7 +330,7 @@ func (w *Watch) recheck(ctx context.Context, b *base, p plan, d Day, now time.Ti
 	before := d.judged().Judgement
 	if failed != nil {
 		w.log.WarnContext(ctx, "no newer forecast, the source failed", "base", b.Ident, "day", p.day, "err", failed)
-		if w.stands(before, now) {
+		if w.stands(before, failed, now) {
 			return false, nil
 		}
 		j.Note = failedNote(j, failed)
@@ -353,11 +353,11 @@ func (w *Watch) recheck(ctx context.Context, b *base, p plan, d Day, now time.Ti
 
 // stands says that what was judged holds though its source fails: it is not too
 // old for that, and goes on.
-func (w *Watch) stands(j coldwatch.Judgement, now time.Time) bool {
+func (w *Watch) stands(j coldwatch.Judgement, failed error, now time.Time) bool {
 	if j.State == coldwatch.NoForecast {
 		return true
 	}
-	return now.Sub(j.Issued) <= w.set.Kept && (j.CoveredTo.IsZero() || j.CoveredTo.After(now))
+	return weather.FailingOf(failed, j.Source) && now.Sub(j.Issued) <= w.set.Kept && (j.CoveredTo.IsZero() || j.CoveredTo.After(now))
 }
 
 // say writes a word of what was judged before.
@@ -389,7 +389,7 @@ func withFailure(j coldwatch.Judgement, forecasts []weather.Forecast, ferr error
 		return j.Note
 	}
 	note := ""
-	if ferr != nil && !errors.Is(ferr, weather.ErrNone) {
+	if ferr != nil && !errors.Is(ferr, weather.ErrNone) && weather.FailingOf(ferr, j.Source) {
 		note = weather.FailedNote(j.Issued)
 	}
 	for i := range forecasts {

@@ -63,6 +63,11 @@ type Passed struct {
 	Source string // its name
 	Err    error
 	Kept   bool // what was kept of it is used
+	// Label stands in the Source field of its forecasts, empty where it does not
+	// say; of Outlook and Forecasts alone.
+	Label string
+	// Over: the archive was looked at, and has nothing of it that is valid still.
+	Over bool
 }
 
 // Reading is an observation with what people must know of it besides.
@@ -225,8 +230,11 @@ func (c *Chain) Outlook(ctx context.Context, ident string) (Outlook, error) {
 			continue
 		}
 		p := Passed{Source: s.Name(), Err: err}
+		_, p.Label = labels(s)
 		if !errors.Is(err, ErrNone) {
-			if f, ok := c.keptForecast(ctx, s, ident); ok {
+			f, ok, looked := c.keptForecast(ctx, s, ident)
+			p.Over = looked && !ok
+			if ok {
 				if age := c.o.Now().Sub(f.Issued); age <= c.o.KeptFor {
 					f.Note = FailedNote(f.Issued)
 					if told, newer := newerThan(err, f.Issued, f.Received); newer {
@@ -236,6 +244,7 @@ func (c *Chain) Outlook(ctx context.Context, ident string) (Outlook, error) {
 					out.Kept = append(out.Kept, f.Source)
 					p.Kept = true
 				} else {
+					p.Over = true
 					p.Err = fmt.Errorf("%w (and its last forecast, of %s, is %d hours old)", err, written(f.Issued), int(age/time.Hour))
 				}
 			}
@@ -255,6 +264,22 @@ func FailedNote(issued time.Time) string {
 
 // written is an instant for people.
 func written(t time.Time) string { return t.UTC().Format("15:04Z 2 Jan") }
+
+// FailingOf says whether a source failed that may have made what stands under a
+// label, of the error of Forecasts; where that does not tell, it may be any. One
+// whose last forecast is over has nothing that stands.
+func FailingOf(err error, label string) bool {
+	m, ok := errors.AsType[*Missing](err)
+	if !ok {
+		return err != nil
+	}
+	for _, p := range m.Passed {
+		if !errors.Is(p.Err, ErrNone) && !p.Over && (p.Label == label || p.Label == "") {
+			return true
+		}
+	}
+	return false
+}
 
 // Failing are the names of the sources that failed, and of which nothing that
 // was kept is used, of the error of Forecasts or Observation.
@@ -394,15 +419,17 @@ func (c *Chain) keptObservation(ctx context.Context, s Source, ident string) (Ob
 	return o, ok && !c.withdrawn("observation", s, ident, o.Received)
 }
 
-func (c *Chain) keptForecast(ctx context.Context, s Source, ident string) (Forecast, bool) {
+// keptForecast is what the archive has of a source and is valid still; looked
+// is false where there is no telling.
+func (c *Chain) keptForecast(ctx context.Context, s Source, ident string) (_ Forecast, ok, looked bool) {
 	_, label := labels(s)
 	if c.o.Archive == nil || label == "" {
-		return Forecast{}, false
+		return Forecast{}, false, false
 	}
 	f, ok, err := c.o.Archive.LatestForecast(ctx, ident, label)
 	if err != nil {
 		c.o.Log.WarnContext(ctx, "kept forecast not read", "base", ident, "source", label, "err", err)
-		return Forecast{}, false
+		return Forecast{}, false, false
 	}
-	return f, ok && f.ValidTo.After(c.o.Now()) && !c.withdrawn("forecast", s, ident, f.Received)
+	return f, ok && f.ValidTo.After(c.o.Now()) && !c.withdrawn("forecast", s, ident, f.Received), true
 }

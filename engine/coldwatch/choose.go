@@ -24,7 +24,8 @@ const reach = Step
 // in state. The coldest of them is then used, and Note tells what each says.
 // One that is warmer and covers only a part does not disagree, since its low
 // may lie in the rest. A bound beside a low that is known disagrees when it is
-// colder by more than limit and no more than three hours outside the window.
+// colder by more than limit and no more than three hours outside the window, or
+// beside what the same forecast has inside.
 //
 // What several cover together is covered. A forecast that counts only as far
 // as it is colder (Forecast.ColderOnly) is never taken for clear or near.
@@ -76,7 +77,8 @@ func (j *Judgement) against(first *Judgement, w Window, limit engine.CelsiusDelt
 	switch {
 	case j.Bound(w) && !first.Bound(w):
 		near := !j.LowAt.Before(w.From.Add(-reach)) && !j.LowAt.After(w.To.Add(reach))
-		return colder && near, false
+		inside := j.inside.Sub(first.Low)
+		return colder && near || j.hasInside && (inside < -limit-noise || inside < 0 && j.insideIs > first.byLow), false
 	case j.colderOnly && !first.colderOnly:
 		return colder || warmer < 0 && j.byLow > first.byLow, false
 	case !first.Covered && !j.Covered && (warmer >= 0 || !first.covers(j.LowAt)):

@@ -98,6 +98,9 @@ type Judgement struct {
 	// For Choose alone: the state by the low, what of Note is about the part
 	// that is covered, and what the forecast says of itself.
 	byLow      State
+	inside     engine.Celsius // where the low is a bound: the lowest that is known inside
+	hasInside  bool
+	insideIs   State
 	partly     string
 	ofForecast string
 	colderOnly bool

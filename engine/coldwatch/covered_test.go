@@ -179,6 +179,23 @@ func TestColderBoundIsUsed(t *testing.T) {
 	}
 }
 
+// TestMinimumInsideCounts has a minimum inside the window, and a colder one far
+// outside it that the same forecast also has.
+func TestMinimumInsideCounts(t *testing.T) {
+	for _, tt := range []struct {
+		inside, want engine.Celsius
+	}{{-26, -35}, {-19, -20}, {-24.9, -20}, {-25, -35}} {
+		f := minimum(1, tt.inside)
+		f.Minimums = append(f.Minimums, coldwatch.Sample{At: hour(22), C: -35})
+		f.ValidTo = hour(30)
+		near := coldwatch.Line{Restriction: -25, Margin: 0}
+		hourly := coldwatch.Judge(window, near, flat(-20))
+		if j := coldwatch.Choose(window, 5, hourly, coldwatch.Judge(window, near, f)); j.Low != tt.want || (j.State == coldwatch.Below) != (tt.inside <= -25) {
+			t.Errorf("%v inside: %v, low %v; want %v", tt.inside, j.State, j.Low, tt.want)
+		}
+	}
+}
+
 // TestColderOnly has forecasts of which a newer one cannot be read.
 func TestColderOnly(t *testing.T) {
 	old := func(c engine.Celsius) coldwatch.Judgement {

@@ -197,6 +197,9 @@ func (j *Judgement) extremes(w Window, l Line, f *Forecast) {
 		if c := m.C.ColderTenth(); !found || c < j.Low || c == j.Low && w.has(m.At) && !w.has(j.LowAt) {
 			j.Low, j.LowAt = c, m.At
 		}
+		if c := m.C.ColderTenth(); w.has(m.At) && (!j.hasInside || c < j.inside) {
+			j.inside, j.hasInside, j.insideIs = c, true, l.Of(c)
+		}
 		found = true
 	}
 	if !found {
