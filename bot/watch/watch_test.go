@@ -390,7 +390,7 @@ func TestOneBrokenBase(t *testing.T) {
 	}
 	w := watch.New(slog.New(slog.DiscardHandler), c.now, watch.Settings{Concurrency: 1}, stations,
 		forecasts(func(string) ([]weather.Forecast, error) { return curve(at(-1), -30), nil }), store)
-	if got, want := w.Tick(t.Context()), (watch.Tally{Bases: 3, Wrote: 2, Failed: 1}); got != want {
+	if got, want := w.Tick(t.Context()), (watch.Tally{Bases: 3, Wrote: 2, Failed: 1, Asking: 2, Oldest: at(0)}); got != want {
 		t.Errorf("%+v, want %+v", got, want)
 	}
 }
