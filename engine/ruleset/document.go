@@ -39,7 +39,8 @@ type Document struct {
 	Require    []Require    `yaml:"require"`
 	Reference  References   `yaml:"reference"`
 	Round      Roundings    `yaml:"round"`
-	Leaves     []string     `yaml:"leaves"` // altitudes whose published figure is flown, whatever asks
+	Leaves     []string     `yaml:"leaves"`  // altitudes whose published figure is flown, whatever asks
+	Advises    []string     `yaml:"advises"` // altitudes that nothing asks to correct, and that are better flown corrected
 	Marks      []Mark       `yaml:"marks"`
 	Report     []string     `yaml:"report"` // which altitudes air traffic control is told
 	Calls      []CallDoc    `yaml:"calls"`
@@ -197,6 +198,7 @@ type Set struct {
 	refs     [segmentCount]refKind
 	report   selector
 	leaves   selector
+	advises  selector
 	marks    []selector // beside Document.Marks
 	calls    []call
 	requests []request
@@ -410,6 +412,9 @@ func (s *Set) words(d Document) (err error) {
 	}
 	if s.leaves, err = parseSelector(d.Leaves); err != nil {
 		return fmt.Errorf("leaves: %w", err)
+	}
+	if s.advises, err = parseSelector(d.Advises); err != nil {
+		return fmt.Errorf("advises: %w", err)
 	}
 	for i, m := range d.Marks {
 		which, err := parseSelector(m.Altitudes)

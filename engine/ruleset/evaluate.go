@@ -104,7 +104,7 @@ func (s *Set) Evaluate(in Input) (Result, error) {
 		if l.NoAltitude {
 			continue
 		}
-		covered, open := false, false
+		covered, open := s.advises.has(&l.Point, designated), false
 		for j := range s.require {
 			if s.leaves.has(&l.Point, designated) || !s.require[j].who.has(&l.Point, designated) {
 				continue
