@@ -32,8 +32,8 @@ import (
 // shows its table. Without it each fault has one turn, which is mostly waiting.
 var (
 	faultRounds = flag.Int("faults.rounds", 3, "rounds of TestFaults on each store")
-	faultBases  = flag.Int("faults.bases", 30, "bases that TestFaults watches")
-	faultPace   = flag.Duration("faults.pace", 400*time.Millisecond, "time between two questions on a service in TestFaults")
+	faultBases  = flag.Int("faults.bases", 16, "bases that TestFaults watches")
+	faultPace   = flag.Duration("faults.pace", 600*time.Millisecond, "time between two questions on a service in TestFaults")
 	faultFor    = flag.Duration("faults.for", 0, "go on with TestFaults for so long, whatever the rounds")
 	faultStore  = flag.String("faults.store", "both", "postgres, sqlite or both")
 	faultSeed   = flag.Uint64("faults.seed", 1, "which faults come when in TestFaults")
@@ -100,6 +100,10 @@ func faultsMain() {
 	os.Exit(code)
 }
 
+// busy keeps the killed processes of TestServeKilled, which keep two cores busy,
+// from those of TestFaults, which have their limits in real time.
+var busy sync.RWMutex
+
 // TestFaults breaks things while people work, and then counts what was lost,
 // came twice or was wrong.
 func TestFaults(t *testing.T) {
@@ -122,6 +126,8 @@ func TestFaults(t *testing.T) {
 		}
 		t.Run(store, func(t *testing.T) {
 			t.Parallel()
+			busy.RLock()
+			defer busy.RUnlock()
 			var pg *pgtest.Server
 			if store == "postgres" {
 				pg = pgtest.New(t) // of its own: it is restarted
