@@ -21,6 +21,7 @@ func TestBriefIsHeldAgainstItsArrival(t *testing.T) {
 		name     string
 		observed time.Duration // from now, when there is an observation of -40
 		forecast time.Duration // from now, when there is a forecast sample of -40
+		minimum  time.Duration // from now, when a forecast has its minimum of -40 and a maximum of -31 early
 		issued   time.Duration // from now
 		says     string
 	}{
@@ -29,6 +30,7 @@ func TestBriefIsHeldAgainstItsArrival(t *testing.T) {
 		{name: "two hours before", observed: arrival - 2*time.Hour, says: "XKLD is −40 °C (METAR (folder), observed"},
 		{name: "a forecast of tonight", forecast: 3 * time.Hour, issued: time.Hour},
 		{name: "a forecast of the day after", forecast: arrival + 4*time.Hour, issued: time.Hour},
+		{name: "a minimum just after the hours", minimum: arrival + 90*time.Minute, issued: time.Hour, says: "XKLD may be as cold as −40 °C within an hour of"},
 		{name: "a forecast of the hour", forecast: arrival, issued: time.Hour, says: "XKLD will be −40 °C within an hour of"},
 		{name: "the forecast that the brief was made with", forecast: arrival, issued: -time.Minute},
 	} {
@@ -53,6 +55,11 @@ func TestBriefIsHeldAgainstItsArrival(t *testing.T) {
 						f.Hourly = append(f.Hourly, coldwatch.Sample{At: start.Add(at), C: c})
 					}
 					s.outlook = []weather.Forecast{{Ident: "XKLD", Forecast: f}}
+				}
+				if tt.minimum != 0 {
+					time.Sleep(tt.issued)
+					s.outlook = []weather.Forecast{{Ident: "XKLD", Forecast: coldwatch.Forecast{Source: "TAF", Issued: start.Add(tt.issued), ValidFrom: start, ValidTo: start.Add(30 * time.Hour),
+						Maximums: []coldwatch.Sample{{At: start.Add(2 * time.Hour), C: -20}}, Minimums: []coldwatch.Sample{{At: start.Add(tt.minimum), C: -40}}}}}
 				}
 				if tt.observed != 0 {
 					time.Sleep(tt.observed)

@@ -20,6 +20,7 @@ type Weather struct {
 	At       time.Time // observed, or when the forecast is for
 	Source   string
 	Forecast bool
+	Bound    bool      // it is no colder, and how cold is not known
 	Since    time.Time // observed or issued: what came before the result is no news
 }
 
@@ -163,8 +164,9 @@ func arriving(a reply.Arrival, at *station) (all []Weather) {
 	}
 	for i := range at.forecasts {
 		f := &at.forecasts[i]
-		if j := coldwatch.Judge(coldwatch.Around(a.At), line, &f.Forecast); j.State != coldwatch.NoForecast {
-			all = append(all, Weather{C: j.Low, At: a.At, Source: f.Source, Forecast: true, Since: f.Issued})
+		window := coldwatch.Around(a.At)
+		if j := coldwatch.Judge(window, line, &f.Forecast); j.State != coldwatch.NoForecast {
+			all = append(all, Weather{C: j.Low, At: a.At, Source: f.Source, Forecast: true, Bound: j.Bound(window), Since: f.Issued})
 		}
 	}
 	return all
@@ -186,7 +188,10 @@ func crosses(r Record, a reply.Arrival, w Weather, set Settings) (text string, c
 	}
 	clock := set.clock(ident, w.At, r.At)
 	is := fmt.Sprintf("is %s °C (%s, observed %s)", degrees(float64(w.C)), w.Source, clock)
-	if w.Forecast {
+	switch {
+	case w.Bound:
+		is = fmt.Sprintf("may be as cold as %s °C within an hour of %s (%s)", degrees(float64(w.C)), clock, w.Source)
+	case w.Forecast:
 		is = fmt.Sprintf("will be %s °C within an hour of %s (%s)", degrees(float64(w.C)), clock, w.Source)
 	}
 	return fmt.Sprintf("%s %s, at or below %s °C, from which on the figures of the brief change: recompute.", ident, is, degrees(a.RecomputeC.Value)), true
