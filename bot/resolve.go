@@ -228,6 +228,9 @@ func (b *Bot) observed(ctx context.Context, req parse.Request, scene *reply.Scen
 			text = "What is the temperature? The latest observation of " + req.Station + " is too old to use (" + old(missing) + ")."
 		default:
 			b.log.WarnContext(ctx, "no observation", "station", req.Station, "err", err)
+			if why := weather.Unreadable(err); why != "" {
+				text = "What is the temperature? Of " + req.Station + " " + why + "."
+			}
 		}
 		return &parse.Problem{Text: text}
 	}

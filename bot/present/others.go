@@ -189,6 +189,9 @@ func baseLine(c *reply.Cold) string {
 	if !c.BelowFrom.IsZero() {
 		text += ", " + c.BelowFrom.UTC().Format("15:04Z") + dash + c.BelowTo.UTC().Format("15:04Z")
 	}
+	if c.State == "part-forecast" {
+		text += ", to " + c.CoveredTo.UTC().Format("15:04Z")
+	}
 	return text
 }
 

@@ -13,7 +13,7 @@ type deed uint8
 const (
 	wait   deed = iota // nothing, for now
 	open               // the morning's word
-	say                // the next number, without asking a source
+	say                // the next number, of what was judged
 	finish             // nothing more, ever
 	missed             // the window went by unseen
 )

@@ -46,6 +46,20 @@ func TestGoldenAlerts(t *testing.T) {
 			s.says = minimum(at(-80), at(-60))
 			s.run(0, 0)
 		}},
+		{"part", "The forecast ends before the window does; what it had is over; the day ends not known.", func(s *stage) {
+			s.says = part(at(-50), -23, 0, 4)
+			s.run(0, 12)
+			s.acknowledge(true)
+			s.run(13, 241)
+			s.acknowledge(true)
+			s.run(242, 720)
+		}},
+		{"ended", "The window ends in the cold.", func(s *stage) {
+			s.says = curve(at(-50), -31)
+			s.run(0, 12)
+			s.acknowledge(true)
+			s.run(13, 720)
+		}},
 		{"near", "Near, and quiet.", func(s *stage) {
 			s.says = curve(at(-50), -20, -23)
 			s.run(0, 100)

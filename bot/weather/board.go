@@ -44,6 +44,25 @@ type unreadable struct{ broken }
 func (u *unreadable) Error() string { return u.err.Error() }
 func (u *unreadable) Unwrap() error { return u.err }
 
+// Unreadable says what cannot be read, and why, of the error of a station whose
+// sources have nothing else; empty where that is not the reason.
+func Unreadable(err error) string {
+	var all []error
+	if m, ok := errors.AsType[*Missing](err); ok {
+		for _, p := range m.Passed {
+			all = append(all, p.Err)
+		}
+	} else {
+		all = append(all, err)
+	}
+	for _, e := range all {
+		if u, ok := errors.AsType[*unreadable](e); ok {
+			return strings.Replace(u.told(), "a newer", "the", 1)
+		}
+	}
+	return ""
+}
+
 // newerThan says whether an error is of a report that cannot be read and is
 // newer than what was kept of the same source; told is what people must know.
 func newerThan(err error, at, received time.Time) (told string, newer bool) {

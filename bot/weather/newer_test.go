@@ -57,6 +57,19 @@ func TestNewerThatCannotBeRead(t *testing.T) {
 	}
 }
 
+// TestUnreadable says why there is nothing.
+func TestUnreadable(t *testing.T) {
+	now := noon
+	chain := weather.NewChain(weather.Options{Sources: []weather.Source{boarded{board(t, "METAR XKLD 251153Z 30/33")}}, Now: clock(&now)})
+	_, err := chain.Observation(t.Context(), "XKLD")
+	if got := weather.Unreadable(err); !strings.HasPrefix(got, "the METAR of 11:53Z 25 Jan cannot be read: METAR of XKLD is not believed") {
+		t.Errorf("%q of %v", got, err)
+	}
+	if _, err := chain.Observation(t.Context(), "XRUN"); weather.Unreadable(err) != "" {
+		t.Errorf("XRUN: %q", weather.Unreadable(err))
+	}
+}
+
 // boarded is a source whose answers are a board's.
 type boarded struct{ reports *weather.Board }
 

@@ -11,5 +11,6 @@
 //
 // A restriction temperature binds at or below it (FAA AIM 7-3-5 b). A
 // forecast that has only extremes says nothing of the hours: no curve is
-// invented. A forecast that says nothing of the window is never "warm".
+// invented. A forecast that says nothing of the window, or leaves a part of it
+// out, is never "warm".
 package coldwatch
