@@ -78,6 +78,13 @@ func New(log *slog.Logger, cfg *config.Config, sets []*ruleset.Set) (*Bot, error
 	b.reader = parse.NewReader(places{cfg}, ids)
 	b.reader.Named(record.ReadName)
 	b.reader.Fixes(b.knownFix)
+	b.reader.Elevations(func(ident string) (float64, bool) {
+		s, ok := cfg.Station(ident)
+		if !ok {
+			return 0, false
+		}
+		return float64(s.Elevation), true
+	})
 	return b, nil
 }
 

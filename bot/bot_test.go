@@ -307,7 +307,7 @@ func TestQuestions(t *testing.T) {
 		{"metres taken for feet", "XKLD -38 2500", "2500", "m behind metres", "XKLD -38 2500 agl"},
 		{"below the altimeter setting source", "XFRN -30 600", "600", "820 ft", "XFRN -30 600 agl"},
 		{"a minimum above the final approach fix", "XKLD -38 FAF 7200 DA 7400", "DA", "fits no segment", ""},
-		{"two final approach fixes", "XKLD -38 FAF 8200 FAF 7400", "FAF", "one final approach fix", ""},
+		{"two final approach fixes", "XKLD -38 FAF 8200 FAF 7400", "FAF", "Is the FAF 8200 or 7400", ""},
 		{"an initial fix below the final one", "XKLD -38 IAF 7200 FAF 8200", "IAF", "below the final approach fix", ""},
 		{"a flight level by its figure", "XKLD -38 FAF 18500", "18500", "flight levels begin", ""},
 		{"a hold that could be either", "XKLD -38 FAF 7400, hold 8200", "hold", "in lieu of a procedure turn, or that of the missed approach", ""},

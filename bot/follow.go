@@ -13,12 +13,13 @@ import (
 // question is what a thread was asked last: the line that a "yes" takes, and
 // what was typed, where it waits for more than the thread's request does.
 type question struct {
-	Asked  bool          `json:"asked,omitempty"`
-	Offer  string        `json:"offer,omitempty"`
-	Scrap  parse.Request `json:"scrap"`
-	Word   string        `json:"word,omitempty"`
-	Text   string        `json:"text,omitempty"`
-	Either bool          `json:"either,omitempty"`
+	Asked  bool           `json:"asked,omitempty"`
+	Offer  string         `json:"offer,omitempty"`
+	Scrap  parse.Request  `json:"scrap"`
+	Word   string         `json:"word,omitempty"`
+	Text   string         `json:"text,omitempty"`
+	Either bool           `json:"either,omitempty"`
+	Slot   parse.Altitude `json:"slot"` // the label that a bare figure is to have
 }
 
 // settle fills what the question waits for: "minus" behind "38" in a scrap.
@@ -29,6 +30,11 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 	if q.Scrap.Verb == parse.Brief && req.At.Said && req.Station == "" && req.Verb == parse.Correct {
 		timed, p := q.Scrap.Timed(req.At)
 		return timed, p
+	}
+	if q.Slot.Role != 0 && req.Verb == parse.Correct && req.Station == "" && len(req.Altitudes) == 1 && req.Altitudes[0].Role == 0 {
+		req.Altitudes = slices.Clone(req.Altitudes)
+		req.Altitudes[0].Role, req.Altitudes[0].Label, req.Altitudes[0].Fix = q.Slot.Role, q.Slot.Label, q.Slot.Fix
+		return req, problem
 	}
 	signed, ok := q.Scrap.Signed(req.Sign)
 	if !ok {
@@ -47,7 +53,7 @@ func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p 
 		r.Problem.Try = ""
 	}
 	if r.Problem != nil {
-		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either}, m.At)
+		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot}, m.At)
 	}
 	return r
 }

@@ -3,6 +3,8 @@ package parse
 import (
 	"slices"
 	"strings"
+
+	"firn/engine/procedure"
 )
 
 // decide says once what the message asks for, and what is wrong with it.
@@ -18,6 +20,7 @@ func (rd *reading) decide() {
 	rd.stations()
 	rd.commandNeeds()
 	rd.times()
+	rd.twoFinalFixes()
 	rd.settle()
 }
 
@@ -166,6 +169,10 @@ func (rd *reading) pairs() {
 			r.NotUsed = append(r.NotUsed, a.Name())
 		}
 		r.Gone = nil
+	}
+	if len(r.Gone) > 0 && rd.place() && len(r.Altitudes) == 0 && r.Verb == Correct {
+		w := r.Gone[0].Name()
+		rd.fail(0, &Problem{Word: w, Text: sayNothingLeft(w)})
 	}
 	r.Also = rd.also && !rd.place()
 }
@@ -366,6 +373,22 @@ func (rd *reading) timeOrAltitude() {
 	}
 	word := rd.typed(at, at)
 	rd.refuse(rd.tokens[at].start, &Problem{Word: word, Text: sayTimeOrAltitude(word), Either: true})
+}
+
+// twoFinalFixes asks which of two is the final approach fix: there is one.
+func (rd *reading) twoFinalFixes() {
+	first := -1
+	for i, a := range rd.req.Altitudes {
+		switch {
+		case a.Role != procedure.FinalFix:
+		case first < 0:
+			first = i
+		case !a.same(rd.req.Altitudes[first]):
+			have := rd.req.Altitudes[first]
+			rd.fail(0, &Problem{Word: "FAF", Text: TwoOf(have.Name(), have.figure(), a.figure()), Either: true})
+			return
+		}
+	}
 }
 
 // settle leaves in the request only what holds, and what is still open.

@@ -170,6 +170,7 @@ func (rd *reading) unbound(it item, doubt bool) {
 	word := rd.text[t.start:t.end]
 	last := it.token + max(rd.tags[it.token].n, 1) - 1
 	switch {
+	case doubt && !it.elev && rd.between2(it, word):
 	case doubt && lonely(rd.items): // commas are there already
 		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelBetween(word, true), Either: true, Try: rd.instead(it.token, last, ", "+rd.typed(it.token, last)+":")})
 	case doubt:
@@ -179,4 +180,33 @@ func (rd *reading) unbound(it item, doubt bool) {
 	default:
 		rd.unread = append(rd.unread, unread{it.token, len(rd.items)})
 	}
+}
+
+// between2 asks which of the two altitudes beside a label it names.
+func (rd *reading) between2(it item, word string) bool {
+	at := slices.IndexFunc(rd.items, func(o item) bool { return o.kind == labelItem && o.token == it.token })
+	beside := func(step int) int {
+		for k := at + step; k >= 0 && k < len(rd.items); k += step {
+			if rd.items[k].kind == numberItem {
+				return k
+			}
+		}
+		return -1
+	}
+	a, b := beside(-1), beside(1)
+	if at < 0 || a < 0 || b < 0 || rd.items[a].altitude < 0 || rd.items[b].altitude < 0 {
+		return false
+	}
+	label := Altitude{Role: it.role, Label: it.label, Bare: true}
+	x, y := rd.req.Altitudes[rd.items[a].altitude], rd.req.Altitudes[rd.items[b].altitude]
+	with := ", " + word
+	if lonely(rd.items) {
+		with += ":"
+	}
+	last := it.token + max(rd.tags[it.token].n, 1) - 1
+	rd.refuse(rd.tokens[it.token].start, &Problem{
+		Word: word, Text: TwoOf(label.Name(), x.figure(), y.figure()), Either: true, Slot: label,
+		Try: rd.instead(it.token, last, with),
+	})
+	return true
 }

@@ -277,6 +277,8 @@ func joins(word string, behind bool) bool {
 		switch p.meaning {
 		case roleWord, elevationWord:
 			return true
+		case measureWord:
+			return !behind
 		case lineWord:
 			return true
 		case heightWord, seaWord, feetWord, metreWord, celsiusWord, fahrenheitWord, measureUnit, clockUnit:

@@ -1,6 +1,7 @@
 package parse
 
 import (
+	"math"
 	"strings"
 	"time"
 )
@@ -46,7 +47,7 @@ func (rd *reading) heightBehind(i int) int {
 	if slash && n > 0 && rd.items[n-1].kind == breakItem {
 		n--
 	}
-	if n == 0 || rd.items[n-1].kind != numberItem || rd.items[n-1].altitude < 0 || t.grouped || t.value < 100 || t.value > 3000 {
+	if n == 0 || rd.items[n-1].kind != numberItem || rd.items[n-1].altitude < 0 || t.grouped || t.value < 100 {
 		return 0
 	}
 	before := rd.req.Altitudes[rd.items[n-1].altitude]
@@ -63,16 +64,26 @@ func (rd *reading) heightBehind(i int) int {
 	}
 	label := rd.heightLabel(n)
 	switch {
-	case minimum && (slash || t.aside || label):
+	case minimum && t.value < 3000 && (slash || t.aside || label):
 		rd.notUsed(i, next-1)
 		return next
-	case t.aside && !slash && i > 0 && rd.tokens[i-1].kind == numberToken:
+	case t.aside && !slash && i > 0 && rd.tokens[i-1].kind == numberToken, slash && rd.isHeight(before.Value, t.value):
 		word := rd.typed(i, i)
 		rd.refuse(t.start, &Problem{Word: word, Text: sayHeightOrAltitude(word), Either: true, Try: rd.instead(i, i, "")})
 		rd.apart(i)
 		return next
 	}
 	return 0
+}
+
+// isHeight says that a figure is the height of an altitude above the station's
+// field, as near as a runway's end lies.
+func (rd *reading) isHeight(altitude, height float64) bool {
+	if rd.elevation == nil || rd.req.Station == "" {
+		return false
+	}
+	field, ok := rd.elevation(rd.req.Station)
+	return ok && math.Abs(altitude-field-height) <= 60
 }
 
 // heightLabel says that the label of the altitude at item n-1 was DA(H).
@@ -89,52 +100,102 @@ func (rd *reading) heightLabel(n int) bool {
 }
 
 // measure reads a measurement by its name: QNH 1002, visibility one zero, wind
-// 270 at 10, information bravo, category C.
+// 270 at 10, information bravo, category C. A figure that cannot be one is left
+// for what it is.
 func (rd *reading) measure(i int) int {
 	p := rd.tags[i]
 	next := i + p.n
-	last := next - 1
-	for figures := 0; next < len(rd.tokens) && figures < 3; {
-		t, m := rd.tokens[next], rd.means(next)
-		switch {
-		case t.kind == numberToken && (figures == 0 || p.label == "wind" || t.aside || p.label == "visibility" && t.value < 10 && rd.tokens[next-1].kind == sepToken):
-			if p.label != "dew point" && p.label != "wind chill" && t.sign < 0 || p.label == "letter" || p.meaning == categoryWord {
-				figures = 3
-				continue
-			}
-			figures++
-			last = next
-		case t.kind == wordToken && rd.numeral(next) && (figures == 0 || rd.numeral(next-1)):
-			figures = max(figures, 1)
-			last = next
-		case t.kind == wordToken && (m == letterWord || len(t.word) == 1 && isLetter(t.word[0])) && figures == 0 && (p.label == "letter" || p.meaning == categoryWord):
-			figures = 3
-			last = next
-		case m == measureUnit, m == feetWord && figures > 0, m == metreWord && figures > 0, m == celsiusWord && figures > 0:
-			last = next + rd.tags[next].n - 1
-		case m == minusWord && figures == 0 && (p.label == "dew point" || p.label == "wind chill"):
-		case t.kind == bindToken && figures == 0, t.kind == wordToken && (t.word == "at" || t.word == "is" || t.word == "calm" || t.word == "variable" || t.word == "setting"):
-			if t.word == "calm" {
-				last = next
-			}
-		case t.kind == sepToken && figures > 0 && t.tight && next+1 < len(rd.tokens) && rd.tokens[next+1].tight && p.label == "visibility":
-		default:
-			figures = 3
-			continue
-		}
-		next += max(rd.tags[next].n, 1)
+	for next < len(rd.tokens) && (rd.tokens[next].kind == bindToken || rd.means(next) == small && (rd.tokens[next].word == "is" || rd.tokens[next].word == "at")) {
+		next++
 	}
-	if last == i+p.n-1 {
+	last := -1
+	switch {
+	case next == len(rd.tokens):
+	case p.label == "letter" || p.meaning == categoryWord:
+		if t := rd.tokens[next]; t.kind == wordToken && (rd.means(next) == letterWord || t.word == "zulu" || len(t.word) == 1 && isLetter(t.word[0])) {
+			last = next
+		}
+	case rd.tokens[next].word == "calm" || rd.tokens[next].word == "variable":
+		last = next
+	default:
+		last = rd.measured(p.label, next)
+	}
+	if last < 0 {
 		return i + p.n // a word, and no figure
 	}
 	rd.notUsed(i, last)
-	rd.apart(i)
+	if p.meaning != categoryWord {
+		rd.apart(i)
+	}
 	return last + 1
+}
+
+// measured is the last token of the figure that stands at token i, with its
+// unit; -1 where there is none that can be such a measurement.
+func (rd *reading) measured(what string, i int) int {
+	if rd.means(i) == minusWord && i+1 < len(rd.tokens) {
+		i++
+	}
+	last := rd.figureEnd(what, i)
+	if last < 0 {
+		return -1
+	}
+	next := last + 1
+	if what == "wind" || what == "visibility" {
+		joint := next
+		if joint < len(rd.tokens) && (rd.tokens[joint].word == "at" || rd.tokens[joint].kind == sepToken && rd.tokens[joint].tight) {
+			joint++
+			if end := rd.figureEnd("speed", joint); end >= 0 {
+				last, next = end, end+1
+			}
+		}
+	}
+	for next < len(rd.tokens) && (rd.means(next) == measureUnit || rd.means(next) == celsiusWord || rd.means(next) == feetWord || rd.means(next) == metreWord) {
+		last = next + rd.tags[next].n - 1
+		next = last + 1
+	}
+	return last
+}
+
+// figureEnd is the last token of a figure, in digits or in words.
+func (rd *reading) figureEnd(what string, i int) int {
+	if i >= len(rd.tokens) {
+		return -1
+	}
+	t := rd.tokens[i]
+	if t.kind != numberToken {
+		last := -1
+		for ; rd.numeral(i); i++ {
+			last = i
+		}
+		return last
+	}
+	v := t.value
+	if v < 0 {
+		v = -v
+	}
+	ok := true
+	switch what {
+	case "qnh":
+		ok = v > 27 && v < 32 || v > 2700 && v < 3200 || v > 900 && v < 1100
+	case "wind":
+		ok = v <= 360 || rd.means(i+1) == measureUnit
+	case "speed":
+		ok = v < 150
+	case "visibility":
+		ok = v < 10000
+	case "dew point", "wind chill":
+		ok = v < 100 && t.unit != feetUnit
+	}
+	if !ok || t.sign < 0 && what != "dew point" && what != "wind chill" {
+		return -1
+	}
+	return i
 }
 
 // numeral says that the word at i is a number, or digits, in words.
 func (rd *reading) numeral(i int) bool {
-	if i < 0 || rd.tokens[i].kind != wordToken {
+	if i < 0 || i >= len(rd.tokens) || rd.tokens[i].kind != wordToken {
 		return false
 	}
 	for w := range strings.SplitSeq(rd.tokens[i].word, "-") {

@@ -177,7 +177,7 @@ func (rd *reading) behindElevation() bool {
 // metreOrMinus asks about "10000 m 38", which could be metres or minus.
 func (rd *reading) metreOrMinus(i, m int) bool {
 	n := m + 1
-	if n >= len(rd.tokens) || rd.tokens[n].kind != numberToken || rd.tokens[n].sign != 0 || rd.tokens[n].unit != noUnit || rd.tokens[n].value >= 100 {
+	if n >= len(rd.tokens) || rd.tokens[n].kind != numberToken || rd.tokens[n].sign != 0 || rd.tokens[n].unit != noUnit || rd.tokens[n].value >= 100 || rd.thousands(n) {
 		return false
 	}
 	rd.refuse(rd.tokens[m].start, &Problem{
@@ -293,7 +293,11 @@ func (rd *reading) small(first, last int, t token) {
 		return
 	}
 	word := rd.typed(first, last)
-	rd.refuse(t.start, &Problem{Word: word, Text: saySmall(word), Either: true, Try: rd.instead(first, last, word+" ft")})
+	p := &Problem{Word: word, Text: saySmall(word), Either: true}
+	if !strings.Contains(word, ".") {
+		p.Try = rd.instead(first, last, word+" ft")
+	}
+	rd.refuse(t.start, p)
 }
 
 func (rd *reading) altitude(first, last int, t token, height bool) {

@@ -11,6 +11,8 @@ func (rd *reading) offer(line string) string {
 	}
 	req, p := rd.parse(line, rd.depth+1)
 	switch {
+	case p != nil && p.Either:
+		return "" // a guess about a guess
 	case p != nil:
 		return p.Try
 	case req.Empty() || req.Verb > Post:

@@ -3,6 +3,7 @@ package parse
 import (
 	"slices"
 	"strings"
+	"unicode"
 
 	"firn/engine/procedure"
 	"firn/engine/wxreport"
@@ -25,6 +26,8 @@ type Reader struct {
 	rules  []string
 	named  func(words []string) (name string, n int, ok bool)
 	fixes  func(station, word string) bool
+
+	elevation func(station string) (feet float64, ok bool)
 }
 
 // NewReader makes a Reader; rules are the ids of the rule sets that a message
@@ -41,6 +44,10 @@ func (r *Reader) Named(named func(words []string) (name string, n int, ok bool))
 // Fixes has the reader know the fixes of a station's stored procedures. It
 // must be called before Parse.
 func (r *Reader) Fixes(known func(station, word string) bool) { r.fixes = known }
+
+// Elevations has the reader know the elevations of the stations' fields. It
+// must be called before Parse.
+func (r *Reader) Elevations(of func(station string) (feet float64, ok bool)) { r.elevation = of }
 
 // The temperatures that occur: -89.2 °C is the lowest ever observed, and no
 // report has shown more than 57 °C (WMO archive of extremes, from memory).
@@ -83,6 +90,10 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 			rd.loneSign(sign == "-")
 			return req, rd.problem
 		}
+		if pictured(text) {
+			req.Verb = Note
+			return req, nil
+		}
 		return req, &Problem{Text: sayEmpty(), Try: Example}
 	}
 	rd.group()
@@ -93,6 +104,19 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 		rd.poorer(p)
 	}
 	return req, rd.problem
+}
+
+// pictured says that a message is nothing but emoji.
+func pictured(text string) bool {
+	for i, r := range text {
+		if unicode.Is(unicode.So, r) {
+			return true
+		}
+		if n, _ := markup(text, i); r == ':' && n > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 func (rd *reading) loneSign(minus bool) {

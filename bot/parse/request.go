@@ -208,6 +208,7 @@ type Problem struct {
 	// Either says that Try is one of two readings, so that a "yes" to the
 	// question says nothing.
 	Either bool
+	Slot   Altitude // the label that a bare figure in a follow-up is to have
 }
 
 func (p *Problem) Error() string { return p.Text }

@@ -246,3 +246,7 @@ const RouteNeeds = "“route” takes one minimum altitude, the station whose al
 func sayMinusZero(word string) string {
 	return fmt.Sprintf("“%s” is zero with a minus; is a digit missing?", word)
 }
+
+func sayNothingLeft(word string) string {
+	return fmt.Sprintf("%s is taken away, and no other altitude is there.", word)
+}

@@ -141,7 +141,7 @@ func (rd *reading) recordName(i int) int {
 func (rd *reading) numberWords(i int) int {
 	var room [longestRun]numeral
 	run := numeralsAt(rd.tokens, i, room[:0])
-	if len(run) < 2 {
+	if len(run) == 0 || len(run) == 1 && (run[0].value >= 100 || rd.tokens[i].word == "one") {
 		return 0
 	}
 	next := run[len(run)-1].next
@@ -150,7 +150,7 @@ func (rd *reading) numberWords(i int) int {
 			return rd.clock(i, c, next)
 		}
 	}
-	if v, ok := pair(run); ok && len(run) == 2 { // thirty eight
+	if v, ok := pair(run); ok { // thirty eight
 		return rd.spelled(i, next, float64(v), 0)
 	}
 	if v, ok := digits(run); ok && len(run) == 2 {
