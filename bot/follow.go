@@ -28,8 +28,10 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 		return req, problem
 	}
 	if q.Scrap.Verb == parse.Brief && req.At.Said && req.Station == "" && req.Verb == parse.Correct {
-		timed, p := q.Scrap.Timed(req.At)
-		return timed, p
+		return q.Scrap.Timed(req.At)
+	}
+	if q.Scrap.Verb == parse.Brief && req.Verb == parse.Watch && req.At.Day != parse.DayUnsaid && req.Station == "" {
+		return q.Scrap.Timed(req.At)
 	}
 	if q.Slot.Role != 0 && req.Verb == parse.Correct && req.Station == "" && len(req.Altitudes) == 1 && req.Altitudes[0].Role == 0 {
 		req.Altitudes = slices.Clone(req.Altitudes)
@@ -50,12 +52,25 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p *parse.Problem, m Message) reply.Reply {
 	r := b.ask(p)
 	if r.Problem != nil && !b.offers(ctx, r.Problem.Try, m) {
-		r.Problem.Try = ""
+		if r.Problem.Try = b.followed(key, r.Problem.Try, m); !b.offers(ctx, r.Problem.Try, m) {
+			r.Problem.Try = ""
+		}
 	}
-	if r.Problem != nil {
+	if r.Problem != nil && (!req.Empty() || req.Unsigned != 0 || req.Verb != parse.Correct || len(req.Open) == 0) {
 		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot}, m.At)
 	}
 	return r
+}
+
+// followed is a line to type as it reads behind what the thread holds: "-41" as
+// the whole request. Empty where it cannot be read so.
+func (b *Bot) followed(key threadKey, line string, m Message) string {
+	next, problem := b.reader.Parse(line)
+	th, has := b.threads.get(key, m.At)
+	if problem != nil || !has || !follows(th.request, next, th.answered) || unclear(th.request, next, th.answered) != nil {
+		return ""
+	}
+	return th.request.Amend(next, th.answered).Line()
 }
 
 // offers says that a line would be answered as it stands.
@@ -185,8 +200,8 @@ func unclear(earlier, next parse.Request, answered bool) *parse.Problem {
 	if word, names := earlier.Unclear(next); word != "" && next.Procedure == "" {
 		return &parse.Problem{Word: word, Text: parse.WhichIsIt(word, names), Either: true}
 	}
-	if label, have, other := earlier.Second(next); label != "" {
-		return &parse.Problem{Word: other, Text: parse.TwoOf(label, have, other), Either: true}
+	if have, other, two := earlier.Second(next); two {
+		return &parse.Problem{Word: figure(other), Text: parse.TwoOf(other.Name(), figure(have), figure(other)), Either: true, Slot: other}
 	}
 	return nil
 }

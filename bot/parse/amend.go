@@ -174,21 +174,21 @@ func (r Request) Unclear(next Request) (word string, names []string) {
 	return next.Altitudes[0].figure(), names
 }
 
-// Second is the label of which next gives another altitude beside the one
-// that is there, with both figures; empty where there is none. A step-down fix
-// is one of several.
-func (r Request) Second(next Request) (label, have, other string) {
+// Second gives the altitude that is there and the one that next adds with the
+// same label, where there are two of one. A step-down or an initial fix is one
+// of several.
+func (r Request) Second(next Request) (have, other Altitude, two bool) {
 	if !next.Also && next.Verb != Add {
-		return "", "", ""
+		return have, other, false
 	}
 	for _, a := range next.Altitudes {
 		for _, h := range r.Altitudes {
 			if a.Role != procedure.NoRole && a.Role != procedure.StepDown && a.Role != procedure.InitialFix && a.Role == h.Role && a.Label == h.Label && !a.same(h) {
-				return a.Name(), h.figure(), a.figure()
+				return h, a, true
 			}
 		}
 	}
-	return "", "", ""
+	return have, other, false
 }
 
 // replaceOrAdd amends the altitude with the same label, where there is just

@@ -11,6 +11,9 @@ import (
 func (rd *reading) decide() {
 	rd.req.Verb = rd.command()
 	rd.pairs()
+	if rd.req.Verb == Watch {
+		rd.req.At.Day = rd.day
+	}
 	switch rd.req.Verb {
 	case Note, Yes, No, Forget, Repeat, Help, Watch:
 		rd.settle()
@@ -21,6 +24,7 @@ func (rd *reading) decide() {
 	rd.commandNeeds()
 	rd.times()
 	rd.twoFinalFixes()
+	rd.openBounds()
 	rd.settle()
 }
 
@@ -95,7 +99,7 @@ func (rd *reading) wordless() Verb {
 		return Brief
 	case daily && rd.place() && r.Procedure != "" && !r.HasTemperature && len(r.Altitudes) == 0:
 		return Brief
-	case daily && !rd.figures() && r.Verb != Same, rd.coldAsked && rd.bare() && !rd.agreed:
+	case daily && !rd.figures() && len(rd.clocks) == 0 && r.Verb != Same, rd.coldAsked && rd.bare() && !rd.agreed:
 		return Watch
 	case rd.enroute && len(r.Altitudes) == 1 && r.Procedure == "" && rd.place():
 		return Route
@@ -128,17 +132,16 @@ func (rd *reading) wordless() Verb {
 // small words: "the y", "zulu".
 func (rd *reading) letterAlone() bool {
 	letter := ""
-	for i, t := range rd.tokens {
-		switch {
+	for i := 0; i < len(rd.tokens); i += max(rd.tags[i].n, 1) {
+		switch t := rd.tokens[i]; {
+		case t.kind == numberToken:
+			return false
 		case t.kind != wordToken || rd.tags[i].n > 1:
-			if t.kind == numberToken {
-				return false
-			}
 		case rd.means(i) == letterWord:
 			letter += rd.tags[i].label
 		case t.word == "zulu":
 			letter += "z"
-		case len(t.word) == 1 && isLetter(t.word[0]) && strings.Contains("uvwxyz", t.word):
+		case len(t.word) == 1 && strings.Contains("uvwxyz", t.word):
 			if t.word == "y" && len(rd.tokens) == 1 {
 				return false // a yes, until a procedure is asked about
 			}
@@ -166,7 +169,7 @@ func (rd *reading) pairs() {
 	}
 	if r.Verb == Correct && rd.place() && len(r.Altitudes) > 0 {
 		for _, a := range r.Gone {
-			r.NotUsed = append(r.NotUsed, a.Name())
+			r.NotUsed = append(r.NotUsed, a.labelled())
 		}
 		r.Gone = nil
 	}
@@ -237,6 +240,8 @@ func (rd *reading) bareWords() bool {
 
 // ask is one question about all the words that were not read.
 func (rd *reading) ask(touching []int) {
+	slices.Sort(touching)
+	touching = slices.Compact(touching)
 	var words []string
 	line := rd.text
 	for k := len(touching) - 1; k >= 0; k-- {
@@ -386,6 +391,16 @@ func (rd *reading) twoFinalFixes() {
 		case !a.same(rd.req.Altitudes[first]):
 			have := rd.req.Altitudes[first]
 			rd.fail(0, &Problem{Word: "FAF", Text: TwoOf(have.Name(), have.figure(), a.figure()), Either: true})
+			return
+		}
+	}
+}
+
+// openBounds asks for the upper bound of "between 7400".
+func (rd *reading) openBounds() {
+	for _, a := range rd.req.Altitudes {
+		if a.Meaning == procedure.Between && a.Upper == 0 {
+			rd.refuse(0, &Problem{Word: a.figure(), Text: sayUpperBound(a.figure())})
 			return
 		}
 	}

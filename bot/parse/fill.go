@@ -33,6 +33,14 @@ func (rd *reading) fill() {
 		if rd.req.Altitudes = slices.Delete(rd.req.Altitudes, elevation, elevation+1); len(rd.req.Altitudes) == 0 {
 			rd.req.Altitudes = nil
 		}
+		for k := range rd.items {
+			switch it := &rd.items[k]; {
+			case it.kind == numberItem && it.altitude == elevation:
+				it.altitude = -1
+			case it.kind == numberItem && it.altitude > elevation:
+				it.altitude--
+			}
+		}
 	}
 }
 

@@ -199,9 +199,9 @@ func (rd *reading) mark(i int) {
 	case addWord:
 		rd.also = true
 	case takeWord:
-		rd.taking = true
+		rd.taking, rd.goneFrom = true, i
 	case notWord:
-		rd.not = true
+		rd.not, rd.goneFrom = true, i
 	case changeWord:
 		rd.change = rd.change || p.words[0] == "change" || p.words[0] == "replace"
 		req.Instead = true
@@ -304,7 +304,7 @@ func (rd *reading) figureFollows(i int) bool {
 		t := rd.tokens[i]
 		switch t.kind {
 		case numberToken:
-			return t.sign == 0 && t.unit != celsiusUnit && t.unit != fahrenheitUnit && (t.value >= 100 || rd.thousands(i))
+			return t.sign == 0 && t.unit != celsiusUnit && t.unit != fahrenheitUnit && (t.value >= 100 || t.unit != noUnit || rd.means(i+1) == feetWord || rd.means(i+1) == heightWord || rd.thousands(i))
 		case bindToken, sightToken:
 		case wordToken:
 			switch {
@@ -345,7 +345,8 @@ func (rd *reading) label(i int) int {
 		next++
 	}
 	figure := rd.figureFollows(next)
-	behind := len(rd.items) > 0 && rd.items[len(rd.items)-1].kind == numberItem && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.means(next) == roleWord)
+	n := len(rd.items)
+	behind := n > 0 && rd.items[n-1].kind == numberItem && !(n > 1 && rd.items[n-2].elev) && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.means(next) == roleWord)
 	switch {
 	case p.meaning == elevationWord:
 		rd.item(item{kind: labelItem, token: i, elev: true})

@@ -67,6 +67,7 @@ func (r Request) AppendLine(b []byte) []byte {
 	}
 	word(r.Way.words())
 	apart := (r.HasElevation || r.Procedure != "" || r.Minima != "") && !r.HasTemperature && r.Rules == "" && r.Compensated == "" && r.SBAS == "" || r.Way.Kind != Unsaid
+	alone := len(r.Altitudes) == 1 && !r.HasTemperature && !r.HasReport && r.Procedure == ""
 	for i := range r.Altitudes {
 		a := &r.Altitudes[i]
 		if i > 0 || apart {
@@ -83,7 +84,7 @@ func (r Request) AppendLine(b []byte) []byte {
 		if len(b) > from {
 			b = append(b, ' ')
 		}
-		if a.likeTime() && slices.ContainsFunc(r.Altitudes, func(o Altitude) bool { return o.Role != procedure.NoRole }) {
+		if a.likeTime() && (alone || slices.ContainsFunc(r.Altitudes, func(o Altitude) bool { return o.Role != procedure.NoRole })) {
 			b = append(b, "alt "...)
 		}
 		b = a.appendMeaning(b)
@@ -92,6 +93,17 @@ func (r Request) AppendLine(b []byte) []byte {
 		}
 	}
 	return b
+}
+
+// labelled is the figure with its label, as far as it has both.
+func (a Altitude) labelled() string {
+	switch {
+	case a.Role == procedure.NoRole:
+		return a.figure()
+	case a.Value == 0:
+		return a.Name()
+	}
+	return a.Name() + " " + a.figure()
 }
 
 // likeTime says that a bare figure reads as a time of day, too.
@@ -104,8 +116,10 @@ func (a Altitude) likeTime() bool {
 	return ok && len(w) == 4
 }
 
-// appendMeaning appends the figure with how it is to be flown.
+// appendMeaning appends the figure with how it is to be flown. One below a
+// hundred needs its unit.
 func (a Altitude) appendMeaning(b []byte) []byte {
+	a.Bare = a.Bare && (a.Metric || a.Height || a.Value >= 100)
 	switch a.Meaning {
 	case procedure.AtOrBelow:
 		b = append(b, "below "...)

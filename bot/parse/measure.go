@@ -304,9 +304,8 @@ func (rd *reading) keepClock(i int, c Clock) {
 		switch s := &rd.stops[n-1]; {
 		case !s.At.Said:
 			s.At = c
-		case rd.hasVerb && rd.lead == Brief:
-			word := rd.typed(i, i)
-			rd.fail(rd.tokens[i].start, &Problem{Word: word, Text: sayTwoTimes(s.Station, s.At.String(), c.String()), Either: true, Try: rd.instead(i, i, "")})
+		case rd.twoTimes == nil && s.At != c:
+			rd.twoTimes = &Problem{Word: rd.typed(i, i), Text: sayTwoTimes(s.Station, s.At.String(), c.String()), Either: true, Try: rd.instead(i, i, "")}
 		}
 	}
 }

@@ -108,7 +108,7 @@ func (rd *reading) units(first, next int, t token) (_ token, height bool, _ int,
 			if t.sign != 0 || height {
 				return t, height, next, false
 			}
-			if n := next + 1; n < len(rd.tokens) && rd.tokens[n].kind == numberToken && rd.tokens[n].sign == 0 && rd.tokens[n].value < t.value && len(rd.tokens[next].word) == 3 {
+			if n := next + 1; n < len(rd.tokens) && rd.tokens[n].kind == numberToken && rd.tokens[n].sign == 0 && rd.tokens[n].value < t.value && (rd.tokens[next].word == "hat" || rd.tokens[next].word == "haa") {
 				rd.notUsed(next, n) // DA 5340 HAT 538
 				return t, height, n + 1, false
 			}
@@ -330,7 +330,7 @@ func (rd *reading) altitude(first, last int, t token, height bool) {
 // gone keeps an altitude that the message takes away, with its label where one
 // stands before it.
 func (rd *reading) gone(a Altitude, token int) {
-	if n := len(rd.items); n > 0 && rd.items[n-1].kind == labelItem {
+	if n := len(rd.items); n > 0 && rd.items[n-1].kind == labelItem && rd.items[n-1].token > rd.goneFrom {
 		a.Role, a.Label = rd.items[n-1].role, rd.items[n-1].label
 		rd.items = rd.items[:n-1]
 	}
@@ -358,7 +358,7 @@ func (rd *reading) spelledSign(i int, minus bool) int {
 	if n < len(rd.tokens) && rd.tokens[n].kind == numberToken && rd.tokens[n].sign == 0 && !rd.thousands(n) {
 		t := &rd.tokens[n]
 		if t.value >= 150 && t.unit != celsiusUnit && t.unit != fahrenheitUnit {
-			rd.taking, rd.also = rd.taking || minus, rd.also || !minus
+			rd.taking, rd.also, rd.goneFrom = rd.taking || minus, rd.also || !minus, i
 			return n
 		}
 		t.sign = sign

@@ -584,7 +584,7 @@ func TestLineReadsBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		want := genRequest(t)
 		line := want.Line()
-		if line == "" {
+		if line == "" || strings.Count(line, "FAF") > 1 { // there is one, and two are asked about
 			return
 		}
 		got, p := rd.Parse(line)

@@ -164,6 +164,7 @@ type reading struct {
 
 	twoTemperatures, twoStations bool
 	also, taking, not            bool // what the words before say of the next figure
+	goneFrom                     int  // the word that takes away
 	arriving                     bool // of the next figure: it is a time
 	outside                      bool // of the next temperature: it is that at the level
 	meaning                      procedure.Meaning
@@ -174,6 +175,7 @@ type reading struct {
 	alternate                    bool
 	stops                        []Stop
 	clocks                       []clockAtToken
+	twoTimes                     *Problem // of one stop
 	forecast, coldAsked, bases   bool
 	later                        bool // a day that is to come was named
 	thanked, agreed, declined    bool

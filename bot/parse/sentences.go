@@ -250,3 +250,5 @@ func sayMinusZero(word string) string {
 func sayNothingLeft(word string) string {
 	return fmt.Sprintf("%s is taken away, and no other altitude is there.", word)
 }
+
+func sayUpperBound(word string) string { return fmt.Sprintf("Between %s and what?", word) }

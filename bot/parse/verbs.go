@@ -126,6 +126,9 @@ func (rd *reading) brief() {
 			rd.fail(rd.tokens[it.token].start, &Problem{Word: word, Text: sayNoTime(word), Try: rd.whole()})
 		}
 	}
+	if rd.problem == nil && rd.twoTimes != nil {
+		rd.fail(0, rd.twoTimes)
+	}
 	if rd.problem != nil {
 		return
 	}
