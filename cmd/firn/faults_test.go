@@ -32,8 +32,8 @@ import (
 // shows its table. Without it each fault has one turn, which is mostly waiting.
 var (
 	faultRounds = flag.Int("faults.rounds", 3, "rounds of TestFaults on each store")
-	faultBases  = flag.Int("faults.bases", 16, "bases that TestFaults watches")
-	faultPace   = flag.Duration("faults.pace", 600*time.Millisecond, "time between two questions on a service in TestFaults")
+	faultBases  = flag.Int("faults.bases", 30, "bases that TestFaults watches")
+	faultPace   = flag.Duration("faults.pace", 400*time.Millisecond, "time between two questions on a service in TestFaults")
 	faultFor    = flag.Duration("faults.for", 0, "go on with TestFaults for so long, whatever the rounds")
 	faultStore  = flag.String("faults.store", "both", "postgres, sqlite or both")
 	faultSeed   = flag.Uint64("faults.seed", 1, "which faults come when in TestFaults")
