@@ -27,6 +27,12 @@
 // (at or below) or between: [9000, 11000]. An approach published without a
 // final approach fix says "final_fix: none".
 //
+// A step-down, an arc, a procedure turn or a hold that stands on one branch
+// alone says from which initial fix it comes, as "from: DORVA"; one that does
+// not say is on every way. Where the chart's altimeter source is a remote one
+// it says "remote: true", with "remote_additive_ft: 80" for what its note adds
+// to minimums.
+//
 // What cannot be right is reported with file, line, column, fix and rule;
 // nothing is put right. Of a folder a file that cannot be used is left out and
 // named; one for a station that is not configured is no fault. The text comes in as bytes: opening files is for the

@@ -18,8 +18,8 @@ type Fields map[string]engine.Altitude
 // The keys.
 var (
 	topKeys = []string{"station", "procedure", "effective", "end", "cycle", "source", "fixes", "final_fix", "minimums",
-		"vertical_angle_deg", "baro_low_c", "baro_high_c", "missed_fix", "missed_ft", "msa_ft"}
-	fixKeys     = []string{"fix", "role", "at", "above", "below", "between"}
+		"vertical_angle_deg", "baro_low_c", "baro_high_c", "missed_fix", "missed_ft", "msa_ft", "remote", "remote_additive_ft"}
+	fixKeys     = []string{"fix", "role", "from", "at", "above", "below", "between"}
 	minimumKeys = []string{"name", "da", "mda", "baro"}
 )
 
@@ -75,7 +75,8 @@ type chart struct {
 // fix is one line of the list, with where it stands.
 type fix struct {
 	approach.Leg
-	node ast.Node
+	node     ast.Node
+	fromNode ast.Node // of the branch that it stands on; nil: on every one
 }
 
 // name is how problems call it.
@@ -133,6 +134,11 @@ func (c *chart) read(d *ast.MappingNode) {
 			a.MissedAltitude, a.HasMissed = c.altitude(n, key)
 		case "msa_ft":
 			a.SectorAltitude, a.HasSector = c.altitude(n, key)
+		case "remote":
+			a.Remote = c.truth(n, key)
+		case "remote_additive_ft":
+			f, _ := c.number(n, key, "feet", 10, 2000)
+			a.RemoteAdditive = engine.Feet(f)
 		}
 	})
 	for _, need := range []struct{ key, example string }{
@@ -199,6 +205,7 @@ func (c *chart) title(n ast.Node) {
 		return
 	}
 	c.a.Title, c.a.Name, c.a.Code = t, t.Said(), t.Code()
+	c.a.PlainRNP = t.Kind == approach.RNP && !strings.Contains(strings.ToUpper(s), "RNAV")
 }
 
 var cycleForm = regexp.MustCompile(`^[0-9]{2}(0[1-9]|1[0-4])$`)
@@ -289,6 +296,9 @@ func (c *chart) fix(n ast.Node) {
 			role = v
 			c.role(v, &f.Leg)
 			return
+		case "from":
+			f.From, f.fromNode = c.fixName(v, key), v
+			return
 		case "between":
 			c.between(v, &f.Leg)
 		default:
@@ -360,12 +370,7 @@ func (c *chart) minimum(n ast.Node) {
 				c.add(v, "%s has two altitudes; a line has a da or an mda", m.Name)
 			}
 		case "baro":
-			s, _ := literal(v)
-			if s != "true" && s != "false" {
-				c.add(v, `"baro" must be true or false, not %s`, describe(v))
-				return
-			}
-			m.Barometric, baroGiven = s == "true", true
+			m.Barometric, baroGiven = c.truth(v, key), true
 		}
 	})
 	if !ok {
@@ -392,6 +397,15 @@ func (c *chart) minimum(n ast.Node) {
 	}
 	c.a.Minimums = append(c.a.Minimums, m)
 	c.minimums = append(c.minimums, n)
+}
+
+// truth reads true or false.
+func (c *chart) truth(n ast.Node, key string) bool {
+	s, _ := literal(n)
+	if s != "true" && s != "false" {
+		c.add(n, "%q must be true or false, not %s", key, describe(n))
+	}
+	return s == "true"
 }
 
 func lineName(name string) string {

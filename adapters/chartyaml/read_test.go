@@ -102,8 +102,48 @@ func TestReadAlso(t *testing.T) {
 	}
 }
 
+// What the answer must know of a chart: branches, and a remote altimeter source.
+func TestReadForTheAnswer(t *testing.T) {
+	text := strings.Replace(good, "  - {fix: XOLMI", "  - {fix: XEMBA, role: IAF, above: 10500}\n  - {fix: XUBRI, role: step, from: XADLO, above: 10800}\n  - {fix: XOLMI", 1) + "remote: true\nremote_additive_ft: 80\n"
+	all, err := Read("xkld.yaml", []byte(text), fields)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := all[0]
+	if !a.Remote || a.RemoteAdditive != 80 || a.PlainRNP {
+		t.Errorf("got remote %v, additive %v, plain %v", a.Remote, a.RemoteAdditive, a.PlainRNP)
+	}
+	var got []string
+	for _, p := range procedure.Along(a.Points(), "XEMBA") {
+		got = append(got, p.Fix)
+	}
+	if want := "XEMBA XOLMI XIRTU XUPEN   XADLO"; strings.Join(got, " ") != want {
+		t.Errorf("via XEMBA: got %q, want %q", got, want)
+	}
+	if written, spoken := a.Radio(""); written != "RNAV runway 31" || spoken != "RNAV runway three one" {
+		t.Errorf("got %q, %q", written, spoken)
+	}
+	all, err = Read("xkld.yaml", []byte(strings.Replace(good, "RNAV (GPS) RWY 31", "RNP Z RWY 31L", 1)), fields)
+	if err != nil {
+		t.Fatal(err) // where a chart says RNP alone it has the lines of RNAV (GPS)
+	}
+	if written, spoken := all[0].Radio(""); written != "RNP Zulu runway 31 left" || spoken != "RNP Zulu runway three one left" {
+		t.Errorf("got %q, %q", written, spoken)
+	}
+}
+
 func TestProblems(t *testing.T) {
 	for _, tt := range []struct{ name, from, to, want string }{
+		// The answer's words.
+		{"from no initial fix", "XUPEN, role: step,", "XUPEN, role: step, from: XADLA,", `xkld.yaml:10:36: from XADLA is no initial approach fix of this chart; did you mean XADLO?`},
+		{"from at the final fix", "role: FAF,", "role: FAF, from: XADLO,", `xkld.yaml:9:35: XIRTU has a from, which is for a fix between`},
+		{"an additive without a remote source", "missed_fix: XADLO", "remote_additive_ft: 80\nmissed_fix: XADLO", `xkld.yaml:17:21: an additive without a remote altimeter source; add "remote: true"`},
+		{"an additive that is none", "missed_fix: XADLO", "remote: true\nremote_additive_ft: 5\nmissed_fix: XADLO", `"remote_additive_ft" must be from 10 to 2000 feet, not 5`},
+		{"remote by another word", "missed_fix: XADLO", "remote: yes\nmissed_fix: XADLO", `xkld.yaml:17:9: "remote" must be true or false, not "yes"`},
+		{"RNAV (RNP) with an LNAV line", "RNAV (GPS) RWY 31", "RNAV (RNP) RWY 31", `xkld.yaml:13:5: LNAV is no line of an RNAV (RNP) chart, which has RNP lines; with it the title is RNAV (GPS)`},
+		{"LPV with a descent altitude", "{name: LNAV, mda: 5460}", "{name: LPV, mda: 5460}", `xkld.yaml:13:5: LPV has a decision altitude; write da`},
+		{"LP with a decision altitude", "{name: LNAV, mda: 5460}", "{name: LP, da: 5460}", `xkld.yaml:13:5: LP has a minimum descent altitude; write mda`},
+		{"LPV that is barometric", "{name: LNAV, mda: 5460}", "{name: LPV, da: 5460, baro: true}", `xkld.yaml:13:5: LPV does not follow the altimeter; leave baro out`},
 		// Rules, with the fix and the line.
 		{"ascending profile", "XOLMI, role: IF, above: 8200", "XOLMI, role: IF, above: 11000", `xkld.yaml:8:5: XOLMI 11000 is above XADLO 10900, which is flown before it: the altitudes of an approach descend`},
 		{"ascending step", "above: 6100", "above: 9300", `xkld.yaml:10:5: XUPEN 9300 is above XIRTU 7400, which is flown before it: the altitudes of an approach descend`},

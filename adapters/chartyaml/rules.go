@@ -1,6 +1,9 @@
 package chartyaml
 
 import (
+	"slices"
+	"strings"
+
 	"firn/bot/approach"
 	"firn/engine"
 	"firn/engine/procedure"
@@ -15,6 +18,9 @@ func (c *chart) rules() {
 	c.minimumsFit()
 	c.missedFits()
 	c.barometric()
+	c.branches()
+	c.kindOfLine()
+	c.remoteSource()
 }
 
 func (c *chart) datesInOrder() {
@@ -84,6 +90,14 @@ func (c *chart) descending() {
 		floor, ok := f.Floor()
 		if begins(f.Role) {
 			before = nil
+		}
+		if f.From != "" { // on its own branch, wherever it is written
+			if at := slices.IndexFunc(c.fixes, func(o fix) bool { return o.Initial && o.Fix == f.From }); at >= 0 && (before == nil || before.From != f.From) {
+				before = &c.fixes[at]
+				if _, ok := before.Floor(); !ok {
+					before = nil
+				}
+			}
 		}
 		if !ok {
 			continue
@@ -214,3 +228,53 @@ func (c *chart) barometric() {
 }
 
 func ft(a engine.Altitude) string { return plain(float64(a)) }
+
+// branches: what stands on one branch alone names an initial fix of the chart.
+func (c *chart) branches() {
+	var initial []string
+	for i := range c.fixes {
+		if f := &c.fixes[i]; f.Initial {
+			initial = append(initial, f.Fix)
+		}
+	}
+	for i := range c.fixes {
+		f := &c.fixes[i]
+		switch {
+		case f.fromNode == nil || f.From == "":
+		case f.Role != approach.StepDown && f.Role != approach.Arc && f.Role != approach.ProcedureTurn && f.Role != approach.Hold:
+			c.add(f.fromNode, "%s has a from, which is for a fix between an initial approach fix and where its way joins the others; remove it", f.name())
+		case !slices.Contains(initial, f.From):
+			if best, ok := suggest(f.From, initial); ok {
+				c.add(f.fromNode, "from %s is no initial approach fix of this chart; did you mean %s?", f.From, best)
+				continue
+			}
+			c.add(f.fromNode, "from %s is no initial approach fix of this chart; it has %s", f.From, oneOf(initial))
+		}
+	}
+}
+
+// kindOfLine: lines that do not belong together are not of one chart. An
+// RNAV (RNP) chart, which needs an authorization, has RNP lines alone; an LPV
+// or GLS line has a decision altitude, LNAV and LP lines have none.
+func (c *chart) kindOfLine() {
+	for i, m := range c.a.Minimums {
+		first, _, _ := strings.Cut(strings.ToUpper(m.Name), " ")
+		switch {
+		case c.a.Kind == approach.RNP && !c.a.PlainRNP && (strings.HasPrefix(first, "LNAV") || first == "LP" || first == "LPV"):
+			c.add(c.minimums[i], "%s is no line of an RNAV (RNP) chart, which has RNP lines; with it the title is RNAV (GPS)", m.Name)
+		case (first == "LPV" || first == "GLS" || first == "LNAV/VNAV") && m.Role == procedure.MinimumDescent:
+			c.add(c.minimums[i], "%s has a decision altitude; write da", m.Name)
+		case (first == "LNAV" || first == "LP" || first == "LOC") && m.Role == procedure.DecisionAltitude:
+			c.add(c.minimums[i], "%s has a minimum descent altitude; write mda", m.Name)
+		case (first == "LPV" || first == "LP" || first == "GLS") && m.Barometric:
+			c.add(c.minimums[i], "%s does not follow the altimeter; leave baro out", m.Name)
+		}
+	}
+}
+
+// remoteSource: an additive is of a remote altimeter source.
+func (c *chart) remoteSource() {
+	if c.a.RemoteAdditive != 0 && !c.a.Remote {
+		c.add(c.at["remote_additive_ft"], `an additive without a remote altimeter source; add "remote: true" where the chart says so`)
+	}
+}

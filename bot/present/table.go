@@ -39,12 +39,19 @@ func tableOf(rows []reply.Row, compensated bool) Table {
 	}
 	for i := range rows {
 		t.Rows[i] = rowOf(&rows[i])
+		// A way in is named where the name alone could be another row.
+		name := plainName(&rows[i])
+		for j := range rows {
+			if j != i && plainName(&rows[j]) == name {
+				t.Rows[i].Name = nameOf(&rows[i])
+			}
+		}
 	}
 	return t
 }
 
 func rowOf(r *reply.Row) Row {
-	out := Row{Name: nameOf(r), Fly: flown(r), Chart: published(r), Mark: markOf(r), State: r.State}
+	out := Row{Name: plainName(r), Fly: flown(r), Chart: published(r), Mark: markOf(r), State: r.State}
 	if r.NoAltitude {
 		out.Fly, out.Chart = dash, dash
 	}
@@ -54,10 +61,11 @@ func rowOf(r *reply.Row) Row {
 	return out
 }
 
-// nameOf is what the row is called on the chart, short: a step by its fix, a
-// line of minimums without DA or MDA.
+// nameOf is plainName with the ways in that lead over the row.
 func nameOf(r *reply.Row) string { return plainName(r) + r.Way() }
 
+// plainName is what the row is called on the chart, short: a step by its fix, a
+// line of minimums without DA or MDA.
 func plainName(r *reply.Row) string {
 	label := strings.TrimSuffix(strings.TrimSuffix(r.Label, " MDA"), " DA")
 	switch {
