@@ -27,6 +27,7 @@ type Message struct {
 	Card    string // the surface's name of the card that the answer takes the place of; empty: it is a new one
 	Channel string // its address, slack:C01; empty where there is none
 	Direct  bool   // nobody but the person and the bot reads it
+	Aside   bool   // the answer is shown to the person alone, of what stands there: it is not kept, and nothing follows it
 	Duty    bool   // the person may do what duty officers do: acknowledge, set an observation
 	ID      string // the surface's own; a repeated delivery has the same
 	Text    string
@@ -118,6 +119,9 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	req, problem := b.reader.Parse(m.Text)
 	if req.Verb == parse.Card && problem == nil && req.Empty() {
 		return b.printed(ctx, req, m)
+	}
+	if m.Aside {
+		m.Thread = "" // it is not remembered either
 	}
 	key := threadKey{m.Surface, m.Thread}
 	defer b.share(ctx, key)()

@@ -263,7 +263,7 @@ func personOf(m Message) record.Person {
 // of one before it where it amends that. An answer that cannot be kept is given
 // all the same, and says so.
 func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Made) reply.Reply {
-	if b.ports.Book == nil {
+	if b.ports.Book == nil || m.Aside {
 		return w.reply
 	}
 	key := threadKey{m.Surface, m.Thread}
@@ -306,7 +306,7 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Made
 // keepBrief makes a record of a brief, so that newer weather is held against
 // it; it is nothing to check.
 func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, visits []visit, before *record.Made) reply.Reply {
-	if b.ports.Book == nil {
+	if b.ports.Book == nil || m.Aside {
 		return r
 	}
 	made := record.Made{

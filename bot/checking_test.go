@@ -389,3 +389,25 @@ func TestRecomputeIsTheSame(t *testing.T) {
 		}
 	}
 }
+
+// TestAside: what is shown to one person, of what stands there, makes no
+// record, and is not what a follow-up is read with.
+func TestAside(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := newRoom(t, record.Settings{})
+		id := r.name(r.says("anna", "1", "XKLD -38 8200"))
+		out, err := r.bot.Handle(t.Context(), bot.Message{
+			Surface: "slack", Thread: "1", Channel: "slack:C1", User: "bo (slack:BO)", Person: "slack:BO", ID: "aside", Text: "why XKLD -20 7400", At: time.Now(), Aside: true,
+		})
+		if err != nil || len(out.Working) != 1 || out.Record != nil {
+			t.Fatalf("the working is %+v, %v; want it without a record", out, err)
+		}
+		all, err := r.book.List(t.Context(), record.Query{})
+		if err != nil || len(all) != 1 || all[0].ID != id {
+			t.Errorf("the record has %+v, %v; want %s alone", all, err, id)
+		}
+		if next := r.says("anna", "1", "-41"); len(next.Altitudes) != 1 || next.Altitudes[0].PublishedFt != 8200 || next.TemperatureC.Value != -41 {
+			t.Errorf("the follow-up is of %+v, want 8200 at −41", next.Altitudes)
+		}
+	})
+}

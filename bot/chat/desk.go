@@ -161,6 +161,8 @@ func (d *Desk) react(ctx context.Context, s Surface, e Event) fate {
 		return d.said(ctx, s, e)
 	case Pressed:
 		d.pressed(ctx, s, e)
+	case Unfolded:
+		d.unfolded(ctx, s, e)
 	case Wanted:
 		d.failed(ctx, s, e, "form not opened", s.Open(ctx, e, d.filled(e.Text)))
 	case Submitted:
@@ -369,6 +371,7 @@ func (d *Desk) work(ctx context.Context, s Surface, e Event, text string, instea
 	r, err := d.answerer.Handle(limited, bot.Message{
 		Surface: s.Name(),
 		Thread:  threadOf(e),
+		Aside:   e.Kind == Unfolded,
 		User:    user(s, e.Person),
 		Person:  s.Name() + ":" + oneLine(e.Person.ID),
 		Via:     oneLine(e.Person.Via),

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"time"
 
+	"firn/bot/present"
 	"firn/bot/reply"
 )
 
@@ -47,6 +48,7 @@ const (
 	Wanted                    // the form was asked for (button, command without a message, shortcut); Text may prefill it
 	Submitted                 // the form was sent; Fields has what was filled in
 	Looked                    // the surface's own front page for the person was opened
+	Unfolded                  // an entry under More; Fields has its id, Message the card, Text its present.Controls.Line
 )
 
 // Event is one thing that a person did.
@@ -125,6 +127,22 @@ type Fronted interface {
 	Front(ctx context.Context, e Event, c Card) error
 }
 
+// Unfolding is a Surface that has More: the entries of present.Controls, of
+// which it hands on which was chosen, as Unfolded.
+type Unfolding interface {
+	Surface
+	// Unfold shows to the event's person alone what lay behind More.
+	Unfold(ctx context.Context, e Event, p Part) error
+}
+
+// Part is what lay behind More.
+type Part struct {
+	Title    string
+	Blocks   []present.Block
+	Pictures []Picture
+	Files    []File
+}
+
 // Recalling is a Surface that knows which card answers a message also when
 // another process has shown it.
 type Recalling interface {
@@ -153,12 +171,13 @@ type Enter struct {
 	All    string   // what stands in the one field for all of them
 }
 
-// The fields of a Form.
+// The fields of a Form, and of an entry under More.
 const (
 	FieldStation     = "station"
 	FieldTemperature = "temperature"
 	FieldAltitudes   = "altitudes"
 	FieldRecord      = "record"
+	FieldEntry       = "entry" // of an Unfolded: the id of the present.Entry, or several, present.Joined
 	FieldAllEntered  = "entered"
 )
 

@@ -97,3 +97,12 @@ func (s *services) shown(ctx context.Context, surface string, ref chat.Ref, r re
 		s.log.WarnContext(ctx, "card not kept", "record", id, "surface", surface, "err", err)
 	}
 }
+
+// on is what a card shows now.
+func (s *services) on(ctx context.Context, surface string, ref chat.Ref) (reply.Reply, bool, error) {
+	r, found, err := s.book.On(ctx, surface, string(ref))
+	if err != nil || !found {
+		return reply.Reply{}, false, err
+	}
+	return s.book.Face(r), true, nil
+}

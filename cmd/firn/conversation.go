@@ -103,6 +103,7 @@ func (s *services) desk() *chat.Desk {
 	}
 	if s.book != nil {
 		set.Shown = s.shown
+		set.On = s.on
 	}
 	set.Pictures = s.pictures(sync.OnceValues(picture.New))
 	for _, a := range s.loaded.Duty {
