@@ -77,22 +77,22 @@ func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.R
 // another process may have posted it, that is looked for first.
 func (s *Surface) answer(ctx context.Context, a address, e chat.Event, c chat.Card) (chat.Ref, error) {
 	if e.ID == "" {
-		return s.put(ctx, a, c, freshKey(), nil, true)
+		return s.put(ctx, a, c, freshKey(), true)
 	}
 	key := "answer/" + e.ID
 	if !e.Again {
-		return s.put(ctx, a, c, key, nil, true)
+		return s.put(ctx, a, c, key, true)
 	}
-	parts, whole, err := s.standing(ctx, a, key, e.At.Add(-2*time.Minute))
+	ts, found, err := s.lookFor(ctx, a, key, e.At.Add(-2*time.Minute))
 	if err != nil {
 		return "", err
 	}
-	if whole {
-		at := spot{channel: a.channel, ts: parts[len(parts)-1], thread: a.thread}
-		s.posted.put(string(at.ref()), record{key: key, parts: parts, at: len(parts) - 1}, recordHolds)
+	if found {
+		at := spot{channel: a.channel, ts: ts, thread: a.thread}
+		s.posted.put(string(at.ref()), key, keyHolds)
 		return at.ref(), nil
 	}
-	return s.put(ctx, a, c, key, parts, true)
+	return s.put(ctx, a, c, key, true)
 }
 
 func nameFor(p chat.Person) string {
@@ -113,61 +113,55 @@ func joined(a, b string) string {
 // nobody else reads anyway.
 func (s *Surface) Whisper(ctx context.Context, e chat.Event, c chat.Card) error {
 	h := wayOf(e)
-	switch {
-	case h.private && h.response != "":
-		return s.respond(ctx, h, c, slackgo.ResponseTypeEphemeral)
-	case h.channel == "":
-		return errNoWay
-	case direct(h.channel):
+	if !h.private && direct(h.channel) {
 		_, err := s.Answer(ctx, e, c)
 		return err
 	}
-	if h.response != "" {
-		return s.respond(ctx, h, c, slackgo.ResponseTypeEphemeral)
+	return s.whisper(ctx, e, compose(c))
+}
+
+// whisper shows a message to the event's person alone.
+func (s *Surface) whisper(ctx context.Context, e chat.Event, m message) error {
+	h := wayOf(e)
+	switch {
+	case h.response != "":
+		return s.send(ctx, h, m, slackgo.ResponseTypeEphemeral)
+	case h.channel == "" || h.private:
+		return errNoWay
+	case direct(h.channel):
+		_, err := s.post(ctx, address{h.channel, h.thread}, m, freshKey(), true)
+		return err
 	}
-	for _, m := range pack(c, last) {
-		options := s.content(m)
-		// Only a thread that is there takes it; under a message without
-		// answers it would be shown nowhere.
-		if e.Place.Thread != "" {
-			options = append(options, slackgo.MsgOptionTS(h.thread))
-		}
-		err := s.call(ctx, "chat.postEphemeral", h.channel, func(ctx context.Context) error {
-			_, err := s.api.PostEphemeralContext(ctx, h.channel, e.Person.ID, options...)
-			return err
-		})
-		if err != nil {
-			return err
-		}
+	options := s.content(m)
+	// Only a thread that is there takes it; under a message without
+	// answers it would be shown nowhere.
+	if e.Place.Thread != "" {
+		options = append(options, slackgo.MsgOptionTS(h.thread))
 	}
-	return nil
+	return s.call(ctx, "chat.postEphemeral", h.channel, func(ctx context.Context) error {
+		_, err := s.api.PostEphemeralContext(ctx, h.channel, e.Person.ID, options...)
+		return err
+	})
 }
 
 // respond uses the address that a command or a press left: it needs no
 // membership, takes five posts, and names no message.
 func (s *Surface) respond(ctx context.Context, h *handle, c chat.Card, kind string) error {
+	return s.send(ctx, h, compose(c), kind)
+}
+
+func (s *Surface) send(ctx context.Context, h *handle, m message, kind string) error {
 	if h.response == "" {
 		return errNoWay
 	}
-	list := pack(c, last)
-	const most = 5
-	if len(list) > most {
-		list = append(list[:most-1:most-1], list[len(list)-1])
+	options := append(s.content(m), slackgo.MsgOptionResponseURL(h.response, kind))
+	if h.thread != "" {
+		options = append(options, slackgo.MsgOptionTS(h.thread))
 	}
-	for _, m := range list {
-		options := append(s.content(m), slackgo.MsgOptionResponseURL(h.response, kind))
-		if h.thread != "" {
-			options = append(options, slackgo.MsgOptionTS(h.thread))
-		}
-		err := s.call(ctx, responseMethod, h.channel, func(ctx context.Context) error {
-			_, _, err := s.api.PostMessageContext(ctx, h.channel, options...)
-			return err
-		})
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+	return s.call(ctx, responseMethod, h.channel, func(ctx context.Context) error {
+		_, _, err := s.api.PostMessageContext(ctx, h.channel, options...)
+		return err
+	})
 }
 
 // Follow shows a card in the thread of one, in line in a direct message.
@@ -180,7 +174,7 @@ func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.R
 	if a.thread == "" && !direct(at.channel) {
 		a.thread = at.ts
 	}
-	r, err := s.put(ctx, a, c, freshKey(), nil, true)
+	r, err := s.put(ctx, a, c, freshKey(), true)
 	if err != nil {
 		return "", err
 	}

@@ -16,6 +16,6 @@ func BenchmarkRender(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		pack(chat.Card{Reply: r}, last)
+		compose(chat.Card{Reply: r})
 	}
 }

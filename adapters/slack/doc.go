@@ -9,8 +9,9 @@
 //   - socket.go: the connections, acknowledgements before any work
 //   - event.go, interact.go, text.go: what Slack sends, as a chat.Event
 //   - people.go, threads.go, memo.go: names, user groups, threads the bot is in
-//   - answer.go, form.go: the port's methods
-//   - render.go, table.go, pack.go: a card as blocks, cut to Slack's limits
+//   - answer.go, unfold.go, form.go: the port's methods
+//   - render.go, compose.go: a document's blocks as Slack's, and the one message
+//     that a card is
 //   - post.go, refs.go, picture.go: cards put on a channel, once
 //   - sender.go: the outbox's posts
 //   - call.go, gate.go, fault.go, http.go: calls, rate limits, errors, tokens

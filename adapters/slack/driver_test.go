@@ -1,6 +1,7 @@
 package slack_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -8,6 +9,7 @@ import (
 	"firn/adapters/slack/slackdouble"
 	"firn/bot/chat"
 	"firn/bot/outbox"
+	"firn/bot/present"
 	"firn/bot/surfacetest"
 )
 
@@ -19,9 +21,10 @@ type driver struct {
 }
 
 var (
-	_ surfacetest.Fronter = (*driver)(nil)
-	_ surfacetest.Breaker = (*driver)(nil)
-	_ surfacetest.Poster  = (*driver)(nil)
+	_ surfacetest.Fronter  = (*driver)(nil)
+	_ surfacetest.Unfolder = (*driver)(nil)
+	_ surfacetest.Breaker  = (*driver)(nil)
+	_ surfacetest.Poster   = (*driver)(nil)
 )
 
 func TestSurface(t *testing.T) {
@@ -111,6 +114,24 @@ func (v *driver) Press(t *testing.T, s surfacetest.Shown, action string, by surf
 	return deed
 }
 
+func (v *driver) Choose(t *testing.T, s surfacetest.Shown, entry string, by surfacetest.Person) string {
+	t.Helper()
+	channel, ts := parts(s.ID)
+	for _, m := range v.d.Posted(channel) {
+		for _, o := range m.Menu() {
+			if m.TS == ts && slices.Contains(strings.Split(o.Value, present.Joined), entry) {
+				deed, err := v.d.Choose(by.ID, channel, ts, o.Value)
+				if err != nil {
+					t.Fatal(err)
+				}
+				return deed
+			}
+		}
+	}
+	t.Fatalf("no entry %q in the menu of %s", entry, s.ID)
+	return ""
+}
+
 func (v *driver) Redeliver(t *testing.T, deed string) {
 	t.Helper()
 	if err := v.d.Redeliver(deed); err != nil {
@@ -171,6 +192,14 @@ func (v *driver) Shown(*testing.T) (list []surfacetest.Shown) {
 	for _, m := range v.d.Private() {
 		list = append(list, v.shown(m))
 	}
+	for _, p := range v.Traits().People {
+		for _, w := range v.d.Views(p.ID) {
+			if w.Callback == "firn_more" {
+				m := slackdouble.Message{Blocks: w.Blocks}
+				list = append(list, surfacetest.Shown{ID: w.ID, Only: p.ID, Text: w.Read(), Pings: m.Pings()})
+			}
+		}
+	}
 	if problems := v.d.Problems(); len(problems) > 0 && len(list) > 0 {
 		list[0].Broken = problems
 	}
@@ -189,6 +218,9 @@ func (v *driver) shown(m slackdouble.Message) surfacetest.Shown {
 	}
 	for _, b := range m.Buttons() {
 		s.Buttons = append(s.Buttons, surfacetest.Button{ID: strings.TrimPrefix(b.ID, "do:"), Label: b.Label})
+	}
+	for _, o := range m.Menu() {
+		s.More = append(s.More, strings.Split(o.Value, present.Joined)...)
 	}
 	for _, f := range m.Files {
 		if !strings.HasSuffix(f.Name, ".png") {

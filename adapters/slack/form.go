@@ -8,6 +8,7 @@ import (
 	slackgo "github.com/slack-go/slack"
 
 	"firn/bot/chat"
+	"firn/bot/present"
 	"firn/bot/reply"
 )
 
@@ -55,8 +56,7 @@ func (s *Surface) Open(ctx context.Context, e chat.Event, f chat.Form) error {
 		_, err := s.api.OpenViewContext(ctx, h.trigger, view)
 		return err
 	})
-	switch code(err) {
-	case "expired_trigger_id", "exchanged_trigger_id", "trigger_expired", "trigger_exchanged", "invalid_trigger_id":
+	if usedUp(err) {
 		return s.offer(ctx, e, f)
 	}
 	return err
@@ -75,7 +75,7 @@ func (s *Surface) openEnter(ctx context.Context, h *handle, f chat.Form, at way)
 		return errNoTrigger
 	}
 	at.Record, at.Count = f.Enter.Record, n
-	list := []slackgo.Block{slackgo.NewSectionBlock(markdown(escape("Work the altitudes out from your own table, and enter what you get.")), nil, nil)}
+	list := []slackgo.Block{slackgo.NewSectionBlock(markdown("Work the altitudes out from your own table, and enter what you get."), nil, nil)}
 	for i, name := range f.Enter.Names {
 		field := slackgo.NewPlainTextInputBlockElement(nil, "type")
 		field.MaxLength = 40
@@ -113,10 +113,9 @@ func (s *Surface) offer(ctx context.Context, e chat.Event, f chat.Form) error {
 		return errNoWay
 	}
 	text := "Open the form to fill in station, temperature and altitudes."
-	c := chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{text}}}
-	list := pack(c, last)
-	list[0].blocks = append(list[0].blocks, slackgo.NewActionBlock("", openButton(f.Station)))
-	_, err := s.post(ctx, address{h.channel, h.thread}, list[0], s.metadata(freshKey(), 0, 1, nil), true)
+	m := compose(chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{text}}})
+	m.blocks = append(m.blocks, slackgo.NewActionBlock("", openButton(f.Station)))
+	_, err := s.post(ctx, address{h.channel, h.thread}, m, freshKey(), true)
 	return err
 }
 
@@ -130,16 +129,13 @@ func openButton(prefill string) *slackgo.ButtonBlockElement {
 func (s *Surface) form(f chat.Form, at way) slackgo.ModalViewRequest {
 	var list []slackgo.Block
 	if len(f.Problems) > 0 {
-		p := &sheet{}
+		var problems present.List
 		for _, field := range []string{chat.FieldStation, chat.FieldTemperature, chat.FieldAltitudes} {
 			if text := f.Problems[field]; text != "" {
-				p.line(bullet, text)
+				problems.Lines = append(problems.Lines, text)
 			}
 		}
-		p.end()
-		for _, it := range p.items {
-			list = append(list, it.block)
-		}
+		list = viewBlocks("", []present.Block{problems})
 	}
 	shortest := 0
 	station := slackgo.NewOptionsSelectBlockElement(slackgo.OptTypeExternal, labelText("Ident or name", 150), "pick")

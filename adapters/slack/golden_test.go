@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"flag"
-	"fmt"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -101,32 +100,30 @@ func TestGolden(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got := &txtar.Archive{Comment: []byte("What Slack gets, and what a person reads.\n")}
-			for i, m := range pack(c.card, last) {
-				blocks, err := json.Marshal(m.blocks)
-				if err != nil {
-					t.Fatal(err)
-				}
-				number := ""
-				if i > 0 {
-					number = fmt.Sprint(i + 1)
-				}
-				var pretty bytes.Buffer
-				enc := json.NewEncoder(&pretty)
-				enc.SetEscapeHTML(false)
-				enc.SetIndent("", "  ")
-				if err := enc.Encode(json.RawMessage(blocks)); err != nil {
-					t.Fatal(err)
-				}
-				seen := slackdouble.Message{Text: m.text, Blocks: blocks}
-				read := seen.Read() + "\n"
-				for _, b := range seen.Buttons() {
-					read += "[" + b.Label + "]\n"
-				}
-				got.Files = append(got.Files,
-					txtar.File{Name: "blocks" + number + ".json", Data: pretty.Bytes()},
-					txtar.File{Name: "read" + number + ".txt", Data: []byte(read)},
-					txtar.File{Name: "notified" + number + ".txt", Data: []byte(m.text + "\n")})
+			m := compose(c.card)
+			blocks, err := json.Marshal(m.blocks)
+			if err != nil {
+				t.Fatal(err)
 			}
+			var pretty bytes.Buffer
+			enc := json.NewEncoder(&pretty)
+			enc.SetEscapeHTML(false)
+			enc.SetIndent("", "  ")
+			if err := enc.Encode(json.RawMessage(blocks)); err != nil {
+				t.Fatal(err)
+			}
+			seen := slackdouble.Message{Text: m.text, Blocks: blocks}
+			read := seen.Read() + "\n"
+			for _, b := range seen.Buttons() {
+				read += "[" + b.Label + "]\n"
+			}
+			for _, o := range seen.Menu() {
+				read += "⋯ " + o.Label + "\n"
+			}
+			got.Files = append(got.Files,
+				txtar.File{Name: "blocks.json", Data: pretty.Bytes()},
+				txtar.File{Name: "read.txt", Data: []byte(read)},
+				txtar.File{Name: "notified.txt", Data: []byte(m.text + "\n")})
 			name := filepath.Join("testdata", c.name+".txtar")
 			if *update {
 				if err := os.WriteFile(name, txtar.Format(got), 0o644); err != nil {
@@ -148,19 +145,18 @@ func TestGolden(t *testing.T) {
 // What matters is never told by colour alone, and stands in the text that a
 // notification shows.
 func TestWordsForWhatMatters(t *testing.T) {
-	r := ask(t, "XKLD -38 FAF 8200 DA 5340")
-	list := pack(chat.Card{Reply: r}, last)
-	blocks, err := json.Marshal(list[0].blocks)
+	m := compose(chat.Card{Reply: ask(t, "XKLD -38 FAF 8200 DA 5340")})
+	blocks, err := json.Marshal(m.blocks)
 	if err != nil {
 		t.Fatal(err)
 	}
 	read := slackdouble.Message{Blocks: blocks}.Read()
-	for _, text := range []string{"Correction required", "tell ATC", "9000"} {
+	for _, text := range []string{"correct all segments", "9000"} {
 		if !strings.Contains(read, text) {
 			t.Errorf("the card does not say %q: %s", text, read)
 		}
-		if !strings.Contains(list[0].text, text) {
-			t.Errorf("the notification does not say %q: %s", text, list[0].text)
-		}
+	}
+	if first := m.text[:min(len(m.text), 150)]; !strings.Contains(first, "8200→9000") || !strings.Contains(first, "5340→5470") {
+		t.Errorf("a locked screen does not show the figures: %s", first)
 	}
 }

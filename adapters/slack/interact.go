@@ -14,6 +14,7 @@ import (
 // manifest names the shortcuts too.
 const (
 	doAction       = "do:"          // + the id of a reply.Action
+	moreAction     = "more:"        // + the line that asks for the card's reply again: its menu
 	formAction     = "form:open"    // opens the form; its value prefills it
 	formView       = "firn_form"    // the form, and the shortcut that opens it
 	enterView      = "firn_enter"   // the form of a blind check
@@ -60,22 +61,27 @@ func (s *Surface) interactionEvent(ic slackgo.InteractionCallback, k chat.Kind) 
 	}
 }
 
-// pressed hands a press of a button on.
+// pressed hands a press of a button, or the choice in a menu, on.
 func (s *Surface) pressed(ctx context.Context, ic slackgo.InteractionCallback) {
 	if len(ic.ActionCallback.BlockActions) == 0 {
 		return
 	}
 	b := ic.ActionCallback.BlockActions[0]
 	kind := chat.Pressed
+	line, more := strings.CutPrefix(b.ActionID, moreAction)
 	switch {
+	case more:
+		kind = chat.Unfolded
 	case b.ActionID == formAction:
 		kind = chat.Wanted
 	case !strings.HasPrefix(b.ActionID, doAction):
 		return // the select of the form tells of each choice
 	}
 	e := s.interactionEvent(ic, kind)
-	e.Text = b.Value
-	if e.Kind == chat.Pressed && b.ActionTs != "" {
+	if e.Text = b.Value; more {
+		e.Text, e.Fields = line, map[string]string{chat.FieldEntry: b.SelectedOption.Value}
+	}
+	if e.Kind != chat.Wanted && b.ActionTs != "" {
 		e.At = s.eventTime(b.ActionTs)
 	}
 	h := e.Handle.(*handle)

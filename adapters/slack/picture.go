@@ -34,7 +34,7 @@ func (s *Surface) files(ctx context.Context, at spot, c chat.Card) {
 		}
 		s.log.WarnContext(ctx, "slack: a file is not shown", "channel", a.channel, "file", f.Name, "err", err)
 		sorry := chat.Card{Reply: reply.Refuse(reply.Problem{Text: "Slack did not take " + f.Name + "; ask for it again in a minute."})}
-		if _, err := s.put(ctx, a, sorry, freshKey(), nil, false); err != nil {
+		if _, err := s.put(ctx, a, sorry, freshKey(), false); err != nil {
 			s.log.WarnContext(ctx, "slack: that a file is missing is not shown", "channel", a.channel, "file", f.Name, "err", err)
 		}
 	}

@@ -3,9 +3,6 @@ package slack
 import (
 	"context"
 	"strings"
-	"time"
-
-	slackgo "github.com/slack-go/slack"
 
 	"firn/bot/chat"
 	"firn/bot/outbox"
@@ -19,46 +16,19 @@ func (s *Surface) Send(ctx context.Context, p outbox.Post) (ref string, err erro
 		return "", err
 	}
 	c := chat.Card{Reply: p.Body, Note: p.Lateness()}
-	half := p.Channel + "\x00" + p.Key
-	have, _ := s.halfway.peek(half)
-	r, err := s.put(ctx, address{channel: channel}, c, p.Key, have, false)
-	if err == nil {
-		s.halfway.drop(half)
-	}
+	r, err := s.put(ctx, address{channel: channel}, c, p.Key, false)
 	return string(r), err
 }
 
 // Find looks for a post by its key, among the messages of the bot as far back
-// as an item of the outbox lives. Of a post in several messages the last must
-// be there; that the first ones are is remembered for the next Send.
+// as an item of the outbox lives.
 func (s *Surface) Find(ctx context.Context, channel, key string) (ref string, found bool, err error) {
 	id, err := s.channel(ctx, channel)
 	if err != nil {
 		return "", false, err
 	}
-	rec := record{key: key}
-	some := map[int]string{}
-	err = s.history(ctx, id, stamp(s.opts.Now().Add(-s.opts.FindBack)), "", func(m *slackgo.Message) bool {
-		if !s.ours(m) || keyOf(m.Metadata) != key {
-			return true
-		}
-		if partOf(m.Metadata) < ofHow(m.Metadata) {
-			some[partOf(m.Metadata)] = m.Timestamp
-			return true
-		}
-		found, ref = true, string(spot{channel: id, ts: m.Timestamp}.ref())
-		return false
-	})
-	if err != nil || found {
-		return ref, found, err
-	}
-	for i := 1; some[i] != ""; i++ {
-		rec.parts = append(rec.parts, some[i])
-	}
-	if len(rec.parts) > 0 {
-		s.halfway.put(channel+"\x00"+key, rec.parts, time.Hour)
-	}
-	return "", false, nil
+	ts, found, err := s.lookFor(ctx, address{channel: id}, key, s.opts.Now().Add(-s.opts.FindBack))
+	return string(spot{channel: id, ts: ts}.ref()), found, err
 }
 
 // channel is Slack's id for an address slack:ID; a person's is that of the

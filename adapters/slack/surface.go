@@ -33,16 +33,16 @@ type Surface struct {
 	directs  *memo[string] // channel of a person's direct message
 	threads  *memo[bool]   // by channel/thread: the bot takes part
 	begun    *memo[string] // by channel/ts of an answer: the thread that its event began
-	posted   *memo[record] // by ref
-	halfway  *memo[[]string]
+	posted   *memo[string] // by ref: the key of the post
 	identity atomic.Pointer[identity]
 	taker    atomic.Pointer[chat.Taker]
 	work     sync.WaitGroup
 }
 
 var (
-	_ chat.Fronted  = (*Surface)(nil)
-	_ outbox.Sender = (*Surface)(nil)
+	_ chat.Fronted   = (*Surface)(nil)
+	_ chat.Unfolding = (*Surface)(nil)
+	_ outbox.Sender  = (*Surface)(nil)
 )
 
 // identity is who the bot is on Slack.
@@ -71,8 +71,7 @@ func New(lg *slog.Logger, o Options) (*Surface, error) {
 		directs: newMemo[string](o.Now, 5000),
 		threads: newMemo[bool](o.Now, 20000),
 		begun:   newMemo[string](o.Now, 5000),
-		posted:  newMemo[record](o.Now, 5000),
-		halfway: newMemo[[]string](o.Now, 100),
+		posted:  newMemo[string](o.Now, 5000),
 	}
 	s.state.now = o.Now
 	s.api = slackgo.New(string(o.BotToken),

@@ -17,6 +17,9 @@ func notice(r reply.Reply, d Document) string {
 		return figures(r)
 	}
 	var words []string
+	if r.Alert != nil && r.Alert.Ident != "" {
+		words = append(words, baseLine(r.Alert)+".") // the figures before the sentence
+	}
 	for _, b := range d.Short {
 		switch b := b.(type) {
 		case Headline:

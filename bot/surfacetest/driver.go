@@ -70,6 +70,15 @@ type Enterer interface {
 	PressForm(t *testing.T, s Shown, action string, by Person) (form string)
 }
 
+// Unfolder is a Driver of a chat.Unfolding surface.
+type Unfolder interface {
+	Driver
+	// Choose chooses an entry under More of a message, by its id, as a person.
+	// What is shown then is in Shown: words with Only, also those of a window;
+	// pictures and files there or in the person's direct message.
+	Choose(t *testing.T, s Shown, entry string, by Person) (deed string)
+}
+
 // Breaker is a Driver whose service can fail.
 type Breaker interface {
 	Driver
@@ -146,6 +155,7 @@ type Shown struct {
 	// files that are attached in it.
 	Text     string
 	Buttons  []Button
+	More     []string // the ids of the entries under More; those that are offered as one each
 	Pictures []Picture
 	Files    []File // to keep or to print; text files are in Text
 	Edited   bool

@@ -46,6 +46,7 @@ type rig struct {
 
 	mu     sync.Mutex
 	events []chat.Event
+	cards  map[chat.Ref]reply.Reply // that the desk showed
 }
 
 // taker hands the events on to the desk and remembers them.
@@ -81,8 +82,19 @@ func start(t *testing.T, d Driver, change func(*chat.Settings)) *rig {
 
 func startWith(t *testing.T, d Driver, a chat.Answerer, change func(*chat.Settings)) *rig {
 	t.Helper()
-	r := &rig{Driver: d, traits: d.Traits()}
+	r := &rig{Driver: d, traits: d.Traits(), cards: map[chat.Ref]reply.Reply{}}
 	set := settings(r.traits)
+	set.Shown = func(_ context.Context, _ string, ref chat.Ref, what reply.Reply, _ bool) {
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		r.cards[ref] = what
+	}
+	set.On = func(_ context.Context, _ string, ref chat.Ref) (reply.Reply, bool, error) {
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		what, found := r.cards[ref]
+		return what, found, nil
+	}
 	if change != nil {
 		change(&set)
 	}
@@ -167,6 +179,30 @@ func (r *rig) settle(t *testing.T, mark string) {
 	r.desk.Wait()
 }
 
+// unfold opens everything under More of a message, as a person, who alone sees
+// it, and gives what is shown then; nothing where the surface has no More.
+func (r *rig) unfold(t *testing.T, s Shown, by Person) (list []Shown) {
+	t.Helper()
+	u, ok := r.Driver.(Unfolder)
+	if !ok {
+		return nil
+	}
+	alone := func() (list []Shown) {
+		for _, s := range r.Shown(t) {
+			if s.Only == by.ID {
+				list = append(list, s)
+			}
+		}
+		return list
+	}
+	before := len(alone())
+	for i, entry := range s.More {
+		u.Choose(t, s, entry, by)
+		eventually(t, "behind More is shown "+entry, func() bool { return len(alone()) > before+i })
+	}
+	return alone()[before:]
+}
+
 // once says that a text is shown just once.
 func (r *rig) once(t *testing.T, text string) {
 	t.Helper()
@@ -213,10 +249,13 @@ func heard(mark string) string { return "Heard " + mark + "." }
 //
 //	say MARK TEXT     the text as a fact
 //	button MARK MSG   and a button "more" that says MSG
-//	duty MARK         buttons "ack" and "why"
-//	all MARK TEXT     the text in every field that there is
+//	duty MARK         buttons "ack" and "more"
+//	all MARK TEXT     the text in every field that an answer has
+//	ask MARK TEXT     the text in every field that a question has
 //	long MARK         more than any service takes in one message
 //	odd N             the odd text of that number, which no service could carry
+//	oddly N           the same as a question
+//	folds MARK        an answer with more than stands on the screen
 //	nothing           an empty reply
 //	fail              an error with a secret in it
 //	watch             the bases
@@ -251,7 +290,7 @@ func (p *parrot) Handle(ctx context.Context, m bot.Message) (reply.Reply, error)
 	p.mu.Unlock()
 	verb, rest, _ := strings.Cut(m.Text, " ")
 	mark, text, _ := strings.Cut(rest, " ")
-	r := reply.Reply{Kind: reply.KindStatus, Facts: []string{heard(mark)}}
+	r := reply.Reply{Kind: reply.KindStatus, Headline: heard(mark), Facts: []string{heard(mark)}}
 	switch verb {
 	case "say":
 		if text != "" {
@@ -261,24 +300,24 @@ func (p *parrot) Handle(ctx context.Context, m bot.Message) (reply.Reply, error)
 		r.Actions = []reply.Action{{ID: "more", Label: "Show more", Message: text}}
 	case "duty":
 		r.Kind = reply.KindAlert
-		r.Actions = []reply.Action{{ID: "ack", Label: "Acknowledge", Message: "ack XKLD"}, {ID: "why", Label: "Show the working", Message: "say why"}}
+		r.Actions = []reply.Action{{ID: "ack", Label: "Acknowledge", Message: "ack XKLD"}, {ID: "more", Label: "Show more", Message: "say why"}}
 	case "ack":
-		r.Facts = []string{heard("ack"), "XKLD is acknowledged by " + m.User + "."}
+		r.Headline, r.Facts = heard("ack"), []string{heard("ack"), "XKLD is acknowledged by " + m.User + "."}
 	case "all":
 		r = everywhere(mark, text)
 	case "long":
 		r = long(mark)
-	case "odd":
-		for i, o := range oddTexts {
-			if fmt.Sprint(i) != mark {
-				continue
-			}
-			if r = everywhere("odd"+mark, o); len(o) > 1000 { // in a few fields it is long enough
-				r = reply.Reply{Kind: r.Kind, Problem: r.Problem, Facts: r.Facts[:1], Cautions: r.Cautions[1:], Sections: r.Sections, Actions: r.Actions}
-			}
+	case "ask":
+		r = asking(mark, text)
+	case "odd", "oddly":
+		n, _ := strconv.Atoi(mark)
+		if r = everywhere(verb+mark, oddTexts[n]); verb == "oddly" {
+			r = asking(verb+mark, oddTexts[n])
 		}
+	case "folds":
+		r = folds(mark)
 	case "nothing":
-		r.Facts = nil
+		r = reply.Reply{Kind: reply.KindNote}
 	case "fail":
 		return reply.Reply{}, errors.New(secretDetail)
 	case "enter":
@@ -289,32 +328,62 @@ func (p *parrot) Handle(ctx context.Context, m bot.Message) (reply.Reply, error)
 			r.Enter.Altitudes = append(r.Enter.Altitudes, fmt.Sprintf("step HOLMA %d", 9000-100*i))
 		}
 	case "watch":
-		r = reply.Reply{Kind: reply.KindWatch, Facts: []string{heard("watch")}, Bases: []reply.Cold{{Ident: "XKLD", State: "below"}}}
+		r = reply.Reply{Kind: reply.KindWatch, Headline: heard("watch"), Facts: []string{heard("watch")}, Bases: []reply.Cold{{Ident: "XKLD", State: "below"}}}
 	default:
-		r.Facts = []string{heard(m.Text)}
+		r.Headline, r.Facts = heard(m.Text), []string{heard(m.Text)}
 	}
 	return r, nil
 }
 
-// everywhere is a reply with a text in each of its fields.
+// everywhere is an answer with a text in each of its fields.
 func everywhere(mark, text string) reply.Reply {
 	return reply.Reply{
-		Kind:              reply.KindQuestion,
-		Problem:           &reply.Problem{Word: text, Text: text, Try: text},
+		Kind:              reply.KindCorrection,
+		Headline:          heard(mark) + " " + text,
 		Station:           reply.Station{Ident: text, Name: text, Known: true},
 		TemperatureC:      reply.Some(-38),
 		TemperatureSource: text,
 		Rules:             text,
 		RulesVersion:      text,
 		Unverified:        text,
+		Procedure:         text,
+		Stops:             []reply.Stop{{Code: "x", Text: text}},
+		Notes:             []string{text},
+		Call:              &reply.Call{When: text, Text: text, Spoken: text, Source: text},
 		Facts:             []string{text, "before " + text + " after"},
-		Altitudes:         []reply.Row{{Label: text, Fix: text, Segment: text, Meaning: text, PublishedFt: 8200, CorrectionFt: 100, CorrectedFt: 8300, Why: text}},
+		Altitudes:         []reply.Row{{Label: text, Fix: text, Segment: text, Meaning: text, PublishedFt: 8200, CorrectionFt: 100, CorrectedFt: 8300, Mark: text, Why: text}},
 		Requests:          []reply.Request{{When: text, Text: text, Spoken: text, Source: text}},
-		Cautions:          []reply.Caution{{Code: "x", Text: text}, {Code: "mark", Text: heard(mark)}},
+		Cautions:          []reply.Caution{{Code: "x", Text: text}, {Code: "mark", Text: heard(mark)}, {Code: "standing", Text: text, Standing: true}},
 		Working:           []reply.Working{{Name: text, PublishedFt: 8200, Methods: []reply.MethodFigure{{Method: text}}, Steps: []reply.Step{{Text: text, Source: text}}}},
-		Sections:          []reply.Section{{Title: text, Lines: []string{text}}},
 		Source:            text,
 		Actions:           []reply.Action{{ID: "more", Label: "Label " + text, Message: "say more"}},
+	}
+}
+
+// asking is a question with a text in each of its fields.
+func asking(mark, text string) reply.Reply {
+	r := reply.Ask(reply.Problem{Word: text, Text: heard(mark) + " " + text, Try: text})
+	r.Facts = []string{text, "before " + text + " after"}
+	r.Sections = []reply.Section{{Title: text, Lines: []string{text}}}
+	r.Actions = []reply.Action{{ID: "more", Label: "Label " + text, Message: "say more"}}
+	return r
+}
+
+// What stands behind More of an answer with folds.
+const (
+	foldedCaution = "A caution that every answer has."
+	foldedWorking = "Step by step."
+)
+
+func folds(mark string) reply.Reply {
+	return reply.Reply{
+		Kind: reply.KindCorrection, Headline: heard(mark), TemperatureC: reply.Some(-38),
+		Altitudes: []reply.Row{{Label: "FAF", PublishedFt: 8200, CorrectionFt: 800, CorrectedFt: 9000, Why: "its own height"}},
+		Cautions:  []reply.Caution{{Code: "x", Text: foldedCaution, Standing: true}},
+		Actions: []reply.Action{
+			{ID: "why", Label: "Show the working", Message: "say working " + foldedWorking},
+			{ID: "picture", Label: "Picture", Message: "say drawn"},
+		},
 	}
 }
 
@@ -333,7 +402,7 @@ func longWord(i int) string    { return fmt.Sprintf("w%04d", i) }
 func long(mark string) reply.Reply {
 	r := reply.Reply{
 		Kind: reply.KindCorrection, Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 4802, Known: true},
-		TemperatureC: reply.Some(-38), Required: reply.Yes,
+		TemperatureC: reply.Some(-38), Required: reply.Yes, Headline: heard(mark),
 		Facts:   []string{heard(mark)},
 		Actions: []reply.Action{{ID: "more", Label: "Show more", Message: "say more"}, {ID: "why", Label: "Show the working", Message: "say why"}},
 	}

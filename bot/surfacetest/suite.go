@@ -60,6 +60,8 @@ func Run(t *testing.T, fresh func(t *testing.T) Driver) {
 		{"a form of a blind check of many altitudes", has.Forms && has.Buttons, longEnterForm},
 		{"a blind check that is typed", true, enterTyped},
 		{"a picture with words", has.Pictures, picture},
+		{"what lies behind More", has.Buttons, behindMore},
+		{"a picture behind More", has.Buttons && has.Pictures, pictureBehindMore},
 		{"a file below a button", has.Pictures && has.Buttons, fileBelow},
 		{"text that would ping", true, pings},
 		{"odd text", true, odd},
@@ -241,12 +243,12 @@ func editedAfterRestart(t *testing.T, d Driver) {
 func editedShort(t *testing.T, d Driver) {
 	r := start(t, d, nil)
 	message := r.say(t, 0, "long k1")
-	r.await(t, longCaution(longCautions-1))
+	r.await(t, longRow(0))
 	r.desk.Wait()
 	r.Edit(t, message, "say k2")
 	r.await(t, heard("k2"))
 	r.desk.Wait()
-	for _, text := range []string{heard("k1"), longWord(longWords - 1), longRow(longRows - 1), longCaution(longCautions - 1)} {
+	for _, text := range []string{heard("k1"), longWord(longWords - 1), longRow(0), longRow(longRows - 1), longCaution(longCautions - 1)} {
 		if got := r.showing(t, text); len(got) > 0 {
 			t.Errorf("%q is still shown", text)
 		}
@@ -314,7 +316,7 @@ func refused(t *testing.T, d Driver) {
 			t.Errorf("the deed was done %d times for somebody without the right", got)
 		}
 		// What is no deed is for everybody.
-		r.Press(t, card, "why", other)
+		r.Press(t, card, "more", other)
 		r.await(t, heard("why"))
 	}
 	r.Press(t, card, "ack", r.traits.People[0])
@@ -586,6 +588,72 @@ func picture(t *testing.T, d Driver) {
 	r.sound(t)
 }
 
+// behindMore: what is folded is no part of the card, and shown to whoever asks
+// for it, alone.
+func behindMore(t *testing.T, d Driver) {
+	u, ok := d.(Unfolder)
+	if !ok {
+		return // such a surface shows it all
+	}
+	r := start(t, d, nil)
+	m := r.place(0, "folds k1")
+	message := r.Say(t, m)
+	card := r.await(t, heard("k1"))
+	if got := r.showing(t, foldedCaution); len(got) > 0 {
+		t.Errorf("what is folded stands on the screen: %+v", got)
+	}
+	by := r.traits.People[1]
+	if m.Direct {
+		by = m.By
+	}
+	for entry, text := range map[string]string{"cautions": foldedCaution, "working": foldedWorking} {
+		deed := u.Choose(t, card, entry, by)
+		got := r.await(t, text)
+		if got.Only != by.ID {
+			t.Errorf("%s is shown in %q to %q, want to %q alone", entry, got.Channel, got.Only, by.ID)
+		}
+		r.Redeliver(t, deed)
+	}
+	r.settle(t, "k9")
+	r.once(t, foldedWorking)
+	if got := r.showing(t, heard("k1")); len(got) != 1 {
+		t.Errorf("the card stands there %d times", len(got))
+	}
+	r.stands(t, r.await(t, heard("k1")), m, message)
+	r.sound(t)
+}
+
+// pictureBehindMore: a picture that one person asks for is not shown to the
+// others.
+func pictureBehindMore(t *testing.T, d Driver) {
+	u, ok := d.(Unfolder)
+	if !ok {
+		return
+	}
+	file := drawn(64)
+	r := start(t, d, func(s *chat.Settings) {
+		s.Pictures = func(_ context.Context, r reply.Reply) chat.Drawn {
+			if r.Headline != heard("drawn") {
+				return chat.Drawn{}
+			}
+			return chat.Drawn{Pictures: []chat.Picture{{Name: "profile.png", Alt: "The approach from the side, corrected.", PNG: file}}}
+		}
+	})
+	r.say(t, 0, "folds k1")
+	card := r.await(t, heard("k1"))
+	by := r.traits.People[1]
+	u.Choose(t, card, "picture", by)
+	var in []Shown
+	eventually(t, "a picture is shown", func() bool {
+		in = slices.DeleteFunc(r.Shown(t), func(s Shown) bool { return len(s.Pictures) == 0 })
+		return len(in) > 0
+	})
+	if len(in) != 1 || in[0].Only != by.ID && in[0].Direct != by.ID || in[0].Pictures[0].Size != len(file) {
+		t.Errorf("shown %+v, want one of %d bytes, to %q alone", in, len(file), by.ID)
+	}
+	r.sound(t)
+}
+
 // fileBelow is a file that a button was pressed for: it stands with its answer,
 // below the card of the button, with the picture of the same.
 func fileBelow(t *testing.T, d Driver) {
@@ -653,7 +721,10 @@ func pings(t *testing.T, d Driver) {
 		r.say(t, i%3, fmt.Sprintf("say a%d %s", i, text))
 		r.await(t, heard(fmt.Sprintf("a%d", i)))
 		r.say(t, i%3, fmt.Sprintf("all b%d %s", i, text))
-		r.await(t, heard(fmt.Sprintf("b%d", i)))
+		card := r.await(t, heard(fmt.Sprintf("b%d", i)))
+		r.unfold(t, card, r.traits.People[i%3])
+		r.say(t, i%3, fmt.Sprintf("ask c%d %s", i, text))
+		r.await(t, heard(fmt.Sprintf("c%d", i)))
 	}
 	r.desk.Wait()
 	r.sound(t)
@@ -663,7 +734,10 @@ func odd(t *testing.T, d Driver) {
 	r := start(t, d, nil)
 	for i := range oddTexts {
 		r.say(t, i%3, fmt.Sprintf("odd %d", i))
-		r.await(t, heard(fmt.Sprintf("odd%d", i)))
+		card := r.await(t, heard(fmt.Sprintf("odd%d", i)))
+		r.unfold(t, card, r.traits.People[i%3])
+		r.say(t, i%3, fmt.Sprintf("oddly %d", i))
+		r.await(t, heard(fmt.Sprintf("oddly%d", i)))
 	}
 	r.desk.Wait()
 	r.sound(t)
@@ -693,16 +767,24 @@ func veryLong(t *testing.T, d Driver) {
 	r := start(t, d, nil)
 	m := r.place(0, "long k1")
 	message := r.Say(t, m)
-	r.await(t, longCaution(longCautions-1))
+	card := r.await(t, heard("k1"))
 	r.desk.Wait()
 	var whole strings.Builder
 	buttons := map[string]int{}
-	for _, s := range r.Shown(t) {
+	all := r.Shown(t)
+	for _, s := range all {
 		r.stands(t, s, m, message)
-		whole.WriteString(" " + flat(s.Text))
 		for _, b := range s.Buttons {
 			buttons[b.ID]++
 		}
+		for _, entry := range s.More {
+			if entry == "working" {
+				buttons["why"]++ // it is asked for there
+			}
+		}
+	}
+	for _, s := range append(all, r.unfold(t, card, m.By)...) {
+		whole.WriteString(" " + flat(s.Text))
 	}
 	text := whole.String()
 	for _, list := range []struct {
@@ -731,6 +813,9 @@ func veryLong(t *testing.T, d Driver) {
 	}
 	if r.traits.Buttons && (buttons["more"] != 1 || buttons["why"] != 1) {
 		t.Errorf("the buttons stand there %v times, want each once", buttons)
+	}
+	if _, ok := d.(Unfolder); ok && len(all) != 1 {
+		t.Errorf("the answer is %d messages, want one", len(all))
 	}
 	r.sound(t)
 	if !r.traits.Buttons {
@@ -865,7 +950,7 @@ func byHand(t *testing.T, d Driver, m Said) (chat.Surface, chat.Event, string) {
 
 func card(fact string) chat.Card {
 	return chat.Card{Reply: reply.Reply{
-		Kind: reply.KindStatus, Facts: []string{fact},
+		Kind: reply.KindStatus, Headline: fact, Facts: []string{fact},
 		Actions: []reply.Action{{ID: "more", Label: "Show more", Message: "say more"}},
 	}}
 }

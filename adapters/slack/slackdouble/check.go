@@ -216,6 +216,17 @@ func (k *checker) element(at string, e map[string]any) {
 		if o, ok := e["initial_option"].(map[string]any); ok {
 			k.option(at+" initial_option", o)
 		}
+	case "overflow":
+		list := objects(e["options"])
+		if len(list) == 0 || len(list) > 5 {
+			k.no("%s has %d options, 1 to 5 are allowed", at, len(list))
+		}
+		for _, o := range list {
+			k.option(at, o)
+			if t, _ := o["text"].(map[string]any); text(t, "type") != "plain_text" {
+				k.no("%s: its options are plain_text", at)
+			}
+		}
 	case "static_select":
 		list := objects(e["options"])
 		if len(list) == 0 || len(list) > 100 {

@@ -208,6 +208,18 @@ func (s *Server) changed(c *channel, m *Message, before map[string]any) []envelo
 	})}
 }
 
+// SetMetadata gives a message other metadata, as another process might have.
+func (s *Server) SetMetadata(channel, ts string, metadata any) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	c := s.channels[channel]
+	if c == nil || c.byTS[ts] == nil {
+		return fmt.Errorf("slack double: no message %s in %s", ts, channel)
+	}
+	c.byTS[ts].Metadata = encode(metadata)
+	return nil
+}
+
 // Unfurl sends the event of a message under which a link was unfolded: it was
 // changed, but by nobody.
 func (s *Server) Unfurl(channel, ts string) error {
@@ -270,8 +282,11 @@ func (s *Server) CommandFrom(team, user, channel, text string) (deed string, err
 	return deed, err
 }
 
-// Button is a button that somebody can press.
-type Button struct{ Block, ID, Label, Value string }
+// Button is a button that somebody can press, or an option of a menu.
+type Button struct {
+	Block, ID, Label, Value string
+	menu                    bool
+}
 
 // find is a message that somebody sees; mu is held.
 func (s *Server) find(channel, ts string) (c *channel, m *Message) {
@@ -288,22 +303,28 @@ func (s *Server) find(channel, ts string) (c *channel, m *Message) {
 
 // Press presses a button of a message, by its action id.
 func (s *Server) Press(user, channel, ts, action string) (deed string, err error) {
+	return s.act(user, channel, ts, func(m *Message) []Button { return m.Buttons() }, func(b Button) bool { return b.ID == action })
+}
+
+// Choose chooses from the overflow menu of a message, by the option's value.
+func (s *Server) Choose(user, channel, ts, value string) (deed string, err error) {
+	return s.act(user, channel, ts, func(m *Message) []Button { return m.Menu() }, func(b Button) bool { return b.Value == value })
+}
+
+func (s *Server) act(user, channel, ts string, of func(*Message) []Button, is func(Button) bool) (deed string, err error) {
 	s.mu.Lock()
 	c, m := s.find(channel, ts)
 	if m == nil {
 		s.mu.Unlock()
 		return "", fmt.Errorf("slack double: no message %s in %s", ts, channel)
 	}
-	var b *Button
-	for _, have := range m.Buttons() {
-		if have.ID == action {
-			b = &have
-		}
-	}
-	if b == nil {
+	all := of(m)
+	at := slices.IndexFunc(all, is)
+	if at < 0 {
 		s.mu.Unlock()
-		return "", fmt.Errorf("slack double: no button %q in %s", action, m.Read())
+		return "", fmt.Errorf("slack double: no such control among %+v in %s", all, m.Read())
 	}
+	b := &all[at]
 	container := map[string]any{"type": "message", "message_ts": ts, "channel_id": channel, "is_ephemeral": m.Only != ""}
 	if m.Thread != "" {
 		container["thread_ts"] = m.Thread
@@ -322,24 +343,29 @@ func (s *Server) Press(user, channel, ts, action string) (deed string, err error
 
 // press is what all presses send; mu is held.
 func (s *Server) press(user string, b *Button, container map[string]any) map[string]any {
+	action := map[string]any{"action_id": b.ID, "block_id": b.Block, "action_ts": s.stamp()}
+	label := map[string]any{"type": "plain_text", "text": b.Label}
+	if b.menu {
+		action["type"], action["selected_option"] = "overflow", map[string]any{"text": label, "value": b.Value}
+	} else {
+		action["type"], action["value"], action["text"] = "button", b.Value, label
+	}
 	return map[string]any{
 		"type": "block_actions", "user": s.person(user), "api_app_id": s.opts.App, "container": container,
 		"trigger_id": s.trigger(user), "team": map[string]any{"id": s.opts.Team, "domain": "double"},
-		"state": map[string]any{"values": map[string]any{}},
-		"actions": []any{map[string]any{
-			"action_id": b.ID, "block_id": b.Block, "type": "button", "value": b.Value, "action_ts": s.stamp(),
-			"text": map[string]any{"type": "plain_text", "text": b.Label},
-		}},
+		"state":   map[string]any{"values": map[string]any{}},
+		"actions": []any{action},
 	}
 }
 
-// PressHome presses a button of a person's front page.
+// PressHome presses a button of a person's front page, by its action id, or
+// chooses from its menu, by the option's value.
 func (s *Server) PressHome(user, action string) (deed string, err error) {
 	s.mu.Lock()
 	home := &Message{Blocks: s.homes[user]}
 	var b *Button
-	for _, have := range home.Buttons() {
-		if have.ID == action {
+	for _, have := range append(home.Buttons(), home.Menu()...) {
+		if have.ID == action || have.menu && have.Value == action {
 			b = &have
 		}
 	}

@@ -93,6 +93,9 @@ func (s *Server) DirectOf(channel string) string {
 	return ""
 }
 
+// Read is a form as a person reads it.
+func (v View) Read() string { return Message{Blocks: v.Blocks}.Read() }
+
 // Home is a person's front page as a message.
 func (s *Server) Home(user string) Message {
 	s.mu.Lock()
@@ -114,6 +117,19 @@ func (m Message) Buttons() (list []Button) {
 			}
 			label, _ := e["text"].(map[string]any)
 			list = append(list, Button{Block: text(b, "block_id"), ID: text(e, "action_id"), Label: text(label, "text"), Value: text(e, "value")})
+		}
+	}
+	return list
+}
+
+// Menu is what a message's overflow menu offers; ID is the menu's own.
+func (m Message) Menu() (list []Button) {
+	for _, b := range m.blocks() {
+		for _, e := range objects(b["elements"]) {
+			for _, o := range objects(e["options"]) {
+				label, _ := o["text"].(map[string]any)
+				list = append(list, Button{Block: text(b, "block_id"), ID: text(e, "action_id"), Label: text(label, "text"), Value: text(o, "value"), menu: true})
+			}
 		}
 	}
 	return list
