@@ -226,7 +226,7 @@ func TestHome(t *testing.T) {
 func TestHomeTable(t *testing.T) {
 	d := double(t, nil)
 	s := surface(t, d, nil)
-	r := reply.Reply{Kind: reply.KindCorrection, Altitudes: []reply.Row{{Label: "FAF", PublishedFt: 8200, CorrectionFt: 800, CorrectedFt: 9000}}}
+	r := reply.Reply{Kind: reply.KindCorrection, Headline: "XKLD", Altitudes: []reply.Row{{Label: "FAF", PublishedFt: 8200, CorrectionFt: 800, CorrectedFt: 9000}}}
 	for i := range 3000 {
 		r.Cautions = append(r.Cautions, reply.Caution{Text: fmt.Sprintf("Caution %d %s", i, strings.Repeat("cold ", 50))})
 	}

@@ -161,6 +161,9 @@ func read(b present.Block, add func(string)) {
 		add(b.Text)
 	case present.State:
 		add(b.Text())
+		for _, l := range b.Lines {
+			add(l)
+		}
 	case present.List:
 		add(b.Title)
 		for _, l := range b.Lines {

@@ -78,6 +78,9 @@ func (p *sheet) drawn(b present.Block) {
 		p.smallPrint(b.Text)
 	case present.State:
 		p.smallPrint(b.Text())
+		for _, l := range b.Lines {
+			p.smallPrint(l)
+		}
 	case present.Question:
 		p.line(bold, b.Text)
 		if try := codeText(b.Try); try != "" && len(try) < sectionText {

@@ -39,7 +39,7 @@ func TestUnfolded(t *testing.T) {
 	kept := reply.Reply{
 		Kind: reply.KindCorrection, Station: reply.Station{Ident: "XKLD", Known: true}, TemperatureC: reply.Some(-38), Headline: "XKLD, −38 °C: correct",
 		Cautions: []reply.Caution{{Code: "x", Text: "Mind it."}},
-		Record:   &reply.Card{ID: "KALOMI-RUTA", State: "checked", Lines: []string{"Computed by Anna."}},
+		Record:   &reply.Card{ID: "KALOMI-RUTA", State: "unchecked", Lines: []string{"Computed by Anna."}},
 		Actions: []reply.Action{
 			{ID: "why", Label: "Show the working", Message: "why", Whole: "why XKLD -38 8200"},
 			{ID: "picture", Label: "Picture", Message: "picture", Whole: "picture XKLD -38 8200"},

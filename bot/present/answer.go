@@ -64,9 +64,6 @@ func headline(r reply.Reply) string {
 	if r.Headline != "" {
 		return r.Headline
 	}
-	if r.Station.IsZero() && !r.TemperatureC.OK && len(r.Facts) > 0 {
-		return r.Facts[0]
-	}
 	place := r.Station.Ident
 	if place == "" {
 		place = "Field " + up(r.Station.ElevationFt) + " ft"

@@ -26,10 +26,10 @@ func TestControls(t *testing.T) {
 	}{
 		{"unchecked", append(actions[:4:4], check), "*Check* Post | Radio calls, Cautions, Record, Working, Picture, Print"},
 		{"unchecked", append(actions[:4:4], check, again), "*Check* Post | Radio calls, Cautions, Record, Working, Picture, Print, Recompute"},
-		{"checked", append(actions[:4:4], again), "Post | Radio calls, Cautions, Record, Working, Picture, Print, Recompute"},
-		{"recompute", append(actions[:4:4], again), "*Recompute* | Cautions, Record, Working"},
-		{"expired", append(actions[:4:4], again), "*Recompute* | Cautions, Record, Working"},
-		{"replaced", actions, "| Cautions, Record, Working"},
+		{"checked", append(actions[:4:4], again), "Post | Radio calls, Cautions, Working, Picture, Print, Recompute"},
+		{"recompute", append(actions[:4:4], again), "*Recompute* | Cautions, Working"},
+		{"expired", append(actions[:4:4], again), "*Recompute* | Cautions, Working"},
+		{"replaced", actions, "| Cautions, Working"},
 	} {
 		r := reply.Reply{
 			Kind: reply.KindCorrection, Headline: "XKLD, −38 °C: correct", Actions: c.actions,

@@ -36,28 +36,36 @@ func TestCardFromChat(t *testing.T) {
 	w.until("the result", func() bool { _, ok := w.card(slackCrew, "9000"); return ok })
 	card, _ := w.card(slackCrew, "9000")
 	id := regexp.MustCompile(`[A-Z]{6}-[A-Z]{4}`).FindString(card.Read())
-	if got := buttons(card); !slices.Contains(got, "do:card") || !slices.Contains(got, "do:picture") {
+	if got := buttons(card); !slices.Equal(got, []string{"do:check", "do:post"}) {
 		t.Fatalf("the card's buttons are %q", got)
 	}
-	w.press(slackOdd, card.TS, "do:card")
-	files := func() (all []slackdouble.File) {
-		for _, m := range w.slack.Posted(slackCrew) {
-			if len(m.Files) > 0 && m.Thread == card.Thread {
-				all = append(all, m.Files...)
-			}
+	if n := len(w.slack.Posted(slackCrew)); n != 1 {
+		t.Errorf("an answer is %d messages", n)
+	}
+	w.choose(slackOdd, card, "print")
+	files := func(channel string) (all []slackdouble.File) {
+		for _, m := range w.slack.Posted(channel) {
+			all = append(all, m.Files...)
 		}
 		return all
 	}
-	w.until("the files on Slack", func() bool { return len(files()) == 2 })
+	mine := w.slack.Direct(slackOdd)
+	w.until("the files on Slack", func() bool { return len(files(mine)) >= 2 })
+	if got := files(slackCrew); len(got) > 0 {
+		t.Errorf("in the channel stand %+v, which one person asked for", got)
+	}
+	got := files(mine)
 	for i, name := range []string{id + ".png", id + ".pdf"} {
-		if f := files()[i]; f.Name != name || f.Size < 2000 || !strings.Contains(f.Alt, "Not checked") {
+		if f := got[len(got)-2+i]; f.Name != name || f.Size < 2000 || !strings.Contains(f.Alt, "Not checked") {
 			t.Errorf("file %d on Slack is %q of %d bytes, %q", i, f.Name, f.Size, f.Alt)
 		}
 	}
 
 	// The form: the author is told, the other gets it, and what is no altitude
 	// is told beside its field.
-	views := func() []slackdouble.View { return w.slack.Views(slackOdd) }
+	views := func() []slackdouble.View {
+		return slices.DeleteFunc(w.slack.Views(slackOdd), func(v slackdouble.View) bool { return v.Callback != "firn_enter" })
+	}
 	w.press(slackKari, card.TS, "do:check")
 	w.until("the author is refused", func() bool { return strings.Contains(w.readable(), "is your own") })
 	w.press(slackOdd, card.TS, "do:check")
@@ -136,7 +144,7 @@ func TestPostToTheTeam(t *testing.T) {
 	}
 	w.until("the post on Discord", func() bool { return len(posts()) == 1 })
 	there, _ := w.card(slackAlerts, id)
-	if text := there.Read(); !strings.Contains(text, "Computed by Kari") || !strings.Contains(text, id+": unchecked") {
+	if text := there.Read(); !strings.Contains(text, id+" · not checked") {
 		t.Errorf("the post on Slack reads %q", text)
 	}
 
@@ -154,7 +162,7 @@ func TestPostToTheTeam(t *testing.T) {
 	}
 	checked := func(channel string) func() bool {
 		return func() bool {
-			m, ok := w.card(channel, id+": checked")
+			m, ok := w.card(channel, id+" · checked")
 			return ok && strings.Contains(m.Read(), "Checked by ")
 		}
 	}
@@ -170,7 +178,7 @@ func TestPostToTheTeam(t *testing.T) {
 	time.Sleep(300 * time.Millisecond)
 	n := 0
 	for _, m := range w.slack.Posted(slackAlerts) {
-		if strings.Contains(m.Read(), "Record "+id) {
+		if strings.Contains(m.Read(), id+" · ") {
 			n++
 		}
 	}

@@ -12,6 +12,7 @@ import (
 
 	"firn/adapters/discord/discorddouble"
 	"firn/adapters/slack/slackdouble"
+	"firn/bot/present"
 )
 
 // card is the bot's first message in a channel on Slack that has a text.
@@ -30,6 +31,20 @@ func buttons(m slackdouble.Message) (ids []string) {
 		ids = append(ids, b.ID)
 	}
 	return ids
+}
+
+// choose chooses an entry under More of a card on Slack.
+func (w *world) choose(user string, card slackdouble.Message, entry string) {
+	w.Helper()
+	for _, o := range card.Menu() {
+		if slices.Contains(strings.Split(o.Value, present.Joined), entry) {
+			if _, err := w.slack.Choose(user, card.Channel, card.TS, o.Value); err != nil {
+				w.Fatal(err)
+			}
+			return
+		}
+	}
+	w.Fatalf("no entry %q among %+v", entry, card.Menu())
 }
 
 // press presses a button on Slack.

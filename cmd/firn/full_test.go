@@ -123,7 +123,7 @@ func TestFullDisk(t *testing.T) {
 	w.sayOnSlack(slackOdd, "", "XKLD -37 FAF 8200, DA 5340")
 	w.until("there is a card that is kept", func() bool {
 		for _, m := range w.slack.Posted(slackCrew) {
-			if strings.Contains(m.Read(), "−37 °C") && strings.Contains(m.Read(), "unchecked") {
+			if strings.Contains(m.Read(), "−37 °C") && strings.Contains(m.Read(), "not checked") {
 				return true
 			}
 		}

@@ -282,16 +282,16 @@ func lineOf(st *config.Station) coldwatch.Line {
 }
 
 // pictures draws what is shown with an answer on chat services: what was asked
-// for, and the profile of a stored procedure.
+// for. The profile of an answer is under More.
 func (s *services) pictures(artist func() (*picture.Artist, error)) func(context.Context, reply.Reply) chat.Drawn {
 	return func(ctx context.Context, r reply.Reply) chat.Drawn {
-		if r.Picture == "" && (r.Kind != reply.KindCorrection || r.Procedure == "") {
+		if r.Picture == "" {
 			return chat.Drawn{}
 		}
 		a, err := artist() // its fonts are loaded when the first is drawn
 		if err != nil {
 			s.log.ErrorContext(ctx, "no pictures", "err", err)
-			return undrawn(r, "firn cannot draw here; it is logged.")
+			return undrawn("firn cannot draw here; it is logged.")
 		}
 		switch r.Picture {
 		case "card":
@@ -300,7 +300,7 @@ func (s *services) pictures(artist func() (*picture.Artist, error)) func(context
 			d, err := s.day(ctx, r.PictureOf)
 			if err != nil {
 				s.log.DebugContext(ctx, "no picture of the day", "base", r.PictureOf, "err", err)
-				return undrawn(r, "There is no forecast of "+r.PictureOf+" to draw. That does not mean warm.")
+				return undrawn("There is no forecast of " + r.PictureOf + " to draw. That does not mean warm.")
 			}
 			return s.drawn(ctx, a, r, d)
 		}
@@ -312,19 +312,14 @@ func (s *services) pictures(artist func() (*picture.Artist, error)) func(context
 	}
 }
 
-// undrawn says why a picture is not there, where it was asked for.
-func undrawn(r reply.Reply, why string) chat.Drawn {
-	if r.Picture == "" {
-		return chat.Drawn{}
-	}
-	return chat.Drawn{Missing: why}
-}
+// undrawn says why a picture is not there.
+func undrawn(why string) chat.Drawn { return chat.Drawn{Missing: why} }
 
 func (s *services) drawn(ctx context.Context, a *picture.Artist, r reply.Reply, d drawing.Drawing) chat.Drawn {
 	p, err := a.Draw(ctx, d)
 	if err != nil {
 		s.log.WarnContext(ctx, "picture not drawn", "err", err)
-		return undrawn(r, "This cannot be drawn; it is logged.")
+		return undrawn("This cannot be drawn; it is logged.")
 	}
 	return chat.Drawn{Pictures: []chat.Picture{p}}
 }
@@ -334,11 +329,11 @@ func (s *services) printed(ctx context.Context, a *picture.Artist, r reply.Reply
 	k, found, err := s.book.Find(ctx, r.PictureOf)
 	if err != nil || !found {
 		s.log.WarnContext(ctx, "card not printed", "record", r.PictureOf, "found", found, "err", err)
-		return undrawn(r, "The card cannot be made now; ask for it again in a minute.")
+		return undrawn("The card cannot be made now; ask for it again in a minute.")
 	}
 	c, ok := s.cardOf(k, r.Paper)
 	if !ok {
-		return undrawn(r, "There are no altitudes to print.")
+		return undrawn("There are no altitudes to print.")
 	}
 	pdf, err := a.PDF(ctx, c)
 	if err == nil {
@@ -350,7 +345,7 @@ func (s *services) printed(ctx context.Context, a *picture.Artist, r reply.Reply
 		return out
 	}
 	s.log.WarnContext(ctx, "card not printed", "record", k.ID, "err", err)
-	return undrawn(r, "This card does not fit on one page; print the record from firn's page instead.")
+	return undrawn("This card does not fit on one page; print the record from firn's page instead.")
 }
 
 // cardOf is a record's card as the record is now.

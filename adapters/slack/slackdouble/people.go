@@ -322,7 +322,7 @@ func (s *Server) act(user, channel, ts string, of func(*Message) []Button, is fu
 	at := slices.IndexFunc(all, is)
 	if at < 0 {
 		s.mu.Unlock()
-		return "", fmt.Errorf("slack double: no such control among %+v in %s", all, m.Read())
+		return "", fmt.Errorf("slack double: no button as that among %+v in %s", all, m.Read())
 	}
 	b := &all[at]
 	container := map[string]any{"type": "message", "message_ts": ts, "channel_id": channel, "is_ephemeral": m.Only != ""}
