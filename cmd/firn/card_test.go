@@ -76,7 +76,7 @@ func TestCardFromChat(t *testing.T) {
 	}
 	w.until("the second field is refused", func() bool {
 		v, _ := w.slack.View(form.ID)
-		return v.Open && len(v.Problems) == 1 && strings.Contains(v.Problems["entered-2"], "no altitude")
+		return v.Open && len(v.Problems) == 1 && strings.Contains(v.Problems["entered-2"], "Enter the corrected altitude")
 	})
 	if _, err := w.slack.Submit(form.ID, map[string]string{"entered-1": "9000", "entered-2": "5470"}); err != nil {
 		t.Fatal(err)
