@@ -266,6 +266,7 @@ func fullReply() reply.Reply {
 		Unverified:        "not verified",
 		Method:            "table",
 		Required:          reply.Yes,
+		SBAS:              true,
 		Headline:          "XKLD, −38 °C: correct all segments",
 		Stops:             []reply.Stop{{Code: "baro-limit", Text: "NA below −28"}},
 		Call:              &reply.Call{Way: "via", When: "if cleared", Text: "Request", Spoken: "request"},
