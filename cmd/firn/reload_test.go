@@ -58,7 +58,7 @@ func TestReload(t *testing.T) {
 	}
 	ask("XKLD -38 8200", "8990")
 
-	ask("XKLD 38 8200", "38 has no sign")
+	ask("XKLD 38 8200", "-38 or +38")
 	figures := func(want ...string) {
 		t.Helper()
 		for _, line := range want {
