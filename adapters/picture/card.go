@@ -90,6 +90,10 @@ func (c card) draw(p *pen) {
 	p.y += 2
 	p.paragraph(edge, width, 19, 22, true, ink, c.Title)
 	p.paragraph(edge, width, 10, 13, false, ink, c.Sub)
+	for _, stop := range c.Stops {
+		p.y += 3
+		p.paragraph(edge, width, 12, 14.5, true, ink, stop)
+	}
 	p.y += 5
 	until := c.ValidUntil
 	p.rule(edge, p.y, p.w-edge, p.y, 1.6, ink)

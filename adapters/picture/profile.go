@@ -17,6 +17,10 @@ var (
 // profile draws an approach from the side: a shelf an altitude, three deep.
 func (p *pen) profile(d drawing.Profile) {
 	p.heading(d)
+	for _, stop := range d.Stops {
+		p.paragraph(margin, p.w-2*margin, 17, 22, true, ink, stop)
+		p.y += 8
+	}
 	p.legends([]legend{
 		{"corrected: what to fly", correctedLine, square},
 		{"published", publishedLine, ring},
@@ -27,13 +31,14 @@ func (p *pen) profile(d drawing.Profile) {
 	p.y = g.bottom
 
 	columns := []column{
-		{title: "published", mark: ring, width: 96, tone: ink},
-		{title: "corrected", mark: square, width: 100, bold: true, tone: ink},
-		{title: "true", mark: lower, width: 84, tone: ink},
+		{title: "published", mark: ring, width: 88, tone: ink},
+		{title: "corrected", mark: square, width: 94, bold: true, tone: ink},
+		{title: "true", mark: lower, width: 72, tone: ink},
+		{title: "then true", width: 78, tone: ink},
 	}
 	rows := make([]row, len(d.Fixes))
 	for i, f := range d.Fixes {
-		rows[i] = row{f.Number, f.Title(), subOf(f), []drawing.Amount{f.PublishedText(), f.CorrectedText(), f.RealText()}}
+		rows[i] = row{f.Number, f.Title(), subOf(f), []drawing.Amount{f.PublishedText(), f.CorrectedText(), f.RealText(), f.RealCorrectedText()}}
 	}
 	p.table(columns, rows)
 	p.foot(d)

@@ -147,6 +147,9 @@ func (p *pen) table(columns []column, rows []row) {
 
 // subOf is what an altitude's row says below its name.
 func subOf(f drawing.Fix) string {
+	if f.Mark != "" {
+		return f.Mark
+	}
 	if f.UpperPublished != 0 {
 		return "between two altitudes"
 	}

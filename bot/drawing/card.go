@@ -66,6 +66,7 @@ type Card struct {
 	Known    bool // Fixes are in flying order
 	Requests []reply.Request
 	Cautions []string
+	Stops    []string // what may not be flown, above everything
 	Paper    Paper
 
 	Computed   string   // who and when
@@ -88,6 +89,14 @@ func CardOf(r reply.Reply, s Standing) (Card, bool) {
 		c.Kind = name
 	}
 	c.Fixes, c.Known = fixesOf(r)
+	c.Stops = stopLines(r)
+	if q := r.Call; q != nil {
+		when := "The call"
+		if q.When != "" {
+			when += ", " + clean(q.When)
+		}
+		c.Requests = append(c.Requests, reply.Request{When: when, Text: clean(q.Text), Spoken: clean(q.Spoken)})
+	}
 	for _, q := range r.Requests {
 		c.Requests = append(c.Requests, reply.Request{When: clean(q.When), Text: clean(q.Text), Spoken: clean(q.Spoken)})
 	}
@@ -157,7 +166,10 @@ func (f Fix) Notes() string {
 	if f.Report {
 		words = append(words, "tell ATC")
 	}
-	if !f.Required && f.Add > 0 {
+	switch {
+	case f.Mark != "":
+		words = append(words, f.Mark)
+	case !f.Required && f.Add > 0:
 		words = append(words, "advice")
 	}
 	if f.Meaning == "at-or-below" {
@@ -173,6 +185,9 @@ func (c Card) Alt() string {
 		fmt.Fprintf(&b, "NOT VALID. %s ", c.NotValid)
 	}
 	fmt.Fprintf(&b, "Card. %s. %s. ", c.Kind, c.Title)
+	for _, stop := range c.Stops {
+		fmt.Fprintf(&b, "%s ", stop)
+	}
 	for i, f := range c.Fixes {
 		if i > 0 {
 			b.WriteString("; ")

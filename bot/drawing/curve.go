@@ -36,6 +36,7 @@ const curveStep engine.Height = 100
 
 // CurveOf draws the correction against height for a reply.
 func CurveOf(r reply.Reply) (Curve, bool) {
+	r = withAltitudes(r)
 	if !drawable(r) {
 		return Curve{}, false
 	}

@@ -120,6 +120,14 @@ func under(r reply.Reply) string {
 	return strings.Join(parts, "; ")
 }
 
+// stopLines are what an answer forbids.
+func stopLines(r reply.Reply) (lines []string) {
+	for _, s := range r.Stops {
+		lines = append(lines, "STOP: "+clean(s.Text))
+	}
+	return lines
+}
+
 // sourceLines are the reply's source line, its planning-aid sentence apart.
 func sourceLines(r reply.Reply) []string {
 	var out []string

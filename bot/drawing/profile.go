@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"firn/bot/reply"
@@ -24,8 +25,13 @@ type Fix struct {
 	PublishedM, CorrectedM         engine.Metres   // where it was typed in metres; else zero
 	Height                         engine.Height
 	Add                            engine.Feet
-	// Real is where the aeroplane is when the altimeter shows Published.
-	Real engine.Altitude
+	// Real is where the aeroplane is when the altimeter shows Published, and
+	// RealCorrected when it shows Corrected.
+	Real, RealCorrected engine.Altitude
+
+	NotUsable  bool   // a stop forbids the line
+	NoAltitude bool   // none is published: there are no figures
+	Mark       string // the word beside an exception
 
 	Required bool // the rule asks for the correction
 	Report   bool // air traffic control is told
@@ -53,17 +59,38 @@ type Amount struct{ Main, Sub string }
 // PublishedText is the published altitude, in metres first where it was typed
 // so.
 func (f Fix) PublishedText() Amount {
+	if f.NoAltitude {
+		return Amount{Main: dash}
+	}
 	return f.amount(float64(f.Published), float64(f.UpperPublished), f.PublishedM, up)
 }
 
-// CorrectedText is the corrected altitude.
+// dash stands for a figure that is not flown or not published.
+const dash = "–"
+
+// CorrectedText is the corrected altitude; of a line that may not be flown, and
+// of a fix without an altitude, a dash.
 func (f Fix) CorrectedText() Amount {
+	switch {
+	case f.NoAltitude:
+		return Amount{Main: dash}
+	case f.NotUsable:
+		return Amount{Main: dash}
+	}
 	return f.amount(float64(f.Corrected), float64(f.UpperCorrected), f.CorrectedM, up)
 }
 
 // RealText is where the aeroplane really is.
 func (f Fix) RealText() Amount {
 	return f.amount(float64(f.Real), 0, f.Real.Metres(), down)
+}
+
+// RealCorrectedText is where it really is as corrected.
+func (f Fix) RealCorrectedText() Amount {
+	if f.NotUsable {
+		return Amount{Main: dash}
+	}
+	return f.amount(float64(f.RealCorrected), 0, f.RealCorrected.Metres(), down)
 }
 
 func (f Fix) amount(ft, upper float64, m engine.Metres, write func(float64) string) Amount {
@@ -86,6 +113,14 @@ func (a Amount) words() string {
 	return a.Main + " (" + a.Sub + ")"
 }
 
+// withAltitudes is a reply without the fixes that have none published.
+func withAltitudes(r reply.Reply) reply.Reply {
+	if slices.ContainsFunc(r.Altitudes, func(a reply.Row) bool { return a.NoAltitude }) {
+		r.Altitudes = slices.DeleteFunc(slices.Clone(r.Altitudes), func(a reply.Row) bool { return a.NoAltitude })
+	}
+	return r
+}
+
 // fixesOf are the altitudes of a drawable reply in flying order.
 func fixesOf(r reply.Reply) (out []Fix, known bool) {
 	order, known := flown(r.Altitudes)
@@ -98,9 +133,14 @@ func fixesOf(r reply.Reply) (out []Fix, known bool) {
 			PublishedM: engine.Metres(row.PublishedM), CorrectedM: engine.Metres(row.CorrectedM),
 			Height: engine.Height(row.HeightFt), Add: engine.Feet(row.CorrectionFt),
 			Required: row.Required, Report: row.Report,
-			Missed: row.Segment == procedure.Missed.String(),
+			Missed:    row.Segment == procedure.Missed.String(),
+			NotUsable: row.State == reply.StateNotUsable, NoAltitude: row.NoAltitude, Mark: clean(row.Mark),
 		}
-		f.Real = f.Published.Add(-correction.Error(f.Height, air(r, row)))
+		if !f.NoAltitude {
+			a := air(r, row)
+			f.Real = f.Published.Add(-correction.Error(f.Height, a))
+			f.RealCorrected = f.Corrected.Add(-correction.Error(f.Corrected.Above(a.Source), a))
+		}
 		f.Joined = n > 0 && joined(&r.Altitudes[order[n-1]], row, known)
 		out = append(out, f)
 	}
@@ -135,6 +175,7 @@ type Profile struct {
 	Known  bool // Fixes are in flying order, not merely as they were given
 	Metric bool // the scale is in metres
 	Lower  bool // nothing corrected, the aeroplane is lower than it shows somewhere
+	Stops  []string
 	foot   []string
 }
 
@@ -147,11 +188,15 @@ func ProfileOf(r reply.Reply, procedure string) (Profile, bool) {
 	p := Profile{
 		Heading: Heading{Kind: "Approach in profile", Title: title(r), Sub: under(r)},
 		Field:   engine.Altitude(r.Station.ElevationFt),
+		Stops:   stopLines(r),
 	}
 	if name := clean(procedure); name != "" {
 		p.Kind = name + " in profile"
 	}
-	p.Fixes, p.Known = fixesOf(r)
+	p.Fixes, p.Known = fixesOf(withAltitudes(r))
+	if len(p.Fixes) == 0 {
+		return Profile{}, false
+	}
 	p.Metric = metric(p.Fixes)
 	for i := range p.Fixes {
 		p.Lower = p.Lower || p.Fixes[i].Real < p.Fixes[i].Published-1e-6
@@ -189,12 +234,16 @@ func (p Profile) RealPhrase() string {
 // Alt is the picture in words.
 func (p Profile) Alt() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s. %s. No terrain. Published, corrected, and true if nothing is corrected. ", p.Kind, p.Title)
+	fmt.Fprintf(&b, "%s. %s. ", p.Kind, p.Title)
+	for _, stop := range p.Stops {
+		fmt.Fprintf(&b, "%s ", stop)
+	}
+	b.WriteString("No terrain. Published, corrected, and true if nothing is corrected then as corrected. ")
 	for i, f := range p.Fixes {
 		if i > 0 {
 			b.WriteString("; ")
 		}
-		fmt.Fprintf(&b, "%s: %s, corrected %s, true %s", f.Title(), f.PublishedText().words(), f.CorrectedText().words(), f.RealText().words())
+		fmt.Fprintf(&b, "%s: %s, corrected %s, true %s then %s", f.Title(), f.PublishedText().words(), f.CorrectedText().words(), f.RealText().words(), f.RealCorrectedText().words())
 	}
 	b.WriteString(". A planning aid.")
 	return b.String()
