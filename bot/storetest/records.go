@@ -41,7 +41,7 @@ func fullMade() record.Made {
 
 // changes are one of each kind, with every field set in one of them.
 func changes() []record.Change {
-	bo := record.Person{Address: "discord:2", Name: "Bo"}
+	bo := record.Person{Address: "discord:2", Name: "Bo", Via: "fedcba9876543210"}
 	k := record.Check{By: bo, At: at(11), How: record.Blind, Compared: []record.Compared{
 		{Label: "FAF", PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 8983.333333333334, EnteredFt: 8890, Agrees: false},
 	}}

@@ -209,6 +209,26 @@ func same(t testing.TB, what string, got, want any) {
 	}
 }
 
+// fullFields checks that each field is set in one of some structs: not all of
+// them go together in one row.
+func fullFields(t testing.TB, path string, all ...reflect.Value) {
+	t.Helper()
+	for i := range all[0].NumField() {
+		// What its package alone sees, or what holds for a moment, is not kept.
+		f := all[0].Type().Field(i)
+		if !f.IsExported() || f.Tag.Get("store") == "-" {
+			continue
+		}
+		set := all[0].Field(i)
+		for _, v := range all {
+			if set.IsZero() {
+				set = v.Field(i)
+			}
+		}
+		full(t, path+"."+f.Name, set)
+	}
+}
+
 // full checks that a value of the suite sets every field, so that a field
 // that is added one day must be kept too.
 func full(t testing.TB, path string, v reflect.Value) {
@@ -216,16 +236,17 @@ func full(t testing.TB, path string, v reflect.Value) {
 	switch {
 	case v.Type() == reflect.TypeFor[time.Time](), v.Type() == reflect.TypeFor[reply.Figure]():
 	case v.Kind() == reflect.Struct:
-		for i := range v.NumField() {
-			// What its package alone sees, or what holds for a moment, is not kept.
-			if f := v.Type().Field(i); !f.IsExported() || f.Tag.Get("store") == "-" {
-				continue
-			}
-			full(t, path+"."+v.Type().Field(i).Name, v.Field(i))
-		}
+		fullFields(t, path, v)
 		return
 	case v.Kind() == reflect.Pointer && !v.IsNil():
 		full(t, path, v.Elem())
+		return
+	case v.Kind() == reflect.Slice && v.Len() > 0 && v.Index(0).Kind() == reflect.Struct:
+		all := make([]reflect.Value, v.Len())
+		for i := range all {
+			all[i] = v.Index(i)
+		}
+		fullFields(t, path+"[]", all...)
 		return
 	case v.Kind() == reflect.Slice && v.Len() > 0:
 		full(t, path+"[0]", v.Index(0))
@@ -267,9 +288,11 @@ func fullReply() reply.Reply {
 		Method:            "table",
 		Required:          reply.Yes,
 		SBAS:              true,
+		Compensated:       true,
+		Notes:             []string{"Not used: outside."},
 		Headline:          "XKLD, −38 °C: correct all segments",
 		Stops:             []reply.Stop{{Code: "baro-limit", Text: "NA below −28"}},
-		Call:              &reply.Call{Way: "via", When: "if cleared", Text: "Request", Spoken: "request"},
+		Call:              &reply.Call{Way: "via", When: "if cleared", Text: "Request", Spoken: "request", Source: "AIM"},
 		Facts:             []string{"one <b> & two", "", "three\n\u2028"},
 		Altitudes: []reply.Row{
 			{
@@ -277,8 +300,9 @@ func fullReply() reply.Reply {
 				PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 1.0 / 3, CorrectedFt: 8540,
 				UpperPublishedFt: 9200, UpperCorrectedFt: 9600, PublishedM: 2499.36, CorrectedM: 2602.99,
 				Required: true, Report: true, Why: "final segment",
-				State: reply.StateRequired, Via: []string{"XADLO", "XEMBA"}, TrueUncorrectedFt: 7840.5, TrueCorrectedFt: 8201.25,
+				State: reply.StateRequired, Mark: "LNAV only", Via: []string{"XADLO", "XEMBA"}, TrueUncorrectedFt: 7840.5, TrueCorrectedFt: 8201.25,
 			},
+			{Label: "IAF", Fix: "XADLO", Segment: "initial", Via: []string{"XADLO"}, NoAltitude: true, Why: "none is published"},
 			{PublishedFt: 1e300, HeightFt: 5e-324, CorrectionFt: -0.1, Why: "figures at the ends of what a float holds"},
 		},
 		Requests: []reply.Request{{When: "on first contact", Text: "XKLD", Spoken: "one zero thousand", Source: "AIM"}},
@@ -300,7 +324,7 @@ func fullReply() reply.Reply {
 		Arrivals: []reply.Arrival{{
 			Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 4802, Known: true}, At: at(1), Local: "Thu 15 Jan 06:00 local", Alternate: true,
 			TemperatureC: reply.Some(-31), Bound: true, TemperatureSource: "TAF", Issued: at(2), RestrictionC: reply.Some(-25), Required: reply.Yes, RecomputeC: reply.Some(-32),
-			Procedures: []reply.ArrivalPlan{{Name: "rnav 31", Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 9000, UpperPublishedFt: 9200, UpperCorrectedFt: 10000, PublishedM: 2499.36, CorrectedM: 2743.2, Required: true, Report: true, Why: "own", State: reply.StateAdvised, Via: []string{"XADLO"}, TrueUncorrectedFt: 7800, TrueCorrectedFt: 8600}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
+			Procedures: []reply.ArrivalPlan{{Name: "rnav 31", Stops: []reply.Stop{{Code: "baro-limit", Text: "NA below −28"}}, Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 9000, UpperPublishedFt: 9200, UpperCorrectedFt: 10000, PublishedM: 2499.36, CorrectedM: 2743.2, Required: true, Report: true, Why: "own", State: reply.StateAdvised, Mark: "LNAV only", Via: []string{"XADLO"}, TrueUncorrectedFt: 7800, TrueCorrectedFt: 8600}, {Label: "IAF", Fix: "XADLO", NoAltitude: true}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
 			Note:       "part of it",
 		}},
 		Route: &reply.OnRoute{
