@@ -102,13 +102,13 @@ func TestReload(t *testing.T) {
 		return strings.Contains(w.onSlack(slackCrew), "the elevation of XKLD is 4900 ft now, and 4802 ft was taken")
 	})
 	figures(append(counted, "firn_errors_total 2")...) // of before, too
-	ask("XRUN -38 8200", "XRUN is not a station")
+	ask("XRUN -38 8200", "I don't know the station XRUN")
 
 	// The base goes: so do its results.
 	w.change("ident: XKLD", "ident: XRUN")
 	w.hangUp("msg=ready")
 	w.connected()
-	ask("XKLD -38 8200 7400", "XKLD is not a station")
+	ask("XKLD -38 8200 7400", "I don't know the station XKLD")
 	w.until("the alert without its buttons", func() bool {
 		said := w.onSlack(slackAlerts)
 		return strings.Contains(said, "XKLD is not watched any more.") && !strings.Contains(said, "ack XKLD") &&
