@@ -314,5 +314,5 @@ func notHere(v parse.Verb) *parse.Problem {
 		parse.Brief:       "needs forecasts, and no weather source is set up; put the temperature that you plan with into the message.",
 		parse.Route:       "is not answered here; give a station, a temperature and altitudes.",
 	}
-	return &parse.Problem{Word: v.String(), Text: fmt.Sprintf("“%s” %s", v, needs[v]), Try: parse.Example}
+	return &parse.Problem{Word: v.String(), Text: fmt.Sprintf("“%s” %s", v, needs[v])}
 }

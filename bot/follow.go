@@ -112,7 +112,7 @@ func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message
 		return r, true, err
 	case parse.Repeat:
 		if !th.answered {
-			return note(), true, nil
+			return b.ask(&parse.Problem{Text: "There is no answer here yet.", Try: parse.Example}), true, nil
 		}
 	case parse.Recompute:
 		if b.ports.Book != nil || !th.answered || req.Record != "" {

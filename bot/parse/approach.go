@@ -31,6 +31,7 @@ type approachName struct {
 	kinds  []string
 	letter string
 	runway string
+	noun   bool // "approach" stands before it
 }
 
 func (n approachName) String() string {
@@ -64,9 +65,10 @@ func (rd *reading) nameFrom(i int, n *approachName) int {
 		case t.kind == wordToken && t.word == "dme" && len(n.kinds) > 0 && n.runway == "":
 			n.kinds = append(n.kinds, "dme")
 		case t.kind == wordToken && (m == runwayWord || m == approachNoun):
-			if m == approachNoun && n.empty() && !rd.runwayAt(j+1) && rd.means(j+1) != runwayWord {
+			if m == approachNoun && n.empty() && !rd.runwayAt(j+1) && rd.means(j+1) != runwayWord && !rd.letterAt(j+1) {
 				return end
 			}
+			n.noun = n.noun || m == approachNoun
 		case t.kind == wordToken && m == letterWord && n.letter == "":
 			n.letter = rd.tags[j].label
 		case t.kind == wordToken && m == zoneWord && t.word == "zulu" && n.letter == "" && len(n.kinds) > 0:
@@ -131,9 +133,14 @@ func (n *approachName) side(w string) bool {
 // runway, or behind it where it cannot be a unit.
 func (n *approachName) takesLetter(rd *reading, j int) bool {
 	if n.runway == "" {
-		return len(n.kinds) > 0 && (rd.tokens[j].word != "m" || !rd.numberAt(j+1) || rd.tokens[j+1].sign != 0 || rd.runwayAt(j+1))
+		return (len(n.kinds) > 0 || n.noun && rd.letterAt(j)) && (rd.tokens[j].word != "m" || !rd.numberAt(j+1) || rd.tokens[j+1].sign != 0 || rd.runwayAt(j+1))
 	}
 	return strings.Contains("suvwxyz", rd.tokens[j].word)
+}
+
+// letterAt says that a letter stands at j that tells one approach from another.
+func (rd *reading) letterAt(j int) bool {
+	return j < len(rd.tokens) && rd.tokens[j].kind == wordToken && (rd.means(j) == letterWord || len(rd.tokens[j].word) == 1 && strings.Contains("abcdesuvwxyz", rd.tokens[j].word))
 }
 
 func (rd *reading) numberAt(j int) bool {

@@ -183,6 +183,10 @@ func (rd *reading) unbound(it item, doubt bool) {
 		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelBetween(word, true), Either: true, Try: rd.instead(it.token, last, ", "+rd.typed(it.token, last)+":")})
 	case doubt:
 		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelBetween(word, false), Either: true, Try: rd.instead(it.token, it.token, ", "+word)})
+	case rd.hasVerb && rd.lead == Why && !rd.place(), rd.anyVerb && rd.verb == Why && !rd.place():
+		rd.repeated = true // "why is the DA not usable"
+	case !it.elev && rd.bare() && len(rd.unread) == 0:
+		rd.repeated = true // "what is the FAF correction"
 	case it.elev, it.approach, len(rd.req.Altitudes)+len(rd.unread) > 0, rd.req.Station != "":
 		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelAlone(word), Try: rd.instead(it.token, last, "")})
 	default:

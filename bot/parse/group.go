@@ -117,6 +117,12 @@ func (rd *reading) behindMinimum() bool {
 // word reads a word or phrase, and gives the next token to read.
 func (rd *reading) word(i int) int {
 	p := rd.tags[i]
+	if t := rd.tokens[i]; len(t.word) == 1 && strings.Contains("uvwxyz", t.word) && rd.runwayAt(i+1) { // "y 35"
+		n := approachName{letter: t.word}
+		next := rd.nameFrom(i+1, &n)
+		rd.named1(i, next, n)
+		return next
+	}
 	if p.n == 0 {
 		return rd.otherWord(i)
 	}
@@ -160,7 +166,7 @@ func (rd *reading) word(i int) int {
 		return rd.way(i)
 	case measureWord, categoryWord:
 		return rd.measure(i)
-	case arriveWord, inWord, dayWord, zoneWord:
+	case arriveWord, inWord, dayWord, zoneWord, noonWord:
 		return rd.timeWord(i)
 	case alternateWord:
 		rd.alternate = true
@@ -196,6 +202,9 @@ func (rd *reading) mark(i int) {
 		}
 	case andWord:
 		rd.also = rd.also || len(req.Altitudes) == 0
+		if rd.meaning != procedure.Between {
+			rd.apart(i) // "7400 and the DA 5340"
+		}
 	case addWord:
 		rd.also = true
 	case takeWord:

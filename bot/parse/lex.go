@@ -75,12 +75,15 @@ func lex(text, lower string) []token {
 			emit(token{kind: bindToken, start: i, end: i + 1})
 			i++
 		case c == '.' && (i+1 == len(text) || !isDigit(text[i+1]) || i > 0 && text[i-1] == '.'):
+			if i+1 < len(text) && text[i+1] == ' ' && i > 0 && isAlnum(text[i-1]) {
+				emit(token{kind: sepToken, start: i, end: i + 1}) // the end of a sentence
+			}
 			i++ // a full stop, or dots between two numbers
 		case c == '-' || c == '+':
 			i = lexSign(text, i, &tokens, emit)
 		case isDigit(c) || c == '.':
 			i = lexNumber(text, i, i, 0, emit)
-		case isLetter(c) || c >= 0x80:
+		case isLetter(c) || c >= 0x80 && !strings.HasPrefix(text[i:], "\u00b0"):
 			i = lexWord(text, i, emit)
 		default: // anything else is a word of its own, for the reader to refuse
 			end := i + 1

@@ -43,6 +43,9 @@ func (r Request) AppendLine(b []byte) []byte {
 		word("elev ")
 		b = r.Elevation.appendFigure(b)
 	}
+	if len(r.Procedure) == 1 {
+		word("approach")
+	}
 	word(r.Procedure)
 	word(r.Minima)
 	if r.HasTemperature {
@@ -67,7 +70,7 @@ func (r Request) AppendLine(b []byte) []byte {
 	}
 	word(r.Way.words())
 	apart := (r.HasElevation || r.Procedure != "" || r.Minima != "") && !r.HasTemperature && r.Rules == "" && r.Compensated == "" && r.SBAS == "" || r.Way.Kind != Unsaid
-	alone := len(r.Altitudes) == 1 && !r.HasTemperature && !r.HasReport && r.Procedure == ""
+	alone := len(r.Altitudes) == 1 && !r.HasTemperature && r.Procedure == ""
 	for i := range r.Altitudes {
 		a := &r.Altitudes[i]
 		if i > 0 || apart {

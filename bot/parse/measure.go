@@ -23,7 +23,12 @@ func (rd *reading) noAltitude(i int) int {
 	if next := rd.timeNumber(i); next > 0 {
 		return next
 	}
-	if rd.means(i+1) == measureUnit && (t.value < 100 || len(rd.tokens[i+1].word) > 1) {
+	if n := i + 1; (t.word == "4" || t.word == "2") && n < len(rd.tokens) && rd.tokens[n].kind == wordToken && rd.tags[n].n == 0 {
+		if _, ok := rd.places.Place(rd.text[rd.tokens[n].start:rd.tokens[n].end]); ok {
+			return n // corrections 4 XKLD
+		}
+	}
+	if rd.means(i+1) == measureUnit && (t.value < 100 || len(rd.tokens[i+1].word) > 1 && (t.value < 1000 || rd.tags[i+1].label != "distance")) {
 		next := i + 1 + rd.tags[i+1].n
 		rd.notUsed(i, next-1)
 		rd.apart(i)
@@ -317,6 +322,9 @@ func (rd *reading) timeWord(i int) int {
 	switch p.meaning {
 	case arriveWord:
 		rd.arriving = true
+	case noonWord:
+		c, _ := clockDigits(p.label + "00")
+		return rd.clock(i, c, next)
 	case dayWord:
 		rd.day = p.day
 		rd.later = rd.later || p.label == "later"

@@ -293,11 +293,24 @@ func (rd *reading) small(first, last int, t token) {
 		return
 	}
 	word := rd.typed(first, last)
+	if rd.highField() && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && rd.req.Procedure == "" {
+		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Try: rd.instead(first, last, "rwy "+word)})
+		return
+	}
 	p := &Problem{Word: word, Text: saySmall(word), Either: true}
 	if !strings.Contains(word, ".") {
 		p.Try = rd.instead(first, last, word+" ft")
 	}
 	rd.refuse(t.start, p)
+}
+
+// highField says that the station's field lies above any figure of two digits.
+func (rd *reading) highField() bool {
+	if rd.elevation == nil || rd.req.Station == "" {
+		return false
+	}
+	field, ok := rd.elevation(rd.req.Station)
+	return ok && field >= 100
 }
 
 func (rd *reading) altitude(first, last int, t token, height bool) {

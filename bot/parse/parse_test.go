@@ -485,12 +485,14 @@ func TestPathological(t *testing.T) {
 		{"one word", strings.Repeat("q", MaxBytes)},
 		{"a megabyte", strings.Repeat("XKLD -38 8200 ", 1<<20/15)},
 		{"control characters", "XKLD\x07 -38 8200\x1b[2J"},
+		{"a degree sign", "\u2212\u00b0"},
+		{"degree signs", strings.Repeat("\u00b0 ", 200)},
 		{"NUL", "XKLD -38\x00 8200"},
 		{"invalid UTF-8", "XKLD -38 8200 \xff\xfe"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			req, p := rd.Parse(c.text)
-			if p == nil && (req.Verb == Note || req.At.Said || req.HasReport) {
+			if p == nil && (req.Verb == Note || req.Verb == Repeat || req.At.Said || req.HasReport) {
 				return // nothing is asked
 			}
 			if p == nil {

@@ -73,6 +73,9 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 	var req Request
 	s, p := clean(text)
 	if p != nil {
+		if p.Try != Example {
+			p.Try = (&reading{Reader: r, depth: depth}).offer(p.Try)
+		}
 		return req, p
 	}
 	metar, s, found, p := cutReport(s)

@@ -2,6 +2,7 @@ package parse
 
 import (
 	"errors"
+	"slices"
 	"strings"
 
 	"firn/engine/wxreport"
@@ -82,9 +83,9 @@ func findReport(s string) (start int, kind reportKind) {
 		switch {
 		case strings.EqualFold(word, "TAF"):
 			return at, forecast
-		case (strings.EqualFold(word, "METAR") || strings.EqualFold(word, "SPECI")) && reportBehind(s[end:], false):
+		case (strings.EqualFold(word, "METAR") || strings.EqualFold(word, "SPECI")) && timeBehind(s[end:]):
 			return at, observation
-		case isReportTime(word) && reportBehind(s[end:], true):
+		case isReportTime(word) && reportBehind(s[end:]):
 			if previous < 0 {
 				previous = at
 			}
@@ -104,16 +105,23 @@ func isReportTime(word string) bool {
 	return len(word) == 7 && digitsAt(word, 0) == 6 && word[6]|0x20 == 'z' || wxreport.IsReportTime(word)
 }
 
-// reportBehind says that a report goes on behind its time, or behind the word
-// METAR: 021430Z alone is a time of arrival, and "metar says M38/M42" is talk.
-func reportBehind(rest string, pairs bool) bool {
+// timeBehind says that a report's time follows the word METAR within a few
+// words: "metar says M38/M42" is talk.
+func timeBehind(rest string) bool {
+	words := strings.Fields(rest)
+	return slices.ContainsFunc(words[:min(len(words), 3)], isReportTime)
+}
+
+// reportBehind says that a report goes on behind its time: 021430Z alone is a
+// time of arrival.
+func reportBehind(rest string) bool {
 	for _, w := range strings.FieldsFunc(rest, func(c rune) bool { return c < 0x80 && isBreak(byte(c)) }) {
 		up := strings.ToUpper(w)
 		switch up {
 		case "AUTO", "COR", "NIL", "CAVOK", "CLR", "SKC", "RMK":
 			return true
 		}
-		if end, ok := pairAt(w, 0); pairs && ok && end == len(w) || isReportTime(w) || wxreport.LooksLikeMetar(w) || strings.HasSuffix(up, "KT") || strings.HasSuffix(up, "MPS") || coded(strings.ToLower(w)) {
+		if end, ok := pairAt(w, 0); ok && end == len(w) || isReportTime(w) || wxreport.LooksLikeMetar(w) || strings.HasSuffix(up, "KT") || strings.HasSuffix(up, "MPS") || coded(strings.ToLower(w)) {
 			return true
 		}
 	}

@@ -252,3 +252,5 @@ func sayNothingLeft(word string) string {
 }
 
 func sayUpperBound(word string) string { return fmt.Sprintf("Between %s and what?", word) }
+
+func sayRunway(word string) string { return fmt.Sprintf("Is %s the runway?", word) }

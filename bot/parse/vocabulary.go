@@ -62,6 +62,7 @@ const (
 	inWord
 	dayWord
 	zoneWord
+	noonWord
 	clockUnit // hours, minutes
 	meridiemWord
 	alternateWord
@@ -120,7 +121,7 @@ var vocabulary = slices.Concat(
 	labelled(procedure.MissedHold, "", "missed", "missed app", "missed appr", "missed apch", "missed approach",
 		"ma", "map alt", "missed alt", "missed altitude", "missed approach altitude", "missed climb",
 		"missed climb to", "go around", "go-around", "goaround", "go around alt", "go around altitude", "missed approach climb"),
-	labelled(procedure.MissedHold, MissedHoldLabel, "missed hold", "missed approach hold", "missed holding", "missed approach holding", "hold missed", "climb in hold", "climb-in-hold", "mahf"),
+	labelled(procedure.MissedHold, MissedHoldLabel, "missed hold", "missed approach hold", "missed holding", "missed approach holding", "hold missed", "climb in hold", "climb-in-hold", "mahf", "map hold", "mapt hold"),
 	labelled(procedure.SectorAltitude, "", "msa", "sector", "sector altitude", "minimum sector altitude"),
 	labelled(procedure.ArrivalArea, "", "taa"),
 
@@ -183,6 +184,7 @@ var vocabulary = slices.Concat(
 	said(measureUnit, "distance", "nm", "nautical miles", "miles", "dme", "d", "km", "mile"),
 	said(measureUnit, "visibility", "sm", "statute miles"),
 	said(measureUnit, "pressure", "hpa", "mb", "inhg", "inches", "hectopascal", "hectopascals"),
+	said(measureUnit, "distance", "out", "mins out", "min out", "minutes out", "miles out", "nm out", "mi", "away"),
 	said(measureUnit, "speed", "kt", "kts", "knots", "mps"),
 	said(measureUnit, "fuel", "lbs", "kg", "pax", "percent"),
 	said(categoryWord, "", "cat", "category"),
@@ -198,7 +200,7 @@ var vocabulary = slices.Concat(
 	said(latestWord, "", "latest", "current", "latest temp", "current temp", "latest temperature", "current temperature", "back to latest", "latest obs", "latest observation", "actual temp"),
 	said(yesWord, "", "yes", "y", "yep", "yup", "yeah", "yea", "ja", "oui", "si", "correct", "affirm", "affirmative", "jepp", "sure", "right", "that one", "thats right", "that's right", "exactly"),
 	said(noWord, "", "no", "nope", "nei", "nein", "non", "nah"),
-	said(forgetWord, "", "forget that", "forget it", "nvm", "nevermind", "never mind", "cancel", "cancel that", "start over", "scratch that", "disregard", "clear", "reset", "start again"),
+	said(forgetWord, "", "forget that", "forget it", "nvm", "nevermind", "never mind", "cancel", "cancel that", "start over", "scratch that", "disregard", "reset", "start again", "undo", "undo that", "ignore that", "delete that", "scrap that", "forget it all"),
 	said(repeatWord, "", "repeat", "say again", "same again", "again", "once more", "come again", "what do i tell atc", "what do we tell atc", "what do i say", "what do we say",
 		"what to say", "tell atc", "read back", "readback", "show again", "resend"),
 
@@ -207,6 +209,8 @@ var vocabulary = slices.Concat(
 	day(Today, "today", "i dag", "heute", "hoy", "aujourd'hui", "this morning"),
 	later(day(Today, "this afternoon", "this evening", "tonight")),
 	later(day(Tomorrow, "tomorrow", "tmrw", "tmr", "tomorow", "i morgen", "morgen", "demain", "manana", "tomorrow morning", "tomorrow night", "overnight")),
+	said(noonWord, "12", "noon", "midday"),
+	said(noonWord, "00", "midnight"),
 	said(zoneWord, "utc", "z", "utc", "gmt", "zulu"),
 	said(zoneWord, "local", "local", "lt", "lcl", "l", "local time"),
 	said(clockUnit, "h", "h", "hr", "hrs", "hour", "hours", "timer", "stunden"),
@@ -227,10 +231,10 @@ var vocabulary = slices.Concat(
 	said(rulesWord, "", "rule", "under", "method"),
 
 	verbs(Why, "why", "working", "show working", "show the working", "show me the working", "workings", "how come", "explain", "show your work", "hvorfor", "warum", "pourquoi"),
-	verbs(Picture, "picture", "show me a picture", "profile view", "plot", "draw", "draw it", "image", "pic"),
+	verbs(Picture, "picture", "show me a picture", "profile view", "show profile", "show the profile", "show me the profile", "plot", "draw", "draw it", "image", "pic"),
 	verbs(Card, "card", "print", "pdf", "print it", "kneeboard", "kneeboard card", "printout"),
 	verbs(Post, "post", "post it", "share"),
-	verbs(Help, "help", "menu", "what can you do", "what do i type", "how do i use this", "how does this work", "commands", "usage", "hjelp", "hilfe", "examples", "what do you do", "how do i ask"),
+	verbs(Help, "help", "menu", "what can you do", "what do i type", "how do i use this", "how does this work", "commands", "usage", "hjelp", "hilfe", "examples", "what do you do", "how do i ask", "i don't understand", "i dont understand", "confused", "how do i", "what does that mean", "instructions", "manual", "syntax"),
 	verbs(Rules, "rules", "which rules", "what rules", "which rules do you use", "what rules do you use", "which method"),
 	verbs(Check, "check", "checked", "is it checked", "i get", "i got", "check it", "verify", "cross check", "crosscheck", "double check"),
 	verbs(Withdraw, "withdraw", "uncheck"),
