@@ -265,7 +265,7 @@ func fused(w string) (n approachName, ok bool) {
 	if at >= 0 {
 		kind, rwy = w[:at], w[at:]
 	}
-	if len(kind) < 2 || len(rwy) > len("31l") {
+	if len(kind) < 2 || kind == "ar" || len(rwy) > len("31l") {
 		return n, false
 	}
 	switch k, r := names(kind); {
