@@ -166,3 +166,29 @@ func TestFigureRoundTrip(t *testing.T) {
 		}
 	})
 }
+
+// An altitude between two has both bounds; replies that were stored with their
+// older names read as well. A fix without an altitude has no figures.
+func TestBounds(t *testing.T) {
+	want := reply.Row{Label: "IAF", Meaning: "between", PublishedFt: 8900, CorrectedFt: 9600, UpperPublishedFt: 9800, UpperCorrectedFt: 10500, Why: "own"}
+	data, err := json.Marshal(want)
+	if err != nil || !strings.Contains(string(data), `"published2_ft":9800,"corrected2_ft":10500`) {
+		t.Errorf("got %s, %v", data, err)
+	}
+	older := strings.NewReplacer("published2_ft", "upper_published_ft", "corrected2_ft", "upper_corrected_ft").Replace(string(data))
+	for _, text := range []string{string(data), older} {
+		var got reply.Row
+		if err := json.Unmarshal([]byte(text), &got); err != nil || !reflect.DeepEqual(got, want) {
+			t.Errorf("%s reads as %+v, %v", text, got, err)
+		}
+	}
+	none := reply.Row{Label: "IAF", Fix: "XORDU", Segment: "initial", NoAltitude: true, Why: "none is published"}
+	data, err = json.Marshal(none)
+	if err != nil || strings.Contains(string(data), "_ft") {
+		t.Errorf("got %s, %v, want no figure", data, err)
+	}
+	var got reply.Row
+	if err := json.Unmarshal(data, &got); err != nil || !reflect.DeepEqual(got, none) {
+		t.Errorf("%s reads as %+v, %v", data, got, err)
+	}
+}

@@ -182,7 +182,8 @@ func (f *filling) say(text, spoken []byte, parts []part) (_, _ []byte, full bool
 			}
 		case fieldPlace:
 			if f.at != nil {
-				text, spoken = append(text, whereOf(f.at)...), append(spoken, whereOf(f.at)...)
+				where := f.where(f.at)
+				text, spoken = append(text, where...), append(spoken, where...)
 			}
 		case fieldMissed:
 			if f.missed != nil {
@@ -217,7 +218,17 @@ func (f *filling) list(text, spoken []byte, amounts bool) (_, _ []byte) {
 		} else {
 			text, spoken = f.altitude(text, spoken, l.Corrected)
 		}
-		text, spoken = append(append(text, ' '), whereOf(l)...), append(append(spoken, ' '), whereOf(l)...)
+		where := f.where(l)
+		text, spoken = append(append(text, ' '), where...), append(append(spoken, ' '), where...)
+	}
+	if f.Way == WayTraffic && f.Fix == "" && f.at != nil && f.at.Role == procedure.InitialFix && f.doc.tellWay {
+		// By which fix is not said: each of them.
+		for i := range f.res.Lines {
+			if l := &f.res.Lines[i]; asked(l) && l.Role == procedure.InitialFix {
+				add(l)
+			}
+		}
+		return text, spoken
 	}
 	own := f.doc.tellWay && f.at != nil && f.Way != WayVectors && f.Way != WayVectorsInside && f.at.Role != procedure.FinalFix
 	if own {
@@ -260,6 +271,14 @@ func (f *filling) altitude(text, spoken []byte, a engine.Altitude) (_, _ []byte)
 
 // appendWhole writes a whole number.
 func appendWhole(b []byte, v float64) []byte { return strconv.AppendInt(b, int64(v), 10) }
+
+// where is whereOf; a hold that the crew comes by is named as a fix.
+func (f *filling) where(l *Line) string {
+	if (f.Way == WayVia || f.Way == WayTraffic) && l.Role == procedure.Hold && l.Fix != "" && l.Fix == f.Fix {
+		return "at " + l.Fix
+	}
+	return whereOf(l)
+}
 
 // whereOf is where a line's altitude holds, as it is said.
 func whereOf(l *Line) string {
