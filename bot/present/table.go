@@ -39,13 +39,6 @@ func tableOf(rows []reply.Row, compensated bool) Table {
 	}
 	for i := range rows {
 		t.Rows[i] = rowOf(&rows[i])
-		// A way in is named where the name alone could be another row.
-		name := plainName(&rows[i])
-		for j := range rows {
-			if j != i && plainName(&rows[j]) == name {
-				t.Rows[i].Name = nameOf(&rows[i])
-			}
-		}
 	}
 	return t
 }
@@ -84,6 +77,9 @@ func markOf(r *reply.Row) string {
 	var words []string
 	if r.Mark != "" {
 		words = append(words, r.Mark)
+	}
+	if w := strings.TrimSpace(r.Way()); w != "" {
+		words = append(words, w)
 	}
 	if r.Meaning == "at-or-below" {
 		words = append(words, "at most")

@@ -150,7 +150,7 @@ func TestFullDiskConsole(t *testing.T) {
 			}
 		}
 	}
-	say("XKLD -38 FAF 8200, DA 5340", "unchecked")
+	say("XKLD -38 FAF 8200, DA 5340", "not checked")
 	if strings.Contains(out.text(), "could not be kept") {
 		t.Errorf("what is kept is not:\n%s", out.text())
 	}

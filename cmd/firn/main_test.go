@@ -111,7 +111,7 @@ func contents(t *testing.T, files fs.FS) map[string]string {
 // has none of the demo region's files.
 func TestDemoAnywhere(t *testing.T) {
 	t.Chdir(t.TempDir())
-	for text, want := range map[string]string{"brief XKLD 1430Z": "IAF XADLO 10900: ", "XKLD rnp 31": "latest observation, METAR"} {
+	for text, want := range map[string]string{"brief XKLD 1430Z": "XKLD rnav 31: ", "XKLD rnp 31": "latest observation, METAR"} {
 		var out, said bytes.Buffer
 		h := host{stdout: &out, stderr: &said, now: func() time.Time { return time.Date(2026, 1, 15, 12, 0, 0, 0, time.UTC) }}
 		if code := run(t.Context(), append([]string{"ask"}, strings.Fields(text)...), h); code != exitAnswered || !strings.Contains(out.String(), want) || strings.Contains(said.String(), "WARN") {

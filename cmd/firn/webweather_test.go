@@ -92,7 +92,7 @@ stations:
 		t.Errorf("XKLD is %+v; want no-forecast: nws is down, and the TAF has no temperature", c)
 	}
 	out.Reset()
-	if code := run(t.Context(), []string{"ask", "--config", path, "XKLD", "8200"}, h); code != exitAnswered || !strings.Contains(out.String(), "−31 °C, latest observation, METAR (awc)") {
+	if code := run(t.Context(), []string{"ask", "--config", path, "XKLD", "8200"}, h); code != exitAnswered || !strings.Contains(out.String(), "−31 °C: latest observation, METAR (awc)") {
 		t.Errorf("exit %d:\n%s", code, &out)
 	}
 }
