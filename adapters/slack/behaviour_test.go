@@ -108,6 +108,24 @@ func TestMentionByEdit(t *testing.T) {
 	v.quiet(t, crew, 1)
 }
 
+// A plain answer is one call, once a person's name and groups are known.
+func TestOneCall(t *testing.T) {
+	v := play(t, nil, nil)
+	connected(t, v.s)
+	v.mention(t, crew, "k1")
+	v.await(t, crew, "Heard k1.")
+	v.desk.Wait()
+	before := v.d.AllCalls()
+	v.mention(t, crew, "button k2")
+	v.await(t, crew, "Heard button k2.")
+	eventually(t, "everything is acknowledged", func() bool { return v.d.Unacknowledged() == 0 })
+	v.desk.Wait()
+	if n := v.d.AllCalls() - before; n != 1 {
+		t.Errorf("a plain answer is %d calls, want one", n)
+	}
+	tidy(t, v.d)
+}
+
 // A command's answer stands in the channel with who asked what above it, and
 // its thread goes on from it.
 func TestCommand(t *testing.T) {

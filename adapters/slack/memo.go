@@ -70,13 +70,6 @@ func (m *memo[V]) peek(key string) (v V, ok bool) {
 	return k.value, k.until.After(m.now())
 }
 
-// drop forgets.
-func (m *memo[V]) drop(key string) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	delete(m.kept, key)
-}
-
 // room leaves out any entries when there are too many: what is left out is
 // asked for again.
 func (m *memo[V]) room() {

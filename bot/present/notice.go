@@ -14,7 +14,7 @@ const NoticeMost = 150
 // XKLD −38: 8200→8990, 7400→8000. Not checked.
 func notice(r reply.Reply, d Document) string {
 	if r.Problem == nil && len(r.Altitudes) > 0 && r.Kind == reply.KindCorrection {
-		return figures(r)
+		return cut(figures(r), NoticeMost) // names may be of any length
 	}
 	var words []string
 	if r.Alert != nil && r.Alert.Ident != "" {

@@ -265,6 +265,16 @@ func (s *Server) Calls(method string) int {
 	return s.calls[method]
 }
 
+// AllCalls is how often any method was called.
+func (s *Server) AllCalls() (n int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, c := range s.calls {
+		n += c
+	}
+	return n
+}
+
 // TokensInBody is how many calls had their token in the form. Slack takes it
 // there, and advises the header.
 func (s *Server) TokensInBody() int {
