@@ -66,7 +66,12 @@ func Grouped(all []Entry, most int) []Entry {
 // labels are what the actions are called, whatever a stored reply calls them.
 var labels = map[string]string{
 	"check": "Check", "post": "Post", "picture": "Picture", "card": "Print", "why": "Working",
+	"recompute": againLabel, "latest": againLabel,
 }
+
+// againLabel says what would be done: at which temperature that is, is known
+// only then.
+const againLabel = "Again at the latest temperature"
 
 // order of the buttons; what is not in it comes behind.
 var order = []string{"ack", "recompute", "enter", "check", "post", "snooze"}

@@ -25,10 +25,10 @@ func TestControls(t *testing.T) {
 		want    string
 	}{
 		{"unchecked", append(actions[:4:4], check), "*Check* Post | Radio calls, Cautions, Record, Working, Picture, Print"},
-		{"unchecked", append(actions[:4:4], check, again), "*Check* Post | Radio calls, Cautions, Record, Working, Picture, Print, Recompute"},
-		{"checked", append(actions[:4:4], again), "Post | Radio calls, Cautions, Working, Picture, Print, Recompute"},
-		{"recompute", append(actions[:4:4], again), "*Recompute* | Cautions, Working"},
-		{"expired", append(actions[:4:4], again), "*Recompute* | Cautions, Working"},
+		{"unchecked", append(actions[:4:4], check, again), "*Check* Post | Radio calls, Cautions, Record, Working, Picture, Print, Again at the latest temperature"},
+		{"checked", append(actions[:4:4], again), "Post | Radio calls, Cautions, Working, Picture, Print, Again at the latest temperature"},
+		{"recompute", append(actions[:4:4], again), "*Again at the latest temperature* | Cautions, Working"},
+		{"expired", append(actions[:4:4], again), "*Again at the latest temperature* | Cautions, Working"},
 		{"replaced", actions, "| Cautions, Working"},
 	} {
 		r := reply.Reply{

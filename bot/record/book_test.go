@@ -609,13 +609,13 @@ func TestFace(t *testing.T) {
 		{"resolved", func(r *record.Record) { k := k; k.By = cy; r.Checks = []record.Check{disagrees, k} }, time.Hour, "checked", "",
 			"Computed by Anna at 05:00 local (12:00Z).|Disagreed, resolved since: Bo at 05:08 local (12:08Z). FAF 8200: 8890 entered, 110 ft below the card's 9000.|Checked by Cy at 05:08 local (12:08Z).|Valid until 11:00 local (18:00Z).", "why recompute"},
 		{"no longer true", func(r *record.Record) { r.Noticed = []record.Noticed{{Text: "It is colder."}} }, time.Hour, "recompute",
-			"RECOMPUTE KALOMI-RUTA. It is colder.",
+			"Out of date: It is colder.",
 			"Computed by Anna at 05:00 local (12:00Z).|Recompute: It is colder.|Valid until 11:00 local (18:00Z).", "why recompute"},
 		{"expired, seen the next day", func(r *record.Record) { r.Checks = []record.Check{k} }, 20 * time.Hour, "expired",
 			"EXPIRED: KALOMI-RUTA was valid until 11:00 local (18:00Z).",
 			"Computed by Anna at 05:00 local (12:00Z).|Checked by Bo at 05:08 local (12:08Z).|Expired at 11:00 local (18:00Z).", "why recompute"},
 		{"replaced", func(r *record.Record) { r.Replaced = &record.Replacement{By: "KALOMI-RUTO", At: noon.Add(time.Hour)} }, 2 * time.Hour, "replaced",
-			"REPLACED: KALOMI-RUTO stands in the place of KALOMI-RUTA.",
+			"Replaced by KALOMI-RUTO.",
 			"Computed by Anna at 05:00 local (12:00Z).|Replaced by KALOMI-RUTO at 06:00 local (13:00Z).", "why"},
 		{"a second version, on the console", func(r *record.Record) {
 			r.Version, r.Replaces, r.Asked, r.Reply.Actions = 2, "KALOMI-RUTO", board, r.Reply.Actions[:1]

@@ -60,14 +60,14 @@ func Above(r Record, now time.Time, set Settings) string {
 	set = set.withDefaults()
 	switch r.State(now) {
 	case Recompute:
-		return "RECOMPUTE " + r.ID + ". " + r.Noticed[len(r.Noticed)-1].Text
+		return "Out of date: " + r.Noticed[len(r.Noticed)-1].Text
 	case Expired:
 		return "EXPIRED: " + r.ID + " was valid until " + set.clock(r.Station(), r.Expires, r.At) + "."
 	case Replaced:
 		if r.Replaced.By != "" {
-			return "REPLACED: " + r.Replaced.By + " stands in the place of " + r.ID + "."
+			return "Replaced by " + r.Replaced.By + "."
 		}
-		return "REPLACED: the message of " + r.ID + " became another one."
+		return "Replaced: its message became another one."
 	case Disagreed:
 		k, _ := r.disagreement()
 		return "DISAGREED: " + r.ID + ", by " + k.By.String() + ". " + differences(k) + "."

@@ -142,11 +142,11 @@ func TestCheckedTogether(t *testing.T) {
 	}
 	w.start()
 	w.connected()
-	w.until("the card does not hold any more", func() bool { return strings.Contains(look().Read(), "RECOMPUTE "+id) })
+	w.until("the card does not hold any more", func() bool { return strings.Contains(look().Read(), "Out of date: ") })
 	w.until("the thread is told", func() bool { return w.times(id+" (XKLD −38 °C) does not hold any more.") == 1 })
 	w.press(slackOdd, card.TS, "do:recompute")
 	w.until("the next version", func() bool { return strings.Contains(w.readable(), "9100") })
-	w.until("the old card says so", func() bool { return strings.Contains(look().Read(), "REPLACED: ") })
+	w.until("the old card says so", func() bool { return strings.Contains(look().Read(), "Replaced by ") })
 	if got := buttons(look()); slices.Contains(got, "do:check") || slices.Contains(got, "do:recompute") {
 		t.Errorf("the old card's buttons are %q", got)
 	}
