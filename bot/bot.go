@@ -134,27 +134,31 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		return r, err
 	}
 	req, problem = th.question.settle(req, problem)
-	earlier, answered := th.request, th.answered
+	if has && problem == nil {
+		req = arriving(th, req)
+	}
+	earlier, answered := th.question.base(req, th.request, th.answered)
+	followed := false
 	earlierLine := ""
 	var before *record.Made // whose next version the answer is
 	if has && problem != nil && slip(earlier, req, answered) {
 		// Nothing of the earlier request is lost to a slip.
 		b.log.DebugContext(ctx, "follow-up needs fixing", "surface", m.Surface, "message", m.ID)
-		return b.question(ctx, key, req, problem, m), nil
+		return b.question(ctx, key, req, problem, m, false), nil
 	}
 	if has && follows(earlier, req, answered) {
 		next := explained(earlier, req, answered)
 		if p := unclear(earlier, next, answered); p != nil {
-			return b.question(ctx, key, next, p, m), nil
+			return b.question(ctx, key, next, p, m, false), nil
 		}
-		req = earlier.Amend(next, answered)
+		req, followed = earlier.Amend(next, answered), true
 		earlierLine = carried(earlier, next, req)
 		if answered {
 			before = b.amends(key, earlier, next, req)
 		}
 		if problem == nil {
 			if problem = left(earlier, next, req); problem != nil && answered {
-				return b.question(ctx, key, next, problem, m), nil
+				return b.question(ctx, key, next, problem, m, false), nil
 			}
 		}
 	}
@@ -162,13 +166,21 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		if req.Verb == parse.Correct || req.Verb.Shows() {
 			b.threads.put(key, req, false, m.At)
 		}
-		return b.question(ctx, key, req, problem, m), nil
+		return b.question(ctx, key, req, problem, m, false), nil
 	}
-	return b.do(ctx, req, m, key, earlierLine, before)
+	return b.do(ctx, req, m, follow{key, earlierLine, before, has && answered && followed})
+}
+
+// follow is what an answer follows in its thread.
+type follow struct {
+	key     threadKey
+	earlier string       // what was taken from the message before
+	before  *record.Made // whose next version the answer is
+	good    bool         // the request before was answered, and stays if this one cannot be
 }
 
 // do answers a request that is complete, as far as its words go.
-func (b *Bot) do(ctx context.Context, req parse.Request, m Message, key threadKey, earlierLine string, before *record.Made) (reply.Reply, error) {
+func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (reply.Reply, error) {
 	switch req.Verb {
 	case parse.Help:
 		return b.help(), nil
@@ -200,12 +212,12 @@ func (b *Bot) do(ctx context.Context, req parse.Request, m Message, key threadKe
 	if req.Verb == parse.Picture && req.Kind == pictureDay {
 		return b.day(req), nil
 	}
-	return b.work(ctx, req, m, key, earlierLine, before)
+	return b.work(ctx, req, m, f)
 }
 
 // work works a request out and keeps what comes of it.
-func (b *Bot) work(ctx context.Context, req parse.Request, m Message, key threadKey, earlierLine string, before *record.Made) (reply.Reply, error) {
-	w, problem, err := b.answer(ctx, req, m.At, earlierLine)
+func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) (reply.Reply, error) {
+	w, problem, err := b.answer(ctx, req, m.At, f.earlier)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("answer: %w", err)
 	}
@@ -213,18 +225,20 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, key thread
 		problem = &parse.Problem{Word: "card", Text: "There are no altitudes to print; put them, or a procedure, behind it."}
 	}
 	if problem != nil {
-		b.threads.put(key, req, false, m.At)
-		return b.question(ctx, key, req, problem, m), nil
+		if !f.good {
+			b.threads.put(f.key, req, false, m.At)
+		}
+		return b.question(ctx, f.key, req, problem, m, true), nil
 	}
 	if len(req.NotUsed) > 0 {
 		w.reply.Facts = append(w.reply.Facts, "Not used: "+strings.Join(req.NotUsed, ", ")+".")
 		req.NotUsed = nil
 	}
-	b.threads.put(key, req, true, m.At)
+	b.threads.put(f.key, req, true, m.At)
 	if req.Verb != parse.Card {
-		return b.keep(ctx, m, w, before), nil
+		return b.keep(ctx, m, w, f.before), nil
 	}
-	if last := b.threads.last(key); last.ID != "" && last.Line == w.line() {
+	if last := b.threads.last(f.key); last.ID != "" && last.Line == w.line() {
 		r, found, err := b.ports.Book.Find(ctx, last.ID)
 		if err != nil {
 			return reply.Reply{}, fmt.Errorf("card: %w", err)
@@ -233,7 +247,7 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, key thread
 			return b.cardOf(r, req.Kind), nil
 		}
 	}
-	return withCard(b.keep(ctx, m, w, before), req.Kind), nil
+	return withCard(b.keep(ctx, m, w, f.before), req.Kind), nil
 }
 
 // Problem reads a line that stands alone, with a temperature, and says what is

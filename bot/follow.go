@@ -19,7 +19,8 @@ type question struct {
 	Word   string         `json:"word,omitempty"`
 	Text   string         `json:"text,omitempty"`
 	Either bool           `json:"either,omitempty"`
-	Slot   parse.Altitude `json:"slot"` // the label that a bare figure is to have
+	Slot   parse.Altitude `json:"slot"`            // the label that a bare figure is to have
+	Whole  bool           `json:"whole,omitempty"` // Scrap is a whole request, which could not be answered
 }
 
 // settle fills what the question waits for: "minus" behind "38" in a scrap.
@@ -48,8 +49,29 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 	return signed, nil
 }
 
+// base is the request that a follow-up is read with: what could not be
+// answered, where the follow-up names another procedure or the temperature that
+// was asked for, else the last good one.
+func (q question) base(next, good parse.Request, answered bool) (parse.Request, bool) {
+	asked := q.Scrap
+	if answered && q.Asked && q.Whole && asked.Verb == parse.Correct && asked.Station != "" &&
+		(next.Procedure != "" && asked.Procedure != "" || next.HasTemperature && !asked.HasTemperature) && next.Station == "" {
+		return asked, false
+	}
+	return good, answered
+}
+
+// arriving is a bare time as the brief of what the thread is about.
+func arriving(th thread, req parse.Request) parse.Request {
+	about := th.request
+	if !req.At.Said || req.Verb != parse.Correct || !req.Empty() || about.Station == "" {
+		return req
+	}
+	return parse.Request{Verb: parse.Brief, Stops: []parse.Stop{{Station: about.Station, Procedure: about.Procedure, At: req.At}}}
+}
+
 // question asks, and remembers what was asked: the next message may answer it.
-func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p *parse.Problem, m Message) reply.Reply {
+func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p *parse.Problem, m Message, whole bool) reply.Reply {
 	r := b.ask(p)
 	if r.Problem != nil && !b.offers(ctx, r.Problem.Try, m) {
 		if r.Problem.Try = b.followed(key, r.Problem.Try, m); !b.offers(ctx, r.Problem.Try, m) {
@@ -57,7 +79,7 @@ func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p 
 		}
 	}
 	if r.Problem != nil && (!req.Empty() || req.Unsigned != 0 || req.Verb != parse.Correct || len(req.Open) == 0) {
-		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot}, m.At)
+		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Whole: whole}, m.At)
 	}
 	return r
 }
@@ -124,7 +146,7 @@ func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message
 	}
 	again := th.request
 	again.Verb = parse.Correct
-	r, err = b.work(ctx, again, m, key, "", nil)
+	r, err = b.work(ctx, again, m, follow{key: key, good: true})
 	return r, true, err
 }
 
