@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"html/template"
 	"mime"
 	"net/http"
 	"slices"
@@ -10,6 +11,8 @@ import (
 	"time"
 
 	"firn/bot/chat"
+	"firn/bot/drawing"
+	"firn/bot/present"
 	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/engine"
@@ -22,47 +25,27 @@ type cardView struct {
 	Asked string
 	By    string
 	At    string
-	Title string
 	Note  string
-	reply.Reply
-	Lead     []fact // what the title does not say already
-	More     []fact // what of it is folded away
-	Folded   bool   // all but the title, the first facts and the buttons
-	Rows     []rowView
-	Parts    []partView // the sections; the altitudes of a brief as tables
+
+	Doc      present.Document
+	Title    string          // the text of the first block, which names the card
+	State    string          // of a base that it is about: below, near, ...
+	Rest     []present.Block // of the short form, behind the title
+	Profile  template.HTML   // the approach from the side
+	Record   *reply.Card
 	Fix      *fixView
 	Buttons  []buttonView
+	More     []buttonView // what is one tap away and has to be asked for
 	Pictures []pictureView
+	Drawn    bool // they were asked for, and are not folded
 	Files    []fileView
 	Edited   bool
 	Below    []cardView // what follows a post
 	Late     string
 	Closed   bool
-	Why      bool // the working was asked for: it is unfolded
-	Page     bool // it is a page's only one: its title is the page's
+	Page     bool // it is a page's only one: its name is the page's
 	Mark     string
 	Back     string
-}
-
-// fact is a sentence; a strong one must not be missed.
-type fact struct {
-	Text   string
-	Strong bool
-}
-
-// partView is a section.
-type partView struct {
-	Title string
-	Lines []string
-	Rows  []rowView
-}
-
-// rowView is one altitude.
-type rowView struct {
-	Name, Published, Height, Add, Corrected string
-	UpperPublished, UpperCorrected          string
-	Segment, Meaning, Why                   string
-	Required, Report                        bool
 }
 
 // fixView is the line to type instead, in a field.
@@ -73,6 +56,7 @@ type fixView struct {
 // buttonView is a form with one button, or a link.
 type buttonView struct {
 	ID, Label, Text, Href, Deed string
+	Primary                     bool
 }
 
 type pictureView struct{ Src, Alt string }
@@ -84,124 +68,119 @@ type fileView struct{ Href, Name, Alt string }
 func (v cardView) Say() string {
 	switch {
 	case v.Record != nil:
-		return "Record " + v.Record.ID + " is " + v.Record.State + ". " + v.Title
-	case v.Problem != nil:
-		return "firn asks: " + v.Problem.Text
+		return "Record " + v.Record.ID + " is " + present.StateWord(v.Record.State) + ". " + v.Title
+	case len(v.Doc.Short) > 0 && kindOf(v.Doc.Short[0]) == "question":
+		return "firn asks: " + v.Title
 	}
 	return v.Title
 }
 
-// titles are what a card without a fact of its own is called.
-var titles = map[reply.Kind]string{
-	reply.KindHelp: "Help", reply.KindRules: "Rule sets", reply.KindLog: "Record",
-	reply.KindWatch: "The bases", reply.KindBrief: "Brief", reply.KindRoute: "En route", reply.KindNotice: "Noted",
-	reply.KindQuestion: "This line needs fixing", reply.KindError: "Not answered",
+// kindOf is which part of a document a block is, for the templates.
+func kindOf(b present.Block) string {
+	switch b.(type) {
+	case present.Headline:
+		return "headline"
+	case present.Stop:
+		return "stop"
+	case present.Table:
+		return "table"
+	case present.Call:
+		return "call"
+	case present.Line:
+		return "line"
+	case present.Small:
+		return "small"
+	case present.State:
+		return "state"
+	case present.Question:
+		return "question"
+	case present.List:
+		return "list"
+	case present.Phrases:
+		return "phrases"
+	case present.Steps:
+		return "steps"
+	}
+	return ""
 }
 
-// longestTitle is of a fact that is a title, ours.
-const longestTitle = 160
+// tones are the classes of a headline.
+var tones = map[present.Tone]string{present.Act: " t-act", present.Calm: " t-calm", present.Unsure: " t-unsure"}
 
-// firstFacts are those of a post that are not folded away.
-const firstFacts = 2
-
-// verdict begins the sentence that says what the rule asks for.
-const verdict = "Correction required"
-
-// place is a station in a title.
-func place(s reply.Station) string {
-	if name := strings.TrimSpace(s.Ident + " " + s.Name); name != "" {
-		return name
+// Tone is the headline's class.
+func (v cardView) Tone() string {
+	if len(v.Doc.Short) == 0 {
+		return ""
 	}
-	return fmt.Sprintf("Field at %.0f ft", s.ElevationFt)
+	switch b := v.Doc.Short[0].(type) {
+	case present.Headline:
+		return tones[b.Tone]
+	case present.Question:
+		return " problem"
+	}
+	return ""
+}
+
+// named takes the first block of a document for the card's title.
+func (v *cardView) named() {
+	if len(v.Doc.Short) > 0 {
+		switch b := v.Doc.Short[0].(type) {
+		case present.Headline:
+			v.Title = b.Text
+		case present.Question:
+			v.Title = b.Text
+		case present.Line:
+			v.Title = b.Text
+		}
+	}
+	v.Rest = v.Doc.Short
+	if v.Title = strings.TrimSpace(v.Title); v.Title == "" {
+		v.Title = "Answer"
+	} else if kindOf(v.Rest[0]) != "question" { // whose line to type is still to come
+		v.Rest = v.Rest[1:]
+	}
 }
 
 // view is a card as a page shows it; r is who reads it.
 func (r *request) view(c chat.Card) cardView {
-	v := cardView{Reply: c.Reply, Note: c.Note, Mark: r.who.mark(), Closed: c.Closed || !r.canAsk()}
-	facts := c.Reply.Facts
-	v.Title = titles[c.Reply.Kind]
-	switch {
-	case c.Reply.Problem != nil:
-		if v.Title == "" {
-			v.Title = titles[reply.KindQuestion]
-		}
-	case c.Reply.Kind == reply.KindBrief:
-	case c.Reply.Station.Known && c.Reply.TemperatureC.OK && c.Reply.Alert == nil:
-		v.Title = place(c.Reply.Station) + ", " + reply.DegreesOf(c.Reply.TemperatureC.Value) + " °C"
-	case len(facts) > 0 && strings.TrimSpace(facts[0]) != "" && len([]rune(facts[0])) <= longestTitle:
-		v.Title, facts = facts[0], facts[1:]
-	case v.Title == "" && len(facts) == 0:
-		v.Title = "No answer"
-	case v.Title == "":
-		v.Title = "Answer"
+	v := cardView{Doc: present.Of(c.Reply), Record: c.Reply.Record, Note: c.Note, Mark: r.who.mark(), Closed: c.Closed || !r.canAsk()}
+	if c.Reply.Alert != nil {
+		v.State = c.Reply.Alert.State
 	}
-	for _, f := range facts {
-		v.Lead = append(v.Lead, fact{f, strings.HasPrefix(f, verdict)})
-	}
-	for i := range c.Reply.Altitudes {
-		row := row(&c.Reply.Altitudes[i])
-		// What the verdict has said is not said again on every line.
-		if whose, rule, two := strings.Cut(row.Why, "; "); two && slices.ContainsFunc(v.Lead, func(f fact) bool { return f.Strong && strings.Contains(f.Text, rule) }) {
-			row.Why = whose
-		}
-		v.Rows = append(v.Rows, row)
-	}
-	v.Parts = parts(c.Reply)
+	v.named()
 	if !v.Closed {
-		for _, a := range c.Reply.Actions {
-			if r.who.person.NoDuty && chat.DutyDeed(a.Asks()) {
-				continue
-			}
-			b := buttonView{ID: a.ID, Label: a.Label, Text: a.Asks(), Deed: newID()}
-			switch {
-			case a.ID == chat.ActionEnter && c.Reply.Enter != nil:
-				b.Href = "/record/" + c.Reply.Enter.Record + "/check"
-			case c.Reply.Record == nil:
-			case a.ID == record.ActionCheck:
-				b.Href = "/record/" + c.Reply.Record.ID + "/check"
-			case a.ID == reply.ActionCard: // a browser prints it by itself
-				b.Href = "/record/" + c.Reply.Record.ID + "/card.pdf"
-			}
-			v.Buttons = append(v.Buttons, b)
-		}
+		r.controls(&v, c.Reply)
 	}
 	return v
 }
 
-// parts are the sections of a reply.
-func parts(r reply.Reply) (out []partView) {
-	plans := map[string][]reply.Row{}
-	for _, a := range r.Arrivals {
-		for _, p := range a.Procedures {
-			plans[a.Station.Ident+" "+p.Name] = p.Altitudes
+// controls are what can be done with a card.
+func (r *request) controls(v *cardView, c reply.Reply) {
+	c.Actions = slices.DeleteFunc(slices.Clone(c.Actions), func(a reply.Action) bool {
+		return r.who.person.NoDuty && chat.DutyDeed(a.Asks())
+	})
+	k := present.ControlsOf(c, v.Doc)
+	for i, a := range k.Buttons {
+		b := buttonView{ID: a.ID, Label: a.Label, Text: a.Asks(), Deed: newID(), Primary: i == 0 && k.Primary}
+		switch {
+		case a.ID == chat.ActionEnter && c.Enter != nil:
+			b.Href = "/record/" + c.Enter.Record + "/check"
+		case a.ID == record.ActionCheck && c.Record != nil:
+			b.Href = "/record/" + c.Record.ID + "/check"
 		}
+		v.Buttons = append(v.Buttons, b)
 	}
-	for _, s := range r.Sections {
-		v := partView{Title: s.Title, Lines: s.Lines}
-		for i := range plans[s.Title] {
-			row := row(&plans[s.Title][i])
-			row.Why, _, _ = strings.Cut(row.Why, "; ")
-			v.Rows = append(v.Rows, row)
+	for _, e := range k.More {
+		i := slices.IndexFunc(c.Actions, func(a reply.Action) bool { return e.Asks != "" && a.Asks() == e.Asks })
+		if i < 0 {
+			continue // it is folded here
 		}
-		out = append(out, v)
+		b := buttonView{ID: c.Actions[i].ID, Label: e.Title, Text: e.Asks, Deed: newID()}
+		if e.ID == present.EntryPrint && c.Record != nil { // a browser prints it by itself
+			b.Href = "/record/" + c.Record.ID + "/card.pdf"
+		}
+		v.More = append(v.More, b)
 	}
-	return out
-}
-
-// row is one altitude; what is flown is rounded up to the foot.
-func row(a *reply.Row) rowView {
-	v := rowView{
-		Name: a.Name(), Published: published(a.PublishedFt), Height: up(a.HeightFt), Add: up(a.CorrectionFt), Corrected: up(a.CorrectedFt),
-		Segment: a.Segment, Meaning: strings.ReplaceAll(a.Meaning, "-", " "), Why: a.Why, Required: a.Required, Report: a.Report,
-	}
-	if a.PublishedM > 0 {
-		v.Published = published(a.PublishedM) + " m"
-		v.Corrected = up(a.CorrectedM) + " m (" + v.Corrected + " ft)"
-	}
-	if a.UpperPublishedFt > 0 {
-		v.UpperPublished, v.UpperCorrected = published(a.UpperPublishedFt), up(a.UpperCorrectedFt)
-	}
-	return v
 }
 
 func up(v float64) string { return fmt.Sprintf("%.0f", engine.UpToFoot(v)) }
@@ -209,16 +188,24 @@ func up(v float64) string { return fmt.Sprintf("%.0f", engine.UpToFoot(v)) }
 // published is a figure as it was typed.
 func published(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
+// profile draws the approach of a reply from the side, where it has one.
+func (r *request) profile(c reply.Reply) template.HTML {
+	if d, ok := drawing.ProfileOf(c, c.Procedure); ok {
+		return r.svg(d)
+	}
+	return ""
+}
+
 // cardView is a card of a conversation.
 func (r *request) cardView(k *card) cardView {
 	v := r.view(k.c)
 	v.ID, v.Ref, v.Asked, v.By, v.Edited = k.id, string(k.ref()), k.Asked, k.By, k.Edited
 	v.Back = "/"
-	v.Why = strings.HasPrefix(strings.ToLower(k.Asked), "why")
 	v.At = k.at.UTC().Format("15:04Z")
 	if k.fix() && !v.Closed {
-		v.Fix = &fixView{Line: v.Problem.Try, Edits: string(k.Message), Deed: newID()}
+		v.Fix = &fixView{Line: k.c.Reply.Problem.Try, Edits: string(k.Message), Deed: newID()}
 	}
+	v.Drawn = k.c.Reply.Picture != ""
 	for i, p := range k.c.Pictures {
 		v.Pictures = append(v.Pictures, pictureView{Src: fmt.Sprintf("/picture/%s/%d", k.id, i), Alt: p.Alt})
 	}
@@ -239,6 +226,13 @@ func (r *request) cards(after int64) ([]cardView, error) {
 	out := make([]cardView, len(all))
 	for i, k := range all {
 		out[i] = r.cardView(k)
+	}
+	// The latest answer has its picture beside it; drawn for each, a long
+	// conversation would be slow and large.
+	for i := len(all) - 1; i >= 0; i-- {
+		if out[i].Profile = r.profile(all[i].c.Reply); out[i].Profile != "" {
+			break
+		}
 	}
 	return out, nil
 }
@@ -292,14 +286,9 @@ func (r *request) postViews(after int64) ([]postView, error) {
 		v := r.view(c)
 		v.ID, v.Ref, v.Late, v.Back = o.id, string(o.ref()), o.Late, "/watch"
 		v.At = both(o.at, time.UTC)
-		// Many stand below each other: what one acts on is seen at once.
-		if v.Problem == nil && len(v.Lead)+len(v.Parts)+len(v.Cautions) > firstFacts {
-			n := min(firstFacts, len(v.Lead))
-			v.Folded, v.Lead, v.More = true, v.Lead[:n], v.Lead[n:]
-		}
 		for _, k := range o.below {
 			b := r.cardView(k)
-			b.Closed, b.Fix, b.Buttons = true, nil, nil
+			b.Closed, b.Fix, b.Buttons, b.More = true, nil, nil, nil
 			v.Below = append(v.Below, b)
 		}
 		out = append(out, postView{ID: o.id, Card: v})

@@ -2,7 +2,6 @@ package page
 
 import (
 	"fmt"
-	"html/template"
 	"net/http"
 	"slices"
 	"strconv"
@@ -10,7 +9,6 @@ import (
 
 	"firn/bot/approach"
 	"firn/bot/chat"
-	"firn/bot/drawing"
 	"firn/bot/reply"
 	"firn/engine/procedure"
 )
@@ -106,7 +104,6 @@ type procedureMain struct {
 	Temperature             string
 	Seen                    *cardView // how it looks at that temperature
 	Line                    string    // asks the same, to be kept
-	Profile                 template.HTML
 	CanAsk                  bool
 	Mark, Deed, Wrong, Back string
 }
@@ -224,9 +221,7 @@ func (r *request) lookAt(a *approach.Approach, v *procedureMain) {
 		return
 	}
 	card := r.view(cleanCard(chat.Card{Reply: seen}))
-	card.Buttons, card.Closed, card.Page, card.ID = nil, true, true, "seen"
+	card.Buttons, card.More, card.Closed, card.Page, card.ID = nil, nil, true, true, "seen"
+	card.Profile = r.profile(seen)
 	v.Seen, v.Line = &card, line
-	if d, ok := drawing.ProfileOf(seen, a.Name); ok {
-		v.Profile = r.svg(d)
-	}
 }

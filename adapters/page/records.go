@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -217,12 +218,12 @@ func (r *request) recordMain(k record.Record) recordMain {
 		if b.ID == record.ActionCheck {
 			v.CanCheck = true
 		}
-		if b.ID == record.ActionCheck || b.ID == reply.ActionCard {
-			continue
+		if b.ID != record.ActionCheck {
+			buttons = append(buttons, b)
 		}
-		buttons = append(buttons, b)
 	}
 	v.Card.Buttons = buttons
+	v.Card.More = slices.DeleteFunc(v.Card.More, func(b buttonView) bool { return b.ID == reply.ActionCard })
 	if r.canAsk() {
 		for _, check := range checkers(k) {
 			if check.By.Address == Surface+":"+r.who.person.ID {
@@ -242,9 +243,7 @@ func (p *Page) recordPage(r *request) {
 	v := r.recordMain(k)
 	r.has.sum = sumOf(p.part("recordcard", v))
 	if p.o.Pictures != nil {
-		if d, ok := drawing.ProfileOf(k.Reply, k.Reply.Procedure); ok {
-			v.Profile = r.svg(d)
-		}
+		v.Profile = r.profile(k.Reply)
 		if d, ok := drawing.CurveOf(k.Reply); ok {
 			v.Curve = r.svg(d)
 		}
@@ -346,7 +345,7 @@ func (r *request) showCheck(id string, v checkView) {
 		v.Over = "This record is " + v.State + "."
 	}
 	v.Card = r.recordMain(k).Card
-	v.Card.Buttons, v.Card.Closed = nil, true
+	v.Card.Buttons, v.Card.More, v.Card.Closed = nil, nil, true
 	v.Mark, v.Deed, v.Deed2 = r.who.mark(), newID(), newID()
 	r.show("check", frame{Title: "Check " + k.ID, Nav: "log"}, v)
 }

@@ -1,16 +1,15 @@
 package page
 
 import (
-	"cmp"
 	"encoding/json"
 	"fmt"
 	"html/template"
 	"net/url"
-	"regexp"
 	"slices"
 	"strings"
 
 	"firn/bot/chat"
+	"firn/bot/present"
 	"firn/bot/room"
 )
 
@@ -59,23 +58,15 @@ var functions = template.FuncMap{
 		}
 		return out, nil
 	},
-	"feet":  up,
+	"kind":  kindOf,
 	"tenth": func(v float64) string { return fmt.Sprintf("%.1f", v) },
 	"word":  stateWord,
-	"whole": whole,
+	"check": present.StateWord,
 }
 
 // together keeps a unit on the line of its figure, wherever it is shown: the
 // space before it is one that does not break.
 var together = strings.NewReplacer(" °C", "\u00a0°C", " °F", "\u00a0°F")
-
-// someDegrees are a temperature with its unit.
-var someDegrees = regexp.MustCompile(`[−+]?[0-9.]+ °C`)
-
-// whole keeps a temperature and its unit on one line.
-func whole(text string) template.HTML {
-	return template.HTML(someDegrees.ReplaceAllString(template.HTMLEscapeString(text), `<span class="degrees">$0</span>`))
-}
 
 // askView is the ask page.
 type askView struct {
@@ -103,6 +94,9 @@ const mostChoices = 200
 // latestView is one of the watch's last words, in a line.
 type latestView struct{ ID, Title string }
 
+// longestTitle is of a word of the watch there, in characters; ours.
+const longestTitle = 160
+
 // latestPosts is how many of them stand beside the question.
 const latestPosts = 4
 
@@ -117,14 +111,13 @@ func (r *request) latest() (out []latestView, err error) {
 		if len(out) == latestPosts {
 			break
 		}
-		title := titles[o.c.Reply.Kind]
-		if f := o.c.Reply.Facts; len(f) > 0 {
-			title = f[0]
-		}
+		v := cardView{Doc: present.Of(o.c.Reply)}
+		v.named()
+		title := v.Title
 		if short := []rune(title); len(short) > longestTitle {
 			title = string(short[:longestTitle]) + "…"
 		}
-		out = append(out, latestView{o.id, cmp.Or(title, "A word of the watch")})
+		out = append(out, latestView{o.id, title})
 	}
 	return out, nil
 }

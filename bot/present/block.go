@@ -67,6 +67,7 @@ type Small struct{ Text string }
 // State is how far an answer has been checked and how long it holds.
 type State struct {
 	Record string   // its name
+	Code   string   // as the record has it: unchecked, checked, recompute, ...
 	Word   string   // not checked, checked, out of date, ...
 	Until  string   // 17:54Z; empty where it does not matter
 	Lines  []string // who did what when; empty where nobody has done anything yet

@@ -90,15 +90,20 @@ var states = map[string]string{
 	"noted":     "kept",
 }
 
+// StateWord is what the state of a record is called where people read it.
+func StateWord(code string) string {
+	if w, ok := states[code]; ok {
+		return w
+	}
+	return code
+}
+
 // state adds that of a record; one that has to be read first says why.
 func (d *Document) state(c *reply.Card) {
 	if c == nil {
 		return
 	}
-	s := State{Record: c.ID, Word: c.State}
-	if w, ok := states[c.State]; ok {
-		s.Word = w
-	}
+	s := State{Record: c.ID, Code: c.State, Word: StateWord(c.State)}
 	switch c.State {
 	case "unchecked", "checked", "disagreed":
 		if !c.ValidUntil.IsZero() {

@@ -16,6 +16,19 @@
     line.classList.toggle("bad", bad);
   };
 
+  // Parts that are a tap away come unfolded, for whoever has no script.
+  const wide = matchMedia("(min-width: 64rem)");
+  function fold(within) {
+    within.querySelectorAll("details.fold").forEach((d) => { d.open = d.classList.contains("side") && wide.matches; });
+  }
+  let shut = []; // by hand, while it is printed
+  addEventListener("beforeprint", () => {
+    shut = [...document.querySelectorAll("details.fold:not([open])")];
+    shut.forEach((d) => { d.open = true; });
+  });
+  addEventListener("afterprint", () => shut.forEach((d) => { d.open = false; }));
+  wide.addEventListener("change", () => document.querySelectorAll("details.side").forEach((d) => { d.open = wide.matches; }));
+
   function put(part) {
     const old = document.getElementById(part.id);
     const into = part.into && document.getElementById(part.into);
@@ -29,13 +42,16 @@
     t.innerHTML = part.html;
     const fresh = t.content.firstElementChild;
     if (!old) {
+      fold(fresh);
       into.querySelector(".first")?.remove();
       into.prepend(fresh);
       return;
     }
     // What was unfolded stays so, and the focus where it was.
-    const open = [...old.querySelectorAll("details")].map((d) => d.open);
-    [...fresh.querySelectorAll("details")].forEach((d, i) => { if (open[i]) d.open = true; });
+    fold(fresh);
+    const name = (d) => d.querySelector("summary").textContent;
+    const open = new Map([...old.querySelectorAll("details")].map((d) => [name(d), d.open]));
+    fresh.querySelectorAll("details").forEach((d) => { d.open = open.get(name(d)) ?? d.open; });
     const way = "a, button, summary";
     const place = old.contains(focus) ? [...old.querySelectorAll(way)].indexOf(focus) : -1;
     const whole = focus === old;
@@ -95,7 +111,11 @@
     if (found && mine === asked) station.list.replaceChildren(...found.map((c) => new Option(c.label, c.value)));
   });
 
-  if (matchMedia("(min-width: 64rem)").matches) document.querySelector("details.fields")?.setAttribute("open", "");
+  fold(document);
   // The answer that the address names is read first, the line to fix typed in.
-  if (location.hash.length > 1) document.getElementById(location.hash.slice(1))?.focus({ preventScroll: true });
+  if (location.hash.length > 1) {
+    const named = document.getElementById(location.hash.slice(1));
+    named?.scrollIntoView({ behavior: "instant" });
+    named?.focus({ preventScroll: true });
+  }
 })();
