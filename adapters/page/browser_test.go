@@ -217,14 +217,17 @@ func TestBrowserAsks(t *testing.T) {
 		t.Errorf("after the answer the focus is on %q, want the card", got)
 	}
 	b.ask("XKLD 38 FAF 8200")
-	b.until("the question is there", b.reads("38 has no sign"))
+	b.until("the question is there", b.reads("Is “38” -38 or +38?"))
 	if got := b.js("document.activeElement.value"); !strings.HasPrefix(got, "XKLD -38") {
 		t.Errorf("the focus is not on the line to type instead, but on %q", got)
 	}
 	b.key(kb.Enter)
 	b.until("the answer takes the question's place", "document.querySelectorAll('#talk article').length === 2 && !document.querySelector('.fix')")
-	// The form beside it is open on a wide screen; nothing filled in is lost.
-	b.until("the form is open", "document.querySelector('details.fields').open")
+	// The line is first, the fields are folded; nothing filled in is lost.
+	if b.js("document.querySelector('details.fields').open") != "false" {
+		t.Error("the fields are open")
+	}
+	b.do("document.querySelector('details.fields summary').click()")
 	b.fill("#station", "XKL")
 	b.until("stations are offered", "document.querySelector('#stations option[value=XKLD]')")
 	b.fill("#temperature", "38")
@@ -238,9 +241,9 @@ func TestBrowserAsks(t *testing.T) {
 	b.fill("#temperature", "-38")
 	b.do("document.querySelector('.fields button').click()")
 	b.until("the answer is there", "document.querySelectorAll('#talk article').length === 3")
-	// The working is folded away, and open where it was asked for.
+	// The working is a tap away, and on the screen where it was asked for.
 	b.click("button[data-action=why]")
-	b.until("the working is open", "document.querySelector('details.working')?.open")
+	b.until("the working is read", "document.querySelector('.working h3')?.checkVisibility({contentVisibilityAuto: true})")
 }
 
 // TestBrowserLive: a second person checks in another browser, and the first
@@ -250,7 +253,7 @@ func TestBrowserLive(t *testing.T) {
 	anna, bo := r.tab(t), r.tab(t)
 	anna.called("Anna Dahl")
 	anna.ask(goodLine)
-	anna.until("the answer is live", anna.reads("unchecked")+" && "+anna.reads("Live."))
+	anna.until("the answer is live", anna.reads("not checked")+" && "+anna.reads("Live."))
 	id := anna.js("document.querySelector('#talk .rec a').textContent")
 
 	bo.open("/log?unchecked=1")
@@ -274,7 +277,7 @@ func TestBrowserLive(t *testing.T) {
 	}
 	// Somebody who is typing is not disturbed: the part waits.
 	anna.ask("XKLD 39 FAF 8200")
-	anna.until("a question is there", anna.reads("39 has no sign"))
+	anna.until("a question is there", anna.reads("Is “39” -39 or +39?"))
 	anna.fill(".fix input[id]", "XKLD -39 FAF 8201")
 	p := r.page
 	ref := r.room.find(t, p, func(k *card) bool { return k.Reply.Problem != nil })
@@ -340,7 +343,7 @@ func everyPage(t testing.TB, r *crewRoom, b *tab) []string {
 	b.ask("help")
 	b.until("the help is there", "document.querySelectorAll('#talk article').length === 3")
 	b.ask("XKLD 38 8200")
-	b.until("the question is there", b.reads("38 has no sign"))
+	b.until("the question is there", b.reads("Is “38” -38 or +38?"))
 	elsewhere := recordOf(t, r.open(t, "Cy", ""), goodLine)
 	return []string{"/", "/board", "/base/XKLD", "/base/XHGH", "/watch", "/log", "/log?unchecked=1", "/record/" + id, "/record/" + id + "/check", "/record/" + elsewhere + "/check", "/procedures", "/procedure?station=XKLD&name=rnav+31", "/procedure?station=XKLD&name=rnav+31&t=38", "/you", "/nothing"}
 }
@@ -402,7 +405,7 @@ func TestBrowserKeyboard(t *testing.T) {
 	reach := func(what, script string) { t.Helper(); reachOn(b, what, script) }
 	reach("the line", "document.activeElement.id === 'text'")
 	b.key("XKLD 38 FAF 8200" + kb.Enter)
-	b.until("the question is there", b.reads("38 has no sign"))
+	b.until("the question is there", b.reads("Is “38” -38 or +38?"))
 	b.until("the line to type instead has the focus", "document.activeElement.matches('.fix input[id]')")
 	b.key(kb.Enter)
 	b.until("the answer is there", b.reads("9000"))
@@ -442,7 +445,7 @@ func TestBrowserNoScript(t *testing.T) {
 	b.open("/")
 	b.fill("#text", "XKLD 38 FAF 8200")
 	b.key(kb.Enter)
-	b.until("the question is there", b.reads("38 has no sign"))
+	b.until("the question is there", b.reads("Is “38” -38 or +38?"))
 	b.do("document.querySelector('.fix button').click()")
 	b.until("the answer is there", b.reads("9000"))
 	b.do("document.querySelector('details.fields summary').click()")
@@ -651,6 +654,100 @@ func TestBrowserPrint(t *testing.T) {
 	}
 	if got := b.js("document.querySelector('.alts').getBoundingClientRect().width > 0"); got != "true" {
 		t.Error("the altitudes are not on paper")
+	}
+	// What is folded on the screen is on paper.
+	if got := b.js("document.querySelectorAll('.fold:not([open])').length > 2 && " + foldsRead); got != "true" {
+		t.Errorf("of %s folds some are not on paper", b.js("document.querySelectorAll('.fold').length"))
+	}
+}
+
+// foldsRead says that what lies in every fold is read: open, or printed.
+const foldsRead = "[...document.querySelectorAll('.fold > :not(summary)')].every((e) => e.checkVisibility())"
+
+// TestBrowserFolds: the short answer is on the screen and the rest a tap away;
+// without a script all of it is read; the approach stands beside the answer on
+// a wide screen, and on a phone is a tap away as well.
+func TestBrowserFolds(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.tab(t)
+	b.ask("XKLD rnav 31 -38")
+	b.until("the answer is there", b.reads("XIRTU"))
+	read := func(selector string) string {
+		return b.js("document.querySelector(" + quote("#talk article "+selector) + ").checkVisibility()")
+	}
+	for _, part := range []string{".title", ".alts", ".call", ".rec", ".side svg"} {
+		if read(part) != "true" {
+			t.Errorf("%s is not on the screen", part)
+		}
+	}
+	if got := b.js("document.querySelectorAll('.fold:not(.side)').length > 2 && document.querySelectorAll('.fold:not(.side)[open]').length === 0"); got != "true" {
+		t.Error("the rest is not folded")
+	}
+	beside := "(() => { const a = document.querySelector('.short').getBoundingClientRect(), p = document.querySelector('.side').getBoundingClientRect(); return p.left >= a.right && Math.abs(p.top - a.top) < 20; })()"
+	if b.js(beside) != "true" {
+		t.Error("the approach is not beside the answer")
+	}
+	b.do("document.querySelector('.behind summary').click()")
+	b.until("a tap unfolds", "document.querySelector('.behind .request').checkVisibility()")
+	// What changes leaves open what was.
+	var stands reply.Reply
+	ref := r.room.find(t, r.page, func(k *card) bool { stands = k.Reply; return k.Reply.Record != nil })
+	old := b.js("document.querySelector('#talk article').id")
+	if err := r.page.Change(t.Context(), ref, chat.Card{Reply: stands, Note: "Changed meanwhile."}); err != nil {
+		t.Fatal(err)
+	}
+	b.until("it changes", b.reads("Changed meanwhile."))
+	if b.js("document.querySelector('#talk article').id") != old || b.js("document.querySelector('.behind details').open && !document.querySelectorAll('.behind details')[1].open") != "true" {
+		t.Error("what was unfolded is folded again, or more is unfolded")
+	}
+	b.window(390, 844, true)
+	b.open("/")
+	b.until("the approach is folded", "!document.querySelector('.side').open")
+	c := r.tab(t)
+	if _, err := chromedp.Call(c.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
+		t.Fatal(err)
+	}
+	c.ask("XKLD rnav 31 -38")
+	c.until("the answer is there", c.reads("XIRTU"))
+	if got := c.js("document.querySelectorAll('.fold').length > 2 && " + foldsRead); got != "true" {
+		t.Error("without a script some of the answer is folded")
+	}
+}
+
+// brokenFigures are the figures that stand on two lines: digits with what
+// belongs to them, as −38 °C and 10500–11400 in a table.
+const brokenFigures = `(() => {
+	const out = [], all = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+	for (let n; (n = all.nextNode());) {
+		if (!n.parentElement.checkVisibility() || n.parentElement.closest(".hidden, svg")) continue;
+		for (const m of n.data.matchAll(/(?<![0-9\p{L}])[−+-]?[0-9]+([.,:][0-9]+)*( °[CF]|Z)?/g)) {
+			const r = document.createRange();
+			r.setStart(n, m.index);
+			r.setEnd(n, m.index + m[0].length);
+			if (new Set([...r.getClientRects()].map((b) => Math.round(b.top))).size > 1) out.push(m[0] + " in " + n.data.slice(0, 60));
+		}
+	}
+	return out.join("; ");
+})()`
+
+// TestBrowserFigures: no figure breaks, on a small phone nor at twice the size
+// of letters.
+func TestBrowserFigures(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.tab(t)
+	pages := everyPage(t, r, b)
+	for _, c := range []struct {
+		width   int64
+		letters string
+	}{{320, "100%"}, {390, "200%"}, {1280, "200%"}} {
+		b.window(c.width, 740, c.width < 1000)
+		for _, p := range pages {
+			b.open(p)
+			b.do("document.documentElement.style.fontSize = " + quote(c.letters) + "; document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+			if got := b.js(brokenFigures); got != "" {
+				t.Errorf("%s at %d, letters of %s: %s", p, c.width, c.letters, got)
+			}
+		}
 	}
 }
 

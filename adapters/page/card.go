@@ -37,7 +37,6 @@ type cardView struct {
 	Buttons  []buttonView
 	More     []buttonView // what is one tap away and has to be asked for
 	Pictures []pictureView
-	Drawn    bool // they were asked for, and are not folded
 	Files    []fileView
 	Edited   bool
 	Below    []cardView // what follows a post
@@ -205,7 +204,6 @@ func (r *request) cardView(k *card) cardView {
 	if k.fix() && !v.Closed {
 		v.Fix = &fixView{Line: k.c.Reply.Problem.Try, Edits: string(k.Message), Deed: newID()}
 	}
-	v.Drawn = k.c.Reply.Picture != ""
 	for i, p := range k.c.Pictures {
 		v.Pictures = append(v.Pictures, pictureView{Src: fmt.Sprintf("/picture/%s/%d", k.id, i), Alt: p.Alt})
 	}

@@ -260,6 +260,9 @@ func (p *Page) check(r *request) {
 			if !anAltitude.MatchString(figure) {
 				v.Wrong = "Enter every altitude, in feet as a number; with an m behind it, in metres."
 			}
+			if !strings.HasSuffix(figure, "m") {
+				figure += " ft" // a low one could be a temperature otherwise
+			}
 			text += " " + figure
 		}
 		if v.Wrong != "" || len(v.Entered) == 0 {

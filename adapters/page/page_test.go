@@ -123,7 +123,7 @@ func TestBoard(t *testing.T) {
 	got := strings.Join(strings.Fields(page.id("board").read()), " ")
 	for _, want := range []string{
 		"As of " + at.Format("Mon 2 Jan 15:04Z"), "1 below, 1 no forecast, 1 near, 1 clear",
-		"Below XKLD", "−31 °C", "Restriction −25 °C", "TAF, issued " + at.Add(-3*time.Hour).Format("2 Jan 15:04Z") + ", 3 h old",
+		"Below XKLD", "−31 °C", "Line −25 °C", "TAF, issued " + at.Add(-3*time.Hour).Format("2 Jan 15:04Z") + ", 3 h old",
 		"No forecast XHGH", "not known", "<script>alert(1)</script>", "none published", "hourly; when it was issued is not known", "Clear XSLT", "−2.5 °C",
 	} {
 		if !strings.Contains(got, want) {
@@ -267,7 +267,7 @@ func TestAskAndFix(t *testing.T) {
 			fix = f
 		}
 	}
-	if fix == nil || !strings.Contains(talk.read(), "38 has no sign") {
+	if fix == nil || !strings.Contains(talk.read(), "Is “38” -38 or +38?") {
 		t.Fatalf("the question is:\n%s", talk.read())
 	}
 	v := fix.fill()
