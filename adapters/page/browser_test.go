@@ -739,7 +739,7 @@ func TestBrowserFigures(t *testing.T) {
 	for _, c := range []struct {
 		width   int64
 		letters string
-	}{{320, "100%"}, {390, "200%"}, {1280, "200%"}} {
+	}{{320, "100%"}, {640, "100%"}, {640, "200%"}} { // a screen of 1280 at 200 % is 640 wide
 		b.window(c.width, 740, c.width < 1000)
 		for _, p := range pages {
 			b.open(p)
