@@ -284,7 +284,7 @@ func TestTour(t *testing.T) {
 	phone.open(base + "/")
 	phone.reads("anna")
 	phone.say("XRUN loc 12 -21")
-	phone.reads("Say to air traffic control")
+	phone.reads("Say on check-in")
 	w.shot(phone, "answer.png", "article")
 	w.tell("17:10, the late crew", "asks on the page, from a phone: `XRUN loc 12 -21`.", "")
 	w.picture("answer.png", "The crew-room page on a phone: the answer, its state, and the table with the corrected altitudes large")
