@@ -40,6 +40,10 @@ func TestChecks(t *testing.T) {
 	button := func(id, label, value string) string {
 		return fmt.Sprintf(`{"type":"button","action_id":%q,"value":%q,"text":{"type":"plain_text","text":%q}}`, id, value, label)
 	}
+	menu := func(n int) string {
+		option := `{"text":{"type":"plain_text","text":"A"},"value":"a"}`
+		return `{"type":"overflow","action_id":"m","options":[` + strings.Repeat(option+",", n-1) + option + `]}`
+	}
 	row := `[{"type":"raw_text","text":"a"},{"type":"raw_text","text":"b"}]`
 	for _, c := range []struct{ name, surface, blocks, want string }{
 		{"a section", "message", section("text"), ""},
@@ -51,6 +55,8 @@ func TestChecks(t *testing.T) {
 		{"an id twice", "message", `{"type":"actions","elements":[` + button("a", "A", "1") + "," + button("a", "B", "2") + `]}`, `action_id "a" is there twice`},
 		{"a long label", "message", `{"type":"actions","elements":[` + button("a", long(76), "1") + `]}`, "76 characters"},
 		{"a long value", "message", `{"type":"actions","elements":[` + button("a", "A", long(2001)) + `]}`, "2001 characters"},
+		{"a menu", "message", `{"type":"actions","elements":[` + menu(5) + `]}`, ""},
+		{"a long menu", "message", `{"type":"actions","elements":[` + menu(6) + `]}`, "6 options, 1 to 5 are allowed"},
 		{"a table", "message", `{"type":"table","rows":[` + row + `,` + row + `]}`, ""},
 		{"two tables", "message", `{"type":"table","rows":[` + row + `]},{"type":"table","rows":[` + row + `]}`, "only one is allowed"},
 		{"a table of 101 rows", "message", `{"type":"table","rows":[` + strings.Repeat(row+",", 100) + row + `]}`, "101 rows"},
