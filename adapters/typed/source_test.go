@@ -11,6 +11,7 @@ import (
 	"firn/bot/storetest"
 	"firn/bot/weather"
 	"firn/bot/weathertest"
+	"firn/engine"
 )
 
 var noon = time.Date(2026, time.January, 25, 12, 0, 0, 0, time.UTC)
@@ -22,13 +23,9 @@ func (down) LatestObservation(context.Context, string, string) (weather.Observat
 	return weather.Observation{}, false, errors.New("down")
 }
 
-func save(t *testing.T, a weather.Archive, who, line string, now time.Time) {
+func save(t *testing.T, a weather.Archive, who, line string, c engine.Celsius, observed, now time.Time) {
 	t.Helper()
-	o, err := weather.ReadTyped(who, line, now)
-	if err == nil {
-		_, err = a.SaveObservation(t.Context(), o)
-	}
-	if err != nil {
+	if _, err := a.SaveObservation(t.Context(), weather.TypedObservation(who, line, "XKLD", c, observed, now)); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -37,7 +34,7 @@ func TestSuite(t *testing.T) {
 	t.Parallel()
 	weathertest.Run(t, func(t *testing.T) weathertest.Fixture {
 		a := storetest.NewMemory(func() time.Time { return noon })
-		save(t, a, "Anna Berg", "obs XKLD -38 1130Z", noon)
+		save(t, a, "Anna Berg", "obs XKLD -38 1130Z", -38, noon.Add(-30*time.Minute), noon)
 		return weathertest.Fixture{Source: typed.New(a), Now: noon, Observed: "XKLD", Unknown: "XRUN", Broken: typed.New(down{a})}
 	})
 }
@@ -45,8 +42,8 @@ func TestSuite(t *testing.T) {
 func TestLatestTyped(t *testing.T) {
 	t.Parallel()
 	a := storetest.NewMemory(func() time.Time { return noon })
-	save(t, a, "Anna Berg", "obs XKLD -38 1130Z", noon)
-	save(t, a, "Bo Lind", "obs XKLD -36 1100Z", noon.Add(time.Minute)) // typed later, observed before
+	save(t, a, "Anna Berg", "obs XKLD -38 1130Z", -38, noon.Add(-30*time.Minute), noon)
+	save(t, a, "Bo Lind", "obs XKLD -36 1100Z", -36, noon.Add(-time.Hour), noon.Add(time.Minute)) // typed later, observed before
 	// A report is none of the typed ones, however new.
 	report := weather.Observation{Ident: "XKLD", C: -20, At: noon, Source: "METAR (awc)", Raw: "METAR XKLD", Received: noon}
 	if _, err := a.SaveObservation(t.Context(), report); err != nil {

@@ -10,15 +10,12 @@ import (
 	"testing/synctest"
 	"time"
 
-	"firn/bot/parse"
 	"firn/bot/storetest"
 	"firn/bot/weather"
 	"firn/bot/weathertest"
 	"firn/engine"
 	"firn/engine/coldwatch"
 )
-
-type problem = parse.Problem
 
 func clock(t *time.Time) func() time.Time { return func() time.Time { return *t } }
 

@@ -9,7 +9,7 @@
 //   - report.go: METAR and TAF text to an Observation and a Forecast
 //   - bulletin.go: Split, a file or an answer of many reports to single ones
 //   - board.go: Board, the newest report of each station out of many
-//   - typed.go: ReadTyped, the duty officer's line
+//   - typed.go: what a duty officer types, as an observation
 //   - chain.go: Chain, the sources in their configured order
 //   - each.go: Each, many stations with bounded concurrency
 //

@@ -178,61 +178,28 @@ func FuzzSplit(f *testing.F) {
 	})
 }
 
-func TestReadTyped(t *testing.T) {
+// TestTypedTime is when something was observed that was typed at 14:40.
+func TestTypedTime(t *testing.T) {
 	t.Parallel()
 	now := at("2026-01-25T14:40:00Z")
 	for _, c := range []struct {
-		line string
-		c    engine.Celsius
-		at   string // empty: now
-		word string // of the problem
+		day, hour, minute int
+		want              string // empty: it is asked about
 	}{
-		{"obs XKLD -38", -38, "", ""},
-		{"OBS xkld m38", -38, "", ""},
-		{"XKLD −38.5", -38.5, "", ""},
-		{"obs XKLD 0", 0, "", ""},
-		{"obs XKLD M00", 0, "", ""},
-		{"obs XKLD +2C", 2, "", ""},
-		{"obs XKLD -40F", -40, "", ""},
-		{"obs XKLD -38 1430Z", -38, "2026-01-25T14:30:00Z", ""},
-		{"obs XKLD -38 1445z", -38, "2026-01-25T14:45:00Z", ""}, // a clock that is ahead
-		{"obs XKLD -38 1446Z", 0, "", "1446Z"},                  // ahead of the clock
-		{"obs XKLD -38 0239Z", 0, "", "0239Z"},                  // nearer ahead than behind
-		{"obs XKLD -38 0240Z", -38, "2026-01-25T02:40:00Z", ""},
-		{"obs XKLD -38 251500Z", 0, "", "251500Z"},
-		{"obs XKLD -38 261400Z", 0, "", "261400Z"},
-		{"obs XKLD -38 281400Z", 0, "", "281400Z"},
-		{"obs XKLD -38 242300Z", -38, "2026-01-24T23:00:00Z", ""},
-		{"obs XKLD 38", 0, "", "38"},
-		{"obs XKLD 10F", 0, "", "10F"},
-		{"obs XKLD -0", 0, "", "-0"},
-		{"obs XKLD -380", 0, "", "-380"},
-		{"obs XKLD cold", 0, "", "COLD"},
-		{"obs XKLD", 0, "", "XKLD"},
-		{"obs -38", 0, "", "-38"},
-		{"obs 38", 0, "", "38"},
-		{"obs XKLD -38 1430", 0, "", "1430"}, // local or UTC?
-		{"obs XKLD -38 2560Z", 0, "", "2560Z"},
-		{"obs XKLD -38 201430Z", 0, "", "201430Z"},
-		{"obs XKLD -38 1430Z 8200", 0, "", "8200"},
+		{0, 14, 30, "2026-01-25T14:30:00Z"},
+		{0, 14, 45, "2026-01-25T14:45:00Z"}, // a clock that is ahead
+		{0, 14, 46, ""},                     // ahead of the clock
+		{0, 2, 39, ""},                      // nearer ahead than behind
+		{0, 2, 40, "2026-01-25T02:40:00Z"},
+		{25, 15, 0, ""},
+		{26, 14, 0, ""},
+		{28, 14, 0, ""},
+		{24, 23, 0, "2026-01-24T23:00:00Z"},
+		{20, 14, 30, ""},
 	} {
-		o, err := weather.ReadTyped("Anna Berg", c.line, now)
-		if c.word != "" {
-			p, ok := errors.AsType[*problem](err)
-			if !ok || p.Word != c.word || p.Text == "" || p.Try == "" {
-				t.Errorf("%q: got %+v, %#v, want a problem with %q", c.line, o, err, c.word)
-			}
-			continue
+		got, wrong := weather.TypedTime(c.day, c.hour, c.minute, now)
+		if (wrong == "") != (c.want != "") || wrong == "" && !got.Equal(at(c.want)) {
+			t.Errorf("%02d %02d:%02d: got %v, %q, want %q", c.day, c.hour, c.minute, got, wrong, c.want)
 		}
-		want := now
-		if c.at != "" {
-			want = at(c.at)
-		}
-		if err != nil || o.Ident != "XKLD" || o.C != c.c || !o.At.Equal(want) || o.Raw != "Anna Berg: "+c.line || o.Source != weather.TypedSource || !o.Received.Equal(now) {
-			t.Errorf("%q: got %+v, %v, want %v at %v", c.line, o, err, c.c, want)
-		}
-	}
-	if _, err := weather.ReadTyped("", " ", now); err == nil {
-		t.Error("an empty line was read")
 	}
 }
