@@ -23,6 +23,7 @@ type Message struct {
 	Content            string
 	Embeds             []Embed
 	Rows               [][]Button
+	Menus              []Menu
 	Attachments        []Attachment
 	Reply              string // id of the message it refers to
 	Flags              int
@@ -41,6 +42,7 @@ const flagEphemeral = 64
 func (m *Message) copy() Message {
 	c := *m
 	c.Embeds, c.Rows, c.Attachments = slices.Clone(m.Embeds), slices.Clone(m.Rows), slices.Clone(m.Attachments)
+	c.Menus = slices.Clone(m.Menus)
 	return c
 }
 
@@ -52,6 +54,19 @@ type Button struct {
 	CustomID string `json:"custom_id"`
 	Disabled bool   `json:"disabled"`
 	URL      string `json:"url,omitempty"`
+}
+
+// Menu is a select of a message, in which one option is chosen.
+type Menu struct {
+	CustomID    string   `json:"custom_id"`
+	Placeholder string   `json:"placeholder"`
+	Options     []Option `json:"options"`
+}
+
+// Option is one that a Menu has.
+type Option struct {
+	Label string `json:"label"`
+	Value string `json:"value"`
 }
 
 // Embed is a part of a message.
@@ -174,7 +189,7 @@ func length(s string) int { return utf8.RuneCountInString(s) }
 
 // check finds what Discord refuses in a message. The limits are those of its
 // reference ("Message Resource", "Component Reference").
-func (p *payload) check() (problems, [][]Button) {
+func (p *payload) check() (problems, controls) {
 	bad := problems{}
 	if p.Content != nil && length(*p.Content) > 2000 {
 		bad.add("content", "Must be 2000 or fewer in length.")
@@ -191,7 +206,7 @@ func (p *payload) check() (problems, [][]Button) {
 	} else if p.Enforce && nonce == "" {
 		bad.add("enforce_nonce", "There is no nonce to enforce.")
 	}
-	var rows [][]Button
+	var rows controls
 	if p.Components != nil {
 		rows = checkRows(*p.Components, bad)
 	}
@@ -267,20 +282,25 @@ func (p *payload) checkMentions(bad problems) {
 	}
 }
 
-func checkRows(raw json.RawMessage, bad problems) [][]Button {
+// controls are what a message has to press and to choose.
+type controls struct {
+	rows  [][]Button
+	menus []Menu
+}
+
+func checkRows(raw json.RawMessage, bad problems) (out controls) {
 	var list []struct {
-		Type       int      `json:"type"`
-		Components []Button `json:"components"`
+		Type       int               `json:"type"`
+		Components []json.RawMessage `json:"components"`
 	}
 	if err := json.Unmarshal(raw, &list); err != nil {
 		bad.add("components", "Not a list of rows.")
-		return nil
+		return out
 	}
 	if len(list) > 5 {
 		bad.add("components", "Must be 5 or fewer in length.")
 	}
 	seen := map[string]bool{}
-	var rows [][]Button
 	for i, row := range list {
 		at := fmt.Sprintf("components.%d", i)
 		if row.Type != 1 {
@@ -289,25 +309,64 @@ func checkRows(raw json.RawMessage, bad problems) [][]Button {
 		if len(row.Components) < 1 || len(row.Components) > 5 {
 			bad.add(at+".components", "Must be between 1 and 5 in length.")
 		}
-		for j, b := range row.Components {
+		var buttons []Button
+		for j, c := range row.Components {
 			at := fmt.Sprintf("%s.components.%d", at, j)
-			switch {
-			case b.Type != 2:
-				bad.add(at+".type", "A button is wanted.")
-			case b.Label == "" || length(b.Label) > 80:
-				bad.add(at+".label", "Must be between 1 and 80 in length.")
-			case b.Style < 1 || b.Style > 4:
-				bad.add(at+".style", "Unknown here.")
-			case b.CustomID == "" || length(b.CustomID) > 100:
+			var b Button
+			var m Menu
+			if json.Unmarshal(c, &b) != nil || json.Unmarshal(c, &m) != nil {
+				bad.add(at, "Cannot be read.")
+			}
+			if b.CustomID == "" || length(b.CustomID) > 100 {
 				bad.add(at+".custom_id", "Must be between 1 and 100 in length.")
-			case seen[b.CustomID]:
+			} else if seen[b.CustomID] {
 				bad.add(at+".custom_id", "Component custom id cannot be duplicated")
 			}
 			seen[b.CustomID] = true
+			if b.Type == 3 && len(row.Components) == 1 {
+				m.check(at, bad)
+				out.menus = append(out.menus, m)
+				continue
+			}
+			b.check(at, bad)
+			buttons = append(buttons, b)
 		}
-		rows = append(rows, row.Components)
+		if len(buttons) > 0 {
+			out.rows = append(out.rows, buttons)
+		}
 	}
-	return rows
+	return out
+}
+
+func (b *Button) check(at string, bad problems) {
+	switch {
+	case b.Type != 2:
+		bad.add(at+".type", "A button is wanted, or a menu alone in its row.")
+	case b.Label == "" || length(b.Label) > 80:
+		bad.add(at+".label", "Must be between 1 and 80 in length.")
+	case b.Style < 1 || b.Style > 4:
+		bad.add(at+".style", "Unknown here.")
+	}
+}
+
+func (m *Menu) check(at string, bad problems) {
+	if length(m.Placeholder) > 150 {
+		bad.add(at+".placeholder", "Must be 150 or fewer in length.")
+	}
+	if len(m.Options) < 1 || len(m.Options) > 25 {
+		bad.add(at+".options", "Must be between 1 and 25 in length.")
+	}
+	seen := map[string]bool{}
+	for i, o := range m.Options {
+		at := fmt.Sprintf("%s.options.%d", at, i)
+		if o.Label == "" || length(o.Label) > 100 {
+			bad.add(at+".label", "Must be between 1 and 100 in length.")
+		}
+		if o.Value == "" || length(o.Value) > 100 || seen[o.Value] {
+			bad.add(at+".value", "Must be between 1 and 100 in length, and there once.")
+		}
+		seen[o.Value] = true
+	}
 }
 
 func (p *payload) checkFiles(bad problems) {
@@ -348,7 +407,7 @@ func (p *payload) checkFiles(bad problems) {
 }
 
 // apply puts a body into a message; what is absent stays.
-func (p *payload) apply(m *Message, rows [][]Button) {
+func (p *payload) apply(m *Message, has controls) {
 	if p.Content != nil {
 		m.Content = *p.Content
 	}
@@ -356,7 +415,7 @@ func (p *payload) apply(m *Message, rows [][]Button) {
 		m.Embeds = *p.Embeds
 	}
 	if p.Components != nil {
-		m.Rows, m.components = rows, *p.Components
+		m.Rows, m.Menus, m.components = has.rows, has.menus, *p.Components
 	}
 	if p.Attachments != nil {
 		m.Attachments = nil
@@ -370,7 +429,7 @@ func (p *payload) apply(m *Message, rows [][]Button) {
 
 // empty says that Discord would not take a message for lack of anything in it.
 func (m *Message) empty() bool {
-	return strings.TrimSpace(m.Content) == "" && len(m.Embeds) == 0 && len(m.Attachments) == 0 && len(m.Rows) == 0
+	return strings.TrimSpace(m.Content) == "" && len(m.Embeds) == 0 && len(m.Attachments) == 0 && len(m.Rows)+len(m.Menus) == 0
 }
 
 // user is a person as Discord writes one.

@@ -5,7 +5,8 @@
 //
 //   - server.go: Start, the world (people, channels, messages) and what is
 //     seen of it
-//   - people.go: what people do: Say, Edit, Command, Press, Submit, ...
+//   - people.go: what people do: Say, Edit, Command, Press, Choose,
+//     Submit, ...
 //   - gateway.go: the websocket: identify, resume, dispatches
 //   - rest.go: the calls; body.go what a message may be; interactions.go the
 //     answers to commands, buttons and forms

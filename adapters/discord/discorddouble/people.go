@@ -183,30 +183,49 @@ func (s *Server) Autocomplete(ctx context.Context, channel, by, option, typed st
 // Press lets a person press a button, which is found by its custom id or its
 // label.
 func (s *Server) Press(channel, message, by, button string) (string, error) {
-	s.mu.Lock()
-	m := s.find(channel, message)
-	if m == nil {
-		s.mu.Unlock()
-		return "", fmt.Errorf("discord double: no message %s", message)
+	m, object, err := s.seen(channel, message, by)
+	if err != nil {
+		return "", err
 	}
-	if m.Only != "" && m.Only != by {
-		s.mu.Unlock()
-		return "", errors.New("discord double: the person does not see that message")
-	}
-	custom := ""
 	for _, row := range m.Rows {
 		for _, b := range row {
 			if (b.CustomID == button || b.Label == button) && !b.Disabled {
-				custom = b.CustomID
+				return s.interact(channel, by, 3, object, map[string]any{"custom_id": b.CustomID, "component_type": 2})
 			}
 		}
 	}
-	object := s.object(m, false, true)
-	s.mu.Unlock()
-	if custom == "" {
-		return "", fmt.Errorf("discord double: no button %q", button)
+	return "", fmt.Errorf("discord double: no button %q", button)
+}
+
+// Choose lets a person choose an option of a message's menu, which is found by
+// its value or its label.
+func (s *Server) Choose(channel, message, by, option string) (string, error) {
+	m, object, err := s.seen(channel, message, by)
+	if err != nil {
+		return "", err
 	}
-	return s.interact(channel, by, 3, object, map[string]any{"custom_id": custom, "component_type": 2})
+	for _, menu := range m.Menus {
+		for _, o := range menu.Options {
+			if o.Value == option || o.Label == option {
+				return s.interact(channel, by, 3, object, map[string]any{"custom_id": menu.CustomID, "component_type": 3, "values": []string{o.Value}})
+			}
+		}
+	}
+	return "", fmt.Errorf("discord double: no option %q", option)
+}
+
+// seen is a message as a person sees it, and as an interaction brings it.
+func (s *Server) seen(channel, message, by string) (Message, map[string]any, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	m := s.find(channel, message)
+	if m == nil {
+		return Message{}, nil, fmt.Errorf("discord double: no message %s", message)
+	}
+	if m.Only != "" && m.Only != by {
+		return Message{}, nil, errors.New("discord double: the person does not see that message")
+	}
+	return m.copy(), s.object(m, false, true), nil
 }
 
 // Form is an open form.

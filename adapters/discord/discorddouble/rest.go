@@ -57,6 +57,9 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		write(w, refusal(http.StatusRequestEntityTooLarge, 40005, "Request entity too large"))
 		return
 	}
+	s.mu.Lock()
+	s.calls++
+	s.mu.Unlock()
 	f := s.fault(r.Method, path)
 	if f != nil && f.Delay > 0 {
 		select {
@@ -332,7 +335,7 @@ func (s *Server) post(c *Channel, q *call) answer {
 	if len(bad) > 0 {
 		return s.invalid(bad)
 	}
-	key := c.ID + "/" + p.nonce()
+	key := p.nonce() // unique for its author, in whichever channel ("Create Message", enforce_nonce)
 	if p.Enforce {
 		if had, ok := s.nonces[key]; ok && time.Since(had.at) < s.set.NonceFor {
 			return answer{status: http.StatusOK, body: s.object(had.message, false, false)}

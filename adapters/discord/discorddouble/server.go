@@ -76,6 +76,7 @@ type Server struct {
 	channels     map[string]*Channel
 	order        []string // of the channels
 	nonces       map[string]nonce
+	calls        int
 	commands     map[string][]byte
 	interactions map[string]*interaction // by id and by token
 	recent       []string                // ids of interactions, oldest first
@@ -330,13 +331,16 @@ func (s *Server) violation(format string, a ...any) {
 }
 
 // Counts are how often something happened on the gateway and beside it.
-type Counts struct{ Identifies, Resumes, Registers int }
+type Counts struct {
+	Identifies, Resumes, Registers int
+	Calls                          int // of the interface, also those that failed
+}
 
 // Counts gives them.
 func (s *Server) Counts() Counts {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return Counts{s.identifies, s.resumes, s.registers}
+	return Counts{s.identifies, s.resumes, s.registers, s.calls}
 }
 
 // Connected is how many gateway sessions have a connection.
