@@ -7,8 +7,6 @@ import (
 	"fmt"
 	"io"
 	"net/http"
-	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -19,16 +17,9 @@ import (
 	"firn/bot/reply"
 )
 
-// A Ref is CHANNEL/MESSAGE, where MESSAGE is the one with the buttons; an
-// answer of several messages has the others behind that: /FIRST,SECOND.
-func refOf(channel string, ids []string) chat.Ref {
-	last := len(ids) - 1
-	ref := channel + "/" + ids[last]
-	if last > 0 {
-		ref += "/" + strings.Join(ids[:last], ",")
-	}
-	return chat.Ref(ref)
-}
+// A Ref is CHANNEL/MESSAGE. An answer of an older firn may be several messages:
+// MESSAGE has the buttons, and the others stand behind it: /FIRST,SECOND.
+func refOf(channel, id string) chat.Ref { return chat.Ref(channel + "/" + id) }
 
 // parseRef gives a Ref's channel and its messages in the order in which they
 // stand there.
@@ -57,7 +48,7 @@ func snowflake(id string) bool {
 
 // Answer shows a card as the answer to an event.
 func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.Ref, error) {
-	return s.answer(ctx, e, render(c, mostParts, ""), c.Reply)
+	return s.answer(ctx, e, render(c, ""), c.Reply)
 }
 
 // Whisper shows a card to the person alone: Discord does that for commands,
@@ -68,7 +59,17 @@ func (s *Surface) Whisper(ctx context.Context, e chat.Event, c chat.Card) error 
 		_, err := s.Answer(ctx, e, c)
 		return err
 	}
-	for _, m := range render(c, mostParts, "") {
+	_, err := in.show(ctx, render(c, ""), true)
+	return err
+}
+
+// Unfold shows what lay behind More to the person who chose it, alone.
+func (s *Surface) Unfold(ctx context.Context, e chat.Event, p chat.Part) error {
+	in, ok := e.Handle.(*interaction)
+	if !ok {
+		return errNoWay
+	}
+	for _, m := range unfolded(p) {
 		if _, err := in.show(ctx, m, true); err != nil {
 			return err
 		}
@@ -76,72 +77,73 @@ func (s *Surface) Whisper(ctx context.Context, e chat.Event, c chat.Card) error 
 	return nil
 }
 
-func (s *Surface) answer(ctx context.Context, e chat.Event, parts []message, about ...reply.Reply) (chat.Ref, error) {
+// errNoWay is that of an event that leaves nowhere to answer to.
+var errNoWay = errors.New("discord: the event has no way back")
+
+func (s *Surface) answer(ctx context.Context, e chat.Event, m message, about ...reply.Reply) (chat.Ref, error) {
 	if in, ok := e.Handle.(*interaction); ok {
-		var ids []string
-		for _, m := range parts {
-			id, err := in.show(ctx, m, in.quiet)
-			if err != nil {
-				return "", err
-			}
-			s.at.tie(id, in.root)
-			ids = append(ids, id)
+		id, err := in.show(ctx, m, in.quiet)
+		if err != nil {
+			return "", err
 		}
+		s.at.tie(id, in.root)
 		if in.quiet {
 			return "", nil // nobody can be led to it
 		}
-		return refOf(in.channel, ids), nil
+		return refOf(in.channel, id), nil
 	}
 	o, ok := e.Handle.(*origin)
 	if !ok {
-		return "", errors.New("discord: the event has no way back")
+		return "", errNoWay
 	}
-	if o.at == "" {
-		o.at = o.channel
-		if e.Again && !o.inline && !o.reply {
-			// Another process may have found no thread.
-			var err error
-			if o.reply, err = s.replied(ctx, o.channel, o.message); err != nil {
-				o.at = ""
-				return "", err
+	if !o.inline && (e.Again || e.At.Before(s.began)) {
+		had, err := s.earlier(ctx, o)
+		switch {
+		case err != nil:
+			return "", err
+		case had != "" && e.Kind != chat.Edited:
+			return had, nil
+		case had != "":
+			o.at, o.reply = o.channel, !strings.HasPrefix(string(had), o.message+"/")
+			if !o.reply {
+				o.at = o.message // the thread has the id of its message
 			}
 		}
-		if !o.inline && !o.reply {
-			thread, err := s.thread(ctx, o.channel, o.message, threadName(about, e.Text))
-			switch {
-			case err == nil:
-				o.at = thread
-			case errors.Is(err, errNoThread):
-				o.reply = true
-			default:
-				o.at = ""
-				return "", err
-			}
+	}
+	if o.at == "" {
+		if err := s.begin(ctx, o, threadName(about, e.Text)); err != nil {
+			return "", err
 		}
 	}
 	if o.reply {
-		parts[0].Reference = reference(o.channel, o.message)
+		m.Reference = reference(o.channel, o.message)
 	}
-	// Another try at the same event posts to the same place: only there does
-	// Discord know the nonce.
-	return s.postAll(ctx, o.at, o.root, e.ID, parts)
+	// Whoever answers the same event gives it the same nonce, wherever the answer
+	// goes, so that what two processes post stands once: the second comes within
+	// the minutes for which Discord knows a nonce.
+	if e.ID != "" {
+		m.Nonce = digest(24, "answer", e.ID)
+	}
+	return s.put(ctx, o.at, o.root, m)
 }
 
-// replied says that an answer stands in the channel as a reply to a message.
-func (s *Surface) replied(ctx context.Context, at, message string) (bool, error) {
-	var list []discordgo.Message
-	path := "channels/" + at + "/messages"
-	err := s.api.call(ctx, request{
-		what: "look through channel " + at, method: http.MethodGet, path: path + "?limit=" + strconv.Itoa(pageItems),
-		bucket: path + " get", repeat: true,
-	}, &list)
-	if err != nil && !unclear(err) {
-		return false, nil // the bot may post there, and not read
+// begin finds the place of an answer: beside the message, in a new thread, or
+// where none can be begun in the channel. Another try posts to the same place.
+func (s *Surface) begin(ctx context.Context, o *origin, name string) error {
+	if o.inline || o.reply {
+		o.at = o.channel
+		return nil
 	}
-	me := s.self.Load()
-	return slices.ContainsFunc(list, func(m discordgo.Message) bool {
-		return m.MessageReference != nil && m.MessageReference.MessageID == message && me != nil && m.Author != nil && m.Author.ID == me.user
-	}), err
+	thread, err := s.thread(ctx, o.channel, o.message, name)
+	switch {
+	case err == nil:
+		o.at = thread
+	case errors.Is(err, errNoThread):
+		o.at, o.reply = o.channel, true
+	default:
+		return err
+	}
+	return nil
 }
 
 // Change puts another card in the place of one.
@@ -155,7 +157,7 @@ func (s *Surface) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
 		return err
 	}
 	for {
-		gone, err := s.change(ctx, at, ids, render(c, len(ids), mark))
+		gone, err := s.change(ctx, at, ids, render(c, mark))
 		if gone < 0 || gone == len(ids)-1 {
 			return err
 		}
@@ -184,10 +186,10 @@ func (s *Surface) markOn(ctx context.Context, at, id string) (string, error) {
 	return mark, nil
 }
 
-// change edits the messages of an answer; those that are not needed any more
-// go. gone is the index of one that is not there any more, or -1.
-func (s *Surface) change(ctx context.Context, at string, ids []string, parts []message) (gone int, err error) {
-	spare := len(ids) - len(parts)
+// change edits the last message of an answer; the others, which an older firn
+// posted, go. gone is the index of one that is not there any more, or -1.
+func (s *Surface) change(ctx context.Context, at string, ids []string, m message) (gone int, err error) {
+	spare := len(ids) - 1
 	for i, id := range ids {
 		q := request{
 			what: "change message " + id, path: "channels/" + at + "/messages/" + id,
@@ -196,8 +198,7 @@ func (s *Surface) change(ctx context.Context, at string, ids []string, parts []m
 		if i < spare {
 			q.method, q.bucket = http.MethodDelete, q.bucket+" delete"
 		} else {
-			m := &parts[i-spare]
-			q.method, q.body, q.files = http.MethodPatch, *m, m.upload()
+			q.method, q.body, q.files = http.MethodPatch, m, m.upload()
 		}
 		err := s.api.call(ctx, q, nil)
 		switch {
@@ -223,7 +224,7 @@ func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.R
 	if err != nil {
 		return "", err
 	}
-	parts, root := render(c, mostParts, ""), s.at.root(card)
+	m, root := render(c, ""), s.at.root(card)
 	if where.thread {
 		root = s.at.root(at)
 	}
@@ -233,12 +234,12 @@ func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.R
 		case err == nil:
 			at = thread
 		case errors.Is(err, errNoThread):
-			parts[0].Reference = reference(at, card)
+			m.Reference = reference(at, card)
 		default:
 			return "", err
 		}
 	}
-	return s.postAll(ctx, at, root, "", parts)
+	return s.put(ctx, at, root, m)
 }
 
 func reference(channel, message string) *discordgo.MessageReference {
@@ -246,48 +247,43 @@ func reference(channel, message string) *discordgo.MessageReference {
 	return &discordgo.MessageReference{ChannelID: channel, MessageID: message, FailIfNotExists: &must}
 }
 
-// postAll posts the messages of an answer. Those to one event have the same
-// nonces, so that what two processes post stands once: the second of them
-// comes within the minutes for which Discord knows a nonce.
-func (s *Surface) postAll(ctx context.Context, at, root, event string, parts []message) (chat.Ref, error) {
-	var ids []string
-	for i, m := range parts {
-		if event != "" {
-			m.Nonce = digest(24, "answer", at, event, strconv.Itoa(i))
-		}
-		id, err := s.post(ctx, at, m)
-		if err != nil {
-			return "", err
-		}
-		s.at.tie(id, root)
-		ids = append(ids, id)
+// put posts the message of an answer that belongs to a conversation.
+func (s *Surface) put(ctx context.Context, at, root string, m message) (chat.Ref, error) {
+	where, id, err := s.post(ctx, at, m)
+	if err != nil {
+		return "", err
 	}
-	return refOf(at, ids), nil
+	s.at.tie(id, root)
+	return refOf(where, id), nil
 }
 
 // post posts one message. The nonce makes it safe to send it again when no
-// answer came: Discord gives the message that stands already.
-func (s *Surface) post(ctx context.Context, at string, m message) (id string, err error) {
+// answer came: Discord gives the message that stands already, which may stand
+// elsewhere.
+func (s *Surface) post(ctx context.Context, at string, m message) (where, id string, err error) {
 	m.EnforceNonce = true
 	if m.Nonce == "" {
 		m.Nonce = rand.Text()[:24]
 	}
-	if id, err = s.send(ctx, at, m, true); err == nil {
+	if where, id, err = s.send(ctx, at, m, true); err == nil {
 		s.marks.put(id, "")
 	}
-	return id, err
+	return where, id, err
 }
 
-func (s *Surface) send(ctx context.Context, at string, m message, repeat bool) (id string, err error) {
+func (s *Surface) send(ctx context.Context, at string, m message, repeat bool) (where, id string, err error) {
 	path := "channels/" + at + "/messages"
 	var out discordgo.Message
 	if err := s.api.call(ctx, request{what: "post to channel " + at, method: http.MethodPost, path: path, bucket: path, body: m, files: m.upload(), repeat: repeat}, &out); err != nil {
-		return "", err
+		return "", "", err
 	}
 	if out.ID == "" {
-		return "", &fault{what: "post to channel " + at, text: "the answer cannot be read", err: errors.New("no id in it")}
+		return "", "", &fault{what: "post to channel " + at, text: "the answer cannot be read", err: errors.New("no id in it")}
 	}
-	return out.ID, nil
+	if snowflake(out.ChannelID) {
+		at = out.ChannelID
+	}
+	return at, out.ID, nil
 }
 
 // errNoThread says that a channel takes no thread, or not under this message.
@@ -353,7 +349,7 @@ func threadName(about []reply.Reply, text string) string {
 	for _, r := range about {
 		if ident := clean(r.Station.Ident); ident != "" {
 			if r.TemperatureC.OK {
-				ident += " " + strings.Replace(trim(r.TemperatureC.Value), "-", "−", 1) + " °C"
+				ident += " " + reply.DegreesOf(r.TemperatureC.Value) + " °C"
 			}
 			return cut(ident, most)
 		}

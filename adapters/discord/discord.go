@@ -101,6 +101,7 @@ type Surface struct {
 	api   *api
 	at    *places
 	wires *wires
+	began time.Time // what was said before may have an answer of another process
 
 	self  atomic.Pointer[self]
 	taker chat.Taker
@@ -127,8 +128,8 @@ type Surface struct {
 type self struct{ user, app string }
 
 var (
-	_ chat.Surface  = (*Surface)(nil)
-	_ outbox.Sender = (*Surface)(nil)
+	_ chat.Unfolding = (*Surface)(nil)
+	_ outbox.Sender  = (*Surface)(nil)
 )
 
 // versionOnce sets discordgo's version of the interface: the gateway's address
@@ -163,6 +164,7 @@ func New(log *slog.Logger, o Options) (*Surface, error) {
 	o.pauses = o.pauses.withDefaults()
 	s := &Surface{
 		log: log, set: o,
+		began:   time.Now(),
 		at:      newPlaces(),
 		trouble: errors.New("not connected to Discord yet"),
 		cut:     make(chan struct{}, 1),

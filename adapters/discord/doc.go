@@ -10,8 +10,10 @@
 //     thread and which messages belong to one conversation
 //   - interaction.go: commands, buttons and forms, each answered within 3 s;
 //     commands.go what /firn offers; form.go the form and the way back to it
-//   - answer.go: the chat.Surface; sender.go: the outbox.Sender
-//   - render.go: a reply as embeds and buttons; table.go and text.go its parts
+//   - answer.go: the chat.Surface; earlier.go finds the answer of another
+//     process; sender.go: the outbox.Sender
+//   - render.go: a card as its one message, and what lies behind More; draw.go a
+//     document's blocks, controls.go buttons and menu, text.go what escapes
 //   - api.go: calls of the REST interface; fault.go what went wrong with one
 //
 // discordgo carries the gateway and every request; its package variables are
@@ -26,8 +28,14 @@
 // Messages, Send Messages in Threads, Create Public Threads, Embed Links,
 // Attach Files, Read Message History. Without Create Public Threads an answer
 // is a reply to the question in the channel; without Read Message History
-// the outbox cannot see a post that stands already once Discord has forgotten
-// its nonce (a few minutes).
+// neither the outbox nor the answer to a message that came again sees what stands
+// already once Discord has forgotten its nonce (a few minutes).
+//
+// # What costs a call
+//
+// A plain answer is two: its thread and its message. Looking for an earlier
+// answer is two more, for a message that was said before this process began, or
+// that another one had.
 //
 // Intents: guilds, guild messages, direct messages. The privileged message
 // content intent is asked for only with Options.Mentions. Without it,

@@ -122,9 +122,10 @@ type driver struct {
 }
 
 var (
-	_ surfacetest.Driver  = (*driver)(nil)
-	_ surfacetest.Breaker = (*driver)(nil)
-	_ surfacetest.Poster  = (*driver)(nil)
+	_ surfacetest.Driver   = (*driver)(nil)
+	_ surfacetest.Breaker  = (*driver)(nil)
+	_ surfacetest.Poster   = (*driver)(nil)
+	_ surfacetest.Unfolder = (*driver)(nil)
 )
 
 const (
@@ -219,13 +220,7 @@ func (v *driver) Edit(t *testing.T, message, text string) string {
 
 func (v *driver) Press(t *testing.T, s surfacetest.Shown, action string, by surfacetest.Person) string {
 	t.Helper()
-	at := s.Channel
-	if s.Thread != "" {
-		at = s.Thread
-	}
-	if s.Direct != "" {
-		at = v.d.DM(s.Direct)
-	}
+	at := v.placeOf(s)
 	m, _ := v.d.Message(at, s.ID)
 	for _, row := range m.Rows {
 		for _, b := range row {
@@ -240,6 +235,26 @@ func (v *driver) Press(t *testing.T, s surfacetest.Shown, action string, by surf
 	}
 	t.Errorf("no button %q on message %q", action, s.ID)
 	return ""
+}
+
+// placeOf is the id of the channel or thread in which a message stands.
+func (v *driver) placeOf(s surfacetest.Shown) string {
+	switch {
+	case s.Direct != "":
+		return v.d.DM(s.Direct)
+	case s.Thread != "":
+		return s.Thread
+	}
+	return s.Channel
+}
+
+func (v *driver) Choose(t *testing.T, s surfacetest.Shown, entry string, by surfacetest.Person) string {
+	t.Helper()
+	deed, err := v.d.Choose(v.placeOf(s), s.ID, by.ID, entry)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return deed
 }
 
 func actionOf(custom string) string {
@@ -314,6 +329,11 @@ func shown(d *discorddouble.Server) []surfacetest.Shown {
 			for _, row := range m.Rows {
 				for _, b := range row {
 					s.Buttons = append(s.Buttons, surfacetest.Button{ID: actionOf(b.CustomID), Label: b.Label})
+				}
+			}
+			for _, menu := range m.Menus {
+				for _, o := range menu.Options {
+					s.More = append(s.More, o.Value)
 				}
 			}
 			for _, a := range m.Attachments {

@@ -93,11 +93,7 @@ func (s *Surface) said(m *discordgo.Message, c channel, me *self, edited, answer
 		o.root, o.inline = s.at.root(m.ChannelID), true
 		e.Place = chat.Place{Home: m.GuildID, Channel: c.parent, Thread: o.root}
 	case answers:
-		to := m.ReferencedMessage
-		o.root = s.at.root(to.ID)
-		if before := to.MessageReference; o.root == to.ID && before != nil && before.MessageID != "" && before.ChannelID == m.ChannelID {
-			o.root = s.at.root(before.MessageID)
-		}
+		o.root = s.at.rootOf(m.ReferencedMessage, m.ChannelID)
 		s.at.tie(m.ID, o.root)
 		o.inline, o.reply = true, true
 		e.Place = chat.Place{Home: m.GuildID, Channel: m.ChannelID, Thread: o.root}

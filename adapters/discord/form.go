@@ -150,7 +150,7 @@ func (s *Surface) Open(ctx context.Context, e chat.Event, f chat.Form) error {
 		s.asked.put(f.Enter.Record, f.Enter.Names)
 	}
 	if !ok {
-		_, err := s.answer(ctx, e, []message{openAgain(f)})
+		_, err := s.answer(ctx, e, openAgain(f))
 		return err
 	}
 	opened := false

@@ -54,7 +54,7 @@ func (c *clerk) Take(ctx context.Context, s chat.Surface, e chat.Event) {
 	if c.silent {
 		return
 	}
-	card := chat.Card{Reply: reply.Reply{Kind: reply.KindStatus, Facts: []string{"Heard " + e.Text + "."}, Actions: []reply.Action{{ID: "why", Label: "Show the working", Message: "why " + e.Text}}}}
+	card := chat.Card{Reply: reply.Reply{Kind: reply.KindStatus, Facts: []string{"Heard " + e.Text + "."}, Actions: []reply.Action{{ID: "more", Label: "Show the working", Message: "why " + e.Text}}}}
 	var ref chat.Ref
 	var err error
 	switch {

@@ -105,7 +105,7 @@ func (s *Surface) eventOf(ctx context.Context, in *interaction, i *discordgo.Int
 	e := chat.Event{ID: i.ID, Person: personOf(i.Member, i.User), At: timeOf(i.ID), Handle: in}
 	in.root = i.ID
 	if i.Message != nil && i.Type == discordgo.InteractionMessageComponent {
-		in.root = s.at.root(i.Message.ID)
+		in.root = s.at.rootOf(i.Message, i.ChannelID)
 		in.quiet = i.Message.Flags&discordgo.MessageFlagsEphemeral != 0
 	}
 	if i.GuildID == "" {
@@ -128,6 +128,13 @@ func (s *Surface) eventOf(ctx context.Context, in *interaction, i *discordgo.Int
 	case discordgo.MessageComponentInteractionData:
 		if data.CustomID == idForm {
 			e.Kind = chat.Wanted
+			break
+		}
+		if entry, line, ok := chosen(data); ok {
+			e.Kind, e.Text, e.Fields = chat.Unfolded, line, map[string]string{chat.FieldEntry: entry}
+			if !in.quiet && i.Message != nil {
+				e.Message = chat.Ref(i.ChannelID + "/" + i.Message.ID)
+			}
 			break
 		}
 		action, text, ok := pressed(data.CustomID, i.Message)
@@ -257,7 +264,7 @@ func (in *interaction) show(ctx context.Context, m message, private bool) (id st
 		}
 		// Too late for the interaction, not for the answer.
 		m.Flags = 0
-		return in.s.post(ctx, in.channel, m)
+		_, id, err = in.s.post(ctx, in.channel, m)
 	}
 	return id, err
 }

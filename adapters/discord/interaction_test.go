@@ -268,7 +268,7 @@ func TestLongButton(t *testing.T) {
 	awaitAnswer(t, d, "one")
 	e := k.heard()[0]
 	e.ID += "/2" // another event: the same one has one answer
-	if _, err := s.Answer(t.Context(), e, chat.Card{Reply: reply.Reply{Facts: []string{"Long."}, Actions: []reply.Action{{ID: "why", Label: "Working", Message: long}, {ID: "lines", Label: "Lines", Message: "a\nb"}}}}); err != nil {
+	if _, err := s.Answer(t.Context(), e, chat.Card{Reply: reply.Reply{Facts: []string{"Long."}, Actions: []reply.Action{{ID: "long", Label: "Working", Message: long}, {ID: "lines", Label: "Lines", Message: "a\nb"}}}}); err != nil {
 		t.Fatal(err)
 	}
 	card := d.FromBot(question)[1]

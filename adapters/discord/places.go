@@ -93,6 +93,16 @@ func (p *places) root(id string) string {
 	return id
 }
 
+// rootOf is the conversation that a message in a channel belongs to; of an
+// answer that is not known, or not yet, that of what it refers to.
+func (p *places) rootOf(m *discordgo.Message, channel string) string {
+	root := p.root(m.ID)
+	if before := m.MessageReference; root == m.ID && before != nil && before.MessageID != "" && before.ChannelID == channel {
+		return p.root(before.MessageID)
+	}
+	return root
+}
+
 // tie makes a message or thread part of a conversation.
 func (p *places) tie(id, root string) {
 	if id != "" && root != "" && id != root {

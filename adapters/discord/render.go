@@ -11,13 +11,14 @@ import (
 	"github.com/bwmarrin/discordgo"
 
 	"firn/bot/chat"
-	"firn/bot/reply"
+	"firn/bot/present"
 )
 
 // Limits of a message. Discord allows more of some (4096 in a description,
 // 2048 in a footer), but no more than 6000 in all embeds of a message.
 const (
 	mostContent     = 2000
+	mostWords       = 1100 // of a document that is the content; a note comes behind it
 	mostTitle       = 256
 	mostDescription = 3200
 	mostFooter      = 1000
@@ -25,13 +26,15 @@ const (
 	mostLine        = 1500 // before escaping, which may double it
 	mostCustomID    = 100
 	mostLabel       = 80
-	mostButtons     = 25
+	mostButtons     = 20  // of the five rows the last is the menu's
+	mostOptions     = 25  // of a menu
+	mostOption      = 100 // of its label, and of its value
 	mostAlt         = 1024
 	mostPictures    = 10
 )
 
-// mostParts is how many messages an answer may be; what is longer comes as a
-// file as well.
+// mostParts is how many messages what lay behind More may be; what is longer
+// comes as a file as well, as does a card that is longer than one.
 const mostParts = 4
 
 // message is the body of a message as Discord takes it. discordgo's own has
@@ -88,74 +91,146 @@ func (m *message) upload() []*discordgo.File {
 	return out
 }
 
-// block is a paragraph, a list or a table of a reply.
-type block struct {
-	lines []string // as Discord takes them
-	code  bool     // in a fence, with head above each piece
-	head  []string
+// render makes a card the one message that shows it: first what a locked screen
+// shows, then its short form and what can be done with it. mark, where there is
+// one, is put behind the small print.
+func render(c chat.Card, mark string) message {
+	d := present.Of(c.Reply)
+	m := newMessage()
+	m.Content = m.draw(d, mark)
+	if note := clean(c.Note); note != "" {
+		m.Content = strings.TrimSpace(m.Content + "\n*" + escape(cut(note, 400)) + "*")
+	}
+	m.show(c.Pictures, c.Files)
+	if !c.Closed {
+		m.controls(present.ControlsOf(c.Reply, d))
+	}
+	if m.Content == "" && len(m.Embeds) == 0 {
+		m.Content = "Nothing to show."
+	}
+	return m
 }
 
-// render makes a card the messages that show it, at most most of them; the
-// last has the buttons and the pictures. mark, where there is one, is put
-// behind the source line of the last.
-func render(c chat.Card, most int, mark string) []message {
-	r := &c.Reply
+// draw draws the short form and gives the content. Where the notice is how the
+// document begins anyway, as that of a question does, the document is the
+// content and nothing stands there twice; else the notice is, and the document
+// stands in an embed.
+func (m *message) draw(d present.Document, mark string) string {
+	if opens(d) {
+		w := &writer{}
+		w.all(d.Short)
+		if parts := pack(w.blocks, mostWords); len(parts) == 1 && units(parts[0]) <= mostWords {
+			if mark != "" {
+				m.Embeds = append(m.Embeds, &discordgo.MessageEmbed{Type: discordgo.EmbedTypeRich, Footer: &discordgo.MessageEmbedFooter{Text: footerOf("", mark)}})
+			}
+			return parts[0]
+		}
+	}
+	content, title, w := escape(clean(d.Notice)), "", &writer{foot: true}
+	color := colourOf(present.Plain)
+	for i, b := range d.Short {
+		switch b := b.(type) {
+		case present.Headline:
+			color = colourOf(b.Tone)
+			if t := escape(clean(b.Text)); i == 0 && units(t) <= mostTitle {
+				title = t
+				continue
+			}
+		case present.Stop:
+			// It forbids, and stands above the figures: once is enough.
+			if t := escape(clean(b.Text)); t != "" && strings.Count(content, t) == 1 {
+				content = strings.Replace(content, t, "**"+t+"**", 1)
+				continue
+			}
+		}
+		w.block(b)
+	}
+	e := &discordgo.MessageEmbed{Type: discordgo.EmbedTypeRich, Title: title, Color: color}
+	m.Embeds = append(m.Embeds, e)
+	parts := pack(w.blocks, mostDescription)
+	if e.Description = parts[0]; len(parts) > 1 {
+		e.Description += "\n\n" + restBelow
+		m.attach(wholeOf(title, w.blocks))
+	}
+	if foot := footerOf(strings.Join(w.small, " "), mark); foot != "" {
+		e.Footer = &discordgo.MessageEmbedFooter{Text: foot}
+	}
+	if title == "" && e.Description == "" && e.Footer == nil {
+		m.Embeds = m.Embeds[:0]
+	}
+	return content
+}
+
+const restBelow = "*The rest is in the file below.*"
+
+// wholeOf is a file with all text of a message.
+func wholeOf(title string, blocks []block) file {
+	return file{name: "reply.txt", kind: "text/plain; charset=utf-8", alt: "The whole reply as text", data: []byte(plain(title, blocks))}
+}
+
+// opens says that a document begins with what its notice says.
+func opens(d present.Document) bool {
+	if len(d.Short) == 0 {
+		return true
+	}
+	text := ""
+	switch b := d.Short[0].(type) {
+	case present.Headline:
+		text = b.Text
+	case present.Question:
+		text = b.Text
+	case present.Line:
+		text = b.Text
+	}
+	text, notice := clean(text), strings.TrimSuffix(clean(d.Notice), "…")
+	return text != "" && notice != "" && (strings.HasPrefix(notice, text) || strings.HasPrefix(text, notice))
+}
+
+// unfolded are the messages that show what lay behind More.
+func unfolded(p chat.Part) []message {
 	w := &writer{}
-	title, content := w.reply(r)
-	parts := pack(w.blocks)
-	var whole string
-	if len(parts) > most {
-		whole = plain(title, content, w.blocks)
-		parts = parts[:most]
-		parts[most-1] = strings.TrimRight(parts[most-1], "\n") + "\n\n*The rest is in the file below.*"
+	w.all(p.Blocks)
+	parts, over := pack(w.blocks, mostDescription), false
+	if len(parts) > mostParts {
+		parts, over = parts[:mostParts], true
+		parts[mostParts-1] += "\n\n" + restBelow
 	}
 	out := make([]message, len(parts))
 	for i, text := range parts {
-		m := newMessage()
-		m.Embeds = append(m.Embeds, &discordgo.MessageEmbed{Type: discordgo.EmbedTypeRich, Description: text, Color: colour(r)})
-		if i == 0 {
-			m.Embeds[0].Title = title
-			m.Content = content
-			if note := clean(c.Note); note != "" {
-				m.Content = strings.TrimSpace("*" + escape(cut(note, 400)) + "*\n" + content)
-			}
+		out[i] = newMessage()
+		if text != "" {
+			out[i].Embeds = append(out[i].Embeds, &discordgo.MessageEmbed{Type: discordgo.EmbedTypeRich, Description: text, Color: colourOf(present.Plain)})
 		}
-		out[i] = m
 	}
 	last := &out[len(out)-1]
-	embed := last.Embeds[0]
-	if footer := footerOf(r.Source, mark); footer != "" {
-		embed.Footer = &discordgo.MessageEmbedFooter{Text: footer}
+	if over {
+		last.attach(wholeOf("", w.blocks))
 	}
-	if embed.Title == "" && embed.Description == "" && len(out) == 1 && last.Content == "" {
-		embed.Description = "Nothing to show."
-	}
-	if whole != "" {
-		last.attach(file{name: "reply.txt", kind: "text/plain; charset=utf-8", alt: "The whole reply as text", data: []byte(whole)})
-	}
-	for i, p := range c.Pictures {
-		if len(last.files) == mostPictures {
-			break
-		}
-		name := fileName(p.Name, i)
-		last.attach(file{name: name, kind: "image/png", alt: p.Alt, data: p.PNG})
-		if i == 0 {
-			embed.Image = &discordgo.MessageEmbedImage{URL: "attachment://" + name}
-		}
-	}
-	for _, f := range c.Files {
-		if len(last.files) == mostPictures {
-			break
-		}
-		last.attach(file{name: fileName(f.Name, 0), kind: f.Type, alt: f.Alt, data: f.Data})
-	}
-	if !c.Closed {
-		last.buttons(r.Actions)
-	}
-	if embed.Title == "" && embed.Description == "" && embed.Footer == nil && embed.Image == nil && len(embed.Fields) == 0 {
-		last.Embeds = last.Embeds[:0] // the content says it all
+	last.show(p.Pictures, p.Files)
+	if len(last.Embeds)+len(last.files) == 0 {
+		last.Content = "Nothing to show."
 	}
 	return out
+}
+
+// show adds pictures and files, as many as a message takes.
+func (m *message) show(pictures []chat.Picture, files []chat.File) {
+	for i, p := range pictures {
+		if len(m.files) == mostPictures {
+			return
+		}
+		name := fileName(p.Name, i)
+		m.attach(file{name: name, kind: "image/png", alt: p.Alt, data: p.PNG})
+		if i == 0 && len(m.Embeds) > 0 {
+			m.Embeds[0].Image = &discordgo.MessageEmbedImage{URL: "attachment://" + name}
+		}
+	}
+	for _, f := range files {
+		if len(m.files) == mostPictures {
+			return
+		}
+		m.attach(file{name: fileName(f.Name, 0), kind: f.Type, alt: f.Alt, data: f.Data})
+	}
 }
 
 // fileName is a name that a service and a phone take.
@@ -175,291 +250,17 @@ func fileName(name string, i int) string {
 	return name
 }
 
-// colour is the bar beside an embed; every meaning is in words as well.
-func colour(r *reply.Reply) int {
-	const red, amber, yellow, blue, green, violet, grey = 0xB3261E, 0xC77700, 0xE0B400, 0x2F6DB5, 0x2E7D32, 0x6B4FA0, 0x5B6470
-	if r.Alert != nil {
-		switch r.Alert.State {
-		case "below":
-			return amber
-		case "near":
-			return yellow
-		case "no-forecast", "part-forecast":
-			return violet
-		}
-		return green
+// colourOf is the bar beside an embed; every meaning is in words as well.
+func colourOf(t present.Tone) int {
+	switch t {
+	case present.Act:
+		return 0xC77700 // amber
+	case present.Calm:
+		return 0x2F6DB5 // blue
+	case present.Unsure:
+		return 0x6B4FA0 // violet
 	}
-	switch {
-	case r.Kind == reply.KindError:
-		return red
-	case r.Problem != nil:
-		return yellow
-	case r.Required == reply.Yes:
-		return amber
-	case r.Required == reply.No:
-		return blue
-	}
-	return grey
-}
-
-// writer makes the blocks of a reply.
-type writer struct{ blocks []block }
-
-func (w *writer) add(b block) {
-	if len(b.lines) > 0 {
-		w.blocks = append(w.blocks, b)
-	}
-}
-
-// text is a paragraph; wrapped where it is longer than a message.
-func (w *writer) text(before, s, after string) {
-	var b block
-	for _, l := range wrap(clean(s), mostLine) {
-		if l != "" {
-			b.lines = append(b.lines, before+escape(l)+after)
-		}
-	}
-	w.add(b)
-}
-
-// reply writes the blocks of a reply and gives what stands above them: the
-// title of the embed, or for an alert the content, which is what a phone's
-// notification shows.
-func (w *writer) reply(r *reply.Reply) (title, content string) {
-	if p := r.Problem; p != nil {
-		w.text("**", p.Text, "**")
-		if try := code(cleanLines(p.Try)); try != "" {
-			w.add(block{lines: []string{"Type:"}})
-			w.add(fence(strings.Split(try, "\n")))
-		}
-	}
-	facts := r.Facts
-	if r.Problem == nil && len(facts) > 0 {
-		head := escape(clean(facts[0]))
-		switch {
-		case r.Kind == reply.KindAlert && units(head)+4 <= mostContent/2:
-			content, facts = "**"+head+"**", facts[1:]
-		case r.Kind != reply.KindAlert && units(head) <= mostTitle:
-			title, facts = head, facts[1:]
-		}
-		if head == "" {
-			title, content = "", ""
-		}
-	}
-	var b block
-	for i, f := range facts {
-		for _, l := range wrap(clean(f), mostLine) {
-			switch {
-			case l == "":
-			case i == 0 && r.Required == reply.Yes && title != "":
-				b.lines = append(b.lines, "**"+escape(l)+"**")
-			default:
-				b.lines = append(b.lines, escape(l))
-			}
-		}
-	}
-	w.add(b)
-	if len(r.Altitudes) > 0 {
-		head, lines := table(r.Altitudes)
-		w.add(block{lines: lines, code: true, head: head})
-		if l := legend(r.Altitudes); l != "" {
-			w.add(block{lines: []string{escape(l)}})
-		}
-	}
-	w.requests(r.Requests)
-	for _, s := range r.Sections {
-		w.list(s.Title, s.Lines)
-	}
-	w.working(r.Working)
-	cautions := make([]string, len(r.Cautions))
-	for i, c := range r.Cautions {
-		cautions[i] = c.Text
-	}
-	w.list("Cautions", cautions)
-	if c := r.Record; c != nil {
-		w.list(c.Title(), c.Lines)
-	}
-	return title, content
-}
-
-func (w *writer) list(title string, lines []string) {
-	var b block
-	if t := escape(cut(clean(title), mostLine)); t != "" {
-		b.lines = append(b.lines, "**"+t+"**")
-	}
-	n := len(b.lines)
-	for _, line := range lines {
-		for i, l := range wrap(clean(line), mostLine) {
-			if l == "" {
-				continue
-			}
-			if i == 0 {
-				l = "• " + escape(l)
-			} else {
-				l = escape(l)
-			}
-			b.lines = append(b.lines, l)
-		}
-	}
-	if len(b.lines) > n || title != "Cautions" {
-		w.add(b)
-	}
-}
-
-func (w *writer) requests(list []reply.Request) {
-	if len(list) == 0 {
-		return
-	}
-	b := block{lines: []string{"**Say to air traffic control**"}}
-	for i, q := range list {
-		if i == 0 || list[i-1].When != q.When {
-			b.lines = append(b.lines, escape(cut(clean(q.When), mostLine))+":")
-		}
-		for _, l := range wrap(clean(q.Text), mostLine) {
-			b.lines = append(b.lines, "> "+escape(l))
-		}
-		if s := clean(q.Spoken); s != "" {
-			for _, l := range wrap("“"+s+"”", mostLine) {
-				b.lines = append(b.lines, "> *"+escape(l)+"*")
-			}
-		}
-	}
-	w.add(b)
-}
-
-func (w *writer) working(list []reply.Working) {
-	for _, k := range list {
-		title := clean(k.Name + " " + trim(k.PublishedFt) + " ft")
-		b := block{lines: []string{"**Working for " + escape(cut(title, mostLine)) + "**"}}
-		for _, s := range k.Steps {
-			for _, l := range wrap(clean(s.Text), mostLine) {
-				b.lines = append(b.lines, "• "+escape(l))
-			}
-			if source := clean(s.Source); source != "" {
-				b.lines = append(b.lines, "*source: "+escape(cut(source, mostLine))+"*")
-			}
-		}
-		if len(k.Methods) > 0 {
-			b.lines = append(b.lines, "its own height by every method:")
-		}
-		w.add(b)
-		w.add(fence(methods(k.Methods)))
-	}
-}
-
-// fence is lines of code, each short enough for a message.
-func fence(lines []string) block {
-	b := block{code: true}
-	for _, l := range lines {
-		b.lines = append(b.lines, wrap(l, mostLine)...)
-	}
-	return b
-}
-
-const fenceMark = "```"
-
-// pack puts blocks into descriptions. A block that does not fit begins a new
-// one, and is cut between lines only where it is longer than one.
-func pack(blocks []block) []string {
-	var parts []string
-	var b strings.Builder
-	n := 0
-	flush := func() {
-		if n > 0 {
-			parts = append(parts, strings.TrimRight(b.String(), "\n"))
-			b.Reset()
-			n = 0
-		}
-	}
-	put := func(s string) {
-		b.WriteString(s + "\n")
-		n += units(s) + 1
-	}
-	for _, k := range blocks {
-		if whole := k.size(); n > 0 && n+whole > mostDescription {
-			flush()
-		}
-		if k.code {
-			put(fenceMark)
-			for _, h := range k.head {
-				put(h)
-			}
-		}
-		for _, l := range k.lines {
-			if n+units(l)+2*len(fenceMark) > mostDescription {
-				if k.code {
-					put(fenceMark)
-				}
-				flush()
-				if k.code {
-					put(fenceMark)
-					for _, h := range k.head {
-						put(h)
-					}
-				}
-			}
-			put(l)
-		}
-		if k.code {
-			put(fenceMark)
-		} else {
-			put("")
-		}
-	}
-	flush()
-	if len(parts) == 0 {
-		parts = []string{""}
-	}
-	return parts
-}
-
-// size is how much a block takes at most.
-func (k block) size() int {
-	n := 2*len(fenceMark) + 4
-	for _, l := range k.head {
-		n += units(l) + 1
-	}
-	for _, l := range k.lines {
-		n += units(l) + 1
-	}
-	return n
-}
-
-// plain is the whole reply for a file.
-func plain(title, content string, blocks []block) string {
-	var b strings.Builder
-	for _, s := range []string{title, content} {
-		if s != "" {
-			b.WriteString(unmark(s) + "\n\n")
-		}
-	}
-	for _, k := range blocks {
-		for _, l := range append(k.head[:len(k.head):len(k.head)], k.lines...) {
-			if !k.code {
-				l = unmark(l)
-			}
-			b.WriteString(l + "\n")
-		}
-		b.WriteByte('\n')
-	}
-	return b.String()
-}
-
-// unmark takes the marks of render out of a line.
-func unmark(s string) string {
-	var b strings.Builder
-	s = strings.TrimPrefix(s, "> ")
-	for i := 0; i < len(s); i++ {
-		switch {
-		case s[i] == '\\' && i+1 < len(s):
-			i++
-			b.WriteByte(s[i])
-		case s[i] == '*':
-		default:
-			b.WriteByte(s[i])
-		}
-	}
-	return b.String()
+	return 0x5B6470 // grey
 }
 
 // keyMark stands between the source line and the mark of an outbox key.
@@ -509,84 +310,4 @@ func markIn(footer string) string {
 		return ""
 	}
 	return mark
-}
-
-// Custom ids begin with what they are. A button holds its action's message;
-// one that is too long for that stands in a field of the card, which a press
-// brings along, and the button holds its hash.
-const (
-	idAction = "a" // a:INDEX:ACTION:MESSAGE
-	idLong   = "l" // l:INDEX:ACTION:HASH
-	idForm   = "form"
-	idAgain  = "form-again"
-	// Of a blind check; behind each stand the record and how many altitudes.
-	idEnter      = "enter"
-	idEnterAgain = "enter-again"
-)
-
-// formAction is the id of an action that opens the form.
-const formAction = "form"
-
-func (m *message) buttons(actions []reply.Action) {
-	embed := m.Embeds[0]
-	hints, n := 0, 0
-	for _, a := range actions {
-		if n == mostButtons {
-			break
-		}
-		label, id := cut(clean(a.Label), mostLabel), strings.ReplaceAll(clean(a.ID), ":", "_")
-		if label == "" {
-			label = cut(clean(a.Message), mostLabel)
-		}
-		if label == "" || units(id) > 40 {
-			continue
-		}
-		custom := fmt.Sprintf("%s:%d:%s:%s", idAction, n, id, a.Message)
-		if units(custom) > mostCustomID || strings.ContainsAny(a.Message, "\r\n\t") || clean(a.Message) != a.Message {
-			text := cleanLines(a.Message)
-			field := &discordgo.MessageEmbedField{Name: cut(escape(label)+": type", mostTitle), Value: fenceMark + "\n" + text + "\n" + fenceMark}
-			size := units(field.Name) + units(field.Value)
-			if strings.Contains(text, "`") || units(field.Value) > 1024 || hints+size > mostHints {
-				continue // it can neither be shown nor be kept
-			}
-			hints += size
-			embed.Fields = append(embed.Fields, field)
-			custom = fmt.Sprintf("%s:%d:%s:%s", idLong, n, id, digest(markLength, text))
-		}
-		if n%5 == 0 {
-			m.Components = append(m.Components, discordgo.ActionsRow{})
-		}
-		row := &m.Components[len(m.Components)-1]
-		style := discordgo.SecondaryButton
-		if n == 0 {
-			style = discordgo.PrimaryButton
-		}
-		row.Components = append(row.Components, discordgo.Button{Label: label, Style: style, CustomID: custom})
-		n++
-	}
-}
-
-// pressed reads a button's custom id; on is the card that has it.
-func pressed(custom string, on *discordgo.Message) (action, text string, ok bool) {
-	parts := strings.SplitN(custom, ":", 4)
-	if len(parts) != 4 {
-		return "", "", false
-	}
-	switch parts[0] {
-	case idAction:
-		return parts[2], parts[3], true
-	case idLong:
-		if on == nil {
-			return "", "", false
-		}
-		for _, e := range on.Embeds {
-			for _, f := range e.Fields {
-				text := strings.TrimSuffix(strings.TrimPrefix(f.Value, fenceMark+"\n"), "\n"+fenceMark)
-				if digest(markLength, text) == parts[3] {
-					return parts[2], text, true
-				}
-			}
-		}
-	}
-	return "", "", false
 }

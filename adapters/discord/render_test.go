@@ -9,12 +9,13 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"unicode/utf8"
 
+	"github.com/bwmarrin/discordgo"
 	"github.com/rogpeppe/go-internal/txtar"
 	"pgregory.net/rapid"
 
 	"firn/bot/chat"
+	"firn/bot/present"
 	"firn/bot/reply"
 )
 
@@ -22,7 +23,7 @@ var update = flag.Bool("update", false, "write the golden messages anew; read th
 
 // replies are the golden replies that are rendered, those of testdata/reply
 // in the repository and an alert of our own.
-var replies = []string{"all_segments", "status", "no_sign", "why", "help", "metres", "advisory", "alert"}
+var replies = []string{"all_segments", "unlabelled", "procedure", "status", "no_sign", "why", "help", "metres", "advisory", "brief", "alert"}
 
 func goldenReply(t *testing.T, name string) reply.Reply {
 	t.Helper()
@@ -56,18 +57,23 @@ func TestGolden(t *testing.T) {
 			if name == "alert" {
 				c.Note, key = "This post is late by 47 min.", markOf(alertKey)
 			}
-			got := &txtar.Archive{Comment: []byte("The messages of a reply on Discord: as they are sent, and as they read.\n")}
-			for i, m := range render(c, mostParts, key) {
-				var b bytes.Buffer
-				enc := json.NewEncoder(&b)
-				enc.SetEscapeHTML(false)
-				enc.SetIndent("", "  ")
-				if err := enc.Encode(m); err != nil {
-					t.Fatal(err)
+			got := &txtar.Archive{Comment: []byte("A reply on Discord: as it is sent, as it reads, and what lies behind More.\n")}
+			m := render(c, key)
+			var b bytes.Buffer
+			enc := json.NewEncoder(&b)
+			enc.SetEscapeHTML(false)
+			enc.SetIndent("", "  ")
+			if err := enc.Encode(m); err != nil {
+				t.Fatal(err)
+			}
+			got.Files = append(got.Files, txtar.File{Name: "message.json", Data: b.Bytes()}, txtar.File{Name: "message.txt", Data: []byte(source(m))})
+			d := present.Of(c.Reply)
+			for _, f := range d.More {
+				text := ""
+				for _, m := range unfolded(chat.Part{Title: f.Title, Blocks: f.Blocks}) {
+					text += source(m)
 				}
-				got.Files = append(got.Files,
-					txtar.File{Name: fmt.Sprintf("message%d.json", i+1), Data: b.Bytes()},
-					txtar.File{Name: fmt.Sprintf("message%d.txt", i+1), Data: []byte(source(m))})
+				got.Files = append(got.Files, txtar.File{Name: "more/" + f.ID + ".txt", Data: []byte(text)})
 			}
 			path := filepath.Join("testdata", name+".txtar")
 			if *update {
@@ -106,25 +112,19 @@ func source(m message) string {
 			line("(" + e.Footer.Text + ")")
 		}
 	}
-	return b.String()
-}
-
-// A table's lines fit on a phone.
-func TestTableFits(t *testing.T) {
-	for _, name := range replies {
-		for _, m := range render(chat.Card{Reply: goldenReply(t, name)}, mostParts, "") {
-			for i, piece := range strings.Split(m.Embeds[0].Description, fenceMark) {
-				if i%2 == 0 || strings.HasPrefix(piece, "\nXKLD") {
-					continue
-				}
-				for line := range strings.Lines(piece) {
-					if n := utf8.RuneCountInString(strings.TrimSuffix(line, "\n")); n > columns {
-						t.Errorf("%s: %d columns: %s", name, n, line)
-					}
+	for _, row := range m.Components {
+		for _, c := range row.Components {
+			switch c := c.(type) {
+			case discordgo.Button:
+				line("[" + c.Label + "]")
+			case discordgo.SelectMenu:
+				for _, o := range c.Options {
+					line("⋯ " + o.Label)
 				}
 			}
 		}
 	}
+	return b.String()
 }
 
 func TestEscape(t *testing.T) {
@@ -168,16 +168,20 @@ func TestEscapeKeepsText(t *testing.T) {
 	})
 }
 
-// Whatever a reply holds, its messages are within the limits.
+// Whatever a reply holds, its message and what lies behind More are within the
+// limits.
 func TestLimits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		text := rapid.OneOf(rapid.String(), rapid.StringN(0, 6000, -1), rapid.SampledFrom([]string{"", strings.Repeat("unbroken", 700), strings.Repeat("`", 400), strings.Repeat("𝄞", 2100), "XKLD -38"}))
 		list := func(name string) []string { return rapid.SliceOfN(text, 0, 6).Draw(t, name) }
 		r := reply.Reply{
-			Kind:  rapid.SampledFrom([]reply.Kind{reply.KindAlert, reply.KindCorrection, reply.KindHelp}).Draw(t, "kind"),
-			Facts: list("facts"), Source: text.Draw(t, "source"), Sections: []reply.Section{{Title: text.Draw(t, "title"), Lines: list("lines")}},
-			Requests: []reply.Request{{When: text.Draw(t, "when"), Text: text.Draw(t, "request"), Spoken: text.Draw(t, "spoken")}},
+			Kind:     rapid.SampledFrom([]reply.Kind{reply.KindAlert, reply.KindCorrection, reply.KindHelp, reply.KindNote}).Draw(t, "kind"),
+			Headline: text.Draw(t, "headline"), Facts: list("facts"), Notes: list("notes"), Source: text.Draw(t, "source"),
+			Sections: []reply.Section{{Title: text.Draw(t, "title"), Lines: list("lines")}},
+			Requests: []reply.Request{{When: text.Draw(t, "when"), Text: text.Draw(t, "request"), Spoken: text.Draw(t, "spoken"), Source: text.Draw(t, "from")}},
 			Working:  []reply.Working{{Name: text.Draw(t, "name"), Steps: []reply.Step{{Text: text.Draw(t, "step"), Source: text.Draw(t, "from")}}, Methods: []reply.MethodFigure{{Method: text.Draw(t, "method")}}}},
+			Stops:    []reply.Stop{{Text: text.Draw(t, "stop")}}, Cautions: []reply.Caution{{Code: "x", Text: text.Draw(t, "caution")}},
+			Record: &reply.Card{ID: text.Draw(t, "id"), State: "checked", Lines: list("record")},
 		}
 		for i, l := range list("labels") {
 			r.Altitudes = append(r.Altitudes, reply.Row{Label: l, Segment: text.Draw(t, "segment"), PublishedFt: 8200, CorrectedFt: 8300})
@@ -186,66 +190,80 @@ func TestLimits(t *testing.T) {
 		if rapid.Bool().Draw(t, "problem") {
 			r.Problem = &reply.Problem{Text: text.Draw(t, "problem text"), Try: text.Draw(t, "try")}
 		}
-		most := rapid.IntRange(1, mostParts).Draw(t, "most")
-		parts := render(chat.Card{Reply: r, Note: text.Draw(t, "note")}, most, rapid.SampledFrom([]string{"", markOf(alertKey)}).Draw(t, "mark"))
-		if len(parts) < 1 || len(parts) > most {
-			t.Fatalf("%d messages, at most %d", len(parts), most)
+		all := []message{render(chat.Card{Reply: r, Note: text.Draw(t, "note")}, rapid.SampledFrom([]string{"", markOf(alertKey)}).Draw(t, "mark"))}
+		for _, f := range present.Of(r).More {
+			parts := unfolded(chat.Part{Title: f.Title, Blocks: f.Blocks})
+			if len(parts) > mostParts {
+				t.Errorf("%d messages behind More", len(parts))
+			}
+			all = append(all, parts...)
 		}
-		for _, m := range parts {
-			if units(m.Content) > mostContent {
-				t.Errorf("content of %d", units(m.Content))
-			}
-			total, ids := 0, map[string]bool{}
-			for _, e := range m.Embeds {
-				if units(e.Title) > 256 || units(e.Description) > 4096 {
-					t.Errorf("title of %d, description of %d", units(e.Title), units(e.Description))
-				}
-				total += units(e.Title) + units(e.Description)
-				if e.Footer != nil {
-					total += units(e.Footer.Text)
-				}
-				for _, f := range e.Fields {
-					total += units(f.Name) + units(f.Value)
-					if units(f.Name) > 256 || units(f.Value) > 1024 {
-						t.Errorf("field of %d and %d", units(f.Name), units(f.Value))
-					}
-				}
-				if strings.Count(e.Description, fenceMark)%2 != 0 {
-					t.Errorf("a fence is not closed: %q", e.Description)
-				}
-			}
-			if total > 6000 {
-				t.Errorf("embeds of %d", total)
-			}
-			if m.Content == "" && len(m.Embeds) == 0 {
-				t.Error("an empty message")
-			}
-			raw, err := json.Marshal(m.Components)
-			if err != nil {
-				t.Fatal(err)
-			}
-			var rows []struct {
-				Components []struct {
-					Label string `json:"label"`
-					ID    string `json:"custom_id"`
-				} `json:"components"`
-			}
-			if err := json.Unmarshal(raw, &rows); err != nil {
-				t.Fatal(err)
-			}
-			for _, row := range rows {
-				if len(row.Components) < 1 || len(row.Components) > 5 {
-					t.Errorf("a row of %d", len(row.Components))
-				}
-				for _, b := range row.Components {
-					if units(b.Label) < 1 || units(b.Label) > 80 || units(b.ID) > 100 || ids[b.ID] {
-						t.Errorf("button %+v", b)
-					}
-					ids[b.ID] = true
-				}
-			}
+		for i := range all {
+			within(t, &all[i])
 		}
 	})
+}
+
+// within says what a message has too much of.
+func within(t *rapid.T, m *message) {
+	if units(m.Content) > mostContent {
+		t.Errorf("content of %d", units(m.Content))
+	}
+	total, ids := 0, map[string]bool{}
+	for _, e := range m.Embeds {
+		if units(e.Title) > 256 || units(e.Description) > 4096 {
+			t.Errorf("title of %d, description of %d", units(e.Title), units(e.Description))
+		}
+		total += units(e.Title) + units(e.Description)
+		if e.Footer != nil {
+			total += units(e.Footer.Text)
+		}
+		for _, f := range e.Fields {
+			total += units(f.Name) + units(f.Value)
+			if units(f.Name) > 256 || units(f.Value) > 1024 {
+				t.Errorf("field of %d and %d", units(f.Name), units(f.Value))
+			}
+		}
+		if strings.Count(e.Description, fenceMark)%2 != 0 {
+			t.Errorf("a fence is not closed: %q", e.Description)
+		}
+	}
+	if strings.Count(m.Content, fenceMark)%2 != 0 {
+		t.Errorf("a fence is not closed: %q", m.Content)
+	}
+	if total > 6000 {
+		t.Errorf("embeds of %d", total)
+	}
+	if m.Content == "" && len(m.Embeds) == 0 {
+		t.Error("an empty message")
+	}
+	if len(m.Components) > 5 {
+		t.Errorf("%d rows", len(m.Components))
+	}
+	for _, row := range m.Components {
+		if len(row.Components) < 1 || len(row.Components) > 5 {
+			t.Errorf("a row of %d", len(row.Components))
+		}
+		for _, c := range row.Components {
+			id := ""
+			switch c := c.(type) {
+			case discordgo.Button:
+				id = c.CustomID
+				if units(c.Label) < 1 || units(c.Label) > 80 {
+					t.Errorf("button %+v", c)
+				}
+			case discordgo.SelectMenu:
+				id = c.CustomID
+				if len(c.Options) < 1 || len(c.Options) > 25 || len(row.Components) != 1 {
+					t.Errorf("menu %+v", c)
+				}
+			}
+			if id == "" || units(id) > 100 || ids[id] {
+				t.Errorf("custom id %q", id)
+			}
+			ids[id] = true
+		}
+	}
 }
 
 func TestMarks(t *testing.T) {

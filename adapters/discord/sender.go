@@ -35,15 +35,14 @@ func (s *Surface) Send(ctx context.Context, p outbox.Post) (ref string, err erro
 	if late := p.Lateness(); late != "" {
 		c.Note = "This post is " + late + "."
 	}
-	// One message: a post of several could be stored in part.
 	mark := markOf(p.Key)
-	m := render(c, 1, mark)[0]
+	m := render(c, mark)
 	m.EnforceNonce = true
 	err = s.inChannel(ctx, id, func(at string) error {
 		m.Nonce = digest(24, "nonce", at, p.Key)
-		message, err := s.send(ctx, at, m, false)
+		where, message, err := s.send(ctx, at, m, false)
 		s.marks.put(message, mark)
-		ref = at + "/" + message
+		ref = where + "/" + message
 		return err
 	})
 	if err != nil {

@@ -145,9 +145,6 @@ func Alert(sc AlertScene) Reply {
 	if age := sc.Now.Sub(j.Issued); !j.Issued.IsZero() && age > oldForecast {
 		r.Cautions = append(r.Cautions, Caution{Code: "old-forecast", Text: "The forecast is " + Age(age) + "."})
 	}
-	if !j.LowAt.IsZero() && !over {
-		sc.stops(&r)
-	}
 	if j.State == coldwatch.Below && !over {
 		sc.corrections(&r)
 		r.Cautions = append(r.Cautions, Caution{Code: "forecast-only", Text: "Planned from a forecast: on arrival correct with the reported temperature."})
@@ -310,19 +307,6 @@ func (sc AlertScene) at(t time.Time) string {
 	return local.Format(form) + " local (" + t.UTC().Format("15:04Z") + ")"
 }
 
-// stops are what the low forbids on the usual procedures, also where it is
-// warmer than the restriction temperature.
-func (sc AlertScene) stops(r *Reply) {
-	b := sc.Base
-	b.Temperature.C = sc.Judgement.Low
-	for _, u := range sc.Usual {
-		b.Guidance, b.Procedure = u.Guidance, Procedure{Name: u.Name}
-		for _, s := range b.Bar(u.Points).Stops {
-			r.Stops = append(r.Stops, Stop{s.Code, u.Name + ": " + s.Text})
-		}
-	}
-}
-
 // corrections adds those to expect at the low.
 func (sc AlertScene) corrections(r *Reply) {
 	b := sc.Base
@@ -348,6 +332,9 @@ func (sc AlertScene) corrections(r *Reply) {
 		in.Points = u.Points
 		b.Guidance, b.Procedure = u.Guidance, Procedure{Name: u.Name}
 		barred := b.Bar(u.Points)
+		for _, s := range barred.Stops {
+			r.Stops = append(r.Stops, Stop{s.Code, u.Name + ": " + s.Text})
+		}
 		r.Sections = append(r.Sections, Section{title + ", " + u.Name, expected(b.Set, in, func(i int, l *ruleset.Line) string {
 			switch {
 			case l.NoAltitude:

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"firn/bot/reply"
-	"firn/engine/baro"
 	"firn/engine/coldwatch"
 	"firn/engine/procedure"
 	"firn/engine/ruleset"
@@ -84,37 +83,6 @@ func TestAlertUsualProcedure(t *testing.T) {
 	}
 	if r.Unverified == "" || r.Cautions[len(r.Cautions)-1].Code != "forecast-only" && !strings.Contains(r.Cautions[0].Text, "Unverified") {
 		t.Errorf("an unverified rule set is not marked: %+v", r.Cautions)
-	}
-}
-
-// A low that passes a barometric limit is a stop of the alert, and the line has
-// no figure, also where the restriction temperature is not reached.
-func TestAlertStops(t *testing.T) {
-	sc := scene(t, "faa-all-segments")
-	points := []procedure.Point{
-		{Role: procedure.FinalFix, Fix: "XIRTU", Altitude: 7400},
-		{Label: "LNAV/VNAV", Role: procedure.DecisionAltitude, Altitude: 5340, Barometric: true},
-		{Label: "LNAV", Role: procedure.MinimumDescent, Altitude: 5460},
-	}
-	if err := procedure.AssignSegments(points); err != nil {
-		t.Fatal(err)
-	}
-	limit := sc.Judgement.Low + 1
-	sc.Usual = []reply.UsualProcedure{{Name: "rnav 31", Points: points, Guidance: reply.Guidance{Limits: baro.Limits{Low: limit, HasLow: true}}}}
-	r := reply.Alert(sc)
-	if len(r.Stops) != 1 || r.Stops[0].Code != reply.StopBaro || !strings.HasPrefix(r.Stops[0].Text, "rnav 31: Baro LNAV/VNAV NA below") {
-		t.Errorf("stops %+v", r.Stops)
-	}
-	if lines := strings.Join(r.Sections[0].Lines, "\n"); !strings.Contains(lines, "LNAV/VNAV 5340: not usable") || !strings.Contains(lines, "LNAV 5460: 5") {
-		t.Errorf("lines %q", lines)
-	}
-	sc.Judgement.State = coldwatch.Near
-	if r := reply.Alert(sc); len(r.Stops) != 1 {
-		t.Errorf("near the line: stops %+v", r.Stops)
-	}
-	sc.Usual[0].Guidance.Limits.Low = sc.Judgement.Low
-	if r := reply.Alert(sc); len(r.Stops) != 0 {
-		t.Errorf("at the limit: stops %+v", r.Stops)
 	}
 }
 

@@ -136,7 +136,7 @@ func TestPostToTheTeam(t *testing.T) {
 	w.until("the post on Slack", func() bool { _, ok := w.card(slackAlerts, id); return ok })
 	posts := func() (all []discorddouble.Message) {
 		for _, m := range w.discord.FromBot(alerts) {
-			if strings.Contains(w.onDiscord(alerts), id) && len(m.Embeds) > 0 && strings.Contains(m.Embeds[0].Description, id) {
+			if len(m.Embeds) > 0 && m.Embeds[0].Footer != nil && strings.Contains(m.Embeds[0].Footer.Text, id) {
 				all = append(all, m)
 			}
 		}
@@ -168,7 +168,7 @@ func TestPostToTheTeam(t *testing.T) {
 	}
 	w.until("the card where it was asked says so", checked(slackCrew))
 	w.until("the post on Slack says so", checked(slackAlerts))
-	w.until("the post on Discord says so", func() bool { return strings.Contains(posts()[0].Embeds[0].Description, id+": checked") })
+	w.until("the post on Discord says so", func() bool { return strings.Contains(posts()[0].Embeds[0].Footer.Text, id+" · checked") })
 
 	w.stop()
 	w.start()
