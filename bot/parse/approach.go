@@ -274,6 +274,7 @@ func fused(w string) (n approachName, ok bool) {
 	case r && at >= 0:
 	default:
 		k, _ := names(kind[:len(kind)-1])
+		k = k && kind[:len(kind)-1] != "ar"
 		letter := kind[len(kind)-1:]
 		if !k || at < 0 && (letter > "f" || len(kind) < 4) {
 			return n, false
