@@ -50,7 +50,10 @@ func TestCardFromChat(t *testing.T) {
 		return all
 	}
 	mine := w.slack.Direct(slackOdd)
-	w.until("the files on Slack", func() bool { return len(files(mine)) >= 2 })
+	w.until("the files on Slack", func() bool { // a picture of the same entry may stand before them
+		all := files(mine)
+		return len(all) >= 2 && all[len(all)-1].Name == id+".pdf"
+	})
 	if got := files(slackCrew); len(got) > 0 {
 		t.Errorf("in the channel stand %+v, which one person asked for", got)
 	}
