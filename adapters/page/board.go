@@ -23,6 +23,7 @@ type baseView struct {
 	CanAck       bool
 	Mark, Deed   string
 	Back         string
+	Spark        template.HTML // its day, small
 }
 
 // boardView is the board.
@@ -133,8 +134,10 @@ func (p *Page) boardNow() boardView {
 	v, all, now := p.tally()
 	v.Shown = min(len(all), mostShown)
 	v.Bases = make([]baseView, v.Shown)
+	small := p.sparksOf(all[:v.Shown])
 	for i, c := range all[:v.Shown] {
 		v.Bases[i] = p.baseView(c, now)
+		v.Bases[i].Spark = small[i]
 	}
 	for _, c := range all[v.Shown:] {
 		if n := len(v.Rest); n == 0 || v.Rest[n-1].State != c.State {

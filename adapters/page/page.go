@@ -108,8 +108,9 @@ type Page struct {
 		all []thread
 	}
 
-	names map[string]string // of the stations, by ident
-	logs  logPart
+	names  map[string]string // of the stations, by ident
+	logs   logPart
+	sparks sparks
 
 	mu        sync.Mutex
 	board     []reply.Cold
