@@ -48,7 +48,9 @@ func TestSparks(t *testing.T) {
 		page := parse(t, b.get(t, "/board").body)
 		for i, want := range []struct{ curves, points, lines int }{{1, 0, 1}, {0, 1, 1}, {0, 0, 0}} {
 			var curves, points, lines int
-			for _, tile := range page.id("board").all(func(n *node) bool { return strings.HasPrefix(n.attrs["class"], "base ") && strings.Contains(n.read(), bases[i].Ident) }) {
+			for _, tile := range page.id("board").all(func(n *node) bool {
+				return strings.HasPrefix(n.attrs["class"], "base ") && strings.Contains(n.read(), bases[i].Ident)
+			}) {
 				curves += len(tile.all(func(n *node) bool { return n.attrs["class"] == "curve" }))
 				lines += len(tile.all(func(n *node) bool { return n.attrs["class"] == "limit-line" }))
 				for _, s := range tile.all(func(n *node) bool { return n.attrs["class"] == "spark" }) {
