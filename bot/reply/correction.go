@@ -105,6 +105,9 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 			r.EffectiveDeg = Some(cents(float64(v.Effective)))
 		}
 	}
+	if note := sc.fitted(res); note != "" {
+		r.Notes = []string{note}
+	}
 	r.Facts = append(make([]string, 0, 6), sc.place(), sc.verdict(res, corrects))
 	r.Facts = sc.procedureFacts(r.Facts)
 	if sc.Earlier != "" {

@@ -2,12 +2,14 @@ package reply
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
 	"firn/engine"
 	"firn/engine/baro"
 	"firn/engine/correction"
+	"firn/engine/ruleset"
 )
 
 // Procedure is the stored one that a reply is about; the zero value is none.
@@ -107,6 +109,28 @@ func (sc Scene) taken() string {
 		whose = "as configured for the aircraft"
 	}
 	return "Taken, " + whose + ": " + strings.Join(what, "; ") + "."
+}
+
+// fitted says on the screen what lifts a stop, or makes the figures a
+// cross-check: equipment that the message or the configuration claims.
+func (sc Scene) fitted(res ruleset.Result) string {
+	g := &sc.Guidance
+	barometric := slices.ContainsFunc(res.Lines, func(l ruleset.Line) bool { return l.Barometric })
+	var what []string
+	if g.SBAS && barometric {
+		what = append(what, "SBAS")
+	}
+	if g.Compensated {
+		what = append(what, "compensation")
+	}
+	if len(what) == 0 {
+		return ""
+	}
+	whose := "you said"
+	if g.Taken {
+		whose = "configured"
+	}
+	return "With " + strings.Join(what, " and ") + ", as " + whose + "."
 }
 
 func day(t time.Time) string { return t.UTC().Format("2 Jan 2006") }
