@@ -76,7 +76,9 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	line := req.Minima
 	if stored != nil {
 		line = orWord(line, found.Line)
-		f = merged(stored.Points(), f)
+		if f, problem = beside(stored, f, line); problem != nil {
+			return worked{}, problem, nil
+		}
 		f.ways = stored.Ways()
 	}
 	if f, problem = chooseLine(f, line, scene.Procedure.Name); problem != nil {
@@ -315,22 +317,6 @@ func (b *Bot) whichProcedure(req parse.Request, found approach.Found, stored int
 		Text: fmt.Sprintf(text, req.Procedure, req.Station, strings.Join(names, ", ")),
 		Try:  lineWithout(req, func(r *parse.Request) { r.Procedure = list[0].Name }, ""),
 	}
-}
-
-// merged are the published points with what the crew typed beside them, such
-// as the minimums of a coded file: in flying order, the missed approach last.
-func merged(stored []procedure.Point, typed flown) flown {
-	if len(typed.points) == 0 {
-		return flown{points: stored}
-	}
-	at := len(stored)
-	for at > 0 && stored[at-1].Segment == procedure.Missed {
-		at--
-	}
-	out := flown{points: slices.Concat(stored[:at], typed.points, stored[at:])}
-	out.metres = make(reply.Metres, len(out.points))
-	copy(out.metres[at:], typed.metres)
-	return out
 }
 
 // path says what the temperature does to the published vertical path, of the

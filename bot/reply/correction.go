@@ -65,7 +65,8 @@ const Old = 75 * time.Minute
 // Metres marks the altitudes that were typed in metres, by index.
 type Metres []bool
 
-func (m Metres) at(i int) bool { return i < len(m) && m[i] }
+// At says whether the altitude at an index was; none is past the end.
+func (m Metres) At(i int) bool { return i < len(m) && m[i] }
 
 // Correction makes the reply for an evaluated approach. working adds the
 // step-by-step working.
@@ -79,7 +80,7 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 	corrects, unlabelled := false, false
 	for i := range res.Lines {
 		l := &res.Lines[i]
-		r.Altitudes[i] = row(sc, res, l, metres.at(i))
+		r.Altitudes[i] = row(sc, res, l, metres.At(i))
 		corrects = corrects || l.Correction > 0
 		unlabelled = unlabelled || l.Segment == procedure.NoSegment && l.Role == procedure.NoRole
 	}

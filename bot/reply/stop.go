@@ -64,6 +64,15 @@ func (g *Guidance) lifts(p *procedure.Point) bool {
 	return g.SBAS && !strings.HasPrefix(strings.ToUpper(p.Label), "RNP")
 }
 
+// Unnamed says that a minimum does not say of which line it is.
+func Unnamed(p *procedure.Point) bool {
+	switch strings.ToUpper(p.Name()) {
+	case "DA", "DH", "MDA", "MDH", "MINIMUMS":
+		return p.Role.Minimum()
+	}
+	return false
+}
+
 // Barred is what the stops of an answer forbid.
 type Barred struct {
 	Stops []Stop
@@ -75,7 +84,7 @@ type Barred struct {
 // b, 5-4-5; Doc 8168 Vol I II-4-1 1.4.6 for a remote source).
 func (sc Scene) Bar(points []procedure.Point) Barred {
 	var b Barred
-	if slices.ContainsFunc(points, func(p procedure.Point) bool { return p.Barometric }) {
+	if sc.Guidance.Every || slices.ContainsFunc(points, func(p procedure.Point) bool { return p.Barometric }) {
 		b.Rows = make([]bool, len(points))
 	}
 	if p := sc.Procedure; p.Standing == ProcedureEnded {
@@ -90,17 +99,18 @@ func (sc Scene) Bar(points []procedure.Point) Barred {
 		if !p.Role.Minimum() {
 			continue
 		}
-		if !p.Barometric {
-			if b.Rows != nil {
-				others = append(others, lineName(p))
+		if !p.Barometric && !g.Every {
+			// A minimum without its line's name is no line to choose.
+			if b.Rows != nil && !Unnamed(p) {
+				others = addOnce(others, lineName(p))
 			}
 			continue
 		}
 		if (low || high) && !g.Compensated && !g.lifts(p) {
-			cold = append(cold, lineName(p))
+			cold = addOnce(cold, lineName(p))
 		}
 		if g.Remote != Local && !g.lifts(p) {
-			remote = append(remote, lineName(p))
+			remote = addOnce(remote, lineName(p))
 		}
 		b.Rows[i] = slices.Contains(cold, lineName(p)) || slices.Contains(remote, lineName(p))
 	}
@@ -124,6 +134,13 @@ func (sc Scene) Bar(points []procedure.Point) Barred {
 	}
 	b.Whole = b.Whole || g.Every && (len(cold) > 0 || len(remote) > 0)
 	return b
+}
+
+func addOnce(to []string, s string) []string {
+	if slices.Contains(to, s) {
+		return to
+	}
+	return append(to, s)
 }
 
 // barText says what may not be flown and what may.

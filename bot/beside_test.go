@@ -1,0 +1,114 @@
+package bot_test
+
+import (
+	"strings"
+	"testing"
+
+	"firn/bot"
+	"firn/bot/approach"
+	"firn/bot/reply"
+	"firn/engine/procedure"
+)
+
+func askOf(t *testing.T, b *bot.Bot, text string) reply.Reply {
+	t.Helper()
+	r, err := b.Handle(t.Context(), bot.Message{Surface: "console", Text: text, At: noon})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// everyLineBarometric is the chart as an RNAV (RNP) one.
+func everyLineBarometric(a *approach.Approach) {
+	a.Minimums = []approach.Minimum{{Name: "RNP 0.15", Role: procedure.DecisionAltitude, Altitude: 5310, Barometric: true}}
+}
+
+// A minimum that is typed beside a chart does not pass by the stop of its line
+// (AIM 7-3-3 a): with the line's figure it is that line, where every line is
+// barometric it is one, where it could be of several it is asked about.
+func TestTypedMinimumInheritsTheStop(t *testing.T) {
+	const plain = "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"
+	for _, c := range []struct {
+		text   string
+		change func(*approach.Approach)
+		rows   int    // of minimums, of the figure typed
+		asks   string // instead
+	}{
+		{"XKLD rnav 31 -30 DA 5310", everyLineBarometric, 1, ""},
+		{"XKLD rnav 31 -30 5310", everyLineBarometric, 1, ""},
+		{"XKLD rnav 31 -30 DA 5380", everyLineBarometric, 1, ""},
+		{"XKLD rnav 31 -30 MDA 5380", everyLineBarometric, 1, ""},
+		{"XKLD rnav 31 -30 5380", everyLineBarometric, 0, "Which line is 5380 of? The chart of rnav 31 has RNP 0.15 5310"},
+		{"XKLD rnav 31 -30 DA 5340", nil, 1, ""},
+		{"XKLD rnav 31 -30 MDA 5340", nil, 1, ""},
+		{"XKLD rnav 31 -30 LNAV/VNAV 5380", nil, 1, ""},
+		{"XKLD rnav 31 -30 DA 5380", nil, 0, "Which line is DA 5380 of? The chart of rnav 31 has LPV 5100, LNAV/VNAV 5340, LNAV 5460"},
+		{"XKLD rnav 31 -30 minimums 5380", nil, 0, "Which line is minimums 5380 of?"},
+	} {
+		r := askOf(t, charted(t, plain, c.change), c.text)
+		if c.asks != "" {
+			if r.Problem == nil || !strings.HasPrefix(r.Problem.Text, c.asks) {
+				t.Errorf("%s: got %s, want it asked", c.text, state(r))
+			}
+			continue
+		}
+		n := 0
+		for _, a := range r.Altitudes {
+			if a.PublishedFt >= 5310 && a.PublishedFt <= 5380 {
+				n++
+				if a.State != reply.StateNotUsable {
+					t.Errorf("%s: %s %.0f is %s, want it not usable", c.text, a.Label, a.PublishedFt, a.State)
+				}
+			}
+		}
+		if n < c.rows || len(r.Stops) == 0 {
+			t.Errorf("%s: got %s", c.text, state(r))
+		}
+	}
+}
+
+// Only lines are offered in place of a stopped one, each once.
+func TestAlternativesAreLines(t *testing.T) {
+	const plain = "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"
+	for _, text := range []string{"XKLD rnav 31 -30 LNAV 5500", "XKLD rnav 31 -30 MDA 5500", "XKLD rnav 31 -30 LNAV/VNAV 5380"} {
+		r := askOf(t, charted(t, plain, nil), text)
+		if len(r.Stops) != 1 || r.Stops[0].Text != "Baro LNAV/VNAV NA below −28 (chart): SBAS, compensation, LPV, or LNAV." {
+			t.Errorf("%s: got %s %+v", text, state(r), r.Stops)
+		}
+	}
+}
+
+// What is typed beside a chart makes no second truth.
+func TestTypedBesideTheChart(t *testing.T) {
+	const plain = "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"
+	alone := askOf(t, charted(t, plain, nil), "XKLD rnav 31 -38")
+	for _, c := range []struct {
+		typed string
+		more  int // rows
+		asks  string
+	}{
+		{"FAF 7400", 0, ""}, {"7400", 0, ""}, {"missed 10200", 0, ""}, {"missed hold 10200", 0, ""}, {"LNAV 5460", 0, ""},
+		{"missed 6000", 1, ""},
+		{"FAF 7600", 0, "Which one: the chart of rnav 31 has FAF XIRTU at 7400, and you wrote FAF 7600?"},
+		{"IF 8300", 0, "Which one: the chart of rnav 31 has IF XOLMI at 8200, and you wrote IF 8300?"},
+		{"missed hold 12000", 0, "Which one: the chart of rnav 31 has missed XORLI at 10200, and you wrote missed hold 12000?"},
+		{"missed 12000", 0, "Which one: the chart of rnav 31 has missed XORLI at 10200, and you wrote missed 12000?"},
+		{"IAF XEMBA 10700", 0, "Which one: the chart of rnav 31 has IAF XEMBA at 10500, and you wrote IAF 10700?"},
+	} {
+		r := askOf(t, charted(t, plain, nil), "XKLD rnav 31 -38 "+c.typed)
+		switch {
+		case c.asks != "" && (r.Problem == nil || !strings.HasPrefix(r.Problem.Text, c.asks)):
+			t.Errorf("%s: got %s, want %s", c.typed, state(r), c.asks)
+		case c.asks == "" && len(r.Altitudes) != len(alone.Altitudes)+c.more:
+			t.Errorf("%s: got %s, want %d rows more than %s", c.typed, state(r), c.more, state(alone))
+		}
+		if c.typed == "missed 6000" {
+			for _, a := range r.Altitudes {
+				if a.PublishedFt == 6000 && a.State != reply.StateUnchanged {
+					t.Errorf("missed 6000 is %s, want as published", a.State)
+				}
+			}
+		}
+	}
+}
