@@ -231,7 +231,7 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 		return b.question(ctx, f.key, req, problem, m, true), nil
 	}
 	if len(req.NotUsed) > 0 {
-		w.reply.Facts = append(w.reply.Facts, "Not used: "+strings.Join(req.NotUsed, ", ")+".")
+		w.reply.Notes = append(w.reply.Notes, "Not used: "+strings.Join(req.NotUsed, ", ")+".")
 		req.NotUsed = nil
 	}
 	b.threads.put(f.key, req, true, m.At)

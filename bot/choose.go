@@ -74,6 +74,45 @@ func chooseLine(f flown, line, name string) (flown, *parse.Problem) {
 	}), nil
 }
 
+// leaveLines takes lines of minimums away that are not flown; with the last
+// without vertical guidance the step-downs of the final segment go.
+func leaveLines(f flown, lines []string) (flown, *parse.Problem) {
+	if len(lines) == 0 {
+		return f, nil
+	}
+	had, left, steps, ils := false, false, false, false
+	gone := func(p *procedure.Point) bool {
+		return slices.ContainsFunc(lines, func(line string) bool { return approach.LineIs(p.Label, p.Role, line) })
+	}
+	for i := range f.points {
+		p := &f.points[i]
+		if !p.Role.Minimum() {
+			continue
+		}
+		had = true
+		switch {
+		case gone(p):
+			ils = ils || approach.LineIs(p.Label, p.Role, "ils")
+			continue
+		case !slices.ContainsFunc(guided, func(line string) bool { return approach.LineIs(p.Label, p.Role, line) }):
+			steps = true
+		}
+		left = true
+	}
+	switch {
+	case had && !left:
+		return f, &parse.Problem{Word: lines[0], Text: fmt.Sprintf("Without %s no line of minimums is left here; which is flown?", strings.ToUpper(strings.Join(lines, " and ")))}
+	case had && !ils && slices.Contains(lines, "ils"):
+		return f, &parse.Problem{Word: "ils", Text: "There is no ILS line here to leave out; which line of minimums is flown?"}
+	}
+	return f.keep(func(p *procedure.Point) bool {
+		if p.Role.Minimum() {
+			return !gone(p)
+		}
+		return steps || !left || p.Role != procedure.StepDown || p.Segment != procedure.Final
+	}), nil
+}
+
 // wayWords are a way in for the rule set.
 var wayWords = [...]string{
 	parse.Unsaid: ruleset.WayVectors, parse.Vectors: ruleset.WayVectors, parse.VectorsInside: ruleset.WayVectorsInside, parse.Via: ruleset.WayVia,

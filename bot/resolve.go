@@ -81,6 +81,9 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		}
 		f.ways = stored.Ways()
 	}
+	if f, problem = leaveLines(f, req.Without); problem != nil {
+		return worked{}, problem, nil
+	}
 	if f, problem = chooseLine(f, line, scene.Procedure.Name); problem != nil {
 		return worked{}, problem, nil
 	}

@@ -98,7 +98,7 @@ func (r *Request) amendChoices(next Request, done bool) {
 		}
 		if done && name != r.Procedure {
 			r.Altitudes = r.Altitudes[:0] // those of another approach
-			r.Minima, r.Way = "", Way{}
+			r.Minima, r.Without, r.Way = "", nil, Way{}
 		}
 		r.Procedure = name
 	}
@@ -109,7 +109,15 @@ func (r *Request) amendChoices(next Request, done bool) {
 		r.SBAS = next.SBAS
 	}
 	if next.Minima != "" {
-		r.Minima = next.Minima
+		r.Minima, r.Without = next.Minima, nil
+	}
+	for _, line := range next.Without {
+		if line == r.Minima {
+			r.Minima = ""
+		}
+		if !slices.Contains(r.Without, line) {
+			r.Without = append(slices.Clone(r.Without), line)
+		}
 	}
 	if next.Way.Kind != Unsaid {
 		r.Way = next.Way

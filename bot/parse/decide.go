@@ -222,7 +222,7 @@ func (rd *reading) unreadWords() {
 		switch {
 		case rd.tokens[u.token].word == "final":
 			rd.refuse(rd.tokens[u.token].start, &Problem{Word: word, Text: sayFinal(word), Either: true, Try: rd.instead(u.token, u.token, "FAF")})
-		case rd.touches(u.token) || rd.bareWords():
+		case rd.touches(u.token) || rd.bareWords() || rd.weighty(u.token):
 			touching = append(touching, u.token)
 		default:
 			rd.req.NotUsed = append(rd.req.NotUsed, abbreviate(word))
@@ -258,13 +258,51 @@ func (rd *reading) ask(touching []int) {
 		p.Text = sayDidYouMean(words[0], near)
 		p.Try = rd.instead(first, first, near)
 	}
-	if p.Try == "" && !rd.bareWords() {
+	if len(touching) == 1 && rd.storedFix(t.word) && rd.req.Way.Kind == Unsaid {
+		fix := strings.ToUpper(t.word)
+		p.Text, p.Try = sayComeIn(fix), rd.instead(first, first, "via "+fix)
+	}
+	if p.Try == "" && !rd.bareWords() && !slices.ContainsFunc(touching, rd.weighty) {
 		if rd.pasted {
 			line = rd.withReport(line)
 		}
 		p.Try = rd.offer(line)
 	}
 	rd.refuse(t.start, p)
+}
+
+// weighty says that a word which is not read cannot be left out: it holds a
+// digit, is a fix of the station's procedures, or stands beside what the
+// aircraft or the approach has, or a word for the temperature.
+func (rd *reading) weighty(i int) bool {
+	t := rd.tokens[i]
+	switch rd.req.Verb {
+	case Check, Withdraw, Post, Recompute, Log:
+		return false // they say themselves what they cannot take
+	}
+	if strings.ContainsAny(t.word, "0123456789") || rd.storedFix(t.word) {
+		return true
+	}
+	bears := func(k int) bool {
+		switch rd.means(k) {
+		case sbasWord, compensatedWord, lineWord, onlyLine, notLineWord, notWayWord:
+			return true
+		case temperatureWord:
+			return rd.figures()
+		case minusWord, belowWord:
+			return !rd.req.HasTemperature
+		}
+		return false
+	}
+	if bears(i + max(rd.tags[i].n, 1)) {
+		return true
+	}
+	for s := max(0, i-4); s < i; s++ {
+		if n := rd.tags[s].n; n > 0 && s+n == i && bears(s) {
+			return true
+		}
+	}
+	return false
 }
 
 // touches says that the word at i stands beside a figure, with nothing but

@@ -162,6 +162,8 @@ func (rd *reading) word(i int) int {
 		last := rd.withFigure(next - 1)
 		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next-1), Text: sayNotCorrected(rd.typed(i, next-1)), Try: rd.instead(i, last, "")})
 		return last + 1
+	case notLineWord, notWayWord, unclearWord:
+		return rd.taken(i)
 	case wayWord, viaWord, insideWord, fromWord:
 		return rd.way(i)
 	case measureWord, categoryWord:

@@ -284,11 +284,53 @@ func joins(word string, behind bool) bool {
 			return !behind
 		case lineWord:
 			return true
-		case heightWord, seaWord, feetWord, metreWord, celsiusWord, fahrenheitWord, measureUnit, clockUnit:
+		case belowWord, heightWord, seaWord, feetWord, metreWord, celsiusWord, fahrenheitWord, measureUnit, clockUnit:
 			return behind
 		}
 	}
 	return false
+}
+
+// signs says that a word is often typed tight before the figure of a
+// temperature: "minus38", "temp27".
+func signs(word string) bool {
+	for _, p := range phrases[strings.ToLower(word)] {
+		if len(p.words) == 1 && len(word) > 1 {
+			switch p.meaning {
+			case minusWord, plusWord, belowWord, temperatureWord:
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// gluedFigure parts "minustwentysix", in the lengths of its words; none for
+// every other word.
+func gluedFigure(w string) (cuts []int) {
+	for n := len(w) - 1; n > 2; n-- {
+		if !signs(w[:n]) {
+			continue
+		}
+		cuts = append(cuts[:0], n)
+		for rest := w[n:]; rest != ""; {
+			k := len(rest)
+			for ; k > 2; k-- {
+				if _, ok := numerals[rest[:k]]; ok {
+					break
+				}
+			}
+			if k <= 2 {
+				cuts = nil
+				break
+			}
+			cuts, rest = append(cuts, k), rest[k:]
+		}
+		if cuts != nil {
+			return cuts
+		}
+	}
+	return nil
 }
 
 // unitOf reads what is written tight behind a number.
@@ -383,8 +425,15 @@ func lexWord(text string, i int, emit func(token)) int {
 	for isLetterAt(text, end) {
 		end++
 	}
-	if digitsAt(text, end) >= 3 && joins(text[i:end], false) {
+	if n := digitsAt(text, end); n >= 3 && joins(text[i:end], false) || n > 0 && signs(text[i:end]) {
 		emit(token{kind: wordToken, start: i, end: end})
+		return end
+	}
+	if cuts := gluedFigure(strings.ToLower(text[i:end])); len(cuts) > 0 && !isAlnumAt(text, end) {
+		for _, n := range cuts {
+			emit(token{kind: wordToken, start: i, end: i + n})
+			i += n
+		}
 		return end
 	}
 	for end < len(text) && (isAlnum(text[end]) || text[end] >= 0x80 && !strings.HasPrefix(text[end:], "\u00b0") || (text[end] == '-' || text[end] == '\'') && isLetterAt(text, end+1) && isLetter(text[end-1])) {

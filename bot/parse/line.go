@@ -48,6 +48,9 @@ func (r Request) AppendLine(b []byte) []byte {
 	}
 	word(r.Procedure)
 	word(r.Minima)
+	for _, line := range r.Without {
+		word("without " + line)
+	}
 	if r.HasTemperature {
 		if len(b) > from {
 			b = append(b, ' ')
@@ -69,7 +72,7 @@ func (r Request) AppendLine(b []byte) []byte {
 		return b
 	}
 	word(r.Way.words())
-	apart := (r.HasElevation || r.Procedure != "" || r.Minima != "") && !r.HasTemperature && r.Rules == "" && r.Compensated == "" && r.SBAS == "" || r.Way.Kind != Unsaid
+	apart := (r.HasElevation || r.Procedure != "" || r.Minima != "" || len(r.Without) > 0) && !r.HasTemperature && r.Rules == "" && r.Compensated == "" && r.SBAS == "" || r.Way.Kind != Unsaid
 	alone := len(r.Altitudes) == 1 && !r.HasTemperature && r.Procedure == ""
 	for i := range r.Altitudes {
 		a := &r.Altitudes[i]

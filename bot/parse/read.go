@@ -86,7 +86,9 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 	rd.tokens = lex(s, lowerASCII(s))
 	rd.tag()
 	if found {
-		rd.takeReport(metar)
+		if rd.takeReport(metar); rd.home == "" {
+			rd.home = rd.req.Station
+		}
 	}
 	if !found && !slices.ContainsFunc(rd.tokens, func(t token) bool { return t.kind != sepToken && t.kind != bindToken }) {
 		if sign := strings.TrimSpace(s); sign == "-" || sign == "+" {
@@ -99,6 +101,7 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 		}
 		return req, &Problem{Text: sayEmpty(), Try: Example}
 	}
+	rd.negate()
 	rd.group()
 	rd.fill()
 	rd.decide()
@@ -148,6 +151,7 @@ type reading struct {
 	*Reader
 	req     *Request
 	text    string
+	home    string // the first station of the message, wherever it stands
 	depth   int
 	pasted  bool // a report was cut out of the message
 	tokens  []token

@@ -156,8 +156,9 @@ type Request struct {
 	// Compensated says whether the avionics correct the barometric path: yes,
 	// no, or empty where the message does not say.
 	Compensated string
-	SBAS        string // whether the aircraft has satellite vertical guidance, the same way
-	Minima      string // the line of minimums that was chosen: lpv, lnav, lnav/vnav, lp, gls, ils, loc, circling
+	SBAS        string   // whether the aircraft has satellite vertical guidance, the same way
+	Minima      string   // the line of minimums that was chosen: lpv, lnav, lnav/vnav, lp, gls, ils, loc, circling
+	Without     []string // lines of minimums that are not flown, as in Minima
 	Way         Way
 	Stops       []Stop // of brief
 	// Kind says more of what a verb shows: of picture profile, curve or day, of
@@ -196,7 +197,7 @@ type Request struct {
 // Empty says that nothing was understood.
 func (r Request) Empty() bool {
 	return (r.Verb == Correct || r.Verb.Shows()) && r.Station == "" && !r.HasElevation && !r.HasTemperature && !r.HasReport &&
-		len(r.Altitudes) == 0 && r.Rules == "" && r.Procedure == "" && r.Minima == "" && r.Way == (Way{}) && r.SBAS == "" && r.Compensated == ""
+		len(r.Altitudes) == 0 && r.Rules == "" && r.Procedure == "" && r.Minima == "" && len(r.Without) == 0 && r.Way == (Way{}) && r.SBAS == "" && r.Compensated == ""
 }
 
 // Problem says which word of a message is wrong and the line to type

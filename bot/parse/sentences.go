@@ -254,3 +254,15 @@ func sayNothingLeft(word string) string {
 func sayUpperBound(word string) string { return fmt.Sprintf("Between %s and what?", word) }
 
 func sayRunway(word string) string { return fmt.Sprintf("Is %s the runway?", word) }
+
+func sayWhichWay(word string) string {
+	return fmt.Sprintf("How do you come in, as it is “%s”? Write via with the fix, or vectors.", word)
+}
+
+func sayWhichArc() string { return "At which fix does the arc begin? Write via with it." }
+
+func sayComeIn(fix string) string { return fmt.Sprintf("Do you come in via %s?", fix) }
+
+func sayWhatIsOut(word string) string {
+	return fmt.Sprintf("What does “%s” take away? Write what is so, as “sbas no”, “compensated no”, or the line that is flown.", word)
+}

@@ -15,7 +15,7 @@ var unknownPhrase = &phrase{}
 // tag says of every word what the tables know of it, without judging. A
 // station's ident in capitals comes before small words.
 func (rd *reading) tag() {
-	rd.tags = make([]tag, len(rd.tokens))
+	rd.tags, rd.home = make([]tag, len(rd.tokens)), rd.req.Station
 	for i := range rd.tags {
 		rd.tags[i].phrase = unknownPhrase
 	}
@@ -31,6 +31,9 @@ func (rd *reading) tag() {
 			continue
 		}
 		p, n := match(rd.tokens, i)
+		if rd.home == "" && (n == 0 || rd.shouted(t)) {
+			rd.home, _ = rd.places.Place(rd.text[t.start:t.end])
+		}
 		if n == 0 || n == 1 && p.meaning <= thanks && rd.shouted(t) {
 			leads = false
 			i++

@@ -77,6 +77,9 @@ const (
 	uncheckedWord
 	outsideWord // the outside air at the level, of a route
 	minimumWord // of a route: mea, mora, ...
+	notLineWord // a line of minimums that is taken away
+	notWayWord  // a way in that is not flown
+	unclearWord // takes something away, and it is not clear what
 )
 
 // phrase is one or more words with one meaning.
@@ -120,7 +123,7 @@ var vocabulary = slices.Concat(
 	labelled(procedure.Circling, "", "circling mda", "circling mins", "circling minimums", "circling minima", "circle mins"),
 	labelled(procedure.MissedHold, "", "missed", "missed app", "missed appr", "missed apch", "missed approach",
 		"ma", "map alt", "missed alt", "missed altitude", "missed approach altitude", "missed climb",
-		"missed climb to", "go around", "go-around", "goaround", "go around alt", "go around altitude", "missed approach climb"),
+		"missed climb to", "climb to", "go around", "go-around", "goaround", "go around alt", "go around altitude", "missed approach climb"),
 	labelled(procedure.MissedHold, MissedHoldLabel, "missed hold", "missed approach hold", "missed holding", "missed approach holding", "hold missed", "climb in hold", "climb-in-hold", "mahf", "map hold", "mapt hold"),
 	labelled(procedure.SectorAltitude, "", "msa", "sector", "sector altitude", "minimum sector altitude"),
 	labelled(procedure.ArrivalArea, "", "taa"),
@@ -164,7 +167,9 @@ var vocabulary = slices.Concat(
 
 	said(wayWord, "vectors", "vectors", "vector", "vectored", "radar vectors", "being vectored", "on vectors", "vectors to final"),
 	said(wayWord, "traffic", "traffic", "ctaf", "unicom", "uncontrolled", "no controller", "no tower"),
-	said(viaWord, "", "via", "over"),
+	said(viaWord, "", "via", "over", "by way of"),
+	said(viaWord, "from", "coming from", "coming in from", "in from", "straight in from", "straight-in from", "inbound from", "arriving from", "joining from", "joining at",
+		"starting at", "starting from", "uber", "ueber", "par", "durch", "desde", "fra", "von", "depuis", "passando"),
 	said(insideWord, "", "inside"),
 	said(fromWord, "", "from"),
 	said(limitWord, "above", "at or above", "or above", "at/above", "not below", "no lower than", "not lower than", "at least", "or higher"),

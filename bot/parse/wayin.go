@@ -10,9 +10,16 @@ import (
 func (rd *reading) way(i int) int {
 	p := rd.tags[i]
 	next := i + p.n
-	word := ""
-	if next < len(rd.tokens) && rd.tokens[next].kind == wordToken {
-		word = rd.tokens[next].word
+	if p.meaning == viaWord || p.meaning == fromWord {
+		for next < len(rd.tokens) && rd.means(next) == small && rd.tags[next].n == 1 && !rd.storedFix(rd.tokens[next].word) && (len(rd.tokens[next].word) != 5 || p.label != "") {
+			next++
+		}
+	}
+	word := rd.wordAt(next)
+	if p.meaning == viaWord && (word == "arc" || word == "dme" && rd.wordAt(next+1) == "arc") {
+		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next), Text: sayWhichArc(), Either: true})
+		rd.apart(i)
+		return next + 1
 	}
 	switch p.meaning {
 	case wayWord:
@@ -32,8 +39,14 @@ func (rd *reading) way(i int) int {
 		if n > 0 && rd.items[n].kind == fixItem {
 			n--
 		}
-		if !fixLike(word) || n < 0 || rd.tags[next].n > 0 || rd.items[n].kind != labelItem && rd.items[n].kind != numberItem {
-			return next
+		labelled := n >= 0 && (rd.items[n].kind == labelItem || rd.items[n].kind == numberItem)
+		if rd.cameFrom(next) && (!labelled || rd.items[n].kind == numberItem && rd.procedureNamed()) {
+			rd.via(word)
+			next++
+			break
+		}
+		if !fixLike(word) || !labelled || rd.tags[next].n > 0 {
+			return i + p.n
 		}
 		rd.items[n].from = strings.ToUpper(word)
 		return next + 1
@@ -47,16 +60,43 @@ func (rd *reading) way(i int) int {
 			next += rd.tags[next].n
 		case rd.means(next) == wayWord:
 			return next
+		case p.label == "from" && !rd.cameFrom(next):
+			return i + p.n
 		case fixLike(word) && (rd.tags[next].n == 0 || len(word) == 5 && rd.means(next) <= thanks || rd.storedFix(word)):
-			if rd.req.Way.Kind != Traffic {
-				rd.req.Way.Kind = Via
-			}
-			rd.req.Way.Fix = strings.ToUpper(word)
+			rd.via(word)
 			next++
 		default:
-			return next
+			return i + p.n
 		}
 	}
 	rd.apart(i)
 	return next
+}
+
+// via keeps the fix that the crew comes in by.
+func (rd *reading) via(word string) {
+	if rd.req.Way.Kind != Traffic {
+		rd.req.Way.Kind = Via
+	}
+	rd.req.Way.Fix = strings.ToUpper(word)
+}
+
+// cameFrom says that the word at i is a fix that a crew may come from: the
+// station's procedures have it, or it has five letters and is in no table.
+func (rd *reading) cameFrom(i int) bool {
+	word := rd.wordAt(i)
+	return rd.storedFix(word) || len(word) == 5 && letters(word) && rd.tags[i].n == 0 && (rd.home == "" || rd.text[rd.tokens[i].start:rd.tokens[i].end] == strings.ToUpper(word))
+}
+
+// transition reads "XEMBA transition" and "XADLO side".
+func (rd *reading) transition(i int) int {
+	switch rd.wordAt(i + 1) {
+	case "transition", "trans", "side", "entry", "ubergang":
+		if rd.cameFrom(i) {
+			rd.via(rd.tokens[i].word)
+			rd.apart(i)
+			return i + 2
+		}
+	}
+	return 0
 }

@@ -24,6 +24,9 @@ func (rd *reading) otherWord(i int) int {
 	if next := rd.recordName(i); next > 0 {
 		return next
 	}
+	if next := rd.transition(i); next > 0 {
+		return next
+	}
 	if next := rd.numberWords(i); next > 0 {
 		return next
 	}
@@ -204,7 +207,7 @@ func (rd *reading) isFix(i int) bool {
 
 // storedFix says that the station's stored procedures have a fix.
 func (rd *reading) storedFix(word string) bool {
-	return rd.fixes != nil && rd.req.Station != "" && rd.fixes(rd.req.Station, strings.ToUpper(word))
+	return rd.fixes != nil && rd.home != "" && fixLike(word) && rd.fixes(rd.home, strings.ToUpper(word))
 }
 
 // behindLabel says that a label, or a fix, waits for its altitude: the word

@@ -112,6 +112,9 @@ func inShort(r reply.Reply) string {
 		out += ":"
 		for _, a := range r.Altitudes {
 			out += fmt.Sprintf(" %s %.0f→%.0f,", a.Label, a.PublishedFt, a.CorrectedFt)
+			if a.State == reply.StateNotUsable {
+				out = strings.TrimSuffix(out, ",") + " not usable,"
+			}
 		}
 		out = strings.TrimSuffix(strings.ReplaceAll(out, ":  ", ": "), ",")
 		out = strings.ReplaceAll(out, ",  ", ", ")
@@ -122,8 +125,11 @@ func inShort(r reply.Reply) string {
 	for _, a := range r.Arrivals {
 		out += fmt.Sprintf(" %s at %s", a.Station.Ident, a.At.Format("02 15:04Z"))
 	}
-	for _, f := range r.Facts {
-		if strings.HasPrefix(f, "Not used") || strings.HasPrefix(f, "From your message") {
+	if r.Call != nil && r.Call.Way != "vectors" {
+		out += " | " + r.Call.Way
+	}
+	for _, f := range append(r.Facts, r.Notes...) {
+		if strings.HasPrefix(f, "Not used") || strings.HasPrefix(f, "With ") || strings.HasPrefix(f, "From your message") {
 			out += " | " + f
 		}
 	}

@@ -1,0 +1,232 @@
+package parse
+
+import (
+	"slices"
+	"strings"
+
+	"firn/engine/procedure"
+)
+
+// Words that take the thing away which stands behind them, and those that say
+// of the thing before them that it is out of service. What is in both may be
+// meant for either side.
+var (
+	goneBefore = wordList("no", "not", "not the", "without", "wo", "w/o", "lost", "lose", "losing", "loss of", "failed", "inop", "unable", "dont", "don't", "doesn't", "doesnt",
+		"do not", "does not", "haven't", "havent", "hasn't", "hasnt", "can't", "cant", "cannot", "never", "except", "excluding", "rather than", "instead of", "isn't", "isnt", "wasn't", "no longer", "nor", "lacking",
+		"kein", "keine", "keinen", "ohne", "nicht", "uten", "ikke", "ingen", "sans", "pas de", "pas", "aucun", "sin", "senza", "ningun", "sem", "non", "u/s", "out of", "minus the", "leave out", "forget the")
+	goneBehind = wordList("inop", "inoperative", "u/s", "unserviceable", "out", "out of service", "ots", "oos", "failed", "fail", "fails", "failing", "failure", "failed us", "has failed",
+		"unavailable", "not available", "not avail", "unavail", "n/a", "na", "down", "lost", "off", "offline", "off line", "not working", "doesn't work", "doesnt work", "not functioning", "isn't working", "isnt working", "isn't available", "isnt available",
+		"broken", "dead", "gone", "missing", "nope", "no", "none", "negative", "unusable", "not usable", "not authorized", "not authorised", "not auth", "not approved", "not installed", "not fitted",
+		"not equipped", "not aboard", "not on board", "not in use", "disabled", "deactivated", "nil", "kaputt", "defekt", "defekte", "nede", "ute av drift", "ausgefallen", "nicht verfugbar", "ikke tilgjengelig", "en panne", "hs", "indisponible", "fuera de servicio",
+		"no disponible", "nei", "nein", "non", "not allowed", "prohibited", "not permitted")
+	glideslope = wordList("glideslope", "glide slope", "gs", "g/s", "glidepath", "glide path", "gp")
+	compBox    = wordList("comp", "compensation", "temperature compensation", "baro comp", "compensator")
+)
+
+func wordList(list ...string) [][]string {
+	out := make([][]string, len(list))
+	for i, s := range list {
+		out[i] = strings.Fields(strings.ReplaceAll(fold(s), "/", " / "))
+	}
+	return out
+}
+
+// longest is how many tokens the longest of the list is that begins at i; 0
+// for none.
+func (rd *reading) longest(list [][]string, i int) int {
+	n := 0
+	if i < 0 || i >= len(rd.tokens) {
+		return 0
+	}
+	for _, words := range list {
+		if len(words) > n && begins(rd.tokens[i:], words) {
+			n = len(words)
+		}
+	}
+	return n
+}
+
+// negate puts a thing together with the word beside it that takes it away:
+// "no sbas", "temp comp u/s", "lpv not available", "not via XADLO". Where the
+// word could mean the thing on either side, it is asked about.
+func (rd *reading) negate() {
+	for i := 0; i < len(rd.tokens); i++ {
+		n, without := rd.thing(i)
+		if n == 0 {
+			continue
+		}
+		from, both := rd.takenBefore(i)
+		to := i + n
+		if from < 0 {
+			to, both = rd.takenBehind(to)
+		}
+		switch {
+		case from < 0 && to < 0:
+			i += n - 1
+			continue
+		case both:
+			without = phrase{meaning: unclearWord}
+		}
+		if from < 0 {
+			from = i
+		}
+		if to < i+n {
+			to = i + n
+		}
+		without.words = []string{rd.tokens[from].word}
+		for k := from; k < to; k++ {
+			rd.tags[k] = tag{unknownPhrase, 0}
+		}
+		rd.tags[from] = tag{&without, to - from}
+		i = to - 1
+	}
+}
+
+// thing is what an aircraft or an approach may have or lack, from token i on,
+// and the phrase for its lack; n is 0 for everything else.
+func (rd *reading) thing(i int) (n int, without phrase) {
+	if rd.tokens[i].kind != wordToken {
+		return 0, without
+	}
+	p := rd.tags[i]
+	next := i + max(p.n, 1)
+	if n := rd.longest(glideslope, i); n > 0 && n >= p.n && !rd.figureFollows(i+n) {
+		return n, phrase{meaning: notLineWord, label: "ils"}
+	}
+	if n := rd.longest(compBox, i); n > 0 && n >= p.n {
+		return n, phrase{meaning: compensatedWord, label: "no"}
+	}
+	switch {
+	case p.n == 0:
+	case p.meaning == compensatedWord && p.label == "yes", p.meaning == sbasWord && p.label == "yes":
+		return p.n, phrase{meaning: p.meaning, label: "no"}
+	case p.meaning == sbasWord, p.meaning == compensatedWord:
+		// "sbas no lnav": whose is the no?
+		if last := rd.tokens[next-1].word; last == "no" {
+			if n, _ := rd.thingAt(next); n > 0 {
+				rd.tags[i] = tag{&phrase{words: p.words, meaning: unclearWord}, p.n}
+			}
+		}
+	case (p.meaning == lineWord || p.meaning == onlyLine) && !rd.figureFollows(next):
+		return p.n, phrase{meaning: notLineWord, label: chosenLine(*p.phrase)}
+	case p.meaning == kindWord && (p.words[0] == "loc" || p.words[0] == "localizer" || p.words[0] == "ils") && !rd.numberAt(next) && !rd.runwayAt(next) && (i == 0 || !rd.joinsName(i)):
+		line := p.words[0]
+		if line == "localizer" {
+			line = "loc"
+		}
+		return 1, phrase{meaning: notLineWord, label: line}
+	case p.meaning == viaWord, p.meaning == wayWord && p.label == "vectors",
+		p.meaning == roleWord && (p.role == procedure.Hold || p.role == procedure.ProcedureTurn) && !rd.figureFollows(next):
+		return p.n, phrase{meaning: notWayWord}
+	}
+	return 0, without
+}
+
+func (rd *reading) thingAt(i int) (int, phrase) {
+	for i < len(rd.tokens) && rd.isSmall(i) && rd.means(i) == small && rd.tags[i].n > 0 {
+		i += rd.tags[i].n
+	}
+	if i >= len(rd.tokens) {
+		return 0, phrase{}
+	}
+	return rd.thing(i)
+}
+
+// joinsName says that the kind of approach at i goes on from one before it:
+// "ILS or LOC".
+func (rd *reading) joinsName(i int) bool {
+	m := rd.means(i - 1)
+	return m == kindWord || m == orWord || rd.tokens[i-1].kind == sepToken
+}
+
+// takenBefore is where the words begin that take the thing at i away, with
+// nothing but small words between; -1 for none. both says that the same words
+// may be meant for what stands before them.
+func (rd *reading) takenBefore(i int) (from int, both bool) {
+	for k, skipped := i-1, 0; k >= 0 && skipped < 4 && rd.tokens[k].kind == wordToken; k-- {
+		for s := max(0, k-2); s <= k; s++ {
+			if rd.longest(goneBefore, s) != k-s+1 {
+				continue
+			}
+			// A thing before a word that is also said behind things.
+			return s, rd.longest(goneBehind, s) == k-s+1 && rd.thingBefore(s)
+		}
+		if !rd.isSmall(k) && !rd.covered(k) {
+			return -1, false
+		}
+		skipped++
+	}
+	return -1, false
+}
+
+// thingBefore says that a thing stands before token i.
+func (rd *reading) thingBefore(i int) bool {
+	for s := max(0, i-3); s < i; s++ {
+		if n, _ := rd.thing(s); n > 0 && s+n == i {
+			return true
+		}
+	}
+	return false
+}
+
+// takenBehind is the token behind the words that say of the thing before
+// token i that it is out of service; -1 for none. both says that they are not
+// understood: "sbas not ...".
+func (rd *reading) takenBehind(i int) (to int, both bool) {
+	for skipped := 0; i < len(rd.tokens) && skipped < 5; skipped++ {
+		t := rd.tokens[i]
+		if t.kind == bindToken {
+			i++
+			continue
+		}
+		if t.kind != wordToken {
+			return -1, false
+		}
+		if n := rd.longest(goneBehind, i); n > 0 && rd.tags[i].n <= n {
+			if other, _ := rd.thingAt(i + n); other > 0 && rd.longest(goneBefore, i) == n {
+				return i + n, true
+			}
+			return i + n, false
+		}
+		if rd.longest(goneBefore, i) > 0 { // "not" of what stands behind it, or of a word in no list
+			if other, _ := rd.thingAt(i + rd.longest(goneBefore, i)); other > 0 {
+				return -1, false
+			}
+			if next := i + 1; slices.Contains([]string{"not", "isn't", "isnt", "doesn't", "doesnt", "ikke", "nicht", "wasn't"}, t.word) && next < len(rd.tokens) && rd.tokens[next].kind == wordToken && rd.tags[next].n == 0 {
+				return next + 1, true
+			}
+			return -1, false
+		}
+		if !rd.isSmall(i) && !slices.Contains(goneLinks, t.word) {
+			return -1, false
+		}
+		i += max(rd.tags[i].n, 1)
+	}
+	return -1, false
+}
+
+// goneLinks may stand between a thing and what is said of it.
+var goneLinks = []string{"went", "has", "just", "box", "system", "function", "line", "signal", "service", "seems", "appears", "receiver", "approach", "currently", "now"}
+
+// taken is what a message takes away: a line, the way in, or what could be
+// either of two things.
+func (rd *reading) taken(i int) int {
+	p := rd.tags[i]
+	next := i + p.n
+	word := rd.typed(i, next-1)
+	switch p.meaning {
+	case notLineWord:
+		if !slices.Contains(rd.req.Without, p.label) {
+			rd.req.Without = append(rd.req.Without, p.label)
+		}
+	case notWayWord:
+		for next < len(rd.tokens) && rd.tokens[next].kind == wordToken && rd.tags[next].n == 0 && fixLike(rd.tokens[next].word) {
+			next++
+		}
+		rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(word), Text: sayWhichWay(abbreviate(word)), Either: true})
+	default:
+		rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(word), Text: sayWhatIsOut(abbreviate(word)), Either: true})
+	}
+	rd.apart(i)
+	return next
+}
