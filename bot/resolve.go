@@ -100,16 +100,20 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		return worked{}, nil, err
 	}
 	b.offer(&scene, req)
-	requests := scene.Set.RequestsFor(res)
 	opt := callOptions(way, stored, line, station)
 	opt.Air = in.Air
+	asked, check := res, res
+	if scene.Guidance.Compensated {
+		check = res.CrossCheck(in.Air)
+		asked = res.Flown(check)
+		opt.Flown = &asked
+	}
+	requests := scene.Set.RequestsFor(asked)
 	scene.Transition = opt.Transition
 	if call, ok := scene.Set.CallFor(res, opt); ok {
 		scene.Call = &reply.Call{Way: call.Way, When: call.When, Text: call.Text, Spoken: call.Spoken, Source: call.Source}
 	}
-	if scene.Guidance.Compensated {
-		res = res.CrossCheck(in.Air)
-	}
+	res = check
 	why := req.Verb == parse.Why
 	r := reply.Correction(scene, res, requests, f.metres, why)
 	if req.Verb == parse.Picture {

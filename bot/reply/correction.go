@@ -242,6 +242,9 @@ func why(sc Scene, res ruleset.Result, l *ruleset.Line) string {
 	switch {
 	case l.Raised >= 0:
 		m := &res.Lines[l.Raised]
+		if l.Lifted() {
+			asked = "its own segment is not designated"
+		}
 		return fmt.Sprintf("not flown lower than %s %.0f, which comes after it; %s", nameOf(m), engine.UpToFoot(float64(m.Corrected)), asked)
 	case l.Note == ruleset.Left && (l.Role == procedure.MissedAltitude || l.Segment == procedure.Sector):
 		return "the rule leaves it as published"

@@ -69,8 +69,9 @@ func required(lines []ruleset.Line) (long, short string) {
 		for i := range lines {
 			if l := &lines[i]; l.Segment == s && !l.NoAltitude {
 				labelled = true
-				found = found || l.Required
-				left = left || !l.Required && l.Role != procedure.MissedAltitude
+				asked := l.Required && !l.Lifted()
+				found = found || asked
+				left = left || !asked && l.Role != procedure.MissedAltitude
 			}
 		}
 		if found {

@@ -147,6 +147,10 @@ type CallOptions struct {
 	// altitude; zero: 18 000 ft.
 	Transition engine.Altitude
 	Air        correction.Air // for how far the amount reaches
+	// Flown is the result as avionics that correct for temperature fly it
+	// (Result.Flown), of the same lines; nil: by hand. Vectored altitudes are not
+	// in the box: what is added to them is the rule's.
+	Flown *Result
 }
 
 // transition is where flight levels begin in the United States (FAA AIM
@@ -156,7 +160,10 @@ const transition engine.Altitude = 18000
 // CallFor makes the call of a result; ok is false where the rule set has none
 // for the way, or nothing is to be said.
 func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
-	f := filling{res: res, CallOptions: opt, required: res.Required}
+	f := filling{res: res, rule: res, CallOptions: opt, required: res.Required}
+	if opt.Flown != nil {
+		f.res = *opt.Flown
+	}
 	if f.Transition == 0 {
 		f.Transition = transition
 	}

@@ -79,6 +79,10 @@ type Line struct {
 	ShortOf         engine.Feet // the accurate correction, where the last column gives less; else 0
 }
 
+// Lifted says that the line is flown at another's figure alone: the rule asks
+// for nothing at it, and nothing is asked of air traffic control for it.
+func (l *Line) Lifted() bool { return l.Note == Left && l.Raised >= 0 }
+
 // Result is a corrected approach.
 type Result struct {
 	Lines    []Line
@@ -154,8 +158,12 @@ func stateOf(l *Line, open bool) State {
 	return Advised
 }
 
-// inwardLast is the last of inward's places: a step-down in the final segment.
-const inwardLast = 6
+// Some of inward's places; the last is a step-down in the final segment.
+const (
+	inwardIntermediate = 3
+	inwardFinal        = 5
+	inwardLast         = 6
+)
 
 // inward orders the roles on the way in; 0 is one that is not on it.
 func inward(p *procedure.Point) int {
@@ -167,11 +175,11 @@ func inward(p *procedure.Point) int {
 	case p.Role == procedure.StepDown && p.Segment == procedure.Initial:
 		return 2
 	case p.Role == procedure.IntermediateFix:
-		return 3
+		return inwardIntermediate
 	case p.Role == procedure.StepDown && p.Segment == procedure.Intermediate:
 		return 4
 	case p.Role == procedure.FinalFix:
-		return 5
+		return inwardFinal
 	case p.Role == procedure.StepDown && p.Segment == procedure.Final:
 		return inwardLast
 	}
@@ -216,7 +224,8 @@ func raise(lines []Line) {
 }
 
 // told marks what air traffic control is told: what the rule reports and
-// corrects, all of it where nothing is required and the crew chooses. Of
+// corrects, all of it where nothing is required and the crew chooses; not what
+// is only lifted. Of
 // altitudes without a label it is the highest, unless it may be a minimum.
 func (s *Set) told(res Result, in Input, designated uint16) {
 	highest := -1
@@ -228,7 +237,7 @@ func (s *Set) told(res Result, in Input, designated uint16) {
 	}
 	for i := range res.Lines {
 		l := &res.Lines[i]
-		told := l.Correction > 0 && (l.Required || !res.Required)
+		told := l.Correction > 0 && (l.Required || !res.Required) && !l.Lifted()
 		if unlabelled(&l.Point) {
 			l.Report = told && i == highest
 		} else {
@@ -478,6 +487,22 @@ func (r Result) CrossCheck(air correction.Air) Result {
 		l.Correction = engine.Feet(l.Corrected - l.Altitude)
 		if l.Meaning == procedure.Between {
 			_, l.UpperCorrected = about(l.Upper)
+		}
+	}
+	return out
+}
+
+// Flown is the result with what is asked for never lower than what is flown by
+// avionics that correct for temperature: of each altitude the larger of the
+// rule's figure and the cross-check's.
+func (r Result) Flown(check Result) Result {
+	out := r
+	out.Lines = make([]Line, len(r.Lines))
+	copy(out.Lines, r.Lines)
+	for i := range out.Lines {
+		if l, c := &out.Lines[i], &check.Lines[i]; c.Corrected > l.Corrected {
+			l.Corrected, l.Correction = c.Corrected, c.Correction
+			l.UpperCorrected = max(l.UpperCorrected, c.UpperCorrected)
 		}
 	}
 	return out

@@ -12,7 +12,8 @@ import (
 type filling struct {
 	CallOptions
 	doc      *call
-	res      Result
+	res      Result // what is asked for
+	rule     Result // what the rule set asks for
 	required bool
 
 	floor  *Line // that is refused below; nil: none
@@ -99,56 +100,81 @@ func (f *filling) inner(than int) (found *Line) {
 }
 
 // vectors finds what is refused below. To the intermediate fix it is that
-// fix; without one the highest initial approach fix, and else the final
-// approach fix. Inside a fix it is the highest between it and the final
-// approach fix, else that one.
+// fix; without one the highest initial approach fix, and else the highest
+// between there and the final approach fix, as inside a fix.
 func (f *filling) vectors(inside bool) {
-	role := func(r procedure.Role) *Line { return f.highest(func(l *Line) bool { return l.Role == r }) }
-	final := role(procedure.FinalFix)
-	f.until = "established"
-	switch {
-	case inside:
-		from := 3 // the intermediate fix
-		for i := range f.res.Lines {
-			if l := &f.res.Lines[i]; l.Fix == f.Fix && f.Fix != "" {
-				if n := inward(&l.Point); n == 1 || n == 2 {
-					from = n
-				}
+	passed, from := -1, inwardIntermediate
+	if inside {
+		passed, from = f.fix()
+	} else {
+		for _, r := range [...]procedure.Role{procedure.IntermediateFix, procedure.InitialFix} {
+			if f.floor == nil {
+				f.floor = f.floorAmong(func(_ int, l *Line) bool { return l.Role == r })
 			}
 		}
-		f.floor = f.highest(func(l *Line) bool {
-			n := inward(&l.Point)
-			return n > from && n < 5 && (from != 1 || l.On(f.Fix))
-		})
-		if f.floor == nil || f.floor.Role != procedure.IntermediateFix {
-			f.until = "the final approach fix"
-		}
-		if f.floor == nil {
-			f.floor = final
-		}
-	default:
-		if f.floor = role(procedure.IntermediateFix); f.floor == nil {
-			f.floor = role(procedure.InitialFix)
-		}
-		if f.floor == nil {
-			f.floor, f.until = final, "the final approach fix"
-		}
+	}
+	// ahead: further in than the place.
+	ahead := func(i int, l *Line) bool {
+		n := inward(&l.Point)
+		further := n > from || n == from && l.Role == procedure.StepDown && i > passed && passed >= 0
+		return further && n < inwardFinal && (from != 1 || l.On(f.Fix))
+	}
+	if f.floor == nil {
+		f.floor = f.floorAmong(ahead)
+	}
+	final := f.floorAmong(func(_ int, l *Line) bool { return l.Role == procedure.FinalFix })
+	f.until = "established"
+	if f.floor == nil || f.floor.Role != procedure.IntermediateFix && f.floor.Role != procedure.InitialFix {
+		f.until = "the final approach fix"
+	}
+	if f.floor == nil {
+		f.floor = final
 	}
 	if f.floor == nil {
 		return
 	}
 	// Never under a line between there and the final approach fix.
 	at := inward(&f.floor.Point)
-	f.refuse = f.floor.Corrected
-	for i := range f.res.Lines {
-		l := &f.res.Lines[i]
-		if n := inward(&l.Point); n < at || n > 5 || n == at && at == 1 && l != f.floor || l.Meaning == procedure.AtOrBelow || l.Corrected <= f.refuse {
+	floor := f.floor
+	f.refuse = floor.Corrected
+	for i := range f.rule.Lines {
+		l := &f.rule.Lines[i]
+		n := inward(&l.Point)
+		if n < at || n > inwardFinal || n == at && at == 1 && l != floor || n == from && inside && !ahead(i, l) || l.Meaning == procedure.AtOrBelow || l.Corrected <= f.refuse {
 			continue
 		}
 		if f.refuse = l.Corrected; l.Report {
 			f.floor = l
 		}
 	}
+}
+
+// floorAmong is the highest line that may be asked for among some, as the rule
+// set corrects it.
+func (f *filling) floorAmong(among func(i int, l *Line) bool) (found *Line) {
+	for i := range f.rule.Lines {
+		if l := &f.rule.Lines[i]; asked(l) && among(i, l) {
+			found = higher(found, l)
+		}
+	}
+	return found
+}
+
+// fix is the innermost line at the fix that the crew is vectored inside of, and
+// how far in that is: a hold may stand at the intermediate fix. Without one it
+// is the intermediate fix.
+func (f *filling) fix() (line, from int) {
+	line, from = -1, 0
+	for i := range f.rule.Lines {
+		l := &f.rule.Lines[i]
+		if n := inward(&l.Point); l.Fix == f.Fix && f.Fix != "" && n >= max(from, 1) && n < inwardFinal {
+			line, from = i, n
+		}
+	}
+	if line < 0 {
+		return -1, inwardIntermediate
+	}
+	return line, from
 }
 
 // say appends parts; full is false where one of them has nothing to say.
