@@ -73,6 +73,9 @@ func arriving(th thread, req parse.Request) parse.Request {
 // question asks, and remembers what was asked: the next message may answer it.
 func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p *parse.Problem, m Message, whole bool) reply.Reply {
 	r := b.ask(p)
+	if r.Problem != nil && r.Problem.Try != "" && (!b.reader.Keeps(m.Text, r.Problem.Try) || r.Problem.Try == b.example && b.threads.has(key)) {
+		r.Problem.Try = ""
+	}
 	if r.Problem != nil && !b.offers(ctx, r.Problem.Try, m) {
 		if r.Problem.Try = b.followed(key, r.Problem.Try, m); !b.offers(ctx, r.Problem.Try, m) {
 			r.Problem.Try = ""

@@ -60,6 +60,14 @@ func (t *threads) get(key threadKey, now time.Time) (thread, bool) {
 	return *th, true
 }
 
+// has says that a thread is about something.
+func (t *threads) has(key threadKey) bool {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	e, ok := t.byKey[key]
+	return ok && !e.Value.(*thread).request.Empty()
+}
+
 // drop forgets a thread.
 func (t *threads) drop(key threadKey) {
 	t.mu.Lock()

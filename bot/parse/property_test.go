@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"firn/engine"
 )
 
 // genFigure draws a figure with what may stand around it, and the figure as it
@@ -86,6 +88,57 @@ func TestTalkIsNoRequest(t *testing.T) {
 		text := strings.Join(words, rapid.SampledFrom([]string{" ", ", ", "! "}).Draw(t, "between"))
 		if req, p := rd.Parse(text); p != nil || req.Verb != Note {
 			t.Fatalf("Parse(%q) = %v, problem %v", text, req.Verb, p)
+		}
+	})
+}
+
+// TestOfferLosesNothing: a line to type instead holds every figure with its
+// sign, and every choice of the message.
+func TestOfferLosesNothing(t *testing.T) {
+	rd := demoReader()
+	choices := []string{"", "sbas inop", "no sbas", "temp comp u/s", "without lnav", "via XADLO", "icao", "vectors", "sbas"}
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 59).Draw(t, "degrees")
+		cold := rapid.SampledFrom([]string{"minus%d", "neg%d", "-%d", "m%d", "minus %d", "%d below", "temp%dbelow", "minus%dC", "below%d", "minus%dx"}).Draw(t, "temperature")
+		figure := strconv.Itoa(rapid.IntRange(5200, 17000).Draw(t, "altitude"))
+		choice := rapid.SampledFrom(choices).Draw(t, "choice")
+		text := strings.Join([]string{rapid.SampledFrom([]string{"XKLD", "XKLE", "kaldmor"}).Draw(t, "place"), fmt.Sprintf(cold, n), choice, rapid.SampledFrom([]string{"", "blah", "garble FAF", "38"}).Draw(t, "unread"), figure}, " ")
+		req, p := rd.Parse(text)
+		if p == nil {
+			if !req.HasTemperature || req.Temperature != engine.Celsius(-n) {
+				t.Fatalf("Parse(%q): temperature %v, %v", text, req.HasTemperature, req.Temperature)
+			}
+			return
+		}
+		if p.Try == "" || p.Try == Example {
+			return
+		}
+		again, _ := rd.Parse(p.Try)
+		if !again.HasTemperature || again.Temperature != engine.Celsius(-n) && again.Temperature != -38 {
+			t.Fatalf("Parse(%q): %q has the temperature %v, %v", text, p.Try, again.HasTemperature, again.Temperature)
+		}
+		if !strings.Contains(p.Try, figure) {
+			t.Fatalf("Parse(%q): %q lacks %s", text, p.Try, figure)
+		}
+		of, _ := rd.Parse("XKLD -38 8200 " + choice)
+		if of.SBAS != again.SBAS || of.Compensated != again.Compensated || of.Way != again.Way || of.Rules != again.Rules || len(of.Without) != len(again.Without) {
+			t.Fatalf("Parse(%q): %q has other choices", text, p.Try)
+		}
+	})
+}
+
+// TestWeightyWordsAreAsked: a word that is not read is no aside where it holds
+// a digit or stands beside what the aircraft has.
+func TestWeightyWordsAreAsked(t *testing.T) {
+	rd := demoReader()
+	rapid.Check(t, func(t *rapid.T) {
+		word := rapid.StringMatching("q[jwx][qz][jx]").Draw(t, "word")
+		beside := rapid.SampledFrom([]string{"sbas %s", "%s sbas", "temp comp %s", "%s compensated", "lnav %s", "%s lnav", "without lnav %s", "%s7", "7%s4", "blah %s2 blah"}).Draw(t, "beside")
+		text := fmt.Sprintf("XKLD rnav 31 -33, "+beside, word)
+		if req, p := rd.Parse(text); p == nil {
+			t.Fatalf("Parse(%q) is read as %q, not used %q", text, req.Line(), req.NotUsed)
+		} else if p.Try != "" {
+			t.Fatalf("Parse(%q): %q is offered", text, p.Try)
 		}
 	})
 }

@@ -107,7 +107,9 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 	rd.decide()
 	if p := rd.problem; p != nil && p.Try != "" {
 		p.Try = rd.offer(p.Try)
-		rd.poorer(p)
+		if rd.poorer(p); p.Try != "" && depth == 0 && !rd.Keeps(text, p.Try) {
+			p.Try = ""
+		}
 	}
 	return req, rd.problem
 }

@@ -1,0 +1,110 @@
+package parse
+
+import (
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Keeps says that a line to type instead holds every figure and every choice
+// of the message that it is offered for, with the sign that was typed: a crew
+// types it without reading it again. What the message names beside the
+// altitudes (an altimeter setting, a time) may go.
+func (r *Reader) Keeps(text, line string) bool {
+	if line == Example {
+		return !strings.ContainsAny(text, "0123456789")
+	}
+	rd := r.figuresOf(text)
+	offered, p := r.parse(line, deepest)
+	if rd == nil || p != nil || offered.Verb > Why && !offered.Verb.Shows() && offered.Verb != Route {
+		return p == nil
+	}
+	if (rd.cold || rd.unsigned) && !offered.HasTemperature {
+		return false
+	}
+	of := r.figuresOf(line)
+	if of == nil {
+		return true
+	}
+	told := map[float64]bool{}
+	for _, w := range rd.req.NotUsed {
+		for _, t := range lex(w, lowerASCII(w)) {
+			told[t.value] = true
+		}
+	}
+	have := map[float64]bool{}
+	for _, v := range of.values() {
+		have[v], have[math.Abs(v)] = true, true
+	}
+	for _, v := range rd.values() {
+		if !have[v] && !told[v] && !told[math.Abs(v)] {
+			return false
+		}
+	}
+	return rd.req.choicesIn(offered)
+}
+
+// figuresOf reads a text for its figures; nil where there is nothing to read.
+func (r *Reader) figuresOf(text string) *reading {
+	s, p := clean(text)
+	if p != nil {
+		return nil
+	}
+	_, s, found, p := cutReport(s)
+	if p != nil {
+		return nil
+	}
+	rd := &reading{Reader: r, req: &Request{}, text: s, depth: deepest, pasted: found}
+	rd.tokens = lex(s, lowerASCII(s))
+	rd.tag()
+	rd.negate()
+	rd.group()
+	return rd
+}
+
+// values are the figures as they were typed, those in words as well.
+func (rd *reading) values() []float64 {
+	var out []float64
+	for i := 0; i < len(rd.tokens); i++ {
+		switch t := rd.tokens[i]; {
+		case t.kind == numberToken && rd.thousands(i) && len(t.word) <= 2:
+			out = append(out, t.value*1000+rd.tokens[i+1].value)
+			i++
+		case t.kind == numberToken:
+			out = append(out, t.value)
+		case t.kind == doubtToken, t.kind == wordToken && rd.tags[i].n == 0 && strings.ContainsAny(t.word, "0123456789") && !coded(t.word) && !rd.isPlace(i):
+			word := t.word
+			if slip := slippedFigure(word); slip != "" {
+				word = slip
+			}
+			for _, digits := range strings.FieldsFunc(word, func(c rune) bool { return c < '0' || c > '9' }) {
+				if v, err := strconv.ParseFloat(digits, 64); err == nil {
+					out = append(out, v)
+				}
+			}
+		}
+	}
+	return out
+}
+
+func (rd *reading) isPlace(i int) bool {
+	_, ok := rd.places.Place(rd.text[rd.tokens[i].start:rd.tokens[i].end])
+	return ok
+}
+
+// choicesIn says that another request has what this one says of the aircraft,
+// the line of minimums and the way in.
+func (r Request) choicesIn(o Request) bool {
+	same := func(have, want string) bool { return want == "" || have == want }
+	for _, line := range r.Without {
+		found := false
+		for _, l := range o.Without {
+			found = found || l == line
+		}
+		if !found {
+			return false
+		}
+	}
+	return same(o.SBAS, r.SBAS) && same(o.Compensated, r.Compensated) && same(o.Minima, r.Minima) && same(o.Rules, r.Rules) &&
+		(r.Way == (Way{}) || r.Way == o.Way)
+}
