@@ -17,13 +17,17 @@ func notice(r reply.Reply, d Document) string {
 		return cut(figures(r), NoticeMost) // names may be of any length
 	}
 	var words []string
-	if r.Alert != nil && r.Alert.Ident != "" {
-		words = append(words, baseLine(r.Alert)+".") // the figures before the sentence
+	if r.Alert != nil && r.Alert.Ident != "" && r.Headline == "" {
+		words = append(words, baseLine(r.Alert)+".") // it was stored without a headline: the figures before the sentence
 	}
 	for _, b := range d.Short {
 		switch b := b.(type) {
 		case Headline:
-			words = append(words, b.Text)
+			text := b.Text
+			if r.Kind == reply.KindAlert && !strings.HasSuffix(text, ".") {
+				text += "." // sentences follow
+			}
+			words = append(words, text)
 		case Stop:
 			words = append(words, b.Text)
 		case Question:

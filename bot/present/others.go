@@ -195,22 +195,43 @@ func baseLine(c *reply.Cold) string {
 	return text
 }
 
-// alert is one word of the watch: what is cold and when; the corrections to
-// expect are folded.
+// alert is one word of the watch: what is cold and when; the sentence that the
+// headline is short for and the corrections to expect are folded.
 func alert(r reply.Reply) Document {
 	var d Document
-	d.add(Headline{Text: first(r, "Alert"), Tone: Act})
+	head := Headline{Text: first(r, "Alert"), Tone: Act}
+	kind := ""
+	if r.Alert != nil {
+		kind = r.Alert.Kind
+	}
+	if kind == "all-clear" || kind == "ended" {
+		head.Tone = Calm
+	}
+	d.add(head)
 	for _, s := range r.Stops {
 		d.add(Stop{s.Text})
 	}
+	var whole []Block
 	facts := r.Facts
-	if r.Headline == "" && len(facts) > 0 {
+	switch {
+	case len(facts) == 0:
+	case r.Headline == "": // it is the first fact
 		facts = facts[1:]
+	case kind != "" && inShort(r.Alert):
+		whole, facts = []Block{Line{facts[0]}}, facts[1:]
 	}
 	d.lines(facts)
 	for _, s := range r.Sections {
 		d.fold("expected", "Corrections to expect", []Block{List{Title: s.Title, Lines: s.Lines}})
 	}
 	d.fold("cautions", "Cautions", cautions(r.Cautions), small(r.Source))
+	d.fold("details", "The whole alert", whole)
 	return d
+}
+
+// inShort says that the headline of an alert leaves nothing out that must be
+// read: where it is not known how cold it gets, or how the watch ended, the
+// sentence that says so stands on the screen.
+func inShort(c *reply.Cold) bool {
+	return c.Kind != "ended" && (c.State == "below" || c.State == "near" || c.State == "clear")
 }

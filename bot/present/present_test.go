@@ -167,3 +167,53 @@ func TestNothingIsLost(t *testing.T) {
 		has(r.Source)
 	}
 }
+
+// An alert begins with its headline, on the screen and on a locked one; the
+// sentence behind it is folded, but where it says what is not known. What is
+// over is calm.
+func TestAlert(t *testing.T) {
+	for _, tt := range []struct {
+		state, kind string
+		tone        present.Tone
+		folded      bool
+	}{
+		{"below", "opened", present.Act, true},
+		{"below", "escalated", present.Act, true},
+		{"near", "amended", present.Act, true},
+		{"part-forecast", "opened", present.Act, false},
+		{"no-forecast", "repeated", present.Act, false},
+		{"clear", "all-clear", present.Calm, true},
+		{"below", "ended", present.Calm, false},
+	} {
+		r := reply.Reply{
+			Kind: reply.KindAlert, Headline: "XKLD −31 tonight (line −25)",
+			Facts: []string{"Cold alert: XKLD. How it is.", "Lowest −31 °C."},
+			Alert: &reply.Cold{Ident: "XKLD", State: tt.state, Kind: tt.kind},
+		}
+		d := present.Of(r)
+		short := strings.Join(lines(t, d.Short, 200), "\n")
+		if got := d.Short[0]; got != (present.Headline{Text: r.Headline, Tone: tt.tone}) {
+			t.Errorf("%s, %s begins with %+v", tt.state, tt.kind, got)
+		}
+		if !strings.HasPrefix(d.Notice, r.Headline) {
+			t.Errorf("%s, %s: the notice is %q", tt.state, tt.kind, d.Notice)
+		}
+		if got := !strings.Contains(short, "How it is."); got != tt.folded {
+			t.Errorf("%s, %s on the screen:\n%s", tt.state, tt.kind, short)
+		}
+		if full := strings.Join(lines(t, d.Full(), 200), "\n"); strings.Count(full, "How it is.") != 1 || strings.Count(full, "Lowest −31 °C.") != 1 {
+			t.Errorf("%s, %s in full:\n%s", tt.state, tt.kind, full)
+		}
+	}
+}
+
+// An alert that was stored without a headline and its kind still reads.
+func TestAlertStoredBefore(t *testing.T) {
+	d := present.Of(reply.Reply{
+		Kind: reply.KindAlert, Facts: []string{"Cold alert: XKLD.", "Lowest −31 °C."},
+		Alert: &reply.Cold{Ident: "XKLD", State: "below", LowC: reply.Some(-31), RestrictionC: reply.Some(-25)},
+	})
+	if got := strings.Join(lines(t, d.Short, 80), "\n"); got != "Cold alert: XKLD.\nLowest −31 °C." || !strings.HasPrefix(d.Notice, "XKLD −31 (line −25): BELOW. Cold alert: XKLD.") {
+		t.Errorf("on the screen %q, notice %q", got, d.Notice)
+	}
+}

@@ -19,6 +19,7 @@ import (
 type Cold struct {
 	Ident        string    `json:"ident"`
 	State        string    `json:"state"`
+	Kind         string    `json:"kind,omitempty"` // of an alert: opened, amended, repeated, escalated, all-clear, ended
 	LowC         Figure    `json:"low_c,omitzero"`
 	LowAt        time.Time `json:"low_at,omitzero"`
 	BelowFrom    time.Time `json:"below_from,omitzero"`
@@ -102,10 +103,12 @@ var sampleHeights = []engine.Height{500, 1000, 2000, 3000}
 func Alert(sc AlertScene) Reply {
 	j := sc.Judgement
 	cold := ColdOf(sc.Base.Ident, j)
+	cold.Kind = sc.Kind
 	r := Reply{
-		Kind:    KindAlert,
-		Station: Station{Ident: sc.Base.Ident, Name: sc.Base.Name, ElevationFt: cents(float64(sc.Base.Elevation)), Known: true},
-		Alert:   &cold,
+		Kind:     KindAlert,
+		Station:  Station{Ident: sc.Base.Ident, Name: sc.Base.Name, ElevationFt: cents(float64(sc.Base.Elevation)), Known: true},
+		Headline: sc.short(),
+		Alert:    &cold,
 	}
 	r.Facts = append(make([]string, 0, 10), sc.headline())
 	over := sc.Kind == "all-clear" || sc.Kind == "ended"

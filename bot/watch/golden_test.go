@@ -112,6 +112,9 @@ func TestGoldenAlerts(t *testing.T) {
 func words(t *testing.T, r reply.Reply) []byte {
 	t.Helper()
 	var b bytes.Buffer
+	if r.Headline != "" {
+		fmt.Fprintf(&b, "# %s\n", r.Headline)
+	}
 	for _, f := range r.Facts {
 		fmt.Fprintln(&b, f)
 	}

@@ -174,6 +174,9 @@ func (w *world) connected() {
 }
 
 // onSlack is everything that the bot shows in a channel there.
+// alertLine is how an alert begins, wherever it stands.
+var alertLine = regexp.MustCompile(`XKLD [^"]*−[^"]* \(line −25\)`)
+
 func (w *world) onSlack(channel string) string {
 	var b bytes.Buffer
 	enc := json.NewEncoder(&b)
@@ -229,8 +232,8 @@ func TestBothServices(t *testing.T) {
 	}
 	w.until("the latest observation", func() bool { return strings.Contains(w.onSlack(slackCrew), "latest observation") })
 
-	w.until("the alert on Slack", func() bool { return strings.Contains(w.onSlack(slackAlerts), "Cold alert: XKLD") })
-	w.until("the alert on Discord", func() bool { return strings.Contains(w.onDiscord(alerts), "Cold alert: XKLD") })
+	w.until("the alert on Slack", func() bool { return alertLine.MatchString(w.onSlack(slackAlerts)) })
+	w.until("the alert on Discord", func() bool { return alertLine.MatchString(w.onDiscord(alerts)) })
 
 	// Odd is not on duty; Ada's role on Discord is.
 	alert := w.slack.Posted(slackAlerts)[0]
