@@ -112,3 +112,62 @@ func TestTypedBesideTheChart(t *testing.T) {
 		}
 	}
 }
+
+// A remote altimeter source under an RNAV (RNP) chart: compensation does not
+// lift it (AIM 5-4-5 has SBAS alone), and is not named where both forbid.
+func TestRemoteAndCold(t *testing.T) {
+	const plain = "stations: [{ident: XKLD, elevation_ft: 4802, remote: true, restriction_c: -25}]\n"
+	for _, c := range []struct {
+		text           string
+		change         func(*approach.Approach)
+		headline, says string
+	}{
+		{"XKLD rnav 31 -26 compensated yes", everyLineBarometric, "NA, remote altimeter source", "The whole procedure is NA with a remote altimeter source (station)."},
+		{"XKLD rnav 31 -30", everyLineBarometric, "NA, remote altimeter source", "The whole procedure is NA below −28 (chart). The whole procedure is NA with a remote altimeter source (station)."},
+		{"XKLD rnav 31 -30", nil, "correct all segments", "Baro LNAV/VNAV NA below −28 (chart): SBAS, LPV, or LNAV. Baro LNAV/VNAV NA with a remote altimeter source (station): SBAS, LPV, or LNAV."},
+	} {
+		r := askOf(t, charted(t, plain, c.change), c.text)
+		var says []string
+		for _, s := range r.Stops {
+			says = append(says, s.Text)
+		}
+		if got := strings.Join(says, " "); got != c.says || !strings.HasSuffix(r.Headline, ": "+c.headline) {
+			t.Errorf("%s: got %q, %q, want %q, %q", c.text, r.Headline, got, c.headline, c.says)
+		}
+	}
+}
+
+// A remote source and its additive are on the short answer, whichever line.
+func TestRemoteIsSaid(t *testing.T) {
+	const plain = "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"
+	remote := func(a *approach.Approach) { a.Remote, a.RemoteAdditive = true, 80 }
+	for text, want := range map[string]string{
+		"XKLD rnav 31 -26 lpv": "Remote altimeter: chart's +80 ft added first.", "XKLD rnav 31 -26 sbas": "Remote altimeter: chart's +80 ft added first.",
+	} {
+		if r := askOf(t, charted(t, plain, remote), text); !strings.Contains(strings.Join(r.Notes, "\n"), want) {
+			t.Errorf("%s: got %q, want %q", text, r.Notes, want)
+		}
+	}
+	station := strings.Replace(plain, "restriction_c", "remote: true, restriction_c", 1)
+	if r := askOf(t, charted(t, station, nil), "XKLD rnav 31 -26 lnav"); !strings.Contains(strings.Join(r.Notes, "\n"), "Remote altimeter: add the chart's additive first, none is stored.") {
+		t.Errorf("got %q", r.Notes)
+	}
+	if r := askOf(t, charted(t, plain, nil), "XKLD rnav 31 -26"); len(r.Notes) > 0 {
+		t.Errorf("got %q where the source is the field's", r.Notes)
+	}
+}
+
+// Step-downs of the final segment are of every line without a glidepath.
+func TestStepsTellTheirLines(t *testing.T) {
+	const plain = "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"
+	for want, more := range map[string][]approach.Minimum{
+		"LNAV only":          nil,
+		"LNAV, circling":     {{Name: "circling", Role: procedure.Circling, Altitude: 5700}},
+		"LNAV, LP, circling": {{Name: "LP", Role: procedure.MinimumDescent, Altitude: 5400}, {Name: "circling", Role: procedure.Circling, Altitude: 5700}},
+	} {
+		r := askOf(t, charted(t, plain, func(a *approach.Approach) { a.Minimums = append(a.Minimums, more...) }), "XKLD rnav 31 -26")
+		if got := rowOf(t, r, "XUPEN").Mark; got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
+	}
+}

@@ -107,7 +107,10 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 		}
 	}
 	if note := sc.fitted(res); note != "" {
-		r.Notes = []string{note}
+		r.Notes = append(r.Notes, note)
+	}
+	if note := sc.remoteNote(res); note != "" {
+		r.Notes = append(r.Notes, note)
 	}
 	r.Facts = append(make([]string, 0, 6), sc.place(), sc.verdict(res, corrects))
 	r.Facts = sc.procedureFacts(r.Facts)

@@ -133,6 +133,23 @@ func (sc Scene) fitted(res ruleset.Result) string {
 	return "With " + strings.Join(what, " and ") + ", as " + whose + "."
 }
 
+// remoteNote says on the screen what a remote altimeter source does to the
+// minimums.
+func (sc Scene) remoteNote(res ruleset.Result) string {
+	additive, minimums := engine.Feet(0), false
+	for i := range res.Lines {
+		minimums = minimums || res.Lines[i].Role.Minimum()
+		additive = max(additive, res.Lines[i].Additive)
+	}
+	switch {
+	case sc.Guidance.Remote == Local || !minimums:
+		return ""
+	case additive > 0:
+		return fmt.Sprintf("Remote altimeter: chart's +%.0f ft added first.", float64(additive))
+	}
+	return "Remote altimeter: add the chart's additive first, none is stored."
+}
+
 func day(t time.Time) string { return t.UTC().Format("2 Jan 2006") }
 
 func limits(l baro.Limits) string {

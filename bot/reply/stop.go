@@ -78,6 +78,9 @@ type Barred struct {
 	Stops []Stop
 	Rows  []bool // beside the points: the line is not usable
 	Whole bool   // nothing is flown: no call, no request
+	// Remote: the altimeter source is among what forbids, which compensation does
+	// not lift.
+	Remote bool
 }
 
 // Bar finds what forbids at the scene's temperature (FAA AIM 7-3-3 a, 5-1-17
@@ -123,9 +126,9 @@ func (sc Scene) Bar(points []procedure.Point) Barred {
 		if high && !g.Limits.HasHigh {
 			whose = "ours: the chart as typed has no high limit"
 		}
-		b.Stops = append(b.Stops, Stop{StopBaro, sc.barText(cold, fmt.Sprintf("NA %s %s (%s)", side, Degrees(limit), whose), others, true)})
+		b.Stops = append(b.Stops, Stop{StopBaro, sc.barText(cold, fmt.Sprintf("NA %s %s (%s)", side, Degrees(limit), whose), others, len(remote) == 0)})
 	}
-	if len(remote) > 0 {
+	if b.Remote = len(remote) > 0; b.Remote {
 		whose := "chart"
 		if g.Remote == RemoteStation {
 			whose = "station"
@@ -143,18 +146,22 @@ func addOnce(to []string, s string) []string {
 	return append(to, s)
 }
 
-// barText says what may not be flown and what may.
+// barText says what may not be flown and what may: of equipment what lifts
+// every stop of the lines, so that nothing is named in vain.
 func (sc Scene) barText(lines []string, why string, others []string, compensation bool) string {
-	if sc.Guidance.Every {
-		text := "The whole procedure is " + why
-		if compensation {
-			return text + ": not without approved compensation."
-		}
-		return text + "."
-	}
 	var ways []string
 	if sbas := slices.ContainsFunc(lines, func(l string) bool { return !strings.HasPrefix(strings.ToUpper(l), "RNP") }); sbas {
 		ways = append(ways, "SBAS")
+	}
+	if sc.Guidance.Every {
+		text := "The whole procedure is " + why
+		if compensation {
+			ways = append(ways, "approved compensation")
+		}
+		if len(ways) == 0 {
+			return text + "."
+		}
+		return text + ": not without " + orWords(ways) + "."
 	}
 	if compensation {
 		ways = append(ways, "compensation")
@@ -184,28 +191,33 @@ func lineName(p *procedure.Point) string {
 // stepMark says of which lines the step-downs of the final segment are, where
 // others are in use beside them; empty where there is nothing to tell apart.
 func stepMark(lines []ruleset.Line) string {
-	guided, mark := false, ""
+	guided, other := false, false
+	var names []string
 	for i := range lines {
 		l := &lines[i]
 		switch {
 		case l.Role == procedure.DecisionAltitude:
 			guided = true
-		case l.Role == procedure.MinimumDescent && mark == "":
+		case l.Role == procedure.Circling:
+			names = addOnce(names, "circling")
+		case l.Role == procedure.MinimumDescent:
 			switch first, _, _ := strings.Cut(lineName(&l.Point), " "); first {
 			case "LNAV", "LOC", "LP":
-				mark = first + " only"
+				names = addOnce(names, first)
+			default:
+				other = true
 			}
 		}
 	}
-	if !guided {
+	switch {
+	case !guided:
 		return ""
-	}
-	if mark == "" && slices.ContainsFunc(lines, func(l ruleset.Line) bool {
-		return l.Role == procedure.MinimumDescent || l.Role == procedure.Circling
-	}) {
+	case other:
 		return "no glidepath"
+	case len(names) == 1:
+		return names[0] + " only"
 	}
-	return mark
+	return strings.Join(names, ", ")
 }
 
 // rowStates are those of a row, by that of its line.
