@@ -411,6 +411,9 @@ func TestEveryRequest(t *testing.T) {
 			if lower := strings.ToLower(q.Text); !res.Required && (strings.Contains(lower, "unable") || strings.Contains(lower, "require ")) {
 				t.Errorf("%s: got %q where nothing is required", s.ID, q.Text)
 			}
+			if strings.Contains(q.When, "lower") {
+				lowerAhead(t, s, res, q)
+			}
 			if !strings.Contains(q.When, "outside") && !strings.Contains(q.When, "on own navigation") || strings.Contains(q.When, "lower") {
 				continue
 			}
@@ -431,6 +434,50 @@ func TestEveryRequest(t *testing.T) {
 			}
 		}
 	})
+}
+
+// lowerAhead holds that what is refused below before the final approach fix says
+// from where on, wherever a row before it is flown higher, and that nothing
+// between there and the final approach fix is.
+func lowerAhead(t *rapid.T, s *Set, res Result, q Request) {
+	f, _ := figureIn(t, regexp.MustCompile(`(-?\d+) ft`), q.Text)
+	_, inside, says := strings.Cut(q.When, ", inside ")
+	at, higher := 0, false
+	for i := range res.Lines {
+		l := &res.Lines[i]
+		n := inward(&l.Point)
+		if n == 0 || n >= 5 || l.Meaning == procedure.AtOrBelow {
+			continue
+		}
+		if strings.HasPrefix(inside, place(l)) || strings.HasPrefix(inside, "the "+l.Role.Phrase()) {
+			at = max(at, n)
+		}
+		higher = higher || l.Corrected > f
+	}
+	if higher && !says {
+		t.Errorf("%s: got %q %q, and a row before it is flown higher", s.ID, q.When, q.Text)
+	}
+	for i := range res.Lines {
+		if l := &res.Lines[i]; says && inward(&l.Point) > at && inward(&l.Point) < 5 && l.Meaning != procedure.AtOrBelow && l.Corrected > f {
+			t.Errorf("%s: got %q %q: %s %s is flown at %v", s.ID, q.When, q.Text, l.Role, l.Fix, l.Corrected)
+		}
+	}
+}
+
+// A corrected step-down still ahead is not flown through: the refusal counts
+// from there.
+func TestRefusalInsideTheStep(t *testing.T) {
+	step := procedure.Point{Fix: "XAVEN", Role: procedure.StepDown, Segment: procedure.Intermediate, Altitude: 7900}
+	s := builtinSet(t, "faa-all-segments")
+	for want, in := range map[string]Input{"inside XOLMI": kaldmoor(""), "inside XAVEN": withPoints(kaldmoor(""), step)} {
+		found := false
+		for _, q := range s.RequestsFor(evaluate(t, s, in)) {
+			found = found || q.When == "if assigned lower before the final approach fix, "+want && strings.Contains(q.Text, "8000 ft")
+		}
+		if !found {
+			t.Errorf("nothing is refused %s: %+v", want, s.RequestsFor(evaluate(t, s, in)))
+		}
+	}
 }
 
 // Nothing on the way in is flown lower than what comes further in, and what is

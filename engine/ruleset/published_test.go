@@ -227,7 +227,7 @@ func TestMissoulaRequests(t *testing.T) {
 			{When: "on check-in, expecting vectors inside the initial approach fix",
 				Text:   "Request 7300 ft for cold temperature operations.",
 				Spoken: "Request seven thousand three hundred feet for cold temperature operations."},
-			{When: "if assigned lower before the final approach fix", // wording ours
+			{When: "if assigned lower before the final approach fix, inside CALIP", // wording ours
 				Text:   "Unable lower than 6500 ft until established on final approach, cold temperature.",
 				Spoken: "Unable lower than six thousand five hundred feet until established on final approach, cold temperature."},
 			{When: "when cleared for the approach from an initial approach fix",
@@ -244,7 +244,7 @@ func TestMissoulaRequests(t *testing.T) {
 			{When: "on check-in, expecting vectors inside the initial approach fix",
 				Text:   "Request 7400 ft for cold temperature operations.",
 				Spoken: "Request seven thousand four hundred feet for cold temperature operations."},
-			{When: "if assigned lower before the final approach fix",
+			{When: "if assigned lower before the final approach fix, inside CALIP",
 				Text:   "Unable lower than 6600 ft until established on final approach, cold temperature.",
 				Spoken: "Unable lower than six thousand six hundred feet until established on final approach, cold temperature."},
 			{When: "when cleared for the approach from an initial approach fix",
@@ -306,7 +306,7 @@ func TestTransportCanadaExample(t *testing.T) {
 		{When: "with the approach clearance",
 			Text:   "Applying 400 ft cold temperature correction at the final approach fix, 3700 ft.",
 			Spoken: "Applying four hundred feet cold temperature correction at the final approach fix, three thousand seven hundred feet."},
-		{When: "if assigned lower before the final approach fix, and not under vectors",
+		{When: "if assigned lower before the final approach fix, and not under vectors, inside the procedure turn",
 			Text:   "Unable, require 3700 ft due cold temperature.",
 			Spoken: "Unable, require three thousand seven hundred feet due cold temperature."},
 	})

@@ -114,7 +114,11 @@ func (s *Set) RequestsFor(res Result) []Request {
 			out = s.perAltitude(out, r, res)
 		default:
 			if l := pick(res, r.Altitude); l != nil {
-				out = append(out, s.fill(r, l, ""))
+				q := s.fill(r, l, "")
+				if r.Altitude == "final-fix" {
+					q.When += insideOf(res, l)
+				}
+				out = append(out, q)
 			}
 		}
 	}
@@ -175,6 +179,29 @@ func pick(res Result, which string) *Line {
 		}
 	}
 	return nil
+}
+
+// insideOf is from where on the final approach fix's altitude is low enough to
+// be all that is refused below: the last place before it that is flown higher.
+func insideOf(res Result, final *Line) string {
+	var last *Line
+	for i := range res.Lines {
+		l := &res.Lines[i]
+		n := inward(&l.Point)
+		if n == 0 || n >= inwardFinal || l.Meaning == procedure.AtOrBelow || l.Corrected <= final.Corrected {
+			continue
+		}
+		if last == nil || n > inward(&last.Point) || n == inward(&last.Point) && l.Corrected < last.Corrected {
+			last = l
+		}
+	}
+	switch {
+	case last == nil:
+		return ""
+	case inward(&last.Point) == 1: // one of several
+		return ", inside the " + last.Role.Phrase()
+	}
+	return ", inside " + place(last)
 }
 
 func higher(have, l *Line) *Line {
