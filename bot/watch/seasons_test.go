@@ -141,7 +141,7 @@ func (s *season) restart() {
 // TestSeasons plays 1000 winters of a base: no cold that is forecast is silent,
 // nothing is said twice, and the last word of every day is true.
 func TestSeasons(t *testing.T) {
-	for range 10 {
+	for range seasonGroups {
 		t.Run("a hundred winters", func(t *testing.T) {
 			t.Parallel()
 			rapid.Check(t, playSeason)
