@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/base32"
+	"encoding/json"
 	"fmt"
 	"strconv"
 	"strings"
@@ -110,6 +111,9 @@ func render(c chat.Card, mark string) message {
 	}
 	return m
 }
+
+// Shown is the message of a card as Discord gets it, in JSON.
+func Shown(c chat.Card) ([]byte, error) { return json.Marshal(render(c, "")) }
 
 // draw draws the short form and gives the content. Where the notice is how the
 // document begins anyway, as that of a question does, the document is the

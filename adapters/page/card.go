@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"firn/bot/access"
 	"firn/bot/chat"
 	"firn/bot/drawing"
 	"firn/bot/present"
@@ -151,6 +152,12 @@ func (r *request) view(c chat.Card) cardView {
 		r.controls(&v, c.Reply)
 	}
 	return v
+}
+
+// Shown is a card as a page shows it to somebody who may ask, in HTML.
+func (p *Page) Shown(c chat.Card) string {
+	r := &request{p: p, who: visitor{scope: access.Ask}}
+	return bare(p.part("card", r.view(c)))
 }
 
 // controls are what can be done with a card.

@@ -1,6 +1,7 @@
 package slack
 
 import (
+	"encoding/json"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -197,4 +198,12 @@ func homeBlocks(c chat.Card) []slackgo.Block {
 		list = append(list, b)
 	}
 	return list
+}
+
+// Shown is the message of a card as Slack gets it: the text beside the blocks
+// and the blocks in JSON.
+func Shown(c chat.Card) (text string, blocks []byte, err error) {
+	m := compose(c)
+	blocks, err = json.Marshal(m.blocks)
+	return m.text, blocks, err
 }

@@ -14,12 +14,14 @@ import (
 
 	"firn/adapters/console"
 	"firn/bot"
+	"firn/bot/reply"
 )
 
 var update = flag.Bool("update", false, "write the golden replies anew; read the difference before you commit it")
 
 // TestGoldenReplies answers the messages of testdata/reply and compares the
-// last reply of each file with its JSON form and its look on the console. A
+// last reply of each file with its JSON form and its look on the console, on
+// Slack, on Discord and on a page, where what is one tap away is its title. A
 // file holds a message a line: those before the last are the thread.
 func TestGoldenReplies(t *testing.T) {
 	files, err := filepath.Glob("../../testdata/reply/*.txtar")
@@ -87,6 +89,7 @@ func answerGolden(t *testing.T, a *txtar.Archive) *txtar.Archive {
 	}
 	defer s.close()
 	var asJSON, asText bytes.Buffer
+	var last reply.Reply
 	for i, line := range lines {
 		r, err := s.bot.Handle(t.Context(), bot.Message{Surface: "console", Thread: "golden", Text: line, At: goldenTime})
 		if err != nil {
@@ -95,6 +98,7 @@ func answerGolden(t *testing.T, a *txtar.Archive) *txtar.Archive {
 		if i < len(lines)-1 {
 			continue
 		}
+		last = r
 		enc := json.NewEncoder(&asJSON)
 		enc.SetEscapeHTML(false)
 		enc.SetIndent("", "  ")
@@ -108,6 +112,9 @@ func answerGolden(t *testing.T, a *txtar.Archive) *txtar.Archive {
 	out.Files = append(out.Files,
 		txtar.File{Name: "reply.json", Data: asJSON.Bytes()},
 		txtar.File{Name: "console.txt", Data: asText.Bytes()},
+		txtar.File{Name: "slack.txt", Data: onSlack(t, last)},
+		txtar.File{Name: "discord.txt", Data: onDiscord(t, last)},
+		txtar.File{Name: "page.txt", Data: onPage(t, last)},
 	)
 	return out
 }
