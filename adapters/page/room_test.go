@@ -268,7 +268,7 @@ func (sketch) SVG(_ context.Context, d drawing.Drawing) ([]byte, error) {
 }
 
 func (sketch) PDF(_ context.Context, c drawing.Card) ([]byte, error) {
-	return []byte("%PDF-1.4 " + c.Paper.String() + " " + c.Computed + " " + strings.Join(c.Checked, " ") + " " + c.NotValid), nil
+	return []byte("%PDF-1.4 " + c.Paper.String() + " " + fmt.Sprint(c.Computed, c.Checked) + " " + c.NotValid), nil
 }
 
 // dayOf has no forecast, but a profile can be drawn as well.

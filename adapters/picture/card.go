@@ -3,6 +3,7 @@ package picture
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"firn/bot/drawing"
 )
@@ -16,46 +17,35 @@ func paperSize(p drawing.Paper) (w, h float64) {
 	return 148 * mm, 210 * mm
 }
 
-// The sizes of digits and of prose that a card is tried with. Digits are what
-// is read in flight, prose what is read before.
+// The sizes of a card's writing. What is read in flight keeps its size before
+// what is read on the ground, and nothing is smaller than the least.
 const (
-	leastDigits, mostDigits = 0.4, 1.3
-	leastProse, mostProse   = 0.55, 1.1
+	flySize    = 24.0
+	chartSize  = 14.0 // and the names'
+	markSize   = 11.0
+	callSize   = 12.0
+	proseSize  = 9.5
+	leastSize  = 9.0
+	leastScale = 0.4 // of the table
 )
 
-// planCard finds the greatest sizes at which everything is on the page. Of
-// cautions that do not fit even so, the card says how many the answer has;
-// altitudes and requests it never leaves out.
+// roomy to tight is how high a row is, in sizes of its greatest figure.
+var roomyToTight = []float64{1.4, 1.34, 1.28, 1.22, 1.16, 1.08}
+
+// planCard finds the greatest table with which everything is on the page: the
+// table is never on two. Of cautions that do not fit even so, the card says
+// how many the answer has; altitudes and the call it never leaves out.
 func (a *Artist) planCard(d drawing.Card) (sheet, error) {
 	w, h := paperSize(d.Paper)
 	for _, cautions := range []int{len(d.Cautions), 0} {
-		var best card
-		for prose := mostProse; prose > leastProse-1e-9; prose -= 0.05 {
-			fits := func(digits float64) bool {
+		for scale := 1.0; scale > leastScale-1e-9; scale -= 0.02 {
+			for _, row := range roomyToTight {
+				c := card{Card: d, scale: scale, row: math.Max(row*flySize*scale, leastSize*1.2), cautions: cautions, h: h}
 				p := a.pen(nothing{}, w)
-				card{Card: d, digits: digits, prose: prose, cautions: cautions, h: h}.draw(p)
-				return p.y <= h
-			}
-			low, high := leastDigits, mostDigits
-			if !fits(low) {
-				continue
-			}
-			if fits(high) {
-				low = high
-			}
-			for high-low > 0.02 {
-				if mid := (low + high) / 2; fits(mid) {
-					low = mid
-				} else {
-					high = mid
+				if c.draw(p); p.y <= h {
+					return sheet{w: w, h: h, paper: true, draw: func(p *pen) { c.draw(p) }}, nil
 				}
 			}
-			if low*prose > best.digits*best.prose {
-				best = card{Card: d, digits: low, prose: prose, cautions: cautions, h: h}
-			}
-		}
-		if best.digits > 0 {
-			return sheet{w: w, h: h, paper: true, draw: func(p *pen) { best.draw(p) }}, nil
 		}
 	}
 	return sheet{}, ErrTooMuch
@@ -64,9 +54,10 @@ func (a *Artist) planCard(d drawing.Card) (sheet, error) {
 // card is a card at a size.
 type card struct {
 	drawing.Card
-	digits, prose float64
-	cautions      int
-	h             float64
+	scale    float64 // of the table
+	row      float64 // the height of one
+	cautions int
+	h        float64
 }
 
 const (
@@ -82,32 +73,23 @@ func (c card) draw(p *pen) {
 		p.strong(p.w/2, p.y+26, 26, white, middle, "NOT VALID")
 		p.y += 36
 		p.paragraph(edge, width, 10, 13, true, ink, c.NotValid)
-		p.y += 6
+		p.y += 4
 	}
-	kind, size := p.fit(c.Kind, 15, 10, true, width)
-	p.y += 13
+	kind, size := p.fit(c.Kind, 11, leastSize, true, width)
+	p.y += 11
 	p.strong(edge, p.y, size, ink, begin, kind)
 	p.y += 2
-	p.paragraph(edge, width, 19, 22, true, ink, c.Title)
-	p.paragraph(edge, width, 10, 13, false, ink, c.Sub)
-	for _, stop := range c.Stops {
-		p.y += 3
-		p.paragraph(edge, width, 12, 14.5, true, ink, stop)
+	title := 17.0
+	if _, fit := p.fit(c.Title, title, 13, true, width); fit < title {
+		title = fit
+	}
+	p.paragraph(edge, width, title, title*1.2, true, ink, c.Title)
+	for _, note := range c.Notes {
+		p.paragraph(edge, width, proseSize, 11.5, false, ink, note)
 	}
 	p.y += 5
-	until := c.ValidUntil
-	p.rule(edge, p.y, p.w-edge, p.y, 1.6, ink)
-	p.y += 15
-	p.strong(edge, p.y, 11, ink, begin, "VALID UNTIL")
-	from := edge + p.width("VALID UNTIL ", 11, true) + 4
-	if until == "" {
-		p.rule(from, p.y+1, p.w-edge, p.y+1, 0.8, ink)
-	} else {
-		s, size := p.fit(until, 12, 8, true, p.w-edge-from)
-		p.strong(from, p.y, size, ink, begin, s)
-	}
-	p.y += 6
-	p.rule(edge, p.y, p.w-edge, p.y, 1.6, ink)
+	c.until(p)
+	c.stops(p)
 	c.table(p)
 	c.say(p)
 	c.warn(p)
@@ -121,141 +103,190 @@ func (c card) draw(p *pen) {
 	}
 }
 
-// table is the altitudes: the corrected ones are the greatest on the page.
-func (c card) table(p *pen) {
-	s := c.digits
-	right := p.w - edge
-	corrected := math.Max(118*s, p.width("CORRECTED", 9, true)+8)
-	published := math.Max(84*s, p.width("published", 9, false)+8)
-	names := right - corrected - published
+// until is how long the card holds; struck out when it does not.
+func (c card) until(p *pen) {
 	p.y += 11
-	p.text(right-corrected, p.y, 9, ink, end, "published")
-	p.strong(right, p.y, 9, ink, end, "CORRECTED")
-	p.y += 4
-	for i, f := range c.Fixes {
-		width := 0.6
-		if i > 0 && f.Missed && !c.Fixes[i-1].Missed {
-			width = 2
+	p.strong(edge, p.y, 11, ink, begin, "VALID UNTIL")
+	from := edge + p.width("VALID UNTIL ", 11, true) + 4
+	to := p.w - edge
+	if c.ValidUntil == "" {
+		p.rule(from, p.y+1, to, p.y+1, 0.8, ink)
+	} else {
+		s, size := p.fit(c.ValidUntil, 12, leastSize, true, to-from)
+		p.strong(from, p.y, size, ink, begin, s)
+		to = from + p.width(s, size, true)
+	}
+	if c.NotValid != "" {
+		p.rule(edge, p.y-4, to, p.y-4, 1.4, ink)
+	}
+	p.y += 5
+}
+
+// stops are what may not be flown, in a box.
+func (c card) stops(p *pen) {
+	if len(c.Stops) == 0 {
+		return
+	}
+	width := p.w - 2*edge
+	top := p.y + 1
+	p.y = top + 1
+	for _, stop := range c.Stops {
+		p.paragraph(edge+7, width-14, 12, 14, true, ink, stop)
+	}
+	p.y += 6
+	p.stroke(box(edge, top, width, p.y-top), true, line{width: 1.6, tone: ink})
+	p.y += 2
+}
+
+// table is the altitudes: those to fly are the greatest on the page.
+func (c card) table(p *pen) {
+	s, right := c.scale, p.w-edge
+	small := math.Max(chartSize*s, leastSize)
+	noted := math.Max(markSize*s, leastSize)
+	fly, chart := p.width(c.Table.Fly, leastSize, true), p.width("chart", leastSize, false)
+	name, mark, word := 0.0, 0.0, 0.0
+	for _, r := range c.Table.Rows {
+		fly = math.Max(fly, p.width(r.Fly, flySize*s, true))
+		chart = math.Max(chart, p.width(r.Chart, small, false))
+		name = math.Max(name, p.width(r.Name, small, true))
+		mark = math.Max(mark, p.width(r.Mark, noted, false))
+		for _, w := range strings.Fields(r.Mark) {
+			word = math.Max(word, p.width(w, leastSize, false))
 		}
-		p.rule(edge, p.y, right, p.y, width, ink)
-		main, sub := f.CorrectedText(), f.PublishedText()
-		base := p.y + 23*s
-		t, size := p.fit(main.Main, 25*s, 10*s, true, corrected-4)
-		p.strong(right, base, size, ink, end, t)
-		t, size = p.fit(sub.Main, 15*s, 8*s, false, published-8)
-		p.text(right-corrected, base, size, ink, end, t)
-		c.name(p, f, base, names-edge-6)
-		p.y = base + 6*s
-		if main.Sub != "" || sub.Sub != "" {
-			p.y += 9 * s
-			t, size = p.fit(main.Sub, 10*s, 6*s, false, corrected-4)
-			p.text(right, p.y-4*s, size, ink, end, t)
-			t, size = p.fit(sub.Sub, 10*s, 6*s, false, published-8)
-			p.text(right-corrected, p.y-4*s, size, ink, end, t)
+	}
+	const gap = 10
+	room := right - edge - fly - chart - 3*gap
+	if name+mark > room {
+		// A word of a mark is not broken where the names can do without.
+		mark = math.Min(mark, math.Max(math.Max(room*0.42, room-name), math.Min(word+1, room*0.6)))
+		name = room - mark
+	}
+	spare := math.Min((room-name-mark)/3, 30)
+	flyAt := edge + name + gap + spare + fly
+	chartAt := flyAt + gap + spare + chart
+	p.y += 10
+	p.strong(flyAt, p.y, leastSize, ink, end, c.Table.Fly)
+	p.text(chartAt, p.y, leastSize, ink, end, "chart")
+	p.y += 3
+	for i, r := range c.Table.Rows {
+		thick := 0.6
+		if i > 0 && i == c.Missed {
+			thick = 2
 		}
+		p.rule(edge, p.y, right, p.y, thick, ink)
+		base := p.y + (c.row+0.72*flySize*s)/2
+		p.strong(flyAt, base, flySize*s, ink, end, r.Fly)
+		p.text(chartAt, base, small, ink, end, r.Chart)
+		// A long name may have what its figure leaves of the column.
+		c.beside(p, edge, base, flyAt-p.width(r.Fly, flySize*s, true)-gap-edge, small, true, r.Name)
+		c.beside(p, chartAt+gap, base, right-chartAt-gap, noted, false, r.Mark)
+		p.y += c.row
 	}
 	p.rule(edge, p.y, right, p.y, 1.6, ink)
 }
 
-// name is what an altitude is, and behind or below it what else is to be known.
-func (c card) name(p *pen, f drawing.Fix, base, room float64) {
-	s, notes := c.digits, f.Notes()
-	size := 9 * s
-	below := size >= leastNote
-	width := room
-	switch {
-	case notes == "":
-	case below:
-		t, small := p.fit(notes, size, leastNote*0.8, false, room)
-		p.text(edge, base+s, small, ink, begin, t)
-		base -= 9.5 * s
-	default:
-		size = leastNote
-		width -= p.width(notes, size, false) + 6
+// beside writes what stands beside an altitude: in one line on the base of its
+// figures, smaller where it must be, else in as many lines as the row has room
+// for.
+func (c card) beside(p *pen, x, base, width, size float64, bold bool, s string) {
+	if s == "" {
+		return
 	}
-	t, big := p.fit(f.Title(), 14*s, 9*s, true, width)
-	p.strong(edge, base, big, ink, begin, t)
-	if notes != "" && !below {
-		p.text(edge+p.width(t, big, true)+6, base, size, ink, begin, notes)
+	_, fit := p.fit(s, size, leastSize, bold, width)
+	if p.width(s, fit, bold) <= width+1e-9 {
+		p.write(text{s: s, at: point{x, base}, size: fit, bold: bold, tone: ink})
+		return
+	}
+	const leading = leastSize * 1.1
+	most := max(1, int(c.row/leading))
+	lines := p.wrap(s, leastSize, bold, width)
+	if len(lines) > most {
+		last, _ := p.fit(strings.Join(lines[most-1:], " "), leastSize, leastSize, bold, width)
+		lines = append(lines[:most-1:most-1], last)
+	}
+	middle := p.y + c.row/2
+	for i, l := range lines {
+		y := middle + leading*(float64(i)-float64(len(lines)-1)/2) + 0.36*leastSize
+		p.write(text{s: l, at: point{x, y}, size: leastSize, bold: bold, tone: ink})
 	}
 }
 
-// leastNote is the smallest writing beside an altitude.
-const leastNote = 6.6
-
-// say are the requests, as they are spoken.
+// say is the one call, in figures, or why there is none.
 func (c card) say(p *pen) {
-	s, width := c.prose, p.w-2*edge
-	if len(c.Requests) == 0 {
+	width := p.w - 2*edge
+	switch {
+	case c.Call.Text != "":
+		p.y += 2
+		p.paragraph(edge, width, proseSize, 11.5, false, ink, c.Call.Title+":")
+		p.y++
+		p.paragraph(edge, width, callSize, 14, true, ink, "“"+c.Call.Text+"”")
+	case c.NoCall != "":
+		p.y += 3
+		p.paragraph(edge, width, callSize, 14, true, ink, c.NoCall)
+	default:
 		return
 	}
-	p.y += 4 * s
-	for i, q := range c.Requests {
-		if i == 0 || c.Requests[i-1].When != q.When {
-			p.y += 2 * s
-			p.paragraph(edge, width, 8.5*s, 10.5*s, false, ink, q.When+":")
-		}
-		p.paragraph(edge+8, width-8, 11*s, 13*s, true, ink, "“"+q.Spoken+"”")
-	}
-	p.y += 6 * s
+	p.y += 5
 	p.rule(edge, p.y, p.w-edge, p.y, 0.6, ink)
 }
 
-// warn are the cautions.
+// warn are the cautions: this answer's own, and the line that each has.
 func (c card) warn(p *pen) {
-	s, width := c.prose, p.w-2*edge
-	if len(c.Cautions) == 0 {
-		return
-	}
-	p.y += 3 * s
+	width := p.w - 2*edge
+	p.y += 2
 	for _, t := range c.Cautions[:c.cautions] {
-		p.disc(point{edge + 2, p.y + 7.5*s}, 1.4*s, ink)
-		p.paragraph(edge+8, width-8, 9*s, 11*s, false, ink, t)
-		p.y += 1.5 * s
+		p.disc(point{edge + 2, p.y + 8}, 1.4, ink)
+		p.paragraph(edge+8, width-8, proseSize, 11.5, false, ink, t)
 	}
 	if left := len(c.Cautions) - c.cautions; left > 0 {
-		p.paragraph(edge, width, 9*s, 11*s, true, ink, fmt.Sprintf("%d cautions are in the answer: no room for them here.", left))
+		p.paragraph(edge, width, proseSize, 11.5, true, ink, fmt.Sprintf("%d cautions are in the answer: no room for them here.", left))
 	}
-	p.y += 4 * s
+	p.paragraph(edge, width, proseSize, 11.5, false, ink, c.Standing)
+	p.y += 3
 }
 
-// close is who computed and checked, and what the figures are worth, at the
+// close is who computed and checked, and where the figures are from, at the
 // foot of the page.
 func (c card) close(p *pen) {
-	s, width := c.prose, p.w-2*edge
 	top := p.y
 	lay := func(p *pen) {
 		p.rule(edge, p.y, p.w-edge, p.y, 1.6, ink)
-		p.y += 3
 		c.signature(p, "Computed by", c.Computed)
-		if len(c.Checked) == 0 {
-			c.signature(p, "Checked by", "")
-		}
 		for _, by := range c.Checked {
 			c.signature(p, "Checked by", by)
 		}
+		if len(c.Checked) == 0 {
+			c.signature(p, "Checked by", drawing.Signature{})
+		}
 		p.y += 3
 		for _, l := range c.Foot() {
-			p.paragraph(edge, width, math.Max(5.6, 7*s), math.Max(6.9, 8.6*s), false, ink, l)
+			p.paragraph(edge, p.w-2*edge, leastSize, 10.3, false, ink, l)
 		}
 	}
 	trial := &pen{canvas: nothing{}, faces: p.faces, w: p.w, y: top}
 	lay(trial)
-	const below = 14
+	const below = 12
 	p.y = math.Max(top, c.h-below-(trial.y-top))
 	lay(p)
 	p.y += below - 1e-6
 }
 
 // signature is a name, or a line to write one on.
-func (c card) signature(p *pen, what, who string) {
-	p.y += 14
+func (c card) signature(p *pen, what string, who drawing.Signature) {
+	p.y += 15
+	if who.By == "" {
+		p.y += 4 // handwriting
+	}
 	p.text(edge, p.y, 9.5, ink, begin, what)
-	from := edge + p.width("Computed by", 9.5, false) + 8
-	if who == "" {
-		p.rule(from, p.y+1, p.w-edge, p.y+1, 0.8, ink)
+	from, to := edge+p.width("Computed by", 9.5, false)+8, p.w-edge
+	if who.By != "" {
+		s, size := p.fit(who.String(), 11, leastSize, true, to-from)
+		p.strong(from, p.y, size, ink, begin, s)
 		return
 	}
-	s, size := p.fit(who, 11, 7.5, true, p.w-edge-from)
-	p.strong(from, p.y, size, ink, begin, s)
+	if who.At != "" {
+		p.text(to, p.y, 9.5, ink, end, who.At)
+		to -= p.width(who.At, 9.5, false) + 8
+	}
+	p.rule(from, p.y+1, to, p.y+1, 0.8, ink)
 }

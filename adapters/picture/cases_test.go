@@ -142,11 +142,28 @@ func winter(days int) []drawing.Low {
 
 func standing(p drawing.Paper) drawing.Standing {
 	return drawing.Standing{
-		Procedure:  "RNAV (GPS) RWY 31",
+		Record:     "KALOMI-RUTA",
 		Computed:   drawing.Signed{By: "K. Moor", At: morning},
 		Checked:    []drawing.Signed{{By: "A. Second", At: morning.Add(4 * time.Minute)}},
 		ValidUntil: morning.Add(2 * time.Hour), Now: morning.Add(5 * time.Minute), Zone: mountain, Paper: p,
 	}
+}
+
+// call is one as long as those of a rule set are.
+var call = &reply.Call{Way: "vectors", Text: "Request RNAV runway 31. For cold temperature request 800 ft added to vectored altitudes, " +
+	"unable below 9900 until established; require 11400 for the missed approach hold."}
+
+// closed is an approach that a stop closes.
+func closed(t testing.TB) reply.Reply {
+	r := answer(t, "faa-all-segments", -38, false, approach()...)
+	r.Procedure, r.Headline = "rnp 31", "XKLD rnp 31, −38 °C: not without compensation"
+	r.Stops = []reply.Stop{{Code: reply.StopBaro, Text: "The whole procedure is NA below −28 (chart): not without approved compensation."}}
+	for i := range r.Altitudes {
+		if a := &r.Altitudes[i]; a.Label == "DA" {
+			a.State, a.Mark = reply.StateNotUsable, "not usable"
+		}
+	}
+	return r
 }
 
 // example is a drawing with its name among the goldens.
@@ -187,17 +204,22 @@ func examples(t testing.TB) []example {
 		cu, ok := drawing.CurveOf(r)
 		add("curve_"+c.name, cu, ok)
 		s := standing(drawing.A5)
-		s.Procedure = c.proc
+		r.Procedure, r.Headline = c.proc, ""
+		if c.proc != "" {
+			r.Call = call
+		}
 		if c.name == "metres" {
 			s.Paper = drawing.HalfLetter
-			s.Checked, s.ValidUntil = nil, time.Time{}
+			s.Record, s.Computed.By, s.Checked, s.ValidUntil = "", "", nil, time.Time{}
 		}
 		if c.name == "unlabelled" {
-			s.Now = s.ValidUntil.Add(time.Minute)
+			s.Now, s.State = s.ValidUntil.Add(time.Minute), "expired"
 		}
 		card, ok := drawing.CardOf(r, s)
 		add("card_"+c.name, card, ok)
 	}
+	card, ok := drawing.CardOf(closed(t), standing(drawing.HalfLetter))
+	add("card_closed", card, ok)
 	l := coldwatch.Line{Restriction: -25, Margin: 3}
 	now := morning.Add(-time.Hour)
 	d, ok := drawing.DayOf(base(), hourly(), window(), l, now)

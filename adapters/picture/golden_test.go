@@ -68,7 +68,7 @@ func TestGoldenPages(t *testing.T) {
 			// A minus that is lost would turn a temperature round; what can be
 			// read aloud by a screen reader is what is printed.
 			words := strings.Join(strings.Fields(string(tool(t, data, toText, "-raw", "-", "-"))), " ")
-			for _, want := range append([]string{c.Title, c.Kind}, figures(c.Fixes)...) {
+			for _, want := range append([]string{c.Title, c.Kind}, cells(c)...) {
 				if !strings.Contains(words, want) {
 					t.Errorf("the page's text has no %q:\n%s", want, words)
 				}

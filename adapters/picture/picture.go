@@ -139,7 +139,7 @@ func (a *Artist) plan(d drawing.Drawing) (sheet, error) {
 	case drawing.Season:
 		draw, empty = func(p *pen) { p.season(d) }, len(d.Days) == 0
 	case drawing.Card:
-		if len(d.Fixes) > 0 {
+		if len(d.Table.Rows) > 0 {
 			return a.planCard(d)
 		}
 		empty = true

@@ -2,10 +2,13 @@ package drawing
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
+	"firn/bot/present"
 	"firn/bot/reply"
+	"firn/engine/procedure"
 )
 
 // Paper is the size of a printed card.
@@ -46,7 +49,8 @@ type Signed struct {
 // Standing is what a card says of itself: how it came about and how long it
 // holds.
 type Standing struct {
-	Procedure  string // as crews say it; empty when the altitudes were typed
+	Record     string // its name; empty when the answer is not kept
+	State      string // in a word; empty: checked where somebody has, else not checked
 	Computed   Signed
 	Checked    []Signed  // by others, in order
 	ValidUntil time.Time // zero: not known, to be written in by hand
@@ -59,21 +63,34 @@ type Standing struct {
 	Paper Paper
 }
 
-// Card is the page to print and clip to the kneeboard.
+// Card is the page to print and clip to the kneeboard: the short answer, with
+// the cells of its table, and who stands for it.
 type Card struct {
-	Heading
-	Fixes    []Fix
-	Known    bool // Fixes are in flying order
-	Requests []reply.Request
-	Cautions []string
-	Stops    []string // what may not be flown, above everything
+	Heading           // the record and its state, and the headline of the answer
+	Stops    []string // what may not be flown, above the table
+	Notes    []string // what must be read beside the figures
+	Table    present.Table
+	Missed   int          // the first row of the missed approach; 0: there is none
+	Call     present.Call // empty: there is none
+	NoCall   string       // why; empty when there is nothing to say
+	Cautions []string     // of this answer alone
+	Standing string       // the one line of cautions that every answer has
 	Paper    Paper
 
-	Computed   string   // who and when
-	Checked    []string // who and when; empty: to be signed by hand
-	ValidUntil string   // empty: to be written in by hand
-	NotValid   string   // why it does not hold; empty when it does
+	Computed   Signature
+	Checked    []Signature // empty: to be signed by hand
+	ValidUntil string      // empty: to be written in by hand
+	NotValid   string      // why it does not hold; empty when it does
 	foot       []string
+}
+
+// Signature is who did something and when, as a card prints it; where By is
+// empty a name is written by hand.
+type Signature struct{ By, At string }
+
+// String is both in a line.
+func (s Signature) String() string {
+	return strings.TrimPrefix(strings.TrimSuffix(s.By+", "+s.At, ", "), ", ")
 }
 
 // CardOf makes the card of a reply.
@@ -81,64 +98,118 @@ func CardOf(r reply.Reply, s Standing) (Card, bool) {
 	if !drawable(r) {
 		return Card{}, false
 	}
-	c := Card{
-		Heading: Heading{Kind: "Cold temperature card", Title: title(r), Sub: under(r)},
-		Paper:   s.Paper,
-	}
-	if name := clean(s.Procedure); name != "" {
-		c.Kind = name
-	}
-	c.Fixes, c.Known = fixesOf(r)
-	c.Stops = stopLines(r)
-	if q := r.Call; q != nil {
-		when := "The call"
-		if q.When != "" {
-			when += ", " + clean(q.When)
-		}
-		c.Requests = append(c.Requests, reply.Request{When: when, Text: clean(q.Text), Spoken: clean(q.Spoken)})
-	}
-	for _, q := range r.Requests {
-		c.Requests = append(c.Requests, reply.Request{When: clean(q.When), Text: clean(q.Text), Spoken: clean(q.Spoken)})
-	}
-	for _, q := range r.Cautions {
-		if t := clean(q.Text); t != "" {
-			c.Cautions = append(c.Cautions, t)
-		}
-	}
-	c.Computed = s.signed(s.Computed)
+	c := Card{Paper: s.Paper, Computed: s.signed(s.Computed)}
 	for _, by := range s.Checked {
-		if t := s.signed(by); t != "" {
+		if t := s.signed(by); t != (Signature{}) {
 			c.Checked = append(c.Checked, t)
 		}
 	}
-	void := clean(s.Void)
-	if !s.ValidUntil.IsZero() {
-		c.ValidUntil = s.at(s.ValidUntil)
-		if void == "" && !s.Now.Before(s.ValidUntil) {
-			void = "Expired " + c.ValidUntil + "."
+	c.hold(s)
+	c.Kind = s.top(len(c.Checked) > 0)
+	order, _ := flown(r.Altitudes)
+	rows := make([]reply.Row, len(order))
+	for n, i := range order {
+		rows[n] = r.Altitudes[i]
+		if c.Missed == 0 && rows[n].Segment == procedure.Missed.String() {
+			c.Missed = n
 		}
 	}
-	c.NotValid = void
-	order := "flying order"
-	if !c.Known {
-		order = "the order given"
+	r.Altitudes = rows
+	// The card has the state as it is now, and room for no working.
+	r.Record, r.Working = nil, nil
+	c.take(present.Of(r))
+	switch {
+	case c.NotValid != "": // nobody is to say it any more
+		c.Call, c.NoCall = present.Call{}, "No call: this card is not valid."
+	case c.Call == (present.Call{}) && closed(r):
+		c.NoCall = "No call. " + strings.Join(c.Stops, " ")
 	}
-	// The rule set's line already says what an unverified one is; a card has it
-	// among its cautions.
-	r.Unverified = ""
-	c.foot = append([]string{"Feet above sea level unless marked m, in " + order + "."}, sourceLines(r)...)
+	c.foot = []string{"A planning aid: feet above sea level unless marked m."}
+	if source, _, _ := strings.Cut(clean(r.Source), " A planning aid:"); source != "" {
+		c.foot[0] += " Source: " + source
+	}
 	return c, true
 }
 
-func (s Standing) signed(by Signed) string {
-	who := clean(by.By)
-	switch {
-	case by.At.IsZero():
-		return who
-	case who == "":
-		return s.at(by.At)
+// take fills the card from the short answer.
+func (c *Card) take(d present.Document) {
+	for _, b := range d.Short {
+		switch b := b.(type) {
+		case present.Headline:
+			c.Title = clean(b.Text)
+		case present.Stop:
+			c.Stops = append(c.Stops, clean(b.Text))
+		case present.Table:
+			c.Table = present.Table{Fly: b.Fly, Rows: slices.Clone(b.Rows)}
+			for i := range c.Table.Rows {
+				row := &c.Table.Rows[i]
+				row.Name, row.Mark = clean(row.Name), clean(row.Mark)
+			}
+		case present.Call:
+			c.Call = present.Call{Title: clean(b.Title), Text: clean(b.Text)}
+		case present.Line:
+			if t := clean(b.Text); t == "" {
+				continue
+			} else if len(c.Table.Rows) == 0 {
+				c.Notes = append(c.Notes, t)
+			} else {
+				c.Cautions = append(c.Cautions, t)
+			}
+		case present.Small:
+			c.Standing = clean(b.Text)
+		}
 	}
-	return who + ", " + s.at(by.At)
+}
+
+// hold is how long the card does, and why it does not.
+func (c *Card) hold(s Standing) {
+	c.NotValid = clean(s.Void)
+	if !s.ValidUntil.IsZero() {
+		c.ValidUntil = s.at(s.ValidUntil)
+		if c.NotValid == "" && !s.Now.Before(s.ValidUntil) {
+			c.NotValid = "Expired " + c.ValidUntil + "."
+		}
+	}
+}
+
+// closed says that a stop closes the whole procedure: its edition has ended,
+// or none of its minimums may be used.
+func closed(r reply.Reply) bool {
+	lines, usable := 0, 0
+	for i := range r.Altitudes {
+		if a := &r.Altitudes[i]; minimum(a) {
+			lines++
+			if a.State != reply.StateNotUsable {
+				usable++
+			}
+		}
+	}
+	return len(r.Stops) > 0 && lines > 0 && usable == 0 ||
+		slices.ContainsFunc(r.Stops, func(s reply.Stop) bool { return s.Code == reply.StopEdition })
+}
+
+// top is the record and its state.
+func (s Standing) top(checked bool) string {
+	name, state := clean(s.Record), clean(s.State)
+	if name == "" {
+		name = "No record"
+	}
+	switch {
+	case state != "":
+	case checked:
+		state = "checked"
+	default:
+		state = "not checked"
+	}
+	return name + " · " + state
+}
+
+func (s Standing) signed(by Signed) Signature {
+	out := Signature{By: clean(by.By)}
+	if !by.At.IsZero() {
+		out.At = s.at(by.At)
+	}
+	return out
 }
 
 // at is an instant on the card: the day, and both times where the base has
@@ -160,24 +231,6 @@ func (c Card) Top() Heading { return c.Heading }
 // Foot are the lines below.
 func (c Card) Foot() []string { return c.foot }
 
-// Notes are what an altitude's row says beside its figures.
-func (f Fix) Notes() string {
-	var words []string
-	if f.Report {
-		words = append(words, "tell ATC")
-	}
-	switch {
-	case f.Mark != "":
-		words = append(words, f.Mark)
-	case !f.Required && f.Add > 0:
-		words = append(words, "advice")
-	}
-	if f.Meaning == "at-or-below" {
-		words = append(words, "at or below")
-	}
-	return strings.Join(words, ", ")
-}
-
 // Alt is the card in words.
 func (c Card) Alt() string {
 	var b strings.Builder
@@ -188,24 +241,40 @@ func (c Card) Alt() string {
 	for _, stop := range c.Stops {
 		fmt.Fprintf(&b, "%s ", stop)
 	}
-	for i, f := range c.Fixes {
+	for i, r := range c.Table.Rows {
 		if i > 0 {
 			b.WriteString("; ")
 		}
-		fmt.Fprintf(&b, "%s: %s, corrected %s", f.Title(), f.PublishedText().words(), f.CorrectedText().words())
+		if r.Name != "" {
+			b.WriteString(r.Name + ": ")
+		}
+		fmt.Fprintf(&b, "%s %s, chart %s", c.Table.Fly, r.Fly, r.Chart)
+		if r.Mark != "" {
+			b.WriteString(", " + r.Mark)
+		}
 	}
 	b.WriteString(". ")
-	if c.Computed != "" {
-		fmt.Fprintf(&b, "Computed by %s. ", c.Computed)
+	switch by := c.Computed; {
+	case by.By != "":
+		fmt.Fprintf(&b, "Computed by %s. ", by)
+	case by.At != "":
+		fmt.Fprintf(&b, "Computed %s. ", by.At)
 	}
 	if len(c.Checked) == 0 {
 		b.WriteString("Not checked. ")
-	} else {
-		fmt.Fprintf(&b, "Checked by %s. ", strings.Join(c.Checked, "; "))
 	}
-	if c.ValidUntil != "" {
+	for _, by := range c.Checked {
+		fmt.Fprintf(&b, "Checked by %s. ", by)
+	}
+	if c.ValidUntil != "" && c.NotValid == "" {
 		fmt.Fprintf(&b, "Valid until %s. ", c.ValidUntil)
 	}
-	fmt.Fprintf(&b, "It has the requests (%d) and cautions (%d) of the answer. A planning aid.", len(c.Requests), len(c.Cautions))
+	b.WriteString("A planning aid.")
+	switch {
+	case c.Call.Text != "":
+		fmt.Fprintf(&b, " %s: “%s”", c.Call.Title, c.Call.Text)
+	case c.NotValid == "" && c.NoCall != "":
+		b.WriteString(" No call.")
+	}
 	return b.String()
 }

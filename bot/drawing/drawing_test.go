@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"firn/bot/drawing"
+	"firn/bot/present"
+	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/engine"
 	"firn/engine/coldwatch"
@@ -249,11 +251,87 @@ func TestCardStanding(t *testing.T) {
 			t.Errorf("%s: %s", c.name, card.Alt())
 		}
 	}
+	r.Procedure = "RNAV\n(GPS)  RWY\u202e 31\x00"
 	card, _ := drawing.CardOf(r, drawing.Standing{
-		Procedure: "RNAV\n(GPS)  RWY\u202e 31\x00", Computed: drawing.Signed{By: "A", At: six}, Checked: []drawing.Signed{{By: "B", At: until}, {}},
+		Record: "KALOMI-RUTA", Computed: drawing.Signed{By: "A", At: six}, Checked: []drawing.Signed{{By: "B", At: until}, {}},
 	})
-	if card.Kind != "RNAV (GPS) RWY 31" || card.Computed != "A, 13:00Z 15 Jan 2026" || !slices.Equal(card.Checked, []string{"B, 14:00Z 15 Jan 2026"}) {
-		t.Errorf("%q, %q, %q", card.Kind, card.Computed, card.Checked)
+	if card.Kind != "KALOMI-RUTA · checked" || card.Title != "XKLD RNAV (GPS) RWY 31, −38 °C: correction required" {
+		t.Errorf("%q, %q", card.Kind, card.Title)
+	}
+	if card.Computed.String() != "A, 13:00Z 15 Jan 2026" || !slices.Equal(card.Checked, []drawing.Signature{{By: "B", At: "14:00Z 15 Jan 2026"}}) {
+		t.Errorf("%q, %q", card.Computed, card.Checked)
+	}
+	card, _ = drawing.CardOf(r, drawing.Standing{Computed: drawing.Signed{At: six}})
+	if card.Kind != "No record · not checked" || card.Computed != (drawing.Signature{At: "13:00Z 15 Jan 2026"}) || strings.Contains(card.Alt(), "Computed by") {
+		t.Errorf("nobody has given a name: %q, %q, %s", card.Kind, card.Computed, card.Alt())
+	}
+}
+
+// The card has the cells, the call and the cautions of the short answer, and
+// nothing to say where it may not be flown or does not hold any more.
+func TestCardIsTheShortAnswer(t *testing.T) {
+	answer := func(lines ...reply.State) reply.Reply {
+		rows := []reply.Row{row("missed", "missed", 10200), row("FAF", "intermediate", 8000)}
+		rows[1].Report, rows[0].Fix = true, "XORLI"
+		for i, s := range lines {
+			l := row([]string{"LNAV/VNAV", "LNAV"}[i], "final", 5340)
+			if l.State = s; s == reply.StateNotUsable {
+				l.Mark = "not usable"
+			}
+			rows = append(rows, l)
+		}
+		r := corrected(rows...)
+		r.Stops = []reply.Stop{{Code: reply.StopBaro, Text: "Not below −28."}}
+		r.Cautions = []reply.Caution{{Code: "own", Text: "Of this answer."}, {Code: "every", Text: "Of every answer.", Standing: true}}
+		r.Requests = []reply.Request{{When: "later", Text: "Another."}}
+		r.Notes = []string{"A note."}
+		return r
+	}
+	r := answer(reply.StateNotUsable, reply.StateRequired)
+	r.Call = &reply.Call{Text: "Request 8100.", Spoken: "Request eight thousand one hundred."}
+	card, ok := drawing.CardOf(r, drawing.Standing{})
+	want := []present.Row{
+		{Name: "FAF", Fly: "8100", Chart: "8000"},
+		{Name: "LNAV/VNAV", Fly: "–", Chart: "5340", Mark: "not usable", State: reply.StateNotUsable},
+		{Name: "LNAV", Fly: "5440", Chart: "5340", State: reply.StateRequired},
+		{Name: "missed", Fly: "10300", Chart: "10200", Mark: "hold XORLI"},
+	}
+	if !ok || !slices.Equal(card.Table.Rows, want) || card.Missed != 3 {
+		t.Errorf("%v, the missed approach at %d, %+v", ok, card.Missed, card.Table.Rows)
+	}
+	if !slices.Equal(card.Stops, []string{"Not below −28."}) || !slices.Equal(card.Notes, []string{"A note."}) || !slices.Equal(card.Cautions, []string{"Of this answer."}) {
+		t.Errorf("%q, %q, %q", card.Stops, card.Notes, card.Cautions)
+	}
+	if card.Call != (present.Call{Title: "Say on check-in", Text: "Request 8100."}) || card.NoCall != "" || !strings.HasPrefix(card.Standing, "For −38 °C only.") {
+		t.Errorf("%+v, %q, %q", card.Call, card.NoCall, card.Standing)
+	}
+	card, _ = drawing.CardOf(r, drawing.Standing{Void: "−41 °C since 13:53Z."})
+	if card.Call.Text != "" || card.NoCall != "No call: this card is not valid." {
+		t.Errorf("not valid: %+v, %q", card.Call, card.NoCall)
+	}
+	r.Call = nil
+	if card, _ = drawing.CardOf(r, drawing.Standing{}); card.NoCall != "" {
+		t.Errorf("a line may be flown: %q", card.NoCall)
+	}
+	card, _ = drawing.CardOf(answer(reply.StateNotUsable, reply.StateNotUsable), drawing.Standing{})
+	if card.NoCall != "No call. Not below −28." || !strings.Contains(card.Alt(), "No call.") {
+		t.Errorf("none may: %q, %s", card.NoCall, card.Alt())
+	}
+	r.Stops[0].Code = reply.StopEdition
+	if card, _ = drawing.CardOf(r, drawing.Standing{}); card.NoCall != "No call. Not below −28." {
+		t.Errorf("an edition that has ended: %q", card.NoCall)
+	}
+}
+
+func TestStandingOf(t *testing.T) {
+	k := record.Record{Made: record.Made{ID: "KALOMI-RUTA", At: six, Expires: six.Add(time.Hour), Asked: record.Person{Address: "console"}, Numbers: []record.Number{{PublishedFt: 8000}}}}
+	zone := func(string) *time.Location { return time.UTC }
+	if s := drawing.StandingOf(k, six, zone); s.Record != k.ID || s.State != "not checked" || s.Computed.By != "" || s.Void != "" {
+		t.Errorf("%+v", s)
+	}
+	k.Asked.Name = "anna"
+	if s := drawing.StandingOf(k, six.Add(time.Hour), zone); s.State != "expired" || s.Computed.By != "anna" {
+		t.Errorf("%+v", s)
 	}
 }
 

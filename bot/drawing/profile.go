@@ -34,7 +34,6 @@ type Fix struct {
 	Mark       string // the word beside an exception
 
 	Required bool // the rule asks for the correction
-	Report   bool // air traffic control is told
 	Joined   bool // it is flown to from the one before
 	Missed   bool
 }
@@ -132,7 +131,7 @@ func fixesOf(r reply.Reply) (out []Fix, known bool) {
 			UpperPublished: engine.Altitude(row.UpperPublishedFt), UpperCorrected: engine.Altitude(row.UpperCorrectedFt),
 			PublishedM: engine.Metres(row.PublishedM), CorrectedM: engine.Metres(row.CorrectedM),
 			Height: engine.Height(row.HeightFt), Add: engine.Feet(row.CorrectionFt),
-			Required: row.Required, Report: row.Report,
+			Required:  row.Required,
 			Missed:    row.Segment == procedure.Missed.String(),
 			NotUsable: row.State == reply.StateNotUsable, NoAltitude: row.NoAltitude, Mark: clean(row.Mark),
 		}

@@ -3,6 +3,7 @@ package drawing
 import (
 	"time"
 
+	"firn/bot/present"
 	"firn/bot/record"
 )
 
@@ -10,13 +11,13 @@ import (
 // it, how long it holds, and why it does not where it does not.
 func StandingOf(k record.Record, now time.Time, zone func(ident string) *time.Location) Standing {
 	s := Standing{
-		Procedure:  k.Reply.Procedure,
-		Computed:   Signed{By: k.Asked.String(), At: k.At},
+		Record: k.ID, State: present.StateWord(string(k.State(now))),
+		Computed:   Signed{By: nameOf(k.Asked), At: k.At},
 		ValidUntil: k.Expires, Now: now, Zone: zone(k.Station()),
 	}
 	for _, c := range k.Checks {
 		if c.Withdrawn.IsZero() && c.Agrees() {
-			s.Checked = append(s.Checked, Signed{By: c.By.String(), At: c.At})
+			s.Checked = append(s.Checked, Signed{By: nameOf(c.By), At: c.At})
 		}
 	}
 	switch k.State(now) {
@@ -24,4 +25,13 @@ func StandingOf(k record.Record, now time.Time, zone func(ident string) *time.Lo
 		s.Void = record.Above(k, now, record.Settings{Zone: zone})
 	}
 	return s
+}
+
+// nameOf is who it is; empty where a surface that does not tell its people
+// apart was told no name.
+func nameOf(p record.Person) string {
+	if p.Name == "" && !p.Known() {
+		return ""
+	}
+	return p.String()
 }

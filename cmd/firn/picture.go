@@ -43,7 +43,7 @@ type cardCommand struct {
 	Paper string `help:"a5 or half-letter." default:"a5" enum:"a5,half-letter"`
 	PNG   bool   `name:"png" help:"Write PNG, not PDF; a file that ends in .png is one anyway."`
 	At    string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
-	By    string `help:"Who computed it, as the card shows." placeholder:"NAME" default:"console"`
+	By    string `help:"Who computed it, as the card shows; without it there is a line to write the name." placeholder:"NAME"`
 	Out   string `name:"out" short:"o" help:"File to write." placeholder:"FILE" required:""`
 }
 
@@ -166,7 +166,7 @@ func (c *cardCommand) fresh(ctx context.Context, h host, s *services) (drawing.C
 	}
 	paper, _ := drawing.ParsePaper(c.Paper) // kong has looked
 	card, ok := drawing.CardOf(r, drawing.Standing{
-		Procedure: r.Procedure, Computed: drawing.Signed{By: c.By, At: s.now()}, ValidUntil: s.now().Add(cardHolds),
+		Computed: drawing.Signed{By: c.By, At: s.now()}, ValidUntil: s.now().Add(cardHolds),
 		Now: s.now(), Zone: s.bot.Zone(r.Station.Ident), Paper: paper,
 	})
 	return card, ok, nil
