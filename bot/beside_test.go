@@ -171,3 +171,44 @@ func TestStepsTellTheirLines(t *testing.T) {
 		}
 	}
 }
+
+// A report of another day is asked about: no call is made of it, and nothing is
+// requested; one that is merely old has its line on the screen. At 12:00Z on
+// the 15th.
+func TestPastedReportTooOld(t *testing.T) {
+	for _, c := range []struct {
+		report  string
+		asks    string
+		caution bool
+	}{
+		{"XKLD 151130Z 00000KT M38/M42 A2992", "", false},
+		{"XKLD 151030Z 00000KT M38/M42 A2992", "", true},
+		{"XKLD 150000Z 00000KT M38/M42 A2992", "", true},
+		{"XKLD 142359Z 00000KT M38/M42 A2992", "The report is 12 h old: what is the temperature now?", true},
+		{"XKLD 021200Z 00000KT M38/M42 A2992", "The report is 13 days old: what is the temperature now?", true},
+		{"XKLD 151230Z 00000KT M38/M42 A2992", "", false},
+		{"XKLD 151630Z 00000KT M38/M42 A2992", "The report is 30 days old: what is the temperature now?", true}, // the hour of last month
+	} {
+		r := askOf(t, newBot(t), c.report+"; FAF 7400 DA 5340 missed 10200")
+		var stops []string
+		for _, s := range r.Stops {
+			stops = append(stops, s.Code+" "+s.Text)
+		}
+		got := strings.Join(stops, "; ")
+		if c.asks == "" && got != "" || c.asks != "" && !strings.HasPrefix(got, "age "+c.asks) || (r.Call == nil) != (c.asks != "") || c.asks != "" && len(r.Requests) > 0 {
+			t.Errorf("%s: got stops %q, call %+v, want %q", c.report, got, r.Call, c.asks)
+		}
+		if hasCaution(r, "old-report") != c.caution {
+			t.Errorf("%s: got %+v", c.report, r.Cautions)
+		}
+	}
+}
+
+func hasCaution(r reply.Reply, code string) bool {
+	for _, c := range r.Cautions {
+		if c.Code == code {
+			return true
+		}
+	}
+	return false
+}

@@ -46,6 +46,8 @@ func (sc Scene) word(res ruleset.Result, b Barred, corrects bool) (long, short s
 	switch {
 	case sc.Procedure.Standing == ProcedureEnded:
 		return "edition ended, do not fly it", "edition ended"
+	case b.Age:
+		return "the report is too old", "report too old"
 	case b.Whole && b.Remote:
 		return "NA, remote altimeter source", "NA, remote source"
 	case b.Whole:

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"firn/engine"
 	"firn/engine/baro"
@@ -81,6 +82,7 @@ type Barred struct {
 	// Remote: the altimeter source is among what forbids, which compensation does
 	// not lift.
 	Remote bool
+	Age    bool // the temperature is too old
 }
 
 // Bar finds what forbids at the scene's temperature (FAA AIM 7-3-3 a, 5-1-17
@@ -92,6 +94,10 @@ func (sc Scene) Bar(points []procedure.Point) Barred {
 	}
 	if p := sc.Procedure; p.Standing == ProcedureEnded {
 		b.Stops = append(b.Stops, Stop{StopEdition, fmt.Sprintf("This edition of %s ended on %s: do not fly it, get the current one.", p.Name, day(p.Ends))})
+		b.Whole = true
+	}
+	if b.Age = sc.Temperature.tooOld(); b.Age {
+		b.Stops = append(b.Stops, Stop{StopAge, "The report is " + Age(sc.Temperature.Age) + ": what is the temperature now? No call is made from it."})
 		b.Whole = true
 	}
 	g := &sc.Guidance
@@ -137,6 +143,18 @@ func (sc Scene) Bar(points []procedure.Point) Barred {
 	}
 	b.Whole = b.Whole || g.Every && (len(cold) > 0 || len(remote) > 0)
 	return b
+}
+
+// A pasted report of which no call is made: how old, and how far ahead of the
+// clock. Ours: one of the shift before is a slip, and clocks differ.
+const (
+	tooOld = 12 * time.Hour
+	tooNew = time.Hour
+)
+
+// tooOld says that a pasted report is of another day, or of the time to come.
+func (t *Temperature) tooOld() bool {
+	return t.FromReport && t.AgeKnown && (t.Age > tooOld || t.Age < -tooNew)
 }
 
 func addOnce(to []string, s string) []string {
