@@ -1,6 +1,7 @@
 package weather
 
 import (
+	"iter"
 	"regexp"
 	"strings"
 )
@@ -24,6 +25,30 @@ var (
 	bareWord = regexp.MustCompile(`^(METAR|SPECI|TAF)( AMD| COR)?$`)
 )
 
+// part is a line, or what of one follows an equals sign.
+type part struct {
+	text  string
+	first bool // of its line
+}
+
+// parts are the lines of a text, cut behind each equals sign.
+func parts(text string) iter.Seq[part] {
+	return func(yield func(part) bool) {
+		for line := range strings.Lines(text) {
+			first := true
+			for p := range strings.SplitAfterSeq(line, "=") {
+				if !first && strings.TrimSpace(p) == "" {
+					continue
+				}
+				if !yield(part{p, first}) {
+					return
+				}
+				first = false
+			}
+		}
+	}
+}
+
 // Split cuts a text into reports: one a line, or wrapped over several, with
 // or without their words METAR and TAF, between the headings of bulletins. A
 // report ends at an equals sign, at an empty line and where the next begins.
@@ -36,9 +61,11 @@ func Split(text string) []Report {
 		kind string // of what follows, by a heading or a bare word
 	)
 	n := 0
-	for line := range strings.Lines(text) {
-		n++
-		line = strings.Join(strings.Fields(line), " ")
+	for line := range parts(text) {
+		if line.first {
+			n++
+		}
+		line := strings.Join(strings.Fields(line.text), " ")
 		up := strings.ToUpper(line)
 		if up == "" {
 			open = false

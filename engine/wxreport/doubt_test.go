@@ -18,6 +18,11 @@ func TestDoubt(t *testing.T) {
 		{"XBBB 151153Z 00/05 Q1029", "its dew point, 5 °C, is above its temperature, 0 °C, which air cannot have: a minus may be missing", true},
 		{"XBBB 151153Z 30/ A2992", "", true},
 		{"XBBB 151153Z AUTO A2992", "", false},
+		{"XBBB 151153Z 29/M33 Q1034", "its dew point, −33 °C, is far below its temperature, 29 °C: a minus may be missing", false},
+		{"XBBB 151153Z 15/M19 Q1034", "", true},
+		{"XBBB 151153Z 31/M14 Q1010", "", true},
+		{"XBBB 151153Z M99/M99 Q1034", "", false},
+		{"XBBB 151153Z 02/M05 Q1034 M29/M33", "it has two temperatures, 2 and −29 °C", true},
 		{"XBBB 151153Z 05/05 RMK T00500075", "its dew point, 7.5 °C, is above its temperature, 5 °C, which air cannot have: a minus may be missing", false},
 	} {
 		m, _, err := ParseMetar(tt.report)
@@ -45,5 +50,21 @@ func TestDoubt(t *testing.T) {
 	}
 	if both != 3318 || len(found) != 1 || found[0] != "UAKD 180700Z 04003MPS 7000 NSC M17/M11 Q1029 R04/82//50 NOSIG RMK QFE738/0984" {
 		t.Errorf("of %d with both, in doubt are %q", both, found)
+	}
+}
+
+// Of two temperature groups the colder counts, and whoever typed them is asked.
+func TestTwoTemperatures(t *testing.T) {
+	m, left, err := ParseMetar("XBBB 151153Z 00000KT 9999 M02/M05 Q1034 M29/M33")
+	if err != nil || m.Temperature().C != -29 || len(left) != 1 || left[0].Text != "M29/M33" {
+		t.Errorf("%v, left over %v, %v", m.Temperature(), left, err)
+	}
+}
+
+// The equals sign ends a report also where the next is set right behind it.
+func TestReportSetBehindAnother(t *testing.T) {
+	m, left, err := ParseMetar("METAR XBBB 151153Z 00000KT 9999 M29/M33=METAR XRUN 151153Z 00000KT 9999 M02/M05=")
+	if err != nil || m.Ident != "XBBB" || m.Temperature().C != -29 || len(left) == 0 {
+		t.Errorf("%s %v, left over %v, %v", m.Ident, m.Temperature(), left, err)
 	}
 }

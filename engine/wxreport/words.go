@@ -82,7 +82,8 @@ func space(s string) int {
 	return 0
 }
 
-// nextWord is the first word of s at or after pos; empty at the end.
+// nextWord is the first word of s at or after pos; empty at the end. An equals
+// sign ends a word too: bulletins may set the next report right behind it.
 func nextWord(s string, pos int) (start, end int) {
 	for pos < len(s) {
 		n := space(s[pos:])
@@ -93,6 +94,9 @@ func nextWord(s string, pos int) (start, end int) {
 	}
 	start = pos
 	for pos < len(s) && space(s[pos:]) == 0 {
+		if pos > start && s[pos-1] == '=' && s[pos] != '=' {
+			break
+		}
 		pos++
 	}
 	return start, pos
