@@ -139,6 +139,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	}
 	earlier, answered := th.question.base(req, th.request, th.answered)
 	followed := false
+	stuck := false // what was asked before waits for the next try
 	earlierLine := ""
 	var before *record.Made // whose next version the answer is
 	if has && problem != nil && slip(earlier, req, answered) {
@@ -151,7 +152,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		if p := unclear(earlier, next, answered); p != nil {
 			return b.question(ctx, key, next, p, m, false), nil
 		}
-		req, followed = earlier.Amend(next, answered), true
+		req, followed, stuck = earlier.Amend(next, answered), true, len(next.Open) > 0
 		earlierLine = carried(earlier, next, req)
 		if answered {
 			before = b.amends(key, earlier, next, req)
@@ -163,7 +164,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 		}
 	}
 	if problem != nil {
-		if req.Verb == parse.Correct || req.Verb.Shows() {
+		if !stuck && (req.Verb == parse.Correct || req.Verb.Shows()) {
 			b.threads.put(key, req, false, m.At)
 		}
 		return b.question(ctx, key, req, problem, m, false), nil
@@ -202,7 +203,11 @@ func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (r
 		}), nil
 	}
 	if req.Empty() {
-		return b.ask(nothingAsked(req)), nil
+		p := nothingAsked(req)
+		if b.threads.has(f.key) {
+			p.Try = "" // another's example says nothing here
+		}
+		return b.ask(p), nil
 	}
 	if files := req.Verb == parse.Card || req.Verb == parse.Picture; files && !b.ports.Pictures {
 		what := req

@@ -208,7 +208,7 @@ func TestChecking(t *testing.T) {
 		{"amended", record.Settings{}, func(r *room) {
 			first := r.name(r.says("anna", "t", "XKLD -38 FAF 8200 DA 5340"))
 			r.says("bo", "t", "check "+first)
-			out := r.says("anna", "t", "DA 5400")
+			out := r.says("anna", "t", "DA should be 5400")
 			second := r.name(out)
 			if out.Record.Version != 2 || out.Record.State != "unchecked" {
 				r.t.Errorf("record %+v", out.Record)

@@ -34,10 +34,14 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 	if q.Scrap.Verb == parse.Brief && req.Verb == parse.Watch && req.At.Day != parse.DayUnsaid && req.Station == "" {
 		return q.Scrap.Timed(req.At)
 	}
-	if q.Slot.Role != 0 && req.Verb == parse.Correct && req.Station == "" && len(req.Altitudes) == 1 && req.Altitudes[0].Role == 0 {
+	if problem == nil && q.Slot.Role != 0 && req.Verb == parse.Correct && req.Station == "" && len(req.Altitudes) == 1 && req.Altitudes[0].Role == 0 {
 		req.Altitudes = slices.Clone(req.Altitudes)
 		req.Altitudes[0].Role, req.Altitudes[0].Label, req.Altitudes[0].Fix = q.Slot.Role, q.Slot.Label, q.Slot.Fix
+		req.Instead = true
 		return req, problem
+	}
+	if len(req.Altitudes) == 1 && (q.Slot.Role != 0 && req.Altitudes[0].Role == q.Slot.Role || q.Word == figure(req.Altitudes[0])) {
+		req.Instead = true // the label was asked about
 	}
 	signed, ok := q.Scrap.Signed(req.Sign)
 	if !ok {
@@ -238,10 +242,7 @@ func left(earlier, next, merged parse.Request) *parse.Problem {
 	switch {
 	case len(merged.Open) > 0:
 		p := merged.Open[0]
-		p.Try = ""
-		if merged.HasTemperature {
-			p.Try = merged.Line()
-		}
+		p.Try = "" // no line holds what was not understood
 		return &p
 	case next.Verb == parse.Add && len(next.Altitudes) == 0:
 		return &parse.Problem{Word: "add", Text: "“add” needs an altitude behind it."}
@@ -253,6 +254,9 @@ func left(earlier, next, merged parse.Request) *parse.Problem {
 		return p
 	}
 	if gone, missing := earlier.Missing(next); missing {
+		if earlier.Procedure != "" {
+			return &parse.Problem{Word: gone.Name(), Text: fmt.Sprintf("%s was not typed here; what a stored procedure has is changed in the procedure. To use another figure, send the altitudes with their labels.", gone.Name())}
+		}
 		return &parse.Problem{Word: gone.Name(), Text: fmt.Sprintf("%s is not among the altitudes here.", gone.Name())}
 	}
 	return merged.MixedUnits()

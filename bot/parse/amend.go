@@ -60,6 +60,9 @@ func (r Request) Amend(next Request, done bool) Request {
 func (r *Request) amendPlace(next Request) {
 	if next.Station != "" && next.Station != r.Station {
 		r.Station = next.Station
+		if r.Way.Fix != "" { // it is the other station's
+			r.Way = Way{}
+		}
 		r.HasElevation = false
 		// A report's temperature belongs to its own station.
 		if r.HasReport {
@@ -157,7 +160,7 @@ func (r *Request) amendAltitudes(next Request, done bool) {
 		return
 	}
 	for _, a := range next.Altitudes {
-		r.Altitudes = replaceOrAdd(r.Altitudes, a, also)
+		r.Altitudes = replaceOrAdd(r.Altitudes, a, also || !next.Instead)
 	}
 }
 
@@ -170,7 +173,7 @@ func bare(list []Altitude) bool {
 // where labels would be lost if it asked anew: "its 8000" behind a FAF and a
 // DA. Empty: it is clear.
 func (r Request) Unclear(next Request) (word string, names []string) {
-	if next.Also || next.Verb == Add || len(next.Gone) > 0 || !bare(next.Altitudes) || len(next.Altitudes) == 0 || next.Station != "" || bare(r.Altitudes) {
+	if next.Also || next.Verb == Add || len(next.Gone) > 0 || !bare(next.Altitudes) || len(next.Altitudes) == 0 || next.Station != "" || bare(r.Altitudes) && (len(r.Altitudes) < 2 || len(next.Altitudes) > 1 || next.Procedure != "") {
 		return "", nil
 	}
 	if next.Instead && len(r.Altitudes) == 1 {
@@ -186,7 +189,7 @@ func (r Request) Unclear(next Request) (word string, names []string) {
 // same label, where there are two of one. A step-down or an initial fix is one
 // of several.
 func (r Request) Second(next Request) (have, other Altitude, two bool) {
-	if !next.Also && next.Verb != Add {
+	if next.Instead || len(next.Gone) > 0 {
 		return have, other, false
 	}
 	for _, a := range next.Altitudes {

@@ -262,13 +262,25 @@ func (rd *reading) ask(touching []int) {
 		fix := strings.ToUpper(t.word)
 		p.Text, p.Try = sayComeIn(fix), rd.instead(first, first, "via "+fix)
 	}
-	if p.Try == "" && !rd.bareWords() && !slices.ContainsFunc(touching, rd.weighty) {
+	if p.Try == "" && !rd.bareWords() && !slices.ContainsFunc(touching, rd.weighty) && !rd.assigned() {
 		if rd.pasted {
 			line = rd.withReport(line)
 		}
 		p.Try = rd.offer(line)
 	}
 	rd.refuse(t.start, p)
+}
+
+// assigned says that the message is about what a controller has assigned,
+// which is flown as it is.
+func (rd *reading) assigned() bool {
+	return slices.ContainsFunc(rd.tokens, func(t token) bool {
+		switch t.word {
+		case "told", "accept", "cross", "crossing", "maintain", "cleared", "descend", "direct", "instructed", "assigned", "until", "atc":
+			return true
+		}
+		return false
+	})
 }
 
 // weighty says that a word which is not read cannot be left out: it holds a

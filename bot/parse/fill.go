@@ -109,7 +109,7 @@ func (rd *reading) bindFix(k int) {
 	case after >= 0:
 		items[after].fix = items[k].fix
 	case k > 0 && items[k-1].kind == numberItem || k+1 < len(items) && items[k+1].kind == numberItem:
-		rd.refuse(rd.tokens[token].start, &Problem{Word: word, Text: sayFixAlone(word), Try: rd.instead(token, token, "")})
+		rd.refuse(rd.tokens[token].start, &Problem{Word: word, Text: sayFixAlone(word)})
 	default:
 		rd.unread = append(rd.unread, unread{token, k})
 		items[k].kind = breakItem

@@ -214,7 +214,7 @@ func (rd *reading) mark(i int) {
 	case notWord:
 		rd.not, rd.goneFrom = true, i
 	case changeWord:
-		rd.change = rd.change || p.words[0] == "change" || p.words[0] == "replace"
+		rd.change = rd.change || p.words[0] == "change" || p.words[0] == "replace" || p.words[0] == "swap" || p.words[0] == "exchange"
 		req.Instead = true
 	case insteadWord:
 		req.Instead = true
@@ -244,7 +244,10 @@ func (rd *reading) mark(i int) {
 			rd.unknown(i)
 		}
 	case small:
-		if w := p.words[0]; rd.change && (w == "to" || w == "with" || w == "by") && rd.changeTo == 0 {
+		if n := len(rd.items); n > 0 && rd.items[n-1].kind == labelItem && (p.words[0] == "is" || p.words[len(p.words)-1] == "is" || p.words[0] == "now") && !rd.place() && rd.figureFollows(i+p.n) {
+			req.Instead = true // "faf is 7400"
+		}
+		if w := p.words[0]; rd.change && (w == "to" || w == "with" || w == "by" || w == "for") && rd.changeTo == 0 {
 			rd.changeTo = len(req.Altitudes)
 		}
 	}

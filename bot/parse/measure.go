@@ -241,7 +241,7 @@ func (rd *reading) timeNumber(i int) int {
 	}
 	brief := rd.hasVerb && rd.lead == Brief
 	next := i + 1
-	if rd.hasVerb && rd.lead == Snooze || brief && rd.means(i-1) == inWord || rd.means(i-1) == inWord && rd.means(next) == clockUnit {
+	if rd.hasVerb && rd.lead == Snooze || brief && rd.means(i-1) == inWord || rd.arriving || rd.means(i-1) == inWord && rd.means(next) == clockUnit {
 		if d, n := durationIn(t.word, rd.wordAt(next)); d > 0 {
 			if rd.lead == Snooze {
 				rd.req.For += d
@@ -262,11 +262,17 @@ func (rd *reading) timeNumber(i int) int {
 			return rd.clock(i, c, next+1)
 		}
 	}
+	if rd.arriving && t.sign == 0 && t.value < 100 {
+		rd.refuse(t.start, &Problem{Word: rd.typed(i, i), Text: sayArrival(rd.typed(i, i)), Either: true})
+		rd.arriving = false
+		rd.apart(i)
+		return next
+	}
 	return 0
 }
 
 func (rd *reading) wordAt(i int) string {
-	if i < len(rd.tokens) && rd.tokens[i].kind == wordToken {
+	if i >= 0 && i < len(rd.tokens) && rd.tokens[i].kind == wordToken {
 		return rd.tokens[i].word
 	}
 	return ""

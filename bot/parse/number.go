@@ -269,8 +269,22 @@ func (rd *reading) temperature(c engine.Celsius, f engine.Fahrenheit, inF bool, 
 	}
 }
 
+// changedBy says that the figure at i may be by how much the temperature has
+// changed: "dropped 4", and not "dropped to 4".
+func (rd *reading) changedBy(i int) bool {
+	switch rd.wordAt(i - 1) {
+	case "dropped", "fell", "rose", "risen", "up", "down", "warmed", "cooled", "increased", "decreased", "by", "another":
+		return true
+	}
+	return false
+}
+
 func (rd *reading) signless(first, last int, t token) {
 	word := rd.typed(first, last)
+	if rd.changedBy(first) {
+		rd.refuse(t.start, &Problem{Word: word, Text: sayChangedBy(word), Either: true})
+		return
+	}
 	bare := word
 	if t.pair {
 		bare, _, _ = strings.Cut(word, "/")

@@ -259,6 +259,14 @@ func sayWhichWay(word string) string {
 	return fmt.Sprintf("How do you come in, as it is “%s”? Write via with the fix, or vectors.", word)
 }
 
+func sayArrival(word string) string {
+	return fmt.Sprintf("At what time is “%s”? Write it as 1430Z, or in 40 min.", word)
+}
+
+func sayChangedBy(word string) string {
+	return fmt.Sprintf("Is “%s” the temperature, or by how much it changed? Write the temperature with its sign.", word)
+}
+
 func sayWhichArc() string { return "At which fix does the arc begin? Write via with it." }
 
 func sayComeIn(fix string) string { return fmt.Sprintf("Do you come in via %s?", fix) }
