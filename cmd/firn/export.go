@@ -16,11 +16,11 @@ import (
 // exportCommand writes the record for other programs.
 type exportCommand struct {
 	files
-	From   string `help:"Results asked from this day in UTC, or from this time (RFC 3339)." placeholder:"DAY"`
-	To     string `help:"Results asked before this day in UTC, or before this time." placeholder:"DAY"`
-	Format string `help:"csv, or json: one object a line." enum:"csv,json" default:"csv"`
-	Verify bool   `help:"Prove the history first: say which entry was changed or is missing, and export nothing then."`
-	Since  string `help:"With --verify: a head that was written down earlier, as --verify and the log of serve print it. Without one nobody sees that the newest entries were cut off, or that all hashes were made anew." placeholder:"\"NUMBER HASH\""`
+	From   string  `help:"Results asked from this day in UTC, or from this time (RFC 3339)." placeholder:"DAY"`
+	To     string  `help:"Results asked before this day in UTC, or before this time." placeholder:"DAY"`
+	Format string  `help:"csv, or json: one object a line." enum:"csv,json" default:"csv"`
+	Verify bool    `help:"Prove the history first: say which entry was changed or is missing, and export nothing then."`
+	Since  *string `help:"With --verify: a head that was written down earlier, as --verify and the log of serve print it. Without one nobody sees that the newest entries were cut off, or that all hashes were made anew." placeholder:"\"NUMBER HASH\""`
 }
 
 // Help is what kong shows below the flags.
@@ -45,8 +45,8 @@ func (c *exportCommand) Run(ctx context.Context, h host) error {
 		return fmt.Errorf("%w: --from %s is not before --to %s", errUsage, c.From, c.To)
 	}
 	var since []record.Head
-	if c.Since != "" {
-		head, err := record.ReadHead(c.Since)
+	if c.Since != nil { // given empty, by a variable that is not set, it is refused too
+		head, err := record.ReadHead(*c.Since)
 		if err != nil || !c.Verify {
 			return fmt.Errorf("%w: --since takes a head such as \"10 5654…\", whole, beside --verify", errUsage)
 		}
