@@ -126,6 +126,10 @@ func TestCalls(t *testing.T) {
 			"Request RNAV runway 31 via XIMLO. Applying cold temperature corrections: 900 ft in the procedure turn, 600 ft at XIRTU, 1200 ft on the missed approach."},
 		{"ICAO", "icao", kaldmoor(""), CallOptions{Way: WayVectors}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
 			"Request RNAV runway 31 with cold temperature corrections: 8000 at XIRTU, 11400 on the missed approach."},
+		{"Canada, no controller", "canada", kaldmoor(""), CallOptions{Way: WayTraffic}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
+			"traffic, cold temperature altitudes: 12100 at XADLO, 11700 at XEMBA, missed approach hold 11400"},
+		{"ICAO, a procedure turn", "icao", withPoints(kaldmoor(""), turn), CallOptions{Way: WayVectors}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
+			"Request RNAV runway 31 with cold temperature corrections: 9500 in the procedure turn, 8000 at XIRTU, 11400 on the missed approach."},
 		{"altitudes without a label", "faa-all-segments", Input{Air: kaldmoor("").Air, Restriction: -25, HasPublished: true,
 			Points: []procedure.Point{{Altitude: 8200}, {Altitude: 5340}}}, CallOptions{Way: WayVectors}, "if 8200 is before the final approach fix",
 			"Request 9000 for cold temperature operations."},
@@ -233,7 +237,7 @@ func TestEveryCall(t *testing.T) {
 		sums := map[engine.Altitude]bool{}
 		for i := range res.Lines {
 			l := &res.Lines[i]
-			if !l.Report || res.Required && !l.Required || l.Meaning == procedure.AtOrBelow {
+			if !l.Report && (opt.Way != WayTraffic || l.Correction == 0 || l.Lifted()) || res.Required && !l.Required || l.Meaning == procedure.AtOrBelow {
 				continue
 			}
 			sums[engine.Altitude(upTo(float64(l.Correction), 100))] = true

@@ -26,6 +26,15 @@ type filling struct {
 // asked says that a line may be asked for: it is told, and no ceiling.
 func asked(l *Line) bool { return l.Report && l.Meaning != procedure.AtOrBelow }
 
+// asks is asked; other traffic is told of every corrected place, also of one that
+// a rule set does not report to air traffic control.
+func (f *filling) asks(l *Line) bool {
+	if f.Way != WayTraffic || inward(&l.Point) == 0 {
+		return asked(l)
+	}
+	return l.Correction > 0 && (l.Required || !f.required) && !l.Lifted() && l.Meaning != procedure.AtOrBelow
+}
+
 // unlabelled is the altitude without a label that is told, where nothing with
 // one is.
 func (f *filling) unlabelled() (found *Line) {
@@ -72,7 +81,7 @@ func (f *filling) look(way string) {
 // highest is the highest line that may be asked for among some.
 func (f *filling) highest(among func(*Line) bool) (found *Line) {
 	for i := range f.res.Lines {
-		if l := &f.res.Lines[i]; asked(l) && among(l) {
+		if l := &f.res.Lines[i]; f.asks(l) && among(l) {
 			found = higher(found, l)
 		}
 	}
@@ -86,7 +95,7 @@ func (f *filling) inner(than int) (found *Line) {
 	for i := range f.res.Lines {
 		l := &f.res.Lines[i]
 		n := inward(&l.Point)
-		if !asked(l) || n <= than || n > 5 {
+		if !f.asks(l) || n <= than || n > 5 {
 			continue
 		}
 		switch {
@@ -250,7 +259,7 @@ func (f *filling) list(text, spoken []byte, amounts bool) (_, _ []byte) {
 	if f.Way == WayTraffic && f.Fix == "" && f.at != nil && f.at.Role == procedure.InitialFix && f.doc.tellWay {
 		// By which fix is not said: each of them.
 		for i := range f.res.Lines {
-			if l := &f.res.Lines[i]; asked(l) && l.Role == procedure.InitialFix {
+			if l := &f.res.Lines[i]; f.asks(l) && l.Role == procedure.InitialFix {
 				add(l)
 			}
 		}
@@ -264,7 +273,7 @@ func (f *filling) list(text, spoken []byte, amounts bool) (_, _ []byte) {
 		for at := range inwardLast + 1 { // in flying order
 			for i := range f.res.Lines {
 				l := &f.res.Lines[i]
-				if inward(&l.Point) != at || (l.Segment == procedure.Missed) != missed || !asked(l) || own && l == f.at ||
+				if inward(&l.Point) != at || (l.Segment == procedure.Missed) != missed || !f.asks(l) || own && l == f.at ||
 					!f.doc.tell.has(&l.Point, 0) || l.Role == procedure.MissedHold && l != f.missed {
 					continue
 				}

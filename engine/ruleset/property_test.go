@@ -122,7 +122,10 @@ func TestEveryAnswer(t *testing.T) {
 			if l.Unrounded < 0 || l.Correction < 0 || l.ShortOf < 0 || l.Corrected < l.Altitude {
 				t.Errorf("%s: got %v unrounded, %v, %v, short of %v, want nothing negative", name, l.Unrounded, l.Correction, l.Corrected, l.ShortOf)
 			}
-			if l.Unrounded == 0 && l.Corrected != l.Altitude {
+			switch {
+			case l.Raised >= 0 && l.Corrected != res.Lines[l.Raised].Corrected:
+				t.Errorf("%s: got %v, want the figure that it is raised to, %v", name, l.Corrected, res.Lines[l.Raised].Corrected)
+			case l.Raised < 0 && l.Unrounded == 0 && l.Corrected != l.Altitude:
 				t.Errorf("%s: got %v, want the altitude as published", name, l.Corrected)
 			}
 			least := l.Altitude.Add(l.Unrounded) - tolerance
