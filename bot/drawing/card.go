@@ -172,8 +172,8 @@ func (c *Card) hold(s Standing) {
 	}
 }
 
-// closed says that a stop closes the whole procedure: its edition has ended,
-// or none of its minimums may be used.
+// closed says that a stop closes everything: the edition has ended, the
+// temperature is too old, or none of the minimums may be used.
 func closed(r reply.Reply) bool {
 	lines, usable := 0, 0
 	for i := range r.Altitudes {
@@ -185,7 +185,7 @@ func closed(r reply.Reply) bool {
 		}
 	}
 	return len(r.Stops) > 0 && lines > 0 && usable == 0 ||
-		slices.ContainsFunc(r.Stops, func(s reply.Stop) bool { return s.Code == reply.StopEdition })
+		slices.ContainsFunc(r.Stops, func(s reply.Stop) bool { return s.Code == reply.StopEdition || s.Code == reply.StopAge })
 }
 
 // top is the record and its state.

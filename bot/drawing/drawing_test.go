@@ -317,9 +317,11 @@ func TestCardIsTheShortAnswer(t *testing.T) {
 	if card.NoCall != "No call. Not below −28." || !strings.Contains(card.Alt(), "No call.") {
 		t.Errorf("none may: %q, %s", card.NoCall, card.Alt())
 	}
-	r.Stops[0].Code = reply.StopEdition
-	if card, _ = drawing.CardOf(r, drawing.Standing{}); card.NoCall != "No call. Not below −28." {
-		t.Errorf("an edition that has ended: %q", card.NoCall)
+	for _, code := range []string{reply.StopEdition, reply.StopAge} {
+		r.Stops[0].Code = code
+		if card, _ = drawing.CardOf(r, drawing.Standing{}); card.NoCall != "No call. Not below −28." {
+			t.Errorf("%s: %q", code, card.NoCall)
+		}
 	}
 }
 
