@@ -9,7 +9,7 @@ import (
 // Keeps says that a line to type instead holds every figure and every choice
 // of the message that it is offered for, with the sign that was typed: a crew
 // types it without reading it again. What the message names beside the
-// altitudes (an altimeter setting, a time) may go.
+// altitudes (an altimeter setting, a time, a flight level) may go.
 func (r *Reader) Keeps(text, line string) bool {
 	if line == Example {
 		return !strings.ContainsAny(text, "0123456789")
@@ -67,6 +67,8 @@ func (rd *reading) values() []float64 {
 	var out []float64
 	for i := 0; i < len(rd.tokens); i++ {
 		switch t := rd.tokens[i]; {
+		case rd.means(i-1) == flightLevelWord, t.kind == wordToken && strings.HasPrefix(t.word, "fl") && len(t.word) > 2 && digitsAt(t.word, 2) == len(t.word)-2:
+			// A flight level is refused by name, and is flown as it is.
 		case t.kind == numberToken && rd.thousands(i) && len(t.word) <= 2:
 			out = append(out, t.value*1000+rd.tokens[i+1].value)
 			i++
