@@ -212,3 +212,12 @@ func hasCaution(r reply.Reply, code string) bool {
 	}
 	return false
 }
+
+// The final approach fix is no way in, and is called what it is.
+func TestInsideTheFinalFix(t *testing.T) {
+	const plain = "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"
+	r := askOf(t, charted(t, plain, nil), "XKLD rnav 31 -38 vectors inside XIRTU")
+	if want := "XIRTU is the final approach fix: nobody comes in by or inside it; the ways in are XADLO, XEMBA."; r.Problem == nil || r.Problem.Text != want {
+		t.Errorf("got %+v, want %s", r.Problem, want)
+	}
+}

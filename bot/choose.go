@@ -150,6 +150,9 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 	})
 	if at < 0 && !slices.Contains(opening, way.Fix) {
 		text := fmt.Sprintf("%s is no fix on the way in here", way.Fix)
+		if slices.ContainsFunc(f.points, func(p procedure.Point) bool { return p.Fix == way.Fix && p.Role == procedure.FinalFix }) {
+			text = fmt.Sprintf("%s is the final approach fix: nobody comes in by or inside it", way.Fix)
+		}
 		if len(opening) > 0 {
 			text += "; the ways in are " + strings.Join(opening, ", ")
 		}

@@ -32,7 +32,7 @@ func (f *filling) asks(l *Line) bool {
 	if f.Way != WayTraffic || inward(&l.Point) == 0 {
 		return asked(l)
 	}
-	return l.Correction > 0 && (l.Required || !f.required) && !l.Lifted() && l.Meaning != procedure.AtOrBelow
+	return l.State != Unchanged && l.Correction > 0 && (l.Required || !f.required) && !l.Lifted() && l.Meaning != procedure.AtOrBelow
 }
 
 // unlabelled is the altitude without a label that is told, where nothing with
