@@ -221,3 +221,14 @@ func TestInsideTheFinalFix(t *testing.T) {
 		t.Errorf("got %+v, want %s", r.Problem, want)
 	}
 }
+
+// An intermediate fix that is only lifted makes no initial segment to correct:
+// 7600 at XOLMI is flown at the 7400 and 600 ft of XIRTU.
+func TestHeadlineOfLifted(t *testing.T) {
+	const listed = "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25, segments: [intermediate, final]}]\n"
+	lower := func(a *approach.Approach) { a.Legs[2].Altitude = 7600 }
+	r := askOf(t, charted(t, listed, lower), "XKLD rnav 31 -38 faa-individual-segments lnav")
+	if !strings.HasSuffix(r.Headline, ": correct intermediate, final") || strings.Contains(r.Call.Text, "XOLMI") || rowOf(t, r, "XOLMI").CorrectedFt != 8000 {
+		t.Errorf("got %q, %+v, %+v", r.Headline, r.Call, rowOf(t, r, "XOLMI"))
+	}
+}
