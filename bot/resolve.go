@@ -105,8 +105,8 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	asked, check := res, res
 	if scene.Guidance.Compensated {
 		check = res.CrossCheck(in.Air)
-		asked = res.Flown(check)
-		opt.Flown = &asked
+		flown := res.Flown(check)
+		asked, opt.Flown = flown, &flown
 	}
 	requests := scene.Set.RequestsFor(asked)
 	scene.Transition = opt.Transition
