@@ -73,11 +73,12 @@ func (rd *reading) negate() {
 		if to < i+n {
 			to = i + n
 		}
-		without.words = []string{rd.tokens[from].word}
+		gone := without // what is kept of it, so that the rest need not be
+		gone.words = []string{rd.tokens[from].word}
 		for k := from; k < to; k++ {
 			rd.tags[k] = tag{unknownPhrase, 0}
 		}
-		rd.tags[from] = tag{&without, to - from}
+		rd.tags[from] = tag{&gone, to - from}
 		i = to - 1
 	}
 }
