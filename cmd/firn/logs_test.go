@@ -117,7 +117,7 @@ func TestFilesAreTheOwners(t *testing.T) {
 	cfg := `store: {path: data/firn.db}
 page: {listen: "127.0.0.1:0"}
 weather: [{kind: folder, path: weather}]
-stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25, time_zone: UTC, watch: {at: "00:00", window_hours: 24, channels: ["file:alerts"]}}]
+stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25, time_zone: UTC, watch: {at: "00:00", window_hours: 36, channels: ["file:alerts"]}}]
 `
 	for name, text := range map[string]string{
 		"config.yaml":           cfg,

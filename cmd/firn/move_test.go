@@ -506,7 +506,7 @@ func program(t *testing.T, name string, args ...string) {
 
 func restored(w *world, backup, restore func()) {
 	shown := func() (slack, discord int) {
-		return strings.Count(w.onSlack(slackAlerts), "Kaldmoor"), strings.Count(w.onDiscord(w.discord.Channels()[1]), "Kaldmoor")
+		return strings.Count(w.onSlack(slackAlerts), "(line −25)"), strings.Count(w.onDiscord(w.discord.Channels()[1]), "(line −25)")
 	}
 	backup()
 	w.start()

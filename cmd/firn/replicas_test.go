@@ -302,7 +302,7 @@ func TestPageOnReplicas(t *testing.T) {
 	cy.post("/record/"+id+"/check", url.Values{"mark": {cy.mark()}, "deed": {"1"}, "how": {"confirm"}})
 	t.Logf("a check through B stood on A after %v", w.reads("Checked by cy"))
 	w.open(a.page.String() + "/watch")
-	w.reads("Cold alert: XKLD")
+	w.reads("(line −25)")
 	w.reads("Live.")
 	alert := alertForm.FindStringSubmatch(onB.get("/watch"))
 	if alert == nil {

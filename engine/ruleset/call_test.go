@@ -237,7 +237,7 @@ func TestEveryCall(t *testing.T) {
 		sums := map[engine.Altitude]bool{}
 		for i := range res.Lines {
 			l := &res.Lines[i]
-			if !l.Report && (opt.Way != WayTraffic || l.Correction == 0 || l.Lifted()) || res.Required && !l.Required || l.Meaning == procedure.AtOrBelow {
+			if !l.Report && (opt.Way != WayTraffic || flown.Lines[i].Correction == 0 || l.Lifted()) || res.Required && !l.Required || l.Meaning == procedure.AtOrBelow {
 				continue
 			}
 			sums[engine.Altitude(upTo(float64(l.Correction), 100))] = true
