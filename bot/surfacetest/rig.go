@@ -196,9 +196,11 @@ func (r *rig) unfold(t *testing.T, s Shown, by Person) (list []Shown) {
 		return list
 	}
 	before := len(alone())
-	for i, entry := range s.More {
+	for _, entry := range s.More {
+		shown := len(alone())
 		u.Choose(t, s, entry, by)
-		eventually(t, "behind More is shown "+entry, func() bool { return len(alone()) > before+i })
+		eventually(t, "behind More is shown "+entry, func() bool { return len(alone()) > shown })
+		r.desk.Wait() // what is long is several messages
 	}
 	return alone()[before:]
 }

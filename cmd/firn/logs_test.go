@@ -11,6 +11,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"firn/adapters/discord/discorddouble"
 	"firn/adapters/slack/slackdouble"
@@ -117,7 +118,7 @@ func TestFilesAreTheOwners(t *testing.T) {
 	cfg := `store: {path: data/firn.db}
 page: {listen: "127.0.0.1:0"}
 weather: [{kind: folder, path: weather}]
-stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25, time_zone: UTC, watch: {at: "00:00", window_hours: 36, channels: ["file:alerts"]}}]
+stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25, time_zone: UTC, watch: {at: "` + begun() + `", window_hours: 24, channels: ["file:alerts"]}}]
 `
 	for name, text := range map[string]string{
 		"config.yaml":           cfg,
@@ -191,3 +192,8 @@ func TestPathsStayInside(t *testing.T) {
 		t.Errorf("made: %q, %v", outside, err)
 	}
 }
+
+// begun is the hour at which a duty window of 24 hours began that is open now,
+// and goes on for long: an alert due within the hour before the next is left to
+// that.
+func begun() string { return time.Now().UTC().Add(-2 * time.Hour).Format("15:00") }
