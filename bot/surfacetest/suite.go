@@ -599,6 +599,7 @@ func behindMore(t *testing.T, d Driver) {
 	m := r.place(0, "folds k1")
 	message := r.Say(t, m)
 	card := r.await(t, heard("k1"))
+	r.desk.Wait() // nobody presses before the service's answer to the card is read
 	if got := r.showing(t, foldedCaution); len(got) > 0 {
 		t.Errorf("what is folded stands on the screen: %+v", got)
 	}
@@ -641,6 +642,7 @@ func pictureBehindMore(t *testing.T, d Driver) {
 	})
 	r.say(t, 0, "folds k1")
 	card := r.await(t, heard("k1"))
+	r.desk.Wait()
 	by := r.traits.People[1]
 	u.Choose(t, card, "picture", by)
 	var in []Shown
