@@ -377,9 +377,17 @@ func TestPageAfterRestart(t *testing.T) {
 		}
 	}()
 	var out bytes.Buffer
-	h := host{stdin: strings.NewReader("check " + id + "\n"), stdout: &out, stderr: &out, getenv: func(string) string { return "" }, now: time.Now}
-	if code := run(t.Context(), []string{"chat", "--config", filepath.Join(c.dir, "config.yaml")}, h); code != exitAnswered {
-		t.Fatalf("chat = %d: %s", code, out.String())
+	// The page answers before the record is written: another process may look
+	// for it too early.
+	for end := time.Now().Add(20 * time.Second); ; time.Sleep(50 * time.Millisecond) {
+		out.Reset()
+		h := host{stdin: strings.NewReader("check " + id + "\n"), stdout: &out, stderr: &out, getenv: func(string) string { return "" }, now: time.Now}
+		if code := run(t.Context(), []string{"chat", "--config", filepath.Join(c.dir, "config.yaml")}, h); code != exitAnswered {
+			t.Fatalf("chat = %d: %s", code, out.String())
+		}
+		if !strings.Contains(out.String(), "No record is called") || time.Now().After(end) {
+			break
+		}
 	}
 	began := time.Now()
 	select {
