@@ -141,7 +141,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	followed := false
 	stuck := false // what was asked before waits for the next try
 	earlierLine := ""
-	var before *record.Made // whose next version the answer is
+	var before *record.Result // whose next version the answer is
 	if has && problem != nil && slip(earlier, req, answered) {
 		// Nothing of the earlier request is lost to a slip.
 		b.log.DebugContext(ctx, "follow-up needs fixing", "surface", m.Surface, "message", m.ID)
@@ -175,9 +175,9 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 // follow is what an answer follows in its thread.
 type follow struct {
 	key     threadKey
-	earlier string       // what was taken from the message before
-	before  *record.Made // whose next version the answer is
-	good    bool         // the request before was answered, and stays if this one cannot be
+	earlier string         // what was taken from the message before
+	before  *record.Result // whose next version the answer is
+	good    bool           // the request before was answered, and stays if this one cannot be
 }
 
 // do answers a request that is complete, as far as its words go.

@@ -379,7 +379,7 @@ func TestRequired(t *testing.T) {
 	b := newBot(t)
 	for _, c := range []struct {
 		text string
-		want reply.Truth
+		want reply.OptBool
 	}{
 		{"XKLD -25 8200", reply.Yes}, {"XKLD -24.9 8200", reply.No}, {"XKLD -24 8200", reply.No}, {"XKLD -25.1 8200", reply.Yes},
 		{"XKLD -13F 8200", reply.Yes}, {"XKLD -12.9F 8200", reply.No}, // -13 F is -25 C

@@ -16,16 +16,16 @@ import (
 // Book is the record, as people talk to it; *record.Book is one.
 type Book interface {
 	// Make keeps a result, and gives it its name and how long it holds.
-	Make(ctx context.Context, m record.Made) (record.Record, error)
+	Make(ctx context.Context, m record.Result) (record.Record, error)
 	Find(ctx context.Context, id string) (record.Record, bool, error)
 	// Last is the latest of a thread, On that which a card shows.
 	Last(ctx context.Context, surface, thread string) (record.Record, bool, error)
 	On(ctx context.Context, surface, ref string) (record.Record, bool, error)
 	List(ctx context.Context, q record.Query) ([]record.Record, error)
-	Do(ctx context.Context, id string, d record.Deed) (record.Record, record.Outcome, error)
+	Do(ctx context.Context, id string, d record.Action) (record.Record, record.Outcome, error)
 
 	// What a record looks like now.
-	Face(r record.Record) reply.Reply
+	Render(r record.Record) reply.Reply
 	Line(r record.Record) string
 	Lines(r record.Record) []string
 	State(r record.Record) record.State
@@ -51,9 +51,9 @@ func (b *Bot) checking(ctx context.Context, req parse.Request, m Message) (reply
 	case parse.Recompute:
 		return b.recompute(ctx, r, req, m)
 	case parse.Withdraw:
-		return b.deed(ctx, r, req.Verb, record.Deed{Kind: record.KindWithdrawn, By: personOf(m)})
+		return b.deed(ctx, r, req.Verb, record.Action{Kind: record.KindWithdrawn, By: personOf(m)})
 	}
-	return b.deed(ctx, r, req.Verb, record.Deed{Kind: record.KindChecked, By: personOf(m), Entered: entered(req)})
+	return b.deed(ctx, r, req.Verb, record.Action{Kind: record.KindChecked, By: personOf(m), Entered: entered(req)})
 }
 
 // meant is the record that a message is about: the one that it names, else the
@@ -103,7 +103,7 @@ func Entered(text string) (n int, problem string) {
 }
 
 // deed does something to a record and says what became of it.
-func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.Deed) (reply.Reply, error) {
+func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.Action) (reply.Reply, error) {
 	_, o, err := b.ports.Book.Do(ctx, r.ID, d)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("%s: %w", v, err)
@@ -111,7 +111,7 @@ func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.
 	if !o.Done && o.Try != "" {
 		ask := b.ask(&parse.Problem{Word: v.String(), Text: o.Text, Try: o.Try})
 		if len(o.Enter) > 0 {
-			ask.Enter = &reply.Enter{Record: r.ID, Altitudes: o.Enter}
+			ask.Enter = &reply.BlindCheck{Record: r.ID, Altitudes: o.Enter}
 		}
 		return ask, nil
 	}
@@ -148,7 +148,7 @@ func (b *Bot) recompute(ctx context.Context, r record.Record, with parse.Request
 		if problem != nil {
 			return b.ask(problem), nil
 		}
-		return b.keepBrief(ctx, m, next, visits, &r.Made), nil
+		return b.keepBrief(ctx, m, next, visits, &r.Result), nil
 	}
 	if problem != nil || req.Empty() {
 		return b.ask(&parse.Problem{Word: r.ID, Text: fmt.Sprintf("%s cannot be computed again here; ask it anew.", r.ID), Try: parse.Example}), nil
@@ -170,7 +170,7 @@ func (b *Bot) recompute(ctx context.Context, r record.Record, with parse.Request
 		return b.ask(problem), nil
 	}
 	b.threads.put(threadKey{m.Surface, m.Thread}, req, true, m.At)
-	return b.keep(ctx, m, w, &r.Made), nil
+	return b.keep(ctx, m, w, &r.Result), nil
 }
 
 // The most lines of a log, ours: a chat message holds about as many.
@@ -262,7 +262,7 @@ func personOf(m Message) record.Person {
 // keep makes a record of an answer where there is a record, the next version
 // of one before it where it amends that. An answer that cannot be kept is given
 // all the same, and says so.
-func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Made) reply.Reply {
+func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Result) reply.Reply {
 	if b.ports.Book == nil || m.Aside {
 		return w.reply
 	}
@@ -271,7 +271,7 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Made
 	if last := b.threads.last(key); w.why && last.ID != "" && last.Line == line {
 		return w.reply // the working of a result that is there
 	}
-	made := record.Made{
+	made := record.Result{
 		Surface: m.Surface, Thread: m.Thread, Channel: m.Channel, Message: m.ID,
 		Asked: personOf(m), Text: m.Text, Line: line, At: m.At,
 		Numbers: w.numbers(), Reply: w.reply,
@@ -286,7 +286,7 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Made
 	if m.Card != "" {
 		// The card that shows this now showed another before.
 		if r, found, err := b.ports.Book.On(ctx, m.Surface, m.Card); err == nil && found {
-			before = &r.Made
+			before = &r.Result
 		}
 	}
 	if before != nil {
@@ -299,17 +299,17 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Made
 		w.reply.Cautions = append(slices.Clip(w.reply.Cautions), reply.Caution{Code: "not-kept", Text: "This answer could not be kept in the record."})
 		return w.reply
 	}
-	b.threads.made(key, r.Made)
-	return b.ports.Book.Face(r)
+	b.threads.made(key, r.Result)
+	return b.ports.Book.Render(r)
 }
 
 // keepBrief makes a record of a brief, so that newer weather is held against
 // it; it is nothing to check.
-func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, visits []visit, before *record.Made) reply.Reply {
+func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, visits []visit, before *record.Result) reply.Reply {
 	if b.ports.Book == nil || m.Aside {
 		return r
 	}
-	made := record.Made{
+	made := record.Result{
 		Surface: m.Surface, Thread: m.Thread, Channel: m.Channel, Message: m.ID,
 		Asked: personOf(m), Text: m.Text, Line: instantLine(visits), At: m.At, Reply: r,
 	}
@@ -325,13 +325,13 @@ func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, visits []
 		r.Cautions = append(slices.Clip(r.Cautions), reply.Caution{Code: "not-kept", Text: "This brief could not be kept in the record; nobody will say when its temperatures are passed."})
 		return r
 	}
-	return b.ports.Book.Face(kept)
+	return b.ports.Book.Render(kept)
 }
 
 // amends is the record that a follow-up makes the next version of: the last of
 // its thread, about the same place and the same approach. Bare altitudes ask
 // beside it.
-func (b *Bot) amends(key threadKey, earlier, next, merged parse.Request) *record.Made {
+func (b *Bot) amends(key threadKey, earlier, next, merged parse.Request) *record.Result {
 	if earlier.Station != merged.Station || earlier.HasElevation != merged.HasElevation || earlier.Elevation != merged.Elevation || earlier.Procedure != merged.Procedure {
 		return nil
 	}

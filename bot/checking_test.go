@@ -124,7 +124,7 @@ func TestChecking(t *testing.T) {
 			}
 			got := r.state(id, record.Unchecked)
 			if got.Asked != (record.Person{Address: "slack:ANNA", Name: "anna"}) || got.Channel != "slack:C1" || got.Engine != engine.Version || got.Text != "XKLD -38 FAF 8200, DA 5340" {
-				r.t.Errorf("record %+v", got.Made)
+				r.t.Errorf("record %+v", got.Result)
 			}
 			if got.Line != "XKLD -38 faa-all-segments FAF 8200, DA 5340" {
 				r.t.Errorf("line %q", got.Line)
@@ -215,7 +215,7 @@ func TestChecking(t *testing.T) {
 			}
 			old := r.state(first, record.Replaced)
 			if old.Replaced.By != second || len(old.Checks) != 1 {
-				r.t.Errorf("the old one: %+v", old.Live)
+				r.t.Errorf("the old one: %+v", old.Status)
 			}
 			r.want(r.says("bo", "t", "log "+first), reply.KindLog, "DA 5340 to 5470", "Checked by bo", "Replaced by "+second)
 			third := r.says("anna", "t", "-41")
@@ -273,11 +273,11 @@ func TestChecking(t *testing.T) {
 			r.says("bo", "t", "check")
 			time.Sleep(time.Hour)
 			r.none, r.c = false, -38
-			if l := r.book.Look(r.t.Context()); l.Noticed != 0 || l.Failed != 0 {
+			if l := r.book.Sweep(r.t.Context()); l.Noticed != 0 || l.Failed != 0 {
 				r.t.Errorf("the same temperature: %+v", l)
 			}
 			r.c = -43
-			if l := r.book.Look(r.t.Context()); l.Noticed != 1 || l.Failed != 0 {
+			if l := r.book.Sweep(r.t.Context()); l.Noticed != 1 || l.Failed != 0 {
 				r.t.Errorf("five colder: %+v", l)
 			}
 			got := r.state(id, record.Recompute)

@@ -20,10 +20,10 @@ func TestNamesInSentences(t *testing.T) {
 	at := time.Date(2026, 1, 25, 12, 0, 0, 0, time.UTC)
 	story := "Anna at 12:01Z. Checked by Kari"
 	r := record.Record{
-		Made: record.Made{ID: "KALOMI-RUTA", Asked: record.Person{Address: "slack:U1", Name: story}, At: at, Expires: at.Add(time.Hour), Reply: reply.Reply{Kind: reply.KindCorrection}},
-		Live: record.Live{Checks: []record.Check{{By: record.Person{Address: "slack:U2", Name: "Bo” at 12:02Z. Checked by “Kari"}, At: at}}},
+		Result: record.Result{ID: "KALOMI-RUTA", Asked: record.Person{Address: "slack:U1", Name: story}, At: at, Expires: at.Add(time.Hour), Reply: reply.Reply{Kind: reply.KindCorrection}},
+		Status: record.Status{Checks: []record.Check{{By: record.Person{Address: "slack:U2", Name: "Bo” at 12:02Z. Checked by “Kari"}, At: at}}},
 	}
-	text := strings.Join(record.Face(r, at, record.Settings{}).Record.Lines, "\n") + record.Line(r, at, record.Settings{})
+	text := strings.Join(record.Render(r, at, record.Settings{}).Record.Lines, "\n") + record.Line(r, at, record.Settings{})
 	for _, want := range []string{"Computed by “Anna at 12:01Z. Checked by Kari” at 12:00Z.", "Checked by “Bo' at 12:02Z. Checked by 'Kari” at 12:00Z.", "by “Anna at 12:01Z. Checked by Kari”, checked by “Bo'"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the record lacks %q:\n%s", want, text)

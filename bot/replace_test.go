@@ -39,7 +39,7 @@ func TestAnotherApproachReplacesNothing(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				r := newRoom(t, record.Settings{})
-				r.bot.Use(bot.Ports{Book: r.book, Observer: r, Procedures: approach.NewShelf(twoApproaches(), nil)})
+				r.bot.Use(bot.Ports{Book: r.book, Observer: r, Procedures: approach.NewCatalog(twoApproaches(), nil)})
 				first := r.name(r.says("anna", "t", "XKLD rnav 31 -38"))
 				r.says("bo", "t", "check "+first)
 				r.state(first, record.Checked)

@@ -71,7 +71,7 @@ func (t *threads) take(key threadKey, s sharedThread) {
 	if s.Question.Asked {
 		t.ask(key, s.Question, s.At)
 	}
-	t.made(key, record.Made{ID: s.ID, Version: s.Version, Line: s.Line})
+	t.made(key, record.Result{ID: s.ID, Version: s.Version, Line: s.Line})
 }
 
 // given is a thread as it is kept for others.

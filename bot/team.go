@@ -72,7 +72,7 @@ func (b *Bot) teamOf(station, asked string) []string {
 }
 
 // offerPost adds the button that posts a result.
-func (b *Bot) offerPost(made *record.Made) {
+func (b *Bot) offerPost(made *record.Result) {
 	if b.ports.Team == nil || len(made.Numbers) == 0 || len(b.teamOf(made.Station(), made.Channel)) == 0 {
 		return
 	}

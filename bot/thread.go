@@ -32,7 +32,7 @@ type thread struct {
 	answered bool // it was complete; else a follow-up completes it
 	question question
 	at       time.Time
-	record   record.Made // the last answer's, where there is a record
+	record   record.Result // the last answer's, where there is a record
 }
 
 // Continue goes on with the conversations of another Bot, which is asked no
@@ -115,20 +115,20 @@ func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Ti
 }
 
 // made remembers the record of a thread's last answer, without its figures.
-func (t *threads) made(key threadKey, m record.Made) {
+func (t *threads) made(key threadKey, m record.Result) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if e, ok := t.byKey[key]; ok {
-		e.Value.(*thread).record = record.Made{ID: m.ID, Version: m.Version, Line: m.Line}
+		e.Value.(*thread).record = record.Result{ID: m.ID, Version: m.Version, Line: m.Line}
 	}
 }
 
 // last is that record; its name is empty where there is none.
-func (t *threads) last(key threadKey) record.Made {
+func (t *threads) last(key threadKey) record.Result {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if e, ok := t.byKey[key]; ok {
 		return e.Value.(*thread).record
 	}
-	return record.Made{}
+	return record.Result{}
 }

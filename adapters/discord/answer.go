@@ -47,13 +47,13 @@ func snowflake(id string) bool {
 }
 
 // Answer shows a card as the answer to an event.
-func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.Ref, error) {
+func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Message) (chat.Ref, error) {
 	return s.answer(ctx, e, render(c, ""), c.Reply)
 }
 
 // Whisper shows a card to the person alone: Discord does that for commands,
 // buttons and forms.
-func (s *Surface) Whisper(ctx context.Context, e chat.Event, c chat.Card) error {
+func (s *Surface) Whisper(ctx context.Context, e chat.Event, c chat.Message) error {
 	in, ok := e.Handle.(*interaction)
 	if !ok {
 		_, err := s.Answer(ctx, e, c)
@@ -147,7 +147,7 @@ func (s *Surface) begin(ctx context.Context, o *origin, name string) error {
 }
 
 // Change puts another card in the place of one.
-func (s *Surface) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
+func (s *Surface) Change(ctx context.Context, ref chat.Ref, c chat.Message) error {
 	at, ids, err := parseRef(ref)
 	if err != nil {
 		return err
@@ -214,7 +214,7 @@ func (s *Surface) change(ctx context.Context, at string, ids []string, m message
 }
 
 // Follow shows a card in the thread of one.
-func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.Ref, error) {
+func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Message) (chat.Ref, error) {
 	at, ids, err := parseRef(ref)
 	if err != nil {
 		return "", err

@@ -48,10 +48,10 @@ func read(m discorddouble.Message) string {
 
 // crewCard is a golden reply as a crew gets it: with its record and everything
 // that can be done with it.
-func crewCard(t *testing.T, name string) chat.Card {
+func crewCard(t *testing.T, name string) chat.Message {
 	t.Helper()
 	r := goldenReply(t, name)
-	r.Record = &reply.Card{ID: "GOGA-RUTA", State: "unchecked", Lines: []string{"Computed by Anna at 06:12 local (13:12Z)."}}
+	r.Record = &reply.RecordStatus{ID: "GOGA-RUTA", State: "unchecked", Lines: []string{"Computed by Anna at 06:12 local (13:12Z)."}}
 	for i, act := range r.Actions {
 		r.Actions[i].Message = act.Asks()
 	}
@@ -62,7 +62,7 @@ func crewCard(t *testing.T, name string) chat.Card {
 		reply.Action{ID: reply.ActionPost, Label: "Post to the team", Message: "post GOGA-RUTA"},
 		reply.Action{ID: "check", Label: "Check", Message: "check GOGA-RUTA"},
 		reply.Action{ID: "recompute", Label: "Recompute", Message: "recompute GOGA-RUTA"})
-	return chat.Card{Reply: r}
+	return chat.Message{Reply: r}
 }
 
 // TestBudgets: an answer is one screen of a phone, notice and all, and costs two

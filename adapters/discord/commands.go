@@ -105,9 +105,9 @@ func asked(data discordgo.ApplicationCommandInteractionData) (chat.Kind, string)
 	}
 	switch sub := data.Options[0]; sub.Name {
 	case subWatch, subHelp:
-		return chat.Said, sub.Name
+		return chat.MessagePosted, sub.Name
 	case subForm:
-		return chat.Wanted, ""
+		return chat.FormRequested, ""
 	case subAsk:
 		var words []string
 		// The altitudes stand before the message, which may be a pasted report:
@@ -120,9 +120,9 @@ func asked(data discordgo.ApplicationCommandInteractionData) (chat.Kind, string)
 			}
 		}
 		if len(words) == 0 {
-			return chat.Wanted, ""
+			return chat.FormRequested, ""
 		}
-		return chat.Said, strings.Join(words, " ")
+		return chat.MessagePosted, strings.Join(words, " ")
 	}
 	return 0, ""
 }

@@ -20,7 +20,7 @@ func TestAnswerStands(t *testing.T) {
 	ready(t, d, b, l)
 	question := say(t, d, "one")
 	eventually(t, "both hear it", func() bool { return len(k.heard()) == 1 && len(l.heard()) == 1 })
-	card := chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Once."}}}
+	card := chat.Message{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Once."}}}
 	first, err := a.Answer(t.Context(), k.heard()[0], card)
 	if err != nil {
 		t.Fatal(err)
@@ -44,7 +44,7 @@ func TestReplyStands(t *testing.T) {
 	ready(t, d, b, l)
 	say(t, d, "one")
 	eventually(t, "both hear it", func() bool { return len(k.heard()) == 1 && len(l.heard()) == 1 })
-	card := chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Once."}}}
+	card := chat.Message{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Once."}}}
 	at := d.Channels()[0]
 	d.DenyThreads(at, true)
 	first, err := a.Answer(t.Context(), k.heard()[0], card)
@@ -68,14 +68,14 @@ func TestReplyStands(t *testing.T) {
 // other place. The answer that stands is found, also when Discord has forgotten
 // the nonce.
 func TestAnswerElsewhere(t *testing.T) {
-	card := chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Once."}}}
+	card := chat.Message{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Once."}}}
 	noThread := func(d *discorddouble.Server) {
 		d.Fail(discorddouble.Fault{Method: http.MethodPost, Path: "/threads", Status: http.StatusBadGateway, Times: tries})
 	}
 	for _, c := range []struct {
 		name            string
 		first, second   func(d *discorddouble.Server)
-		again, forgiven bool // the desk knows that it comes again; the nonce is forgotten
+		again, forgiven bool // the dispatcher knows that it comes again; the nonce is forgotten
 	}{
 		{name: "no thread, then a thread", first: noThread},
 		{name: "no thread, then a thread, much later", first: noThread, forgiven: true},
@@ -142,7 +142,7 @@ func TestNonceAnywhere(t *testing.T) {
 	ready(t, d, b, l)
 	question := say(t, d, "one")
 	eventually(t, "both hear it", func() bool { return len(k.heard()) == 1 && len(l.heard()) == 1 })
-	card := chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Once."}}}
+	card := chat.Message{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Once."}}}
 	d.DenyThreads(d.Channels()[0], true)
 	first, err := a.Answer(t.Context(), k.heard()[0], card)
 	if err != nil {

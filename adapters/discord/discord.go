@@ -104,7 +104,7 @@ type Surface struct {
 	began time.Time // what was said before may have an answer of another process
 
 	self  atomic.Pointer[self]
-	taker chat.Taker
+	taker chat.Handler
 
 	// Of the gateway; see gateway.go.
 	mu      sync.Mutex

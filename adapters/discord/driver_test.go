@@ -68,7 +68,7 @@ func newSurface(t *testing.T, o Options) *Surface {
 }
 
 // run runs a surface; stop ends it and waits until Discord knows.
-func run(t *testing.T, d *discorddouble.Server, s *Surface, taker chat.Taker) (stop func()) {
+func run(t *testing.T, d *discorddouble.Server, s *Surface, taker chat.Handler) (stop func()) {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	runs.Go(func() { _ = s.Run(ctx, taker) })
@@ -81,7 +81,7 @@ func run(t *testing.T, d *discorddouble.Server, s *Surface, taker chat.Taker) (s
 }
 
 // ready runs a surface until it is connected.
-func ready(t *testing.T, d *discorddouble.Server, s *Surface, taker chat.Taker) (stop func()) {
+func ready(t *testing.T, d *discorddouble.Server, s *Surface, taker chat.Handler) (stop func()) {
 	t.Helper()
 	stop = run(t, d, s, taker)
 	eventually(t, "the surface is connected", func() bool { return s.State() == nil && s.self.Load() != nil })
@@ -158,7 +158,7 @@ func (v *driver) Traits() surfacetest.Traits {
 	return tr
 }
 
-func (v *driver) Start(t *testing.T, desk chat.Taker) chat.Surface {
+func (v *driver) Start(t *testing.T, desk chat.Handler) chat.Surface {
 	v.s = newSurface(t, v.o)
 	v.stop = ready(t, v.d, v.s, desk)
 	return v.s

@@ -70,7 +70,7 @@ func (s *Surface) onMessage(m *discordgo.Message, edited bool) {
 				return
 			}
 		}
-		s.taker.Take(ctx, s, s.said(m, c, me, edited, answers))
+		s.taker.Handle(ctx, s, s.said(m, c, me, edited, answers))
 	})
 }
 
@@ -79,7 +79,7 @@ func (s *Surface) said(m *discordgo.Message, c channel, me *self, edited, answer
 	o := origin{channel: m.ChannelID, message: m.ID, root: m.ID}
 	e := chat.Event{
 		ID:      m.ID,
-		Kind:    chat.Said,
+		Kind:    chat.MessagePosted,
 		Person:  personOf(m.Member, m.Author),
 		Message: chat.Ref(m.ChannelID + "/" + m.ID),
 		Text:    withoutMention(m.Content, me.user),

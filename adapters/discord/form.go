@@ -79,7 +79,7 @@ func sheetOf(f chat.Form) sheet {
 // enterOf is the form of a blind check that a custom id means, still empty.
 // Discord does not send the labels of a form back; those of the last forms are
 // remembered, and without them the altitudes are counted.
-func (s *Surface) enterOf(prefix, custom string) (*chat.Enter, bool) {
+func (s *Surface) enterOf(prefix, custom string) (*chat.BlindForm, bool) {
 	rest, ok := strings.CutPrefix(custom, prefix+":")
 	id, count, both := strings.Cut(rest, ":")
 	n, err := strconv.Atoi(count)
@@ -93,7 +93,7 @@ func (s *Surface) enterOf(prefix, custom string) (*chat.Enter, bool) {
 			names[i] = "Altitude " + strconv.Itoa(i+1)
 		}
 	}
-	return &chat.Enter{Record: id, Names: names}, true
+	return &chat.BlindForm{Record: id, Names: names}, true
 }
 
 // sentForm is a form that was sent.

@@ -37,7 +37,7 @@ const (
 // Run keeps the connection to Discord and hands what comes to the taker until
 // the context ends, and returns its error once every event under way is
 // answered, or has had its few seconds. It runs once.
-func (s *Surface) Run(ctx context.Context, taker chat.Taker) error {
+func (s *Surface) Run(ctx context.Context, taker chat.Handler) error {
 	if !s.running.CompareAndSwap(false, true) {
 		return errors.New("discord: Run was called before")
 	}

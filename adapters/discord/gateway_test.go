@@ -24,7 +24,7 @@ type clerk struct {
 	quiet  bool            // whispers
 	silent bool            // answers nothing
 	check  map[string]string
-	enter  *chat.Enter // the form that is opened is that of a blind check
+	enter  *chat.BlindForm // the form that is opened is that of a blind check
 
 	mu     sync.Mutex
 	events []chat.Event
@@ -33,7 +33,7 @@ type clerk struct {
 	errs   []error
 }
 
-func (c *clerk) Take(ctx context.Context, s chat.Surface, e chat.Event) {
+func (c *clerk) Handle(ctx context.Context, s chat.Surface, e chat.Event) {
 	if !c.Answers(s, e.Place) {
 		return
 	}
@@ -54,11 +54,11 @@ func (c *clerk) Take(ctx context.Context, s chat.Surface, e chat.Event) {
 	if c.silent {
 		return
 	}
-	card := chat.Card{Reply: reply.Reply{Kind: reply.KindStatus, Facts: []string{"Heard " + e.Text + "."}, Actions: []reply.Action{{ID: "more", Label: "Show the working", Message: "why " + e.Text}}}}
+	card := chat.Message{Reply: reply.Reply{Kind: reply.KindStatus, Facts: []string{"Heard " + e.Text + "."}, Actions: []reply.Action{{ID: "more", Label: "Show the working", Message: "why " + e.Text}}}}
 	var ref chat.Ref
 	var err error
 	switch {
-	case e.Kind == chat.Wanted:
+	case e.Kind == chat.FormRequested:
 		f := chat.Form{Station: "XKLD"}
 		if c.enter != nil {
 			f = chat.Form{Enter: c.enter}

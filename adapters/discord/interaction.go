@@ -63,7 +63,7 @@ func (s *Surface) interact(ctx context.Context, i *discordgo.Interaction) {
 		return
 	}
 	if !s.taker.Answers(s, e.Place) {
-		s.taker.Take(ctx, s, e) // which notes where that was
+		s.taker.Handle(ctx, s, e) // which notes where that was
 		return
 	}
 	if e.Kind == 0 {
@@ -91,12 +91,12 @@ func (s *Surface) interact(ctx context.Context, i *discordgo.Interaction) {
 			return
 		}
 	}
-	if e.Kind != chat.Wanted { // a form must be the first answer
+	if e.Kind != chat.FormRequested { // a form must be the first answer
 		done := make(chan struct{})
 		defer close(done)
 		s.takes.Go(func() { in.wait(ctx, done) })
 	}
-	s.taker.Take(ctx, s, e)
+	s.taker.Handle(ctx, s, e)
 	in.end(ctx)
 }
 
@@ -127,7 +127,7 @@ func (s *Surface) eventOf(ctx context.Context, in *interaction, i *discordgo.Int
 		e.Kind, e.Text = asked(data)
 	case discordgo.MessageComponentInteractionData:
 		if data.CustomID == idForm {
-			e.Kind = chat.Wanted
+			e.Kind = chat.FormRequested
 			break
 		}
 		if entry, line, ok := chosen(data); ok {
@@ -141,7 +141,7 @@ func (s *Surface) eventOf(ctx context.Context, in *interaction, i *discordgo.Int
 		switch {
 		case !ok:
 		case action == formAction:
-			e.Kind, e.Text = chat.Wanted, text
+			e.Kind, e.Text = chat.FormRequested, text
 		default:
 			e.Kind, e.Text = chat.Pressed, text
 		}

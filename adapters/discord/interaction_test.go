@@ -43,7 +43,7 @@ func TestCommands(t *testing.T) {
 				t.Errorf("the interaction is %s", got)
 			}
 			e := k.heard()[len(k.heard())-1]
-			if e.Kind != chat.Said || e.Text != c.want || e.ID != id || e.Message != "" || e.Place.Home != d.Guild() || e.Place.Channel != d.Channels()[0] || e.Place.Begins != id {
+			if e.Kind != chat.MessagePosted || e.Text != c.want || e.ID != id || e.Message != "" || e.Place.Home != d.Guild() || e.Place.Channel != d.Channels()[0] || e.Place.Begins != id {
 				t.Errorf("event %+v", e)
 			}
 		})
@@ -200,7 +200,7 @@ func TestFormSentBack(t *testing.T) {
 			t.Errorf("%s holds %q, want %q", name, f.Values[name], want)
 		}
 	}
-	if got := k.heard(); len(got) != 1 || got[0].Kind != chat.Wanted {
+	if got := k.heard(); len(got) != 1 || got[0].Kind != chat.FormRequested {
 		t.Errorf("heard %+v", got)
 	}
 }
@@ -211,7 +211,7 @@ func TestEnterFormSentBack(t *testing.T) {
 	names := []string{"FAF WENDL 8200", "step 7400", "LNAV/VNAV DA 5340", "missed 10200", "hold 13000", "MSA 14000"}
 	for n, field := range map[int]string{2: "entered-2", 6: "entered"} {
 		d := startDouble(t, discorddouble.Options{})
-		k := &clerk{check: map[string]string{field: "high is no altitude."}, enter: &chat.Enter{Record: "KALOMI-RUTA", Names: names[:n]}}
+		k := &clerk{check: map[string]string{field: "high is no altitude."}, enter: &chat.BlindForm{Record: "KALOMI-RUTA", Names: names[:n]}}
 		ready(t, d, newSurface(t, options(d)), k)
 		at, ada := d.Channels()[0], d.People()[0].ID
 		asked := useCommand(t, d, "form", nil)
@@ -268,7 +268,7 @@ func TestLongButton(t *testing.T) {
 	awaitAnswer(t, d, "one")
 	e := k.heard()[0]
 	e.ID += "/2" // another event: the same one has one answer
-	if _, err := s.Answer(t.Context(), e, chat.Card{Reply: reply.Reply{Facts: []string{"Long."}, Actions: []reply.Action{{ID: "long", Label: "Working", Message: long}, {ID: "lines", Label: "Lines", Message: "a\nb"}}}}); err != nil {
+	if _, err := s.Answer(t.Context(), e, chat.Message{Reply: reply.Reply{Facts: []string{"Long."}, Actions: []reply.Action{{ID: "long", Label: "Working", Message: long}, {ID: "lines", Label: "Lines", Message: "a\nb"}}}}); err != nil {
 		t.Fatal(err)
 	}
 	card := d.FromBot(question)[1]

@@ -95,7 +95,7 @@ func (m *message) upload() []*discordgo.File {
 // render makes a card the one message that shows it: first what a locked screen
 // shows, then its short form and what can be done with it. mark, where there is
 // one, is put behind the small print.
-func render(c chat.Card, mark string) message {
+func render(c chat.Message, mark string) message {
 	d := present.Of(c.Reply)
 	m := newMessage()
 	m.Content = m.draw(d, mark)
@@ -113,7 +113,7 @@ func render(c chat.Card, mark string) message {
 }
 
 // Shown is the message of a card as Discord gets it, in JSON.
-func Shown(c chat.Card) ([]byte, error) { return json.Marshal(render(c, "")) }
+func Shown(c chat.Message) ([]byte, error) { return json.Marshal(render(c, "")) }
 
 // draw draws the short form and gives the content. Where the notice is how the
 // document begins anyway, as that of a question does, the document is the

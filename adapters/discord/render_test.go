@@ -53,7 +53,7 @@ func goldenReply(t *testing.T, name string) reply.Reply {
 func TestGolden(t *testing.T) {
 	for _, name := range replies {
 		t.Run(name, func(t *testing.T) {
-			c, key := chat.Card{Reply: goldenReply(t, name)}, ""
+			c, key := chat.Message{Reply: goldenReply(t, name)}, ""
 			if name == "alert" {
 				c.Note, key = "This post is late by 47 min.", markOf(alertKey)
 			}
@@ -181,7 +181,7 @@ func TestLimits(t *testing.T) {
 			Requests: []reply.Request{{When: text.Draw(t, "when"), Text: text.Draw(t, "request"), Spoken: text.Draw(t, "spoken"), Source: text.Draw(t, "from")}},
 			Working:  []reply.Working{{Name: text.Draw(t, "name"), Steps: []reply.Step{{Text: text.Draw(t, "step"), Source: text.Draw(t, "from")}}, Methods: []reply.MethodFigure{{Method: text.Draw(t, "method")}}}},
 			Stops:    []reply.Stop{{Text: text.Draw(t, "stop")}}, Cautions: []reply.Caution{{Code: "x", Text: text.Draw(t, "caution")}},
-			Record: &reply.Card{ID: text.Draw(t, "id"), State: "checked", Lines: list("record")},
+			Record: &reply.RecordStatus{ID: text.Draw(t, "id"), State: "checked", Lines: list("record")},
 		}
 		for i, l := range list("labels") {
 			r.Altitudes = append(r.Altitudes, reply.Row{Label: l, Segment: text.Draw(t, "segment"), PublishedFt: 8200, CorrectedFt: 8300})
@@ -190,7 +190,7 @@ func TestLimits(t *testing.T) {
 		if rapid.Bool().Draw(t, "problem") {
 			r.Problem = &reply.Problem{Text: text.Draw(t, "problem text"), Try: text.Draw(t, "try")}
 		}
-		all := []message{render(chat.Card{Reply: r, Note: text.Draw(t, "note")}, rapid.SampledFrom([]string{"", markOf(alertKey)}).Draw(t, "mark"))}
+		all := []message{render(chat.Message{Reply: r, Note: text.Draw(t, "note")}, rapid.SampledFrom([]string{"", markOf(alertKey)}).Draw(t, "mark"))}
 		for _, f := range present.Of(r).More {
 			parts := unfolded(chat.Part{Title: f.Title, Blocks: f.Blocks})
 			if len(parts) > mostParts {

@@ -31,7 +31,7 @@ func (s *Surface) Send(ctx context.Context, p outbox.Post) (ref string, err erro
 	if err != nil {
 		return "", err
 	}
-	c := chat.Card{Reply: p.Body}
+	c := chat.Message{Reply: p.Body}
 	if late := p.Lateness(); late != "" {
 		c.Note = "This post is " + late + "."
 	}

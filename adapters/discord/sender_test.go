@@ -264,7 +264,7 @@ func TestChangeKeepsMark(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, by := range []*Surface{s, newSurface(t, options(d))} {
-		card := chat.Card{Reply: post.Body, Closed: true}
+		card := chat.Message{Reply: post.Body, Closed: true}
 		card.Reply.Facts = []string{fmt.Sprintf("Changed %d.", i)}
 		if err := by.Change(t.Context(), chat.Ref(ref), card); err != nil {
 			t.Fatal(err)

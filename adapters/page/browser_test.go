@@ -23,8 +23,8 @@ import (
 	"firn/bot/access"
 	"firn/bot/chat"
 	"firn/bot/outbox"
+	"firn/bot/pagestate"
 	"firn/bot/reply"
-	"firn/bot/room"
 )
 
 // chromium is one real browser for all tests, started for the first that asks.
@@ -281,10 +281,10 @@ func TestBrowserLive(t *testing.T) {
 	anna.fill(".fix input[id]", "XKLD -39 FAF 8201")
 	p := r.page
 	ref := r.room.find(t, p, func(k *card) bool { return k.Reply.Problem != nil })
-	if err := p.Change(t.Context(), ref, chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Changed meanwhile."}}}); err != nil {
+	if err := p.Change(t.Context(), ref, chat.Message{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Changed meanwhile."}}}); err != nil {
 		t.Fatal(err)
 	}
-	p.Changed(room.Change{Kind: room.Record})
+	p.Changed(pagestate.Change{Kind: pagestate.Record})
 	p.Show(boardOf(), time.Now())
 	time.Sleep(300 * time.Millisecond)
 	if got := anna.js("document.querySelector('.fix input[id]')?.value"); got != "XKLD -39 FAF 8201" {
@@ -295,7 +295,7 @@ func TestBrowserLive(t *testing.T) {
 	// The connection goes and comes.
 	r.server.CloseClientConnections()
 	anna.until("the page comes back", anna.reads("Live."))
-	if err := p.Change(t.Context(), ref, chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"After the break."}}}); err != nil {
+	if err := p.Change(t.Context(), ref, chat.Message{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"After the break."}}}); err != nil {
 		t.Fatal(err)
 	}
 	anna.until("and goes on", anna.reads("After the break."))
@@ -555,7 +555,7 @@ func TestBrowserInjection(t *testing.T) {
 			Facts: []string{s, "after " + fmt.Sprint(i)}, Source: s, Problem: &reply.Problem{Word: s, Text: s, Try: s},
 			Altitudes: []reply.Row{{Label: s, Fix: s, Segment: s, Meaning: s, Why: s}}, Requests: []reply.Request{{When: s, Text: s, Spoken: s + s, Source: s}},
 			Cautions: []reply.Caution{{Code: s, Text: s}}, Working: []reply.Working{{Name: s, Methods: []reply.MethodFigure{{Method: s}}, Steps: []reply.Step{{Text: s, Source: s}}}},
-			Sections: []reply.Section{{Title: s, Lines: []string{s}}}, Record: &reply.Card{ID: s, State: s, Lines: []string{s}}, Actions: []reply.Action{{ID: s, Label: s, Message: s}},
+			Sections: []reply.Section{{Title: s, Lines: []string{s}}}, Record: &reply.RecordStatus{ID: s, State: s, Lines: []string{s}}, Actions: []reply.Action{{ID: s, Label: s, Message: s}},
 		}
 		if _, err := r.page.Send(t.Context(), outbox.Post{Key: fmt.Sprintf("%s/%d", s, i), Channel: s, Body: body}); err != nil {
 			t.Fatal(err)
@@ -693,7 +693,7 @@ func TestBrowserFolds(t *testing.T) {
 	var stands reply.Reply
 	ref := r.room.find(t, r.page, func(k *card) bool { stands = k.Reply; return k.Reply.Record != nil })
 	old := b.js("document.querySelector('#talk article').id")
-	if err := r.page.Change(t.Context(), ref, chat.Card{Reply: stands, Note: "Changed meanwhile."}); err != nil {
+	if err := r.page.Change(t.Context(), ref, chat.Message{Reply: stands, Note: "Changed meanwhile."}); err != nil {
 		t.Fatal(err)
 	}
 	b.until("it changes", b.reads("Changed meanwhile."))

@@ -33,7 +33,7 @@ type cardView struct {
 	State    string          // of a base that it is about: below, near, ...
 	Rest     []present.Block // of the short form, behind the title
 	Profile  template.HTML   // the approach from the side
-	Record   *reply.Card
+	Record   *reply.RecordStatus
 	Fix      *fixView
 	Buttons  []buttonView
 	More     []buttonView // what is one tap away and has to be asked for
@@ -142,7 +142,7 @@ func (v *cardView) named() {
 }
 
 // view is a card as a page shows it; r is who reads it.
-func (r *request) view(c chat.Card) cardView {
+func (r *request) view(c chat.Message) cardView {
 	v := cardView{Doc: present.Of(c.Reply), Record: c.Reply.Record, Note: c.Note, Mark: r.who.mark(), Closed: c.Closed || !r.canAsk()}
 	if c.Reply.Alert != nil {
 		v.State = c.Reply.Alert.State
@@ -155,7 +155,7 @@ func (r *request) view(c chat.Card) cardView {
 }
 
 // Shown is a card as a page shows it to somebody who may ask, in HTML.
-func (p *Page) Shown(c chat.Card) string {
+func (p *Page) Shown(c chat.Message) string {
 	r := &request{p: p, who: visitor{scope: access.Ask}}
 	return bare(p.part("card", r.view(c)))
 }

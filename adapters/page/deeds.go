@@ -12,15 +12,15 @@ import (
 	"unicode/utf8"
 
 	"firn/bot/chat"
+	"firn/bot/pagestate"
 	"firn/bot/record"
-	"firn/bot/room"
 )
 
 // longestLine is of a message, in characters; a pasted report has some hundred.
 // The figure is ours.
 const longestLine = 4000
 
-// patience is how long a browser is kept waiting: as long as the desk takes at
+// patience is how long a browser is kept waiting: as long as the dispatcher takes at
 // most. The answer comes all the same.
 const patience = 35 * time.Second
 
@@ -41,7 +41,7 @@ func (r *request) event(kind chat.Kind, text string, fields map[string]string) c
 	}
 }
 
-// take hands an event to the desk and waits for what comes of it; false when
+// take hands an event to the dispatcher and waits for what comes of it; false when
 // nobody takes it.
 func (r *request) take(e chat.Event) bool {
 	p := r.p
@@ -57,7 +57,7 @@ func (r *request) take(e chat.Event) bool {
 	go func() {
 		defer p.taking.Done()
 		defer close(done)
-		desk.Take(context.WithValue(work, deedKey{}, e), p, e)
+		desk.Handle(context.WithValue(work, deedKey{}, e), p, e)
 	}()
 	limit := time.NewTimer(patience)
 	defer limit.Stop()
@@ -86,7 +86,7 @@ func (p *Page) ask(r *request) {
 		r.again(askView{Line: clean(text), Again: "That is more than a line. Leave out what is neither station, temperature, altitudes nor a report."})
 		return
 	}
-	e := r.event(chat.Said, text, nil)
+	e := r.event(chat.MessagePosted, text, nil)
 	e.Message = chat.Ref("m/" + r.who.key + "/" + e.ID)
 	if m := messageRef.FindStringSubmatch(r.PostForm.Get("edits")); m != nil && m[1] == r.who.key {
 		e.Kind, e.Message = chat.Edited, chat.Ref(m[0])
@@ -191,7 +191,7 @@ func (p *Page) press(r *request) {
 		e.Message = chat.Ref(ref)
 	}
 	if m := postRef.FindStringSubmatch(ref); m != nil {
-		k, err := p.card(r.Context(), room.Posts, m[1])
+		k, err := p.card(r.Context(), pagestate.Posts, m[1])
 		if err != nil {
 			r.failed("the post", err)
 			return

@@ -10,7 +10,7 @@
 //     by a link
 //   - talk.go: the cards of the conversations and the posts, and how they are kept
 //   - surface.go: the two ports
-//   - deeds.go: forms sent, made into events for the desk
+//   - deeds.go: forms sent, made into events for the dispatcher
 //   - views.go, records.go, procedures.go: the pages
 //   - card.go, board.go: what a reply and a base look like
 //   - hub.go, live.go: what changes, and server-sent events

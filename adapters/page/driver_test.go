@@ -21,7 +21,7 @@ import (
 	"firn/bot/access"
 	"firn/bot/chat"
 	"firn/bot/outbox"
-	"firn/bot/room"
+	"firn/bot/pagestate"
 	"firn/bot/surfacetest"
 )
 
@@ -256,7 +256,7 @@ var generous = Limits{Reads: 1e6, Deeds: 1e6, Knocks: 1e6}
 type driver struct {
 	server *httptest.Server
 	store  *access.Memory
-	room   *room.Memory
+	room   *pagestate.Memory
 	now    atomic.Pointer[Page]
 	front  atomic.Pointer[http.Handler]
 	people []surfacetest.Person
@@ -292,7 +292,7 @@ var (
 )
 
 func newDriver(t *testing.T) surfacetest.Driver {
-	d := &driver{store: access.NewMemory(), room: room.NewMemory(), deeds: map[string]deedSent{}, messages: map[string]saidBy{}, forms: map[string]*formSent{}}
+	d := &driver{store: access.NewMemory(), room: pagestate.NewMemory(), deeds: map[string]deedSent{}, messages: map[string]saidBy{}, forms: map[string]*formSent{}}
 	d.server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		(*d.front.Load()).ServeHTTP(w, r)
 	}))
@@ -320,7 +320,7 @@ func (d *driver) Traits() surfacetest.Traits {
 	}
 }
 
-func (d *driver) Start(t *testing.T, desk chat.Taker) chat.Surface {
+func (d *driver) Start(t *testing.T, desk chat.Handler) chat.Surface {
 	p, err := New(slog.New(slog.DiscardHandler), Options{Access: d.store, Room: d.room, Limits: generous})
 	if err != nil {
 		t.Fatal(err)
@@ -403,7 +403,7 @@ func (d *driver) Edit(t *testing.T, message, text string) string {
 	r := &request{p: d.now.Load(), Request: &http.Request{PostForm: was.v}}
 	r.who.key = d.key(t, was.person)
 	r.who.person.ID = d.people[was.person].ID
-	e := r.event(chat.Said, strings.TrimSpace(was.v.Get("text")), nil)
+	e := r.event(chat.MessagePosted, strings.TrimSpace(was.v.Get("text")), nil)
 	v.Set("edits", "m/"+r.who.key+"/"+e.ID)
 	v.Set("text", text)
 	deed, _ := d.sent(t, was.person, "/ask", v)

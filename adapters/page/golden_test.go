@@ -14,8 +14,8 @@ import (
 
 	"firn/bot/access"
 	"firn/bot/chat"
+	"firn/bot/pagestate"
 	"firn/bot/reply"
-	"firn/bot/room"
 )
 
 var rewrite = flag.Bool("update", false, "write the golden cards anew; read the difference before you commit it")
@@ -51,14 +51,14 @@ func TestGoldenCards(t *testing.T) {
 					if err := json.Unmarshal(f.Data, &body); err != nil {
 						t.Fatal(err)
 					}
-					k.show(chat.Card{Reply: body})
+					k.show(chat.Message{Reply: body})
 				}
 			}
 			text, err := json.Marshal(k.kept)
 			if err != nil {
 				t.Fatal(err)
 			}
-			if k, err = cardOf(room.Entry{Place: k.place, ID: k.id, Made: k.at, Body: string(text)}); err != nil {
+			if k, err = cardOf(pagestate.Entry{Place: k.place, ID: k.id, Made: k.at, Body: string(text)}); err != nil {
 				t.Fatal(err)
 			}
 			got := blank.ReplaceAllString(bare(p.part("card", r.cardView(k))), "") + "\n"

@@ -441,7 +441,7 @@ func TestLive(t *testing.T) {
 	at = markIn(t, b.get(t, "/").body)
 	p := r.page
 	ref := r.room.find(t, p, func(k *card) bool { return k.Reply.Record != nil })
-	if err := p.Change(t.Context(), ref, chat.Card{Reply: reply.Reply{Facts: []string{"In the break."}}}); err != nil {
+	if err := p.Change(t.Context(), ref, chat.Message{Reply: reply.Reply{Facts: []string{"In the break."}}}); err != nil {
 		t.Fatal(err)
 	}
 	between, _, stop1 := stream(t, b, "/", at, "")

@@ -8,7 +8,7 @@ import (
 	"strings"
 	"sync"
 
-	"firn/bot/room"
+	"firn/bot/pagestate"
 )
 
 // hub counts what changes. A page knows the count at which it was made; what
@@ -37,7 +37,7 @@ const (
 
 // mostTopics bounds the memory. All replicas' conversations are told here,
 // whether one of them is open here or not.
-const mostTopics = room.MostPlaces
+const mostTopics = pagestate.MostPlaces
 
 // changed counts a change and wakes who waits; it gives the new count.
 func (h *hub) changed(topic string) uint64 {

@@ -14,7 +14,7 @@ import (
 	"sync"
 	"time"
 
-	"firn/bot/room"
+	"firn/bot/pagestate"
 )
 
 // The pace of a stream: a comment keeps proxies from cutting it, and whoever
@@ -228,7 +228,7 @@ func (r *request) changes(on string, had mark, behind bool) (u update, err error
 			u.Say = v.Say()
 		}
 	}
-	if where == "/" && since(room.Posts) {
+	if where == "/" && since(pagestate.Posts) {
 		latest, err := r.latest()
 		if err != nil {
 			return u, err
@@ -252,7 +252,7 @@ func (r *request) changes(on string, had mark, behind bool) (u update, err error
 			u.Parts = append(u.Parts, part{ID: "base", HTML: p.part("basestate", v)})
 		}
 	}
-	if where == "/watch" && since(room.Posts) {
+	if where == "/watch" && since(pagestate.Posts) {
 		posts, err := r.postViews(had.posts)
 		if err != nil {
 			return u, err

@@ -12,9 +12,9 @@ import (
 	"testing"
 	"time"
 
+	"firn/bot/pagestate"
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/bot/room"
 )
 
 // counted are records of which there is one more with each change.
@@ -33,7 +33,7 @@ func (c *counted) List(context.Context, record.Query) ([]record.Record, error) {
 func (c *counted) Find(context.Context, string) (record.Record, bool, error) {
 	return record.Record{}, false, nil
 }
-func (c *counted) Face(record.Record) reply.Reply   { return reply.Reply{} }
+func (c *counted) Render(record.Record) reply.Reply { return reply.Reply{} }
 func (c *counted) State(record.Record) record.State { return record.Unchecked }
 func (c *counted) Unchecked(record.Record) bool     { return true }
 
@@ -86,7 +86,7 @@ func TestLogIsMadeForAll(t *testing.T) {
 	for range changes {
 		<-pace.C
 		records.made.Add(1)
-		p.Changed(room.Change{Kind: room.Record, ID: "KALOMI-RUTA"})
+		p.Changed(pagestate.Change{Kind: pagestate.Record, ID: "KALOMI-RUTA"})
 	}
 	shown.Wait()
 	if n := records.read.Load(); n > browsers*changes/5 {

@@ -18,9 +18,9 @@ import (
 	"firn/bot/approach"
 	"firn/bot/chat"
 	"firn/bot/drawing"
+	"firn/bot/pagestate"
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/bot/room"
 	"firn/engine"
 )
 
@@ -35,7 +35,7 @@ const DutyGroup = "duty"
 type Records interface {
 	Find(ctx context.Context, id string) (record.Record, bool, error)
 	List(ctx context.Context, q record.Query) ([]record.Record, error)
-	Face(r record.Record) reply.Reply
+	Render(r record.Record) reply.Reply
 	State(r record.Record) record.State
 	Unchecked(r record.Record) bool
 }
@@ -48,7 +48,7 @@ type Procedures interface {
 // Pictures draws; adapters/picture does.
 type Pictures interface {
 	SVG(ctx context.Context, d drawing.Drawing) ([]byte, error)
-	PDF(ctx context.Context, c drawing.Card) ([]byte, error)
+	PDF(ctx context.Context, c drawing.Kneeboard) ([]byte, error)
 }
 
 // Station is one that the page knows.
@@ -81,7 +81,7 @@ type Options struct {
 	Day func(ctx context.Context, ident string) (drawing.Drawing, bool)
 
 	// Room keeps what people are shown. nil: it lasts as long as the process.
-	Room room.Store
+	Room pagestate.Store
 
 	Limits Limits
 }
@@ -128,7 +128,7 @@ type Page struct {
 
 	taking sync.WaitGroup
 	ended  chan struct{} // closed when Run ends
-	desk   chat.Taker    // nil before Run
+	desk   chat.Handler  // nil before Run
 	work   context.Context
 }
 
@@ -159,7 +159,7 @@ func New(log *slog.Logger, o Options) (*Page, error) {
 		o.Zone = func(string) *time.Location { return time.UTC }
 	}
 	if o.Room == nil {
-		o.Room = room.NewMemory()
+		o.Room = pagestate.NewMemory()
 	}
 	o.Limits = o.Limits.withDefaults()
 	p := &Page{
@@ -168,7 +168,7 @@ func New(log *slog.Logger, o Options) (*Page, error) {
 		limits: newLimiter(o.Now), ended: make(chan struct{}),
 		streams: streams{byKey: map[string]int{}}, beat: heartbeat,
 	}
-	spare := room.NewSpare(o.Room)
+	spare := pagestate.NewSpare(o.Room)
 	spare.Refused = func(ctx context.Context, place string, err error) {
 		p.log.ErrorContext(ctx, "page not kept; shown all the same", "err", err)
 	}
@@ -205,7 +205,7 @@ func New(log *slog.Logger, o Options) (*Page, error) {
 
 // Run lets people do things until the context ends; then it waits for what is
 // under way.
-func (p *Page) Run(ctx context.Context, desk chat.Taker) error {
+func (p *Page) Run(ctx context.Context, desk chat.Handler) error {
 	p.mu.Lock()
 	if p.desk != nil {
 		p.mu.Unlock()
@@ -242,7 +242,7 @@ func (p *Page) keepTidy(ctx context.Context) {
 
 func (p *Page) sweep(ctx context.Context) {
 	now := p.o.Now()
-	err := p.o.Room.Sweep(ctx, now.Add(-room.TalkLife), now.Add(-room.PostLife), room.MostPlaces)
+	err := p.o.Room.Sweep(ctx, now.Add(-pagestate.TalkLife), now.Add(-pagestate.PostLife), pagestate.MostPlaces)
 	if err != nil && ctx.Err() == nil {
 		p.log.WarnContext(ctx, "old conversations not forgotten", "err", err)
 	}
@@ -275,15 +275,15 @@ func (p *Page) Show(all []reply.Cold, at time.Time) {
 }
 
 // Changed brings the open pages up to date, whoever made the change.
-func (p *Page) Changed(c room.Change) {
+func (p *Page) Changed(c pagestate.Change) {
 	switch {
-	case c.Kind == room.Place && c.ID != "":
-		if room.Shown(c.ID) {
+	case c.Kind == pagestate.Place && c.ID != "":
+		if pagestate.Shown(c.ID) {
 			p.hub.changed(c.ID)
 		}
-	case c.Kind == room.Record:
+	case c.Kind == pagestate.Record:
 		p.hub.changed(topicRecords)
-	case c.Kind == room.Watch: // the board comes by Show, the posts by their place
+	case c.Kind == pagestate.Watch: // the board comes by Show, the posts by their place
 	default:
 		p.hub.changed(topicAll)
 	}

@@ -15,9 +15,9 @@ import (
 	"firn/bot/access"
 	"firn/bot/chat"
 	"firn/bot/outbox"
+	"firn/bot/pagestate"
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/bot/room"
 	"firn/bot/sendertest"
 )
 
@@ -150,14 +150,14 @@ func TestBoard(t *testing.T) {
 
 func TestOldPostsMakeRoom(t *testing.T) {
 	p := empty(t)
-	for i := range room.MostPosts + 5 {
+	for i := range pagestate.MostPosts + 5 {
 		key := "alert/XKLD/" + time.Date(2026, 1, 1+i, 0, 0, 0, 0, time.UTC).Format(time.DateOnly) + "/1"
 		if _, err := p.Send(t.Context(), outbox.Post{Key: key, Channel: "page"}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if posts, _, err := p.posts(t.Context()); err != nil || len(posts) != room.MostPosts {
-		t.Errorf("%d posts are kept, %v, want %d", len(posts), err, room.MostPosts)
+	if posts, _, err := p.posts(t.Context()); err != nil || len(posts) != pagestate.MostPosts {
+		t.Errorf("%d posts are kept, %v, want %d", len(posts), err, pagestate.MostPosts)
 	}
 	if _, found, _ := p.Find(t.Context(), "page", "alert/XKLD/2026-01-01/1"); found {
 		t.Error("the oldest post is still there")
@@ -168,7 +168,7 @@ func TestOldTalksMakeRoom(t *testing.T) {
 	p := empty(t)
 	for i := range mostTopics + 5 {
 		e := chat.Event{Place: chat.Place{Channel: fmt.Sprintf("%016x", i)}}
-		if _, err := p.Answer(t.Context(), e, chat.Card{}); err != nil {
+		if _, err := p.Answer(t.Context(), e, chat.Message{}); err != nil {
 			t.Fatal(err)
 		}
 		if len(p.hub.last) > mostTopics {
@@ -176,12 +176,12 @@ func TestOldTalksMakeRoom(t *testing.T) {
 		}
 	}
 	e := chat.Event{Place: chat.Place{Channel: "0000000000000009"}}
-	for range room.MostCards * 2 {
-		if _, err := p.Answer(t.Context(), e, chat.Card{}); err != nil {
+	for range pagestate.MostCards * 2 {
+		if _, err := p.Answer(t.Context(), e, chat.Message{}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if cards, _, err := p.cards(t.Context(), e.Place.Channel, 0); err != nil || len(cards) != room.MostCards {
+	if cards, _, err := p.cards(t.Context(), e.Place.Channel, 0); err != nil || len(cards) != pagestate.MostCards {
 		t.Errorf("%d cards are kept in one conversation, %v", len(cards), err)
 	}
 	// Whoever looks after them keeps the conversations bounded.

@@ -220,7 +220,7 @@ func (r *request) lookAt(a *approach.Approach, v *procedureMain) {
 		p.log.WarnContext(r.Context(), "procedure not looked at", "base", a.Ident, "err", err)
 		return
 	}
-	card := r.view(cleanCard(chat.Card{Reply: seen}))
+	card := r.view(cleanCard(chat.Message{Reply: seen}))
 	card.Buttons, card.More, card.Closed, card.Page, card.ID = nil, nil, true, true, "seen"
 	card.Profile = r.profile(seen)
 	v.Seen, v.Line = &card, line

@@ -207,8 +207,8 @@ func (r *request) recordView(id string) (recordMain, bool, error) {
 }
 
 func (r *request) recordMain(k record.Record) recordMain {
-	face := r.p.o.Records.Face(k)
-	c := cleanCard(chat.Card{Reply: face, Note: record.Above(k, r.p.o.Now(), record.Settings{Zone: r.p.o.Zone})})
+	face := r.p.o.Records.Render(k)
+	c := cleanCard(chat.Message{Reply: face, Note: record.Above(k, r.p.o.Now(), record.Settings{Zone: r.p.o.Zone})})
 	v := recordMain{Card: r.view(c), Asked: clean(k.Text), Mark: r.who.mark()}
 	v.Card.ID, v.Card.Page, v.Card.Back = "record", true, "/record/"+k.ID
 	v.Card.Asked, v.Card.By, v.Card.At = v.Asked, clean(k.Asked.String()), k.At.UTC().Format("Mon 2 Jan 15:04Z")

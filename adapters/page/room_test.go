@@ -19,9 +19,9 @@ import (
 	"firn/bot/config"
 	"firn/bot/drawing"
 	"firn/bot/outbox"
+	"firn/bot/pagestate"
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/bot/room"
 	"firn/bot/storetest"
 	"firn/bot/watch"
 	"firn/engine/procedure"
@@ -44,13 +44,13 @@ type crewRoom struct {
 
 // places is a store that remembers which conversations there are.
 type places struct {
-	*room.Memory
+	*pagestate.Memory
 
 	mu  sync.Mutex
 	all map[string]bool
 }
 
-func (s *places) Edit(ctx context.Context, place, id string, at time.Time, change func(room.Entry, bool) (room.Entry, bool)) error {
+func (s *places) Edit(ctx context.Context, place, id string, at time.Time, change func(pagestate.Entry, bool) (pagestate.Entry, bool)) error {
 	s.mu.Lock()
 	s.all[place] = true
 	s.mu.Unlock()
@@ -111,7 +111,7 @@ type roomOptions struct {
 
 func newRoom(t testing.TB, o roomOptions) *crewRoom {
 	t.Helper()
-	r := &crewRoom{log: &quiet{}, watch: &watcher{}, room: &places{Memory: room.NewMemory(), all: map[string]bool{}}}
+	r := &crewRoom{log: &quiet{}, watch: &watcher{}, room: &places{Memory: pagestate.NewMemory(), all: map[string]bool{}}}
 	log := slog.New(slog.NewTextHandler(r.log, &slog.HandlerOptions{Level: slog.LevelDebug}))
 	sets, err := ruleset.Builtin()
 	if err != nil {
@@ -134,14 +134,14 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 	}
 	r.bot = newBot()
 	looker := newBot()
-	shelf := approach.NewShelf([]approach.Approach{approachOf(t)}, nil)
+	shelf := approach.NewCatalog([]approach.Approach{approachOf(t)}, nil)
 	looker.Use(bot.Ports{Procedures: shelf})
 	store := storetest.NewMemory(time.Now)
 	var p *Page
 	r.book = record.New(log, time.Now, store, record.Options{
 		Settings: record.Settings{Zone: r.bot.Zone, Wrote: func() {
 			if p != nil {
-				p.Changed(room.Change{Kind: room.Record})
+				p.Changed(pagestate.Change{Kind: pagestate.Record})
 			}
 		}},
 		Cards: cardsOf{&p},
@@ -203,12 +203,12 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 // cardsOf changes the cards that the page shows.
 type cardsOf struct{ p **Page }
 
-func (c cardsOf) Change(ctx context.Context, _, ref string, k record.Card) error {
-	return (*c.p).Change(ctx, chat.Ref(ref), chat.Card{Reply: k.Reply, Note: k.Note})
+func (c cardsOf) Change(ctx context.Context, _, ref string, k record.Message) error {
+	return (*c.p).Change(ctx, chat.Ref(ref), chat.Message{Reply: k.Reply, Note: k.Note})
 }
 
-func (c cardsOf) Follow(ctx context.Context, _, ref string, k record.Card) error {
-	_, err := (*c.p).Follow(ctx, chat.Ref(ref), chat.Card{Reply: k.Reply, Note: k.Note})
+func (c cardsOf) Follow(ctx context.Context, _, ref string, k record.Message) error {
+	_, err := (*c.p).Follow(ctx, chat.Ref(ref), chat.Message{Reply: k.Reply, Note: k.Note})
 	return err
 }
 
@@ -267,7 +267,7 @@ func (sketch) SVG(_ context.Context, d drawing.Drawing) ([]byte, error) {
 	return []byte(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 540 200" width="540" height="200" role="img" aria-label="` + html.EscapeString(d.Alt()) + `"><path d="M2 2h536v196H2z" fill="none" stroke="currentColor"/></svg>`), nil
 }
 
-func (sketch) PDF(_ context.Context, c drawing.Card) ([]byte, error) {
+func (sketch) PDF(_ context.Context, c drawing.Kneeboard) ([]byte, error) {
 	return []byte("%PDF-1.4 " + c.Paper.String() + " " + fmt.Sprint(c.Computed, c.Checked) + " " + c.NotValid), nil
 }
 

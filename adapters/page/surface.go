@@ -9,8 +9,8 @@ import (
 
 	"firn/bot/chat"
 	"firn/bot/outbox"
+	"firn/bot/pagestate"
 	"firn/bot/person"
-	"firn/bot/room"
 )
 
 var (
@@ -59,7 +59,7 @@ func (c *came) get() (card string, fix bool, form *chat.Form) {
 	return c.card, c.fix, c.form
 }
 
-// deedKey is where a context has the event that the desk is taking: what is
+// deedKey is where a context has the event that the dispatcher is taking: what is
 // done to a card tells nothing of the person who had it done.
 type deedKey struct{}
 
@@ -70,7 +70,7 @@ func deedOf(ctx context.Context) (e chat.Event, ok bool) {
 
 // Answer shows a card in the conversation of the browser that asked. An event
 // has one card, however often it is answered.
-func (p *Page) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.Ref, error) {
+func (p *Page) Answer(ctx context.Context, e chat.Event, c chat.Message) (chat.Ref, error) {
 	id := newID()
 	if eventID.MatchString(e.ID) {
 		id = e.ID[:len(id)]
@@ -78,7 +78,7 @@ func (p *Page) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.Ref,
 	return p.answer(ctx, id, e, c)
 }
 
-func (p *Page) answer(ctx context.Context, id string, e chat.Event, c chat.Card) (ref chat.Ref, err error) {
+func (p *Page) answer(ctx context.Context, id string, e chat.Event, c chat.Message) (ref chat.Ref, err error) {
 	err = p.edit(ctx, e.Place.Channel, id, func(k *card, _ bool) ([][]byte, bool) {
 		k.at, k.Asked, k.By, k.Message, k.Event = e.At, asked(e), person.Shown(clean(e.Person.Name)), e.Message, e.ID
 		if e.Kind == chat.Pressed {
@@ -106,7 +106,7 @@ func asked(e chat.Event) string {
 }
 
 // Whisper is an answer: nobody else reads the conversation.
-func (p *Page) Whisper(ctx context.Context, e chat.Event, c chat.Card) error {
+func (p *Page) Whisper(ctx context.Context, e chat.Event, c chat.Message) error {
 	_, err := p.answer(ctx, newID(), e, c)
 	return err
 }
@@ -130,7 +130,7 @@ func (p *Page) AnswerTo(ctx context.Context, message chat.Ref) (chat.Ref, bool, 
 }
 
 // Change puts another card in the place of one.
-func (p *Page) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
+func (p *Page) Change(ctx context.Context, ref chat.Ref, c chat.Message) error {
 	where, id, ok := whereIs(ref)
 	if !ok {
 		return outbox.Permanent(errNoCard)
@@ -141,7 +141,7 @@ func (p *Page) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
 			return nil, false
 		}
 		files := k.show(c)
-		k.Edited = k.place != room.Posts
+		k.Edited = k.place != pagestate.Posts
 		if e, ok := deedOf(ctx); ok && e.Message == k.Message && e.Kind == chat.Edited {
 			k.Asked, k.Event, of = asked(e), e.ID, e
 			if h, ok := e.Handle.(*came); ok {
@@ -160,7 +160,7 @@ func (p *Page) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
 
 // Follow shows a card below one: in the conversation, or under a post for
 // everybody.
-func (p *Page) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.Ref, error) {
+func (p *Page) Follow(ctx context.Context, ref chat.Ref, c chat.Message) (chat.Ref, error) {
 	where, id, ok := whereIs(ref)
 	if !ok {
 		return "", outbox.Permanent(errNoCard)
@@ -181,7 +181,7 @@ func (p *Page) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.Ref,
 			k.Asked, k.By = asked(e), person.Shown(clean(e.Person.Name))
 		}
 		files := k.show(c)
-		if where == room.Posts {
+		if where == pagestate.Posts {
 			k.Asked, k.By, k.under = "", "", id
 			return files, true
 		}
@@ -227,13 +227,13 @@ func (p *Page) Open(ctx context.Context, e chat.Event, f chat.Form) error {
 
 // Send puts a post on the page. One that is there is not put there again.
 func (p *Page) Send(ctx context.Context, o outbox.Post) (ref string, err error) {
-	err = p.edit(ctx, room.Posts, postID(o.Channel, o.Key), func(k *card, found bool) ([][]byte, bool) {
+	err = p.edit(ctx, pagestate.Posts, postID(o.Channel, o.Key), func(k *card, found bool) ([][]byte, bool) {
 		ref = string(k.ref())
 		if found {
 			return nil, false
 		}
 		k.Key, k.Channel, k.Late = clean(o.Key), clean(o.Channel), clean(o.Lateness())
-		return k.show(chat.Card{Reply: o.Body}), true
+		return k.show(chat.Message{Reply: o.Body}), true
 	})
 	if err != nil {
 		return "", err
@@ -243,7 +243,7 @@ func (p *Page) Send(ctx context.Context, o outbox.Post) (ref string, err error) 
 
 // Find looks for a post on the page.
 func (p *Page) Find(ctx context.Context, channel, key string) (ref string, found bool, err error) {
-	k, err := p.card(ctx, room.Posts, postID(channel, key))
+	k, err := p.card(ctx, pagestate.Posts, postID(channel, key))
 	if err != nil || k == nil {
 		return "", false, err
 	}

@@ -14,8 +14,8 @@ import (
 
 	"firn/bot/chat"
 	"firn/bot/outbox"
+	"firn/bot/pagestate"
 	"firn/bot/reply"
-	"firn/bot/room"
 )
 
 // card is one answer in a conversation, or a post, or what stands below one.
@@ -25,7 +25,7 @@ type card struct {
 	rev       int64  // of the place, when it changed last
 	at        time.Time
 	kept
-	c chat.Card // its pictures and files without their bytes
+	c chat.Message // its pictures and files without their bytes
 }
 
 // kept is what the store has of a card besides its place. It is JSON there: a
@@ -76,7 +76,7 @@ func (c *card) ref() chat.Ref {
 	switch {
 	case c.under != "":
 		return ""
-	case c.place == room.Posts:
+	case c.place == pagestate.Posts:
 		return chat.Ref("p/" + c.id)
 	}
 	return chat.Ref("c/" + c.place + "/" + c.id)
@@ -88,7 +88,7 @@ func whereIs(ref chat.Ref) (place, id string, ok bool) {
 		return m[1], m[2], true
 	}
 	if m := postRef.FindStringSubmatch(string(ref)); m != nil {
-		return room.Posts, m[1], true
+		return pagestate.Posts, m[1], true
 	}
 	return "", "", false
 }
@@ -100,7 +100,7 @@ func postID(channel, key string) string {
 }
 
 // cleanCard is a card whose texts are clean.
-func cleanCard(c chat.Card) chat.Card {
+func cleanCard(c chat.Message) chat.Message {
 	c.Reply, c.Note = cleanReply(c.Reply), clean(c.Note)
 	pictures := make([]chat.Picture, len(c.Pictures))
 	for i, p := range c.Pictures {
@@ -121,7 +121,7 @@ func cleanCold(c reply.Cold) reply.Cold {
 }
 
 // show has a card show something else; it gives the bytes that go with it.
-func (c *card) show(is chat.Card) (files [][]byte) {
+func (c *card) show(is chat.Message) (files [][]byte) {
 	is = cleanCard(is)
 	c.c = is
 	c.Reply, c.Note, c.Closed = is.Reply, is.Note, is.Closed
@@ -141,12 +141,12 @@ func (c *card) show(is chat.Card) (files [][]byte) {
 const unkeptNote = "NOT KEPT. firn could not write this down; it stands here until firn starts again. Write the figures down, and tell whoever runs firn."
 
 // cardOf is a card as it is kept.
-func cardOf(e room.Entry) (*card, error) {
+func cardOf(e pagestate.Entry) (*card, error) {
 	c := &card{id: e.ID, place: e.Place, under: e.Under, rev: e.Rev, at: e.Made}
 	if err := json.Unmarshal([]byte(cmp.Or(e.Body, "{}")), &c.kept); err != nil {
 		return nil, err
 	}
-	c.c = chat.Card{Reply: c.Reply, Note: c.Note, Closed: c.Closed}
+	c.c = chat.Message{Reply: c.Reply, Note: c.Note, Closed: c.Closed}
 	if e.Unkept {
 		c.c.Note = strings.TrimSpace(unkeptNote + " " + c.Note)
 	}
@@ -165,7 +165,7 @@ func cardOf(e room.Entry) (*card, error) {
 func (p *Page) edit(ctx context.Context, place, id string, change func(c *card, found bool) (files [][]byte, keep bool)) error {
 	now, changed := p.o.Now(), false
 	var bad error
-	err := p.o.Room.Edit(ctx, place, id, now, func(e room.Entry, found bool) (room.Entry, bool) {
+	err := p.o.Room.Edit(ctx, place, id, now, func(e pagestate.Entry, found bool) (pagestate.Entry, bool) {
 		c, err := cardOf(e)
 		if err != nil {
 			bad = err
@@ -234,13 +234,13 @@ func (p *Page) posts(ctx context.Context) ([]thread, int64, error) {
 	p.postsRead.Lock()
 	defer p.postsRead.Unlock()
 	had := p.postsRead.rev
-	newer, rev, err := p.cards(ctx, room.Posts, had)
+	newer, rev, err := p.cards(ctx, pagestate.Posts, had)
 	if err != nil {
 		return nil, 0, err
 	}
 	if len(newer) > 0 || rev != had {
 		if had > 0 {
-			if newer, rev, err = p.cards(ctx, room.Posts, 0); err != nil {
+			if newer, rev, err = p.cards(ctx, pagestate.Posts, 0); err != nil {
 				return nil, 0, err
 			}
 		}

@@ -9,8 +9,8 @@ import (
 	"strings"
 
 	"firn/bot/chat"
+	"firn/bot/pagestate"
 	"firn/bot/present"
-	"firn/bot/room"
 )
 
 // frame is what every page has around its own.
@@ -202,7 +202,7 @@ type watchView struct {
 }
 
 func (p *Page) watchPage(r *request) {
-	v := watchView{Days: int(room.PostLife.Hours() / 24)}
+	v := watchView{Days: int(pagestate.PostLife.Hours() / 24)}
 	var err error
 	if v.Posts, err = r.postViews(0); err != nil {
 		r.failed("the watch's posts", err)

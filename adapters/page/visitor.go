@@ -11,8 +11,8 @@ import (
 
 	"firn/bot/access"
 	"firn/bot/chat"
+	"firn/bot/pagestate"
 	"firn/bot/person"
-	"firn/bot/room"
 )
 
 // visitor is who a request is from.
@@ -159,7 +159,7 @@ func (p *Page) leave(r *request) {
 	}
 	p.setCookie(r.w, r.Request, p.cookieName(r.Request), "", 0)
 	p.setCookie(r.w, r.Request, nameCookie, "", 0)
-	for _, place := range []string{r.who.key, room.Thread(r.who.key)} {
+	for _, place := range []string{r.who.key, pagestate.Thread(r.who.key)} {
 		if err := p.o.Room.Forget(r.Context(), place); err != nil {
 			p.log.ErrorContext(r.Context(), "conversation not forgotten", "err", err)
 		}

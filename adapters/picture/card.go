@@ -35,12 +35,12 @@ var roomyToTight = []float64{1.4, 1.34, 1.28, 1.22, 1.16, 1.08}
 // planCard finds the greatest table with which everything is on the page: the
 // table is never on two. Of cautions that do not fit even so, the card says
 // how many the answer has; altitudes and the call it never leaves out.
-func (a *Artist) planCard(d drawing.Card) (sheet, error) {
+func (a *Artist) planCard(d drawing.Kneeboard) (sheet, error) {
 	w, h := paperSize(d.Paper)
 	for _, cautions := range []int{len(d.Cautions), 0} {
 		for scale := 1.0; scale > leastScale-1e-9; scale -= 0.02 {
 			for _, row := range roomyToTight {
-				c := card{Card: d, scale: scale, row: math.Max(row*flySize*scale, leastSize*1.2), cautions: cautions, h: h}
+				c := card{Kneeboard: d, scale: scale, row: math.Max(row*flySize*scale, leastSize*1.2), cautions: cautions, h: h}
 				p := a.pen(nothing{}, w)
 				if c.draw(p); p.y <= h {
 					return sheet{w: w, h: h, paper: true, draw: func(p *pen) { c.draw(p) }}, nil
@@ -53,7 +53,7 @@ func (a *Artist) planCard(d drawing.Card) (sheet, error) {
 
 // card is a card at a size.
 type card struct {
-	drawing.Card
+	drawing.Kneeboard
 	scale    float64 // of the table
 	row      float64 // the height of one
 	cautions int

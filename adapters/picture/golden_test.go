@@ -53,7 +53,7 @@ func TestGoldenPictures(t *testing.T) {
 func TestGoldenPages(t *testing.T) {
 	a := artist(t)
 	for _, e := range examples(t) {
-		c, ok := e.d.(drawing.Card)
+		c, ok := e.d.(drawing.Kneeboard)
 		if !ok {
 			continue
 		}

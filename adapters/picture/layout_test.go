@@ -104,7 +104,7 @@ func figures(fixes []drawing.Fix) (out []string) {
 }
 
 // cells are the figures of a card's table.
-func cells(c drawing.Card) (out []string) {
+func cells(c drawing.Kneeboard) (out []string) {
 	for _, r := range c.Table.Rows {
 		out = append(out, r.Fly, r.Chart)
 	}
@@ -148,7 +148,7 @@ func drawReply(t *rapid.T) reply.Reply {
 		TemperatureC:      reply.Some(rapid.Float64Range(-80, 40).Draw(t, "temperature")),
 		TemperatureSource: word.Draw(t, "source"),
 		Method:            rapid.SampledFrom([]string{"table", "table-next", "equation", "accurate", "column", "guess"}).Draw(t, "method"),
-		Required:          reply.Truth(rapid.IntRange(0, 2).Draw(t, "required")),
+		Required:          reply.OptBool(rapid.IntRange(0, 2).Draw(t, "required")),
 		Source:            word.Draw(t, "rules"),
 	}
 	for range rapid.SampledFrom([]int{1, 2, 3, 5, 8, 12, 14, 40}).Draw(t, "rows") {
@@ -267,7 +267,7 @@ func TestSameBytes(t *testing.T) {
 				{"png", func(a *Artist) ([]byte, error) { p, err := a.Draw(t.Context(), e.d); return p.PNG, err }},
 				{"svg", func(a *Artist) ([]byte, error) { return a.SVG(t.Context(), e.d) }},
 			}
-			if c, ok := e.d.(drawing.Card); ok {
+			if c, ok := e.d.(drawing.Kneeboard); ok {
 				forms = append(forms, form{"pdf", func(a *Artist) ([]byte, error) { return a.PDF(t.Context(), c) }})
 			}
 			for _, f := range forms {
@@ -357,7 +357,7 @@ func TestRefused(t *testing.T) {
 	if _, err := a.Draw(gone, p); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled: got %v", err)
 	}
-	for _, d := range []drawing.Drawing{nil, drawing.Profile{}, drawing.Curve{}, drawing.Day{}, drawing.Season{}, drawing.Card{}} {
+	for _, d := range []drawing.Drawing{nil, drawing.Profile{}, drawing.Curve{}, drawing.Day{}, drawing.Season{}, drawing.Kneeboard{}} {
 		if _, err := a.Draw(t.Context(), d); !errors.Is(err, ErrNotDrawn) {
 			t.Errorf("%T: got %v", d, err)
 		}
@@ -366,7 +366,7 @@ func TestRefused(t *testing.T) {
 		}
 	}
 	// A page has an end; altitudes and the call are never left out.
-	c := examples(t)[2].d.(drawing.Card)
+	c := examples(t)[2].d.(drawing.Kneeboard)
 	for range 60 {
 		c.Cautions = append(c.Cautions, strings.Repeat("A caution that is long. ", 6))
 	}
@@ -384,7 +384,7 @@ func TestRefused(t *testing.T) {
 func BenchmarkDraw(b *testing.B) {
 	a := artist(b)
 	for _, e := range examples(b) {
-		c, isCard := e.d.(drawing.Card)
+		c, isCard := e.d.(drawing.Kneeboard)
 		b.Run(e.name+"/png", func(b *testing.B) {
 			for b.Loop() {
 				if _, err := a.Draw(b.Context(), e.d); err != nil {

@@ -84,7 +84,7 @@ func (a *Artist) SVG(ctx context.Context, d drawing.Drawing) ([]byte, error) {
 }
 
 // PDF makes the page of a card, to print.
-func (a *Artist) PDF(ctx context.Context, c drawing.Card) ([]byte, error) {
+func (a *Artist) PDF(ctx context.Context, c drawing.Kneeboard) ([]byte, error) {
 	leave, err := a.enter(ctx)
 	if err != nil {
 		return nil, err
@@ -138,7 +138,7 @@ func (a *Artist) plan(d drawing.Drawing) (sheet, error) {
 		draw, empty = func(p *pen) { p.day(d) }, len(d.Runs) == 0 && len(d.Extremes) == 0
 	case drawing.Season:
 		draw, empty = func(p *pen) { p.season(d) }, len(d.Days) == 0
-	case drawing.Card:
+	case drawing.Kneeboard:
 		if len(d.Table.Rows) > 0 {
 			return a.planCard(d)
 		}

@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"firn/bot/outbox"
-	"firn/bot/room"
+	"firn/bot/pagestate"
 	"firn/bot/watch"
 	"firn/engine/coldwatch"
 )
@@ -42,7 +42,7 @@ func (s *Store) open(ctx context.Context, a watch.Alert, posts []outbox.Item) (f
 	if _, err := enqueue(ctx, tx, posts); err != nil {
 		return false, err
 	}
-	if err := notify(ctx, tx, room.Change{Kind: room.Watch, ID: a.Base}); err != nil {
+	if err := notify(ctx, tx, pagestate.Change{Kind: pagestate.Watch, ID: a.Base}); err != nil {
 		return false, err
 	}
 	if err := tx.Commit(); err != nil {
@@ -156,7 +156,7 @@ func (s *Store) acknowledge(ctx context.Context, a watch.Ack, posts []outbox.Ite
 	if _, err := enqueue(ctx, tx, posts); err != nil {
 		return false, err
 	}
-	if err := notify(ctx, tx, room.Change{Kind: room.Watch, ID: a.Base}); err != nil {
+	if err := notify(ctx, tx, pagestate.Change{Kind: pagestate.Watch, ID: a.Base}); err != nil {
 		return false, err
 	}
 	if err := tx.Commit(); err != nil {
@@ -174,7 +174,7 @@ func (s *Store) Snooze(ctx context.Context, base, day string, until time.Time, b
 			base, day, instant(until), by); err != nil {
 			return err
 		}
-		return notify(ctx, tx, room.Change{Kind: room.Watch, ID: base})
+		return notify(ctx, tx, pagestate.Change{Kind: pagestate.Watch, ID: base})
 	})
 }
 

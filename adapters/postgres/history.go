@@ -6,14 +6,14 @@ import (
 	"fmt"
 	"time"
 
+	"firn/bot/pagestate"
 	"firn/bot/record"
-	"firn/bot/room"
 )
 
 // chain is the end of the history, within a transaction.
 type chain struct {
 	head    record.Head
-	changed []room.Change
+	changed []pagestate.Change
 }
 
 // historyLock is the number of the lock on the history's end ("firn" in
@@ -70,7 +70,7 @@ func (c *chain) append(ctx context.Context, tx *sql.Tx, e record.Entry) error {
 		return err
 	}
 	c.head = next
-	c.changed = append(c.changed, room.Change{Kind: room.Record, ID: e.Record})
+	c.changed = append(c.changed, pagestate.Change{Kind: pagestate.Record, ID: e.Record})
 	return nil
 }
 

@@ -9,17 +9,17 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
-	"firn/bot/room"
+	"firn/bot/pagestate"
 )
 
 var (
-	_ room.Store = (*Store)(nil)
-	_ room.Feed  = (*Store)(nil)
+	_ pagestate.Store = (*Store)(nil)
+	_ pagestate.Feed  = (*Store)(nil)
 )
 
 // Edit puts an entry into a place. The row of the place is locked first, so
 // that one edit of it comes after another, whichever process does it.
-func (s *Store) Edit(ctx context.Context, place, id string, at time.Time, change func(room.Entry, bool) (room.Entry, bool)) error {
+func (s *Store) Edit(ctx context.Context, place, id string, at time.Time, change func(pagestate.Entry, bool) (pagestate.Entry, bool)) error {
 	err := s.inTurn(ctx, "edit the page", func(tx *sql.Tx) error {
 		n, err := exec(ctx, tx, "INSERT INTO page_place (place, rev, used) VALUES ($1, 0, $2) ON CONFLICT (place) DO NOTHING", place, instant(at))
 		if err != nil {
@@ -46,7 +46,7 @@ func (s *Store) Edit(ctx context.Context, place, id string, at time.Time, change
 			_, err := exec(ctx, tx, "DELETE FROM page_place WHERE place = $1", place)
 			return err
 		}
-		rev := room.Next(was, at)
+		rev := pagestate.Next(was, at)
 		if _, err := exec(ctx, tx, "UPDATE page_place SET rev = $1, used = $2 WHERE place = $3", rev, instant(at), place); err != nil {
 			return err
 		}
@@ -66,10 +66,10 @@ func (s *Store) Edit(ctx context.Context, place, id string, at time.Time, change
 				}
 			}
 		}
-		if err := trimEntries(ctx, tx, "place = $1 AND under = $2 ORDER BY born DESC OFFSET $3", place, is.Under, room.Most(place, is.Under)); err != nil {
+		if err := trimEntries(ctx, tx, "place = $1 AND under = $2 ORDER BY born DESC OFFSET $3", place, is.Under, pagestate.Most(place, is.Under)); err != nil {
 			return err
 		}
-		return notify(ctx, tx, room.Change{Kind: room.Place, ID: place})
+		return notify(ctx, tx, pagestate.Change{Kind: pagestate.Place, ID: place})
 	})
 	if errors.Is(err, errForgotten) {
 		return s.Edit(ctx, place, id, at, change)
@@ -138,22 +138,22 @@ type asker interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
 }
 
-func entryIn(ctx context.Context, from asker, place, id string) (e room.Entry, there bool, err error) {
-	e = room.Entry{Place: place, ID: id}
+func entryIn(ctx context.Context, from asker, place, id string) (e pagestate.Entry, there bool, err error) {
+	e = pagestate.Entry{Place: place, ID: id}
 	there, err = found(from.QueryRowContext(ctx, "SELECT under, rev, made, body FROM page_entry WHERE place = $1 AND id = $2", place, id).
 		Scan(&e.Under, &e.Rev, moment{&e.Made}, &e.Body))
 	return e, there, err
 }
 
 // Since gives what was edited after a revision.
-func (s *Store) Since(ctx context.Context, place string, rev int64) (all []room.Entry, is int64, err error) {
+func (s *Store) Since(ctx context.Context, place string, rev int64) (all []pagestate.Entry, is int64, err error) {
 	if all, is, err = s.since(ctx, place, rev); err != nil {
 		return nil, 0, fmt.Errorf("read the page: %w", because(ctx, err))
 	}
 	return all, is, nil
 }
 
-func (s *Store) since(ctx context.Context, place string, rev int64) (all []room.Entry, is int64, err error) {
+func (s *Store) since(ctx context.Context, place string, rev int64) (all []pagestate.Entry, is int64, err error) {
 	// The revision is read first: what is edited meanwhile is read and comes
 	// again, and nothing is missed.
 	if known, err := found(s.db.QueryRowContext(ctx, "SELECT rev FROM page_place WHERE place = $1", place).Scan(&is)); err != nil || !known || is <= rev {
@@ -165,7 +165,7 @@ func (s *Store) since(ctx context.Context, place string, rev int64) (all []room.
 	}
 	defer rows.Close()
 	for rows.Next() {
-		e := room.Entry{Place: place}
+		e := pagestate.Entry{Place: place}
 		if err := rows.Scan(&e.ID, &e.Under, &e.Rev, moment{&e.Made}, &e.Body); err != nil {
 			return nil, 0, err
 		}
@@ -175,13 +175,13 @@ func (s *Store) since(ctx context.Context, place string, rev int64) (all []room.
 }
 
 // Entry is one.
-func (s *Store) Entry(ctx context.Context, place, id string) (room.Entry, bool, error) {
+func (s *Store) Entry(ctx context.Context, place, id string) (pagestate.Entry, bool, error) {
 	e, there, err := entryIn(ctx, s.db, place, id)
 	if err != nil || !there {
 		if err != nil {
 			err = fmt.Errorf("read the page: %w", because(ctx, err))
 		}
-		return room.Entry{}, false, err
+		return pagestate.Entry{}, false, err
 	}
 	return e, true, nil
 }
@@ -214,13 +214,13 @@ func (s *Store) Forget(ctx context.Context, place string) error {
 // Sweep forgets what is old.
 func (s *Store) Sweep(ctx context.Context, idle, old time.Time, most int) error {
 	return s.inTurn(ctx, "sweep the page", func(tx *sql.Tx) error {
-		if err := trimPlaces(ctx, tx, "place <> $1 AND used < $2", room.Posts, instant(idle)); err != nil {
+		if err := trimPlaces(ctx, tx, "place <> $1 AND used < $2", pagestate.Posts, instant(idle)); err != nil {
 			return err
 		}
-		if err := trimPlaces(ctx, tx, "place <> $1 ORDER BY used DESC OFFSET $2", room.Posts, most); err != nil {
+		if err := trimPlaces(ctx, tx, "place <> $1 ORDER BY used DESC OFFSET $2", pagestate.Posts, most); err != nil {
 			return err
 		}
-		return trimEntries(ctx, tx, "place = $1 AND under = '' AND made < $2", room.Posts, instant(old))
+		return trimEntries(ctx, tx, "place = $1 AND under = '' AND made < $2", pagestate.Posts, instant(old))
 	})
 }
 
@@ -231,12 +231,12 @@ const listening = "firn"
 const mostTold = 100
 
 // notify tells changes when, and only if, the transaction is committed.
-func notify(ctx context.Context, tx *sql.Tx, changes ...room.Change) error {
+func notify(ctx context.Context, tx *sql.Tx, changes ...pagestate.Change) error {
 	if len(changes) == 0 {
 		return nil
 	}
 	if len(changes) > mostTold {
-		changes = []room.Change{{Kind: room.All}}
+		changes = []pagestate.Change{{Kind: pagestate.All}}
 	}
 	texts := make([]string, len(changes))
 	for i, c := range changes {
@@ -253,14 +253,14 @@ const (
 )
 
 // Follow tells what any process changes. It has a connection of its own.
-func (s *Store) Follow(ctx context.Context, tell func(room.Change)) error {
+func (s *Store) Follow(ctx context.Context, tell func(pagestate.Change)) error {
 	if err := s.follow(ctx, tell); err != nil {
 		return fmt.Errorf("follow changes: %w", redact(because(ctx, err), s.address.Password))
 	}
 	return nil
 }
 
-func (s *Store) follow(ctx context.Context, tell func(room.Change)) error {
+func (s *Store) follow(ctx context.Context, tell func(pagestate.Change)) error {
 	address := s.address.Copy()
 	address.RuntimeParams["application_name"] += " listens" // for whoever looks who is connected
 	c, err := pgx.ConnectConfig(ctx, address)
@@ -275,12 +275,12 @@ func (s *Store) follow(ctx context.Context, tell func(room.Change)) error {
 	if _, err := c.Exec(ctx, "LISTEN "+listening); err != nil {
 		return err
 	}
-	tell(room.Change{Kind: room.All})
+	tell(pagestate.Change{Kind: pagestate.All})
 	for {
 		n, err := heard(ctx, c)
 		switch {
 		case err == nil:
-			tell(room.Parse(n))
+			tell(pagestate.Parse(n))
 		case ctx.Err() != nil:
 			return ctx.Err()
 		case errors.Is(err, context.DeadlineExceeded) && !c.IsClosed():

@@ -3,12 +3,12 @@ package postgres_test
 import (
 	"testing"
 
-	"firn/bot/room"
+	"firn/bot/pagestate"
 	"firn/bot/storetest"
 )
 
 func TestRoom(t *testing.T) {
-	storetest.RunRoom(t, func(t *testing.T) room.Store { return mustOpen(t, prepared(t)) })
+	storetest.RunRoom(t, func(t *testing.T) pagestate.Store { return mustOpen(t, prepared(t)) })
 }
 
 func TestFeed(t *testing.T) {

@@ -37,7 +37,7 @@ func wayOf(e chat.Event) *handle {
 // that. Who asked what stands above it, since nobody else saw the command.
 // Only where the bot is not in the channel it goes the way that the command
 // left open, which has no ref.
-func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.Ref, error) {
+func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Message) (chat.Ref, error) {
 	h := wayOf(e)
 	if h.private {
 		return "", s.respond(ctx, h, c, slackgo.ResponseTypeEphemeral)
@@ -75,7 +75,7 @@ func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.R
 
 // answer posts the answer to an event under a key of the event's own. Where
 // another process may have posted it, that is looked for first.
-func (s *Surface) answer(ctx context.Context, a address, e chat.Event, c chat.Card) (chat.Ref, error) {
+func (s *Surface) answer(ctx context.Context, a address, e chat.Event, c chat.Message) (chat.Ref, error) {
 	if e.ID == "" {
 		return s.put(ctx, a, c, freshKey(), true)
 	}
@@ -111,7 +111,7 @@ func joined(a, b string) string {
 
 // Whisper shows a card to the event's person alone; in a direct message
 // nobody else reads anyway.
-func (s *Surface) Whisper(ctx context.Context, e chat.Event, c chat.Card) error {
+func (s *Surface) Whisper(ctx context.Context, e chat.Event, c chat.Message) error {
 	h := wayOf(e)
 	if !h.private && direct(h.channel) {
 		_, err := s.Answer(ctx, e, c)
@@ -146,7 +146,7 @@ func (s *Surface) whisper(ctx context.Context, e chat.Event, m message) error {
 
 // respond uses the address that a command or a press left: it needs no
 // membership, takes five posts, and names no message.
-func (s *Surface) respond(ctx context.Context, h *handle, c chat.Card, kind string) error {
+func (s *Surface) respond(ctx context.Context, h *handle, c chat.Message, kind string) error {
 	return s.send(ctx, h, compose(c), kind)
 }
 
@@ -165,7 +165,7 @@ func (s *Surface) send(ctx context.Context, h *handle, m message, kind string) e
 }
 
 // Follow shows a card in the thread of one, in line in a direct message.
-func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.Ref, error) {
+func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Message) (chat.Ref, error) {
 	at, ok := spotOf(ref)
 	if !ok {
 		return "", outbox.Permanent(s.quiet("chat.postMessage: nothing can follow that answer", nil))
@@ -187,7 +187,7 @@ func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.R
 }
 
 // Front shows a card on the person's App Home.
-func (s *Surface) Front(ctx context.Context, e chat.Event, c chat.Card) error {
+func (s *Surface) Front(ctx context.Context, e chat.Event, c chat.Message) error {
 	list := homeBlocks(c)
 	list = append(list, slackgo.NewActionBlock("", openButton("")))
 	view := slackgo.HomeTabViewRequest{Type: slackgo.VTHomeTab, Blocks: slackgo.Blocks{BlockSet: list}}

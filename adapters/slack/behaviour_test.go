@@ -248,7 +248,7 @@ func TestHomeTable(t *testing.T) {
 	for i := range 3000 {
 		r.Cautions = append(r.Cautions, reply.Caution{Text: fmt.Sprintf("Caution %d %s", i, strings.Repeat("cold ", 50))})
 	}
-	if err := s.Front(t.Context(), chat.Event{Person: chat.Person{ID: kari}}, chat.Card{Reply: r}); err != nil {
+	if err := s.Front(t.Context(), chat.Event{Person: chat.Person{ID: kari}}, chat.Message{Reply: r}); err != nil {
 		t.Fatal(err)
 	}
 	if got := d.Home(kari).Read(); !strings.Contains(got, "9000") || !strings.Contains(got, "There is more than fits here") {
@@ -274,7 +274,7 @@ func TestSuggestions(t *testing.T) {
 	for typed, want := range map[string][]string{
 		"":          {"XKLD", "XRUN"},
 		"runm":      {"XRUN"},
-		"elev 4802": {"elev 4802"}, // the desk says whether it can be used
+		"elev 4802": {"elev 4802"}, // the dispatcher says whether it can be used
 	} {
 		got, err := v.d.Suggest(form.ID, chat.FieldStation, typed)
 		if err != nil || !slices.Equal(got, want) {
@@ -286,11 +286,11 @@ func TestSuggestions(t *testing.T) {
 
 // forms asks for the form after every message.
 type forms struct {
-	chat.Taker
+	chat.Handler
 	errs chan error
 }
 
-func (f forms) Take(ctx context.Context, s chat.Surface, e chat.Event) {
+func (f forms) Handle(ctx context.Context, s chat.Surface, e chat.Event) {
 	f.errs <- s.Open(ctx, e, chat.Form{Station: "XKLD", Temperature: "38", Problems: map[string]string{chat.FieldTemperature: "38 has no sign."}})
 }
 
@@ -299,7 +299,7 @@ func TestFormWithoutTrigger(t *testing.T) {
 	d := double(t, nil)
 	s := surface(t, d, nil)
 	desk := chat.New(slog.New(slog.DiscardHandler), time.Now, &echo{}, chat.Settings{Stations: stations{}})
-	f := forms{Taker: desk, errs: make(chan error, 10)}
+	f := forms{Handler: desk, errs: make(chan error, 10)}
 	run(t, s, f)
 	connected(t, s)
 	if _, err := d.Say(slackdouble.Said{User: kari, Channel: d.Direct(kari), Text: "form"}); err != nil {
@@ -333,7 +333,7 @@ func TestTriggerTooOld(t *testing.T) {
 	d := double(t, func(o *slackdouble.Options) { o.TriggerLife = time.Nanosecond })
 	s := surface(t, d, nil)
 	desk := chat.New(slog.New(slog.DiscardHandler), time.Now, &echo{}, chat.Settings{Where: map[string]chat.Where{"slack": {Home: d.Team(), Channels: []string{crew}}}})
-	f := forms{Taker: desk, errs: make(chan error, 10)}
+	f := forms{Handler: desk, errs: make(chan error, 10)}
 	run(t, s, f)
 	connected(t, s)
 	if _, err := d.Command(kari, crew, ""); err != nil {
@@ -347,12 +347,12 @@ func TestTriggerTooOld(t *testing.T) {
 	}
 }
 
-// The desk can be set up with a word for the bot's own workspace, before Slack
+// The dispatcher can be set up with a word for the bot's own workspace, before Slack
 // has said its id.
 func TestHomeWord(t *testing.T) {
 	d := double(t, nil)
 	s := surface(t, d, func(o *slack.Options) { o.Home = "own" })
-	c := collect{Taker: chat.New(slog.New(slog.DiscardHandler), time.Now, nil, chat.Settings{}), events: make(chan chat.Event, 10)}
+	c := collect{Handler: chat.New(slog.New(slog.DiscardHandler), time.Now, nil, chat.Settings{}), events: make(chan chat.Event, 10)}
 	run(t, s, c)
 	connected(t, s)
 	for team, want := range map[string]string{"": "own", "T0OTHER": "T0OTHER"} {
@@ -367,11 +367,11 @@ func TestHomeWord(t *testing.T) {
 
 // collect keeps events.
 type collect struct {
-	chat.Taker
+	chat.Handler
 	events chan chat.Event
 }
 
-func (c collect) Take(_ context.Context, _ chat.Surface, e chat.Event) { c.events <- e }
+func (c collect) Handle(_ context.Context, _ chat.Surface, e chat.Event) { c.events <- e }
 
 func TestSockets(t *testing.T) {
 	v := play(t, nil, func(o *slack.Options) { o.Sockets = 3 })
@@ -406,7 +406,7 @@ func TestChangeOfOlderCard(t *testing.T) {
 		t.Fatal(err)
 	}
 	s = surface(t, d, nil) // it has to ask Slack
-	if err := s.Change(t.Context(), chat.Ref(ref), chat.Card{Reply: reply.Reply{Facts: []string{"Short."}}}); err != nil {
+	if err := s.Change(t.Context(), chat.Ref(ref), chat.Message{Reply: reply.Reply{Facts: []string{"Short."}}}); err != nil {
 		t.Fatal(err)
 	}
 	if got := d.Posted(crew); len(got) != 1 || got[0].TS != own || got[0].Read() != "Short." {

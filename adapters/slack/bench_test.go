@@ -16,6 +16,6 @@ func BenchmarkRender(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		compose(chat.Card{Reply: r})
+		compose(chat.Message{Reply: r})
 	}
 }

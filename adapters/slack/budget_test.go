@@ -39,7 +39,7 @@ func wrapped(text string) (lines []string) {
 
 // golden is a golden reply as a crew gets it: with its record and everything that
 // can be done with it.
-func golden(t *testing.T, name string) chat.Card {
+func golden(t *testing.T, name string) chat.Message {
 	t.Helper()
 	a, err := txtar.ParseFile(filepath.Join("..", "..", "testdata", "reply", name+".txtar"))
 	if err != nil {
@@ -53,7 +53,7 @@ func golden(t *testing.T, name string) chat.Card {
 			}
 		}
 	}
-	r.Record = &reply.Card{ID: "GOGA-RUTA", State: "unchecked", Lines: []string{"Computed by Anna at 06:12 local (13:12Z)."}}
+	r.Record = &reply.RecordStatus{ID: "GOGA-RUTA", State: "unchecked", Lines: []string{"Computed by Anna at 06:12 local (13:12Z)."}}
 	for i, act := range r.Actions {
 		r.Actions[i].Message = act.Asks()
 	}
@@ -64,7 +64,7 @@ func golden(t *testing.T, name string) chat.Card {
 		reply.Action{ID: reply.ActionPost, Label: "Post to the team", Message: "post GOGA-RUTA"},
 		reply.Action{ID: "check", Label: "Check", Message: "check GOGA-RUTA"},
 		reply.Action{ID: "recompute", Label: "Recompute", Message: "recompute GOGA-RUTA"})
-	return chat.Card{Reply: r}
+	return chat.Message{Reply: r}
 }
 
 // TestBudgets: an answer is one screen of a phone, and no more bytes than it

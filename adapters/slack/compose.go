@@ -26,7 +26,7 @@ const nothing = "firn has nothing to say to this." // Slack takes no empty messa
 
 // compose makes the one message of a card: its short form and its controls.
 // What has no room in it is an entry under More.
-func compose(c chat.Card) message {
+func compose(c chat.Message) message {
 	d := present.Of(c.Reply)
 	blocks, all := fit(draw(c.Note, d.Short), mostBlocks-2, messageText)
 	if len(blocks) == 0 {
@@ -54,7 +54,7 @@ func fit(items []item, blocks, text int) (list []slackgo.Block, all bool) {
 }
 
 // controls are a card's buttons and its menu, or nil.
-func controls(c chat.Card, d present.Document, all bool) slackgo.Block {
+func controls(c chat.Message, d present.Document, all bool) slackgo.Block {
 	if c.Closed {
 		return nil
 	}
@@ -191,7 +191,7 @@ func viewBlocks(note string, list []present.Block) []slackgo.Block {
 }
 
 // homeBlocks is a card for the front page.
-func homeBlocks(c chat.Card) []slackgo.Block {
+func homeBlocks(c chat.Message) []slackgo.Block {
 	d := present.Of(c.Reply)
 	list := viewBlocks(c.Note, d.Short)
 	if b := controls(c, d, true); b != nil {
@@ -202,7 +202,7 @@ func homeBlocks(c chat.Card) []slackgo.Block {
 
 // Shown is the message of a card as Slack gets it: the text beside the blocks
 // and the blocks in JSON.
-func Shown(c chat.Card) (text string, blocks []byte, err error) {
+func Shown(c chat.Message) (text string, blocks []byte, err error) {
 	m := compose(c)
 	blocks, err = json.Marshal(m.blocks)
 	return m.text, blocks, err

@@ -19,7 +19,7 @@ type holder struct {
 	let    chan struct{}
 }
 
-func (h *holder) Take(ctx context.Context, s chat.Surface, e chat.Event) {
+func (h *holder) Handle(ctx context.Context, s chat.Surface, e chat.Event) {
 	h.mu.Lock()
 	h.events = append(h.events, e)
 	h.mu.Unlock()
@@ -90,7 +90,7 @@ func TestAnswerStands(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			e := e
 			e.ID += c.name
-			card := chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: c.facts}}
+			card := chat.Message{Reply: reply.Reply{Kind: reply.KindNotice, Facts: c.facts}}
 			first, err := dead.Answer(t.Context(), e, card)
 			if err != nil {
 				t.Fatal(err)

@@ -136,7 +136,7 @@ func surface(t *testing.T, d *slackdouble.Server, change func(*slack.Options)) *
 }
 
 // run runs a surface until the test ends or stop is called.
-func run(t *testing.T, s *slack.Surface, taker chat.Taker) (stop func()) {
+func run(t *testing.T, s *slack.Surface, taker chat.Handler) (stop func()) {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan error, 1)

@@ -44,7 +44,7 @@ func (v *driver) Traits() surfacetest.Traits {
 	}
 }
 
-func (v *driver) Start(t *testing.T, desk chat.Taker) chat.Surface {
+func (v *driver) Start(t *testing.T, desk chat.Handler) chat.Surface {
 	v.s = surface(t, v.d, nil)
 	v.stop = run(t, v.s, desk)
 	connected(t, v.s)

@@ -13,12 +13,12 @@ import (
 // handle is this surface's way back to an event.
 type handle struct {
 	// Where an answer goes. Not always the event's Place: that names the thread
-	// as the desk knows it.
+	// as the dispatcher knows it.
 	channel, thread string
 	trigger         string // opens a form, once and within 3 s
 	response        string // an address that takes five answers in 30 min
 	private         bool   // what the event came from is seen by the person alone
-	begins          string // the desk's name for the thread under the answer
+	begins          string // the dispatcher's name for the thread under the answer
 	asked           string // what was asked, where nobody else saw it
 }
 
@@ -42,7 +42,7 @@ func (s *Surface) event(ctx context.Context, outer slackevents.EventsAPIEvent, a
 			return nil
 		}
 		return s.hand(ctx, chat.Event{
-			ID: "home/" + e.User + "/" + e.EventTimeStamp, Kind: chat.Looked,
+			ID: "home/" + e.User + "/" + e.EventTimeStamp, Kind: chat.HomeOpened,
 			Place:  chat.Place{Home: s.home(outer.TeamID), Channel: e.Channel, Direct: true},
 			Person: chat.Person{ID: e.User}, At: s.eventTime(e.EventTimeStamp), Handle: &handle{channel: e.Channel},
 		}, nil)
@@ -95,7 +95,7 @@ func (s *Surface) message(ctx context.Context, m said) (under <-chan struct{}) {
 	}
 	at := spot{m.channel, m.ts, m.thread}
 	e := chat.Event{
-		ID: m.channel + "/" + m.ts, Kind: chat.Said,
+		ID: m.channel + "/" + m.ts, Kind: chat.MessagePosted,
 		Place:  chat.Place{Home: s.home(m.team), Channel: m.channel, Direct: m.direct},
 		Person: chat.Person{ID: m.user}, Message: at.ref(),
 		Text: heardText(m.text, me.user), At: s.eventTime(m.ts), Again: m.again,
@@ -130,7 +130,7 @@ func (s *Surface) answers(p chat.Place) bool {
 	return taker != nil && (*taker).Answers(s, p)
 }
 
-// threadName is the desk's name of a thread. One that the answer to a command
+// threadName is the dispatcher's name of a thread. One that the answer to a command
 // or a form began has the name under which that was taken: there was no thread
 // then.
 func (s *Surface) threadName(channel, thread string) string {
@@ -148,14 +148,14 @@ func (s *Surface) command(ctx context.Context, c slackgo.SlashCommand) {
 	text := heardText(c.Text, s.me().user)
 	isDirect := direct(c.ChannelID) || c.ChannelName == "directmessage"
 	e := chat.Event{
-		ID: "command/" + c.TriggerID, Kind: chat.Said,
+		ID: "command/" + c.TriggerID, Kind: chat.MessagePosted,
 		Place:  chat.Place{Home: s.home(c.TeamID), Channel: c.ChannelID, Direct: isDirect},
 		Person: chat.Person{ID: c.UserID, Name: c.UserName}, Text: text, At: s.opts.Now(),
 	}
 	h := &handle{channel: c.ChannelID, trigger: c.TriggerID, response: c.ResponseURL}
 	e.Handle = h
 	if text == "" || strings.EqualFold(text, "form") {
-		e.Kind, e.Text = chat.Wanted, ""
+		e.Kind, e.Text = chat.FormRequested, ""
 	} else if !isDirect {
 		e.Place.Begins, h.begins = "command-"+c.TriggerID, "command-"+c.TriggerID
 		h.asked = text

@@ -79,7 +79,7 @@ type scene struct {
 	d    *slackdouble.Server
 	s    *slack.Surface
 	a    *echo
-	desk *chat.Desk
+	desk *chat.Dispatcher
 	stop func()
 }
 
@@ -565,7 +565,7 @@ func noPicture(t *testing.T) {
 	d := double(t, nil)
 	d.Fail(slackdouble.Fault{Method: "files.completeUploadExternal", Error: "internal_error"})
 	s := surface(t, d, nil)
-	ref, err := s.Follow(t.Context(), chat.Ref(crew+"/1.000001"), chat.Card{
+	ref, err := s.Follow(t.Context(), chat.Ref(crew+"/1.000001"), chat.Message{
 		Reply: reply.Reply{Facts: []string{"A card."}}, Pictures: []chat.Picture{{Name: "profile.png", Alt: "The profile.", PNG: []byte("png")}},
 	})
 	if err != nil || ref == "" {

@@ -99,7 +99,7 @@ func (s *Surface) openEnter(ctx context.Context, h *handle, f chat.Form, at way)
 
 // enteredOf is the form of a blind check that was sent.
 func enteredOf(at way, fields map[string]string) chat.Form {
-	f := chat.Enter{Record: at.Record, Names: make([]string, at.Count)}
+	f := chat.BlindForm{Record: at.Record, Names: make([]string, at.Count)}
 	for i := range at.Count {
 		f.Typed = append(f.Typed, fields[chat.FieldEntered(i)])
 	}
@@ -113,7 +113,7 @@ func (s *Surface) offer(ctx context.Context, e chat.Event, f chat.Form) error {
 		return errNoWay
 	}
 	text := "Open the form to fill in station, temperature and altitudes."
-	m := compose(chat.Card{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{text}}})
+	m := compose(chat.Message{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{text}}})
 	m.blocks = append(m.blocks, slackgo.NewActionBlock("", openButton(f.Station)))
 	_, err := s.post(ctx, address{h.channel, h.thread}, m, freshKey(), true)
 	return err

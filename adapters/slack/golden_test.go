@@ -77,7 +77,7 @@ func coldAlert(t *testing.T) reply.Reply {
 // TestGolden shows cards as Slack gets them and as a person reads them.
 // checked is an answer with a record that somebody has checked.
 func checked(r reply.Reply) reply.Reply {
-	r.Record = &reply.Card{ID: "KALOMI-RUTA", Version: 1, State: "checked", Lines: []string{
+	r.Record = &reply.RecordStatus{ID: "KALOMI-RUTA", Version: 1, State: "checked", Lines: []string{
 		"Computed by Anna at 06:12 local (13:12Z).", "Checked by Bo <@U1> at 06:20 local (13:20Z): confirmed.",
 	}}
 	return r
@@ -86,17 +86,17 @@ func checked(r reply.Reply) reply.Reply {
 func TestGolden(t *testing.T) {
 	for _, c := range []struct {
 		name string
-		card chat.Card
+		card chat.Message
 	}{
-		{"correction", chat.Card{Reply: ask(t, "XKLD -38 IAF 10200 IF 9200 FAF 8200 step 7400 DA 5340 missed 10200")}},
-		{"metres", chat.Card{Reply: ask(t, "XKLD -38 2500m 2250m")}},
-		{"status", chat.Card{Reply: ask(t, "XKLD -38")}},
-		{"question", chat.Card{Reply: ask(t, "XKLD 38 8200")}},
-		{"why", chat.Card{Reply: ask(t, "why XKLD -38 FAF 8200 step 7400 DA 5340")}},
-		{"help", chat.Card{Reply: ask(t, "help")}},
-		{"checked", chat.Card{Reply: checked(ask(t, "XKLD -38 8200"))}},
-		{"alert", chat.Card{Reply: coldAlert(t), Note: "late by 47 min"}},
-		{"alert_closed", chat.Card{Reply: coldAlert(t), Closed: true}},
+		{"correction", chat.Message{Reply: ask(t, "XKLD -38 IAF 10200 IF 9200 FAF 8200 step 7400 DA 5340 missed 10200")}},
+		{"metres", chat.Message{Reply: ask(t, "XKLD -38 2500m 2250m")}},
+		{"status", chat.Message{Reply: ask(t, "XKLD -38")}},
+		{"question", chat.Message{Reply: ask(t, "XKLD 38 8200")}},
+		{"why", chat.Message{Reply: ask(t, "why XKLD -38 FAF 8200 step 7400 DA 5340")}},
+		{"help", chat.Message{Reply: ask(t, "help")}},
+		{"checked", chat.Message{Reply: checked(ask(t, "XKLD -38 8200"))}},
+		{"alert", chat.Message{Reply: coldAlert(t), Note: "late by 47 min"}},
+		{"alert_closed", chat.Message{Reply: coldAlert(t), Closed: true}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got := &txtar.Archive{Comment: []byte("What Slack gets, and what a person reads.\n")}
@@ -145,7 +145,7 @@ func TestGolden(t *testing.T) {
 // What matters is never told by colour alone, and stands in the text that a
 // notification shows.
 func TestWordsForWhatMatters(t *testing.T) {
-	m := compose(chat.Card{Reply: ask(t, "XKLD -38 FAF 8200 DA 5340")})
+	m := compose(chat.Message{Reply: ask(t, "XKLD -38 FAF 8200 DA 5340")})
 	blocks, err := json.Marshal(m.blocks)
 	if err != nil {
 		t.Fatal(err)

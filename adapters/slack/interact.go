@@ -35,7 +35,7 @@ func (s *Surface) interaction(ctx context.Context, ic slackgo.InteractionCallbac
 		return nil, func() { s.shortcut(ctx, ic) }
 	case slackgo.InteractionTypeShortcut:
 		return nil, func() {
-			e := s.interactionEvent(ic, chat.Wanted)
+			e := s.interactionEvent(ic, chat.FormRequested)
 			s.hand(ctx, e, s.toDirect)
 		}
 	}
@@ -73,7 +73,7 @@ func (s *Surface) pressed(ctx context.Context, ic slackgo.InteractionCallback) {
 	case more:
 		kind = chat.Unfolded
 	case b.ActionID == formAction:
-		kind = chat.Wanted
+		kind = chat.FormRequested
 	case !strings.HasPrefix(b.ActionID, doAction):
 		return // the select of the form tells of each choice
 	}
@@ -81,7 +81,7 @@ func (s *Surface) pressed(ctx context.Context, ic slackgo.InteractionCallback) {
 	if e.Text = b.Value; more {
 		e.Text, e.Fields = line, map[string]string{chat.FieldEntry: b.SelectedOption.Value}
 	}
-	if e.Kind != chat.Wanted && b.ActionTs != "" {
+	if e.Kind != chat.FormRequested && b.ActionTs != "" {
 		e.At = s.eventTime(b.ActionTs)
 	}
 	h := e.Handle.(*handle)
@@ -138,7 +138,7 @@ func (s *Surface) shortcut(ctx context.Context, ic slackgo.InteractionCallback) 
 	if ic.CallbackID != correctMessage {
 		return
 	}
-	e := s.interactionEvent(ic, chat.Said)
+	e := s.interactionEvent(ic, chat.MessagePosted)
 	h := e.Handle.(*handle)
 	at := spot{h.channel, ic.Message.Timestamp, ic.Message.ThreadTimestamp}
 	if at.ts == "" {
@@ -169,7 +169,7 @@ func (s *Surface) suggest(ic slackgo.InteractionCallback) any {
 	for _, c := range (*taker).Stations(ic.Value, offered) {
 		r.Options = append(r.Options, option(c))
 	}
-	// What is not in the list may still be typed ("elev 4802"): the desk says
+	// What is not in the list may still be typed ("elev 4802"): the dispatcher says
 	// whether it can be used.
 	if typed := strings.TrimSpace(ic.Value); len(r.Options) == 0 && typed != "" {
 		r.Options = append(r.Options, option(chat.Choice{Value: typed, Label: typed + " (as typed)"}))

@@ -35,7 +35,7 @@ type Options struct {
 	APIURL string
 	// Home is what events of the bot's own workspace have as their Place.Home.
 	// Default the workspace's id, which is not known before Slack has answered;
-	// a fixed word lets the desk be set up before that.
+	// a fixed word lets the dispatcher be set up before that.
 	Home string
 	// Sockets is how many connections are held. Slack takes ten of one app in
 	// all, and spreads events over them. Default 1; two keep events coming

@@ -17,7 +17,7 @@ const mostAlt = 1000
 // files shows a card's pictures and files beside it: in its thread, in line in
 // a direct message. The card counts; a picture that cannot be shown is a line
 // in the log. Whoever asked for a file to keep reads that there is none.
-func (s *Surface) files(ctx context.Context, at spot, c chat.Card) {
+func (s *Surface) files(ctx context.Context, at spot, c chat.Message) {
 	a := address{at.channel, at.inThread()}
 	if a.thread == "" && !direct(at.channel) {
 		a.thread = at.ts
@@ -33,7 +33,7 @@ func (s *Surface) files(ctx context.Context, at spot, c chat.Card) {
 			continue
 		}
 		s.log.WarnContext(ctx, "slack: a file is not shown", "channel", a.channel, "file", f.Name, "err", err)
-		sorry := chat.Card{Reply: reply.Refuse(reply.Problem{Text: "Slack did not take " + f.Name + "; ask for it again in a minute."})}
+		sorry := chat.Message{Reply: reply.Refuse(reply.Problem{Text: "Slack did not take " + f.Name + "; ask for it again in a minute."})}
 		if _, err := s.put(ctx, a, sorry, freshKey(), false); err != nil {
 			s.log.WarnContext(ctx, "slack: that a file is missing is not shown", "channel", a.channel, "file", f.Name, "err", err)
 		}

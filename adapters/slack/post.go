@@ -25,7 +25,7 @@ type address struct{ channel, thread string }
 // put puts a card on a channel, as one message. key is the post's own. again
 // says that what failed in doubt is looked for and tried again here, and not
 // by the caller.
-func (s *Surface) put(ctx context.Context, a address, c chat.Card, key string, again bool) (chat.Ref, error) {
+func (s *Surface) put(ctx context.Context, a address, c chat.Message, key string, again bool) (chat.Ref, error) {
 	ts, err := s.post(ctx, a, compose(c), key, again)
 	if err != nil {
 		return "", err
@@ -141,7 +141,7 @@ func olderParts(m slackgo.SlackMetadata) (list []string) {
 }
 
 // Change puts another card in the place of one.
-func (s *Surface) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
+func (s *Surface) Change(ctx context.Context, ref chat.Ref, c chat.Message) error {
 	at, ok := spotOf(ref)
 	if !ok {
 		return outbox.Permanent(s.quiet("chat.update: that answer cannot be changed", nil))

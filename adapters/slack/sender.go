@@ -15,7 +15,7 @@ func (s *Surface) Send(ctx context.Context, p outbox.Post) (ref string, err erro
 	if err != nil {
 		return "", err
 	}
-	c := chat.Card{Reply: p.Body, Note: p.Lateness()}
+	c := chat.Message{Reply: p.Body, Note: p.Lateness()}
 	r, err := s.put(ctx, address{channel: channel}, c, p.Key, false)
 	return string(r), err
 }

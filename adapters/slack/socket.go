@@ -203,7 +203,7 @@ func (l *line) ack(ctx context.Context, e socketmode.Event, payload any) {
 	}
 }
 
-// hand gives an event to the desk, from a goroutine of its own. ready fills in
+// hand gives an event to the dispatcher, from a goroutine of its own. ready fills in
 // what has to be asked for first, and may drop the event.
 // under is closed when that is over.
 func (s *Surface) hand(ctx context.Context, e chat.Event, ready func(context.Context, *chat.Event) bool) (under <-chan struct{}) {
@@ -220,7 +220,7 @@ func (s *Surface) hand(ctx context.Context, e chat.Event, ready func(context.Con
 		if (*taker).Answers(s, e.Place) { // nothing is asked about strangers
 			e.Person = s.person(ctx, e.Person)
 		}
-		(*taker).Take(ctx, s, e)
+		(*taker).Handle(ctx, s, e)
 	})
 	return done
 }

@@ -35,7 +35,7 @@ type Surface struct {
 	begun    *memo[string] // by channel/ts of an answer: the thread that its event began
 	posted   *memo[string] // by ref: the key of the post
 	identity atomic.Pointer[identity]
-	taker    atomic.Pointer[chat.Taker]
+	taker    atomic.Pointer[chat.Handler]
 	work     sync.WaitGroup
 }
 
@@ -96,7 +96,7 @@ func (s *Surface) me() identity {
 	return identity{}
 }
 
-// home is the name of a workspace for the desk.
+// home is the name of a workspace for the dispatcher.
 func (s *Surface) home(team string) string {
 	if s.opts.Home != "" && (team == "" || team == s.me().team) {
 		return s.opts.Home
@@ -108,7 +108,7 @@ func (s *Surface) home(team string) string {
 // context ends; it then waits for the work under way, for Grace. A token that
 // Slack refuses does not end it: State says so, and it is tried again, slower
 // each time.
-func (s *Surface) Run(ctx context.Context, taker chat.Taker) error {
+func (s *Surface) Run(ctx context.Context, taker chat.Handler) error {
 	s.taker.Store(&taker)
 	// Work goes on for a moment when everything is being stopped, so that an
 	// answer that was worked out is also shown.

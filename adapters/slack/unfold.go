@@ -32,9 +32,9 @@ func (s *Surface) Unfold(ctx context.Context, e chat.Event, p chat.Part) error {
 	}
 	channel, err := s.direct(ctx, e.Person.ID)
 	if err != nil {
-		return s.Whisper(ctx, e, chat.Card{Reply: reply.Refuse(reply.Problem{Text: "Slack did not take it; ask for it again in a minute."})})
+		return s.Whisper(ctx, e, chat.Message{Reply: reply.Refuse(reply.Problem{Text: "Slack did not take it; ask for it again in a minute."})})
 	}
-	s.files(ctx, spot{channel: channel}, chat.Card{Pictures: p.Pictures, Files: p.Files})
+	s.files(ctx, spot{channel: channel}, chat.Message{Pictures: p.Pictures, Files: p.Files})
 	return nil
 }
 

@@ -56,11 +56,11 @@ func TestUnfoldedFileRefused(t *testing.T) {
 func TestHomeMenu(t *testing.T) {
 	d := double(t, nil)
 	s := surface(t, d, nil)
-	c := collect{Taker: chat.New(slog.New(slog.DiscardHandler), time.Now, nil, chat.Settings{}), events: make(chan chat.Event, 10)}
+	c := collect{Handler: chat.New(slog.New(slog.DiscardHandler), time.Now, nil, chat.Settings{}), events: make(chan chat.Event, 10)}
 	run(t, s, c)
 	connected(t, s)
 	board := reply.Reply{Kind: reply.KindWatch, Headline: "2 bases", Bases: []reply.Cold{{Ident: "XKLD", State: "below"}, {Ident: "XRUN", State: "clear"}}}
-	if err := s.Front(t.Context(), chat.Event{Person: chat.Person{ID: kari}}, chat.Card{Reply: board}); err != nil {
+	if err := s.Front(t.Context(), chat.Event{Person: chat.Person{ID: kari}}, chat.Message{Reply: board}); err != nil {
 		t.Fatal(err)
 	}
 	if read := d.Home(kari).Read(); !strings.Contains(read, "XKLD") || strings.Contains(read, "XRUN") {

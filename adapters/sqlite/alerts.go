@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"firn/bot/outbox"
-	"firn/bot/room"
+	"firn/bot/pagestate"
 	"firn/bot/watch"
 	"firn/engine/coldwatch"
 )
@@ -42,7 +42,7 @@ func (s *Store) open(ctx context.Context, a watch.Alert, posts []outbox.Item) (f
 	if err != nil || !fresh {
 		return false, err
 	}
-	s.tellers.Tell(room.Change{Kind: room.Watch, ID: a.Base})
+	s.tellers.Tell(pagestate.Change{Kind: pagestate.Watch, ID: a.Base})
 	return true, nil
 }
 
@@ -151,7 +151,7 @@ func (s *Store) acknowledge(ctx context.Context, a watch.Ack, posts []outbox.Ite
 	if err != nil || !fresh {
 		return false, err
 	}
-	s.tellers.Tell(room.Change{Kind: room.Watch, ID: a.Base})
+	s.tellers.Tell(pagestate.Change{Kind: pagestate.Watch, ID: a.Base})
 	return true, nil
 }
 
@@ -162,7 +162,7 @@ func (s *Store) Snooze(ctx context.Context, base, day string, until time.Time, b
 		ON CONFLICT (base, day) DO UPDATE SET until = excluded.until, by = excluded.by`,
 		base, day, micros(until), by)
 	if err == nil {
-		s.tellers.Tell(room.Change{Kind: room.Watch, ID: base})
+		s.tellers.Tell(pagestate.Change{Kind: pagestate.Watch, ID: base})
 	}
 	return err
 }

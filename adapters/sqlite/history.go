@@ -6,20 +6,20 @@ import (
 	"fmt"
 	"time"
 
+	"firn/bot/pagestate"
 	"firn/bot/record"
-	"firn/bot/room"
 )
 
 // chain is the end of the history, within a transaction.
 type chain struct {
 	head    record.Head
-	changed []room.Change
+	changed []pagestate.Change
 }
 
 // chained runs do in a transaction that may append to the history. There is
 // one that writes at a time, so that nobody appends in between.
 func (s *Store) chained(ctx context.Context, do func(context.Context, *sql.Tx, *chain) error) error {
-	var changed []room.Change
+	var changed []pagestate.Change
 	err := s.together(ctx, func(ctx context.Context, tx *sql.Tx) error {
 		was, err := headOf(ctx, tx)
 		if err != nil {
@@ -62,7 +62,7 @@ func (c *chain) append(ctx context.Context, tx *sql.Tx, e record.Entry) error {
 		return err
 	}
 	c.head = next
-	c.changed = append(c.changed, room.Change{Kind: room.Record, ID: e.Record})
+	c.changed = append(c.changed, pagestate.Change{Kind: pagestate.Record, ID: e.Record})
 	return nil
 }
 

@@ -12,7 +12,7 @@ import (
 )
 
 // AddRecords keeps several in one transaction, each with its entry.
-func (s *Store) AddRecords(ctx context.Context, all []record.Made) ([]record.Added, error) {
+func (s *Store) AddRecords(ctx context.Context, all []record.Result) ([]record.Added, error) {
 	out := make([]record.Added, len(all))
 	err := s.chained(ctx, func(ctx context.Context, tx *sql.Tx, c *chain) error {
 		for i, m := range all {
@@ -29,12 +29,12 @@ func (s *Store) AddRecords(ctx context.Context, all []record.Made) ([]record.Add
 	return out, nil
 }
 
-func (c *chain) add(ctx context.Context, tx *sql.Tx, m record.Made) (record.Added, error) {
+func (c *chain) add(ctx context.Context, tx *sql.Tx, m record.Result) (record.Added, error) {
 	body, entry, err := record.Opening(m)
 	if err != nil {
 		return 0, err
 	}
-	live, err := json.Marshal(record.Live{})
+	live, err := json.Marshal(record.Status{})
 	if err != nil {
 		return 0, err
 	}
@@ -58,7 +58,7 @@ func (c *chain) add(ctx context.Context, tx *sql.Tx, m record.Made) (record.Adde
 	if m.Replaces == "" {
 		return record.Fresh, nil
 	}
-	var old record.Live
+	var old record.Status
 	there, err := found(tx.QueryRowContext(ctx, "SELECT live FROM record WHERE id = ?", m.Replaces).Scan(document{&old}))
 	if err != nil || !there {
 		return record.Fresh, because(ctx, err)
@@ -71,7 +71,7 @@ func (c *chain) add(ctx context.Context, tx *sql.Tx, m record.Made) (record.Adde
 }
 
 // apply does a change to a record at a revision, and marks its cards.
-func (c *chain) apply(ctx context.Context, tx *sql.Tx, id string, was record.Live, change record.Change) (held bool, err error) {
+func (c *chain) apply(ctx context.Context, tx *sql.Tx, id string, was record.Status, change record.Change) (held bool, err error) {
 	is := was.With(change)
 	live, err := json.Marshal(is)
 	if err != nil {
@@ -90,7 +90,7 @@ func (c *chain) apply(ctx context.Context, tx *sql.Tx, id string, was record.Liv
 // Apply does a change to a record that is still as it was read.
 func (s *Store) Apply(ctx context.Context, r record.Record, change record.Change) (held bool, err error) {
 	err = s.chained(ctx, func(ctx context.Context, tx *sql.Tx, c *chain) (err error) {
-		held, err = c.apply(ctx, tx, r.ID, r.Live, change)
+		held, err = c.apply(ctx, tx, r.ID, r.Status, change)
 		return err
 	})
 	if err != nil {
@@ -101,7 +101,7 @@ func (s *Store) Apply(ctx context.Context, r record.Record, change record.Change
 
 // Record is a record by its name.
 func (s *Store) Record(ctx context.Context, id string) (r record.Record, there bool, err error) {
-	there, err = found(s.read.QueryRowContext(ctx, "SELECT made, live FROM record WHERE id = ?", id).Scan(document{&r.Made}, document{&r.Live}))
+	there, err = found(s.read.QueryRowContext(ctx, "SELECT made, live FROM record WHERE id = ?", id).Scan(document{&r.Result}, document{&r.Status}))
 	if err != nil {
 		return record.Record{}, false, fmt.Errorf("record %s: %w", id, because(ctx, err))
 	}
@@ -187,7 +187,7 @@ func (s *Store) recordPage(ctx context.Context, q record.Query, last record.Reco
 	var out []record.Record
 	for rows.Next() {
 		var r record.Record
-		if err := rows.Scan(document{&r.Made}, document{&r.Live}); err != nil {
+		if err := rows.Scan(document{&r.Result}, document{&r.Status}); err != nil {
 			return nil, err
 		}
 		out = append(out, r)

@@ -6,16 +6,16 @@ import (
 	"fmt"
 	"time"
 
-	"firn/bot/room"
+	"firn/bot/pagestate"
 )
 
 var (
-	_ room.Store = (*Store)(nil)
-	_ room.Feed  = (*Store)(nil)
+	_ pagestate.Store = (*Store)(nil)
+	_ pagestate.Feed  = (*Store)(nil)
 )
 
 // Edit puts an entry into a place.
-func (s *Store) Edit(ctx context.Context, place, id string, at time.Time, change func(room.Entry, bool) (room.Entry, bool)) error {
+func (s *Store) Edit(ctx context.Context, place, id string, at time.Time, change func(pagestate.Entry, bool) (pagestate.Entry, bool)) error {
 	changed := false
 	err := s.inTurn(ctx, "edit the page", func(tx *sql.Tx) error {
 		var was int64
@@ -31,7 +31,7 @@ func (s *Store) Edit(ctx context.Context, place, id string, at time.Time, change
 			return nil
 		}
 		changed = true
-		rev := room.Next(was, at)
+		rev := pagestate.Next(was, at)
 		if _, err := exec(ctx, tx, `
 			INSERT INTO page_place (place, rev, used) VALUES (?, ?, ?)
 			ON CONFLICT (place) DO UPDATE SET rev = excluded.rev, used = excluded.used`, place, rev, micros(at)); err != nil {
@@ -53,10 +53,10 @@ func (s *Store) Edit(ctx context.Context, place, id string, at time.Time, change
 				}
 			}
 		}
-		return trimEntries(ctx, tx, "place = ? AND under = ? ORDER BY born DESC LIMIT -1 OFFSET ?", place, is.Under, room.Most(place, is.Under))
+		return trimEntries(ctx, tx, "place = ? AND under = ? ORDER BY born DESC LIMIT -1 OFFSET ?", place, is.Under, pagestate.Most(place, is.Under))
 	})
 	if err == nil && changed {
-		s.tellers.Tell(room.Change{Kind: room.Place, ID: place})
+		s.tellers.Tell(pagestate.Change{Kind: pagestate.Place, ID: place})
 	}
 	return err
 }
@@ -117,22 +117,22 @@ type asker interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
 }
 
-func entryIn(ctx context.Context, from asker, place, id string) (e room.Entry, there bool, err error) {
-	e = room.Entry{Place: place, ID: id}
+func entryIn(ctx context.Context, from asker, place, id string) (e pagestate.Entry, there bool, err error) {
+	e = pagestate.Entry{Place: place, ID: id}
 	there, err = found(from.QueryRowContext(ctx, "SELECT under, rev, made, body FROM page_entry WHERE place = ? AND id = ?", place, id).
 		Scan(&e.Under, &e.Rev, moment{&e.Made}, &e.Body))
 	return e, there, err
 }
 
 // Since gives what was edited after a revision.
-func (s *Store) Since(ctx context.Context, place string, rev int64) (all []room.Entry, is int64, err error) {
+func (s *Store) Since(ctx context.Context, place string, rev int64) (all []pagestate.Entry, is int64, err error) {
 	if all, is, err = s.since(ctx, place, rev); err != nil {
 		return nil, 0, fmt.Errorf("read the page: %w", because(ctx, err))
 	}
 	return all, is, nil
 }
 
-func (s *Store) since(ctx context.Context, place string, rev int64) (all []room.Entry, is int64, err error) {
+func (s *Store) since(ctx context.Context, place string, rev int64) (all []pagestate.Entry, is int64, err error) {
 	tx, err := s.read.BeginTx(ctx, nil) // one moment for both
 	if err != nil {
 		return nil, 0, err
@@ -147,7 +147,7 @@ func (s *Store) since(ctx context.Context, place string, rev int64) (all []room.
 	}
 	defer rows.Close()
 	for rows.Next() {
-		e := room.Entry{Place: place}
+		e := pagestate.Entry{Place: place}
 		if err := rows.Scan(&e.ID, &e.Under, &e.Rev, moment{&e.Made}, &e.Body); err != nil {
 			return nil, 0, err
 		}
@@ -157,13 +157,13 @@ func (s *Store) since(ctx context.Context, place string, rev int64) (all []room.
 }
 
 // Entry is one.
-func (s *Store) Entry(ctx context.Context, place, id string) (room.Entry, bool, error) {
+func (s *Store) Entry(ctx context.Context, place, id string) (pagestate.Entry, bool, error) {
 	e, there, err := entryIn(ctx, s.read, place, id)
 	if err != nil || !there {
 		if err != nil {
 			err = fmt.Errorf("read the page: %w", because(ctx, err))
 		}
-		return room.Entry{}, false, err
+		return pagestate.Entry{}, false, err
 	}
 	return e, true, nil
 }
@@ -185,13 +185,13 @@ func (s *Store) Forget(ctx context.Context, place string) error {
 // Sweep forgets what is old.
 func (s *Store) Sweep(ctx context.Context, idle, old time.Time, most int) error {
 	return s.inTurn(ctx, "sweep the page", func(tx *sql.Tx) error {
-		if err := trimPlaces(ctx, tx, "place <> ? AND used < ?", room.Posts, micros(idle)); err != nil {
+		if err := trimPlaces(ctx, tx, "place <> ? AND used < ?", pagestate.Posts, micros(idle)); err != nil {
 			return err
 		}
-		if err := trimPlaces(ctx, tx, "place <> ? ORDER BY used DESC LIMIT -1 OFFSET ?", room.Posts, most); err != nil {
+		if err := trimPlaces(ctx, tx, "place <> ? ORDER BY used DESC LIMIT -1 OFFSET ?", pagestate.Posts, most); err != nil {
 			return err
 		}
-		return trimEntries(ctx, tx, "place = ? AND under = '' AND made < ?", room.Posts, micros(old))
+		return trimEntries(ctx, tx, "place = ? AND under = '' AND made < ?", pagestate.Posts, micros(old))
 	})
 }
 
@@ -201,7 +201,7 @@ const lookEvery = 500 * time.Millisecond
 // Follow tells what this process changes as it happens, and that another one
 // has changed something soon after: SQLite counts what others write, and does
 // not say what it was.
-func (s *Store) Follow(ctx context.Context, tell func(room.Change)) error {
+func (s *Store) Follow(ctx context.Context, tell func(pagestate.Change)) error {
 	defer s.tellers.Add(tell)()
 	t := time.NewTicker(lookEvery)
 	defer t.Stop()
@@ -213,7 +213,7 @@ func (s *Store) Follow(ctx context.Context, tell func(room.Change)) error {
 		}
 		if is != last {
 			last = is
-			tell(room.Change{Kind: room.All})
+			tell(pagestate.Change{Kind: pagestate.All})
 		}
 		select {
 		case <-t.C:

@@ -3,12 +3,12 @@ package sqlite_test
 import (
 	"testing"
 
-	"firn/bot/room"
+	"firn/bot/pagestate"
 	"firn/bot/storetest"
 )
 
 func TestRoom(t *testing.T) {
-	storetest.RunRoom(t, func(t *testing.T) room.Store { return mustOpen(t, temp(t)) })
+	storetest.RunRoom(t, func(t *testing.T) pagestate.Store { return mustOpen(t, temp(t)) })
 }
 
 func TestFeed(t *testing.T) {

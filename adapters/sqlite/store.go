@@ -12,7 +12,7 @@ import (
 	"time"
 	"unicode/utf8"
 
-	"firn/bot/room"
+	"firn/bot/pagestate"
 )
 
 // Store is an open file. Safe for use by several goroutines.
@@ -22,7 +22,7 @@ type Store struct {
 	schema      int64   // the file's
 	upgraded    Upgrade // what Open did
 	turns       turns
-	tellers     room.Tellers // who follows what this process changes
+	tellers     pagestate.Tellers // who follows what this process changes
 }
 
 // Close ends the use of the file.

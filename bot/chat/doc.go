@@ -1,6 +1,6 @@
 // Package chat holds firn's conversation on chat services, in words free of
 // any of them: a surface (adapters/slack, adapters/discord, ...) turns what
-// its service sends into an Event, the Desk decides what becomes of it, and
+// its service sends into an Event, the Dispatcher decides what becomes of it, and
 // the surface shows the Cards.
 //
 // In reading order: port.go has the words and the port; settings.go what the
@@ -8,6 +8,6 @@
 // who has asked too often; once.go that an event is taken once, and which
 // answer an edit changes; form.go what a form says and what is wrong with it.
 //
-// The desk never sees tokens, blocks or embeds, and a surface never decides
+// The dispatcher never sees tokens, blocks or embeds, and a surface never decides
 // whether somebody may do something.
 package chat

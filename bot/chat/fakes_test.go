@@ -68,7 +68,7 @@ func (s *surface) mend(method string) {
 }
 
 // words are a card in short.
-func words(c chat.Card) string {
+func words(c chat.Message) string {
 	out := slices.Clone(c.Reply.Facts)
 	if c.Reply.Problem != nil {
 		out = append(out, "! "+c.Reply.Problem.Text)
@@ -86,19 +86,19 @@ func (s *surface) ref() chat.Ref {
 	return chat.Ref(fmt.Sprintf("b%d", s.n))
 }
 
-func (s *surface) Answer(ctx context.Context, _ chat.Event, c chat.Card) (chat.Ref, error) {
+func (s *surface) Answer(ctx context.Context, _ chat.Event, c chat.Message) (chat.Ref, error) {
 	return s.ref(), s.call(ctx, "answer", words(c))
 }
 
-func (s *surface) Whisper(ctx context.Context, e chat.Event, c chat.Card) error {
+func (s *surface) Whisper(ctx context.Context, e chat.Event, c chat.Message) error {
 	return s.call(ctx, "whisper", e.Person.ID+": "+words(c))
 }
 
-func (s *surface) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
+func (s *surface) Change(ctx context.Context, ref chat.Ref, c chat.Message) error {
 	return s.call(ctx, "change", string(ref)+": "+words(c))
 }
 
-func (s *surface) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (chat.Ref, error) {
+func (s *surface) Follow(ctx context.Context, ref chat.Ref, c chat.Message) (chat.Ref, error) {
 	return s.ref(), s.call(ctx, "follow", string(ref)+": "+words(c))
 }
 
@@ -115,7 +115,7 @@ func (s *surface) done() []string {
 // fronted is a surface with a front page.
 type fronted struct{ *surface }
 
-func (s fronted) Front(ctx context.Context, e chat.Event, c chat.Card) error {
+func (s fronted) Front(ctx context.Context, e chat.Event, c chat.Message) error {
 	return s.call(ctx, "front", e.Person.ID+": "+words(c))
 }
 
@@ -144,7 +144,7 @@ func (a *answerer) asked() []bot.Message {
 
 // office is a desk with everything around it.
 type office struct {
-	*chat.Desk
+	*chat.Dispatcher
 	clock    *clock
 	slack    *surface
 	answerer *answerer
@@ -176,7 +176,7 @@ func newOffice(t *testing.T, set chat.Settings) *office {
 	}
 	o := &office{clock: &clock{t: noon}, slack: &surface{name: "slack", fail: map[string]error{}}, answerer: &answerer{}, log: &safeBuffer{}}
 	lg := slog.New(slog.NewTextHandler(o.log, &slog.HandlerOptions{Level: slog.LevelInfo}))
-	o.Desk = chat.New(lg, o.clock.now, o.answerer, set)
+	o.Dispatcher = chat.New(lg, o.clock.now, o.answerer, set)
 	return o
 }
 
@@ -185,7 +185,7 @@ func newOffice(t *testing.T, set chat.Settings) *office {
 func said(n int, text string) chat.Event {
 	id := fmt.Sprint(n)
 	return chat.Event{
-		ID: "e" + id, Kind: chat.Said, Message: chat.Ref("C1/" + id), Text: text, At: noon,
+		ID: "e" + id, Kind: chat.MessagePosted, Message: chat.Ref("C1/" + id), Text: text, At: noon,
 		Place:  chat.Place{Home: "T1", Channel: "C1", Begins: id},
 		Person: chat.Person{ID: "U1", Name: "Anna"},
 	}
@@ -201,7 +201,7 @@ func edit(n, k int, text string) chat.Event {
 func (o *office) take(t *testing.T, events ...chat.Event) {
 	t.Helper()
 	for _, e := range events {
-		o.Take(t.Context(), o.slack, e)
+		o.Handle(t.Context(), o.slack, e)
 	}
 }
 

@@ -12,7 +12,7 @@ import (
 // formOf is the form that an event brought.
 func formOf(e Event) Form {
 	if id := e.Fields[FieldRecord]; id != "" {
-		f := Enter{Record: oneLine(id), All: e.Fields[FieldAllEntered]}
+		f := BlindForm{Record: oneLine(id), All: e.Fields[FieldAllEntered]}
 		for i := range mostEntered {
 			typed, ok := e.Fields[FieldEntered(i)]
 			if !ok {
@@ -55,7 +55,7 @@ func oneField(text string) string {
 
 // Check gives the problems of a form by field. A field is looked at with those
 // before it, as a message alone, so that the words are those of a message.
-func (d *Desk) Check(f Form) map[string]string {
+func (d *Dispatcher) Check(f Form) map[string]string {
 	if f.Enter != nil {
 		return f.Enter.check()
 	}
@@ -91,7 +91,7 @@ func (d *Desk) Check(f Form) map[string]string {
 }
 
 // check says what cannot be an altitude; whether one agrees is for the record.
-func (f *Enter) check() map[string]string {
+func (f *BlindForm) check() map[string]string {
 	problems := map[string]string{}
 	for i, typed := range f.Typed {
 		switch n, wrong := bot.Entered(typed); {
@@ -120,11 +120,11 @@ func (f *Enter) check() map[string]string {
 }
 
 // entering is the form that a reply asks for.
-func entering(e *reply.Enter) Form {
-	return Form{Enter: &Enter{Record: e.Record, Names: e.Altitudes}}
+func entering(e *reply.BlindCheck) Form {
+	return Form{Enter: &BlindForm{Record: e.Record, Names: e.Altitudes}}
 }
 
-func (d *Desk) stationProblem(typed string) string {
+func (d *Dispatcher) stationProblem(typed string) string {
 	if typed == "" {
 		return "Choose the station, or type its ident."
 	}
@@ -146,7 +146,7 @@ func (d *Desk) stationProblem(typed string) string {
 	return short(typed) + " is not a station firn knows."
 }
 
-func (d *Desk) temperatureProblem(before, typed string) string {
+func (d *Dispatcher) temperatureProblem(before, typed string) string {
 	if typed == "" {
 		return "Give the temperature with its sign, such as -38."
 	}
@@ -175,7 +175,7 @@ func short(typed string) string {
 }
 
 // Stations are those that fit what was typed.
-func (d *Desk) Stations(typed string, limit int) []Choice {
+func (d *Dispatcher) Stations(typed string, limit int) []Choice {
 	if d.set.Stations == nil || limit <= 0 {
 		return nil
 	}
@@ -185,7 +185,7 @@ func (d *Desk) Stations(typed string, limit int) []Choice {
 
 // filled is the form for what was typed with the wish for one: the first word
 // that is the ident of a station, and nothing that could be misread.
-func (d *Desk) filled(text string) Form {
+func (d *Dispatcher) filled(text string) Form {
 	if d.set.Stations == nil {
 		return Form{}
 	}

@@ -140,10 +140,10 @@ func TestForm(t *testing.T) {
 		event chat.Event
 		want  []string
 	}{
-		{"wanted", nil, event("w", chat.Wanted, "", nil), []string{"open // 0 problems"}},
-		{"wanted with a station", nil, event("w", chat.Wanted, "at xkld today", nil), []string{"open XKLD// 0 problems"}},
-		{"wanted with words like a station's", nil, event("w", chat.Wanted, "xkl", nil), []string{"open // 0 problems"}},
-		{"cannot be opened", map[string]error{"open": errors.New("trigger expired")}, event("w", chat.Wanted, "", nil), []string{"open failed"}},
+		{"wanted", nil, event("w", chat.FormRequested, "", nil), []string{"open // 0 problems"}},
+		{"wanted with a station", nil, event("w", chat.FormRequested, "at xkld today", nil), []string{"open XKLD// 0 problems"}},
+		{"wanted with words like a station's", nil, event("w", chat.FormRequested, "xkl", nil), []string{"open // 0 problems"}},
+		{"cannot be opened", map[string]error{"open": errors.New("trigger expired")}, event("w", chat.FormRequested, "", nil), []string{"open failed"}},
 		{"sent", nil, event("s", chat.Submitted, "", good), []string{"answer <XKLD -38 FAF 8200, DA 5340>"}},
 		{"sent with problems", nil, event("s", chat.Submitted, "", bad), []string{"open XKLD/38/ 2 problems"}},
 		{"sent with problems where it cannot be sent back", map[string]error{"open": errors.New("no form for a form")}, event("s", chat.Submitted, "", bad),

@@ -24,7 +24,7 @@ type forgetful struct {
 	again []bool
 }
 
-func (s *forgetful) Answer(ctx context.Context, e chat.Event, c chat.Card) (chat.Ref, error) {
+func (s *forgetful) Answer(ctx context.Context, e chat.Event, c chat.Message) (chat.Ref, error) {
 	ref, err := s.surface.Answer(ctx, e, c)
 	s.again = append(s.again, e.Again)
 	if s.lost--; s.lost >= 0 {
@@ -57,7 +57,7 @@ func TestLostAnswer(t *testing.T) {
 					Done:  func(context.Context, string) { done++ },
 				})
 				s := &forgetful{surface: o.slack, lost: c.lost}
-				o.Take(t.Context(), s, c.event)
+				o.Handle(t.Context(), s, c.event)
 				o.Wait()
 				if shown != c.shown || done != c.shown || !slices.Equal(s.again, c.again) {
 					t.Errorf("%d cards are known and %d events done, tries %v; want %d and %v", shown, done, s.again, c.shown, c.again)

@@ -76,7 +76,7 @@ const (
 // closed when it was taken then. An event without an id cannot be known again.
 // others says that another process has it, and that it is a message that must
 // be answered if that one dies.
-func (d *Desk) first(ctx context.Context, s Surface, e *Event) (first, others bool, taken chan struct{}) {
+func (d *Dispatcher) first(ctx context.Context, s Surface, e *Event) (first, others bool, taken chan struct{}) {
 	made := func() chan struct{} { return make(chan struct{}) }
 	if e.ID == "" {
 		return true, false, made()
@@ -89,7 +89,7 @@ func (d *Desk) first(ctx context.Context, s Surface, e *Event) (first, others bo
 		return true, false, taken
 	}
 	close(taken)
-	return false, d.set.Hold > 0 && e.Message != "" && (e.Kind == Said || e.Kind == Edited), nil
+	return false, d.set.Hold > 0 && e.Message != "" && (e.Kind == MessagePosted || e.Kind == Edited), nil
 }
 
 // eventID is an event's name among those of all surfaces.
@@ -103,7 +103,7 @@ const (
 )
 
 // ours asks whether the event is this process's.
-func (d *Desk) ours(ctx context.Context, s Surface, e *Event) bool {
+func (d *Dispatcher) ours(ctx context.Context, s Surface, e *Event) bool {
 	for try := 0; ; try++ {
 		ours, err := d.set.Once(ctx, eventID(s, *e))
 		if err == nil {
@@ -124,7 +124,7 @@ func (d *Desk) ours(ctx context.Context, s Surface, e *Event) bool {
 // later looks after a message that another process has, and takes it when
 // that one has died: nobody else would, since the service has been told that
 // the message came. It looks twice, since one that tries again keeps it longer.
-func (d *Desk) later(ctx context.Context, s Surface, e Event) {
+func (d *Dispatcher) later(ctx context.Context, s Surface, e Event) {
 	d.lookedAfter.Go(func() {
 		e.Again = true
 		for range 2 {
@@ -155,24 +155,24 @@ const (
 // again tries a message again whose answer may stand: it is looked for, and
 // posted where it is missing. A card that stands and that nobody knows would
 // show for ever what it showed first, whatever is done to its record.
-func (d *Desk) again(ctx context.Context, s Surface, e Event) (became fate) {
+func (d *Dispatcher) again(ctx context.Context, s Surface, e Event) (became delivery) {
 	if e.ID == "" || e.Message == "" {
-		return doubtful // a command's answer cannot be recognised everywhere; its person sees that there is none
+		return unknown // a command's answer cannot be recognised everywhere; its person sees that there is none
 	}
 	e.Again = true
 	for try := range againTries {
 		if wait(ctx, againPause<<try) != nil || d.set.Once != nil && !d.ours(ctx, s, &e) {
-			return doubtful
+			return unknown
 		}
 		within, cancel := context.WithTimeout(ctx, d.set.Limit+grace)
 		became = d.said(within, s, e)
 		cancel()
-		if became != doubtful {
+		if became != unknown {
 			return became
 		}
 	}
 	d.log.ErrorContext(ctx, "answer given up; where it stands it is not changed any more", "surface", s.Name(), "event", e.ID)
-	return doubtful
+	return unknown
 }
 
 func wait(ctx context.Context, pause time.Duration) error {
@@ -211,7 +211,7 @@ func newAnswer() *answer {
 
 // answerTo is the answer to a message; nil for an event that no message began,
 // such as a command.
-func (d *Desk) answerTo(s Surface, message Ref) *answer {
+func (d *Dispatcher) answerTo(s Surface, message Ref) *answer {
 	if message == "" {
 		return nil
 	}
@@ -224,7 +224,7 @@ func (d *Desk) answerTo(s Surface, message Ref) *answer {
 // again, an edit that a later one overtook, an edit that left the text as it
 // was (services send one when they unfold a link).
 func (a *answer) old(e Event) bool {
-	return a.taken && (e.Kind == Said || e.At.Before(a.at) || sha256.Sum256([]byte(e.Text)) == a.text)
+	return a.taken && (e.Kind == MessagePosted || e.At.Before(a.at) || sha256.Sum256([]byte(e.Text)) == a.text)
 }
 
 // take remembers what is being answered.

@@ -42,13 +42,13 @@ type Kind uint8
 
 // The kinds of event.
 const (
-	Said      Kind = iota + 1 // a message to the bot: mention, direct message, command, follow-up in its thread
-	Edited                    // such a message was changed; Message names it
-	Pressed                   // a button; Text is the message of its reply.Action, Message the card that has it
-	Wanted                    // the form was asked for (button, command without a message, shortcut); Text may prefill it
-	Submitted                 // the form was sent; Fields has what was filled in
-	Looked                    // the surface's own front page for the person was opened
-	Unfolded                  // an entry under More; Fields has its id, Message the card, Text its present.Controls.Line
+	MessagePosted Kind = iota + 1 // a message to the bot: mention, direct message, command, follow-up in its thread
+	Edited                        // such a message was changed; Message names it
+	Pressed                       // a button; Text is the message of its reply.Action, Message the card that has it
+	FormRequested                 // the form was asked for (button, command without a message, shortcut); Text may prefill it
+	Submitted                     // the form was sent; Fields has what was filled in
+	HomeOpened                    // the surface's own front page for the person was opened
+	Unfolded                      // an entry under More; Fields has its id, Message the card, Text its present.Controls.Line
 )
 
 // Event is one thing that a person did.
@@ -67,13 +67,13 @@ type Event struct {
 	// killed: what stands already is looked for, and not shown twice.
 	Again bool
 	// Handle is the surface's own way back to this event (a trigger, a response
-	// address, an interaction). The desk passes it on and never looks.
+	// address, an interaction). The dispatcher passes it on and never looks.
 	Handle any
 }
 
-// Card is what is shown. Everything in it may hold text that people typed: a
+// Message is what is shown. Everything in it may hold text that people typed: a
 // surface shows it as text, and nothing in it may ping anybody.
-type Card struct {
+type Message struct {
 	Reply    reply.Reply
 	Note     string    // a line above the reply, such as that it is late; may be empty
 	Pictures []Picture // shown with it, where the service can
@@ -96,7 +96,7 @@ type File struct {
 	Data []byte
 }
 
-// Surface is a chat service as the desk uses it. Every method ends with its
+// Surface is a chat service as the dispatcher uses it. Every method ends with its
 // context, waits out the service's own Retry-After where the context leaves
 // time for it, is safe for concurrent use, and keeps tokens out of its errors.
 type Surface interface {
@@ -107,14 +107,14 @@ type Surface interface {
 	// line in a direct message, in place of what a command or a form left open.
 	// What is longer than the service takes is split sensibly; ref is the
 	// message that carries the buttons.
-	Answer(ctx context.Context, e Event, c Card) (ref Ref, err error)
+	Answer(ctx context.Context, e Event, c Message) (ref Ref, err error)
 	// Whisper shows a card to the event's person alone where the service can
 	// do that for this event, else like Answer.
-	Whisper(ctx context.Context, e Event, c Card) error
+	Whisper(ctx context.Context, e Event, c Message) error
 	// Change puts another card in the place of one.
-	Change(ctx context.Context, ref Ref, c Card) error
+	Change(ctx context.Context, ref Ref, c Message) error
 	// Follow shows a card in the thread of one (in line in a direct message).
-	Follow(ctx context.Context, ref Ref, c Card) (Ref, error)
+	Follow(ctx context.Context, ref Ref, c Message) (Ref, error)
 	// Open shows the form as the answer to an event. Errors by field name make
 	// it the form sent back: what was filled in stays. A surface that cannot
 	// show a form with Enter gives an error.
@@ -124,7 +124,7 @@ type Surface interface {
 // Fronted is a Surface that has a front page for each person.
 type Fronted interface {
 	Surface
-	Front(ctx context.Context, e Event, c Card) error
+	Front(ctx context.Context, e Event, c Message) error
 }
 
 // Unfolding is a Surface that has More: the entries of present.Controls, of
@@ -157,14 +157,14 @@ type Form struct {
 	Station     string // an ident; empty: none chosen
 	Temperature string // as typed: -38, -36F
 	Altitudes   string // as typed, separated by spaces, commas or line breaks, with labels
-	Enter       *Enter
+	Enter       *BlindForm
 	Problems    map[string]string
 }
 
-// Enter is the form of a blind check: a field for each altitude, by
+// BlindForm is the form of a blind check: a field for each altitude, by
 // FieldEntered in Event.Fields, or where the service takes fewer fields one for
 // all of them, by FieldAllEntered. FieldRecord says of which record.
-type Enter struct {
+type BlindForm struct {
 	Record string
 	Names  []string // the altitudes as published, in order
 	Typed  []string // what stands in their fields; may be shorter
@@ -190,11 +190,11 @@ const ActionEnter = "enter"
 // Choice is one that a surface may offer while somebody types.
 type Choice struct{ Value, Label string }
 
-// Taker takes events; the Desk is one. A surface acknowledges an event to its
+// Handler takes events; the Dispatcher is one. A surface acknowledges an event to its
 // service first, then calls Take from a goroutine of its own, which Take may
 // hold up for as long as the work lasts. Take answers through s by itself.
-type Taker interface {
-	Take(ctx context.Context, s Surface, e Event)
+type Handler interface {
+	Handle(ctx context.Context, s Surface, e Event)
 	// Check looks at a filled-in form at once and gives the problems by field;
 	// nil when it can be sent. A surface that can refuse a form in place asks
 	// this before it acknowledges; it takes well under a millisecond.

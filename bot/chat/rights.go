@@ -14,7 +14,7 @@ import (
 )
 
 // Answers says whether there are answers at a place.
-func (d *Desk) Answers(s Surface, p Place) bool {
+func (d *Dispatcher) Answers(s Surface, p Place) bool {
 	w, ok := d.set.Where[s.Name()]
 	if p.Direct {
 		return w.Home == "" || p.Home == "" || p.Home == w.Home
@@ -29,7 +29,7 @@ const (
 )
 
 // turnAway leaves a log line for an event at a place without answers.
-func (d *Desk) turnAway(ctx context.Context, s Surface, e Event) {
+func (d *Dispatcher) turnAway(ctx context.Context, s Surface, e Event) {
 	now, tell := d.now(), false
 	key := s.Name() + "/" + e.Place.Home + "/" + e.Place.Channel
 	d.elsewhere.with(key, now, func() time.Time { return time.Time{} }, func(told *time.Time, _ bool) {
@@ -43,7 +43,7 @@ func (d *Desk) turnAway(ctx context.Context, s Surface, e Event) {
 }
 
 // onDuty says whether a person may do what duty officers do.
-func (d *Desk) onDuty(s Surface, p Person) bool {
+func (d *Dispatcher) onDuty(s Surface, p Person) bool {
 	if p.NoDuty {
 		return false
 	}
@@ -72,7 +72,7 @@ func DutyDeed(text string) bool {
 }
 
 // notOnDuty refuses a deed and says whose it is.
-func (d *Desk) notOnDuty(s Surface) reply.Reply {
+func (d *Dispatcher) notOnDuty(s Surface) reply.Reply {
 	var here []string
 	for _, a := range d.set.Duty {
 		id, ok := strings.CutPrefix(a, s.Name()+":")
@@ -145,7 +145,7 @@ type bucket struct {
 
 // flooded takes one from the person's bucket, or says how long it is until
 // there is one; tell is true the first time.
-func (d *Desk) flooded(s Surface, p Person) (wait time.Duration, tell bool) {
+func (d *Dispatcher) flooded(s Surface, p Person) (wait time.Duration, tell bool) {
 	now, most := d.now(), float64(d.set.Burst)
 	full := func() bucket { return bucket{tokens: most, at: now} }
 	d.people.with(s.Name()+":"+p.ID, now, full, func(b *bucket, _ bool) {

@@ -36,8 +36,8 @@ func TestPlaces(t *testing.T) {
 			if got := o.Answers(s, c.place); got != c.want {
 				t.Errorf("Answers(%s, %+v) = %v, want %v", c.surface, c.place, got, c.want)
 			}
-			for _, kind := range []chat.Kind{chat.Said, chat.Edited, chat.Pressed, chat.Wanted, chat.Submitted, chat.Looked} {
-				o.Take(t.Context(), s, chat.Event{ID: fmt.Sprint(kind), Kind: kind, Place: c.place, Message: "m", Text: "XKLD", Person: chat.Person{ID: "U1"}})
+			for _, kind := range []chat.Kind{chat.MessagePosted, chat.Edited, chat.Pressed, chat.FormRequested, chat.Submitted, chat.HomeOpened} {
+				o.Handle(t.Context(), s, chat.Event{ID: fmt.Sprint(kind), Kind: kind, Place: c.place, Message: "m", Text: "XKLD", Person: chat.Person{ID: "U1"}})
 			}
 			if got := len(s.done()) > 0; got != c.want {
 				t.Errorf("the surface did %q, want something %v", s.done(), c.want)
@@ -85,13 +85,13 @@ func TestDuty(t *testing.T) {
 		{"nobody is named", nil, nil, chat.Pressed, "ack XKLD", "follow b1: <ack XKLD>"},
 		{"named by id", []string{"slack:U2", "slack:U1"}, nil, chat.Pressed, "ack XKLD", "follow b1: <ack XKLD>"},
 		{"a user group", []string{"slack:S1"}, []string{"S0", "S1"}, chat.Pressed, "snooze XKLD 2h", "follow b1: <snooze XKLD 2h>"},
-		{"a role", []string{"slack:role:456"}, []string{"456"}, chat.Said, "obs XKLD -38", "answer <obs XKLD -38>"},
+		{"a role", []string{"slack:role:456"}, []string{"456"}, chat.MessagePosted, "obs XKLD -38", "answer <obs XKLD -38>"},
 		{"somebody else presses", []string{"slack:U2"}, nil, chat.Pressed, "ack XKLD", no + ": U2."},
-		{"somebody else types", []string{"slack:U2", "slack:S1", "slack:role:7", "discord:8"}, []string{"S2"}, chat.Said, " ACK: XKLD", no + ": Dora, S1, role 7."},
+		{"somebody else types", []string{"slack:U2", "slack:S1", "slack:role:7", "discord:8"}, []string{"S2"}, chat.MessagePosted, " ACK: XKLD", no + ": Dora, S1, role 7."},
 		{"somebody else edits", []string{"slack:U2"}, nil, chat.Edited, "snooze XKLD 2h", no + ": U2."},
-		{"a role's id is no person's", []string{"slack:role:U1"}, nil, chat.Said, "ack XKLD", no + ": role U1."},
-		{"named for another service", []string{"discord:U1"}, []string{"S1"}, chat.Said, "acknowledge XKLD", no + "; none is named for this service."},
-		{"everybody asks", []string{"slack:U2"}, nil, chat.Said, "XKLD -38 8200", "answer <XKLD -38 8200>"},
+		{"a role's id is no person's", []string{"slack:role:U1"}, nil, chat.MessagePosted, "ack XKLD", no + ": role U1."},
+		{"named for another service", []string{"discord:U1"}, []string{"S1"}, chat.MessagePosted, "acknowledge XKLD", no + "; none is named for this service."},
+		{"everybody asks", []string{"slack:U2"}, nil, chat.MessagePosted, "XKLD -38 8200", "answer <XKLD -38 8200>"},
 		{"everybody sees the working", []string{"slack:U2"}, nil, chat.Pressed, "why XKLD -38 8200", "follow b1: <why XKLD -38 8200>"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -168,7 +168,7 @@ func TestRepeatIsNoFlood(t *testing.T) {
 func TestFloodOfEverything(t *testing.T) {
 	o := newOffice(t, chat.Settings{Burst: 2})
 	wanted, pressed := said(1, ""), said(2, "why")
-	wanted.Kind, pressed.Kind = chat.Wanted, chat.Pressed
+	wanted.Kind, pressed.Kind = chat.FormRequested, chat.Pressed
 	o.take(t, wanted, pressed, said(3, "c"))
 	o.want(t, "open // 0 problems", "follow C1/2: <why>", "whisper U1: ! That was too much at once; firn answers you again in 3 s. What you send before that gets no answer.")
 }

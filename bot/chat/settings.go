@@ -28,7 +28,7 @@ type Where struct {
 	Channels []string // ids; none: direct messages alone
 }
 
-// Settings are the desk's. The zero value answers direct messages.
+// Settings are the dispatcher's. The zero value answers direct messages.
 type Settings struct {
 	// Where says by surface name in which channels there are answers.
 	Where map[string]Where

@@ -13,7 +13,7 @@ import (
 const goneText = "What stood there is not kept; ask again for it."
 
 // unfolded shows one person what lies behind an entry under More.
-func (d *Desk) unfolded(ctx context.Context, s Surface, e Event) {
+func (d *Dispatcher) unfolded(ctx context.Context, s Surface, e Event) {
 	u, ok := s.(Unfolding)
 	if !ok {
 		d.log.WarnContext(ctx, "surface has no More", "surface", s.Name(), "event", e.ID)
@@ -67,7 +67,7 @@ func (p *Part) add(q Part) {
 }
 
 // standingOn is the reply that the event's card shows, where it is kept.
-func (d *Desk) standingOn(ctx context.Context, s Surface, e Event) (reply.Reply, bool) {
+func (d *Dispatcher) standingOn(ctx context.Context, s Surface, e Event) (reply.Reply, bool) {
 	if d.set.On == nil || e.Message == "" {
 		return reply.Reply{}, false
 	}
@@ -77,7 +77,7 @@ func (d *Desk) standingOn(ctx context.Context, s Surface, e Event) (reply.Reply,
 }
 
 // aside asks what an entry asks, for the person alone.
-func (d *Desk) aside(ctx context.Context, s Surface, e Event, entry present.Entry) (Part, bool) {
+func (d *Dispatcher) aside(ctx context.Context, s Surface, e Event, entry present.Entry) (Part, bool) {
 	if !d.may(ctx, s, e, entry.Asks) {
 		return Part{}, false
 	}

@@ -39,7 +39,7 @@ func TestUnfolded(t *testing.T) {
 	kept := reply.Reply{
 		Kind: reply.KindCorrection, Station: reply.Station{Ident: "XKLD", Known: true}, TemperatureC: reply.Some(-38), Headline: "XKLD, −38 °C: correct",
 		Cautions: []reply.Caution{{Code: "x", Text: "Mind it."}},
-		Record:   &reply.Card{ID: "KALOMI-RUTA", State: "unchecked", Lines: []string{"Computed by Anna."}},
+		Record:   &reply.RecordStatus{ID: "KALOMI-RUTA", State: "unchecked", Lines: []string{"Computed by Anna."}},
 		Actions: []reply.Action{
 			{ID: "why", Label: "Show the working", Message: "why", Whole: "why XKLD -38 8200"},
 			{ID: "picture", Label: "Picture", Message: "picture", Whole: "picture XKLD -38 8200"},
@@ -88,7 +88,7 @@ func TestUnfolded(t *testing.T) {
 			}
 			e := said(1, c.text)
 			e.Kind, e.Message, e.Fields = chat.Unfolded, c.card, map[string]string{chat.FieldEntry: c.entry}
-			o.Take(t.Context(), unfolding{o.slack}, e)
+			o.Handle(t.Context(), unfolding{o.slack}, e)
 			o.want(t, c.did)
 			got := o.answerer.asked()
 			if len(got) != len(c.asked) {
@@ -114,6 +114,6 @@ func TestUnfoldedWithoutStore(t *testing.T) {
 	o.answerer.do = func(context.Context, bot.Message) (reply.Reply, error) {
 		return reply.Reply{Kind: reply.KindWatch, Facts: []string{"1 base"}, Bases: []reply.Cold{{Ident: "XRUN", State: "clear"}}}, nil
 	}
-	o.Take(t.Context(), unfolding{o.slack}, e)
+	o.Handle(t.Context(), unfolding{o.slack}, e)
 	o.want(t, `unfold U1 alone: 1 clear: Clear["XRUN: clear"]`)
 }

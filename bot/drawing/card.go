@@ -63,9 +63,9 @@ type Standing struct {
 	Paper Paper
 }
 
-// Card is the page to print and clip to the kneeboard: the short answer, with
+// Kneeboard is the page to print and clip to the kneeboard: the short answer, with
 // the cells of its table, and who stands for it.
-type Card struct {
+type Kneeboard struct {
 	Heading           // the record and its state, and the headline of the answer
 	Stops    []string // what may not be flown, above the table
 	Notes    []string // what must be read beside the figures
@@ -94,11 +94,11 @@ func (s Signature) String() string {
 }
 
 // CardOf makes the card of a reply.
-func CardOf(r reply.Reply, s Standing) (Card, bool) {
+func CardOf(r reply.Reply, s Standing) (Kneeboard, bool) {
 	if !drawable(r) {
-		return Card{}, false
+		return Kneeboard{}, false
 	}
-	c := Card{Paper: s.Paper, Computed: s.signed(s.Computed)}
+	c := Kneeboard{Paper: s.Paper, Computed: s.signed(s.Computed)}
 	for _, by := range s.Checked {
 		if t := s.signed(by); t != (Signature{}) {
 			c.Checked = append(c.Checked, t)
@@ -132,7 +132,7 @@ func CardOf(r reply.Reply, s Standing) (Card, bool) {
 }
 
 // take fills the card from the short answer.
-func (c *Card) take(d present.Document) {
+func (c *Kneeboard) take(d present.Document) {
 	for _, b := range d.Short {
 		switch b := b.(type) {
 		case present.Headline:
@@ -162,7 +162,7 @@ func (c *Card) take(d present.Document) {
 }
 
 // hold is how long the card does, and why it does not.
-func (c *Card) hold(s Standing) {
+func (c *Kneeboard) hold(s Standing) {
 	c.NotValid = clean(s.Void)
 	if !s.ValidUntil.IsZero() {
 		c.ValidUntil = s.at(s.ValidUntil)
@@ -223,16 +223,16 @@ func (s Standing) at(t time.Time) string {
 }
 
 // Name is the file's name.
-func (Card) Name() string { return "card" }
+func (Kneeboard) Name() string { return "card" }
 
 // Top is the heading.
-func (c Card) Top() Heading { return c.Heading }
+func (c Kneeboard) Top() Heading { return c.Heading }
 
 // Foot are the lines below.
-func (c Card) Foot() []string { return c.foot }
+func (c Kneeboard) Foot() []string { return c.foot }
 
 // Alt is the card in words.
-func (c Card) Alt() string {
+func (c Kneeboard) Alt() string {
 	var b strings.Builder
 	if c.NotValid != "" {
 		fmt.Fprintf(&b, "NOT VALID. %s ", c.NotValid)

@@ -104,7 +104,7 @@ func TestNothingToDraw(t *testing.T) {
 	}{
 		{"a status", func(r *reply.Reply) { r.Kind = reply.KindStatus }},
 		{"no altitudes", func(r *reply.Reply) { r.Altitudes = nil }},
-		{"no temperature", func(r *reply.Reply) { r.TemperatureC = reply.Figure{} }},
+		{"no temperature", func(r *reply.Reply) { r.TemperatureC = reply.OptFloat{} }},
 		{"not a number", func(r *reply.Reply) { r.Altitudes[0].CorrectedFt = math.NaN() }},
 		{"no end", func(r *reply.Reply) { r.Altitudes[0].PublishedFt = math.Inf(1) }},
 		{"more than an approach has", func(r *reply.Reply) { r.Altitudes = slices.Repeat(r.Altitudes, 41) }},
@@ -326,7 +326,7 @@ func TestCardIsTheShortAnswer(t *testing.T) {
 }
 
 func TestStandingOf(t *testing.T) {
-	k := record.Record{Made: record.Made{ID: "KALOMI-RUTA", At: six, Expires: six.Add(time.Hour), Asked: record.Person{Address: "console"}, Numbers: []record.Number{{PublishedFt: 8000}}}}
+	k := record.Record{Result: record.Result{ID: "KALOMI-RUTA", At: six, Expires: six.Add(time.Hour), Asked: record.Person{Address: "console"}, Numbers: []record.Number{{PublishedFt: 8000}}}}
 	zone := func(string) *time.Location { return time.UTC }
 	if s := drawing.StandingOf(k, six, zone); s.Record != k.ID || s.State != "not checked" || s.Computed.By != "" || s.Void != "" {
 		t.Errorf("%+v", s)

@@ -34,7 +34,7 @@ func TestControls(t *testing.T) {
 		r := reply.Reply{
 			Kind: reply.KindCorrection, Headline: "XKLD, −38 °C: correct", Actions: c.actions,
 			Cautions: []reply.Caution{{Code: "x", Text: "Mind it."}}, Call: &reply.Call{Way: "vectors", Text: "Request."},
-			Record: &reply.Card{ID: "KALOMI-RUTA", State: c.state, Lines: []string{"Computed by Anna."}},
+			Record: &reply.RecordStatus{ID: "KALOMI-RUTA", State: c.state, Lines: []string{"Computed by Anna."}},
 		}
 		k := present.ControlsOf(r, present.Of(r))
 		var got []string

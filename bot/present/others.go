@@ -77,7 +77,7 @@ func briefly(r reply.Reply) string {
 }
 
 // worst is what the arrivals ask for together.
-func worst(all []reply.Arrival) reply.Truth {
+func worst(all []reply.Arrival) reply.OptBool {
 	out := reply.No
 	for i := range all {
 		switch all[i].Required {

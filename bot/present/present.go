@@ -99,7 +99,7 @@ func StateWord(code string) string {
 }
 
 // state adds that of a record; one that has to be read first says why.
-func (d *Document) state(c *reply.Card) {
+func (d *Document) state(c *reply.RecordStatus) {
 	if c == nil {
 		return
 	}

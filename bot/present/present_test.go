@@ -84,7 +84,7 @@ func stored(t *testing.T, name string) reply.Reply {
 func TestOneScreen(t *testing.T) {
 	for name, most := range map[string]int{"all_segments": 20, "unlabelled": 14, "procedure": 24} {
 		r := stored(t, name)
-		r.Record = &reply.Card{ID: "GOGA-RUTA", State: "unchecked"}
+		r.Record = &reply.RecordStatus{ID: "GOGA-RUTA", State: "unchecked"}
 		got := lines(t, present.Of(r).Short, 42)
 		t.Logf("%s: %d lines\n%s", name, len(got), strings.Join(got, "\n"))
 		if len(got) > most {
@@ -118,7 +118,7 @@ func TestTableWidth(t *testing.T) {
 // What a locked screen shows has headline, stop and whole figures.
 func TestNotice(t *testing.T) {
 	r := stored(t, "unlabelled")
-	r.Record = &reply.Card{ID: "GOGA-RUTA", State: "unchecked"}
+	r.Record = &reply.RecordStatus{ID: "GOGA-RUTA", State: "unchecked"}
 	if got, want := present.Of(r).Notice, "XKLD −38: 8200→8990, 7400→8000, 5340→5470. Not checked."; got != want {
 		t.Errorf("got %q, wanted %q", got, want)
 	}

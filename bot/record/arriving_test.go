@@ -38,7 +38,7 @@ func TestBriefIsHeldAgainstItsArrival(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				s := newShop(t, nil)
 				start := time.Now()
-				s.ask(s.Book, "1", func(m *record.Made) {
+				s.ask(s.Book, "1", func(m *record.Result) {
 					m.Text, m.Line, m.Numbers = "brief XKLD tomorrow", "brief XKLD 012000Z", nil
 					m.Reply = reply.Reply{Kind: reply.KindBrief, Arrivals: []reply.Arrival{{
 						Station: reply.Station{Ident: "XKLD", Known: true}, At: start.Add(arrival).UTC(), TemperatureC: reply.Some(-31), RecomputeC: reply.Some(-31.1),
@@ -65,7 +65,7 @@ func TestBriefIsHeldAgainstItsArrival(t *testing.T) {
 					time.Sleep(tt.observed)
 					s.c, s.at = -40, time.Now()
 				}
-				s.Look(t.Context())
+				s.Sweep(t.Context())
 				saw := s.saw()
 				if (tt.says == "") == strings.Contains(saw, "follow") || !strings.Contains(saw, tt.says) {
 					t.Errorf("the cards showed %q, want %q", saw, tt.says)

@@ -26,7 +26,7 @@ const nameTries = 5
 
 // job is one thing to write: a record, or a card of one.
 type job struct {
-	made *Made
+	made *Result
 	card *Mark
 	gone bool          // the card shows no record any more
 	kept chan struct{} // closed when everything before it is written
@@ -91,7 +91,7 @@ func (b *Book) write() {
 // keep writes a batch: the records, then their cards.
 func (b *Book) keep(batch []job) {
 	ctx := context.Background() // the answers were given; nobody waits any more
-	var made []Made
+	var made []Result
 	var cards []Mark
 	for _, j := range batch {
 		if j.made != nil {
@@ -127,7 +127,7 @@ func (b *Book) keep(batch []job) {
 // add keeps records. Those whose name is taken get their next one; a batch
 // that the store refuses is tried one by one, so that a single bad record
 // costs no other.
-func (b *Book) add(ctx context.Context, all []Made) {
+func (b *Book) add(ctx context.Context, all []Result) {
 	for i := range all {
 		all[i].Replaces = b.current(all[i].Replaces)
 	}
@@ -191,7 +191,7 @@ func (b *Book) answers(ctx context.Context) bool {
 	return err == nil
 }
 
-func (b *Book) addNamed(ctx context.Context, all []Made) error {
+func (b *Book) addNamed(ctx context.Context, all []Result) error {
 	left := all
 	for try := range nameTries {
 		if try > 0 {
@@ -203,7 +203,7 @@ func (b *Book) addNamed(ctx context.Context, all []Made) error {
 		if err != nil {
 			return err
 		}
-		var taken []Made
+		var taken []Result
 		for i, a := range added {
 			switch a {
 			case Taken:
@@ -224,7 +224,7 @@ func (b *Book) addNamed(ctx context.Context, all []Made) error {
 
 // rename gives a record its next name. Its card shows the first, and is put
 // right when it stands.
-func (b *Book) rename(m *Made, try int) {
+func (b *Book) rename(m *Result, try int) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if m.Shown == "" {
@@ -261,7 +261,7 @@ func (b *Book) cardFor(m Mark) Mark {
 }
 
 // settled lets those go on who wait for a record; some may have been given up.
-func (b *Book) settled(all []Made, lost map[string]bool) {
+func (b *Book) settled(all []Result, lost map[string]bool) {
 	b.mu.Lock()
 	told := false
 	for _, m := range all {
@@ -299,7 +299,7 @@ func (b *Book) cardGone(ctx context.Context, m Mark) {
 	id, found, err := b.store.CardOf(ctx, m.Surface, m.Ref)
 	if err == nil && found {
 		if err = b.store.DropCard(ctx, m.Surface, m.Ref); err == nil {
-			_, _, err = b.Do(ctx, id, Deed{Kind: KindReplaced})
+			_, _, err = b.Do(ctx, id, Action{Kind: KindReplaced})
 		}
 	}
 	if err != nil {

@@ -19,7 +19,7 @@ import (
 // noticed.
 type Options struct {
 	Settings   Settings
-	Cards      Cards
+	Cards      Messages
 	Observer   Observer
 	Forecaster Forecaster
 	Computer   Computer
@@ -72,7 +72,7 @@ func New(log *slog.Logger, now func() time.Time, store Store, o Options) *Book {
 // Make gives a result its name, version and expiry, and keeps it a moment
 // later. The same message makes the same record again. The error is the
 // context's, or that of a book that is closed.
-func (b *Book) Make(ctx context.Context, m Made) (Record, error) {
+func (b *Book) Make(ctx context.Context, m Result) (Record, error) {
 	m.ID = name(m.Surface, m.Message, 0)
 	m.Version = max(m.Version, 1)
 	m.At, m.Measured = instant(m.At), instant(m.Measured)
@@ -91,7 +91,7 @@ func (b *Book) Make(ctx context.Context, m Made) (Record, error) {
 	b.mu.Lock()
 	if p := b.pending[m.ID]; p != nil {
 		b.mu.Unlock()
-		return Record{Made: p.made}, nil
+		return Record{Result: p.made}, nil
 	}
 	p := &pending{made: m, done: make(chan struct{}), tried: make(chan struct{})}
 	if !b.refused.IsZero() && time.Since(b.refused) < refusedFor {
@@ -107,7 +107,7 @@ func (b *Book) Make(ctx context.Context, m Made) (Record, error) {
 		p.settle()
 		return Record{}, err
 	}
-	return Record{Made: m}, nil
+	return Record{Result: m}, nil
 }
 
 // Shown says that a card shows a record, or with an empty id that the card
@@ -136,7 +136,7 @@ func (b *Book) Written(ctx context.Context) error {
 }
 
 // wait waits for records that this process has made and not yet written.
-func (b *Book) wait(ctx context.Context, which func(Made) bool) error {
+func (b *Book) wait(ctx context.Context, which func(Result) bool) error {
 	b.mu.Lock()
 	var all []*pending
 	for _, p := range b.pending {
@@ -158,7 +158,7 @@ func (b *Book) wait(ctx context.Context, which func(Made) bool) error {
 // Find is a record by its name. What this process has made in its place is
 // known then as well.
 func (b *Book) Find(ctx context.Context, id string) (Record, bool, error) {
-	if err := b.wait(ctx, func(m Made) bool { return m.ID == id || m.Replaces == id }); err != nil {
+	if err := b.wait(ctx, func(m Result) bool { return m.ID == id || m.Replaces == id }); err != nil {
 		return Record{}, false, err
 	}
 	return b.store.Record(ctx, b.current(id))
@@ -169,7 +169,7 @@ func (b *Book) Last(ctx context.Context, surface, thread string) (r Record, foun
 	if thread == "" {
 		return r, false, nil
 	}
-	if err := b.wait(ctx, func(m Made) bool { return m.Surface == surface && m.Thread == thread }); err != nil {
+	if err := b.wait(ctx, func(m Result) bool { return m.Surface == surface && m.Thread == thread }); err != nil {
 		return r, false, err
 	}
 	all, err := b.List(ctx, Query{Surface: surface, Thread: thread, Newest: true, Limit: 1})
@@ -190,7 +190,7 @@ func (b *Book) On(ctx context.Context, surface, ref string) (Record, bool, error
 
 // List is those of a query; what this process has made is among them.
 func (b *Book) List(ctx context.Context, q Query) ([]Record, error) {
-	if err := b.wait(ctx, func(Made) bool { return q.Surface == "" }); err != nil {
+	if err := b.wait(ctx, func(Result) bool { return q.Surface == "" }); err != nil {
 		return nil, err
 	}
 	var all []Record
@@ -208,7 +208,7 @@ var errContended = errors.New("the record changes all the time")
 
 // Do decides a deed and does it. Of two at once one is done first, and the
 // other is decided on what it left.
-func (b *Book) Do(ctx context.Context, id string, d Deed) (Record, Outcome, error) {
+func (b *Book) Do(ctx context.Context, id string, d Action) (Record, Outcome, error) {
 	d.At = b.now()
 	for range doTries {
 		r, found, err := b.Find(ctx, id)
@@ -228,7 +228,7 @@ func (b *Book) Do(ctx context.Context, id string, d Deed) (Record, Outcome, erro
 		}
 		if held {
 			b.log.InfoContext(ctx, "record", "record", r.ID, "deed", c.Kind, "by", c.By.Address)
-			r.Live = r.With(c)
+			r.Status = r.With(c)
 			b.Kick()
 			return r, o, nil
 		}
@@ -236,12 +236,12 @@ func (b *Book) Do(ctx context.Context, id string, d Deed) (Record, Outcome, erro
 	return Record{}, Outcome{}, fmt.Errorf("record %s: %w", id, errContended)
 }
 
-// Face is a record's card now. One that the store has not taken says so.
-func (b *Book) Face(r Record) reply.Reply {
+// Render is a record as a reply now. One that the store has not taken says so.
+func (b *Book) Render(r Record) reply.Reply {
 	if b.unkept(r.ID) {
-		return Unkept(Face(r, b.now(), b.set))
+		return Unkept(Render(r, b.now(), b.set))
 	}
-	return Face(r, b.now(), b.set)
+	return Render(r, b.now(), b.set)
 }
 
 // Line is a record in one line now.

@@ -57,15 +57,15 @@ func (s *shop) another(change func(*record.Options)) *record.Book {
 	return b
 }
 
-func (s *shop) Change(_ context.Context, surface, ref string, c record.Card) error {
+func (s *shop) Change(_ context.Context, surface, ref string, c record.Message) error {
 	return s.show("change", surface, ref, c, c.Reply.Record.Title())
 }
 
-func (s *shop) Follow(_ context.Context, surface, ref string, c record.Card) error {
+func (s *shop) Follow(_ context.Context, surface, ref string, c record.Message) error {
 	return s.show("follow", surface, ref, c, c.Reply.Facts[0])
 }
 
-func (s *shop) show(what, surface, ref string, c record.Card, text string) error {
+func (s *shop) show(what, surface, ref string, c record.Message, text string) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.shown = append(s.shown, fmt.Sprintf("%s %s/%s: %s", what, surface, ref, text))
@@ -119,9 +119,9 @@ func (s *shop) Recompute(_ context.Context, line string, c engine.Celsius) (reco
 }
 
 // ask makes a result of a message, and shows its card.
-func (s *shop) ask(b *record.Book, message string, change func(*record.Made)) record.Record {
+func (s *shop) ask(b *record.Book, message string, change func(*record.Result)) record.Record {
 	s.t.Helper()
-	m := result().Made
+	m := result().Result
 	m.Message, m.At = message, time.Now()
 	if change != nil {
 		change(&m)
@@ -136,7 +136,7 @@ func (s *shop) ask(b *record.Book, message string, change func(*record.Made)) re
 	return r
 }
 
-func (s *shop) do(b *record.Book, id string, d record.Deed, done bool, says string) record.Record {
+func (s *shop) do(b *record.Book, id string, d record.Action, done bool, says string) record.Record {
 	s.t.Helper()
 	r, o, err := b.Do(s.t.Context(), id, d)
 	if err != nil || o.Done != done || !strings.Contains(o.Text, says) {
@@ -166,15 +166,15 @@ func (s *shop) sound() {
 }
 
 // look has a book look once. How much it reads is TestRounds'.
-func (s *shop) look(want record.Looked) {
+func (s *shop) look(want record.Swept) {
 	s.t.Helper()
-	got := s.Look(s.t.Context())
+	got := s.Sweep(s.t.Context())
 	if got.Read = 0; got != want {
 		s.t.Errorf("Look = %+v, want %+v", got, want)
 	}
 }
 
-var byBo = record.Deed{Kind: record.KindChecked, By: bo}
+var byBo = record.Action{Kind: record.KindChecked, By: bo}
 
 func TestBook(t *testing.T) {
 	for _, c := range []struct {
@@ -203,7 +203,7 @@ func TestBook(t *testing.T) {
 			s.ask(s.Book, "1", nil)
 			time.Sleep(time.Second)
 			r := s.ask(s.Book, "2", nil)
-			s.ask(s.Book, "3", func(m *record.Made) { m.Thread = "C1/2" })
+			s.ask(s.Book, "3", func(m *record.Result) { m.Thread = "C1/2" })
 			last, found, err := s.Last(s.t.Context(), "slack", "C1/1")
 			if !found || err != nil || last.ID != r.ID {
 				s.t.Errorf("Last = %s, %v, %v; want %s", last.ID, found, err, r.ID)
@@ -216,14 +216,14 @@ func TestBook(t *testing.T) {
 			r := s.ask(s.Book, "1", nil)
 			s.do(s.Book, r.ID, byBo, true, "")
 			time.Sleep(time.Second)
-			s.look(record.Looked{Told: 1})
+			s.look(record.Swept{Told: 1})
 			if got, want := s.saw(), "change slack/card-1: Record "+r.ID+": checked"; got != want {
 				s.t.Errorf("saw %q, want %q", got, want)
 			}
-			s.look(record.Looked{})
-			s.do(s.Book, r.ID, record.Deed{Kind: record.KindWithdrawn, By: bo}, true, "")
-			s.do(s.Book, r.ID, record.Deed{Kind: record.KindChecked, By: cy}, true, "")
-			s.look(record.Looked{Told: 1})
+			s.look(record.Swept{})
+			s.do(s.Book, r.ID, record.Action{Kind: record.KindWithdrawn, By: bo}, true, "")
+			s.do(s.Book, r.ID, record.Action{Kind: record.KindChecked, By: cy}, true, "")
+			s.look(record.Swept{Told: 1})
 			if got, want := s.saw(), "change slack/card-1: Record "+r.ID+": checked"; got != want {
 				s.t.Errorf("after two deeds saw %q, want the last state once: %q", got, want)
 			}
@@ -233,28 +233,28 @@ func TestBook(t *testing.T) {
 			s.do(s.Book, r.ID, byBo, true, "")
 			time.Sleep(time.Second)
 			s.fail("change", errors.New("down"))
-			s.look(record.Looked{Failed: 1})
-			s.look(record.Looked{}) // not yet
+			s.look(record.Swept{Failed: 1})
+			s.look(record.Swept{}) // not yet
 			time.Sleep(10 * time.Second)
-			s.look(record.Looked{Failed: 1})
+			s.look(record.Swept{Failed: 1})
 			s.fail("change", nil)
 			time.Sleep(20 * time.Second)
-			s.look(record.Looked{Told: 1})
+			s.look(record.Swept{Told: 1})
 			s.fail("change", outbox.Permanent(errors.New("deleted")))
-			s.do(s.Book, r.ID, record.Deed{Kind: record.KindWithdrawn, By: bo}, true, "")
-			s.look(record.Looked{Failed: 1})
+			s.do(s.Book, r.ID, record.Action{Kind: record.KindWithdrawn, By: bo}, true, "")
+			s.look(record.Swept{Failed: 1})
 			time.Sleep(time.Hour)
-			s.look(record.Looked{})
+			s.look(record.Swept{})
 		}},
 		{"a restart forgets nothing", func(s *shop) {
 			r := s.ask(s.Book, "1", nil)
 			s.Book.Close()
 			after := s.another(nil)
 			s.do(after, r.ID, byBo, true, "")
-			if l := after.Look(s.t.Context()); l.Told != 1 {
+			if l := after.Sweep(s.t.Context()); l.Told != 1 {
 				s.t.Errorf("after a restart: %+v", l)
 			}
-			if _, err := s.Book.Make(s.t.Context(), result().Made); err == nil {
+			if _, err := s.Book.Make(s.t.Context(), result().Result); err == nil {
 				s.t.Error("a book that is closed takes a result")
 			}
 		}},
@@ -263,11 +263,11 @@ func TestBook(t *testing.T) {
 			s.do(s.Book, r.ID, byBo, true, "")
 			time.Sleep(time.Second)
 			s.c, s.at = -41, r.At
-			s.look(record.Looked{Told: 1}) // no newer than the result
+			s.look(record.Swept{Told: 1}) // no newer than the result
 			s.saw()
 			time.Sleep(time.Hour)
 			s.at = time.Now()
-			s.look(record.Looked{Noticed: 1, Told: 1})
+			s.look(record.Swept{Noticed: 1, Told: 1})
 			s.state(r.ID, record.Recompute)
 			got := s.saw()
 			for _, want := range []string{"change slack/card-1: Record " + r.ID + ": recompute\n", "follow slack/card-1: " + r.ID + " (XKLD −38 °C) does not hold any more.", "FAF 8200: 9000 becomes 9030; DA 5340: 5480 becomes 5510"} {
@@ -275,8 +275,8 @@ func TestBook(t *testing.T) {
 					s.t.Errorf("saw %q, want %q in it", got, want)
 				}
 			}
-			s.look(record.Looked{})
-			s.do(s.Book, r.ID, record.Deed{Kind: record.KindChecked, By: cy}, false, "does not hold any more")
+			s.look(record.Swept{})
+			s.do(s.Book, r.ID, record.Action{Kind: record.KindChecked, By: cy}, false, "does not hold any more")
 		}},
 		{"a forecast changes a figure", func(s *shop) {
 			s.ask(s.Book, "1", nil)
@@ -284,7 +284,7 @@ func TestBook(t *testing.T) {
 			s.outlook = []weather.Forecast{{Ident: "XKLD", Forecast: coldwatch.Forecast{
 				Source: "TAF", Issued: time.Now(), Hourly: []coldwatch.Sample{{At: time.Now().Add(time.Hour), C: -44}},
 			}}}
-			s.look(record.Looked{Noticed: 1, Told: 1})
+			s.look(record.Swept{Noticed: 1, Told: 1})
 		}},
 		{"two replicas notice", func(s *shop) {
 			r := s.ask(s.Book, "1", nil)
@@ -293,7 +293,7 @@ func TestBook(t *testing.T) {
 			other := s.another(nil)
 			var wg sync.WaitGroup
 			for _, b := range []*record.Book{s.Book, other, s.Book, other} {
-				wg.Go(func() { b.Look(s.t.Context()) })
+				wg.Go(func() { b.Sweep(s.t.Context()) })
 			}
 			wg.Wait()
 			if n := len(s.state(r.ID, record.Recompute).Noticed); n != 1 {
@@ -308,12 +308,12 @@ func TestBook(t *testing.T) {
 			time.Sleep(time.Hour)
 			s.c, s.at = -41, time.Now()
 			s.fail("follow", errors.New("down"))
-			s.look(record.Looked{Noticed: 1, Failed: 1})
+			s.look(record.Swept{Noticed: 1, Failed: 1})
 			s.fail("follow", nil)
 			s.saw()
 			time.Sleep(time.Minute)
-			s.look(record.Looked{Told: 1})
-			s.look(record.Looked{})
+			s.look(record.Swept{Told: 1})
+			s.look(record.Swept{})
 			if n := strings.Count(s.saw(), "follow"); n != 1 {
 				s.t.Errorf("told in the thread %d times", n)
 			}
@@ -323,48 +323,48 @@ func TestBook(t *testing.T) {
 			time.Sleep(time.Hour)
 			s.c, s.at = -41, time.Now()
 			dead := s.another(func(o *record.Options) { o.Cards = nil })
-			dead.Look(s.t.Context())
+			dead.Sweep(s.t.Context())
 			m := record.Mark{Surface: "slack", Ref: "card-1", Record: r.ID}
 			is := m
 			is.Said = 1
 			if held, err := s.store.SetMark(s.t.Context(), m, is); !held || err != nil {
 				s.t.Fatal(held, err)
 			}
-			s.look(record.Looked{Told: 1})
+			s.look(record.Swept{Told: 1})
 			if got := s.saw(); strings.Contains(got, "follow") || !strings.Contains(got, "recompute") {
 				s.t.Errorf("saw %q, want the changed card alone", got)
 			}
 		}},
 		{"a line that cannot be computed again", func(s *shop) {
-			s.ask(s.Book, "1", func(m *record.Made) { m.Line = "odd" })
+			s.ask(s.Book, "1", func(m *record.Result) { m.Line = "odd" })
 			time.Sleep(time.Hour)
 			s.c, s.at = -41, time.Now()
-			s.look(record.Looked{Failed: 1})
+			s.look(record.Swept{Failed: 1})
 		}},
 		{"it expires by itself", func(s *shop) {
 			r := s.ask(s.Book, "1", nil)
 			time.Sleep(6*time.Hour - time.Second)
-			s.look(record.Looked{})
+			s.look(record.Swept{})
 			time.Sleep(time.Second)
 			s.do(s.Book, r.ID, byBo, false, "expired")
-			s.look(record.Looked{Expired: 1, Told: 1})
+			s.look(record.Swept{Expired: 1, Told: 1})
 			if got := s.saw(); !strings.Contains(got, "expired") {
 				s.t.Errorf("saw %q", got)
 			}
-			s.look(record.Looked{})
+			s.look(record.Swept{})
 			s.state(r.ID, record.Expired)
 		}},
 		{"the next version", func(s *shop) {
 			r := s.ask(s.Book, "1", nil)
 			s.do(s.Book, r.ID, byBo, true, "")
-			next := s.ask(s.Book, "2", func(m *record.Made) { m.Replaces, m.Version = r.ID, 2 })
+			next := s.ask(s.Book, "2", func(m *record.Result) { m.Replaces, m.Version = r.ID, 2 })
 			if got := s.state(next.ID, record.Unchecked); got.Version != 2 {
 				s.t.Errorf("version %d, want 2", got.Version)
 			}
 			s.state(r.ID, record.Replaced)
-			s.do(s.Book, r.ID, record.Deed{Kind: record.KindChecked, By: cy}, false, "was replaced by "+next.ID)
+			s.do(s.Book, r.ID, record.Action{Kind: record.KindChecked, By: cy}, false, "was replaced by "+next.ID)
 			time.Sleep(time.Second)
-			s.look(record.Looked{Told: 1})
+			s.look(record.Swept{Told: 1})
 			if got := s.saw(); !strings.Contains(got, "card-1: Record "+r.ID+": replaced") {
 				s.t.Errorf("saw %q", got)
 			}
@@ -372,7 +372,7 @@ func TestBook(t *testing.T) {
 		{"a card that shows another record, then none", func(s *shop) {
 			r := s.ask(s.Book, "1", nil)
 			time.Sleep(time.Second)
-			next := s.ask(s.Book, "2", func(m *record.Made) { m.Replaces, m.Version = r.ID, 2 })
+			next := s.ask(s.Book, "2", func(m *record.Result) { m.Replaces, m.Version = r.ID, 2 })
 			if err := s.Shown(s.t.Context(), "slack", "card-1", next.ID); err != nil {
 				s.t.Fatal(err)
 			}
@@ -392,9 +392,9 @@ func TestBook(t *testing.T) {
 		{"a name that is taken", func(s *shop) {
 			probe := newShop(s.t, nil)
 			id := probe.ask(probe.Book, "1", nil).ID
-			other := result().Made
+			other := result().Result
 			other.ID, other.Message, other.Text = id, "long ago", "another"
-			if _, err := s.store.AddRecords(s.t.Context(), []record.Made{other}); err != nil {
+			if _, err := s.store.AddRecords(s.t.Context(), []record.Result{other}); err != nil {
 				s.t.Fatal(err)
 			}
 			r := s.ask(s.Book, "1", nil)
@@ -406,7 +406,7 @@ func TestBook(t *testing.T) {
 			if err != nil || !found || got.ID == id || got.Shown != id || got.Message != "1" {
 				s.t.Errorf("Find = %s, first %s, of message %s; %v, %v", got.ID, got.Shown, got.Message, found, err)
 			}
-			s.Look(s.t.Context())
+			s.Sweep(s.t.Context())
 			if got, want := s.saw(), "change slack/card-1: Record "+got.ID+": unchecked"; got != want {
 				s.t.Errorf("saw %q, want the new name: %q", got, want)
 			}
@@ -414,20 +414,20 @@ func TestBook(t *testing.T) {
 		{"the old go", func(s *shop) {
 			b := s.another(func(o *record.Options) { o.Settings.Retain = 7 * 24 * time.Hour })
 			s.ask(b, "1", nil)
-			b.Look(s.t.Context())
+			b.Sweep(s.t.Context())
 			time.Sleep(7 * time.Hour)
-			if l := b.Look(s.t.Context()); l.Expired != 1 || l.Pruned != 0 {
+			if l := b.Sweep(s.t.Context()); l.Expired != 1 || l.Pruned != 0 {
 				s.t.Errorf("Look = %+v", l)
 			}
 			time.Sleep(8 * 24 * time.Hour)
 			s.ask(b, "2", nil)
 			time.Sleep(time.Second)
-			if l := b.Look(s.t.Context()); l.Pruned != 1 {
+			if l := b.Sweep(s.t.Context()); l.Pruned != 1 {
 				s.t.Errorf("Look = %+v, want one gone", l)
 			}
 		}},
 		{"text that is no text", func(s *shop) {
-			r := s.ask(s.Book, "1", func(m *record.Made) { m.Text = "XKLD \xff -38" })
+			r := s.ask(s.Book, "1", func(m *record.Result) { m.Text = "XKLD \xff -38" })
 			if got := s.state(r.ID, record.Unchecked); got.Text != "XKLD \ufffd -38" {
 				s.t.Errorf("text %q", got.Text)
 			}
@@ -462,7 +462,7 @@ func TestPressRaces(t *testing.T) {
 				}
 			}
 			wg.Go(func() {
-				_, o, err := b.Do(t.Context(), r.ID, record.Deed{Kind: record.KindChecked, By: p})
+				_, o, err := b.Do(t.Context(), r.ID, record.Action{Kind: record.KindChecked, By: p})
 				switch {
 				case err != nil:
 					t.Error(err)
@@ -506,7 +506,7 @@ func TestCheckWhileAmended(t *testing.T) {
 			}
 		})
 		wg.Go(func() {
-			next = s.ask(s.Book, fmt.Sprint("b", round), func(m *record.Made) { m.Replaces, m.Version = r.ID, 2 })
+			next = s.ask(s.Book, fmt.Sprint("b", round), func(m *record.Result) { m.Replaces, m.Version = r.ID, 2 })
 		})
 		wg.Wait()
 		s.state(next.ID, record.Unchecked)
@@ -524,7 +524,7 @@ type slow struct {
 	calls, fails atomic.Int32
 }
 
-func (s *slow) AddRecords(ctx context.Context, all []record.Made) ([]record.Added, error) {
+func (s *slow) AddRecords(ctx context.Context, all []record.Result) ([]record.Added, error) {
 	if s.calls.Add(1) <= s.fails.Load() {
 		return nil, errors.New("down")
 	}
@@ -555,7 +555,7 @@ func TestBehind(t *testing.T) {
 				b := record.New(slog.New(slog.DiscardHandler), time.Now, store, record.Options{})
 				start := time.Now()
 				for i := range 1000 {
-					m := result().Made
+					m := result().Result
 					m.Message = fmt.Sprint(i)
 					if i == c.bad {
 						m.Text = "bad"
@@ -581,7 +581,7 @@ func TestBehind(t *testing.T) {
 	}
 }
 
-func TestFace(t *testing.T) {
+func TestRender(t *testing.T) {
 	r := result()
 	k := record.Check{By: bo, At: noon.Add(8 * time.Minute), How: record.Confirmed}
 	mountain := time.FixedZone("", -7*3600)
@@ -628,7 +628,7 @@ func TestFace(t *testing.T) {
 			r := result()
 			c.change(&r)
 			now := noon.Add(c.at)
-			f := record.Face(r, now, here)
+			f := record.Render(r, now, here)
 			if f.Record.State != c.state {
 				t.Errorf("state %q, want %q", f.Record.State, c.state)
 			}
@@ -676,7 +676,7 @@ func TestBriefIsHeld(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := newShop(t, nil)
 		arrival := time.Now().Add(100 * time.Minute)
-		r := s.ask(s.Book, "1", func(m *record.Made) {
+		r := s.ask(s.Book, "1", func(m *record.Result) {
 			m.Text, m.Line, m.Numbers = "brief XKLD 1430", "brief XKLD 1430", nil
 			m.Reply = reply.Reply{Kind: reply.KindBrief, Arrivals: []reply.Arrival{{
 				Station: reply.Station{Ident: "XKLD", Known: true}, At: arrival.UTC(), TemperatureC: reply.Some(-31), RecomputeC: reply.Some(-33),
@@ -689,7 +689,7 @@ func TestBriefIsHeld(t *testing.T) {
 			t.Helper()
 			time.Sleep(20 * time.Minute)
 			s.c, s.at = c, time.Now()
-			if l := s.Look(t.Context()); l.Noticed != want || l.Failed > 0 {
+			if l := s.Sweep(t.Context()); l.Noticed != want || l.Failed > 0 {
 				t.Errorf("at %v: %+v, want %d noticed", c, l, want)
 			}
 			if saw := s.saw(); says == "" && strings.Contains(saw, "follow") || !strings.Contains(saw, says) {
@@ -703,7 +703,7 @@ func TestBriefIsHeld(t *testing.T) {
 		step(-40, 1, "XKLD is −40 °C")
 		time.Sleep(2 * time.Hour)
 		s.c, s.at = -50, time.Now()
-		if l := s.Look(t.Context()); l.Noticed != 0 || l.Expired != 1 {
+		if l := s.Sweep(t.Context()); l.Noticed != 0 || l.Expired != 1 {
 			t.Errorf("after the arrival: %+v, want it expired", l)
 		}
 		if line := s.Line(r); !strings.Contains(line, "brief XKLD") {
@@ -718,7 +718,7 @@ func TestOlderVersionKeepsItsAnswer(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := newShop(t, nil)
 		s.version = "2"
-		r := s.ask(s.Book, "1", func(m *record.Made) {
+		r := s.ask(s.Book, "1", func(m *record.Result) {
 			m.Reply.RulesVersion = "1"
 			m.Numbers = append([]record.Number(nil), m.Numbers...)
 			m.Numbers[0].CorrectedFt += 100 // as version 1 had it
@@ -727,7 +727,7 @@ func TestOlderVersionKeepsItsAnswer(t *testing.T) {
 			t.Helper()
 			time.Sleep(20 * time.Minute)
 			s.c, s.at = c, time.Now()
-			l := s.Look(t.Context())
+			l := s.Sweep(t.Context())
 			if saw := s.saw(); l.Noticed != want || l.Failed > 0 || !strings.Contains(saw, says) {
 				t.Errorf("at %v: %+v, the cards showed %q, want %d noticed, %q", c, l, saw, want, says)
 			}
@@ -747,7 +747,7 @@ func TestRounds(t *testing.T) {
 		s := newShop(t, nil)
 		other := s.another(nil)
 		s.c, s.at = -38, time.Now().Add(-time.Hour)
-		ask := func(b *record.Book, message string, change func(*record.Made)) record.Record {
+		ask := func(b *record.Book, message string, change func(*record.Result)) record.Record {
 			r := s.ask(b, message, change)
 			time.Sleep(time.Minute)
 			return r
@@ -755,7 +755,7 @@ func TestRounds(t *testing.T) {
 		reads := func(when string, b *record.Book, read, noticed int) {
 			t.Helper()
 			time.Sleep(time.Minute)
-			if l := b.Look(t.Context()); l.Read != read || l.Noticed != noticed || l.Failed > 0 {
+			if l := b.Sweep(t.Context()); l.Read != read || l.Noticed != noticed || l.Failed > 0 {
 				t.Errorf("%s: %+v, want %d read, %d noticed", when, l, read, noticed)
 			}
 		}
@@ -772,9 +772,9 @@ func TestRounds(t *testing.T) {
 		third := ask(s.Book, "3", nil)
 		s.do(s.Book, third.ID, byBo, true, "")
 		reads("it was checked before the round", s.Book, 0, 0)
-		s.do(s.Book, third.ID, record.Deed{Kind: record.KindWithdrawn, By: bo}, true, "")
+		s.do(s.Book, third.ID, record.Action{Kind: record.KindWithdrawn, By: bo}, true, "")
 		reads("and withdrawn after it", s.Book, 1, 0)
-		ask(s.Book, "4", func(m *record.Made) { m.Measured = s.at.Add(-time.Minute) })
+		ask(s.Book, "4", func(m *record.Result) { m.Measured = s.at.Add(-time.Minute) })
 		reads("its own, with a temperature that is older than the observation", s.Book, 1, 1)
 		reads("by another that begins", other, 4, 0)
 		s.at = time.Time{}
@@ -788,7 +788,7 @@ func TestRounds(t *testing.T) {
 		time.Sleep(time.Hour)
 		reads("its coldest hour is over", s.Book, 4, 0)
 		time.Sleep(8 * time.Hour)
-		if l := s.Look(t.Context()); l.Expired != 4 {
+		if l := s.Sweep(t.Context()); l.Expired != 4 {
 			t.Errorf("%d expired, want 4", l.Expired)
 		}
 		s.outlook = nil
@@ -819,7 +819,7 @@ func TestRoundsMissNothing(t *testing.T) {
 				lasting.happen(is.What, fmt.Sprint(n), time.Duration(is.Old)*time.Minute, engine.Celsius(is.C))
 				anew.happen(is.What, fmt.Sprint(n), time.Duration(is.Old)*time.Minute, engine.Celsius(is.C))
 				time.Sleep(time.Second) // it is written
-				got, want := lasting.Look(t.Context()), anew.another(nil).Look(t.Context())
+				got, want := lasting.Sweep(t.Context()), anew.another(nil).Sweep(t.Context())
 				if got.Read, want.Read = 0, 0; got != want {
 					t.Errorf("step %d of %+v: %+v, a round over all does %+v", n, all, got, want)
 					return
@@ -838,9 +838,9 @@ func (s *shop) happen(what, message string, old time.Duration, c engine.Celsius)
 	now := time.Now()
 	switch what {
 	case "ask":
-		s.ask(s.Book, message, func(m *record.Made) { m.Measured = now.Add(-old) })
+		s.ask(s.Book, message, func(m *record.Result) { m.Measured = now.Add(-old) })
 	case "brief":
-		s.ask(s.Book, message, func(m *record.Made) {
+		s.ask(s.Book, message, func(m *record.Result) {
 			m.Numbers = nil
 			m.Reply = reply.Reply{Kind: reply.KindBrief, Arrivals: []reply.Arrival{
 				{Station: reply.Station{Ident: "XKLD"}, At: now.Add(old), RecomputeC: reply.Some(float64(c))},

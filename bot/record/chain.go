@@ -68,7 +68,7 @@ func (h Head) Append(e Entry) (Sealed, Head, error) {
 }
 
 // Opening is a record as it is kept, and the entry that says so.
-func Opening(m Made) (body []byte, e Entry, err error) {
+func Opening(m Result) (body []byte, e Entry, err error) {
 	if body, err = json.Marshal(m); err != nil {
 		return nil, e, err
 	}
@@ -78,7 +78,7 @@ func Opening(m Made) (body []byte, e Entry, err error) {
 
 // Replacing is the change of the record that a new version takes the place of;
 // ok is false where something stands there already.
-func Replacing(old Live, m Made) (c Change, ok bool) {
+func Replacing(old Status, m Result) (c Change, ok bool) {
 	if old.Replaced != nil {
 		return c, false
 	}
@@ -142,7 +142,7 @@ func Verify(ctx context.Context, h Walker, since ...Head) (Report, error) {
 // traced is what the history says of one record.
 type traced struct {
 	made string
-	live Live
+	live Status
 	seen bool // it is there
 }
 
@@ -230,7 +230,7 @@ func (v *verifier) record(s Stored) error {
 		v.find(0, s.ID, "record %s was changed after it was made", s.ID)
 	}
 	v.lookup(s, t.live)
-	var live Live
+	var live Status
 	want, err := json.Marshal(t.live)
 	if err != nil {
 		return err
@@ -248,8 +248,8 @@ func (v *verifier) record(s Stored) error {
 }
 
 // lookup holds what the store finds a record by against its JSON.
-func (v *verifier) lookup(s Stored, live Live) {
-	var made Made
+func (v *verifier) lookup(s Stored, live Status) {
+	var made Result
 	if err := json.Unmarshal(s.Made, &made); err != nil {
 		return // its sum is another, which is said
 	}

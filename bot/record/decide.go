@@ -22,9 +22,9 @@ const (
 	KindPruned    Kind = "pruned" // old records went
 )
 
-// Deed is what somebody, or the clock, wants to do to a record. Which fields
+// Action is what somebody, or the clock, wants to do to a record. Which fields
 // count is for its kind to say.
-type Deed struct {
+type Action struct {
 	Kind    Kind // checked, withdrawn, recompute, replaced or expired
 	By      Person
 	At      time.Time
@@ -45,7 +45,7 @@ type Change struct {
 }
 
 // With is the record's life after a change.
-func (l Live) With(c Change) Live {
+func (l Status) With(c Change) Status {
 	l.Rev++
 	switch {
 	case c.Check != nil:
@@ -75,7 +75,7 @@ type Outcome struct {
 // Decide says what a deed does to a record, and the person why. Nothing is
 // done where the outcome is not done. It is pure: whoever meets a record that
 // has changed since decides again.
-func Decide(r Record, d Deed, set Settings) (Change, Outcome) {
+func Decide(r Record, d Action, set Settings) (Change, Outcome) {
 	set = set.withDefaults()
 	d.At = instant(d.At)
 	c := Change{Kind: d.Kind, By: d.By, At: d.At}
@@ -134,7 +134,7 @@ func notLive(r Record, at time.Time, set Settings) (Outcome, bool) {
 }
 
 // check is a second person's.
-func check(r Record, d Deed, set Settings, c *Change) Outcome {
+func check(r Record, d Action, set Settings, c *Change) Outcome {
 	clock := func(t time.Time) string { return set.clock(r.Station(), t, d.At) }
 	if o, over := notLive(r, d.At, set); over {
 		return o
@@ -222,7 +222,7 @@ func (r Record) tryBlind() string {
 }
 
 // withdraw takes a person's own check back.
-func withdraw(r Record, d Deed, set Settings, c *Change) Outcome {
+func withdraw(r Record, d Action, set Settings, c *Change) Outcome {
 	for i := len(r.Checks) - 1; i >= 0; i-- {
 		k := r.Checks[i]
 		if !k.stands() || !set.same(k.By, d.By) {

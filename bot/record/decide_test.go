@@ -31,7 +31,7 @@ var set = record.Settings{
 // result is one that Anna asked for at noon. Its figures are invented, of the
 // size that XKLD has at -38 °C: nothing here computes any.
 func result() record.Record {
-	return record.Record{Made: record.Made{
+	return record.Record{Result: record.Result{
 		ID: "KALOMI-RUTA", Version: 1, Surface: "slack", Channel: "slack:C1", Thread: "C1/1", Message: "m1",
 		Asked: anna, Text: "XKLD -38 FAF 8200 DA 5340", Line: "XKLD -38 faa-all-segments FAF 8200 DA 5340",
 		At: noon, Expires: noon.Add(6 * time.Hour), Restriction: reply.Some(-25),
@@ -136,7 +136,7 @@ func TestDecide(t *testing.T) {
 			now := noon
 			for i, s := range c.steps {
 				now = noon.Add(time.Duration(max(s.min, i+1)) * time.Minute)
-				d := record.Deed{Kind: s.kind, By: s.by, At: now, Entered: s.entered, Next: "KALOMI-RUTO", Noticed: record.Noticed{C: -41, Source: "METAR", Text: "It is colder."}}
+				d := record.Action{Kind: s.kind, By: s.by, At: now, Entered: s.entered, Next: "KALOMI-RUTO", Noticed: record.Noticed{C: -41, Source: "METAR", Text: "It is colder."}}
 				change, o := record.Decide(r, d, set)
 				if o.Done != s.done || !strings.Contains(o.Text, s.says) {
 					t.Errorf("step %d: done %v, %q; want %v, %q", i+1, o.Done, o.Text, s.done, s.says)
@@ -145,7 +145,7 @@ func TestDecide(t *testing.T) {
 					t.Errorf("step %d: nobody is told anything", i+1)
 				}
 				if o.Done {
-					r.Live = r.With(change)
+					r.Status = r.With(change)
 				}
 			}
 			if got := r.State(now); got != c.want {
@@ -211,7 +211,7 @@ func TestDecideProperties(t *testing.T) {
 		now := noon
 		for range rapid.IntRange(1, 12).Draw(t, "steps") {
 			now = now.Add(time.Minute)
-			d := record.Deed{At: now, By: rapid.SampledFrom(people).Draw(t, "by")}
+			d := record.Action{At: now, By: rapid.SampledFrom(people).Draw(t, "by")}
 			d.Kind = rapid.SampledFrom([]record.Kind{record.KindChecked, record.KindChecked, record.KindWithdrawn, record.KindRecompute}).Draw(t, "kind")
 			d.Entered = rapid.SampledFrom([][]float64{nil, {9000, 5480}, {8900, 5480}}).Draw(t, "entered")
 			before := r.State(now)
@@ -219,7 +219,7 @@ func TestDecideProperties(t *testing.T) {
 			if !o.Done {
 				continue
 			}
-			r.Live = r.With(change)
+			r.Status = r.With(change)
 			after := r.State(now)
 			if before == record.Disagreed && after == record.Checked {
 				for _, k := range r.Checks[:len(r.Checks)-1] {

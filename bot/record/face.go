@@ -16,12 +16,12 @@ const (
 	actionLatest    = "latest"
 )
 
-// Face is the card of a record: its reply with what is known of it since.
-func Face(r Record, now time.Time, set Settings) reply.Reply {
+// Render is the card of a record: its reply with what is known of it since.
+func Render(r Record, now time.Time, set Settings) reply.Reply {
 	set = set.withDefaults()
 	state := r.State(now)
 	out := r.Reply
-	out.Record = &reply.Card{
+	out.Record = &reply.RecordStatus{
 		ID: r.ID, Version: r.Version, State: string(state), Lines: lines(r, now, set), ValidUntil: r.Expires,
 	}
 	// Whatever stands on the card is asked of this record, not of the latest.

@@ -12,7 +12,7 @@ import (
 // Field is what a result takes from the configuration of its station.
 type Field struct {
 	ElevationFt float64
-	Restriction reply.Figure // °C
+	Restriction reply.OptFloat // °C
 }
 
 // cent is what an elevation is rounded by in an answer, in feet.
@@ -44,7 +44,7 @@ func moved(r Record, set Settings) string {
 }
 
 // lineOf is a restriction temperature in words.
-func lineOf(f reply.Figure) string {
+func lineOf(f reply.OptFloat) string {
 	if !f.OK {
 		return "none"
 	}

@@ -22,12 +22,12 @@ func TestOvertaken(t *testing.T) {
 		r := s.ask(s.Book, "1", nil)
 		s.do(s.Book, r.ID, byBo, true, "")
 		time.Sleep(time.Second)
-		slow := &delayed{Cards: s, first: make(chan struct{})}
+		slow := &delayed{Messages: s, first: make(chan struct{})}
 		other := s.another(func(o *record.Options) { o.Cards = slow })
-		go other.Look(t.Context()) // has read the check, and its call is under way
+		go other.Sweep(t.Context()) // has read the check, and its call is under way
 		synctest.Wait()
-		s.do(s.Book, r.ID, record.Deed{Kind: record.KindWithdrawn, By: bo}, true, "")
-		s.look(record.Looked{Told: 1})
+		s.do(s.Book, r.ID, record.Action{Kind: record.KindWithdrawn, By: bo}, true, "")
+		s.look(record.Swept{Told: 1})
 		close(slow.first)
 		synctest.Wait()
 		got := strings.Split(s.saw(), "\n")
@@ -39,13 +39,13 @@ func TestOvertaken(t *testing.T) {
 
 // delayed holds the first change up.
 type delayed struct {
-	record.Cards
+	record.Messages
 	first chan struct{}
 }
 
-func (d *delayed) Change(ctx context.Context, surface, ref string, c record.Card) error {
+func (d *delayed) Change(ctx context.Context, surface, ref string, c record.Message) error {
 	<-d.first
-	return d.Cards.Change(ctx, surface, ref, c)
+	return d.Messages.Change(ctx, surface, ref, c)
 }
 
 // TestAnsweredAgain: a message that is answered once more, by another process
@@ -57,12 +57,12 @@ func TestAnsweredAgain(t *testing.T) {
 		r := s.ask(s.Book, "1", nil)
 		time.Sleep(time.Second)
 		other := s.another(nil)
-		again := s.ask(other, "1", func(m *record.Made) { m.Numbers[0].CorrectedFt += 100 })
+		again := s.ask(other, "1", func(m *record.Result) { m.Numbers[0].CorrectedFt += 100 })
 		if again.ID != r.ID {
 			t.Fatalf("one message is %s and %s", r.ID, again.ID)
 		}
 		time.Sleep(time.Second)
-		other.Look(t.Context())
+		other.Sweep(t.Context())
 		if got, want := s.saw(), "change slack/card-1: Record "+r.ID+": unchecked"; got != want {
 			t.Errorf("saw %q, want %q", got, want)
 		}
@@ -83,7 +83,7 @@ func (g *gone) down() error {
 	return nil
 }
 
-func (g *gone) AddRecords(ctx context.Context, all []record.Made) ([]record.Added, error) {
+func (g *gone) AddRecords(ctx context.Context, all []record.Result) ([]record.Added, error) {
 	if err := g.down(); err != nil {
 		return nil, err
 	}
@@ -120,7 +120,7 @@ func TestStoreGone(t *testing.T) {
 				began := time.Now()
 				store := &gone{Store: memory, until: began.Add(c.down), full: c.full}
 				b := record.New(slog.New(slog.DiscardHandler), time.Now, store, record.Options{})
-				m := result().Made
+				m := result().Result
 				m.Message, m.At = fmt.Sprint(1), began
 				if _, err := b.Make(t.Context(), m); err != nil {
 					t.Fatal(err)

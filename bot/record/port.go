@@ -36,7 +36,7 @@ type Query struct {
 type Records interface {
 	// AddRecords adds several, all or none, and says of each what became of it.
 	// A record that replaces another marks that one as replaced.
-	AddRecords(ctx context.Context, all []Made) ([]Added, error)
+	AddRecords(ctx context.Context, all []Result) ([]Added, error)
 	Record(ctx context.Context, id string) (r Record, found bool, err error)
 	// EachRecord gives those of a query in the order in which they were asked.
 	// yield may call the store; its error ends the call and is given back.
@@ -88,7 +88,7 @@ type Lookup struct {
 }
 
 // LookupOf is that of a record.
-func LookupOf(m Made, l Live) Lookup {
+func LookupOf(m Result, l Status) Lookup {
 	return Lookup{
 		Surface: m.Surface, Message: m.Message, Thread: m.Thread, Station: m.Station(),
 		Asked: instant(m.At), Expires: instant(m.Expires), Rev: l.Rev, Over: l.Over(),
@@ -124,20 +124,20 @@ type Store interface {
 	History
 }
 
-// Card is what is shown on a surface.
-type Card struct {
+// Message is what is shown on a surface.
+type Message struct {
 	Reply reply.Reply
 	Note  string // a line above it; may be empty
 }
 
-// Cards changes what the surfaces show. An error wrapped in outbox.Permanent
+// Messages changes what the surfaces show. An error wrapped in outbox.Permanent
 // is not tried again.
-type Cards interface {
+type Messages interface {
 	// Change puts another card in the place of one; it may be done again.
-	Change(ctx context.Context, surface, ref string, c Card) error
+	Change(ctx context.Context, surface, ref string, c Message) error
 	// Follow shows a card in the thread of one. After an error it may be
 	// repeated.
-	Follow(ctx context.Context, surface, ref string, c Card) error
+	Follow(ctx context.Context, surface, ref string, c Message) error
 }
 
 // Observer gives the latest observation of a station; weather.Chain is one.

@@ -43,8 +43,8 @@ type Number struct {
 	Required    bool    `json:"required"`
 }
 
-// Made is a result as it was made. It never changes.
-type Made struct {
+// Result is a result as it was made. It never changes.
+type Result struct {
 	ID       string `json:"id"`
 	Version  int    `json:"version"`            // 1 for the first
 	Replaces string `json:"replaces,omitempty"` // the record that this is the next version of
@@ -64,11 +64,11 @@ type Made struct {
 	Expires time.Time `json:"expires"`
 
 	// Measured is when the temperature was observed; zero: it was typed.
-	Measured    time.Time    `json:"measured,omitzero"`
-	Restriction reply.Figure `json:"restriction_c,omitzero"` // the station's
-	Engine      string       `json:"engine"`
-	Numbers     []Number     `json:"numbers,omitempty"`
-	Reply       reply.Reply  `json:"reply"`
+	Measured    time.Time      `json:"measured,omitzero"`
+	Restriction reply.OptFloat `json:"restriction_c,omitzero"` // the station's
+	Engine      string         `json:"engine"`
+	Numbers     []Number       `json:"numbers,omitempty"`
+	Reply       reply.Reply    `json:"reply"`
 }
 
 // How a check was made.
@@ -108,8 +108,8 @@ type Replacement struct {
 	At time.Time `json:"at"`
 }
 
-// Live is what was done to a result since it was made.
-type Live struct {
+// Status is what was done to a result since it was made.
+type Status struct {
 	Rev      int          `json:"rev"` // number of deeds
 	Checks   []Check      `json:"checks,omitempty"`
 	Noticed  []Noticed    `json:"noticed,omitempty"`
@@ -118,12 +118,12 @@ type Live struct {
 }
 
 // Over says that nothing happens to it any more.
-func (l Live) Over() bool { return l.Replaced != nil || !l.Expired.IsZero() }
+func (l Status) Over() bool { return l.Replaced != nil || !l.Expired.IsZero() }
 
 // Record is a result with all that is known of it.
 type Record struct {
-	Made
-	Live
+	Result
+	Status
 }
 
 // State is what a card says in a word.
@@ -195,10 +195,10 @@ func (r Record) check() (Check, bool) {
 func (r Record) Temperature() float64 { return r.Reply.TemperatureC.Value }
 
 // Station is the ident; empty where only an elevation was typed.
-func (m Made) Station() string { return m.Reply.Station.Ident }
+func (m Result) Station() string { return m.Reply.Station.Ident }
 
 // places are the stations of a brief, in words; empty for another record.
-func (m Made) places() string {
+func (m Result) places() string {
 	if len(m.Reply.Arrivals) == 0 {
 		return ""
 	}
@@ -213,7 +213,7 @@ func (m Made) places() string {
 }
 
 // since is from when weather is newer than the record's.
-func (m Made) since() time.Time {
+func (m Result) since() time.Time {
 	if m.Measured.IsZero() {
 		return m.At
 	}

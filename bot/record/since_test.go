@@ -18,9 +18,9 @@ func TestVerifySince(t *testing.T) {
 	filled := func(text string) *storetest.Memory {
 		s := storetest.NewMemory(time.Now)
 		for i := range n {
-			m := result().Made
+			m := result().Result
 			m.ID, m.Message, m.Text = fmt.Sprintf("KALOMI-%04d", i), fmt.Sprint(i), text
-			if _, err := s.AddRecords(t.Context(), []record.Made{m}); err != nil {
+			if _, err := s.AddRecords(t.Context(), []record.Result{m}); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -123,7 +123,7 @@ func TestFieldChanged(t *testing.T) {
 			s.saw()
 			now := s.another(func(o *record.Options) { o.Settings.Field = c.field })
 			for range 2 {
-				now.Look(t.Context())
+				now.Sweep(t.Context())
 			}
 			got := s.saw()
 			switch {

@@ -25,7 +25,7 @@ func TestSourcesDoNotPushEachOther(t *testing.T) {
 		s.outlook = []weather.Forecast{{Forecast: coldwatch.Forecast{Source: "TAF (folder)", Issued: time.Now(),
 			Minimums: []coldwatch.Sample{{At: time.Now().Add(2 * time.Hour), C: -44}}}}}
 		for range 60 {
-			s.Look(t.Context())
+			s.Sweep(t.Context())
 			time.Sleep(time.Minute)
 			s.at = time.Now() // the same again, newer
 		}

@@ -12,37 +12,37 @@ import (
 // Row is a record for other programs. Its fields and their order are a
 // contract: new ones come at the end, none goes or changes its meaning.
 type Row struct {
-	ID          string       `json:"id"`                     // the name, KALOMI-RUTA
-	Version     int          `json:"version"`                // 1 for the first
-	Replaces    string       `json:"replaces,omitempty"`     // the record that this is the next version of
-	ReplacedBy  string       `json:"replaced_by,omitempty"`  // its own next version
-	State       string       `json:"state"`                  // when it was exported
-	AskedAt     time.Time    `json:"asked_at"`               // RFC 3339, UTC, as are all times
-	AskedBy     string       `json:"asked_by"`               // the account, slack:U1
-	AskedName   string       `json:"asked_name,omitempty"`   // as it was shown
-	Surface     string       `json:"surface"`                // where it was asked
-	Channel     string       `json:"channel,omitempty"`      // its address
-	Thread      string       `json:"thread,omitempty"`       // as the surface calls it
-	Message     string       `json:"message"`                // the surface's id of the question
-	Text        string       `json:"text"`                   // the question, as typed
-	Station     string       `json:"station,omitempty"`      // ident
-	ElevationFt float64      `json:"elevation_ft"`           // of the field
-	Temperature reply.Figure `json:"temperature_c,omitzero"` // that the figures hold for
-	Source      string       `json:"temperature_source"`     // where it is from, in words
-	Measured    time.Time    `json:"temperature_at,omitzero"`
-	Rules       string       `json:"rules"`
-	RulesV      string       `json:"rules_version"`
-	Method      string       `json:"method,omitempty"`
-	Engine      string       `json:"engine"`
-	Required    bool         `json:"required"`
-	Altitudes   []Number     `json:"altitudes,omitempty"`
-	Checks      []Check      `json:"checks,omitempty"`
-	CheckedBy   string       `json:"checked_by,omitempty"` // account of the check that counts
-	CheckedAt   time.Time    `json:"checked_at,omitzero"`
-	CheckedHow  string       `json:"checked_how,omitempty"` // confirm or blind
-	Changed     string       `json:"changed,omitempty"`     // what newer weather changed
-	Expires     time.Time    `json:"expires_at"`
-	ExportedBy  string       `json:"exported_by,omitempty"` // the version of the program that wrote this
+	ID          string         `json:"id"`                     // the name, KALOMI-RUTA
+	Version     int            `json:"version"`                // 1 for the first
+	Replaces    string         `json:"replaces,omitempty"`     // the record that this is the next version of
+	ReplacedBy  string         `json:"replaced_by,omitempty"`  // its own next version
+	State       string         `json:"state"`                  // when it was exported
+	AskedAt     time.Time      `json:"asked_at"`               // RFC 3339, UTC, as are all times
+	AskedBy     string         `json:"asked_by"`               // the account, slack:U1
+	AskedName   string         `json:"asked_name,omitempty"`   // as it was shown
+	Surface     string         `json:"surface"`                // where it was asked
+	Channel     string         `json:"channel,omitempty"`      // its address
+	Thread      string         `json:"thread,omitempty"`       // as the surface calls it
+	Message     string         `json:"message"`                // the surface's id of the question
+	Text        string         `json:"text"`                   // the question, as typed
+	Station     string         `json:"station,omitempty"`      // ident
+	ElevationFt float64        `json:"elevation_ft"`           // of the field
+	Temperature reply.OptFloat `json:"temperature_c,omitzero"` // that the figures hold for
+	Source      string         `json:"temperature_source"`     // where it is from, in words
+	Measured    time.Time      `json:"temperature_at,omitzero"`
+	Rules       string         `json:"rules"`
+	RulesV      string         `json:"rules_version"`
+	Method      string         `json:"method,omitempty"`
+	Engine      string         `json:"engine"`
+	Required    bool           `json:"required"`
+	Altitudes   []Number       `json:"altitudes,omitempty"`
+	Checks      []Check        `json:"checks,omitempty"`
+	CheckedBy   string         `json:"checked_by,omitempty"` // account of the check that counts
+	CheckedAt   time.Time      `json:"checked_at,omitzero"`
+	CheckedHow  string         `json:"checked_how,omitempty"` // confirm or blind
+	Changed     string         `json:"changed,omitempty"`     // what newer weather changed
+	Expires     time.Time      `json:"expires_at"`
+	ExportedBy  string         `json:"exported_by,omitempty"` // the version of the program that wrote this
 }
 
 // RowOf is a record's row at a time.

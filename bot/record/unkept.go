@@ -25,7 +25,7 @@ const unkeptLimit = 5 * time.Second
 // pending is a record that is not written yet. The book's lock is held over
 // what is not a channel.
 type pending struct {
-	made    Made
+	made    Result
 	done    chan struct{} // closed when it is written or given up
 	tried   chan struct{} // closed after the first try
 	refused bool
@@ -189,8 +189,8 @@ func (b *Book) tellOneUnkept(c *standing, p *pending) {
 }
 
 // unkeptCard is the card of a result that the store has not taken.
-func (b *Book) unkeptCard(m Made) Card {
-	c := b.card(Record{Made: m})
+func (b *Book) unkeptCard(m Result) Message {
+	c := b.card(Record{Result: m})
 	c.Reply, c.Note = Unkept(c.Reply), "NOT KEPT: "+m.ID+"."
 	return c
 }

@@ -43,7 +43,7 @@ func TestNotKept(t *testing.T) {
 				b := record.New(slog.New(slog.DiscardHandler), time.Now, store, record.Options{Cards: s, Settings: record.Settings{Lost: func() { lost.Add(1) }}})
 				defer b.Close()
 				r := s.ask(b, "1", nil)
-				if f := b.Face(r); f.Record.State != "unchecked" || cautioned(f) {
+				if f := b.Render(r); f.Record.State != "unchecked" || cautioned(f) {
 					t.Errorf("before anything was tried the card is %s", f.Record.State)
 				}
 				time.Sleep(200 * time.Millisecond)
@@ -52,7 +52,7 @@ func TestNotKept(t *testing.T) {
 					t.Errorf("after the first try saw %q, want %q", got, want)
 				}
 				next := s.ask(b, "2", nil)
-				f := b.Face(next)
+				f := b.Render(next)
 				if f.Record.State != "not kept" || !cautioned(f) || b.Kept(t.Context(), next.ID) {
 					t.Errorf("the next card is %s at first", f.Record.State)
 				}
@@ -62,7 +62,7 @@ func TestNotKept(t *testing.T) {
 					}
 				}
 				time.Sleep(10 * time.Second)
-				b.Look(t.Context())
+				b.Sweep(t.Context())
 				synctest.Wait()
 				all := strings.Split(s.saw(), "\n")
 				for _, want := range []string{"change slack/card-1: Record " + r.ID, "change slack/card-2: Record " + next.ID} {
@@ -76,7 +76,7 @@ func TestNotKept(t *testing.T) {
 						t.Errorf("in the end the card shows %q, want %s", last, c.last)
 					}
 				}
-				if got := b.Face(next).Record.State; got != c.last {
+				if got := b.Render(next).Record.State; got != c.last {
 					t.Errorf("in the end the face is %s, want %s", got, c.last)
 				}
 				if kept := b.Kept(t.Context(), r.ID); kept != (c.last == "unchecked") {
@@ -96,20 +96,20 @@ func TestKept(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := record.New(slog.New(slog.DiscardHandler), time.Now, storetest.NewMemory(time.Now), record.Options{})
 		defer b.Close()
-		m := result().Made
+		m := result().Result
 		m.At = time.Now()
 		r, err := b.Make(t.Context(), m)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !b.Kept(t.Context(), r.ID) || cautioned(b.Face(r)) {
+		if !b.Kept(t.Context(), r.ID) || cautioned(b.Render(r)) {
 			t.Error("a result that was kept is not")
 		}
 		// Another process has it, or it is old: it is not this one's to say.
 		if !b.Kept(t.Context(), "KALOMI-RUTA") {
 			t.Error("somebody else's result is not kept")
 		}
-		r, err = b.Make(t.Context(), func() record.Made { m.Message = "other"; return m }())
+		r, err = b.Make(t.Context(), func() record.Result { m.Message = "other"; return m }())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -20,13 +20,13 @@ type Cold struct {
 	Ident        string    `json:"ident"`
 	State        string    `json:"state"`
 	Kind         string    `json:"kind,omitempty"` // of an alert: opened, amended, repeated, escalated, all-clear, ended
-	LowC         Figure    `json:"low_c,omitzero"`
+	LowC         OptFloat  `json:"low_c,omitzero"`
 	LowAt        time.Time `json:"low_at,omitzero"`
 	BelowFrom    time.Time `json:"below_from,omitzero"`
 	BelowTo      time.Time `json:"below_to,omitzero"`
 	CoveredFrom  time.Time `json:"covered_from,omitzero"` // the part of the duty window that is forecast
 	CoveredTo    time.Time `json:"covered_to,omitzero"`
-	RestrictionC Figure    `json:"restriction_c,omitzero"`
+	RestrictionC OptFloat  `json:"restriction_c,omitzero"`
 	Source       string    `json:"source,omitempty"`
 	Issued       time.Time `json:"issued,omitzero"`
 	Note         string    `json:"note,omitempty"`

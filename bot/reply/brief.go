@@ -22,15 +22,15 @@ type Arrival struct {
 	At                time.Time `json:"at"`
 	Local             string    `json:"local"` // as people there read it, with the day
 	Alternate         bool      `json:"alternate,omitempty"`
-	TemperatureC      Figure    `json:"temperature_c,omitzero"`
+	TemperatureC      OptFloat  `json:"temperature_c,omitzero"`
 	Bound             bool      `json:"bound,omitempty"` // it is no colder, and how cold is not known
 	TemperatureSource string    `json:"temperature_source,omitempty"`
 	Issued            time.Time `json:"issued,omitzero"`
-	RestrictionC      Figure    `json:"restriction_c,omitzero"`
-	Required          Truth     `json:"required,omitzero"`
+	RestrictionC      OptFloat  `json:"restriction_c,omitzero"`
+	Required          OptBool   `json:"required,omitzero"`
 	// RecomputeC is the temperature at and below which a figure changes, or a
 	// correction comes to be required.
-	RecomputeC Figure        `json:"recompute_c,omitzero"`
+	RecomputeC OptFloat      `json:"recompute_c,omitzero"`
 	Procedures []ArrivalPlan `json:"procedures,omitempty"`
 	Note       string        `json:"note,omitempty"` // what must be known first
 }

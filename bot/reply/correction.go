@@ -131,11 +131,11 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 
 // TruthOfResult is whether the rule set asks for a correction; absent where it
 // cannot be known.
-func TruthOfResult(res ruleset.Result) Truth {
+func TruthOfResult(res ruleset.Result) OptBool {
 	if res.Unknown {
 		return NotApplicable
 	}
-	return TruthOf(res.Required)
+	return OptBoolOf(res.Required)
 }
 
 // ActionCard is the id of the action that has an answer's card printed. The

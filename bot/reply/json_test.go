@@ -160,7 +160,7 @@ func TestFigureRoundTrip(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		var got reply.Figure
+		var got reply.OptFloat
 		if err := json.Unmarshal(data, &got); err != nil || got.OK != want.OK || math.Float64bits(got.Value+0) != math.Float64bits(want.Value+0) {
 			t.Fatalf("%s reads as %+v, %v; want %+v", data, got, err, want)
 		}

@@ -2,10 +2,10 @@ package reply
 
 import "time"
 
-// Card is what the record says of an answer: its name, whether somebody has
+// RecordStatus is what the record says of an answer: its name, whether somebody has
 // checked it, and until when it holds. A reply with one is the face of that
 // record.
-type Card struct {
+type RecordStatus struct {
 	ID      string `json:"id"` // as people say it: KALOMI-RUTA
 	Version int    `json:"version"`
 	// State is one word or two: unchecked, checked, disagreed, recompute,
@@ -17,4 +17,4 @@ type Card struct {
 }
 
 // Title is the name and the state on one line; the words alone are enough.
-func (c *Card) Title() string { return "Record " + c.ID + ": " + c.State }
+func (c *RecordStatus) Title() string { return "Record " + c.ID + ": " + c.State }

@@ -26,42 +26,42 @@ const (
 
 // Reply is one answer. Absent means not applicable.
 type Reply struct {
-	Kind              Kind      `json:"kind"`
-	Station           Station   `json:"station,omitzero"`
-	TemperatureC      Figure    `json:"temperature_c,omitzero"`
-	TemperatureSource string    `json:"temperature_source,omitempty"`
-	Rules             string    `json:"rules,omitempty"`
-	RulesVersion      string    `json:"rules_version,omitempty"`
-	Unverified        string    `json:"unverified,omitempty"`
-	Method            string    `json:"method,omitempty"`
-	Picture           string    `json:"picture,omitempty"`      // that was asked for: profile, curve, day, card
-	PictureOf         string    `json:"picture_of,omitempty"`   // the base of a day, the record of a card
-	Paper             string    `json:"paper,omitempty"`        // of a card: a5, half-letter
-	Procedure         string    `json:"procedure,omitempty"`    // the stored one that the altitudes are of
-	PathDeg           Figure    `json:"path_deg,omitzero"`      // of the published vertical path
-	EffectiveDeg      Figure    `json:"effective_deg,omitzero"` // really flown at this temperature, uncompensated
-	SBAS              bool      `json:"sbas,omitempty"`         // taken: satellite vertical guidance
-	Compensated       bool      `json:"compensated,omitempty"`  // taken: the corrected altitudes are a cross-check, about
-	Required          Truth     `json:"required,omitzero"`      // absent where it cannot be known
-	Headline          string    `json:"headline,omitempty"`     // station, procedure, temperature, verdict; at most 60 characters
-	Stops             []Stop    `json:"stops,omitempty"`        // what forbids, and what is forbidden
-	Call              *Call     `json:"call,omitempty"`         // the one message for the way the crew comes in
-	Notes             []string  `json:"notes,omitempty"`        // what must be read beside the figures: a word that was not used
-	Facts             []string  `json:"facts,omitempty"`
-	Altitudes         []Row     `json:"altitudes,omitempty"`
-	Requests          []Request `json:"requests,omitempty"`
-	Cautions          []Caution `json:"cautions,omitempty"`
-	Working           []Working `json:"working,omitempty"`
-	Sections          []Section `json:"sections,omitempty"`
-	Source            string    `json:"source,omitempty"`
-	Problem           *Problem  `json:"problem,omitempty"`
-	Alert             *Cold     `json:"alert,omitempty"`
-	Bases             []Cold    `json:"bases,omitempty"`
-	Arrivals          []Arrival `json:"arrivals,omitempty"`
-	Route             *OnRoute  `json:"route,omitempty"`
-	Record            *Card     `json:"record,omitempty"`
-	Enter             *Enter    `json:"enter,omitempty"`
-	Actions           []Action  `json:"actions,omitempty"`
+	Kind              Kind          `json:"kind"`
+	Station           Station       `json:"station,omitzero"`
+	TemperatureC      OptFloat      `json:"temperature_c,omitzero"`
+	TemperatureSource string        `json:"temperature_source,omitempty"`
+	Rules             string        `json:"rules,omitempty"`
+	RulesVersion      string        `json:"rules_version,omitempty"`
+	Unverified        string        `json:"unverified,omitempty"`
+	Method            string        `json:"method,omitempty"`
+	Picture           string        `json:"picture,omitempty"`      // that was asked for: profile, curve, day, card
+	PictureOf         string        `json:"picture_of,omitempty"`   // the base of a day, the record of a card
+	Paper             string        `json:"paper,omitempty"`        // of a card: a5, half-letter
+	Procedure         string        `json:"procedure,omitempty"`    // the stored one that the altitudes are of
+	PathDeg           OptFloat      `json:"path_deg,omitzero"`      // of the published vertical path
+	EffectiveDeg      OptFloat      `json:"effective_deg,omitzero"` // really flown at this temperature, uncompensated
+	SBAS              bool          `json:"sbas,omitempty"`         // taken: satellite vertical guidance
+	Compensated       bool          `json:"compensated,omitempty"`  // taken: the corrected altitudes are a cross-check, about
+	Required          OptBool       `json:"required,omitzero"`      // absent where it cannot be known
+	Headline          string        `json:"headline,omitempty"`     // station, procedure, temperature, verdict; at most 60 characters
+	Stops             []Stop        `json:"stops,omitempty"`        // what forbids, and what is forbidden
+	Call              *Call         `json:"call,omitempty"`         // the one message for the way the crew comes in
+	Notes             []string      `json:"notes,omitempty"`        // what must be read beside the figures: a word that was not used
+	Facts             []string      `json:"facts,omitempty"`
+	Altitudes         []Row         `json:"altitudes,omitempty"`
+	Requests          []Request     `json:"requests,omitempty"`
+	Cautions          []Caution     `json:"cautions,omitempty"`
+	Working           []Working     `json:"working,omitempty"`
+	Sections          []Section     `json:"sections,omitempty"`
+	Source            string        `json:"source,omitempty"`
+	Problem           *Problem      `json:"problem,omitempty"`
+	Alert             *Cold         `json:"alert,omitempty"`
+	Bases             []Cold        `json:"bases,omitempty"`
+	Arrivals          []Arrival     `json:"arrivals,omitempty"`
+	Route             *OnRoute      `json:"route,omitempty"`
+	Record            *RecordStatus `json:"record,omitempty"`
+	Enter             *BlindCheck   `json:"enter,omitempty"`
+	Actions           []Action      `json:"actions,omitempty"`
 }
 
 // Station is the airfield of a reply.
@@ -249,9 +249,9 @@ func (a Action) Asks() string {
 	return a.Message
 }
 
-// Enter is what is asked of a second person who checks blind: the corrected
+// BlindCheck is what is asked of a second person who checks blind: the corrected
 // altitudes from their own table, in this order.
-type Enter struct {
+type BlindCheck struct {
 	Record    string   `json:"record"`
 	Altitudes []string `json:"altitudes"` // published, as people say them: FAF 8200
 }
@@ -262,42 +262,42 @@ func Ask(p Problem) Reply { return Reply{Kind: KindQuestion, Problem: &p} }
 // Refuse makes the reply to a message that cannot be read at all.
 func Refuse(p Problem) Reply { return Reply{Kind: KindError, Problem: &p} }
 
-// Figure is a number that may be absent.
-type Figure struct {
+// OptFloat is a number that may be absent.
+type OptFloat struct {
 	Value float64
 	OK    bool
 }
 
 // Some is a figure that is there.
-func Some(v float64) Figure { return Figure{v, true} }
+func Some(v float64) OptFloat { return OptFloat{v, true} }
 
 // IsZero says that the figure is absent.
-func (f Figure) IsZero() bool { return !f.OK }
+func (f OptFloat) IsZero() bool { return !f.OK }
 
 // MarshalJSON writes the number.
-func (f Figure) MarshalJSON() ([]byte, error) {
+func (f OptFloat) MarshalJSON() ([]byte, error) {
 	return strconv.AppendFloat(nil, f.Value, 'f', -1, 64), nil
 }
 
 // UnmarshalJSON reads the number.
-func (f *Figure) UnmarshalJSON(data []byte) error {
+func (f *OptFloat) UnmarshalJSON(data []byte) error {
 	v, err := strconv.ParseFloat(string(data), 64)
-	*f = Figure{v, err == nil}
+	*f = OptFloat{v, err == nil}
 	return err
 }
 
-// Truth is yes, no, or not applicable.
-type Truth uint8
+// OptBool is yes, no, or not applicable.
+type OptBool uint8
 
 // The truths; NotApplicable is the zero value.
 const (
-	NotApplicable Truth = iota
+	NotApplicable OptBool = iota
 	No
 	Yes
 )
 
-// TruthOf turns a bool into a Truth.
-func TruthOf(b bool) Truth {
+// OptBoolOf turns a bool into a Truth.
+func OptBoolOf(b bool) OptBool {
 	if b {
 		return Yes
 	}
@@ -305,17 +305,17 @@ func TruthOf(b bool) Truth {
 }
 
 // IsZero says that the question does not apply.
-func (t Truth) IsZero() bool { return t == NotApplicable }
+func (t OptBool) IsZero() bool { return t == NotApplicable }
 
 // MarshalJSON writes true or false.
-func (t Truth) MarshalJSON() ([]byte, error) {
+func (t OptBool) MarshalJSON() ([]byte, error) {
 	return strconv.AppendBool(nil, t == Yes), nil
 }
 
 // UnmarshalJSON reads true or false.
-func (t *Truth) UnmarshalJSON(data []byte) error {
+func (t *OptBool) UnmarshalJSON(data []byte) error {
 	b, err := strconv.ParseBool(string(data))
-	*t = TruthOf(b)
+	*t = OptBoolOf(b)
 	return err
 }
 

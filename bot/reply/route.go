@@ -4,15 +4,15 @@ import "fmt"
 
 // OnRoute is a minimum altitude on the way. Figures are in feet.
 type OnRoute struct {
-	MinimumFt       float64 `json:"minimum_ft"`
-	HeightFt        float64 `json:"height_ft"` // above the altimeter setting source
-	CorrectionFt    float64 `json:"correction_ft"`
-	CorrectedFt     float64 `json:"corrected_ft"` // up to the next hundred
-	TrueFt          float64 `json:"true_ft"`      // where the aeroplane is at the indicated minimum
-	DeviationC      Figure  `json:"deviation_c"`  // from standard at the source
-	OutsideC        Figure  `json:"outside_c,omitzero"`
-	TrueByOutsideFt Figure  `json:"true_by_outside_ft,omitzero"`
-	Strict          bool    `json:"strict"` // the strict rule asks for it
+	MinimumFt       float64  `json:"minimum_ft"`
+	HeightFt        float64  `json:"height_ft"` // above the altimeter setting source
+	CorrectionFt    float64  `json:"correction_ft"`
+	CorrectedFt     float64  `json:"corrected_ft"` // up to the next hundred
+	TrueFt          float64  `json:"true_ft"`      // where the aeroplane is at the indicated minimum
+	DeviationC      OptFloat `json:"deviation_c"`  // from standard at the source
+	OutsideC        OptFloat `json:"outside_c,omitzero"`
+	TrueByOutsideFt OptFloat `json:"true_by_outside_ft,omitzero"`
+	Strict          bool     `json:"strict"` // the strict rule asks for it
 }
 
 // Route makes the reply.

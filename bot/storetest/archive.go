@@ -206,9 +206,9 @@ func oddTexts(t *testing.T, s Store) {
 		mustHold(t, fmt.Sprintf("Done of %q", text), true)(s.Done(ctx, c, text, later))
 		mustHold(t, fmt.Sprintf("Lease of %q", text), true)(s.Lease(ctx, text, text, long))
 		mustHold(t, fmt.Sprintf("Lease of %q by another", text), false)(s.Lease(ctx, text, text+"x", long))
-		r := record.Made{ID: text, Surface: text, Message: text, Thread: text, Channel: text, Text: text, At: at(i)}
+		r := record.Result{ID: text, Surface: text, Message: text, Thread: text, Channel: text, Text: text, At: at(i)}
 		mustAdd(t, s, record.Fresh, r)
-		same(t, "record", mustFind(t, s, text), record.Record{Made: r})
+		same(t, "record", mustFind(t, s, text), record.Record{Result: r})
 	}
 	// As received is byte for byte, whatever the bytes are.
 	for i, raw := range append([]string{"\x00", "a\x00b\x00", "\xff\xfe", "M38/\xc3", "\xed\xa0\x80"}, odd...) {
@@ -257,7 +257,7 @@ func notTexts(t *testing.T, s Store) {
 		refused("GiveUp")(s.GiveUp(ctx, c, bad, later))
 		refused("SaveObservation")(s.SaveObservation(ctx, weather.Observation{Ident: "XKLD", Source: bad}))
 		refused("SaveForecast")(s.SaveForecast(ctx, weather.Forecast{Ident: bad}))
-		_, err := s.AddRecords(ctx, []record.Made{made(1), {ID: "2", Surface: bad}})
+		_, err := s.AddRecords(ctx, []record.Result{made(1), {ID: "2", Surface: bad}})
 		refused("AddRecords")(false, err)
 		refused("AddCards")(false, s.AddCards(ctx, []record.Mark{{Surface: "s", Ref: bad}}))
 	}

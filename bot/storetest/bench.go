@@ -39,7 +39,7 @@ func BenchmarkRecords(b *testing.B, s Store) {
 	const batch = 256
 	n := 0
 	for b.Loop() {
-		all := make([]record.Made, batch)
+		all := make([]record.Result, batch)
 		for i := range all {
 			all[i] = fullMade()
 			all[i].ID, all[i].Message, all[i].Replaces = fmt.Sprint(n), fmt.Sprint(n), ""

@@ -34,14 +34,14 @@ func newMemoryRecords() memoryRecords {
 
 // read is a copy.
 func (r *memoryRecord) read() (out record.Record, err error) {
-	if err = json.Unmarshal(r.made, &out.Made); err == nil {
-		err = json.Unmarshal(r.live, &out.Live)
+	if err = json.Unmarshal(r.made, &out.Result); err == nil {
+		err = json.Unmarshal(r.live, &out.Status)
 	}
 	return out, err
 }
 
 // AddRecords keeps several, or none.
-func (m *Memory) AddRecords(ctx context.Context, all []record.Made) ([]record.Added, error) {
+func (m *Memory) AddRecords(ctx context.Context, all []record.Result) ([]record.Added, error) {
 	for _, r := range all {
 		if err := texts(r.ID, r.Surface, r.Message, r.Thread, r.Station()); err != nil {
 			return nil, fmt.Errorf("add records: %w", err)
@@ -64,7 +64,7 @@ func (m *Memory) AddRecords(ctx context.Context, all []record.Made) ([]record.Ad
 	return out, nil
 }
 
-func (m *Memory) addRecord(r record.Made) (record.Added, error) {
+func (m *Memory) addRecord(r record.Result) (record.Added, error) {
 	key := resultKey{r.Surface, r.Message}
 	switch {
 	case m.records.asked[key]:
@@ -76,7 +76,7 @@ func (m *Memory) addRecord(r record.Made) (record.Added, error) {
 	if err != nil {
 		return 0, err
 	}
-	live, err := json.Marshal(record.Live{})
+	live, err := json.Marshal(record.Status{})
 	if err != nil {
 		return 0, err
 	}
@@ -89,7 +89,7 @@ func (m *Memory) addRecord(r record.Made) (record.Added, error) {
 		return 0, err
 	}
 	if old := m.records.byID[r.Replaces]; r.Replaces != "" && old != nil {
-		if c, ok := record.Replacing(old.is.Live, r); ok {
+		if c, ok := record.Replacing(old.is.Status, r); ok {
 			return record.Fresh, m.apply(old, c)
 		}
 	}
@@ -271,7 +271,7 @@ func (m *Memory) Walk(ctx context.Context, entry func(record.Sealed) error, each
 	entries, head := slices.Clone(m.records.entries), m.records.head
 	var all []record.Stored
 	for id, r := range m.records.byID {
-		all = append(all, record.Stored{ID: id, Made: slices.Clone(r.made), Live: slices.Clone(r.live), Found: record.LookupOf(r.is.Made, r.is.Live)})
+		all = append(all, record.Stored{ID: id, Made: slices.Clone(r.made), Live: slices.Clone(r.live), Found: record.LookupOf(r.is.Result, r.is.Status)})
 	}
 	m.mu.Unlock()
 	slices.SortFunc(all, func(a, b record.Stored) int { return cmp.Compare(a.ID, b.ID) })

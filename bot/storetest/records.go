@@ -18,8 +18,8 @@ import (
 )
 
 // made is the n-th record of the suite.
-func made(n int) record.Made {
-	return record.Made{
+func made(n int) record.Result {
+	return record.Result{
 		ID: fmt.Sprintf("KALOMI-%04d", n), Version: 1, Surface: "slack", Thread: "T1", Message: fmt.Sprint(n),
 		Asked: record.Person{Address: "slack:U1", Name: "Anna"}, Text: "XKLD -38 8200", At: at(n), Expires: at(n).Add(6 * time.Hour),
 		Numbers: []record.Number{{PublishedFt: 8200, CorrectedFt: 8990, NeedFt: 8983.5, StepFt: 10}},
@@ -28,8 +28,8 @@ func made(n int) record.Made {
 }
 
 // fullMade sets every field.
-func fullMade() record.Made {
-	return record.Made{
+func fullMade() record.Result {
+	return record.Result{
 		ID: "KALOMI-RUTA", Version: 2, Replaces: "KALOMI-RUTO", Shown: "KALOMI-RUTI",
 		Surface: "slack", Thread: "C1/1.2", Channel: "slack:C1", Message: "1768480000.000100",
 		Asked: record.Person{Address: "slack:U1", Name: "Anna “A” <b>", Via: "0123456789abcdef"}, Text: "xkld m38 8200 \u2028", Line: "XKLD -38 8200",
@@ -57,7 +57,7 @@ func changes() []record.Change {
 // expired is a change that ends a record.
 func expired(n int) record.Change { return record.Change{Kind: record.KindExpired, At: at(n)} }
 
-func mustAdd(t testing.TB, s Store, want record.Added, all ...record.Made) {
+func mustAdd(t testing.TB, s Store, want record.Added, all ...record.Result) {
 	t.Helper()
 	got, err := s.AddRecords(t.Context(), all)
 	if err != nil || len(got) != len(all) {
@@ -82,7 +82,7 @@ func mustFind(t testing.TB, s Store, id string) record.Record {
 func mustApply(t testing.TB, s Store, r record.Record, c record.Change) record.Record {
 	t.Helper()
 	mustHold(t, "Apply "+string(c.Kind), true)(s.Apply(t.Context(), r, c))
-	r.Live = r.With(c)
+	r.Status = r.With(c)
 	return r
 }
 
@@ -110,10 +110,10 @@ func recordOnce(t *testing.T, s Store) {
 	elsewhere := made(1)
 	elsewhere.ID, elsewhere.Surface = "elsewhere", "discord"
 	mustAdd(t, s, record.Fresh, elsewhere)
-	same(t, "the first", mustFind(t, s, made(1).ID), record.Record{Made: made(1)})
+	same(t, "the first", mustFind(t, s, made(1).ID), record.Record{Result: made(1)})
 	bad := made(4)
 	bad.Numbers = []record.Number{{NeedFt: math.NaN()}}
-	if _, err := s.AddRecords(t.Context(), []record.Made{made(3), bad}); err == nil {
+	if _, err := s.AddRecords(t.Context(), []record.Result{made(3), bad}); err == nil {
 		t.Error("a record without a figure is kept")
 	}
 	if _, found, err := s.Record(t.Context(), made(3).ID); found || err != nil {
@@ -129,12 +129,12 @@ func recordFields(t *testing.T, s Store) {
 	full(t, "Made", reflect.ValueOf(m))
 	mustAdd(t, s, record.Fresh, m)
 	r := mustFind(t, s, m.ID)
-	same(t, "made", r.Made, m)
+	same(t, "made", r.Result, m)
 	for _, c := range changes() {
 		r = mustApply(t, s, r, c)
 		same(t, "after "+string(c.Kind), mustFind(t, s, m.ID), r)
 	}
-	live := r.Live
+	live := r.Status
 	live.Checks[0].Compared[0].Agrees = true
 	full(t, "Live", reflect.ValueOf(live))
 	mustBeSound(t, s)
@@ -147,8 +147,8 @@ func recordReplaced(t *testing.T, s Store) {
 	mustAdd(t, s, record.Fresh, first, second)
 	mustAdd(t, s, record.Fresh, third) // it stands, and the place is taken
 	old := mustFind(t, s, first.ID)
-	same(t, "the first", old.Live, record.Live{Rev: 1, Replaced: &record.Replacement{By: second.ID, At: second.At}})
-	same(t, "the third", mustFind(t, s, third.ID).Live, record.Live{})
+	same(t, "the first", old.Status, record.Status{Rev: 1, Replaced: &record.Replacement{By: second.ID, At: second.At}})
+	same(t, "the third", mustFind(t, s, third.ID).Status, record.Status{})
 	gone := made(4)
 	gone.Replaces = "nobody"
 	mustAdd(t, s, record.Fresh, gone)
@@ -162,8 +162,8 @@ func recordRevision(t *testing.T, s Store) {
 	mustApply(t, s, r, c[0])
 	mustHold(t, "Apply behind another", false)(s.Apply(t.Context(), r, c[3]))
 	mustHold(t, "the same deed again", false)(s.Apply(t.Context(), r, c[0]))
-	mustHold(t, "Apply to nothing", false)(s.Apply(t.Context(), record.Record{Made: record.Made{ID: "x"}}, c[0]))
-	same(t, "another record", mustFind(t, s, made(2).ID).Live, record.Live{})
+	mustHold(t, "Apply to nothing", false)(s.Apply(t.Context(), record.Record{Result: record.Result{ID: "x"}}, c[0]))
+	same(t, "another record", mustFind(t, s, made(2).ID).Status, record.Status{})
 	if rep := mustBeSound(t, s); rep.Entries != 3 {
 		t.Errorf("%d entries, want 3", rep.Entries)
 	}
@@ -221,7 +221,7 @@ func list(t testing.TB, s Store, q record.Query) string {
 }
 
 func recordQueries(t *testing.T, s Store) {
-	all := []record.Made{made(1), made(2), made(3), made(4), made(5), made(6)}
+	all := []record.Result{made(1), made(2), made(3), made(4), made(5), made(6)}
 	all[1].Reply.Station.Ident, all[3].Reply.Station.Ident = "XRUN", "XRUN"
 	all[2].Thread = "T2"
 	all[2].Reply.Station = reply.Station{Known: true} // an elevation alone
@@ -273,7 +273,7 @@ func recordQueries(t *testing.T, s Store) {
 }
 
 func recordThousand(t *testing.T, s Store) {
-	var all []record.Made
+	var all []record.Result
 	for i := range 1000 {
 		m := made(i)
 		m.At = at(i / 7) // several at one instant
@@ -506,7 +506,7 @@ func Write(t *testing.T, stores ...Store) {
 			for i := range each {
 				m := made(100*w + i)
 				mustAdd(t, s, record.Fresh, m)
-				if held, err := s.Apply(t.Context(), record.Record{Made: m}, changes()[0]); !held || err != nil {
+				if held, err := s.Apply(t.Context(), record.Record{Result: m}, changes()[0]); !held || err != nil {
 					t.Errorf("Apply to %s: %v, %v", m.ID, held, err)
 				}
 			}

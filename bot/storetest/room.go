@@ -10,18 +10,18 @@ import (
 	"testing"
 	"time"
 
+	"firn/bot/pagestate"
 	"firn/bot/record"
-	"firn/bot/room"
 	"firn/bot/watch"
 )
 
-// RunRoom runs the suite of room.Store; open gives an empty store, which is
+// RunRoom runs the suite of pagestate.Store; open gives an empty store, which is
 // emptied again before each test.
-func RunRoom(t *testing.T, open func(t *testing.T) room.Store) {
+func RunRoom(t *testing.T, open func(t *testing.T) pagestate.Store) {
 	s, end := open(t), at(1e6)
 	for _, c := range []struct {
 		name string
-		test func(*testing.T, room.Store)
+		test func(*testing.T, pagestate.Store)
 	}{
 		{"every field of an entry is kept", entryFields},
 		{"an entry is edited in its place", entryEdited},
@@ -47,9 +47,9 @@ func RunRoom(t *testing.T, open func(t *testing.T) room.Store) {
 }
 
 // stand puts an entry in a place; made is at(n).
-func stand(t testing.TB, s room.Store, place, under, id string, n int, body string) {
+func stand(t testing.TB, s pagestate.Store, place, under, id string, n int, body string) {
 	t.Helper()
-	err := s.Edit(t.Context(), place, id, at(n), func(e room.Entry, found bool) (room.Entry, bool) {
+	err := s.Edit(t.Context(), place, id, at(n), func(e pagestate.Entry, found bool) (pagestate.Entry, bool) {
 		if !found {
 			e.Under, e.Made = under, at(n)
 		}
@@ -62,7 +62,7 @@ func stand(t testing.TB, s room.Store, place, under, id string, n int, body stri
 }
 
 // bodies are what was edited after a revision, and the place's.
-func bodies(t testing.TB, s room.Store, place string, after int64) (all []string, rev int64) {
+func bodies(t testing.TB, s pagestate.Store, place string, after int64) (all []string, rev int64) {
 	t.Helper()
 	entries, rev, err := s.Since(t.Context(), place, after)
 	if err != nil {
@@ -77,12 +77,12 @@ func bodies(t testing.TB, s room.Store, place string, after int64) (all []string
 	return all, rev
 }
 
-func entryFields(t *testing.T, s room.Store) {
+func entryFields(t *testing.T, s pagestate.Store) {
 	if all, rev := bodies(t, s, "a", 0); len(all) != 0 || rev != 0 {
 		t.Errorf("an empty store has %q at %d", all, rev)
 	}
-	want := room.Entry{Place: "a", ID: "1", Under: "0", Made: at(3).Add(7 * time.Microsecond), Body: `{"say":"北海道 −38 \u0000"}`}
-	err := s.Edit(t.Context(), "a", "1", at(4), func(e room.Entry, found bool) (room.Entry, bool) {
+	want := pagestate.Entry{Place: "a", ID: "1", Under: "0", Made: at(3).Add(7 * time.Microsecond), Body: `{"say":"北海道 −38 \u0000"}`}
+	err := s.Edit(t.Context(), "a", "1", at(4), func(e pagestate.Entry, found bool) (pagestate.Entry, bool) {
 		if found || e.Place != "a" || e.ID != "1" {
 			t.Errorf("there is %+v, %v before", e, found)
 		}
@@ -101,7 +101,7 @@ func entryFields(t *testing.T, s room.Store) {
 	if err != nil || rev != got.Rev {
 		t.Errorf("the place is at %d, %v, want %d", rev, err, got.Rev)
 	}
-	same(t, "the place's entries", all, []room.Entry{want})
+	same(t, "the place's entries", all, []pagestate.Entry{want})
 	for _, no := range [][2]string{{"a", "2"}, {"b", "1"}, {"", ""}} {
 		if _, found, err := s.Entry(t.Context(), no[0], no[1]); found || err != nil {
 			t.Errorf("Entry(%q) = %v, %v", no, found, err)
@@ -109,7 +109,7 @@ func entryFields(t *testing.T, s room.Store) {
 	}
 }
 
-func entryEdited(t *testing.T, s room.Store) {
+func entryEdited(t *testing.T, s pagestate.Store) {
 	stand(t, s, "a", "", "1", 1, "one")
 	stand(t, s, "a", "", "2", 2, "two")
 	stand(t, s, "a", "", "1", 3, "one, changed")
@@ -121,7 +121,7 @@ func entryEdited(t *testing.T, s room.Store) {
 	}
 }
 
-func entriesSince(t *testing.T, s room.Store) {
+func entriesSince(t *testing.T, s pagestate.Store) {
 	stand(t, s, "a", "", "1", 9, "one")
 	_, first := bodies(t, s, "a", 0)
 	stand(t, s, "b", "", "1", 9, "elsewhere")
@@ -138,10 +138,10 @@ func entriesSince(t *testing.T, s room.Store) {
 	same(t, "both", all, []string{"one, changed", "two"})
 }
 
-func entryFiles(t *testing.T, s room.Store) {
+func entryFiles(t *testing.T, s pagestate.Store) {
 	edit := func(files [][]byte) {
 		t.Helper()
-		if err := s.Edit(t.Context(), "a", "1", at(1), func(e room.Entry, _ bool) (room.Entry, bool) {
+		if err := s.Edit(t.Context(), "a", "1", at(1), func(e pagestate.Entry, _ bool) (pagestate.Entry, bool) {
 			if e.Files != nil {
 				t.Errorf("an entry comes with %d files", len(e.Files))
 			}
@@ -170,10 +170,10 @@ func entryFiles(t *testing.T, s room.Store) {
 	want()
 }
 
-func entryNotKept(t *testing.T, s room.Store) {
+func entryNotKept(t *testing.T, s pagestate.Store) {
 	not := func(id string) {
 		t.Helper()
-		if err := s.Edit(t.Context(), "a", id, at(5), func(e room.Entry, _ bool) (room.Entry, bool) {
+		if err := s.Edit(t.Context(), "a", id, at(5), func(e pagestate.Entry, _ bool) (pagestate.Entry, bool) {
 			e.Body = "not kept"
 			return e, false
 		}); err != nil {
@@ -196,14 +196,14 @@ func entryNotKept(t *testing.T, s room.Store) {
 }
 
 // entryRace: no edit is lost, and each has a revision of its own.
-func entryRace(t *testing.T, s room.Store) {
+func entryRace(t *testing.T, s pagestate.Store) {
 	var wg sync.WaitGroup
 	var mu sync.Mutex
 	seen := map[int64]int{}
 	for w := range 8 {
 		wg.Go(func() {
 			for n := range 5 {
-				if err := s.Edit(t.Context(), "a", "1", at(n), func(e room.Entry, _ bool) (room.Entry, bool) {
+				if err := s.Edit(t.Context(), "a", "1", at(n), func(e pagestate.Entry, _ bool) (pagestate.Entry, bool) {
 					e.Body += "x"
 					mu.Lock()
 					seen[e.Rev]++
@@ -227,46 +227,46 @@ func entryRace(t *testing.T, s room.Store) {
 }
 
 // entriesMakeRoom: an edit makes an entry no younger.
-func entriesMakeRoom(t *testing.T, s room.Store) {
-	for i := range room.MostCards {
+func entriesMakeRoom(t *testing.T, s pagestate.Store) {
+	for i := range pagestate.MostCards {
 		stand(t, s, "a", "", fmt.Sprint(i), i, fmt.Sprint(i))
 	}
 	stand(t, s, "a", "", "0", 99, "0, changed")
 	stand(t, s, "a", "", "new", 100, "new")
 	all, _ := bodies(t, s, "a", 0)
-	if len(all) != room.MostCards || all[0] != "1" || all[len(all)-1] != "new" {
-		t.Errorf("%d entries from %s to %s, want %d from 1 to new", len(all), all[0], all[len(all)-1], room.MostCards)
+	if len(all) != pagestate.MostCards || all[0] != "1" || all[len(all)-1] != "new" {
+		t.Errorf("%d entries from %s to %s, want %d from 1 to new", len(all), all[0], all[len(all)-1], pagestate.MostCards)
 	}
 }
 
-func belowGoes(t *testing.T, s room.Store) {
-	for i := range room.MostBelow + 2 {
-		stand(t, s, room.Posts, "0", fmt.Sprint("below ", i), i, "below")
+func belowGoes(t *testing.T, s pagestate.Store) {
+	for i := range pagestate.MostBelow + 2 {
+		stand(t, s, pagestate.Posts, "0", fmt.Sprint("below ", i), i, "below")
 	}
-	stand(t, s, room.Posts, "", "0", 30, "post")
-	if all, _ := bodies(t, s, room.Posts, 0); len(all) != room.MostBelow+1 {
-		t.Errorf("%d entries, want %d below one", len(all), room.MostBelow)
+	stand(t, s, pagestate.Posts, "", "0", 30, "post")
+	if all, _ := bodies(t, s, pagestate.Posts, 0); len(all) != pagestate.MostBelow+1 {
+		t.Errorf("%d entries, want %d below one", len(all), pagestate.MostBelow)
 	}
-	if err := s.Edit(t.Context(), room.Posts, "below 9", at(31), func(e room.Entry, _ bool) (room.Entry, bool) {
+	if err := s.Edit(t.Context(), pagestate.Posts, "below 9", at(31), func(e pagestate.Entry, _ bool) (pagestate.Entry, bool) {
 		e.Files = [][]byte{{1}}
 		return e, true
 	}); err != nil {
 		t.Fatal(err)
 	}
-	for i := range room.MostPosts {
-		stand(t, s, room.Posts, "", fmt.Sprint("later ", i), 40+i, "later")
+	for i := range pagestate.MostPosts {
+		stand(t, s, pagestate.Posts, "", fmt.Sprint("later ", i), 40+i, "later")
 	}
-	all, _ := bodies(t, s, room.Posts, 0)
-	if len(all) != room.MostPosts || slices.Contains(all, "below") || slices.Contains(all, "post") {
+	all, _ := bodies(t, s, pagestate.Posts, 0)
+	if len(all) != pagestate.MostPosts || slices.Contains(all, "below") || slices.Contains(all, "post") {
 		t.Errorf("%d entries, want the later posts", len(all))
 	}
-	if _, found, err := s.File(t.Context(), room.Posts, "below 9", 0); found || err != nil {
+	if _, found, err := s.File(t.Context(), pagestate.Posts, "below 9", 0); found || err != nil {
 		t.Errorf("a file without its entry: %v, %v", found, err)
 	}
 }
 
-func placesMakeRoom(t *testing.T, s room.Store) {
-	stand(t, s, room.Posts, "", "1", 0, "post")
+func placesMakeRoom(t *testing.T, s pagestate.Store) {
+	stand(t, s, pagestate.Posts, "", "1", 0, "post")
 	for i := range 6 {
 		stand(t, s, fmt.Sprint("talk ", i), "", "1", i+1, "x")
 	}
@@ -274,14 +274,14 @@ func placesMakeRoom(t *testing.T, s room.Store) {
 	if err := s.Sweep(t.Context(), time.Time{}, time.Time{}, 4); err != nil {
 		t.Fatal(err)
 	}
-	for name, want := range map[string]int{room.Posts: 1, "talk 0": 0, "talk 1": 2, "talk 2": 0, "talk 3": 1, "talk 5": 1} {
+	for name, want := range map[string]int{pagestate.Posts: 1, "talk 0": 0, "talk 1": 2, "talk 2": 0, "talk 3": 1, "talk 5": 1} {
 		if all, rev := bodies(t, s, name, 0); len(all) != want || (rev == 0) != (want == 0) {
 			t.Errorf("%s has %d entries at %d, want %d", name, len(all), rev, want)
 		}
 	}
 }
 
-func placeForgotten(t *testing.T, s room.Store) {
+func placeForgotten(t *testing.T, s pagestate.Store) {
 	stand(t, s, "a", "", "1", 5, "one")
 	stand(t, s, "b", "", "1", 5, "other")
 	_, was := bodies(t, s, "a", 0)
@@ -302,42 +302,42 @@ func placeForgotten(t *testing.T, s room.Store) {
 	same(t, "after it was forgotten", all, []string{"anew"})
 }
 
-func roomSwept(t *testing.T, s room.Store) {
-	old := at(0).Add(-room.PostLife)
+func roomSwept(t *testing.T, s pagestate.Store) {
+	old := at(0).Add(-pagestate.PostLife)
 	post := func(place, under, id string, when time.Time) {
 		t.Helper()
-		if err := s.Edit(t.Context(), place, id, when, func(e room.Entry, _ bool) (room.Entry, bool) {
+		if err := s.Edit(t.Context(), place, id, when, func(e pagestate.Entry, _ bool) (pagestate.Entry, bool) {
 			e.Under, e.Made, e.Body = under, when, "x"
 			return e, true
 		}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	post(room.Posts, "", "1", old)
-	post(room.Posts, "1", "below", at(0))
-	post(room.Posts, "", "2", old.Add(time.Hour))
-	post("a", "", "1", at(0).Add(-room.TalkLife))
-	post("b", "", "1", at(0).Add(-room.TalkLife))
+	post(pagestate.Posts, "", "1", old)
+	post(pagestate.Posts, "1", "below", at(0))
+	post(pagestate.Posts, "", "2", old.Add(time.Hour))
+	post("a", "", "1", at(0).Add(-pagestate.TalkLife))
+	post("b", "", "1", at(0).Add(-pagestate.TalkLife))
 	post("b", "", "2", at(0))
-	if err := s.Sweep(t.Context(), at(0).Add(time.Minute-room.TalkLife), at(0).Add(time.Minute-room.PostLife), 9); err != nil {
+	if err := s.Sweep(t.Context(), at(0).Add(time.Minute-pagestate.TalkLife), at(0).Add(time.Minute-pagestate.PostLife), 9); err != nil {
 		t.Fatal(err)
 	}
-	for name, want := range map[string]int{room.Posts: 1, "a": 0, "b": 2} {
+	for name, want := range map[string]int{pagestate.Posts: 1, "a": 0, "b": 2} {
 		if all, _ := bodies(t, s, name, 0); len(all) != want {
 			t.Errorf("%s has %d entries, want %d", name, len(all), want)
 		}
 	}
 }
 
-func entryNoText(t *testing.T, s room.Store) {
+func entryNoText(t *testing.T, s pagestate.Store) {
 	for _, bad := range []string{"a\x00", "\xff"} {
-		err := s.Edit(t.Context(), "a", "1", at(1), func(e room.Entry, _ bool) (room.Entry, bool) {
+		err := s.Edit(t.Context(), "a", "1", at(1), func(e pagestate.Entry, _ bool) (pagestate.Entry, bool) {
 			e.Body = bad
 			return e, true
 		})
 		if err == nil {
 			switch s.(type) {
-			case *room.Memory, *room.Spare: // nobody reads it but this process
+			case *pagestate.Memory, *pagestate.Spare: // nobody reads it but this process
 			default:
 				t.Errorf("%q is taken", bad)
 			}
@@ -345,13 +345,13 @@ func entryNoText(t *testing.T, s room.Store) {
 	}
 }
 
-func roomCancelled(t *testing.T, s room.Store) {
+func roomCancelled(t *testing.T, s pagestate.Store) {
 	stand(t, s, "a", "", "1", 1, "one")
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	for name, call := range map[string]func() error{
 		"Edit": func() error {
-			return s.Edit(ctx, "a", "1", at(2), func(e room.Entry, _ bool) (room.Entry, bool) { return e, true })
+			return s.Edit(ctx, "a", "1", at(2), func(e pagestate.Entry, _ bool) (pagestate.Entry, bool) { return e, true })
 		},
 		"Since":  func() error { _, _, err := s.Since(ctx, "a", 0); return err },
 		"Entry":  func() error { _, _, err := s.Entry(ctx, "a", "1"); return err },
@@ -370,24 +370,24 @@ func roomCancelled(t *testing.T, s room.Store) {
 // Told is a store that tells what changes in it.
 type Told interface {
 	Store
-	room.Store
-	room.Feed
+	pagestate.Store
+	pagestate.Feed
 }
 
 // follower keeps what a feed tells.
 type follower struct {
 	mu   sync.Mutex
-	all  []room.Change
+	all  []pagestate.Change
 	stop func() error
 }
 
-func follow(t *testing.T, f room.Feed) *follower {
+func follow(t *testing.T, f pagestate.Feed) *follower {
 	t.Helper()
 	l := &follower{}
 	ctx, cancel := context.WithCancel(t.Context())
 	ended := make(chan error, 1)
 	go func() {
-		ended <- f.Follow(ctx, func(c room.Change) {
+		ended <- f.Follow(ctx, func(c pagestate.Change) {
 			l.mu.Lock()
 			defer l.mu.Unlock()
 			l.all = append(l.all, c)
@@ -395,19 +395,19 @@ func follow(t *testing.T, f room.Feed) *follower {
 	}()
 	l.stop = sync.OnceValue(func() error { cancel(); return <-ended })
 	t.Cleanup(func() { _ = l.stop() })
-	soon(t, "the feed begins with everything", func() bool { return l.has(room.Change{Kind: room.All}) })
+	soon(t, "the feed begins with everything", func() bool { return l.has(pagestate.Change{Kind: pagestate.All}) })
 	l.take()
 	return l
 }
 
 // has says that a change was told, or that anything may have changed.
-func (l *follower) has(c room.Change) bool {
+func (l *follower) has(c pagestate.Change) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	return slices.Contains(l.all, c) || slices.Contains(l.all, room.Change{Kind: room.All})
+	return slices.Contains(l.all, c) || slices.Contains(l.all, pagestate.Change{Kind: pagestate.All})
 }
 
-func (l *follower) take() []room.Change {
+func (l *follower) take() []pagestate.Change {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	all := l.all
@@ -415,7 +415,7 @@ func (l *follower) take() []room.Change {
 	return all
 }
 
-// RunFeed runs the suite of room.Feed: what is done by one process is told in
+// RunFeed runs the suite of pagestate.Feed: what is done by one process is told in
 // it and in the other. open gives two of them on one empty store.
 func RunFeed(t *testing.T, open func(t *testing.T) (here, there Told)) {
 	t.Run("each change is told here and there", func(t *testing.T) { changesTold(t, open) })
@@ -435,16 +435,16 @@ func changesTold(t *testing.T, open func(t *testing.T) (here, there Told)) {
 	for _, c := range []struct {
 		name string
 		do   func() error
-		want room.Change
+		want pagestate.Change
 	}{
-		{"an entry", func() error { stand(t, a, "a", "", "1", 1, "one"); return nil }, room.Change{Kind: room.Place, ID: "a"}},
-		{"an alert", func() error { mustOpen(t, a, alert(1)); return nil }, room.Change{Kind: room.Watch, ID: alert(1).Base}},
+		{"an entry", func() error { stand(t, a, "a", "", "1", 1, "one"); return nil }, pagestate.Change{Kind: pagestate.Place, ID: "a"}},
+		{"an alert", func() error { mustOpen(t, a, alert(1)); return nil }, pagestate.Change{Kind: pagestate.Watch, ID: alert(1).Base}},
 		{"an acknowledgement", func() error {
 			_, err := a.Acknowledge(t.Context(), watch.Ack{Base: "XKLD", Day: "2026-01-15", Seq: 1, By: "anna", At: at(1)}, nil)
 			return err
-		}, room.Change{Kind: room.Watch, ID: "XKLD"}},
-		{"a snooze", func() error { return a.Snooze(t.Context(), "XRUN", "2026-01-15", at(2), "anna") }, room.Change{Kind: room.Watch, ID: "XRUN"}},
-		{"a result", func() error { _, err := a.AddRecords(t.Context(), []record.Made{result}); return err }, room.Change{Kind: room.Record, ID: result.ID}},
+		}, pagestate.Change{Kind: pagestate.Watch, ID: "XKLD"}},
+		{"a snooze", func() error { return a.Snooze(t.Context(), "XRUN", "2026-01-15", at(2), "anna") }, pagestate.Change{Kind: pagestate.Watch, ID: "XRUN"}},
+		{"a result", func() error { _, err := a.AddRecords(t.Context(), []record.Result{result}); return err }, pagestate.Change{Kind: pagestate.Record, ID: result.ID}},
 		{"what is done to it", func() error {
 			r, _, err := a.Record(t.Context(), result.ID)
 			if err != nil {
@@ -452,7 +452,7 @@ func changesTold(t *testing.T, open func(t *testing.T) (here, there Told)) {
 			}
 			_, err = a.Apply(t.Context(), r, expired(3))
 			return err
-		}, room.Change{Kind: room.Record, ID: result.ID}},
+		}, pagestate.Change{Kind: pagestate.Record, ID: result.ID}},
 	} {
 		if err := c.do(); err != nil {
 			t.Fatalf("%s: %v", c.name, err)
@@ -472,18 +472,18 @@ func notTold(t *testing.T, open func(t *testing.T) (here, there Told)) {
 	a, b := open(t)
 	mustOpen(t, a, alert(1))
 	here, there := follow(t, a), follow(t, b)
-	if err := a.Edit(t.Context(), "a", "1", at(1), func(e room.Entry, _ bool) (room.Entry, bool) { return e, false }); err != nil {
+	if err := a.Edit(t.Context(), "a", "1", at(1), func(e pagestate.Entry, _ bool) (pagestate.Entry, bool) { return e, false }); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := a.Open(t.Context(), alert(1), nil); err != nil {
 		t.Fatal(err)
 	}
 	stand(t, a, "last", "", "1", 1, "one")
-	last := room.Change{Kind: room.Place, ID: "last"}
+	last := pagestate.Change{Kind: pagestate.Place, ID: "last"}
 	for _, l := range []*follower{here, there} {
 		soon(t, "what does happen is told", func() bool { return l.has(last) })
 		for _, c := range l.take() {
-			if c != last && c.Kind != room.All {
+			if c != last && c.Kind != pagestate.All {
 				t.Errorf("told is %v", c)
 			}
 		}

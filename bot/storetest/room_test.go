@@ -3,9 +3,9 @@ package storetest
 import (
 	"testing"
 
-	"firn/bot/room"
+	"firn/bot/pagestate"
 )
 
 func TestMemoryRoom(t *testing.T) {
-	RunRoom(t, func(*testing.T) room.Store { return room.NewMemory() })
+	RunRoom(t, func(*testing.T) pagestate.Store { return pagestate.NewMemory() })
 }

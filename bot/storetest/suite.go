@@ -234,7 +234,7 @@ func fullFields(t testing.TB, path string, all ...reflect.Value) {
 func full(t testing.TB, path string, v reflect.Value) {
 	t.Helper()
 	switch {
-	case v.Type() == reflect.TypeFor[time.Time](), v.Type() == reflect.TypeFor[reply.Figure]():
+	case v.Type() == reflect.TypeFor[time.Time](), v.Type() == reflect.TypeFor[reply.OptFloat]():
 	case v.Kind() == reflect.Struct:
 		fullFields(t, path, v)
 		return
@@ -320,7 +320,7 @@ func fullReply() reply.Reply {
 			Ident: "XKLD", State: "below", Kind: "opened", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
 			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window",
 		},
-		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.Enter{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 8200"}}, Procedure: "rnav 31", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
+		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.BlindCheck{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 8200"}}, Procedure: "rnav 31", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
 		Arrivals: []reply.Arrival{{
 			Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 4802, Known: true}, At: at(1), Local: "Thu 15 Jan 06:00 local", Alternate: true,
 			TemperatureC: reply.Some(-31), Bound: true, TemperatureSource: "TAF", Issued: at(2), RestrictionC: reply.Some(-25), Required: reply.Yes, RecomputeC: reply.Some(-32),
@@ -335,7 +335,7 @@ func fullReply() reply.Reply {
 			Ident: "XRUN", State: "below", Kind: "amended", LowC: reply.Some(-20.5), LowAt: at(1), BelowFrom: at(3), BelowTo: at(4),
 			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z",
 		}},
-		Record: &reply.Card{
+		Record: &reply.RecordStatus{
 			ID: "KALOMI-RUTA", Version: 2, State: "checked", Lines: []string{"Computed by Anna at 12:00Z."}, ValidUntil: at(9),
 		},
 		Actions: []reply.Action{{ID: "why", Label: "Why?", Message: "why", Whole: "why XKLD -38 8200"}},
@@ -439,7 +439,7 @@ func calls() []struct {
 			return err
 		}},
 		{"AddRecords", func(ctx context.Context, s Store) error {
-			_, err := s.AddRecords(ctx, []record.Made{fullMade()})
+			_, err := s.AddRecords(ctx, []record.Result{fullMade()})
 			return err
 		}},
 		{"Record", func(ctx context.Context, s Store) error {
@@ -450,7 +450,7 @@ func calls() []struct {
 			return s.EachRecord(ctx, record.Query{}, func(record.Record) error { return nil })
 		}},
 		{"Apply", func(ctx context.Context, s Store) error {
-			_, err := s.Apply(ctx, record.Record{Made: made(1)}, record.Change{Kind: record.KindExpired, At: at(1)})
+			_, err := s.Apply(ctx, record.Record{Result: made(1)}, record.Change{Kind: record.KindExpired, At: at(1)})
 			return err
 		}},
 		{"AddCards", func(ctx context.Context, s Store) error {

@@ -45,7 +45,7 @@ type memoryForm struct {
 	Form
 	by    Person
 	at    chat.Place
-	enter *chat.Enter // it is that of a blind check
+	enter *chat.BlindForm // it is that of a blind check
 }
 
 var (
@@ -79,7 +79,7 @@ func NewMemory(name string) *Memory {
 func (m *Memory) Traits() Traits { return m.traits }
 
 // Start connects a new surface.
-func (m *Memory) Start(t *testing.T, desk chat.Taker) chat.Surface {
+func (m *Memory) Start(t *testing.T, desk chat.Handler) chat.Surface {
 	ctx, cancel := context.WithCancel(context.Background())
 	s := &memorySurface{m: m, desk: desk, ctx: ctx, cancel: cancel}
 	m.mu.Lock()
@@ -122,7 +122,7 @@ func (m *Memory) do(id string, e chat.Event) {
 
 func (m *Memory) deliver(e chat.Event) {
 	if s := m.surface; s != nil {
-		s.working.Go(func() { s.desk.Take(s.ctx, s, e) })
+		s.working.Go(func() { s.desk.Handle(s.ctx, s, e) })
 	}
 }
 
@@ -148,12 +148,12 @@ func (m *Memory) Say(_ *testing.T, s Said) string {
 	defer m.mu.Unlock()
 	if s.Aside {
 		id := m.id("command")
-		m.do(id, chat.Event{Kind: chat.Said, Place: m.place(s, ""), Person: person(s.By), Text: s.Text})
+		m.do(id, chat.Event{Kind: chat.MessagePosted, Place: m.place(s, ""), Person: person(s.By), Text: s.Text})
 		return id
 	}
 	id := m.id("m")
 	m.said[id] = s
-	m.do(id, chat.Event{Kind: chat.Said, Place: m.place(s, id), Person: person(s.By), Message: chat.Ref(id), Text: s.Text})
+	m.do(id, chat.Event{Kind: chat.MessagePosted, Place: m.place(s, id), Person: person(s.By), Message: chat.Ref(id), Text: s.Text})
 	return id
 }
 
@@ -226,7 +226,7 @@ func (m *Memory) OpenForm(t *testing.T, s Said) string {
 	id := m.id("form")
 	f := &memoryForm{by: s.By, at: m.place(s, "")}
 	m.forms[id] = f
-	m.do(m.id("wish"), chat.Event{Kind: chat.Wanted, Place: f.at, Person: person(s.By), Text: s.Text, Handle: f})
+	m.do(m.id("wish"), chat.Event{Kind: chat.FormRequested, Place: f.at, Person: person(s.By), Text: s.Text, Handle: f})
 	m.mu.Unlock()
 	eventually(t, "the form is open", func() bool { return m.Form(t, id).Open })
 	return id
@@ -259,7 +259,7 @@ func (m *Memory) Submit(t *testing.T, form string, fields map[string]string) str
 	if f.enter != nil {
 		fields = maps.Clone(fields)
 		fields[chat.FieldRecord] = f.enter.Record
-		filled.Enter = &chat.Enter{Record: f.enter.Record, Names: f.enter.Names}
+		filled.Enter = &chat.BlindForm{Record: f.enter.Record, Names: f.enter.Names}
 		for i := range f.enter.Names {
 			filled.Enter.Typed = append(filled.Enter.Typed, fields[chat.FieldEntered(i)])
 		}
@@ -289,7 +289,7 @@ func (m *Memory) Shown(*testing.T) []Shown {
 func (m *Memory) Look(_ *testing.T, by Person) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	m.do(m.id("look"), chat.Event{Kind: chat.Looked, Place: chat.Place{Home: m.traits.Home, Direct: true}, Person: person(by)})
+	m.do(m.id("look"), chat.Event{Kind: chat.HomeOpened, Place: chat.Place{Home: m.traits.Home, Direct: true}, Person: person(by)})
 }
 
 // Front is the front page of a person.
@@ -332,7 +332,7 @@ func (m *Memory) call(ctx context.Context, do func() error) error {
 }
 
 // show puts a card somewhere; the lock is held.
-func (m *Memory) show(at Shown, c chat.Card) chat.Ref {
+func (m *Memory) show(at Shown, c chat.Message) chat.Ref {
 	at.ID = m.id("b")
 	p := &posted{Shown: at}
 	p.put(c)
@@ -340,7 +340,7 @@ func (m *Memory) show(at Shown, c chat.Card) chat.Ref {
 	return chat.Ref(at.ID)
 }
 
-func (p *posted) put(c chat.Card) {
+func (p *posted) put(c chat.Message) {
 	p.Text, p.Buttons, p.Pictures, p.Files, p.actions = plainText(c), nil, nil, nil, nil
 	if !c.Closed {
 		p.actions = c.Reply.Actions
@@ -368,7 +368,7 @@ func (m *Memory) channel(address string) string {
 
 func (s memorySender) Send(ctx context.Context, p outbox.Post) (ref string, err error) {
 	err = s.m.call(ctx, func() error {
-		ref = string(s.m.show(Shown{Channel: s.m.channel(p.Channel)}, chat.Card{Reply: p.Body, Note: p.Lateness()}))
+		ref = string(s.m.show(Shown{Channel: s.m.channel(p.Channel)}, chat.Message{Reply: p.Body, Note: p.Lateness()}))
 		s.m.find(chat.Ref(ref)).key = p.Key
 		return nil
 	})
@@ -390,7 +390,7 @@ func (s memorySender) Find(ctx context.Context, channel, key string) (ref string
 // memorySurface is the bot's side of a Memory, from Start to Stop.
 type memorySurface struct {
 	m       *Memory
-	desk    chat.Taker
+	desk    chat.Handler
 	ctx     context.Context // of what arrives; ended by stop
 	cancel  context.CancelFunc
 	working sync.WaitGroup
@@ -417,7 +417,7 @@ func under(e chat.Event) Shown {
 	return at
 }
 
-func (s *memorySurface) Answer(ctx context.Context, e chat.Event, c chat.Card) (ref chat.Ref, err error) {
+func (s *memorySurface) Answer(ctx context.Context, e chat.Event, c chat.Message) (ref chat.Ref, err error) {
 	err = s.m.call(ctx, func() error {
 		ref = s.m.show(under(e), c)
 		return nil
@@ -425,7 +425,7 @@ func (s *memorySurface) Answer(ctx context.Context, e chat.Event, c chat.Card) (
 	return ref, err
 }
 
-func (s *memorySurface) Whisper(ctx context.Context, e chat.Event, c chat.Card) error {
+func (s *memorySurface) Whisper(ctx context.Context, e chat.Event, c chat.Message) error {
 	return s.m.call(ctx, func() error {
 		at := under(e)
 		if at.Direct == "" {
@@ -436,7 +436,7 @@ func (s *memorySurface) Whisper(ctx context.Context, e chat.Event, c chat.Card) 
 	})
 }
 
-func (s *memorySurface) Change(ctx context.Context, ref chat.Ref, c chat.Card) error {
+func (s *memorySurface) Change(ctx context.Context, ref chat.Ref, c chat.Message) error {
 	return s.m.call(ctx, func() error {
 		p := s.m.find(ref)
 		if p == nil {
@@ -448,7 +448,7 @@ func (s *memorySurface) Change(ctx context.Context, ref chat.Ref, c chat.Card) e
 	})
 }
 
-func (s *memorySurface) Follow(ctx context.Context, ref chat.Ref, c chat.Card) (next chat.Ref, err error) {
+func (s *memorySurface) Follow(ctx context.Context, ref chat.Ref, c chat.Message) (next chat.Ref, err error) {
 	err = s.m.call(ctx, func() error {
 		p := s.m.find(ref)
 		if p == nil {
@@ -485,7 +485,7 @@ func (s *memorySurface) Open(ctx context.Context, e chat.Event, f chat.Form) err
 	})
 }
 
-func (s *memorySurface) Front(ctx context.Context, e chat.Event, c chat.Card) error {
+func (s *memorySurface) Front(ctx context.Context, e chat.Event, c chat.Message) error {
 	return s.m.call(ctx, func() error {
 		s.m.fronts[e.Person.ID] = plainText(c)
 		return nil
@@ -493,7 +493,7 @@ func (s *memorySurface) Front(ctx context.Context, e chat.Event, c chat.Card) er
 }
 
 // plainText is everything readable in a card but the buttons.
-func plainText(c chat.Card) string {
+func plainText(c chat.Message) string {
 	var b strings.Builder
 	line := func(parts ...string) {
 		if text := strings.TrimSpace(strings.Join(parts, " ")); text != "" {

@@ -40,26 +40,26 @@ func eventually(t *testing.T, what string, holds func() bool) {
 type rig struct {
 	Driver
 	traits  Traits
-	desk    *chat.Desk
+	desk    *chat.Dispatcher
 	parrot  *parrot
 	surface chat.Surface
 
 	mu     sync.Mutex
 	events []chat.Event
-	cards  map[chat.Ref]reply.Reply // that the desk showed
+	cards  map[chat.Ref]reply.Reply // that the dispatcher showed
 }
 
-// taker hands the events on to the desk and remembers them.
+// taker hands the events on to the dispatcher and remembers them.
 type taker struct {
-	chat.Taker
+	chat.Handler
 	r *rig
 }
 
-func (k taker) Take(ctx context.Context, s chat.Surface, e chat.Event) {
+func (k taker) Handle(ctx context.Context, s chat.Surface, e chat.Event) {
 	k.r.mu.Lock()
 	k.r.events = append(k.r.events, e)
 	k.r.mu.Unlock()
-	k.Taker.Take(ctx, s, e)
+	k.Handler.Handle(ctx, s, e)
 }
 
 // settings let the surface answer in its channels, and nobody be slowed.
@@ -325,7 +325,7 @@ func (p *parrot) Handle(ctx context.Context, m bot.Message) (reply.Reply, error)
 	case "enter":
 		n, _ := strconv.Atoi(text)
 		r = reply.Ask(reply.Problem{Text: heard(mark), Try: "check " + mark + strings.Repeat(" nnnn", n)})
-		r.Enter = &reply.Enter{Record: mark}
+		r.Enter = &reply.BlindCheck{Record: mark}
 		for i := range n {
 			r.Enter.Altitudes = append(r.Enter.Altitudes, fmt.Sprintf("step HOLMA %d", 9000-100*i))
 		}

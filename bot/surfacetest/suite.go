@@ -501,7 +501,7 @@ func badEnterForm(t *testing.T, d Driver) {
 		return
 	}
 	in.Submit(t, form, map[string]string{chat.FieldEntered(0): "7990", chat.FieldEntered(1): "high"})
-	problems := r.desk.Check(chat.Form{Enter: &chat.Enter{Record: "KALOMI-RUTA", Names: make([]string, 2), Typed: []string{"7990", "high"}}})
+	problems := r.desk.Check(chat.Form{Enter: &chat.BlindForm{Record: "KALOMI-RUTA", Names: make([]string, 2), Typed: []string{"7990", "high"}}})
 	want := problems[chat.FieldEntered(1)]
 	if len(problems) != 1 || want == "" {
 		t.Fatalf("problems %q, want one of the second altitude", problems)
@@ -927,18 +927,18 @@ func flood(t *testing.T, d Driver) {
 
 // collect keeps events and answers none.
 type collect struct {
-	chat.Taker
+	chat.Handler
 	events chan chat.Event
 }
 
-func (c collect) Take(_ context.Context, _ chat.Surface, e chat.Event) { c.events <- e }
+func (c collect) Handle(_ context.Context, _ chat.Surface, e chat.Event) { c.events <- e }
 
 // byHand starts a surface and gives the event of one message to it, which the
 // test answers by itself.
 func byHand(t *testing.T, d Driver, m Said) (chat.Surface, chat.Event, string) {
 	t.Helper()
 	desk := chat.New(slog.New(slog.DiscardHandler), time.Now, nil, settings(d.Traits()))
-	c := collect{Taker: desk, events: make(chan chat.Event, 100)}
+	c := collect{Handler: desk, events: make(chan chat.Event, 100)}
 	s := d.Start(t, c)
 	message := d.Say(t, m)
 	select {
@@ -950,8 +950,8 @@ func byHand(t *testing.T, d Driver, m Said) (chat.Surface, chat.Event, string) {
 	return nil, chat.Event{}, ""
 }
 
-func card(fact string) chat.Card {
-	return chat.Card{Reply: reply.Reply{
+func card(fact string) chat.Message {
+	return chat.Message{Reply: reply.Reply{
 		Kind: reply.KindStatus, Headline: fact, Facts: []string{fact},
 		Actions: []reply.Action{{ID: "more", Label: "Show more", Message: "say more"}},
 	}}
@@ -1038,7 +1038,7 @@ func afterRestart(t *testing.T, d Driver) {
 }
 
 // calls are everything that a surface can be asked for.
-func calls(s chat.Surface, e chat.Event, ref chat.Ref, c chat.Card) map[string]func(context.Context) error {
+func calls(s chat.Surface, e chat.Event, ref chat.Ref, c chat.Message) map[string]func(context.Context) error {
 	return map[string]func(context.Context) error{
 		"Answer":  func(ctx context.Context) error { _, err := s.Answer(ctx, e, c); return err },
 		"Whisper": func(ctx context.Context) error { return s.Whisper(ctx, e, c) },

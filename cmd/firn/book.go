@@ -66,21 +66,21 @@ func (c cards) on(surface string) (surface, error) {
 }
 
 // Change puts another card in the place of one.
-func (c cards) Change(ctx context.Context, surface, ref string, card record.Card) error {
+func (c cards) Change(ctx context.Context, surface, ref string, card record.Message) error {
 	on, err := c.on(surface)
 	if err != nil {
 		return err
 	}
-	return on.Change(ctx, chat.Ref(ref), chat.Card{Reply: card.Reply, Note: card.Note})
+	return on.Change(ctx, chat.Ref(ref), chat.Message{Reply: card.Reply, Note: card.Note})
 }
 
 // Follow shows a card in the thread of one.
-func (c cards) Follow(ctx context.Context, surface, ref string, card record.Card) error {
+func (c cards) Follow(ctx context.Context, surface, ref string, card record.Message) error {
 	on, err := c.on(surface)
 	if err != nil {
 		return err
 	}
-	_, err = on.Follow(ctx, chat.Ref(ref), chat.Card{Reply: card.Reply, Note: card.Note})
+	_, err = on.Follow(ctx, chat.Ref(ref), chat.Message{Reply: card.Reply, Note: card.Note})
 	return err
 }
 
@@ -104,5 +104,5 @@ func (s *services) on(ctx context.Context, surface string, ref chat.Ref) (reply.
 	if err != nil || !found {
 		return reply.Reply{}, false, err
 	}
-	return s.book.Face(r), true, nil
+	return s.book.Render(r), true, nil
 }

@@ -26,7 +26,7 @@ import (
 type surface interface {
 	chat.Surface
 	outbox.Sender
-	Run(ctx context.Context, t chat.Taker) error
+	Run(ctx context.Context, t chat.Handler) error
 	State() error
 }
 
@@ -93,7 +93,7 @@ func shard(text string) (id, count int, err error) {
 }
 
 // desk is what all surfaces hand their events to.
-func (s *services) desk() *chat.Desk {
+func (s *services) desk() *chat.Dispatcher {
 	set := chat.Settings{
 		Where:    map[string]chat.Where{},
 		Stations: choices{s.loaded.Config},

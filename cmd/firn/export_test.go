@@ -21,14 +21,14 @@ func thousand(t *testing.T) (*storetest.Memory, time.Time) {
 	noon := time.Date(2026, time.January, 15, 12, 0, 0, 0, time.UTC)
 	s := storetest.NewMemory(time.Now)
 	for i := range 1000 {
-		m := record.Made{
+		m := record.Result{
 			ID: fmt.Sprintf("KALOMI-%04d", i), Version: 1, Surface: "slack", Message: fmt.Sprint(i), At: noon.Add(time.Duration(i) * time.Minute),
 			Expires: noon.Add(time.Duration(i)*time.Minute + 6*time.Hour), Asked: record.Person{Address: "slack:U1", Name: "=cmd()"},
 			Text:    "-38 elev 4802: \"8200\",\n7400",
 			Numbers: []record.Number{{Label: "FAF", PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 8990}},
 			Reply:   reply.Reply{Kind: reply.KindCorrection, TemperatureC: reply.Some(-38), Required: reply.Yes},
 		}
-		if _, err := s.AddRecords(t.Context(), []record.Made{m}); err != nil {
+		if _, err := s.AddRecords(t.Context(), []record.Result{m}); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -21,7 +21,7 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/filebox"
+	"firn/adapters/jsonl"
 	"firn/adapters/testkit/pgtest"
 	"firn/bot/outbox"
 	"firn/bot/watch"
@@ -452,7 +452,7 @@ func posted(t *testing.T, path string) (keys []string) {
 		t.Fatal(err)
 	}
 	for line := range strings.Lines(string(text)) {
-		var l filebox.Line
+		var l jsonl.Line
 		if err := json.Unmarshal([]byte(line), &l); err != nil {
 			t.Fatalf("%s: %v: %s", path, err, line)
 		}

@@ -6,7 +6,7 @@ import (
 	"sync"
 	"time"
 
-	"firn/adapters/ops"
+	"firn/adapters/health"
 	"firn/bot"
 	"firn/bot/outbox"
 	"firn/bot/reply"
@@ -15,11 +15,11 @@ import (
 
 // meters count what happens. They go on when the configuration is read again.
 type meters struct {
-	answers ops.Counter   // by surface and outcome
-	took    ops.Histogram // an answer, by surface
-	lag     ops.Histogram // a post, by surface
-	errors  ops.Counter   // lines of the log
-	lost    ops.Counter   // records
+	answers health.Counter   // by surface and outcome
+	took    health.Histogram // an answer, by surface
+	lag     health.Histogram // a post, by surface
+	errors  health.Counter   // lines of the log
+	lost    health.Counter   // records
 	posts   outbox.Counters
 
 	mu     sync.Mutex
@@ -37,11 +37,11 @@ const (
 // The bounds are ours: an answer is in milliseconds, and a post has a minute.
 func newMeters() *meters {
 	m := &meters{
-		answers: ops.NewCounter("firn_answers_total", "Messages that were answered, by surface and outcome: answered, question (the message needs fixing) or error.", "surface", "outcome"),
-		took:    ops.NewHistogram("firn_answer_seconds", "How long an answer took to make, without its way to the reader.", []float64{0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10}, "surface"),
-		lag:     ops.NewHistogram("firn_post_lag_seconds", "How long after its due time a post was delivered.", []float64{1, 3, 10, 30, 60, 120, 300, 900, 3600}, "surface"),
-		errors:  ops.NewCounter("firn_errors_total", "Lines of the log at level ERROR."),
-		lost:    ops.NewCounter("firn_records_not_kept_total", "Results that were shown and could not be kept: they say so."),
+		answers: health.NewCounter("firn_answers_total", "Messages that were answered, by surface and outcome: answered, question (the message needs fixing) or error.", "surface", "outcome"),
+		took:    health.NewHistogram("firn_answer_seconds", "How long an answer took to make, without its way to the reader.", []float64{0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10}, "surface"),
+		lag:     health.NewHistogram("firn_post_lag_seconds", "How long after its due time a post was delivered.", []float64{1, 3, 10, 30, 60, 120, 300, 900, 3600}, "surface"),
+		errors:  health.NewCounter("firn_errors_total", "Lines of the log at level ERROR."),
+		lost:    health.NewCounter("firn_records_not_kept_total", "Results that were shown and could not be kept: they say so."),
 	}
 	// What has not happened yet is there as zero, so that a rule sees the first.
 	m.errors.WithLabelValues()
@@ -49,8 +49,8 @@ func newMeters() *meters {
 	return m
 }
 
-func (m *meters) collectors() []ops.Collector {
-	return []ops.Collector{m.answers, m.took, m.lag, m.errors, m.lost}
+func (m *meters) collectors() []health.Collector {
+	return []health.Collector{m.answers, m.took, m.lag, m.errors, m.lost}
 }
 
 // Attempt is told of each attempt at a post.
@@ -102,7 +102,7 @@ func (b metered) Handle(ctx context.Context, m bot.Message) (reply.Reply, error)
 // counting is a handler of the log that counts its errors.
 type counting struct {
 	slog.Handler
-	errors ops.Counter
+	errors health.Counter
 }
 
 // Handle counts one line.

@@ -11,8 +11,8 @@ import (
 	"firn/bot"
 	"firn/bot/approach"
 	"firn/bot/drawing"
+	"firn/bot/pagestate"
 	"firn/bot/reply"
-	"firn/bot/room"
 )
 
 // signIn says that people come in by links: whoever is not at this machine can
@@ -22,7 +22,7 @@ func (l *loaded) signIn() bool {
 }
 
 // newPage makes the crew-room page.
-func (s *services) newPage(procedures *approach.Shelf) (*page.Page, error) {
+func (s *services) newPage(procedures *approach.Catalog) (*page.Page, error) {
 	// Looking at a procedure leaves nothing in the record.
 	looker, err := bot.New(s.log, s.loaded.Config, s.loaded.sets)
 	if err != nil {
@@ -69,7 +69,7 @@ func (d drawer) SVG(ctx context.Context, w drawing.Drawing) ([]byte, error) {
 }
 
 // PDF draws for paper.
-func (d drawer) PDF(ctx context.Context, c drawing.Card) ([]byte, error) {
+func (d drawer) PDF(ctx context.Context, c drawing.Kneeboard) ([]byte, error) {
 	a, err := d.artist()
 	if err != nil {
 		return nil, err
@@ -101,16 +101,16 @@ const (
 // done; the store's feed tells what others do. The book is made before the page.
 func (s *services) recordsChanged() {
 	if s.page != nil {
-		s.page.Changed(room.Change{Kind: room.Record})
+		s.page.Changed(pagestate.Change{Kind: pagestate.Record})
 	}
 }
 
 // hear has open pages brought up to date with what any replica changes, until
 // the context ends.
 func (s *services) hear(ctx context.Context) {
-	room.Listen(ctx, s.log, s.store, func(c room.Change) {
+	pagestate.Listen(ctx, s.log, s.store, func(c pagestate.Change) {
 		s.page.Changed(c)
-		if c.Kind == room.Watch || c.Kind == room.All {
+		if c.Kind == pagestate.Watch || c.Kind == pagestate.All {
 			select {
 			case s.stirred <- struct{}{}:
 			default: // it looks already
@@ -122,7 +122,7 @@ func (s *services) hear(ctx context.Context) {
 // threads keep what a follow-up on the page is read with: the next form may
 // come to another replica. The chat services' threads stay with the process
 // that answers there, as an answer must not wait for the database.
-type threads struct{ room.Store }
+type threads struct{ pagestate.Store }
 
 // lastAsked is the one entry of a thread's place.
 const lastAsked = "last"
@@ -132,7 +132,7 @@ func (t threads) Thread(ctx context.Context, surface, thread string) (string, bo
 	if surface != page.Surface {
 		return "", false, nil
 	}
-	e, found, err := t.Entry(ctx, room.Thread(thread), lastAsked)
+	e, found, err := t.Entry(ctx, pagestate.Thread(thread), lastAsked)
 	return e.Body, found, err
 }
 
@@ -141,7 +141,7 @@ func (t threads) KeepThread(ctx context.Context, surface, thread, text string, a
 	if surface != page.Surface {
 		return nil
 	}
-	return t.Edit(ctx, room.Thread(thread), lastAsked, at, func(e room.Entry, _ bool) (room.Entry, bool) {
+	return t.Edit(ctx, pagestate.Thread(thread), lastAsked, at, func(e pagestate.Entry, _ bool) (pagestate.Entry, bool) {
 		e.Made, e.Body = at, text
 		return e, true
 	})

@@ -120,7 +120,7 @@ func (c *cardCommand) Run(ctx context.Context, h host) error {
 		return err
 	}
 	defer s.close()
-	card, ok, err := drawing.Card{}, false, error(nil)
+	card, ok, err := drawing.Kneeboard{}, false, error(nil)
 	if named {
 		card, ok, err = s.kept(ctx, name, c.Paper)
 	} else {
@@ -145,13 +145,13 @@ func (c *cardCommand) Run(ctx context.Context, h host) error {
 }
 
 // kept is the card of a record in the store.
-func (s *services) kept(ctx context.Context, name, paper string) (drawing.Card, bool, error) {
+func (s *services) kept(ctx context.Context, name, paper string) (drawing.Kneeboard, bool, error) {
 	k, found, err := s.book.Find(ctx, name)
 	if err == nil && !found {
 		err = fmt.Errorf("no record is called %s in %s", name, s.where)
 	}
 	if err != nil {
-		return drawing.Card{}, false, err
+		return drawing.Kneeboard{}, false, err
 	}
 	card, ok := s.cardOf(k, paper)
 	return card, ok, nil
@@ -159,10 +159,10 @@ func (s *services) kept(ctx context.Context, name, paper string) (drawing.Card, 
 
 // fresh is the card of the answer to the command's message, which leaves no
 // record.
-func (c *cardCommand) fresh(ctx context.Context, h host, s *services) (drawing.Card, bool, error) {
+func (c *cardCommand) fresh(ctx context.Context, h host, s *services) (drawing.Kneeboard, bool, error) {
 	r, err := s.answered(ctx, h)
 	if err != nil {
-		return drawing.Card{}, false, err
+		return drawing.Kneeboard{}, false, err
 	}
 	paper, _ := drawing.ParsePaper(c.Paper) // kong has looked
 	card, ok := drawing.CardOf(r, drawing.Standing{
@@ -349,7 +349,7 @@ func (s *services) printed(ctx context.Context, a *picture.Artist, r reply.Reply
 }
 
 // cardOf is a record's card as the record is now.
-func (s *services) cardOf(k record.Record, paper string) (drawing.Card, bool) {
+func (s *services) cardOf(k record.Record, paper string) (drawing.Kneeboard, bool) {
 	standing := drawing.StandingOf(k, s.now(), s.bot.Zone)
 	standing.Paper, _ = drawing.ParsePaper(paper) // else A5
 	return drawing.CardOf(k.Reply, standing)

@@ -12,7 +12,7 @@ import (
 
 // shelf opens the procedures: those typed from charts, and the imported ones
 // where there is a store.
-func (s *services) shelf() (*approach.Shelf, error) {
+func (s *services) shelf() (*approach.Catalog, error) {
 	var typed []approach.Approach
 	var unread []approach.Unread
 	if path := s.loaded.path(s.loaded.Procedures); path != "" {
@@ -38,14 +38,14 @@ func (s *services) shelf() (*approach.Shelf, error) {
 		}
 	}
 	if s.store == nil {
-		return approach.NewShelf(typed, nil, unread...), nil
+		return approach.NewCatalog(typed, nil, unread...), nil
 	}
-	return approach.NewShelf(typed, s.store, unread...), nil
+	return approach.NewCatalog(typed, s.store, unread...), nil
 }
 
 // usual are the procedures of a base that its alerts show. One that is not
 // stored, or of which several are meant, is left out and logged.
-func (s *services) usual(from *approach.Shelf) func(ident string) []reply.UsualProcedure {
+func (s *services) usual(from *approach.Catalog) func(ident string) []reply.UsualProcedure {
 	return func(ident string) (out []reply.UsualProcedure) {
 		st, ok := s.loaded.Station(ident)
 		if !ok || len(st.Usual) == 0 {

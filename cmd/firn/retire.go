@@ -49,7 +49,7 @@ func (s *services) retireOne(ctx context.Context, ident string, p outbox.Shown) 
 	}
 	body := p.Body
 	body.Actions = nil
-	err = on.Change(ctx, chat.Ref(p.Ref), chat.Card{Reply: body, Note: ident + " is not watched any more."})
+	err = on.Change(ctx, chat.Ref(p.Ref), chat.Message{Reply: body, Note: ident + " is not watched any more."})
 	if err == nil {
 		s.log.InfoContext(ctx, "alert of a base that is gone has no buttons any more", "key", p.Key, "channel", p.Channel)
 		return nil

@@ -13,8 +13,8 @@ import (
 	"time"
 
 	"firn/adapters/console"
-	"firn/adapters/ops"
-	"firn/adapters/tick"
+	"firn/adapters/health"
+	"firn/adapters/scheduler"
 	"firn/bot/chat"
 	"firn/bot/weather"
 )
@@ -141,7 +141,7 @@ func (s *services) until(ctx context.Context, failed <-chan error, again <-chan 
 }
 
 // work starts what runs all the time.
-func (s *services) work(work context.Context, running *sync.WaitGroup, failed chan<- error, desk *chat.Desk, now func() time.Time, every time.Duration) {
+func (s *services) work(work context.Context, running *sync.WaitGroup, failed chan<- error, desk *chat.Dispatcher, now func() time.Time, every time.Duration) {
 	running.Go(func() {
 		if err := s.outbox.Run(work); !errors.Is(err, context.Canceled) {
 			failed <- fmt.Errorf("outbox: %w", err)
@@ -163,9 +163,9 @@ func (s *services) work(work context.Context, running *sync.WaitGroup, failed ch
 }
 
 // tickers start what is done each minute, by one replica.
-func (s *services) tickers(work context.Context, running *sync.WaitGroup, failed chan<- error, every time.Duration) (all []*tick.Ticker) {
+func (s *services) tickers(work context.Context, running *sync.WaitGroup, failed chan<- error, every time.Duration) (all []*scheduler.Ticker) {
 	start := func(name string, fn func(context.Context)) {
-		t, err := tick.Start(work, s.log, s.store, s.holder, name, every, fn)
+		t, err := scheduler.Start(work, s.log, s.store, s.holder, name, every, fn)
 		if err != nil {
 			failed <- err
 			return
@@ -186,7 +186,7 @@ func (s *services) tickers(work context.Context, running *sync.WaitGroup, failed
 	start("observe", behind(watched, s.observe))
 	start("record", behind(watched, func(ctx context.Context) {
 		began := time.Now()
-		l := s.book.Look(ctx)
+		l := s.book.Sweep(ctx)
 		s.rounds.took("record", time.Since(began))
 		s.logHead(ctx)
 		s.retire(ctx)
@@ -272,7 +272,7 @@ func (s *services) observe(ctx context.Context) {
 
 // handler is the page with what a duty engineer looks at.
 func (s *services) handler() (http.Handler, error) {
-	watched, err := ops.Handler(s.log, s.checks(), s.gauges(), s.meters.collectors()...)
+	watched, err := health.Handler(s.log, s.checks(), s.gauges(), s.meters.collectors()...)
 	if err != nil {
 		return nil, err
 	}

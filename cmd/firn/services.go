@@ -13,22 +13,22 @@ import (
 
 	"firn/adapters/chartyaml"
 	"firn/adapters/console"
-	"firn/adapters/filebox"
 	"firn/adapters/folder"
+	"firn/adapters/httpwx/awc"
+	"firn/adapters/httpwx/fetch"
+	"firn/adapters/httpwx/nws"
+	"firn/adapters/jsonl"
+	"firn/adapters/manualobs"
 	"firn/adapters/page"
 	"firn/adapters/postgres"
 	"firn/adapters/sqlite"
-	"firn/adapters/typed"
-	"firn/adapters/webwx/awc"
-	"firn/adapters/webwx/fetch"
-	"firn/adapters/webwx/nws"
 	"firn/bot"
 	"firn/bot/access"
 	"firn/bot/approach"
 	"firn/bot/config"
 	"firn/bot/outbox"
+	"firn/bot/pagestate"
 	"firn/bot/record"
-	"firn/bot/room"
 	"firn/bot/watch"
 	"firn/bot/weather"
 )
@@ -44,8 +44,8 @@ type store interface {
 	weather.Past
 	record.Store
 	access.Store
-	room.Store
-	room.Feed
+	pagestate.Store
+	pagestate.Feed
 	Restored(ctx context.Context) error // it was put back from a copy
 	Close() error
 }
@@ -122,7 +122,7 @@ type services struct {
 	where      string // the store, for people
 	sources    []weather.Source
 	folders    []*folder.Source
-	procedures *approach.Shelf
+	procedures *approach.Catalog
 	left       []chartyaml.Left // files of procedures that could not be used
 	others     []string         // and those for other stations
 	chain      *weather.Chain
@@ -212,8 +212,8 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 			return nil, err
 		}
 		senders := map[string]outbox.Sender{
-			filebox.Surface: filebox.New(s.log, s.posts()),
-			page.Surface:    s.page,
+			jsonl.Surface: jsonl.New(s.log, s.posts()),
+			page.Surface:  s.page,
 		}
 		if w.screen != nil {
 			senders[string(config.OnConsole)] = console.NewSender(w.screen, console.Style{})
@@ -315,7 +315,7 @@ func (s *services) weather(now func() time.Time) error {
 			if s.store == nil {
 				continue // nobody can have typed anything
 			}
-			src = typed.New(s.store)
+			src = manualobs.New(s.store)
 		case config.Folder:
 			var f *folder.Source
 			f, err = folder.New(folder.Options{Dir: s.loaded.path(w.Path), FS: s.loaded.brought(w.Path), Now: now, Log: s.log})

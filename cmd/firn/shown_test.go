@@ -23,7 +23,7 @@ import (
 // notification's.
 func onSlack(t *testing.T, r reply.Reply) []byte {
 	t.Helper()
-	text, blocks, err := slack.Shown(chat.Card{Reply: r})
+	text, blocks, err := slack.Shown(chat.Message{Reply: r})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -43,7 +43,7 @@ func onSlack(t *testing.T, r reply.Reply) []byte {
 // a notification shows, and what stands in embeds.
 func onDiscord(t *testing.T, r reply.Reply) []byte {
 	t.Helper()
-	sent, err := discord.Shown(chat.Card{Reply: r})
+	sent, err := discord.Shown(chat.Message{Reply: r})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -89,7 +89,7 @@ func onPage(t *testing.T, r reply.Reply) []byte {
 	if err != nil {
 		t.Fatal(err)
 	}
-	html := p.Shown(chat.Card{Reply: r})
+	html := p.Shown(chat.Message{Reply: r})
 	d := xml.NewDecoder(strings.NewReader(html))
 	d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
 	var out bytes.Buffer

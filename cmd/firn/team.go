@@ -29,7 +29,7 @@ func (t team) Channels(station string) []string {
 // is kept as it stands.
 func (t team) Post(ctx context.Context, r record.Record, channels []string) (fresh int, err error) {
 	now := t.s.now()
-	body := t.s.book.Face(r)
+	body := t.s.book.Render(r)
 	body.Actions = slices.Clone(body.Actions)
 	for i, a := range body.Actions {
 		body.Actions[i].Message = a.Asks() // a button is pressed whenever

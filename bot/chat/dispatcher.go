@@ -1,0 +1,510 @@
+package chat
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"runtime/debug"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"firn/bot"
+	"firn/bot/outbox"
+	"firn/bot/reply"
+	"firn/bot/request"
+)
+
+// Dispatcher takes what people do on chat services and answers it. Safe for use by
+// several goroutines and surfaces at once.
+type Dispatcher struct {
+	log      *slog.Logger
+	now      func() time.Time
+	answerer Answerer
+	set      Settings
+
+	seen      *remembered[chan struct{}] // by event id; closed when it was taken
+	answers   *remembered[*answer]
+	people    *remembered[bucket]
+	elsewhere *remembered[time.Time]
+
+	atWork, waiting, apologies chan struct{}
+
+	lookedAfter sync.WaitGroup // messages that another process has
+
+	mu       sync.Mutex
+	idle     sync.Cond // no event is being taken
+	inFlight int
+}
+
+var _ Handler = (*Dispatcher)(nil)
+
+// New makes a desk.
+func New(log *slog.Logger, now func() time.Time, answerer Answerer, set Settings) *Dispatcher {
+	set = set.withDefaults()
+	d := &Dispatcher{
+		log: log, now: now, answerer: answerer, set: set,
+		seen:      remember[chan struct{}](onceLife, onceMost),
+		answers:   remember[*answer](answerLife, answerMost),
+		people:    remember[bucket](time.Duration(set.Burst)*set.Every, bucketMost),
+		elsewhere: remember[time.Time](elsewhereEvery, elsewhereMost),
+		atWork:    make(chan struct{}, set.AtWork),
+		waiting:   make(chan struct{}, set.Waiting),
+		apologies: make(chan struct{}, 8),
+	}
+	d.idle.L = &d.mu
+	return d
+}
+
+// Wait waits until no event is being taken; the surfaces have stopped before.
+func (d *Dispatcher) Wait() {
+	d.lookedAfter.Wait()
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for d.inFlight > 0 {
+		d.idle.Wait()
+	}
+}
+
+func (d *Dispatcher) begin() {
+	d.mu.Lock()
+	d.inFlight++
+	d.mu.Unlock()
+}
+
+func (d *Dispatcher) end() {
+	d.mu.Lock()
+	if d.inFlight--; d.inFlight == 0 {
+		d.idle.Broadcast()
+	}
+	d.mu.Unlock()
+}
+
+// grace is what is left for saying that something took too long.
+const grace = 5 * time.Second
+
+// Handle takes an event.
+func (d *Dispatcher) Handle(ctx context.Context, s Surface, e Event) {
+	d.begin()
+	defer d.end()
+	if ctx.Err() != nil {
+		return // firn is stopping; the service sends it again
+	}
+	ctx = request.With(ctx, s.Name(), e.ID)
+	if !d.Answers(s, e.Place) {
+		d.turnAway(ctx, s, e)
+		return
+	}
+	whole := ctx
+	ctx, cancel := context.WithTimeout(ctx, d.set.Limit+grace)
+	defer cancel()
+	first, others, taken := d.first(ctx, s, &e)
+	if others {
+		d.later(whole, s, e)
+	}
+	if !first {
+		d.log.DebugContext(ctx, "event came again", "surface", s.Name(), "event", e.ID)
+		if taken != nil {
+			// Its service is told that it came when this returns, and does not send
+			// it a third time should this process die over the first.
+			select {
+			case <-taken:
+			case <-ctx.Done():
+			}
+		}
+		return
+	}
+	defer close(taken)
+	d.answer(ctx, whole, s, e)
+}
+
+// delivery is what became of an event.
+type delivery uint8
+
+const (
+	done    delivery = iota // done, or there is nothing to do
+	retry                   // a message without an answer: another process may try
+	unknown                 // its answer may stand, and nobody knows where
+)
+
+// answer answers an event that is this process's, within ctx; what is left in
+// doubt is tried again while whole lasts.
+func (d *Dispatcher) answer(ctx, whole context.Context, s Surface, e Event) {
+	if e.At.IsZero() {
+		e.At = d.now()
+	}
+	became := d.react(ctx, s, e)
+	if became == unknown {
+		became = d.again(whole, s, e)
+	}
+	if became == done && d.set.Done != nil && e.ID != "" {
+		d.set.Done(context.WithoutCancel(ctx), eventID(s, e))
+	}
+}
+
+// react does what an event asks for.
+func (d *Dispatcher) react(ctx context.Context, s Surface, e Event) delivery {
+	if e.Kind == HomeOpened {
+		d.looked(ctx, s, e)
+		return done
+	}
+	if wait, tell := d.flooded(s, e.Person); wait > 0 {
+		d.log.DebugContext(ctx, "too much from one person", "surface", s.Name(), "person", e.Person.ID, "wait", wait)
+		if tell {
+			d.whisper(ctx, s, e, tooMany(wait))
+		}
+		return done
+	}
+	switch e.Kind {
+	case MessagePosted, Edited:
+		return d.said(ctx, s, e)
+	case Pressed:
+		d.pressed(ctx, s, e)
+	case Unfolded:
+		d.unfolded(ctx, s, e)
+	case FormRequested:
+		d.failed(ctx, s, e, "form not opened", s.Open(ctx, e, d.filled(e.Text)))
+	case Submitted:
+		d.submitted(ctx, s, e)
+	default:
+		d.log.WarnContext(ctx, "event of an unknown kind", "surface", s.Name(), "event", e.ID, "kind", e.Kind)
+	}
+	return done
+}
+
+// said answers a message, or changes the answer of one that was edited.
+func (d *Dispatcher) said(ctx context.Context, s Surface, e Event) (became delivery) {
+	a := d.answerTo(s, e.Message)
+	if a != nil {
+		select {
+		case <-a.turn:
+			defer func() { a.turn <- struct{}{} }()
+		case <-ctx.Done():
+			d.failed(ctx, s, e, "edit not answered", ctx.Err())
+			return retry
+		}
+		if a.old(e) {
+			return done
+		}
+		a.take(e)
+		defer func() { a.taken = became == done }()
+	}
+	if !d.may(ctx, s, e, e.Text) {
+		return done
+	}
+	var instead Ref
+	if a != nil {
+		if a.ref == "" && e.Kind == Edited {
+			a.ref = d.recalled(ctx, s, e)
+		}
+		instead = a.ref
+	}
+	c, ok := d.work(ctx, s, e, e.Text, instead)
+	if !ok {
+		return retry
+	}
+	if a != nil && a.ref != "" {
+		err := s.Change(ctx, a.ref, c)
+		if err == nil {
+			d.shown(ctx, s, a.ref, c, true)
+		}
+		if err == nil || ctx.Err() != nil {
+			d.failed(ctx, s, e, "answer not changed", err)
+			return fateOf(err)
+		}
+		// It may have been deleted; the edit is answered anew.
+		d.log.WarnContext(ctx, "answer not changed; answered anew", "surface", s.Name(), "event", e.ID, "err", err)
+	}
+	ref, err := s.Answer(ctx, e, c)
+	d.failed(ctx, s, e, "answer not shown", err)
+	if err == nil {
+		d.shown(ctx, s, ref, c, false)
+	}
+	d.full(ctx, s, e, err)
+	if a != nil && err == nil {
+		a.ref = ref
+	}
+	return fateOf(err)
+}
+
+// recalled is the card that answers an edited message and that this process
+// has not shown.
+func (d *Dispatcher) recalled(ctx context.Context, s Surface, e Event) Ref {
+	r, ok := s.(Recalling)
+	if !ok {
+		return ""
+	}
+	ref, _, err := r.AnswerTo(ctx, e.Message)
+	d.failed(ctx, s, e, "answer to an edited message not found", err)
+	return ref
+}
+
+// fateOf is what became of a message whose answer a surface was to show. Only
+// a refusal says that nothing stands: after any other failure the service may
+// have taken the answer, and the way back was lost.
+func fateOf(err error) delivery {
+	var busy outbox.RetryAfterError
+	switch {
+	case err == nil:
+		return done
+	case errors.As(err, &busy) || outbox.IsPermanent(err):
+		return retry
+	}
+	return unknown
+}
+
+// pressed does what a button says, under the card that has it.
+func (d *Dispatcher) pressed(ctx context.Context, s Surface, e Event) {
+	if !d.may(ctx, s, e, e.Text) {
+		return
+	}
+	c, ok := d.work(ctx, s, e, e.Text, "")
+	if !ok {
+		return
+	}
+	if c.Reply.Enter != nil {
+		err := s.Open(ctx, e, entering(c.Reply.Enter))
+		if err == nil {
+			return
+		}
+		// The card says what to type.
+		d.log.DebugContext(ctx, "form of a check not opened", "surface", s.Name(), "event", e.ID, "err", err)
+	}
+	var ref Ref
+	var err error
+	if e.Message == "" { // a card that only the person sees
+		ref, err = s.Answer(ctx, e, c)
+	} else {
+		ref, err = s.Follow(ctx, e.Message, c)
+	}
+	d.failed(ctx, s, e, "answer to a button not shown", err)
+	if err == nil {
+		d.shown(ctx, s, ref, c, false)
+	}
+}
+
+// submitted answers a form, or sends it back.
+func (d *Dispatcher) submitted(ctx context.Context, s Surface, e Event) {
+	f := formOf(e)
+	c := Message{}
+	if f.Problems = d.Check(f); f.Problems != nil {
+		err := s.Open(ctx, e, f)
+		if err == nil {
+			return
+		}
+		// A service that takes no form as the answer to one.
+		d.log.DebugContext(ctx, "form not sent back", "surface", s.Name(), "event", e.ID, "err", err)
+		c.Reply = sendBack(f, f.Problems)
+	} else {
+		var ok bool
+		if c, ok = d.work(ctx, s, e, f.line(), ""); !ok {
+			return
+		}
+	}
+	ref, err := s.Answer(ctx, e, c)
+	d.failed(ctx, s, e, "answer to a form not shown", err)
+	if err == nil {
+		d.shown(ctx, s, ref, c, false)
+	}
+}
+
+// looked shows the state of every base on the surface's front page.
+func (d *Dispatcher) looked(ctx context.Context, s Surface, e Event) {
+	front, ok := s.(Fronted)
+	if !ok {
+		return
+	}
+	e.Place = Place{Home: e.Place.Home, Direct: true} // no thread: nothing follows
+	c, ok := d.work(ctx, s, e, "watch", "")
+	if !ok {
+		return
+	}
+	d.failed(ctx, s, e, "front page not shown", front.Front(ctx, e, c))
+}
+
+// may says whether the person may ask for this, and tells one who may not.
+func (d *Dispatcher) may(ctx context.Context, s Surface, e Event, text string) bool {
+	if !d.set.Deed(text) || d.onDuty(s, e.Person) {
+		return true
+	}
+	d.log.InfoContext(ctx, "not a duty officer", "surface", s.Name(), "person", e.Person.ID, "event", e.ID)
+	d.whisper(ctx, s, e, d.notOnDuty(s))
+	return false
+}
+
+// What people read when firn cannot answer.
+const (
+	brokenText = "firn could not work this out; it is logged. Work it from the published table."
+	slowText   = "firn could not work this out in time; ask again, or work it from the published table."
+	busyText   = "firn has more to do than it can; ask again in a minute, or work it from the published table."
+)
+
+// fullText is what a person reads where the service takes no more messages.
+const fullText = "Too much is asked here for firn to answer in time; ask again in a minute, or work it from the published table."
+
+var errBusy = errors.New("too many events wait")
+
+// shown tells which card shows a reply.
+func (d *Dispatcher) shown(ctx context.Context, s Surface, ref Ref, c Message, again bool) {
+	if d.set.Shown != nil && ref != "" {
+		d.set.Shown(ctx, s.Name(), ref, c.Reply, again)
+	}
+}
+
+// work lets the answerer answer text, in the place of a card where there is
+// one. ok is false when nothing is to be shown any more.
+func (d *Dispatcher) work(ctx context.Context, s Surface, e Event, text string, instead Ref) (c Message, ok bool) {
+	limited, cancel := context.WithTimeout(ctx, d.set.Limit)
+	defer cancel()
+	if err := d.turn(limited); err != nil {
+		return d.unanswered(ctx, s, e, err)
+	}
+	defer func() { <-d.atWork }()
+	defer func() {
+		if p := recover(); p != nil {
+			// One message must not end the watch of every base.
+			d.log.ErrorContext(ctx, "answering panicked", "surface", s.Name(), "event", e.ID, "panic", p, "stack", string(debug.Stack()))
+			c, ok = Message{Reply: reply.Refuse(reply.Problem{Text: brokenText})}, true
+		}
+	}()
+	r, err := d.answerer.Handle(limited, bot.Message{
+		Surface: s.Name(),
+		Thread:  threadOf(e),
+		Aside:   e.Kind == Unfolded,
+		User:    user(s, e.Person),
+		Person:  s.Name() + ":" + oneLine(e.Person.ID),
+		Via:     oneLine(e.Person.Via),
+		Card:    string(instead),
+		Channel: address(s, e.Place),
+		Direct:  e.Place.Direct,
+		Duty:    d.onDuty(s, e.Person),
+		ID:      e.ID,
+		Text:    text,
+		At:      e.At,
+	})
+	if err != nil {
+		return d.unanswered(ctx, s, e, err)
+	}
+	c.Reply = standing(r)
+	if r.Enter != nil {
+		c.Reply.Actions = append(c.Reply.Actions, reply.Action{ID: ActionEnter, Label: "Enter the altitudes", Message: "check " + r.Enter.Record})
+	}
+	if d.set.Pictures != nil {
+		drawn := d.set.Pictures(limited, r)
+		c.Pictures, c.Files = drawn.Pictures, drawn.Files
+		if drawn.Missing != "" {
+			c.Reply.Cautions = append(slices.Clip(c.Reply.Cautions), reply.Caution{Code: "not-drawn", Text: drawn.Missing})
+		}
+	}
+	return c, true
+}
+
+// address is a place as the configuration writes it.
+func address(s Surface, p Place) string {
+	if p.Channel == "" {
+		return ""
+	}
+	return s.Name() + ":" + p.Channel
+}
+
+// standing has the reply's buttons ask the whole of it: they stay where they
+// are while the conversation goes on.
+func standing(r reply.Reply) reply.Reply {
+	r.Actions = slices.Clone(r.Actions)
+	for i, a := range r.Actions {
+		r.Actions[i].Message = a.Asks()
+	}
+	return r
+}
+
+// turn waits until there is room to work.
+func (d *Dispatcher) turn(ctx context.Context) error {
+	select {
+	case d.atWork <- struct{}{}:
+		return nil
+	default:
+	}
+	select {
+	case d.waiting <- struct{}{}:
+		defer func() { <-d.waiting }()
+	default:
+		return errBusy
+	}
+	select {
+	case d.atWork <- struct{}{}:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// unanswered logs why and makes the card that says it plainly.
+func (d *Dispatcher) unanswered(ctx context.Context, s Surface, e Event, err error) (Message, bool) {
+	if ctx.Err() != nil {
+		d.failed(ctx, s, e, "not answered", err)
+		return Message{}, false
+	}
+	d.log.ErrorContext(ctx, "not answered", "surface", s.Name(), "event", e.ID, "err", err)
+	text := brokenText
+	switch {
+	case errors.Is(err, errBusy):
+		// Saying so must not become the load.
+		select {
+		case d.apologies <- struct{}{}:
+			defer func() { <-d.apologies }()
+			d.whisper(ctx, s, e, reply.Refuse(reply.Problem{Text: busyText}))
+		default:
+		}
+		return Message{}, false
+	case errors.Is(err, context.DeadlineExceeded):
+		text = slowText
+	}
+	return Message{Reply: reply.Refuse(reply.Problem{Text: text})}, true
+}
+
+// full tells the person that the place takes no more messages now: others may
+// have asked there so much that the service makes firn wait too long.
+func (d *Dispatcher) full(ctx context.Context, s Surface, e Event, err error) {
+	var busy outbox.RetryAfterError
+	if !errors.As(err, &busy) {
+		return
+	}
+	select {
+	case d.apologies <- struct{}{}:
+		defer func() { <-d.apologies }()
+		d.whisper(ctx, s, e, reply.Refuse(reply.Problem{Text: fullText}))
+	default:
+	}
+}
+
+func (d *Dispatcher) whisper(ctx context.Context, s Surface, e Event, r reply.Reply) {
+	d.failed(ctx, s, e, "refusal not shown", s.Whisper(ctx, e, Message{Reply: r}))
+}
+
+// failed logs what a surface could not do; nothing when it could.
+func (d *Dispatcher) failed(ctx context.Context, s Surface, e Event, what string, err error) {
+	if err != nil {
+		d.log.ErrorContext(ctx, what, "surface", s.Name(), "event", e.ID, "err", err)
+	}
+}
+
+// threadOf is where follow-ups to an event are read with it: its thread, the
+// thread that its answer begins, or the whole of a direct message.
+func threadOf(e Event) string {
+	p := e.Place
+	thread := p.Thread
+	if p.Direct && p.Channel == "" {
+		p.Channel = e.Person.ID
+	}
+	if thread == "" && !p.Direct {
+		thread = p.Begins
+		if thread == "" {
+			thread = string(e.Message)
+		}
+		if thread == "" {
+			return ""
+		}
+	}
+	return strings.Trim(p.Channel+"/"+thread, "/")
+}
