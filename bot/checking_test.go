@@ -13,7 +13,7 @@ import (
 	"firn/bot"
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/weather"
 	"firn/engine"
 )

@@ -9,7 +9,7 @@ import (
 
 	"firn/bot"
 	"firn/bot/reply"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 	"firn/bot/weather"
 )

@@ -12,7 +12,7 @@ import (
 	"firn/adapters/console"
 	"firn/bot/outbox"
 	"firn/bot/reply"
-	"firn/bot/sendertest"
+	"firn/bot/testkit/sendertest"
 )
 
 // screen is a writer that can break.

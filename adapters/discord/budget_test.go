@@ -6,7 +6,7 @@ import (
 	"testing"
 	"unicode/utf8"
 
-	"firn/adapters/discord/discorddouble"
+	"firn/adapters/testkit/discorddouble"
 	"firn/bot/chat"
 	"firn/bot/present"
 	"firn/bot/reply"

@@ -5,7 +5,7 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/discord/discorddouble"
+	"firn/adapters/testkit/discorddouble"
 	"firn/bot/chat"
 	"firn/bot/reply"
 )

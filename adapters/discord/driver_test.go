@@ -10,10 +10,10 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/discord/discorddouble"
+	"firn/adapters/testkit/discorddouble"
 	"firn/bot/chat"
 	"firn/bot/outbox"
-	"firn/bot/surfacetest"
+	"firn/bot/testkit/surfacetest"
 )
 
 // runs are the Runs of all tests. discordgo takes a second to close; they are

@@ -12,7 +12,7 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/discord/discorddouble"
+	"firn/adapters/testkit/discorddouble"
 	"firn/bot/chat"
 	"firn/bot/reply"
 )

@@ -10,12 +10,12 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/discord/discorddouble"
+	"firn/adapters/testkit/discorddouble"
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/reply"
-	"firn/bot/sendertest"
-	"firn/bot/storetest"
+	"firn/bot/testkit/sendertest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 )
 

@@ -11,8 +11,8 @@ import (
 	"testing"
 	"time"
 
+	"firn/bot/testkit/weathertest"
 	"firn/bot/weather"
-	"firn/bot/weathertest"
 	"firn/engine"
 	"firn/engine/coldwatch"
 )

@@ -18,7 +18,7 @@ import (
 
 	"firn/bot/outbox"
 	"firn/bot/reply"
-	"firn/bot/sendertest"
+	"firn/bot/testkit/sendertest"
 )
 
 func newBox(t *testing.T, dir string) *Box {

@@ -8,9 +8,9 @@ import (
 	"time"
 
 	"firn/adapters/manualobs"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
+	"firn/bot/testkit/weathertest"
 	"firn/bot/weather"
-	"firn/bot/weathertest"
 	"firn/engine"
 )
 

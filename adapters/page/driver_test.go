@@ -22,7 +22,7 @@ import (
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/pagestate"
-	"firn/bot/surfacetest"
+	"firn/bot/testkit/surfacetest"
 )
 
 // node is an element of a page: its templates write what an XML reader takes.

@@ -18,7 +18,7 @@ import (
 	"firn/bot/pagestate"
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/bot/sendertest"
+	"firn/bot/testkit/sendertest"
 )
 
 // reader is a browser on a page without a desk.

@@ -22,7 +22,7 @@ import (
 	"firn/bot/pagestate"
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 	"firn/engine/procedure"
 	"firn/engine/ruleset"

@@ -10,7 +10,7 @@ import (
 
 	"firn/adapters/testkit/pgtest"
 	"firn/bot/access"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 )
 
 func TestAccess(t *testing.T) {

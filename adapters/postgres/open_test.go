@@ -18,7 +18,7 @@ import (
 	"firn/adapters/postgres"
 	"firn/adapters/testkit/pgtest"
 	"firn/bot/outbox"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 )
 

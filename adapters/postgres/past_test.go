@@ -3,7 +3,7 @@ package postgres_test
 import (
 	"testing"
 
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/weather"
 )
 

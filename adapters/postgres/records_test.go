@@ -4,7 +4,7 @@ import (
 	"testing"
 
 	"firn/adapters/testkit/pgtest"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 )
 
 func TestTampered(t *testing.T) {

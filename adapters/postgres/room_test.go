@@ -4,7 +4,7 @@ import (
 	"testing"
 
 	"firn/bot/pagestate"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 )
 
 func TestRoom(t *testing.T) {

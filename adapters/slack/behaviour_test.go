@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"firn/adapters/slack"
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/slackdouble"
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/reply"

@@ -9,7 +9,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/txtar"
 
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/slackdouble"
 	"firn/bot/chat"
 	"firn/bot/present"
 	"firn/bot/reply"

@@ -7,7 +7,7 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/slackdouble"
 	"firn/bot/chat"
 	"firn/bot/reply"
 )

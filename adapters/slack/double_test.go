@@ -12,7 +12,7 @@ import (
 	"github.com/goccy/go-yaml"
 
 	"firn/adapters/slack"
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/slackdouble"
 	"firn/bot/chat"
 )
 

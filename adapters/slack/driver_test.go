@@ -6,11 +6,11 @@ import (
 	"testing"
 
 	"firn/adapters/slack"
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/slackdouble"
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/present"
-	"firn/bot/surfacetest"
+	"firn/bot/testkit/surfacetest"
 )
 
 // driver lets the conformance suite act through the double.

@@ -11,12 +11,12 @@ import (
 	"time"
 
 	"firn/adapters/slack"
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/slackdouble"
 	"firn/bot"
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/reply"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 )
 

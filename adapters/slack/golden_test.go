@@ -13,7 +13,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/txtar"
 
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/slackdouble"
 	"firn/bot"
 	"firn/bot/chat"
 	"firn/bot/config"

@@ -4,8 +4,8 @@ import (
 	"strings"
 	"testing"
 
-	"firn/adapters/slack/slackdouble"
-	"firn/bot/sendertest"
+	"firn/adapters/testkit/slackdouble"
+	"firn/bot/testkit/sendertest"
 )
 
 func TestSender(t *testing.T) {

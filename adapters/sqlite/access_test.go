@@ -9,7 +9,7 @@ import (
 	"github.com/pressly/goose/v3"
 
 	"firn/bot/access"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 )
 
 func TestAccess(t *testing.T) {

@@ -15,7 +15,7 @@ import (
 	"firn/adapters/sqlite"
 	"firn/bot/outbox"
 	"firn/bot/record"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 )
 

@@ -4,7 +4,7 @@ import (
 	"testing"
 
 	"firn/bot/approach"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 )
 
 func TestProcedures(t *testing.T) {

@@ -12,7 +12,7 @@ import (
 	"time"
 
 	"firn/adapters/sqlite"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 )
 
 // childFile names the file that a child process delivers from.

@@ -12,7 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"firn/bot/outbox"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 )
 

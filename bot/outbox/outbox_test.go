@@ -14,7 +14,7 @@ import (
 	"time"
 
 	"firn/bot/outbox"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 )
 
 // rig is an outbox over fakes. It must be made inside a synctest bubble: its

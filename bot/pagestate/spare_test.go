@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"firn/bot/pagestate"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 )
 
 // full is a store whose disk is full: it can be read.

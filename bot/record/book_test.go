@@ -17,7 +17,7 @@ import (
 	"firn/bot/outbox"
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/weather"
 	"firn/engine"
 	"firn/engine/coldwatch"

@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"firn/bot/record"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 )
 
 // TestOvertaken: of two that change a card at the same time the slower one may

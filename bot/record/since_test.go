@@ -8,7 +8,7 @@ import (
 
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 )
 
 // TestVerifySince: what one store alone cannot show, a head shows that somebody

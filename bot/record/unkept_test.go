@@ -11,7 +11,7 @@ import (
 
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 )
 
 func cautioned(r reply.Reply) bool {

@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"firn/bot/config"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 	"firn/bot/weather"
 )

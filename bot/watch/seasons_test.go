@@ -13,7 +13,7 @@ import (
 	"pgregory.net/rapid"
 
 	"firn/bot/config"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 	"firn/bot/weather"
 	"firn/engine"

@@ -13,7 +13,7 @@ import (
 
 	"firn/bot/config"
 	"firn/bot/outbox"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 	"firn/bot/weather"
 	"firn/engine"

@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"firn/bot/config"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 	"firn/bot/weather"
 	"firn/engine"

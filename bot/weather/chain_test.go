@@ -10,9 +10,9 @@ import (
 	"testing/synctest"
 	"time"
 
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
+	"firn/bot/testkit/weathertest"
 	"firn/bot/weather"
-	"firn/bot/weathertest"
 	"firn/engine"
 	"firn/engine/coldwatch"
 )

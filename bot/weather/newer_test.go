@@ -7,9 +7,9 @@ import (
 	"testing"
 	"time"
 
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
+	"firn/bot/testkit/weathertest"
 	"firn/bot/weather"
-	"firn/bot/weathertest"
 	"firn/engine"
 )
 

@@ -5,7 +5,7 @@ import (
 	"sync"
 	"time"
 
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/slackdouble"
 )
 
 // asked are the questions of a run, by the names of their messages.

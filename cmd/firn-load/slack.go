@@ -16,7 +16,7 @@ import (
 	"github.com/slack-go/slack/slackevents"
 	"github.com/slack-go/slack/socketmode"
 
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/slackdouble"
 )
 
 // channels is over how many the load is spread.

@@ -14,8 +14,8 @@ import (
 	"sync/atomic"
 	"time"
 
-	"firn/adapters/slack/slackdouble"
 	"firn/adapters/testkit/pgtest"
+	"firn/adapters/testkit/slackdouble"
 )
 
 // stage is firn at work: the program as a process, on a store of its own, with

@@ -11,8 +11,8 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/discord/discorddouble"
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/discorddouble"
+	"firn/adapters/testkit/slackdouble"
 )
 
 // TestCardFromChat prints a result from both services and from the command

@@ -10,8 +10,8 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/discord/discorddouble"
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/discorddouble"
+	"firn/adapters/testkit/slackdouble"
 	"firn/bot/present"
 )
 

@@ -13,7 +13,7 @@ import (
 
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 )
 
 // thousand is a store with a thousand results, one a minute.

@@ -18,8 +18,8 @@ import (
 	"sync/atomic"
 	"time"
 
-	"firn/adapters/discord/discorddouble"
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/discorddouble"
+	"firn/adapters/testkit/slackdouble"
 	"firn/bot"
 )
 

@@ -20,9 +20,9 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/discord/discorddouble"
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/discorddouble"
 	"firn/adapters/testkit/pgtest"
+	"firn/adapters/testkit/slackdouble"
 )
 
 // The fault run: firn between both chat services and a weather service while

@@ -14,8 +14,8 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/discord/discorddouble"
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/discorddouble"
+	"firn/adapters/testkit/slackdouble"
 )
 
 // fill has a store's file take nothing more, as a full disk does; the file can

@@ -51,8 +51,11 @@ const yamlDecoder = "github.com/goccy/go-yaml"
 // unicodeText is what bot/person compares names with: Unicode's own tables.
 const unicodeText = "golang.org/x/text/"
 
-// testkit starts what tests need; no program that people run has it.
-const testkit = "firn/adapters/testkit/"
+// isTestkit says that a package is for tests: suites, doubles and what starts
+// the things that tests need. No program that people run has it.
+func isTestkit(path string) bool {
+	return strings.HasPrefix(path, "firn/adapters/testkit/") || strings.HasPrefix(path, "firn/bot/testkit/")
+}
 
 // TestImports holds the layers to what DEVELOPERS.md says of them.
 func TestImports(t *testing.T) {
@@ -102,7 +105,7 @@ func standard(imp string) bool {
 
 // forbidden says why a package may not import another, or nothing.
 func forbidden(pkg, imp string) string {
-	if strings.HasPrefix(imp, testkit) && !strings.HasPrefix(pkg, testkit) && pkg != "firn/cmd/firn-load" {
+	if isTestkit(imp) && !isTestkit(pkg) && pkg != "firn/cmd/firn-load" {
 		return "testkit is for tests"
 	}
 	isYAML := imp == yamlDecoder || strings.HasPrefix(imp, yamlDecoder+"/")
@@ -163,6 +166,8 @@ func TestForbidden(t *testing.T) {
 		{"firn/adapters/console", "firn/adapters/console/inner", false},
 		{"firn/adapters/page", "firn/adapters/testkit/headless", true},
 		{"firn/cmd/firn", "firn/adapters/testkit/pgtest", true},
+		{"firn/bot/watch", "firn/bot/testkit/storetest", true},
+		{"firn/bot/testkit/surfacetest", "firn/bot/testkit/storetest", false},
 		{"firn/cmd/firn-load", "firn/adapters/testkit/pgtest", false},
 	} {
 		if got := forbidden(c.pkg, c.imp) != ""; got != c.want {

@@ -13,8 +13,8 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/discord/discorddouble"
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/discorddouble"
+	"firn/adapters/testkit/slackdouble"
 )
 
 // logLine is what every line of the log is; a value that holds a line break

@@ -21,7 +21,7 @@ import (
 	"firn/adapters/testkit/pgtest"
 	"firn/bot/outbox"
 	"firn/bot/record"
-	"firn/bot/storetest"
+	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 	"firn/bot/weather"
 )

@@ -13,7 +13,7 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/slackdouble"
 )
 
 // hangUp has serve read its configuration again, and waits for what it says.

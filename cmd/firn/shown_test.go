@@ -14,7 +14,7 @@ import (
 	"firn/adapters/discord"
 	"firn/adapters/page"
 	"firn/adapters/slack"
-	"firn/adapters/slack/slackdouble"
+	"firn/adapters/testkit/slackdouble"
 	"firn/bot/chat"
 	"firn/bot/reply"
 )

@@ -15,8 +15,8 @@ import (
 	"time"
 
 	"firn/adapters/httpwx/fetch"
+	"firn/bot/testkit/weathertest"
 	"firn/bot/weather"
-	"firn/bot/weathertest"
 	"firn/engine"
 )
 

@@ -5,8 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"firn/bot/testkit/weathertest"
 	"firn/bot/weather"
-	"firn/bot/weathertest"
 )
 
 func TestMemory(t *testing.T) {

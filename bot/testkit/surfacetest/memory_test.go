@@ -3,8 +3,8 @@ package surfacetest_test
 import (
 	"testing"
 
-	"firn/bot/sendertest"
-	"firn/bot/surfacetest"
+	"firn/bot/testkit/sendertest"
+	"firn/bot/testkit/surfacetest"
 )
 
 func TestMemory(t *testing.T) {
