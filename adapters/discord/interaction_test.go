@@ -170,7 +170,7 @@ func TestAutocomplete(t *testing.T) {
 // A form with problems goes back by a private button, with what was typed.
 func TestFormSentBack(t *testing.T) {
 	d := startDouble(t, discorddouble.Options{})
-	k := &clerk{check: map[string]string{"temperature": "38 has no sign; type -38 or +38."}}
+	k := &clerk{check: map[string]string{"temperature": "Is it -38 or +38?"}}
 	ready(t, d, newSurface(t, options(d)), k)
 	at, ada := d.Channels()[0], d.People()[0].ID
 	asked := useCommand(t, d, "form", nil)
@@ -185,7 +185,7 @@ func TestFormSentBack(t *testing.T) {
 	}
 	wait(t, d, "the problem is told", func() bool { return len(d.FromBot(at)) == 1 })
 	told := d.FromBot(at)[0]
-	if told.Only != ada || !strings.Contains(readable(told), "38 has no sign; type -38 or +38.") {
+	if told.Only != ada || !strings.Contains(readable(told), "Is it -38 or +38?") {
 		t.Errorf("told %+v", told)
 	}
 	again, err := d.Press(at, told.ID, ada, "Open the form again")

@@ -217,7 +217,7 @@ func TestBrowserAsks(t *testing.T) {
 		t.Errorf("after the answer the focus is on %q, want the card", got)
 	}
 	b.ask("XKLD 38 FAF 8200")
-	b.until("the question is there", b.reads("Is “38” -38 or +38?"))
+	b.until("the question is there", b.reads("Is it -38 or +38?"))
 	if got := b.js("document.activeElement.value"); !strings.HasPrefix(got, "XKLD -38") {
 		t.Errorf("the focus is not on the line to type instead, but on %q", got)
 	}
@@ -277,7 +277,7 @@ func TestBrowserLive(t *testing.T) {
 	}
 	// Somebody who is typing is not disturbed: the part waits.
 	anna.ask("XKLD 39 FAF 8200")
-	anna.until("a question is there", anna.reads("Is “39” -39 or +39?"))
+	anna.until("a question is there", anna.reads("Is it -39 or +39?"))
 	anna.fill(".fix input[id]", "XKLD -39 FAF 8201")
 	p := r.page
 	ref := r.room.find(t, p, func(k *card) bool { return k.Reply.Problem != nil })
@@ -343,7 +343,7 @@ func everyPage(t testing.TB, r *crewRoom, b *tab) []string {
 	b.ask("help")
 	b.until("the help is there", "document.querySelectorAll('#talk article').length === 3")
 	b.ask("XKLD 38 8200")
-	b.until("the question is there", b.reads("Is “38” -38 or +38?"))
+	b.until("the question is there", b.reads("Is it -38 or +38?"))
 	elsewhere := recordOf(t, r.open(t, "Cy", ""), goodLine)
 	return []string{"/", "/board", "/base/XKLD", "/base/XHGH", "/watch", "/log", "/log?unchecked=1", "/record/" + id, "/record/" + id + "/check", "/record/" + elsewhere + "/check", "/procedures", "/procedure?station=XKLD&name=rnav+31", "/procedure?station=XKLD&name=rnav+31&t=38", "/you", "/nothing"}
 }
@@ -405,7 +405,7 @@ func TestBrowserKeyboard(t *testing.T) {
 	reach := func(what, script string) { t.Helper(); reachOn(b, what, script) }
 	reach("the line", "document.activeElement.id === 'text'")
 	b.key("XKLD 38 FAF 8200" + kb.Enter)
-	b.until("the question is there", b.reads("Is “38” -38 or +38?"))
+	b.until("the question is there", b.reads("Is it -38 or +38?"))
 	b.until("the line to type instead has the focus", "document.activeElement.matches('.fix input[id]')")
 	b.key(kb.Enter)
 	b.until("the answer is there", b.reads("9000"))
@@ -445,7 +445,7 @@ func TestBrowserNoScript(t *testing.T) {
 	b.open("/")
 	b.fill("#text", "XKLD 38 FAF 8200")
 	b.key(kb.Enter)
-	b.until("the question is there", b.reads("Is “38” -38 or +38?"))
+	b.until("the question is there", b.reads("Is it -38 or +38?"))
 	b.do("document.querySelector('.fix button').click()")
 	b.until("the answer is there", b.reads("9000"))
 	b.do("document.querySelector('details.fields summary').click()")

@@ -267,7 +267,7 @@ func TestAskAndFix(t *testing.T) {
 			fix = f
 		}
 	}
-	if fix == nil || !strings.Contains(talk.read(), "Is “38” -38 or +38?") {
+	if fix == nil || !strings.Contains(talk.read(), "Is it -38 or +38?") {
 		t.Fatalf("the question is:\n%s", talk.read())
 	}
 	v := fix.fill()

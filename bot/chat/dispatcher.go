@@ -323,9 +323,10 @@ func (d *Dispatcher) looked(ctx context.Context, s Surface, e Event) {
 	d.failed(ctx, s, e, "front page not shown", front.Front(ctx, e, c))
 }
 
-// may says whether the person may ask for this, and tells one who may not.
+// may says whether the person may ask for this, and tells one who may not. The
+// bot looks again at what it has understood with its stations.
 func (d *Dispatcher) may(ctx context.Context, s Surface, e Event, text string) bool {
-	if !d.set.Deed(text) || d.onDuty(s, e.Person) {
+	if !DutyDeed(text) || d.onDuty(s, e.Person) {
 		return true
 	}
 	d.log.InfoContext(ctx, "not a duty officer", "surface", s.Name(), "person", e.Person.ID, "event", e.ID)

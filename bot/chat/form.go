@@ -6,6 +6,7 @@ import (
 	"unicode"
 
 	"firn/bot"
+	"firn/bot/parse"
 	"firn/bot/reply"
 )
 
@@ -150,16 +151,11 @@ func (d *Dispatcher) temperatureProblem(before, typed string) string {
 	if typed == "" {
 		return "Give the temperature with its sign, such as -38."
 	}
-	if c := typed[0]; c >= '0' && c <= '9' {
-		return fmt.Sprintf("%s has no sign; type -%s or +%s.", short(typed), short(typed), short(typed))
+	if p := parse.TemperatureProblem(typed); p != "" || d.set.Problem == nil {
+		return p
 	}
-	if !strings.ContainsFunc(typed, unicode.IsDigit) {
-		return short(typed) + " is no temperature; give it with its sign, such as -38."
-	}
-	if d.set.Problem != nil {
-		if p := d.set.Problem(before + " " + typed); p != nil {
-			return p.Text
-		}
+	if p := d.set.Problem(before + " " + typed); p != nil {
+		return p.Text
 	}
 	return ""
 }

@@ -82,7 +82,7 @@ func TestCheck(t *testing.T) {
 		{name: "an elevation for a station", form: chat.Form{Station: "elev 4802", Temperature: "-38", Altitudes: "8200"}, only: "bot"},
 		{name: "a name for a station", form: chat.Form{Station: "Kaldmoor", Temperature: "-38", Altitudes: "8200"}, only: "bot"},
 		{name: "no sign", form: chat.Form{Station: "XKLD", Temperature: "38", Altitudes: "8200"},
-			want: map[string]string{"temperature": "38 has no sign; type -38 or +38."}},
+			want: map[string]string{"temperature": "Is it -38 or +38?"}},
 		{name: "no temperature", form: chat.Form{Station: "XKLD", Temperature: "cold", Altitudes: "8200"},
 			want: map[string]string{"temperature": "cold is no temperature; give it with its sign, such as -38."}},
 		{name: "colder than anywhere", form: chat.Form{Station: "XKLD", Temperature: "-380", Altitudes: "8200"}, only: "bot",
@@ -94,9 +94,9 @@ func TestCheck(t *testing.T) {
 		{name: "an altitude without its thousands", form: chat.Form{Station: "XKLD", Temperature: "-38", Altitudes: "8200 xyzzy 3"}, only: "bot",
 			want: map[string]string{"altitudes": "?"}},
 		{name: "two fields", form: chat.Form{Station: "XKLD", Temperature: "38"},
-			want: map[string]string{"temperature": "38 has no sign; type -38 or +38.", "altitudes": missing}},
+			want: map[string]string{"temperature": "Is it -38 or +38?", "altitudes": missing}},
 		{name: "an unknown station and a bad altitude", form: chat.Form{Station: "XKLE", Temperature: "38", Altitudes: "8200"},
-			want: map[string]string{"station": "XKLE is not a station firn knows; did you mean XKLD?", "temperature": "38 has no sign; type -38 or +38."}},
+			want: map[string]string{"station": "XKLE is not a station firn knows; did you mean XKLD?", "temperature": "Is it -38 or +38?"}},
 		{name: "long text is cut in the sentence", form: chat.Form{Station: strings.Repeat("Q", 500), Temperature: "-38", Altitudes: "8200"},
 			want: map[string]string{"station": strings.Repeat("Q", 24) + "… is not a station firn knows."}},
 	} {
@@ -147,7 +147,7 @@ func TestForm(t *testing.T) {
 		{"sent", nil, event("s", chat.Submitted, "", good), []string{"answer <XKLD -38 FAF 8200, DA 5340>"}},
 		{"sent with problems", nil, event("s", chat.Submitted, "", bad), []string{"open XKLD/38/ 2 problems"}},
 		{"sent with problems where it cannot be sent back", map[string]error{"open": errors.New("no form for a form")}, event("s", chat.Submitted, "", bad),
-			[]string{"open failed", "answer ! 38 has no sign; type -38 or +38. Give the altitudes as published, such as FAF 8200, DA 5340."}},
+			[]string{"open failed", "answer ! Is it -38 or +38? Give the altitudes as published, such as FAF 8200, DA 5340."}},
 		{"sent without fields", nil, event("s", chat.Submitted, "", nil), []string{"open // 3 problems"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -9,6 +9,7 @@ import (
 	"time"
 	"unicode"
 
+	"firn/bot/parse"
 	"firn/bot/person"
 	"firn/bot/reply"
 )
@@ -58,18 +59,8 @@ func (d *Dispatcher) onDuty(s Surface, p Person) bool {
 	})
 }
 
-// DutyDeed says that a message begins with the word for a duty officer's deed.
-func DutyDeed(text string) bool {
-	words := strings.Fields(text)
-	if len(words) == 0 {
-		return false
-	}
-	switch strings.ToLower(strings.Trim(words[0], ".,:;!")) {
-	case "ack", "acknowledge", "snooze", "obs":
-		return true
-	}
-	return false
-}
+// DutyDeed says that a message asks for a duty officer's deed.
+func DutyDeed(text string) bool { return parse.VerbOf(text).OnDuty() }
 
 // notOnDuty refuses a deed and says whose it is.
 func (d *Dispatcher) notOnDuty(s Surface) reply.Reply {

@@ -40,9 +40,6 @@ type Settings struct {
 	// DutyNames are names for these addresses where they are known, for the
 	// sentence that says who may.
 	DutyNames map[string]string
-	// Deed says that a message is a duty officer's deed. nil: one that begins
-	// with ack, acknowledge, snooze or obs.
-	Deed func(text string) bool
 
 	// Stations are offered in forms; nil: none are.
 	Stations Stations
@@ -114,9 +111,6 @@ func (s Settings) withDefaults() Settings {
 	}
 	if s.Limit <= 0 {
 		s.Limit = 25 * time.Second
-	}
-	if s.Deed == nil {
-		s.Deed = DutyDeed
 	}
 	return s
 }

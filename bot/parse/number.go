@@ -296,7 +296,7 @@ func (rd *reading) signless(first, last int, t token) {
 		rd.req.Unsigned, rd.req.UnsignedF = math.Abs(t.value), t.unit == fahrenheitUnit
 	}
 	rd.unsigned = true
-	report(t.start, &Problem{Word: word, Text: sayNoSign(word, bare), Either: true, Try: rd.instead(first, last, "-"+bare)})
+	report(t.start, &Problem{Word: word, Text: sayNoSign(bare), Either: true, Try: rd.instead(first, last, "-"+bare)})
 }
 
 // small is a number under a hundred without a sign: a temperature whose sign

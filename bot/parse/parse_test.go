@@ -676,3 +676,29 @@ func TestUnitOrHeightNotSaid(t *testing.T) {
 		}
 	}
 }
+
+// TestVerbOf: what duty officers alone may do is known without stations, and
+// wherever the word stands.
+func TestVerbOf(t *testing.T) {
+	for text, want := range map[string]bool{
+		"ack XKLD": true, "Ack, XKLD": true, "please ack xkld": true, "acknowledge XGLN": true, "snooze XKLD 2h": true, "obs XKLD -38": true,
+		"XKLD ack": true, "XKLD -38 8200": false, "log XKLD": false, "watch": false, "ack": true, "": false, "check KALOMI-RUTA": false,
+	} {
+		if got := VerbOf(text).OnDuty(); got != want {
+			t.Errorf("VerbOf(%q).OnDuty() = %v, want %v", text, got, want)
+		}
+	}
+}
+
+// TestTemperatureProblem: a field for a temperature is read as a message is.
+func TestTemperatureProblem(t *testing.T) {
+	for typed, want := range map[string]string{
+		"-38": "", "m38": "", "minus thirty eight": "", "0": "", "-38,5": "", "-36F": "",
+		"38": "Is it -38 or +38?", "cold": "cold is no temperature; give it with its sign, such as -38.", "-138": "-138 is no temperature that occurs at an airfield.",
+		"-38 8200": "-38 8200 is no temperature; give it with its sign, such as -38.",
+	} {
+		if got := TemperatureProblem(typed); got != want {
+			t.Errorf("TemperatureProblem(%q) = %q, want %q", typed, got, want)
+		}
+	}
+}

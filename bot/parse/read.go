@@ -66,6 +66,33 @@ func (r *Reader) Parse(text string) (Request, *Problem) {
 	return req, p
 }
 
+// VerbOf is what a message asks for by its words alone, for who knows no
+// stations.
+func VerbOf(text string) Verb {
+	req, _ := (&Reader{places: nowhere{}}).Parse(text)
+	return req.Verb
+}
+
+// TemperatureProblem says what is wrong with a temperature that was typed
+// alone, into a field of its own; empty where it is one.
+func TemperatureProblem(typed string) string {
+	req, p := (&Reader{places: nowhere{}}).Parse("elev 0 " + typed)
+	switch {
+	case p != nil:
+		return p.Text
+	case !req.HasTemperature || len(req.Altitudes) > 0 || len(req.NotUsed) > 0:
+		return sayNotATemperature(abbreviate(typed))
+	}
+	return ""
+}
+
+// nowhere has no stations.
+type nowhere struct{}
+
+func (nowhere) Place(string) (string, bool)  { return "", false }
+func (nowhere) Nearest(string, int) []string { return nil }
+func (nowhere) Slip(string) (string, bool)   { return "", false }
+
 // deepest bounds how often a line to type instead may need mending itself.
 const deepest = 4
 

@@ -51,6 +51,9 @@ var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdra
 // Shows says that the verb shows a correction in another way.
 func (v Verb) Shows() bool { return v == Why || v == Picture || v == Card }
 
+// OnDuty says that the verb is for duty officers alone.
+func (v Verb) OnDuty() bool { return v == Observe || v == Acknowledge || v == Snooze }
+
 // String is the verb as it is typed.
 func (v Verb) String() string { return verbNames[v] }
 

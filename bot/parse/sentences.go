@@ -30,8 +30,8 @@ func sayDidYouMean(word, near string) string {
 	return fmt.Sprintf("I don't know “%s”; did you mean “%s”?", word, near)
 }
 
-func sayNoSign(word, bare string) string {
-	return fmt.Sprintf("Is “%s” -%s or +%s?", word, bare, bare)
+func sayNoSign(bare string) string {
+	return fmt.Sprintf("Is it -%s or +%s?", bare, bare)
 }
 
 func sayHowMany(minus bool) string {
@@ -80,6 +80,10 @@ func sayThousands(word, whole, a, b string, sign bool) string {
 
 func sayMetresOrMinus(word, figure string) string {
 	return fmt.Sprintf("“%s” could be minus %s, or metres and %s.", word, figure, figure)
+}
+
+func sayNotATemperature(word string) string {
+	return word + " is no temperature; give it with its sign, such as -38."
 }
 
 func sayNoTemperature(word string) string {
