@@ -179,7 +179,7 @@ func follows(earlier, next parse.Request, answered bool) bool {
 	}
 	if next.Station == "" && !next.HasElevation && !next.Elsewhere {
 		return next.HasTemperature || len(next.Altitudes) > 0 || len(next.Gone) > 0 || next.Rules != "" || next.Procedure != "" ||
-			next.Compensated != "" || next.Latest || next.SBAS != "" || next.Minima != "" || len(next.Without) > 0 || next.Way.Kind != parse.Unsaid
+			next.Compensated != "" || next.Latest || next.SBAS != "" || next.Remote != "" || next.Minima != "" || len(next.Without) > 0 || next.Way.Kind != parse.Unsaid
 	}
 	missing := earlier.Station == "" && !earlier.HasElevation
 	if !answered && missing || next.Instead && next.Station != "" {

@@ -63,6 +63,7 @@ func (r *Request) amendPlace(next Request) {
 		if r.Way.Fix != "" { // it is the other station's
 			r.Way = Way{}
 		}
+		r.Remote = ""
 		r.HasElevation = false
 		// A report's temperature belongs to its own station.
 		if r.HasReport {
@@ -110,6 +111,9 @@ func (r *Request) amendChoices(next Request, done bool) {
 	}
 	if next.SBAS != "" {
 		r.SBAS = next.SBAS
+	}
+	if next.Remote != "" {
+		r.Remote = next.Remote
 	}
 	if next.Minima != "" {
 		r.Minima, r.Without = next.Minima, nil

@@ -297,7 +297,7 @@ func (rd *reading) weighty(i int) bool {
 	}
 	bears := func(k int) bool {
 		switch rd.means(k) {
-		case sbasWord, compensatedWord, lineWord, onlyLine, notLineWord, notWayWord:
+		case sbasWord, compensatedWord, remoteWord, lineWord, onlyLine, notLineWord, notWayWord:
 			return true
 		case temperatureWord:
 			return rd.figures()

@@ -168,6 +168,9 @@ func (rd *reading) word(i int) int {
 		return rd.way(i)
 	case measureWord, categoryWord:
 		return rd.measure(i)
+	case remoteWord:
+		rd.mark(i)
+		return rd.measure(i)
 	case arriveWord, inWord, dayWord, zoneWord, noonWord:
 		return rd.timeWord(i)
 	case alternateWord:
@@ -192,6 +195,9 @@ func (rd *reading) mark(i int) {
 		rd.apart(i)
 	case sbasWord:
 		req.SBAS = p.label
+		rd.apart(i)
+	case remoteWord:
+		req.Remote = p.label
 		rd.apart(i)
 	case temperatureWord:
 		rd.outside = rd.hasVerb && rd.lead == Route && rd.tokens[i].word == "oat"

@@ -64,6 +64,9 @@ func (r Request) AppendLine(b []byte) []byte {
 	if r.SBAS != "" {
 		word("sbas " + r.SBAS)
 	}
+	if r.Remote != "" {
+		word("remote " + r.Remote)
+	}
 	if r.Verb == Route {
 		if r.HasOutside {
 			word("oat ")
@@ -72,7 +75,7 @@ func (r Request) AppendLine(b []byte) []byte {
 		return b
 	}
 	word(r.Way.words())
-	apart := (r.HasElevation || r.Procedure != "" || r.Minima != "" || len(r.Without) > 0) && !r.HasTemperature && r.Rules == "" && r.Compensated == "" && r.SBAS == "" || r.Way.Kind != Unsaid
+	apart := (r.HasElevation || r.Procedure != "" || r.Minima != "" || len(r.Without) > 0) && !r.HasTemperature && r.Rules == "" && r.Compensated == "" && r.SBAS == "" && r.Remote == "" || r.Way.Kind != Unsaid
 	alone := len(r.Altitudes) == 1 && !r.HasTemperature && r.Procedure == ""
 	for i := range r.Altitudes {
 		a := &r.Altitudes[i]

@@ -113,7 +113,10 @@ func (rd *reading) measure(i int) int {
 	for next < len(rd.tokens) && (rd.tokens[next].kind == bindToken || rd.means(next) == small && (rd.tokens[next].word == "is" || rd.tokens[next].word == "at")) {
 		next++
 	}
-	last := -1
+	last, what := -1, p.label
+	if p.meaning == remoteWord {
+		what = "qnh"
+	}
 	switch {
 	case next == len(rd.tokens):
 	case p.label == "letter" || p.meaning == categoryWord:
@@ -123,12 +126,16 @@ func (rd *reading) measure(i int) int {
 	case rd.tokens[next].word == "calm" || rd.tokens[next].word == "variable":
 		last = next
 	default:
-		last = rd.measured(p.label, next)
+		last = rd.measured(what, next)
 	}
 	if last < 0 {
 		return i + p.n // a word, and no figure
 	}
-	rd.notUsed(i, last)
+	if p.meaning == remoteWord { // what it says is used, its figure is not
+		rd.notUsed(next, last)
+	} else {
+		rd.notUsed(i, last)
+	}
 	if p.meaning != categoryWord {
 		rd.apart(i)
 	}

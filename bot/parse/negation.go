@@ -99,8 +99,10 @@ func (rd *reading) thing(i int) (n int, without phrase) {
 	}
 	switch {
 	case p.n == 0:
-	case p.meaning == compensatedWord && p.label == "yes", p.meaning == sbasWord && p.label == "yes":
+	case p.label == "yes" && (p.meaning == compensatedWord || p.meaning == sbasWord || p.meaning == remoteWord):
 		return p.n, phrase{meaning: p.meaning, label: "no"}
+	case p.meaning == remoteWord:
+		return p.n, phrase{meaning: remoteWord, label: "yes"} // no local setting
 	case p.meaning == sbasWord, p.meaning == compensatedWord:
 		// "sbas no lnav": whose is the no?
 		if last := rd.tokens[next-1].word; last == "no" {

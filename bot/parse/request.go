@@ -159,6 +159,7 @@ type Request struct {
 	// Compensated says whether the avionics correct the barometric path: yes,
 	// no, or empty where the message does not say.
 	Compensated string
+	Remote      string   // whether the altimeter setting is another place's, the same way
 	SBAS        string   // whether the aircraft has satellite vertical guidance, the same way
 	Minima      string   // the line of minimums that was chosen: lpv, lnav, lnav/vnav, lp, gls, ils, loc, circling
 	Without     []string // lines of minimums that are not flown, as in Minima
@@ -200,7 +201,7 @@ type Request struct {
 // Empty says that nothing was understood.
 func (r Request) Empty() bool {
 	return (r.Verb == Correct || r.Verb.Shows()) && r.Station == "" && !r.HasElevation && !r.HasTemperature && !r.HasReport &&
-		len(r.Altitudes) == 0 && r.Rules == "" && r.Procedure == "" && r.Minima == "" && len(r.Without) == 0 && r.Way == (Way{}) && r.SBAS == "" && r.Compensated == ""
+		len(r.Altitudes) == 0 && r.Rules == "" && r.Procedure == "" && r.Minima == "" && len(r.Without) == 0 && r.Way == (Way{}) && r.SBAS == "" && r.Compensated == "" && r.Remote == ""
 }
 
 // Problem says which word of a message is wrong and the line to type

@@ -37,6 +37,7 @@ const (
 	notCorrected  // departures, arrivals, assigned altitudes
 	compensatedWord
 	sbasWord
+	remoteWord  // whether the altimeter setting is another place's
 	wayWord     // vectors, traffic
 	viaWord     // a fix, or how to come in, follows
 	insideWord  // of vectors: the fix follows
@@ -142,6 +143,9 @@ var vocabulary = slices.Concat(
 	said(sbasWord, "yes", "sbas", "waas", "egnos", "sbas yes", "with sbas", "with waas"),
 	said(sbasWord, "no", "no sbas", "sbas no", "without sbas", "no waas", "without waas"),
 
+	said(remoteWord, "yes", "remote", "remote yes", "remote altimeter", "remote altimeter setting", "remote altimeter source", "remote setting", "remote source", "remote qnh", "remote altimetry"),
+	said(remoteWord, "no", "remote no", "local altimeter", "local altimeter setting", "local altimeter source", "local setting", "local source", "local qnh"),
+
 	said(elevationWord, "", "elev", "elevation", "field elev", "field elevation", "airport elevation", "airport elev", "apt elev", "ap elev",
 		"aerodrome elevation", "ad elev", "fe", "airfield elevation"),
 	said(heightWord, "", "agl", "aal", "hat", "haa", "above field", "above the field", "above airport", "above the airport", "above ground"),
@@ -230,7 +234,7 @@ var vocabulary = slices.Concat(
 	said(ruleWord, "icao", "icao rules", "icao"),
 	said(ruleWord, "canada", "canadian", "canadian rules", "canada rules", "under canada", "transport canada"),
 	said(ruleWord, "faa-all-segments", "all segments", "faa all segments", "faa", "faa rules", "us rules"),
-	said(ruleWord, "faa-individual-segments", "individual segments", "faa individual segments", "segment by segment"),
+	said(ruleWord, "faa-individual-segments", "individual segments", "faa individual segments", "individual", "individual segment", "individual method", "individual segments method", "individual segment method", "segment by segment"),
 	said(ruleWord, "faa-each-fix", "each fix", "every fix", "fix by fix"),
 	said(ruleWord, "strict", "strict rules", "usaf", "air force", "air force rules"),
 	said(rulesWord, "", "rule", "under", "method"),
