@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"firn/bot/approach"
+	"firn/bot/strictyaml"
 )
 
 // Folder is what a folder of procedures holds.
@@ -56,7 +57,7 @@ func ReadFS(folder fs.FS, fields Fields) (f Folder, err error) {
 		for _, a := range all {
 			key := a.Ident + " " + a.Name
 			if first, twice := from[key]; twice {
-				err = errors.Join(err, &Problem{File: name, Line: 1, Column: 1, Text: fmt.Sprintf("%s stands in %s already; remove one of them", key, first)})
+				err = errors.Join(err, &strictyaml.Problem{File: name, Line: 1, Column: 1, Text: fmt.Sprintf("%s stands in %s already; remove one of them", key, first)})
 			}
 		}
 		if err != nil {

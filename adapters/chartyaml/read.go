@@ -8,6 +8,7 @@ import (
 	"github.com/goccy/go-yaml/ast"
 
 	"firn/bot/approach"
+	"firn/bot/strictyaml"
 	"firn/engine"
 	"firn/engine/procedure"
 )
@@ -33,27 +34,27 @@ func Read(name string, data []byte, fields Fields) ([]approach.Approach, error) 
 // read is Read that may leave out what is for other stations than those of
 // fields, and names these.
 func read(name string, data []byte, fields Fields, leave bool) (all []approach.Approach, others []string, err error) {
-	r := &reader{file: name}
+	r := &reader{strictyaml.New(name, form)}
 	lines := map[string]int{}
-	for _, d := range r.documents(data) {
+	for _, d := range r.Documents(data) {
 		c := &chart{reader: r, fields: fields}
-		before := len(r.problems)
+		before := len(r.Problems)
 		c.read(d)
 		if leave && c.elsewhere {
-			r.problems = r.problems[:before]
+			r.Problems = r.Problems[:before]
 			others = append(others, c.a.Ident)
 			continue
 		}
 		key := c.a.Ident + " " + c.a.Name
-		line := start(d).Position.Line
+		line := strictyaml.Start(d).Position.Line
 		if first := lines[key]; first > 0 && c.a.Name != "" {
-			r.add(d, "%s is given twice, first on line %d; remove one of them", key, first)
+			r.Add(d, "%s is given twice, first on line %d; remove one of them", key, first)
 		}
 		lines[key] = line
 		all = append(all, c.a)
 	}
-	if len(r.problems) > 0 {
-		return nil, others, r.problems.sorted()
+	if len(r.Problems) > 0 {
+		return nil, others, r.Problems.Sorted()
 	}
 	return all, others, nil
 }
@@ -90,8 +91,8 @@ func (f *fix) name() string {
 func (c *chart) read(d *ast.MappingNode) {
 	c.at = map[string]ast.Node{}
 	a := &c.a
-	before := len(c.problems)
-	c.mapping(d, "a procedure", topKeys, func(key string, n ast.Node) {
+	before := len(c.Problems)
+	c.Mapping(d, "a procedure", topKeys, func(key string, n ast.Node) {
 		c.at[key] = n
 		switch key {
 		case "station":
@@ -107,26 +108,22 @@ func (c *chart) read(d *ast.MappingNode) {
 		case "source":
 			a.Source, _ = c.words(n, key, "what the altitudes were read from")
 		case "fixes":
-			for _, e := range c.list(n, key, `each fix as "- {fix: TINKA, role: FAF, above: 7400}"`) {
-				c.fix(e)
-			}
+			c.List(n, key, `each fix as "- {fix: TINKA, role: FAF, above: 7400}"`, c.fix)
 		case "final_fix":
-			if s, _ := literal(n); s != "none" {
-				c.add(n, `"final_fix" is only ever none, where the chart has no final approach fix; give the fix under "fixes" with "role: FAF"`)
+			if s, _ := strictyaml.Literal(n); s != "none" {
+				c.Add(n, `"final_fix" is only ever none, where the chart has no final approach fix; give the fix under "fixes" with "role: FAF"`)
 			}
 			a.NoFinalFix = true
 		case "minimums":
-			for _, e := range c.list(n, key, `each line as "- {name: LNAV, mda: 5460}"`) {
-				c.minimum(e)
-			}
+			c.List(n, key, `each line as "- {name: LNAV, mda: 5460}"`, c.minimum)
 		case "vertical_angle_deg":
-			f, ok := c.number(n, key, "degrees", 2, 7)
+			f, ok := c.Between(n, key, strictyaml.InKelvins, 2, 7)
 			a.VerticalAngle, a.HasAngle = engine.Degrees(f), ok
 		case "baro_low_c":
-			f, ok := c.number(n, key, "degrees Celsius", -70, 20)
+			f, ok := c.Between(n, key, strictyaml.InCelsius, -70, 20)
 			a.Baro.Low, a.Baro.HasLow = engine.Celsius(f), ok
 		case "baro_high_c":
-			f, ok := c.number(n, key, "degrees Celsius", 10, 70)
+			f, ok := c.Between(n, key, strictyaml.InCelsius, 10, 70)
 			a.Baro.High, a.Baro.HasHigh = engine.Celsius(f), ok
 		case "missed_fix":
 			a.MissedFix = c.fixName(n, key)
@@ -135,9 +132,9 @@ func (c *chart) read(d *ast.MappingNode) {
 		case "msa_ft":
 			a.SectorAltitude, a.HasSector = c.altitude(n, key)
 		case "remote":
-			a.Remote = c.truth(n, key)
+			a.Remote = c.Boolean(n, key)
 		case "remote_additive_ft":
-			f, _ := c.number(n, key, "feet", 10, 2000)
+			f, _ := c.Between(n, key, strictyaml.InFeet, 10, 2000)
 			a.RemoteAdditive = engine.Feet(f)
 		}
 	})
@@ -147,10 +144,10 @@ func (c *chart) read(d *ast.MappingNode) {
 		{"missed_ft", "missed_ft: 10200"},
 	} {
 		if c.at[need.key] == nil && !c.given(d, need.key) {
-			c.add(d, "%q is missing; add %q", need.key, need.example)
+			c.Add(d, "%q is missing; add %q", need.key, need.example)
 		}
 	}
-	if len(c.problems) > before {
+	if len(c.Problems) > before {
 		return // the rules below would only say it again
 	}
 	c.rules()
@@ -171,7 +168,7 @@ func (c *chart) station(n ast.Node) {
 	}
 	ident := strings.ToUpper(s)
 	if !identForm.MatchString(ident) {
-		c.add(n, "station %s must be 3 or 4 letters or figures, such as XKLD", quote(s))
+		c.Add(n, "station %s must be 3 or 4 letters or figures, such as XKLD", strictyaml.Quote(s))
 		return
 	}
 	c.a.Ident = ident
@@ -187,11 +184,11 @@ func (c *chart) station(n ast.Node) {
 		known = append(known, k)
 	}
 	slices.Sort(known)
-	if best, ok := suggest(ident, known); ok {
-		c.add(n, "station %s is not in the configuration; did you mean %s?", ident, best)
+	if best, ok := strictyaml.Suggest(ident, known); ok {
+		c.Add(n, "station %s is not in the configuration; did you mean %s?", ident, best)
 		return
 	}
-	c.add(n, "station %s is not in the configuration; add it there with its elevation", ident)
+	c.Add(n, "station %s is not in the configuration; add it there with its elevation", ident)
 }
 
 func (c *chart) title(n ast.Node) {
@@ -201,7 +198,7 @@ func (c *chart) title(n ast.Node) {
 	}
 	t, err := approach.ParseTitle(s)
 	if err != nil {
-		c.add(n, "procedure: %s; write the chart's title, such as RNAV (GPS) Y RWY 31, ILS or LOC RWY 12 or VOR-A", err)
+		c.Add(n, "procedure: %s; write the chart's title, such as RNAV (GPS) Y RWY 31, ILS or LOC RWY 12 or VOR-A", err)
 		return
 	}
 	c.a.Title, c.a.Name, c.a.Code = t, t.Said(), t.Code()
@@ -211,9 +208,9 @@ func (c *chart) title(n ast.Node) {
 var cycleForm = regexp.MustCompile(`^[0-9]{2}(0[1-9]|1[0-4])$`)
 
 func (c *chart) cycle(n ast.Node) {
-	s, _ := literal(n)
+	s, _ := strictyaml.Literal(n)
 	if !cycleForm.MatchString(s) {
-		c.add(n, "%q must be four figures, year and number, such as 2609, not %s", "cycle", describe(n))
+		c.Add(n, "%q must be four figures, year and number, such as 2609, not %s", "cycle", strictyaml.Describe(n))
 		return
 	}
 	c.a.Cycle = s
@@ -227,13 +224,16 @@ var pointed = regexp.MustCompile(`^[1-9][0-9]?\.[0-9]{3}$`)
 const lowest, highest = -1500, 30000
 
 func (c *chart) altitude(n ast.Node, key string) (engine.Altitude, bool) {
-	if s, _ := literal(n); pointed.MatchString(s) {
-		c.add(n, "%s has a point between its figures; write %s without it", s, strings.Replace(s, ".", "", 1))
+	if s, _ := strictyaml.Literal(n); pointed.MatchString(s) {
+		c.Add(n, "%s has a point between its figures; write %s without it", s, strings.Replace(s, ".", "", 1))
 		return 0, false
 	}
-	f, ok := c.number(n, key, "feet", lowest, highest)
+	f, ok := c.Between(n, key, strictyaml.InFeet, lowest, highest)
 	return engine.Altitude(f), ok
 }
+
+// thousand is what stands behind the comma of a figure that was parted by it.
+var thousand = regexp.MustCompile(`^[0-9]{3}$`)
 
 var fixForm = regexp.MustCompile(`^[A-Z0-9]{2,6}$`)
 
@@ -245,7 +245,7 @@ func (c *chart) fixName(n ast.Node, key string) string {
 	if up := strings.ToUpper(s); fixForm.MatchString(up) {
 		return up
 	}
-	c.add(n, "%s %s must be 2 to 6 letters or figures, such as TINKA", key, quote(s))
+	c.Add(n, "%s %s must be 2 to 6 letters or figures, such as TINKA", key, strictyaml.Quote(s))
 	return ""
 }
 
@@ -260,7 +260,7 @@ var roleWords = map[string]approach.Role{
 var roleExamples = []string{"IAF", "IF", "FAF", "step", "procedure turn", "hold", "arc", "IAF hold", "IAF procedure turn", "IAF arc"}
 
 func (c *chart) role(n ast.Node, l *approach.Leg) {
-	s, ok := c.words(n, "role", oneOf(roleExamples))
+	s, ok := c.words(n, "role", strictyaml.OneOf(roleExamples))
 	if !ok {
 		return
 	}
@@ -272,10 +272,10 @@ func (c *chart) role(n ast.Node, l *approach.Leg) {
 		l.Initial = known
 	}
 	if !known {
-		if best, ok := suggest(s, roleExamples); ok {
-			c.add(n, "unknown role %s; did you mean %q?", quote(s), best)
+		if best, ok := strictyaml.Suggest(s, roleExamples); ok {
+			c.Add(n, "unknown role %s; did you mean %q?", strictyaml.Quote(s), best)
 		} else {
-			c.add(n, "unknown role %s; write %s", quote(s), oneOf(roleExamples))
+			c.Add(n, "unknown role %s; write %s", strictyaml.Quote(s), strictyaml.OneOf(roleExamples))
 		}
 		return
 	}
@@ -287,7 +287,7 @@ func (c *chart) fix(n ast.Node) {
 	f := fix{node: n}
 	found := 0
 	var role ast.Node
-	ok := c.mapping(n, "a fix", fixKeys, func(key string, v ast.Node) {
+	ok := c.Mapping(n, "a fix", fixKeys, func(key string, v ast.Node) {
 		switch key {
 		case "fix":
 			f.Fix = c.fixName(v, key)
@@ -306,20 +306,20 @@ func (c *chart) fix(n ast.Node) {
 			f.Altitude, _ = c.altitude(v, key)
 		}
 		if found++; found > 1 {
-			c.add(v, "%s has two altitudes; a fix has one of at, above, below and between", f.name())
+			c.Add(v, "%s has two altitudes; a fix has one of at, above, below and between", f.name())
 		}
 	})
 	if !ok {
 		return
 	}
 	if role == nil {
-		c.add(n, "%s has no role; write %s", f.name(), oneOf(roleExamples))
+		c.Add(n, "%s has no role; write %s", f.name(), strictyaml.OneOf(roleExamples))
 	}
 	if !c.has(n, "fix") {
-		c.add(n, `a fix has no name; add it, such as "fix: TINKA"`)
+		c.Add(n, `a fix has no name; add it, such as "fix: TINKA"`)
 	}
 	if found == 0 && !c.hasAny(n, "at", "above", "below", "between") && f.Role != approach.InitialFix {
-		c.add(n, `%s has no altitude; add it, such as "above: 7400"; only an initial approach fix may have none`, f.name())
+		c.Add(n, `%s has no altitude; add it, such as "above: 7400"; only an initial approach fix may have none`, f.name())
 	}
 	c.fixes = append(c.fixes, f)
 }
@@ -334,12 +334,13 @@ func (c *chart) hasAny(n ast.Node, keys ...string) bool {
 }
 
 func (c *chart) between(n ast.Node, l *approach.Leg) {
-	values := c.list(n, "between", "between: [9000, 11000]")
+	var values []ast.Node
+	c.List(n, "between", "between: [9000, 11000]", func(e ast.Node) { values = append(values, e) })
 	if len(values) != 2 {
-		if slices.ContainsFunc(values, func(v ast.Node) bool { s, _ := literal(v); return behind.MatchString(s) }) {
-			c.add(n, `"between" has an altitude with a comma, which parts the entries here; write the figures without it, as between: [9000, 11000]`)
+		if slices.ContainsFunc(values, func(v ast.Node) bool { s, _ := strictyaml.Literal(v); return thousand.MatchString(s) }) {
+			c.Add(n, `"between" has an altitude with a comma, which parts the entries here; write the figures without it, as between: [9000, 11000]`)
 		} else if values != nil {
-			c.add(n, `"between" has two altitudes, the lower first, as between: [9000, 11000]`)
+			c.Add(n, `"between" has two altitudes, the lower first, as between: [9000, 11000]`)
 		}
 		return
 	}
@@ -349,7 +350,7 @@ func (c *chart) between(n ast.Node, l *approach.Leg) {
 		return
 	}
 	if low >= high {
-		c.add(n, "between %s and %s: the lower altitude comes first", plain(float64(low)), plain(float64(high)))
+		c.Add(n, "between %s and %s: the lower altitude comes first", strictyaml.Plain(float64(low)), strictyaml.Plain(float64(high)))
 		return
 	}
 	l.Limit, l.Altitude, l.Second, l.Altitude2 = approach.Between, high, approach.Lower, low
@@ -359,7 +360,7 @@ func (c *chart) minimum(n ast.Node) {
 	var m approach.Minimum
 	found := 0
 	baroGiven := false
-	ok := c.mapping(n, "a line of minimums", minimumKeys, func(key string, v ast.Node) {
+	ok := c.Mapping(n, "a line of minimums", minimumKeys, func(key string, v ast.Node) {
 		switch key {
 		case "name":
 			m.Name, _ = c.words(v, key, "the line's name on the chart, such as LNAV/VNAV")
@@ -367,25 +368,25 @@ func (c *chart) minimum(n ast.Node) {
 			m.Role = map[string]procedure.Role{"da": procedure.DecisionAltitude, "mda": procedure.MinimumDescent}[key]
 			m.Altitude, _ = c.altitude(v, key)
 			if found++; found > 1 {
-				c.add(v, "%s has two altitudes; a line has a da or an mda", m.Name)
+				c.Add(v, "%s has two altitudes; a line has a da or an mda", m.Name)
 			}
 		case "baro":
-			m.Barometric, baroGiven = c.truth(v, key), true
+			m.Barometric, baroGiven = c.Boolean(v, key), true
 		}
 	})
 	if !ok {
 		return
 	}
 	if !c.has(n, "name") {
-		c.add(n, `a line of minimums has no name; add it, such as "name: LNAV"`)
+		c.Add(n, `a line of minimums has no name; add it, such as "name: LNAV"`)
 	}
 	if found == 0 && !c.hasAny(n, "da", "mda") {
-		c.add(n, `%s has no altitude; add it, such as "mda: 5460"`, lineName(m.Name))
+		c.Add(n, `%s has no altitude; add it, such as "mda: 5460"`, lineName(m.Name))
 	}
 	upper := strings.ToUpper(m.Name)
 	if strings.HasPrefix(upper, "CIRCLING") {
 		if m.Role == procedure.DecisionAltitude {
-			c.add(n, "circling has a minimum descent altitude; write mda")
+			c.Add(n, "circling has a minimum descent altitude; write mda")
 		}
 		m.Role = procedure.Circling
 	}
@@ -393,19 +394,10 @@ func (c *chart) minimum(n ast.Node) {
 		m.Barometric = m.Role == procedure.DecisionAltitude && (strings.HasPrefix(upper, "LNAV/VNAV") || strings.HasPrefix(upper, "RNP"))
 	}
 	if m.Barometric && found > 0 && m.Role != procedure.DecisionAltitude {
-		c.add(n, "%s is barometric and has no decision altitude; write da, or leave baro out", lineName(m.Name))
+		c.Add(n, "%s is barometric and has no decision altitude; write da, or leave baro out", lineName(m.Name))
 	}
 	c.a.Minimums = append(c.a.Minimums, m)
 	c.minimums = append(c.minimums, n)
-}
-
-// truth reads true or false.
-func (c *chart) truth(n ast.Node, key string) bool {
-	s, _ := literal(n)
-	if s != "true" && s != "false" {
-		c.add(n, "%q must be true or false, not %s", key, describe(n))
-	}
-	return s == "true"
 }
 
 func lineName(name string) string {

@@ -12,6 +12,7 @@ import (
 
 	"firn/bot/approach"
 	"firn/bot/config"
+	"firn/bot/strictyaml"
 	"firn/engine"
 	"firn/engine/baro"
 	"firn/engine/correction"
@@ -139,7 +140,7 @@ func TestProblems(t *testing.T) {
 		{"from at the final fix", "role: FAF,", "role: FAF, from: XADLO,", `xkld.yaml:9:35: XIRTU has a from, which is for a fix between`},
 		{"an additive without a remote source", "missed_fix: XADLO", "remote_additive_ft: 80\nmissed_fix: XADLO", `xkld.yaml:17:21: an additive without a remote altimeter source; add "remote: true"`},
 		{"an additive that is none", "missed_fix: XADLO", "remote: true\nremote_additive_ft: 5\nmissed_fix: XADLO", `"remote_additive_ft" must be from 10 to 2000 feet, not 5`},
-		{"remote by another word", "missed_fix: XADLO", "remote: yes\nmissed_fix: XADLO", `xkld.yaml:17:9: "remote" must be true or false, not "yes"`},
+		{"remote by another word", "missed_fix: XADLO", "remote: yes\nmissed_fix: XADLO", `xkld.yaml:17:9: "remote" must be true or false, not the text "yes"; write true`},
 		{"RNAV (RNP) with an LNAV line", "RNAV (GPS) RWY 31", "RNAV (RNP) RWY 31", `xkld.yaml:13:5: LNAV is no line of an RNAV (RNP) chart, which has RNP lines; with it the title is RNAV (GPS)`},
 		{"LPV with a descent altitude", "{name: LNAV, mda: 5460}", "{name: LPV, mda: 5460}", `xkld.yaml:13:5: LPV has a decision altitude; write da`},
 		{"LP with a decision altitude", "{name: LNAV, mda: 5460}", "{name: LP, da: 5460}", `xkld.yaml:13:5: LP has a minimum descent altitude; write mda`},
@@ -187,11 +188,11 @@ func TestProblems(t *testing.T) {
 		{"no altitude", ", above: 7400", "", `xkld.yaml:9:5: XIRTU has no altitude; add it, such as "above: 7400"; only an initial approach fix may have none`},
 		{"two altitudes", "above: 7400", "above: 7400, at: 7400", `xkld.yaml:9:46: XIRTU has two altitudes; a fix has one of at, above, below and between`},
 		{"no name", "fix: XIRTU, ", "", `xkld.yaml:9:5: a fix has no name; add it, such as "fix: TINKA"`},
-		{"altitude with a comma", "above: 7400", `above: "7,400"`, `xkld.yaml:9:36: "above" must be a plain number of feet, not "7,400"; write digits only`},
+		{"altitude with a comma", "above: 7400", `above: "7,400"`, `xkld.yaml:9:36: "above" must be a plain number of feet, not "7,400"; write 7400`},
 		{"altitude out of the world", "above: 10900", "above: 127000", `xkld.yaml:7:36: "above" must be from -1500 to 30000 feet, not 127000`},
-		{"date of another form", "2026-01-22", "22 JAN 2026", `xkld.yaml:3:12: "effective" must be a day as 2026-09-03, not "22 JAN 2026"`},
-		{"no such day", "2026-01-22", "2026-02-30", `xkld.yaml:3:12: "effective" must be a day as 2026-09-03, not "2026-02-30"`},
-		{"cycle", "source:", "cycle: 2620\nsource:", `xkld.yaml:5:8: "cycle" must be four figures, year and number, such as 2609, not "2620"`},
+		{"date of another form", "2026-01-22", "22 JAN 2026", `xkld.yaml:3:12: "effective" must be a day as 2026-09-03, not the text "22 JAN 2026"`},
+		{"no such day", "2026-01-22", "2026-02-30", `xkld.yaml:3:12: "effective" must be a day as 2026-09-03, not the text "2026-02-30"`},
+		{"cycle", "source:", "cycle: 2620\nsource:", `xkld.yaml:5:8: "cycle" must be four figures, year and number, such as 2609, not the number "2620"`},
 		{"a line without an altitude", "{name: LNAV, mda: 5460}", "{name: LNAV}", `xkld.yaml:13:5: LNAV has no altitude; add it, such as "mda: 5460"`},
 		{"final_fix that is no none", "source:", "final_fix: XIRTU\nsource:", `xkld.yaml:5:12: "final_fix" is only ever none`},
 		{"twice in a file", good, good + "---\n" + good, `xkld.yaml:20:1: XKLD rnav 31 is given twice, first on line 1; remove one of them`},
@@ -199,13 +200,13 @@ func TestProblems(t *testing.T) {
 		{"empty", good, "", `xkld.yaml:1:1: the file holds no procedure; begin with "station: XKLD"`},
 		{"comments alone", good, "# to do\n", `xkld.yaml:1:1: the file holds no procedure`},
 		{"a list", good, "- a\n", `xkld.yaml:1:1: this is not a procedure`},
-		{"a tab", "source: demo", "source:\tdemo", `xkld.yaml:5:8: a tab; write spaces`},
+		{"a tab", "  - {fix: XOLMI", "\t- {fix: XOLMI", `a tab indents this line; indent with spaces`},
 		{"not text", "demo", "\xff", `xkld.yaml:5:9: this byte is not UTF-8 text`},
-		{"anchor", "station: XKLD", "station: &a XKLD", `xkld.yaml:1:10: "&" is not used here`},
-		{"bracket left open", "{fix: XIRTU, role: FAF, above: 7400}", "{fix: XIRTU, role: FAF, above: 7400", `not readable as YAML`},
-		{"fixes as text", good[strings.Index(good, "  - {fix: XADLO"):strings.Index(good, "minimums:")], "  none\n", `xkld.yaml:7:3: "fixes" must be a list, not "none"`},
+		{"anchor", "station: XKLD", "station: &a XKLD", `xkld.yaml:1:10: anchors and aliases (& and *) are not used here`},
+		{"bracket left open", "{fix: XIRTU, role: FAF, above: 7400}", "{fix: XIRTU, role: FAF, above: 7400", `a bracket opened before here is not closed, or a comma is missing; write lists as [a, b]`},
+		{"fixes as text", good[strings.Index(good, "  - {fix: XADLO"):strings.Index(good, "minimums:")], "  none\n", `xkld.yaml:7:3: "fixes" must be a list, not the text "none"`},
 		{"too deep", good, strings.Repeat("[", 20) + strings.Repeat("]", 20), "nested more than 12 deep"},
-		{"too long", good, strings.Repeat("#", maxSize+1), "at most 262144 are read"},
+		{"too long", good, strings.Repeat("#", form.Bytes+1), "at most 262144 are read"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			text := strings.ReplaceAll(good, tt.from, tt.to)
@@ -213,7 +214,7 @@ func TestProblems(t *testing.T) {
 				t.Fatalf("%q is not in the good one", tt.from)
 			}
 			all, err := Read("xkld.yaml", []byte(text), fields)
-			var ps Problems
+			var ps strictyaml.Problems
 			if all != nil || !errors.As(err, &ps) {
 				t.Fatalf("got %v, %v, want Problems alone", all, err)
 			}
@@ -390,7 +391,7 @@ func FuzzRead(f *testing.F) {
 		if err == nil && len(all) == 0 {
 			t.Error("got neither a procedure nor a problem")
 		}
-		var ps Problems
+		var ps strictyaml.Problems
 		if err != nil && !errors.As(err, &ps) {
 			t.Fatalf("got %T, want Problems", err)
 		}

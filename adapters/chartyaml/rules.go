@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"firn/bot/approach"
+	"firn/bot/strictyaml"
 	"firn/engine"
 	"firn/engine/procedure"
 )
@@ -25,7 +26,7 @@ func (c *chart) rules() {
 
 func (c *chart) datesInOrder() {
 	if !c.a.End.After(c.a.Effective) {
-		c.add(c.at["end"], "end %s is not after effective %s: end is the day the next edition begins",
+		c.Add(c.at["end"], "end %s is not after effective %s: end is the day the next edition begins",
 			c.a.End.Format("2006-01-02"), c.a.Effective.Format("2006-01-02"))
 	}
 }
@@ -40,34 +41,34 @@ func (c *chart) oneFinalFix() {
 		switch f.Role {
 		case approach.FinalFix:
 			if finalFix != nil {
-				c.add(f.node, "%s is a second final approach fix; an approach has one, and %s is given already", f.name(), finalFix.name())
+				c.Add(f.node, "%s is a second final approach fix; an approach has one, and %s is given already", f.name(), finalFix.name())
 				continue
 			}
 			finalFix = f
 			if f.Limit == approach.AtOrBelow {
-				c.add(f.node, "%s is the final approach fix and has a ceiling alone, below %s: write its altitude as at or above, or both bounds as between", f.name(), ft(f.Altitude))
+				c.Add(f.node, "%s is the final approach fix and has a ceiling alone, below %s: write its altitude as at or above, or both bounds as between", f.name(), ft(f.Altitude))
 			}
 		case approach.IntermediateFix:
 			switch {
 			case finalFix != nil:
-				c.add(f.node, "%s is an intermediate fix after the final approach fix %s; write the fixes in the order they are flown", f.name(), finalFix.name())
+				c.Add(f.node, "%s is an intermediate fix after the final approach fix %s; write the fixes in the order they are flown", f.name(), finalFix.name())
 			case intermediate != nil && intermediate.Fix != f.Fix:
-				c.add(f.node, "%s is a second intermediate fix, and %s is given already", f.name(), intermediate.name())
+				c.Add(f.node, "%s is a second intermediate fix, and %s is given already", f.name(), intermediate.name())
 			}
 			intermediate = f
 		case approach.InitialFix, approach.Hold, approach.ProcedureTurn, approach.Arc:
 			if finalFix != nil {
-				c.add(f.node, "%s is an %s after the final approach fix %s; write the fixes in the order they are flown", f.name(), f.Role, finalFix.name())
+				c.Add(f.node, "%s is an %s after the final approach fix %s; write the fixes in the order they are flown", f.name(), f.Role, finalFix.name())
 			}
 		}
 	}
 	switch {
 	case finalFix != nil && c.a.NoFinalFix:
-		c.add(c.at["final_fix"], "final_fix is none, and %s is one; remove the line", finalFix.name())
+		c.Add(c.at["final_fix"], "final_fix is none, and %s is one; remove the line", finalFix.name())
 	case finalFix == nil && !c.a.NoFinalFix && !c.circlingOnly():
-		c.add(c.at["fixes"], `no fix has "role: FAF"; where the chart has no final approach fix, write "final_fix: none"`)
+		c.Add(c.at["fixes"], `no fix has "role: FAF"; where the chart has no final approach fix, write "final_fix: none"`)
 	case len(c.fixes) == 0:
-		c.add(c.at["fixes"], "fixes is empty")
+		c.Add(c.at["fixes"], "fixes is empty")
 	}
 	c.a.NoFinalFix = finalFix == nil
 }
@@ -104,7 +105,7 @@ func (c *chart) descending() {
 		}
 		if before != nil {
 			if last, _ := before.Floor(); floor > last {
-				c.add(f.node, "%s %s is above %s %s, which is flown before it: the altitudes of an approach descend",
+				c.Add(f.node, "%s %s is above %s %s, which is flown before it: the altitudes of an approach descend",
 					f.name(), ft(floor), before.name(), ft(last))
 			}
 		}
@@ -127,7 +128,7 @@ func (c *chart) descending() {
 			break
 		}
 		if floor, ok := f.Floor(); ok && floor < goal && leads(c.fixes, i) {
-			c.add(f.node, "%s %s is below %s %s, to which it leads: the altitudes of an approach descend", f.name(), ft(floor), target.name(), ft(goal))
+			c.Add(f.node, "%s %s is below %s %s, to which it leads: the altitudes of an approach descend", f.name(), ft(floor), target.name(), ft(goal))
 		}
 	}
 }
@@ -149,19 +150,19 @@ func (c *chart) aboveTheField() {
 			low = f.Altitude2
 		}
 		if f.Limit != approach.NoAltitude && low <= c.elevation {
-			c.add(f.node, "%s %s is not above the field at %s", f.name(), ft(low), ft(c.elevation))
+			c.Add(f.node, "%s %s is not above the field at %s", f.name(), ft(low), ft(c.elevation))
 		}
 	}
 	for i, m := range c.a.Minimums {
 		if m.Altitude <= c.elevation {
-			c.add(c.minimums[i], "%s %s is not above the field at %s", m.Name, ft(m.Altitude), ft(c.elevation))
+			c.Add(c.minimums[i], "%s %s is not above the field at %s", m.Name, ft(m.Altitude), ft(c.elevation))
 		}
 	}
 	if c.a.HasSector && c.a.SectorAltitude <= c.elevation {
-		c.add(c.at["msa_ft"], "msa_ft %s is not above the field at %s", ft(c.a.SectorAltitude), ft(c.elevation))
+		c.Add(c.at["msa_ft"], "msa_ft %s is not above the field at %s", ft(c.a.SectorAltitude), ft(c.elevation))
 	}
 	if c.a.MissedAltitude <= c.elevation {
-		c.add(c.at["missed_ft"], "missed_ft %s is not above the field at %s", ft(c.a.MissedAltitude), ft(c.elevation))
+		c.Add(c.at["missed_ft"], "missed_ft %s is not above the field at %s", ft(c.a.MissedAltitude), ft(c.elevation))
 	}
 }
 
@@ -169,28 +170,28 @@ func (c *chart) aboveTheField() {
 // a step-down fix inside it is not below the lowest minimum.
 func (c *chart) minimumsFit() {
 	if len(c.a.Minimums) == 0 {
-		c.add(c.at["minimums"], "minimums is empty")
+		c.Add(c.at["minimums"], "minimums is empty")
 		return
 	}
 	lines := map[string]bool{}
 	lowest := c.a.Minimums[0].Altitude
 	for i, m := range c.a.Minimums {
 		if lines[m.Name] {
-			c.add(c.minimums[i], "%s is given twice; remove one of them", m.Name)
+			c.Add(c.minimums[i], "%s is given twice; remove one of them", m.Name)
 		}
 		lines[m.Name] = true
 		lowest = min(lowest, m.Altitude)
 		for j := range c.fixes {
 			f := &c.fixes[j]
 			if floor, ok := f.Floor(); ok && f.Role == approach.FinalFix && m.Altitude >= floor {
-				c.add(c.minimums[i], "%s %s is not below the final approach fix %s at %s", m.Name, ft(m.Altitude), f.name(), ft(floor))
+				c.Add(c.minimums[i], "%s %s is not below the final approach fix %s at %s", m.Name, ft(m.Altitude), f.name(), ft(floor))
 			}
 		}
 	}
 	for i := range c.fixes {
 		f := &c.fixes[i]
 		if floor, ok := f.Floor(); ok && floor < lowest {
-			c.add(f.node, "%s %s is below every minimum, the lowest is %s", f.name(), ft(floor), ft(lowest))
+			c.Add(f.node, "%s %s is below every minimum, the lowest is %s", f.name(), ft(floor), ft(lowest))
 		}
 	}
 }
@@ -198,7 +199,7 @@ func (c *chart) minimumsFit() {
 func (c *chart) missedFits() {
 	for i, m := range c.a.Minimums {
 		if c.a.MissedAltitude < m.Altitude {
-			c.add(c.at["missed_ft"], "missed_ft %s is below %s %s on line %d", ft(c.a.MissedAltitude), m.Name, ft(m.Altitude), start(c.minimums[i]).Position.Line)
+			c.Add(c.at["missed_ft"], "missed_ft %s is below %s %s on line %d", ft(c.a.MissedAltitude), m.Name, ft(m.Altitude), strictyaml.Start(c.minimums[i]).Position.Line)
 			return
 		}
 	}
@@ -216,18 +217,18 @@ func (c *chart) barometric() {
 	b := c.a.Baro
 	switch {
 	case line < 0 && b.HasLow:
-		c.add(c.at["baro_low_c"], "a temperature limit without a barometric line; name the line LNAV/VNAV or RNP, or add baro: true to it")
+		c.Add(c.at["baro_low_c"], "a temperature limit without a barometric line; name the line LNAV/VNAV or RNP, or add baro: true to it")
 	case line < 0 && b.HasHigh:
-		c.add(c.at["baro_high_c"], "a temperature limit without a barometric line; name the line LNAV/VNAV or RNP, or add baro: true to it")
+		c.Add(c.at["baro_high_c"], "a temperature limit without a barometric line; name the line LNAV/VNAV or RNP, or add baro: true to it")
 	case line >= 0 && !c.a.HasAngle:
-		c.add(c.minimums[line], "%s is barometric and vertical_angle_deg is missing; add the angle of its path, such as vertical_angle_deg: 3", c.a.Minimums[line].Name)
+		c.Add(c.minimums[line], "%s is barometric and vertical_angle_deg is missing; add the angle of its path, such as vertical_angle_deg: 3", c.a.Minimums[line].Name)
 	}
 	if b.HasLow && b.HasHigh && b.Low >= b.High {
-		c.add(c.at["baro_low_c"], "baro_low_c %s is not below baro_high_c %s", plain(float64(b.Low)), plain(float64(b.High)))
+		c.Add(c.at["baro_low_c"], "baro_low_c %s is not below baro_high_c %s", strictyaml.Plain(float64(b.Low)), strictyaml.Plain(float64(b.High)))
 	}
 }
 
-func ft(a engine.Altitude) string { return plain(float64(a)) }
+func ft(a engine.Altitude) string { return strictyaml.Plain(float64(a)) }
 
 // branches: what stands on one branch alone names an initial fix of the chart.
 func (c *chart) branches() {
@@ -242,13 +243,13 @@ func (c *chart) branches() {
 		switch {
 		case f.fromNode == nil || f.From == "":
 		case f.Role != approach.StepDown && f.Role != approach.Arc && f.Role != approach.ProcedureTurn && f.Role != approach.Hold:
-			c.add(f.fromNode, "%s has a from, which is for a fix between an initial approach fix and where its way joins the others; remove it", f.name())
+			c.Add(f.fromNode, "%s has a from, which is for a fix between an initial approach fix and where its way joins the others; remove it", f.name())
 		case !slices.Contains(initial, f.From):
-			if best, ok := suggest(f.From, initial); ok {
-				c.add(f.fromNode, "from %s is no initial approach fix of this chart; did you mean %s?", f.From, best)
+			if best, ok := strictyaml.Suggest(f.From, initial); ok {
+				c.Add(f.fromNode, "from %s is no initial approach fix of this chart; did you mean %s?", f.From, best)
 				continue
 			}
-			c.add(f.fromNode, "from %s is no initial approach fix of this chart; it has %s", f.From, oneOf(initial))
+			c.Add(f.fromNode, "from %s is no initial approach fix of this chart; it has %s", f.From, strictyaml.OneOf(initial))
 		}
 	}
 }
@@ -261,13 +262,13 @@ func (c *chart) kindOfLine() {
 		first, _, _ := strings.Cut(strings.ToUpper(m.Name), " ")
 		switch {
 		case c.a.Kind == approach.RNP && !c.a.PlainRNP && (strings.HasPrefix(first, "LNAV") || first == "LP" || first == "LPV"):
-			c.add(c.minimums[i], "%s is no line of an RNAV (RNP) chart, which has RNP lines; with it the title is RNAV (GPS)", m.Name)
+			c.Add(c.minimums[i], "%s is no line of an RNAV (RNP) chart, which has RNP lines; with it the title is RNAV (GPS)", m.Name)
 		case (first == "LPV" || first == "GLS" || first == "LNAV/VNAV") && m.Role == procedure.MinimumDescent:
-			c.add(c.minimums[i], "%s has a decision altitude; write da", m.Name)
+			c.Add(c.minimums[i], "%s has a decision altitude; write da", m.Name)
 		case (first == "LNAV" || first == "LP" || first == "LOC") && m.Role == procedure.DecisionAltitude:
-			c.add(c.minimums[i], "%s has a minimum descent altitude; write mda", m.Name)
+			c.Add(c.minimums[i], "%s has a minimum descent altitude; write mda", m.Name)
 		case (first == "LPV" || first == "LP" || first == "GLS") && m.Barometric:
-			c.add(c.minimums[i], "%s does not follow the altimeter; leave baro out", m.Name)
+			c.Add(c.minimums[i], "%s does not follow the altimeter; leave baro out", m.Name)
 		}
 	}
 }
@@ -275,6 +276,6 @@ func (c *chart) kindOfLine() {
 // remoteSource: an additive is of a remote altimeter source.
 func (c *chart) remoteSource() {
 	if c.a.RemoteAdditive != 0 && !c.a.Remote {
-		c.add(c.at["remote_additive_ft"], `an additive without a remote altimeter source; add "remote: true" where the chart says so`)
+		c.Add(c.at["remote_additive_ft"], `an additive without a remote altimeter source; add "remote: true" where the chart says so`)
 	}
 }

@@ -6,13 +6,9 @@
 // In reading order:
 //
 //   - config.go: the values, as the rest of the program uses them
-//   - source.go: bytes to a YAML tree: size, text, depth, one document, no
-//     anchors
-//   - fields.go: one node of the tree to one value, and what is wrong with it
-//   - decode.go: the whole file, key by key, and the checks across keys
-//   - problem.go: an error is a place in the file and a sentence
-//   - secret.go: what must not be in the file, and is never repeated
-//   - distance.go: edit distance, for "did you mean"
+//   - decode.go: the whole file, key by key, and the checks across keys; the
+//     keys of a part are in station.go, watch.go, address.go, services.go and
+//     rulesets.go; bot/strictyaml reads the nodes
 //   - lookup.go: a station by its ident, by its name, or the nearest ones
 //
 // Nothing half-loads: a file with any problem gives no Config, and every

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"firn/bot/strictyaml"
 	"fmt"
 	"slices"
 	"testing"
@@ -51,7 +52,7 @@ func TestSuggest(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			if got, ok := suggest(tt.word, tt.choices); got != tt.want || ok != (tt.want != "") {
+			if got, ok := strictyaml.Suggest(tt.word, tt.choices); got != tt.want || ok != (tt.want != "") {
 				t.Errorf("suggest(%q) = %q, %v; want %q", tt.word, got, ok, tt.want)
 			}
 		})

@@ -126,8 +126,8 @@ func forbidden(pkg, imp string) string {
 		switch {
 		case ours(imp) && layer(imp) != "engine" && layer(imp) != "bot":
 			return "bot knows no adapter and no command"
-		case isYAML && pkg != "firn/bot/config":
-			return "only bot/config reads documents"
+		case isYAML && pkg != "firn/bot/strictyaml" && pkg != "firn/bot/config":
+			return "only bot/strictyaml and bot/config read documents"
 		case !ours(imp) && !standard(imp) && !isYAML && !(pkg == "firn/bot/person" && strings.HasPrefix(imp, unicodeText)):
 			return "bot uses the standard library; a library belongs into an adapter"
 		case imp == "os" || strings.HasPrefix(imp, "os/") || imp == "net" || strings.HasPrefix(imp, "net/http") || strings.HasPrefix(imp, "database/"):
@@ -158,6 +158,7 @@ func TestForbidden(t *testing.T) {
 		{"firn/bot", "firn/adapters/console", true},
 		{"firn/bot", "database/sql", true},
 		{"firn/bot/config", "github.com/goccy/go-yaml/ast", false},
+		{"firn/bot/strictyaml", "github.com/goccy/go-yaml", false},
 		{"firn/bot/parse", "golang.org/x/text/unicode/norm", true},
 		{"firn/bot/person", "golang.org/x/text/unicode/norm", false},
 		{"firn/bot/person", "github.com/goccy/go-yaml", true},

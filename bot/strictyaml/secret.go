@@ -1,4 +1,4 @@
-package config
+package strictyaml
 
 import (
 	"strings"
@@ -9,7 +9,7 @@ const (
 	slackAppToken = "FIRN_SLACK_APP_TOKEN"
 	slackBotToken = "FIRN_SLACK_BOT_TOKEN"
 	discordToken  = "FIRN_DISCORD_TOKEN"
-	databaseURL   = "FIRN_DATABASE_URL"
+	DatabaseURL   = "FIRN_DATABASE_URL"
 )
 
 // secretWords make a key a place for a secret.
@@ -31,7 +31,7 @@ func secretKey(parent, key string) (variable string, secret bool) {
 		case strings.Contains(where, "slack"):
 			return slackBotToken, true
 		case strings.Contains(where, "store"), strings.Contains(where, "database"):
-			return databaseURL, true
+			return DatabaseURL, true
 		}
 		return "", true
 	}
@@ -56,9 +56,9 @@ func secretWord(w string) (variable string, secret bool) {
 	return "", false
 }
 
-// secretIn says whether any part of a text may be a secret; an address with a
+// SecretIn says whether any part of a text may be a secret; an address with a
 // user and a password is one.
-func secretIn(text string) bool {
+func SecretIn(text string) bool {
 	if _, after, ok := strings.Cut(text, "://"); ok && strings.Contains(after, "@") {
 		return true
 	}
@@ -79,8 +79,8 @@ func secretByte(c byte) bool {
 	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '-' || c == '_' || c == '.'
 }
 
-// secretText is the sentence; the value is never part of it.
-func secretText(subject, variable string) string {
+// SecretText is the sentence; the value is never part of it.
+func SecretText(subject, variable string) string {
 	if variable == "" {
 		return subject + "; secrets come from the environment, never from this file: remove it here and replace the secret"
 	}

@@ -1,4 +1,4 @@
-package config
+package strictyaml
 
 import (
 	"cmp"
@@ -20,7 +20,7 @@ func (p *Problem) Error() string {
 }
 
 // Problems are all that one reading found, in the order of the file. It is
-// the type of every error that Parse returns.
+// the type of every error of a file.
 type Problems []*Problem
 
 // shownProblems bounds the text: one slip repeated ten thousand times is read
@@ -52,18 +52,18 @@ func (ps Problems) Unwrap() []error {
 	return errs
 }
 
-// sorted puts problems in the order of the file.
-func (ps Problems) sorted() Problems {
+// Sorted puts problems in the order of the file.
+func (ps Problems) Sorted() Problems {
 	slices.SortStableFunc(ps, func(a, b *Problem) int {
 		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
 	})
 	return ps
 }
 
-// quote makes a word of the file fit for a message: on one line, short, and
+// Quote makes a word of the file fit for a message: on one line, short, and
 // nothing that could be a secret.
-func quote(word string) string {
-	if secretIn(word) {
+func Quote(word string) string {
+	if SecretIn(word) {
 		return "(not shown)"
 	}
 	const longest = 40
@@ -73,8 +73,8 @@ func quote(word string) string {
 	return fmt.Sprintf("%q", word)
 }
 
-// oneOf lists choices for a sentence.
-func oneOf(choices []string) string {
+// OneOf lists choices for a sentence.
+func OneOf(choices []string) string {
 	if len(choices) == 0 {
 		return ""
 	}

@@ -1,4 +1,4 @@
-package config
+package strictyaml
 
 import (
 	"strings"
@@ -7,8 +7,8 @@ import (
 	"firn/bot/spelling"
 )
 
-// suggest picks the choice a word was probably meant to be, or none.
-func suggest(word string, choices []string) (string, bool) {
+// Suggest picks the choice a word was probably meant to be, or none.
+func Suggest(word string, choices []string) (string, bool) {
 	w := strings.ToLower(strings.Map(plainSeparator, word))
 	limit := max(1, min(3, utf8.RuneCountInString(w)/3))
 	best, found := "", false
