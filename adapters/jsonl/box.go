@@ -125,16 +125,16 @@ func (b *Box) send(ctx context.Context, c *file, p outbox.Post) (ref string, err
 		return "", err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	if ref, found, err := b.find(ctx, c, f, p.Channel, p.Key); found || err != nil {
+	if ref, found, err := b.find(ctx, c, f.File, p.Channel, p.Key); found || err != nil {
 		return ref, err
 	}
-	if err := c.mend(ctx, b.log, f); err != nil {
+	if err := c.mend(ctx, b.log, f.File); err != nil {
 		return "", err
 	}
 	if err := ctx.Err(); err != nil {
 		return "", err
 	}
-	offset, err := b.add(c, f, text.Bytes())
+	offset, err := b.add(c, f.File, text.Bytes())
 	if err != nil {
 		return "", err
 	}
@@ -155,7 +155,7 @@ func (b *Box) Find(ctx context.Context, channel, key string) (ref string, found 
 			return err
 		}
 		defer func() { err = errors.Join(err, f.Close()) }()
-		ref, found, err = b.find(ctx, c, f, channel, key)
+		ref, found, err = b.find(ctx, c, f.File, channel, key)
 		return err
 	})
 	if err != nil {

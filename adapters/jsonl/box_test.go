@@ -293,12 +293,9 @@ func TestLockHeld(t *testing.T) {
 	dir := t.TempDir()
 	b := newBox(t, dir)
 	send(t, b, post("a/1"))
-	f, err := os.Open(filepath.Join(dir, "alerts.jsonl"))
+	held, err := openLocked(t.Context(), filepath.Join(dir, "alerts.jsonl"))
 	if err != nil {
 		t.Fatal(err)
-	}
-	if taken, err := tryLock(f); !taken || err != nil {
-		t.Fatalf("tryLock = %v, %v", taken, err)
 	}
 	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Millisecond)
 	defer cancel()
@@ -307,7 +304,7 @@ func TestLockHeld(t *testing.T) {
 	}
 	var wg sync.WaitGroup
 	wg.Go(func() { send(t, b, post("a/2")) })
-	if err := f.Close(); err != nil {
+	if err := held.Close(); err != nil {
 		t.Fatal(err)
 	}
 	wg.Wait()

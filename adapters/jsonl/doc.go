@@ -5,7 +5,7 @@
 //   - box.go: Box, its Send and Find
 //   - file.go: opening and locking a file, mending its end, appending a line
 //   - index.go: which keys stand in a file, and where
-//   - lock_flock.go, lock_other.go: the lock that holds between processes
+//   - room_unix.go, room_other.go: whether the disk is full
 //
 // A line is a post once its newline stands. It is written in one call to the
 // end of the file and synced before Send says yes; what a process that died

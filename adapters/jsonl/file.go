@@ -9,6 +9,8 @@ import (
 	"os"
 	"path/filepath"
 	"time"
+
+	"github.com/gofrs/flock"
 )
 
 // file is one channel's file. Its methods are called by one goroutine at a
@@ -20,56 +22,91 @@ type file struct {
 	index
 }
 
-// open opens the file and takes its lock; close gives both back. create makes
-// it, and its folder, where they are missing; without it a missing file is
-// fs.ErrNotExist.
-func (b *Box) open(ctx context.Context, c *file, create bool) (*os.File, error) {
+// locked is a file that is open under its lock.
+type locked struct {
+	*os.File
+	lock *flock.Flock
+}
+
+// Close gives the file and the lock back.
+func (l locked) Close() error { return errors.Join(l.File.Close(), l.lock.Close()) }
+
+// open opens the file under its lock. create makes it, and its folder, where
+// they are missing; without it a missing file is fs.ErrNotExist.
+func (b *Box) open(ctx context.Context, c *file, create bool) (f locked, err error) {
 	for {
-		f, err := b.openOnce(c, create)
-		if err != nil {
-			return nil, err
-		}
-		if err := lock(ctx, f); err != nil {
-			return nil, errors.Join(err, f.Close())
-		}
-		// It may have been moved away while the lock was waited for.
-		there, err := os.Stat(c.path)
-		here, err2 := f.Stat()
-		if err == nil && err2 == nil && os.SameFile(there, here) {
-			if !here.Mode().IsRegular() {
-				return nil, errors.Join(errors.New("it is not a regular file"), f.Close())
+		if create {
+			if err := b.make(c); err != nil {
+				return f, err
 			}
-			return f, nil
 		}
-		if err := f.Close(); err != nil {
-			return nil, err
-		}
-		if err != nil && !(errors.Is(err, fs.ErrNotExist) && create) {
-			return nil, err
+		f, err := openLocked(ctx, c.path)
+		switch {
+		case err == nil:
+			// It may have been moved away while the lock was waited for.
+			there, err := os.Stat(c.path)
+			here, err2 := f.Stat()
+			under, err3 := f.lock.Stat()
+			if err == nil && err2 == nil && err3 == nil && os.SameFile(there, here) && os.SameFile(here, under) {
+				return f, nil
+			}
+			if err := f.Close(); err != nil {
+				return f, err
+			}
+			if err != nil && !(errors.Is(err, fs.ErrNotExist) && create) {
+				return f, err
+			}
+		case !(errors.Is(err, fs.ErrNotExist) && create):
+			return f, err
 		}
 		if err := ctx.Err(); err != nil {
-			return nil, err
+			return f, err
 		}
 	}
 }
 
-func (b *Box) openOnce(c *file, create bool) (*os.File, error) {
-	f, err := os.OpenFile(c.path, os.O_RDWR|os.O_APPEND, 0)
-	if !errors.Is(err, fs.ErrNotExist) || !create {
-		return f, err
+// askAgain is how long a lock that another process holds is left alone: a
+// wait for it in the kernel cannot be called off.
+const askAgain = 10 * time.Millisecond
+
+// openLocked opens a file that is there under its lock, which ends with the
+// process that has it, or waits for the context.
+func openLocked(ctx context.Context, path string) (locked, error) {
+	of, err := os.Stat(path)
+	if err != nil {
+		return locked{}, err
+	}
+	if !of.Mode().IsRegular() {
+		return locked{}, errors.New("it is not a regular file")
+	}
+	l := flock.New(path, flock.SetFlag(os.O_RDWR))
+	if _, err := l.TryLockContext(ctx, askAgain); err != nil {
+		if ctx.Err() != nil {
+			return locked{}, fmt.Errorf("another process holds the file: %w", err)
+		}
+		return locked{}, fmt.Errorf("lock: %w", err)
+	}
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_APPEND, 0)
+	if err != nil {
+		return locked{}, errors.Join(err, l.Close())
+	}
+	return locked{f, l}, nil
+}
+
+// make makes the file where it is missing.
+func (b *Box) make(c *file) error {
+	if _, err := os.Stat(c.path); !errors.Is(err, fs.ErrNotExist) {
+		return err
 	}
 	if err := b.folder(); err != nil {
-		return nil, err
+		return err
 	}
-	f, err = os.OpenFile(c.path, os.O_RDWR|os.O_APPEND|os.O_CREATE, 0o600)
+	f, err := os.OpenFile(c.path, os.O_RDWR|os.O_APPEND|os.O_CREATE, 0o600)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	// The name has to last as well as what stands under it.
-	if err := b.syncFolder(b.dir); err != nil {
-		return nil, errors.Join(err, f.Close())
-	}
-	return f, nil
+	return errors.Join(b.syncFolder(b.dir), f.Close())
 }
 
 // folder makes the folder and its parents where they are missing.
@@ -89,37 +126,6 @@ func (b *Box) syncFolder(path string) error {
 		return err
 	}
 	return errors.Join(b.sync(d), d.Close())
-}
-
-// lock waits for the lock of a file, or for the context. It asks again and
-// again: a wait for flock in the kernel cannot be called off.
-func lock(ctx context.Context, f *os.File) error {
-	pause := time.Millisecond
-	var timer *time.Timer
-	for {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		taken, err := tryLock(f)
-		if err != nil {
-			return fmt.Errorf("lock: %w", err)
-		}
-		if taken {
-			return nil
-		}
-		if timer == nil {
-			timer = time.NewTimer(pause)
-			defer timer.Stop()
-		} else {
-			timer.Reset(pause)
-		}
-		select {
-		case <-ctx.Done():
-			return fmt.Errorf("another process holds the file: %w", ctx.Err())
-		case <-timer.C:
-		}
-		pause = min(2*pause, 50*time.Millisecond)
-	}
 }
 
 // mend cuts off what stands behind the last whole line: a write that a kill

@@ -291,14 +291,19 @@ type row struct {
 func (q *fileQueue) change(ctx context.Context, do func() []string) (err error) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	f, err := os.OpenFile(filepath.Join(q.dir, "queue"), os.O_CREATE|os.O_RDWR|os.O_APPEND, 0o600)
+	path := filepath.Join(q.dir, "queue")
+	made, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600)
+	if err != nil {
+		return err
+	}
+	if err := made.Close(); err != nil {
+		return err
+	}
+	f, err := openLocked(ctx, path)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	if err := lock(ctx, f); err != nil {
-		return err
-	}
 	text, err := io.ReadAll(io.NewSectionReader(f, q.read, 1<<30))
 	if err != nil {
 		return err

@@ -21,7 +21,7 @@ type baseView struct {
 	Hours        string
 	Source, Note string
 	CanAck       bool
-	Mark, Deed   string
+	CSRF, Deed   string
 	Back         string
 	Spark        template.HTML // its day, small
 }
@@ -234,7 +234,7 @@ func (r *request) base(ident string) (baseView, bool) {
 	}
 	v := p.baseView(c, p.o.Now())
 	v.CanAck = c.State != "clear" && r.canAsk() && !r.who.person.NoDuty
-	v.Mark, v.Deed, v.Back = r.who.mark(), newID(), "/base/"+c.Ident
+	v.CSRF, v.Deed, v.Back = r.who.csrfToken(), newID(), "/base/"+c.Ident
 	return v, true
 }
 

@@ -280,7 +280,7 @@ func TestBrowserLive(t *testing.T) {
 	anna.until("a question is there", anna.reads("Is it -39 or +39?"))
 	anna.fill(".fix input[id]", "XKLD -39 FAF 8201")
 	p := r.page
-	ref := r.room.find(t, p, func(k *card) bool { return k.Reply.Problem != nil })
+	ref := r.room.find(t, p, func(k *entry) bool { return k.Reply.Problem != nil })
 	if err := p.Change(t.Context(), ref, chat.Message{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"Changed meanwhile."}}}); err != nil {
 		t.Fatal(err)
 	}
@@ -691,7 +691,7 @@ func TestBrowserFolds(t *testing.T) {
 	b.until("a tap unfolds", "document.querySelector('.behind .request').checkVisibility()")
 	// What changes leaves open what was.
 	var stands reply.Reply
-	ref := r.room.find(t, r.page, func(k *card) bool { stands = k.Reply; return k.Reply.Record != nil })
+	ref := r.room.find(t, r.page, func(k *entry) bool { stands = k.Reply; return k.Reply.Record != nil })
 	old := b.js("document.querySelector('#talk article').id")
 	if err := r.page.Change(t.Context(), ref, chat.Message{Reply: stands, Note: "Changed meanwhile."}); err != nil {
 		t.Fatal(err)

@@ -44,7 +44,7 @@ type cardView struct {
 	Late     string
 	Closed   bool
 	Page     bool // it is a page's only one: its name is the page's
-	Mark     string
+	CSRF     string
 	Back     string
 }
 
@@ -143,7 +143,7 @@ func (v *cardView) named() {
 
 // view is a card as a page shows it; r is who reads it.
 func (r *request) view(c chat.Message) cardView {
-	v := cardView{Doc: present.Of(c.Reply), Record: c.Reply.Record, Note: c.Note, Mark: r.who.mark(), Closed: c.Closed || !r.canAsk()}
+	v := cardView{Doc: present.Of(c.Reply), Record: c.Reply.Record, Note: c.Note, CSRF: r.who.csrfToken(), Closed: c.Closed || !r.canAsk()}
 	if c.Reply.Alert != nil {
 		v.State = c.Reply.Alert.State
 	}
@@ -203,7 +203,7 @@ func (r *request) profile(c reply.Reply) template.HTML {
 }
 
 // cardView is a card of a conversation.
-func (r *request) cardView(k *card) cardView {
+func (r *request) cardView(k *entry) cardView {
 	v := r.view(k.c)
 	v.ID, v.Ref, v.Asked, v.By, v.Edited = k.id, string(k.ref()), k.Asked, k.By, k.Edited
 	v.Back = "/"
@@ -244,7 +244,7 @@ func (r *request) cards(after int64) ([]cardView, error) {
 
 // mine is a card of this browser's conversation; nil when there is none, or none
 // can be read.
-func (r *request) mine(id string) *card {
+func (r *request) mine(id string) *entry {
 	if id == "" || r.who.key == "" {
 		return nil
 	}

@@ -106,7 +106,7 @@ func TestEveryLink(t *testing.T) {
 		examples := links(parse(t, b.get(t, "/").body).id("talk"))
 		recordOf(t, b, goodLine)
 		b.send(t, "/", "/ask", map[string]string{"text": "XKLD 38 8200"}) // a question, with its line to fix
-		ref := r.room.find(t, r.page, func(k *card) bool { return k.Reply.Record != nil })
+		ref := r.room.find(t, r.page, func(k *entry) bool { return k.Reply.Record != nil })
 		if _, err := r.page.Follow(t.Context(), ref, chat.Message{
 			Pictures: []chat.Picture{{Name: "profile.png", Alt: "From the side", PNG: []byte("PNG")}},
 			Files:    []chat.File{{Name: "card one.pdf", Type: "application/pdf", Alt: "To print", Data: []byte("%PDF-1.4")}},

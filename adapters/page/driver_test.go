@@ -22,6 +22,7 @@ import (
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/pagestate"
+	"firn/bot/testkit/storetest"
 	"firn/bot/testkit/surfacetest"
 )
 
@@ -249,13 +250,13 @@ func eventually(t testing.TB, what string, holds func() bool) {
 }
 
 // generous are limits that no test meets by accident.
-var generous = Limits{Reads: 1e6, Deeds: 1e6, Knocks: 1e6}
+var generous = Limits{Reads: 1e6, Deeds: 1e6, LoginAttempts: 1e6}
 
 // driver is the browsers' side for the shared suite: three people, each with
 // a link and a browser.
 type driver struct {
 	server *httptest.Server
-	store  *access.Memory
+	store  *storetest.Access
 	room   *pagestate.Memory
 	now    atomic.Pointer[Page]
 	front  atomic.Pointer[http.Handler]
@@ -292,7 +293,7 @@ var (
 )
 
 func newDriver(t *testing.T) surfacetest.Driver {
-	d := &driver{store: access.NewMemory(), room: pagestate.NewMemory(), deeds: map[string]deedSent{}, messages: map[string]saidBy{}, forms: map[string]*formSent{}}
+	d := &driver{store: storetest.NewAccess(), room: pagestate.NewMemory(), deeds: map[string]deedSent{}, messages: map[string]saidBy{}, forms: map[string]*formSent{}}
 	d.server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		(*d.front.Load()).ServeHTTP(w, r)
 	}))

@@ -19,11 +19,17 @@ func (p *Page) enterPage(w http.ResponseWriter, hr *http.Request) {
 	switch {
 	case p.o.Access == nil:
 		http.Redirect(w, hr, "/", http.StatusSeeOther)
-	case p.limits.take("read/address/"+p.address(hr), p.o.Limits.Reads, p.o.Limits.ReadEvery) > 0:
+	case p.readsTooMuch(hr):
 		r.plain(http.StatusTooManyRequests, "Too much at once", "Wait a few seconds, then open your link again.")
 	default:
 		r.show("enter", frame{Title: "Come in"}, enterView{})
 	}
+}
+
+// readsTooMuch says that an address without a session reads too much.
+func (p *Page) readsTooMuch(hr *http.Request) bool {
+	wait, _ := p.limits.take("read/address/"+p.address(hr), p.o.Limits.Reads, p.o.Limits.ReadEvery)
+	return wait > 0
 }
 
 // oldLink is a link as they were made before: its secret moves out of what is
@@ -62,8 +68,8 @@ func (p *Page) enter(w http.ResponseWriter, hr *http.Request) {
 		refuse(&p.refused.foreign, "form of another page", http.StatusForbidden, "This did not come from this page. Open your link again.")
 		return
 	}
-	knock := "knock/" + from
-	if p.limits.take(knock, p.o.Limits.Knocks, p.o.Limits.KnockEvery) > 0 {
+	wait, noAttempt := p.limits.take("login/"+from, p.o.Limits.LoginAttempts, p.o.Limits.LoginAttemptEvery)
+	if wait > 0 {
 		refuse(&p.refused.often, "too many tries", http.StatusTooManyRequests, "Too many tries came from here. Wait a minute, then try again.")
 		return
 	}
@@ -75,7 +81,7 @@ func (p *Page) enter(w http.ResponseWriter, hr *http.Request) {
 	if ok {
 		var err error
 		if t, ok, err = p.o.Access.Enter(hr.Context(), token, access.Session{Hash: hash, Made: now, Used: now}, now.Add(-SessionLife)); err != nil {
-			p.limits.give(knock)
+			noAttempt()
 			p.log.ErrorContext(hr.Context(), "nobody let in", "err", err)
 			r.plain(http.StatusServiceUnavailable, "Not now", "firn cannot look up your link; it is logged. Try again in a minute.")
 			return
@@ -85,7 +91,7 @@ func (p *Page) enter(w http.ResponseWriter, hr *http.Request) {
 		refuse(&p.refused.unknown, "no good link", http.StatusForbidden, "This link does not open: it was ended, or not all of it was copied. Whoever runs firn can make you another.")
 		return
 	}
-	p.limits.give(knock) // a good link is no try
+	noAttempt() // a good link is no try
 	p.log.InfoContext(hr.Context(), "came in by a link", "link", t.Name, "scope", string(t.Scope))
 	p.setCookie(w, hr, p.cookieName(hr), secret, SessionLife)
 	http.Redirect(w, hr, "/", http.StatusSeeOther)

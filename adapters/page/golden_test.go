@@ -39,7 +39,7 @@ func TestGoldenCards(t *testing.T) {
 				t.Fatal(err)
 			}
 			// It is kept, and read again, as a restart would.
-			k := &card{id: "0123456789ab", place: r.who.key, at: time.Date(2026, 1, 25, 12, 30, 0, 0, time.UTC)}
+			k := &entry{id: "0123456789ab", place: r.who.key, at: time.Date(2026, 1, 25, 12, 30, 0, 0, time.UTC)}
 			k.By, k.Message = "Anna", "m/0123456789abcdef/0123456789abcdef01234567"
 			for _, f := range a.Files {
 				switch f.Name {
@@ -58,7 +58,7 @@ func TestGoldenCards(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if k, err = cardOf(pagestate.Entry{Place: k.place, ID: k.id, Made: k.at, Body: string(text)}); err != nil {
+			if k, err = entryOf(pagestate.Entry{Place: k.place, ID: k.id, Made: k.at, Body: string(text)}); err != nil {
 				t.Fatal(err)
 			}
 			got := blank.ReplaceAllString(bare(p.part("card", r.cardView(k))), "") + "\n"

@@ -9,111 +9,10 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 	"time"
 
 	"firn/bot/access"
 )
-
-// Limits bound what one browser may ask of the page. The figures are ours: a
-// person cannot press faster, a page with its pictures loads at once. Whoever
-// has no session counts by address.
-type Limits struct {
-	Reads      int           // at once; default 120
-	ReadEvery  time.Duration // one more after each; default 50 ms
-	Deeds      int           // at once; default 20
-	DeedEvery  time.Duration // default 500 ms
-	Knocks     int           // tries of links from an address; default 10
-	KnockEvery time.Duration // default 10 s
-	Streams    int           // open pages of one browser; default 12
-	AllStreams int           // open pages; default 4000
-}
-
-func (l Limits) withDefaults() Limits {
-	count := func(n *int, d int) {
-		if *n <= 0 {
-			*n = d
-		}
-	}
-	pause := func(n *time.Duration, d time.Duration) {
-		if *n <= 0 {
-			*n = d
-		}
-	}
-	count(&l.Reads, 120)
-	pause(&l.ReadEvery, 50*time.Millisecond)
-	count(&l.Deeds, 20)
-	pause(&l.DeedEvery, 500*time.Millisecond)
-	count(&l.Knocks, 10)
-	pause(&l.KnockEvery, 10*time.Second)
-	count(&l.Streams, 12)
-	count(&l.AllStreams, 4000)
-	return l
-}
-
-// limiter holds a bucket for each key.
-type limiter struct {
-	now func() time.Time
-
-	mu      sync.Mutex
-	buckets map[string]bucket
-}
-
-type bucket struct {
-	tokens float64
-	at     time.Time
-	full   time.Time // when it will be: then it may go
-}
-
-// mostBuckets bounds the memory; the full ones go first.
-const mostBuckets = 20000
-
-func newLimiter(now func() time.Time) *limiter {
-	return &limiter{now: now, buckets: map[string]bucket{}}
-}
-
-// take takes one, or says how long it is until there is one.
-func (l *limiter) take(key string, most int, every time.Duration) (wait time.Duration) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	now := l.now()
-	b, has := l.buckets[key]
-	if !has {
-		if len(l.buckets) >= mostBuckets {
-			for k, o := range l.buckets {
-				if !now.Before(o.full) {
-					delete(l.buckets, k)
-				}
-			}
-			if len(l.buckets) >= mostBuckets {
-				return every // a flood of addresses: nobody new for now
-			}
-		}
-		b = bucket{tokens: float64(most), at: now}
-	}
-	if since := now.Sub(b.at); since > 0 {
-		b.tokens = min(float64(most), b.tokens+float64(since)/float64(every))
-		b.at = now
-	}
-	if b.tokens < 1-1e-9 {
-		wait = time.Duration((1 - b.tokens) * float64(every))
-	} else {
-		b.tokens--
-	}
-	b.full = now.Add(time.Duration((float64(most) - b.tokens) * float64(every)))
-	l.buckets[key] = b
-	return wait
-}
-
-// give gives one back.
-func (l *limiter) give(key string) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	if b, has := l.buckets[key]; has {
-		b.tokens++ // take holds it to the most
-		l.buckets[key] = b
-	}
-}
 
 // policy lets a page load its own files and nothing else.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
@@ -141,7 +40,7 @@ func (p *Page) headers(next http.Handler) http.Handler {
 			http.Error(w, "This page is read, and sent to by its forms.", http.StatusMethodNotAllowed)
 			return
 		}
-		if why := p.wrongDoor(r); why != "" {
+		if why := p.unexpectedProxy(r); why != "" {
 			http.Error(w, why, http.StatusForbidden)
 			return
 		}
@@ -152,10 +51,10 @@ func (p *Page) headers(next http.Handler) http.Handler {
 // forwarded are the headers of a proxy.
 var forwarded = []string{"Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Real-Ip"}
 
-// wrongDoor refuses, where no sign-in is asked for, whatever may come from
+// unexpectedProxy refuses, where no sign-in is asked for, whatever may come from
 // elsewhere all the same: a proxy that nobody told firn of, or another name for
 // this machine, which a page of somebody else's can make up.
-func (p *Page) wrongDoor(r *http.Request) string {
+func (p *Page) unexpectedProxy(r *http.Request) string {
 	if p.o.Access != nil {
 		return ""
 	}
@@ -235,13 +134,13 @@ type request struct {
 	w http.ResponseWriter
 	*http.Request
 	who visitor
-	has mark // what the page that is being made shows
+	has cursor // what the page that is being made shows
 }
 
 // guarded lets through who may, and for a form whose it is.
 func (p *Page) guarded(needs access.Scope, next func(*request)) http.HandlerFunc {
 	return func(w http.ResponseWriter, hr *http.Request) {
-		// The mark is from before anything is read: what changes meanwhile comes
+		// The cursor is from before anything is read: what changes meanwhile comes
 		// again.
 		r := &request{p: p, w: w, Request: hr, has: p.now()}
 		deed := hr.Method != http.MethodGet && hr.Method != http.MethodHead
@@ -256,11 +155,11 @@ func (p *Page) guarded(needs access.Scope, next func(*request)) http.HandlerFunc
 		if !ok || who.fresh {
 			key = "address/" + p.address(hr)
 		}
-		wait := time.Duration(0)
+		var wait time.Duration
 		if deed {
-			wait = p.limits.take("deed/"+key, p.o.Limits.Deeds, p.o.Limits.DeedEvery)
+			wait, _ = p.limits.take("deed/"+key, p.o.Limits.Deeds, p.o.Limits.DeedEvery)
 		} else {
-			wait = p.limits.take("read/"+key, p.o.Limits.Reads, p.o.Limits.ReadEvery)
+			wait, _ = p.limits.take("read/"+key, p.o.Limits.Reads, p.o.Limits.ReadEvery)
 		}
 		switch {
 		case wait > 0:
@@ -268,8 +167,8 @@ func (p *Page) guarded(needs access.Scope, next func(*request)) http.HandlerFunc
 			r.plain(http.StatusTooManyRequests, "Too much at once", "That was more than one person can do. Wait a few seconds, then go back.")
 		case !ok:
 			r.signIn()
-		case deed && !r.own():
-			r.notOwn()
+		case deed && !r.validForm():
+			r.invalidForm()
 		case !who.scope.Allows(needs):
 			r.plain(http.StatusForbidden, "Only for reading", "Your link is for reading; whoever runs firn can give you one for asking.")
 		default:
@@ -278,10 +177,10 @@ func (p *Page) guarded(needs access.Scope, next func(*request)) http.HandlerFunc
 	}
 }
 
-// own says that a form was sent by one of our pages in this browser: from here
-// by what the browser says, and with the mark that only they know.
-func (r *request) own() bool {
-	return r.fromHere() && r.who.owns(r.PostForm.Get("mark"))
+// validForm says that a form was sent by one of our pages in this browser: from here
+// by what the browser says, and with the token that only they know.
+func (r *request) validForm() bool {
+	return r.fromHere() && r.who.ownsToken(r.PostForm.Get("csrf"))
 }
 
 // fromHere says that a form was sent by a page of ours, and reads it.
@@ -298,9 +197,9 @@ func (r *request) fromHere() bool {
 	return r.ParseForm() == nil
 }
 
-// notOwn refuses a form. What was typed into one of ours that has gone old is
+// invalidForm refuses a form. What was typed into one of ours that has gone old is
 // there to be sent again.
-func (r *request) notOwn() {
+func (r *request) invalidForm() {
 	if r.URL.Path == "/ask" && http.NewCrossOriginProtection().Check(r.Request) == nil {
 		r.w.WriteHeader(http.StatusForbidden)
 		r.showAsk(askView{Line: clean(r.PostForm.Get("text")), Again: "The page had gone old before you sent this. Send it again."})

@@ -126,8 +126,8 @@ func TestSignIn(t *testing.T) {
 		t.Error("the log holds a link's secret")
 	}
 	// The record knows whoever came in by the link's name, whatever name is sent.
-	mark := parse(t, step.get(t, "/you").body).form(t, "/leave").fill().Get("mark")
-	step.post(t, "/you", url.Values{"mark": {mark}, "name": {"bo"}})
+	mark := parse(t, step.get(t, "/you").body).form(t, "/leave").fill().Get("csrf")
+	step.post(t, "/you", url.Values{"csrf": {mark}, "name": {"bo"}})
 	step.c.CheckRedirect = nil
 	id := recordOf(t, step, goodLine)
 	v := parse(t, step.get(t, "/record/"+id+"/check").body).form(t, "/record/"+id+"/check").fill()
@@ -228,7 +228,7 @@ func TestForged(t *testing.T) {
 		t.Errorf("acknowledged %q", got)
 	}
 	// A line on a page that has gone old is not lost.
-	g := b.post(t, "/ask", url.Values{"mark": {"old"}, "text": {goodLine}})
+	g := b.post(t, "/ask", url.Values{"csrf": {"old"}, "text": {goodLine}})
 	if g.code != http.StatusForbidden || !strings.Contains(g.body, `value="`+goodLine+`"`) || !strings.Contains(g.body, "Send it again") {
 		t.Errorf("a line from an old page = %d", g.code)
 	}
@@ -286,7 +286,7 @@ func TestProxy(t *testing.T) {
 
 // TestLimits: too much from one browser slows that one alone.
 func TestLimits(t *testing.T) {
-	r := newRoom(t, roomOptions{signIn: true, limits: Limits{Reads: 5, ReadEvery: time.Hour, Deeds: 2, DeedEvery: time.Hour, Knocks: 6, KnockEvery: time.Hour}})
+	r := newRoom(t, roomOptions{signIn: true, limits: Limits{Reads: 5, ReadEvery: time.Hour, Deeds: 2, DeedEvery: time.Hour, LoginAttempts: 6, LoginAttemptEvery: time.Hour}})
 	// A good link is no try: a whole crew comes in from one address.
 	r.page.o.Limits.Reads = 1000
 	for i := range 10 {
@@ -330,18 +330,36 @@ func TestLimits(t *testing.T) {
 	}
 }
 
+// TestLimiterForgets: a flood of addresses fills no memory, and does not let
+// whoever goes on trying begin anew.
 func TestLimiterForgets(t *testing.T) {
 	now := time.Now()
 	l := newLimiter(func() time.Time { return now })
-	for i := range mostBuckets {
-		l.take(string(rune(i+1000)), 2, time.Second)
+	took := func(key string) bool {
+		wait, _ := l.take(key, 2, time.Second)
+		return wait == 0
 	}
-	if wait := l.take("new", 2, time.Second); wait == 0 {
-		t.Error("a flood of addresses lets a new one in")
+	took("trying")
+	took("trying")
+	for i := range 2 * mostBuckets {
+		if !took(fmt.Sprint("address ", i)) {
+			t.Fatalf("address %d is refused", i)
+		}
+		if i%1000 == 0 && took("trying") {
+			t.Fatalf("after %d others who goes on trying is let in", i)
+		}
 	}
-	now = now.Add(time.Minute)
-	if wait := l.take("new", 2, time.Second); wait > 0 || len(l.buckets) > 2 {
-		t.Errorf("a minute later a new one waits %v beside %d others", wait, len(l.buckets))
+	if n := l.buckets.Len(); n != mostBuckets {
+		t.Errorf("%d buckets are kept, want %d", n, mostBuckets)
+	}
+	now = now.Add(time.Second)
+	if !took("trying") || took("trying") {
+		t.Error("a second later one more is let in, and one alone")
+	}
+	if wait, give := l.take("other", 1, time.Second); wait != 0 {
+		t.Error("the first waits")
+	} else if give(); !took("other") {
+		t.Error("what was given back is gone")
 	}
 }
 
@@ -440,7 +458,7 @@ func TestLive(t *testing.T) {
 	// What changed while no stream was open comes at once.
 	at = markIn(t, b.get(t, "/").body)
 	p := r.page
-	ref := r.room.find(t, p, func(k *card) bool { return k.Reply.Record != nil })
+	ref := r.room.find(t, p, func(k *entry) bool { return k.Reply.Record != nil })
 	if err := p.Change(t.Context(), ref, chat.Message{Reply: reply.Reply{Facts: []string{"In the break."}}}); err != nil {
 		t.Fatal(err)
 	}

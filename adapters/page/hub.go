@@ -67,20 +67,20 @@ func (h *hub) since(topic string, count uint64) bool {
 	return max(h.all, h.last[topic]) > count
 }
 
-// mark is what a page has, as it keeps it itself: a browser may come again to
+// cursor is what a page has, as it keeps it itself: a browser may come again to
 // another process, which knows the revisions and not the count.
-type mark struct {
+type cursor struct {
 	epoch       string
 	count       uint64 // of the board and the records
 	talk, posts int64  // revisions
 	sum         string // of the part that is made anew at every change, where there is one
 }
 
-// markOf reads a mark; from what is none nothing is known.
-func markOf(s string) (m mark) {
+// cursorOf reads a cursor; from what is none nothing is known.
+func cursorOf(s string) (m cursor) {
 	f := strings.Split(s, ".")
 	if len(f) != 5 {
-		return mark{}
+		return cursor{}
 	}
 	var errs [3]error
 	m.epoch, m.sum = f[0], f[4]
@@ -88,17 +88,17 @@ func markOf(s string) (m mark) {
 	m.talk, errs[1] = strconv.ParseInt(f[2], 10, 64)
 	m.posts, errs[2] = strconv.ParseInt(f[3], 10, 64)
 	if errors.Join(errs[:]...) != nil {
-		return mark{}
+		return cursor{}
 	}
 	return m
 }
 
-func (m mark) String() string {
+func (m cursor) String() string {
 	return fmt.Sprintf("%s.%d.%d.%d.%s", m.epoch, m.count, m.talk, m.posts, m.sum)
 }
 
-// now is the mark of a page that is about to be made.
-func (p *Page) now() mark {
+// now is the cursor of a page that is about to be made.
+func (p *Page) now() cursor {
 	count, _ := p.hub.now()
-	return mark{epoch: p.hub.epoch, count: count}
+	return cursor{epoch: p.hub.epoch, count: count}
 }

@@ -75,7 +75,7 @@ type update struct {
 	Parts []part `json:"parts"`
 }
 
-// live streams what changes on a page. The stream's ids are marks of what the
+// live streams what changes on a page. The stream's ids are cursors of what the
 // page has, so that a browser that comes again, to whichever process, gets what
 // it lacks.
 func (p *Page) live(r *request) {
@@ -89,7 +89,7 @@ func (p *Page) live(r *request) {
 		return
 	}
 	defer p.streams.close(key)
-	has := markOf(cmp.Or(r.Header.Get("Last-Event-ID"), r.FormValue("at")))
+	has := cursorOf(cmp.Or(r.Header.Get("Last-Event-ID"), r.FormValue("at")))
 	behind := has.epoch != p.hub.epoch
 	if behind {
 		has.epoch, has.count = p.hub.epoch, 0 // of another process
@@ -206,15 +206,15 @@ var deeds = regexp.MustCompile(`name="deed" value="[^"]*"`)
 
 func bare(html string) string { return deeds.ReplaceAllString(html, "") }
 
-// sumOf tells two parts apart, in a mark.
+// sumOf tells two parts apart, in a cursor.
 func sumOf(html string) string {
 	sum := sha256.Sum256([]byte(bare(html)))
 	return hex.EncodeToString(sum[:8])
 }
 
-// changes are the parts of a page that changed since it had what a mark says,
+// changes are the parts of a page that changed since it had what a cursor says,
 // or where it is behind may have; r.has says what it has with them.
-func (r *request) changes(on string, had mark, behind bool) (u update, err error) {
+func (r *request) changes(on string, had cursor, behind bool) (u update, err error) {
 	p := r.p
 	since := func(topic string) bool { return behind || p.hub.since(topic, had.count) }
 	where, query, _ := strings.Cut(on, "?")

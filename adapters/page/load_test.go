@@ -166,7 +166,7 @@ func BenchmarkAnswer(b *testing.B) {
 		b.Fatal(err)
 	}
 	r := &request{p: p, who: visitor{secret: "s", key: "k", scope: access.Ask}}
-	k := &card{id: "0123456789ab", place: "0123456789abcdef", at: time.Now()}
+	k := &entry{id: "0123456789ab", place: "0123456789abcdef", at: time.Now()}
 	k.Asked = goodLine
 	k.c.Reply = reply.Reply{Kind: reply.KindCorrection, Facts: []string{"One.", "Two."}}
 	for i := range 12 {

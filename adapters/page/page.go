@@ -165,7 +165,7 @@ func New(log *slog.Logger, o Options) (*Page, error) {
 	p := &Page{
 		log: log, o: o, hub: newHub(),
 		pages: map[string]*template.Template{}, assets: map[string]asset{},
-		limits: newLimiter(o.Now), ended: make(chan struct{}),
+		limits: newLimiter(o.Now), logs: logPart{byPage: newCache[madePart](mostLogs)}, ended: make(chan struct{}),
 		streams: streams{byKey: map[string]int{}}, beat: heartbeat,
 	}
 	spare := pagestate.NewSpare(o.Room)

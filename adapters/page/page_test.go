@@ -315,7 +315,7 @@ func TestCheckHere(t *testing.T) {
 	check := func(b *browser, fields map[string]string, entered ...string) got {
 		t.Helper()
 		page := "/record/" + id + "/check"
-		v := url.Values{"mark": {parse(t, b.get(t, "/").body).form(t, "/ask").fill().Get("mark")}, "deed": {newID()}, "how": {record.Blind}, "entered": entered}
+		v := url.Values{"csrf": {parse(t, b.get(t, "/").body).form(t, "/ask").fill().Get("csrf")}, "deed": {newID()}, "how": {record.Blind}, "entered": entered}
 		for k, x := range fields {
 			v.Set(k, x)
 		}
@@ -426,9 +426,9 @@ func TestNotOfOthers(t *testing.T) {
 		press = f.fill()
 	}
 	mine := parse(t, bo.get(t, "/").body).form(t, "/ask").fill()
-	press.Set("mark", mine.Get("mark"))
+	press.Set("csrf", mine.Get("csrf"))
 	bo.post(t, "/press", press)
-	edit := url.Values{"mark": mine["mark"], "deed": {"1"}, "text": {"help"}, "edits": {"m/0123456789abcdef/0123456789abcdef01234567"}}
+	edit := url.Values{"csrf": mine["csrf"], "deed": {"1"}, "text": {"help"}, "edits": {"m/0123456789abcdef/0123456789abcdef01234567"}}
 	bo.post(t, "/ask", edit)
 	if n := len(parse(t, anna.get(t, "/").body).id("talk").named("article")); n != 1 {
 		t.Errorf("Anna's conversation has %d cards, want her one", n)
@@ -478,11 +478,11 @@ func TestDutyByLink(t *testing.T) {
 			want  string
 		}{{"anna", access.Duty, "is acknowledged by anna"}, {"bo", access.Ask, "Only a duty officer"}} {
 			b := r.open(t, c.name, c.scope)
-			mark := parse(t, b.get(t, "/").body).form(t, "/ask").fill().Get("mark")
+			mark := parse(t, b.get(t, "/").body).form(t, "/ask").fill().Get("csrf")
 			for i, line := range []string{"ack XKLD", "Acknowledge XKLD", "snooze XKLD 2h", "obs XKLD -38"} {
 				for _, g := range []got{
-					b.post(t, "/press", url.Values{"mark": {mark}, "deed": {newID()}, "text": {line}, "back": {"/"}}),
-					b.post(t, "/ask", url.Values{"mark": {mark}, "deed": {newID()}, "text": {line}}),
+					b.post(t, "/press", url.Values{"csrf": {mark}, "deed": {newID()}, "text": {line}, "back": {"/"}}),
+					b.post(t, "/ask", url.Values{"csrf": {mark}, "deed": {newID()}, "text": {line}}),
 				} {
 					if text := parse(t, g.body).id("talk").read(); i == 0 && !strings.Contains(text, c.want) || c.scope == access.Ask && strings.Contains(text, "acknowledged") {
 						t.Errorf("duty %q: %s reads after %q:\n%s", duty, c.name, line, text)
@@ -521,9 +521,9 @@ func TestDutyByLink(t *testing.T) {
 	if strings.Contains(cy.get(t, "/").body, "/ask") {
 		t.Error("a reader has a form to ask")
 	}
-	mark := parse(t, cy.get(t, "/you").body).form(t, "/leave").fill().Get("mark")
+	mark := parse(t, cy.get(t, "/you").body).form(t, "/leave").fill().Get("csrf")
 	for _, path := range []string{"/ask", "/press", "/fields", "/record/KALOMI-RUTA/check"} {
-		if g := cy.post(t, path, url.Values{"mark": {mark}, "text": {"XKLD -38 8200"}}); g.code != http.StatusForbidden {
+		if g := cy.post(t, path, url.Values{"csrf": {mark}, "text": {"XKLD -38 8200"}}); g.code != http.StatusForbidden {
 			t.Errorf("a reader's POST %s = %d", path, g.code)
 		}
 	}

@@ -105,7 +105,7 @@ type procedureMain struct {
 	Seen                    *cardView // how it looks at that temperature
 	Line                    string    // asks the same, to be kept
 	CanAsk                  bool
-	Mark, Deed, Wrong, Back string
+	CSRF, Deed, Wrong, Back string
 }
 
 // procRow is a published altitude.
@@ -147,7 +147,7 @@ func (p *Page) procedurePage(r *request) {
 	a := &all[i]
 	v := procedureMain{
 		Ident: clean(a.Ident), Station: clean(p.name(a.Ident)), Name: clean(a.Name), Source: clean(a.Source), Cycle: clean(a.Cycle),
-		Standing: r.standing(a), CanAsk: r.canAsk(), Mark: r.who.mark(), Deed: newID(), Back: "/",
+		Standing: r.standing(a), CanAsk: r.canAsk(), CSRF: r.who.csrfToken(), Deed: newID(), Back: "/",
 	}
 	if !a.End.IsZero() {
 		v.Until = a.End.UTC().Format("2 Jan 2006")
@@ -220,7 +220,7 @@ func (r *request) lookAt(a *approach.Approach, v *procedureMain) {
 		p.log.WarnContext(r.Context(), "procedure not looked at", "base", a.Ident, "err", err)
 		return
 	}
-	card := r.view(cleanCard(chat.Message{Reply: seen}))
+	card := r.view(cleanMessage(chat.Message{Reply: seen}))
 	card.Buttons, card.More, card.Closed, card.Page, card.ID = nil, nil, true, true, "seen"
 	card.Profile = r.profile(seen)
 	v.Seen, v.Line = &card, line

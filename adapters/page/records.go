@@ -10,6 +10,8 @@ import (
 	"sync"
 	"time"
 
+	lru "github.com/hashicorp/golang-lru/v2"
+
 	"firn/bot/chat"
 	"firn/bot/drawing"
 	"firn/bot/record"
@@ -74,8 +76,8 @@ func (r *request) logView(q url.Values) (logMain, error) {
 // logPart is the newest part of the log that open pages were given, so that
 // one making serves all that are at the same address.
 type logPart struct {
-	mu     sync.Mutex
-	byPage map[string]madePart
+	mu     sync.Mutex // held while it is made: those who wait want the same
+	byPage *lru.Cache[string, madePart]
 }
 
 type madePart struct {
@@ -91,7 +93,7 @@ func (r *request) logHTML(query string, q url.Values) (string, error) {
 	p := r.p
 	p.logs.mu.Lock()
 	defer p.logs.mu.Unlock()
-	if made, ok := p.logs.byPage[query]; ok && !p.hub.since(topicRecords, made.count) {
+	if made, ok := p.logs.byPage.Get(query); ok && !p.hub.since(topicRecords, made.count) {
 		return made.html, nil
 	}
 	count, _ := p.hub.now()
@@ -99,11 +101,8 @@ func (r *request) logHTML(query string, q url.Values) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	if len(p.logs.byPage) >= mostLogs || p.logs.byPage == nil {
-		p.logs.byPage = map[string]madePart{}
-	}
 	made := madePart{count, p.part("records", v)}
-	p.logs.byPage[query] = made
+	p.logs.byPage.Add(query, made)
 	return made.html, nil
 }
 
@@ -171,7 +170,7 @@ type recordMain struct {
 	PDF      bool
 	CanCheck bool
 	Withdraw *buttonView
-	Mark     string
+	CSRF     string
 }
 
 // find is the record that an address names; it has answered when there is none.
@@ -208,8 +207,8 @@ func (r *request) recordView(id string) (recordMain, bool, error) {
 
 func (r *request) recordMain(k record.Record) recordMain {
 	face := r.p.o.Records.Render(k)
-	c := cleanCard(chat.Message{Reply: face, Note: record.Above(k, r.p.o.Now(), record.Settings{Zone: r.p.o.Zone})})
-	v := recordMain{Card: r.view(c), Asked: clean(k.Text), Mark: r.who.mark()}
+	c := cleanMessage(chat.Message{Reply: face, Note: record.Above(k, r.p.o.Now(), record.Settings{Zone: r.p.o.Zone})})
+	v := recordMain{Card: r.view(c), Asked: clean(k.Text), CSRF: r.who.csrfToken()}
 	v.Card.ID, v.Card.Page, v.Card.Back = "record", true, "/record/"+k.ID
 	v.Card.Asked, v.Card.By, v.Card.At = v.Asked, clean(k.Asked.String()), k.At.UTC().Format("Mon 2 Jan 15:04Z")
 	// Here the check and the card have a place of their own.
@@ -247,7 +246,7 @@ func (p *Page) recordPage(r *request) {
 		if d, ok := drawing.CurveOf(k.Reply); ok {
 			v.Curve = r.svg(d)
 		}
-		_, v.PDF = drawing.CardOf(k.Reply, p.standing(k))
+		_, v.PDF = drawing.KneeboardOf(k.Reply, p.standing(k))
 	}
 	r.show("record", frame{Title: k.ID, Nav: "log", Live: "/record/" + k.ID}, v)
 }
@@ -267,7 +266,7 @@ func (p *Page) cardPDF(r *request) {
 	if paper, ok := drawing.ParsePaper(r.FormValue("paper")); ok {
 		s.Paper = paper
 	}
-	c, ok := drawing.CardOf(k.Reply, s)
+	c, ok := drawing.KneeboardOf(k.Reply, s)
 	if !ok || p.o.Pictures == nil {
 		r.plain(http.StatusNotFound, "No card", "This record has no altitudes to print.")
 		return
@@ -293,7 +292,7 @@ type checkView struct {
 	Wrong                                         string
 	Over                                          string // why it cannot be checked any more
 	Card                                          cardView
-	Mark, Deed, Deed2                             string
+	CSRF, Deed, Deed2                             string
 }
 
 // checkNumber is an altitude to work out: published, and nothing of the answer.
@@ -346,6 +345,6 @@ func (r *request) showCheck(id string, v checkView) {
 	}
 	v.Card = r.recordMain(k).Card
 	v.Card.Buttons, v.Card.More, v.Card.Closed = nil, nil, true
-	v.Mark, v.Deed, v.Deed2 = r.who.mark(), newID(), newID()
+	v.CSRF, v.Deed, v.Deed2 = r.who.csrfToken(), newID(), newID()
 	r.show("check", frame{Title: "Check " + k.ID, Nav: "log"}, v)
 }

@@ -36,7 +36,7 @@ type crewRoom struct {
 	book   *record.Book
 	watch  *watcher
 	bot    *bot.Bot
-	access *access.Memory // nil: nobody signs in
+	access *storetest.Access // nil: nobody signs in
 	log    *quiet
 	room   *places
 	stop   func()
@@ -58,7 +58,7 @@ func (s *places) Edit(ctx context.Context, place, id string, at time.Time, chang
 }
 
 // find is the reference of a card in whichever conversation.
-func (s *places) find(t testing.TB, p *Page, holds func(*card) bool) chat.Ref {
+func (s *places) find(t testing.TB, p *Page, holds func(*entry) bool) chat.Ref {
 	t.Helper()
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -159,7 +159,7 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 		options.Stations = append(options.Stations, Station{s.Ident, s.Name, s.Elevation, s.Restriction})
 	}
 	if o.signIn {
-		r.access = access.NewMemory()
+		r.access = storetest.NewAccess()
 		options.Access = r.access
 	}
 	if p, err = New(log, options); err != nil {

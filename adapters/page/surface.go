@@ -47,7 +47,7 @@ func stood(e chat.Event, err error) {
 	}
 }
 
-func (c *came) answered(k *card) {
+func (c *came) answered(k *entry) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.card, c.fix = k.id, k.fix()
@@ -79,7 +79,7 @@ func (p *Page) Answer(ctx context.Context, e chat.Event, c chat.Message) (chat.R
 }
 
 func (p *Page) answer(ctx context.Context, id string, e chat.Event, c chat.Message) (ref chat.Ref, err error) {
-	err = p.edit(ctx, e.Place.Channel, id, func(k *card, _ bool) ([][]byte, bool) {
+	err = p.edit(ctx, e.Place.Channel, id, func(k *entry, _ bool) ([][]byte, bool) {
 		k.at, k.Asked, k.By, k.Message, k.Event = e.At, asked(e), person.Shown(clean(e.Person.Name)), e.Message, e.ID
 		if e.Kind == chat.Pressed {
 			k.Message = ""
@@ -136,7 +136,7 @@ func (p *Page) Change(ctx context.Context, ref chat.Ref, c chat.Message) error {
 		return outbox.Permanent(errNoCard)
 	}
 	there, of := false, chat.Event{}
-	err := p.edit(ctx, where, id, func(k *card, found bool) ([][]byte, bool) {
+	err := p.edit(ctx, where, id, func(k *entry, found bool) ([][]byte, bool) {
 		if there = found; !found {
 			return nil, false
 		}
@@ -175,7 +175,7 @@ func (p *Page) Follow(ctx context.Context, ref chat.Ref, c chat.Message) (chat.R
 	e, pressed := deedOf(ctx)
 	pressed = pressed && e.Message == ref
 	next := ref // what follows a follow-up stands below the post
-	err = p.edit(ctx, where, newID(), func(k *card, _ bool) ([][]byte, bool) {
+	err = p.edit(ctx, where, newID(), func(k *entry, _ bool) ([][]byte, bool) {
 		k.Asked = before.Asked
 		if pressed {
 			k.Asked, k.By = asked(e), person.Shown(clean(e.Person.Name))
@@ -227,7 +227,7 @@ func (p *Page) Open(ctx context.Context, e chat.Event, f chat.Form) error {
 
 // Send puts a post on the page. One that is there is not put there again.
 func (p *Page) Send(ctx context.Context, o outbox.Post) (ref string, err error) {
-	err = p.edit(ctx, pagestate.Posts, postID(o.Channel, o.Key), func(k *card, found bool) ([][]byte, bool) {
+	err = p.edit(ctx, pagestate.Posts, postID(o.Channel, o.Key), func(k *entry, found bool) ([][]byte, bool) {
 		ref = string(k.ref())
 		if found {
 			return nil, false

@@ -18,8 +18,8 @@ import (
 	"firn/bot/reply"
 )
 
-// card is one answer in a conversation, or a post, or what stands below one.
-type card struct {
+// entry is one answer in a conversation, or a post, or what stands below one.
+type entry struct {
 	id, place string
 	under     string // the post that it stands below
 	rev       int64  // of the place, when it changed last
@@ -70,9 +70,9 @@ func newID() string {
 }
 
 // fix says that a card has a line to type instead.
-func (c *card) fix() bool { return c.c.Reply.Problem != nil && c.c.Reply.Problem.Try != "" }
+func (c *entry) fix() bool { return c.c.Reply.Problem != nil && c.c.Reply.Problem.Try != "" }
 
-func (c *card) ref() chat.Ref {
+func (c *entry) ref() chat.Ref {
 	switch {
 	case c.under != "":
 		return ""
@@ -99,8 +99,8 @@ func postID(channel, key string) string {
 	return hex.EncodeToString(sum[:12])
 }
 
-// cleanCard is a card whose texts are clean.
-func cleanCard(c chat.Message) chat.Message {
+// cleanMessage is a card whose texts are clean.
+func cleanMessage(c chat.Message) chat.Message {
 	c.Reply, c.Note = cleanReply(c.Reply), clean(c.Note)
 	pictures := make([]chat.Picture, len(c.Pictures))
 	for i, p := range c.Pictures {
@@ -121,8 +121,8 @@ func cleanCold(c reply.Cold) reply.Cold {
 }
 
 // show has a card show something else; it gives the bytes that go with it.
-func (c *card) show(is chat.Message) (files [][]byte) {
-	is = cleanCard(is)
+func (c *entry) show(is chat.Message) (files [][]byte) {
+	is = cleanMessage(is)
 	c.c = is
 	c.Reply, c.Note, c.Closed = is.Reply, is.Note, is.Closed
 	c.Pictures, c.Files, files = nil, nil, [][]byte{}
@@ -140,9 +140,9 @@ func (c *card) show(is chat.Message) (files [][]byte) {
 // unkeptNote is above a card that the store has not taken.
 const unkeptNote = "NOT KEPT. firn could not write this down; it stands here until firn starts again. Write the figures down, and tell whoever runs firn."
 
-// cardOf is a card as it is kept.
-func cardOf(e pagestate.Entry) (*card, error) {
-	c := &card{id: e.ID, place: e.Place, under: e.Under, rev: e.Rev, at: e.Made}
+// entryOf is a card as it is kept.
+func entryOf(e pagestate.Entry) (*entry, error) {
+	c := &entry{id: e.ID, place: e.Place, under: e.Under, rev: e.Rev, at: e.Made}
 	if err := json.Unmarshal([]byte(cmp.Or(e.Body, "{}")), &c.kept); err != nil {
 		return nil, err
 	}
@@ -162,11 +162,11 @@ func cardOf(e pagestate.Entry) (*card, error) {
 // edit puts a card into a place, or changes the one that stands there. change
 // gives the bytes that go with it, nil for those that it has, and says whether
 // it is to be kept.
-func (p *Page) edit(ctx context.Context, place, id string, change func(c *card, found bool) (files [][]byte, keep bool)) error {
+func (p *Page) edit(ctx context.Context, place, id string, change func(c *entry, found bool) (files [][]byte, keep bool)) error {
 	now, changed := p.o.Now(), false
 	var bad error
 	err := p.o.Room.Edit(ctx, place, id, now, func(e pagestate.Entry, found bool) (pagestate.Entry, bool) {
-		c, err := cardOf(e)
+		c, err := entryOf(e)
 		if err != nil {
 			bad = err
 			return e, false
@@ -195,13 +195,13 @@ func (p *Page) edit(ctx context.Context, place, id string, change func(c *card, 
 
 // cards are those of a place that changed after a revision, and the place's.
 // One that cannot be read, as an older firn may find it, is left out.
-func (p *Page) cards(ctx context.Context, place string, after int64) (all []*card, rev int64, err error) {
+func (p *Page) cards(ctx context.Context, place string, after int64) (all []*entry, rev int64, err error) {
 	entries, rev, err := p.o.Room.Since(ctx, place, after)
 	if err != nil {
 		return nil, 0, err
 	}
 	for _, e := range entries {
-		c, err := cardOf(e)
+		c, err := entryOf(e)
 		if err != nil {
 			p.log.WarnContext(ctx, "card not read", "place", place, "card", e.ID, "err", err)
 			continue
@@ -212,18 +212,18 @@ func (p *Page) cards(ctx context.Context, place string, after int64) (all []*car
 }
 
 // card is one by its id; nil when there is none.
-func (p *Page) card(ctx context.Context, place, id string) (*card, error) {
+func (p *Page) card(ctx context.Context, place, id string) (*entry, error) {
 	e, found, err := p.o.Room.Entry(ctx, place, id)
 	if err != nil || !found {
 		return nil, err
 	}
-	return cardOf(e)
+	return entryOf(e)
 }
 
 // thread is a post with what stands below it.
 type thread struct {
-	*card
-	below []*card
+	*entry
+	below []*entry
 	rev   int64 // the latest of all
 	over  int64 // the revision at which a later word overtook it; 0: none did
 }
@@ -251,12 +251,12 @@ func (p *Page) posts(ctx context.Context) ([]thread, int64, error) {
 
 // threads puts what stands below a post there, and finds the posts that a
 // later word on the same has overtaken, so that nobody answers them.
-func threads(all []*card) (out []thread) {
+func threads(all []*entry) (out []thread) {
 	at := map[string]int{}
 	for _, c := range all {
 		if c.under == "" {
 			at[c.id] = len(out)
-			out = append(out, thread{card: c, rev: c.rev})
+			out = append(out, thread{entry: c, rev: c.rev})
 		}
 	}
 	for _, c := range all {
@@ -277,7 +277,7 @@ func threads(all []*card) (out []thread) {
 	for _, all := range words {
 		slices.SortFunc(all, func(a, b said) int { return cmp.Compare(a.seq, b.seq) })
 		for n, s := range all[:len(all)-1] {
-			out[s.i].over = out[all[n+1].i].card.rev
+			out[s.i].over = out[all[n+1].i].entry.rev
 		}
 	}
 	return out
@@ -289,7 +289,7 @@ func (p *Page) answered(ctx context.Context, key, event string) (string, error) 
 	if err != nil {
 		return "", err
 	}
-	if i := slices.IndexFunc(all, func(c *card) bool { return c.Event == event }); i >= 0 {
+	if i := slices.IndexFunc(all, func(c *entry) bool { return c.Event == event }); i >= 0 {
 		return all[i].id, nil
 	}
 	return "", nil

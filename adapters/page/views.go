@@ -21,7 +21,7 @@ type frame struct {
 	Refresh bool   // without a script it comes again by itself: nothing is typed here
 	Said    *cardView
 
-	Sum, At, Mark, Now string
+	Sum, At, CSRF, Now string
 	Who                string // empty: nobody has a name here
 	Linked, In, CanAsk bool
 	Main               any
@@ -33,7 +33,7 @@ func (f *frame) fill(r *request, main any) {
 	f.Now = p.o.Now().UTC().Format("15:04Z")
 	f.In, f.Linked, f.CanAsk = r.who.key != "" && r.who.scope != "", r.who.linked, r.canAsk()
 	if f.In {
-		f.Mark = r.who.mark()
+		f.CSRF = r.who.csrfToken()
 		f.Who = r.who.person.Name
 		if !f.Linked {
 			f.Who = nameIn(r.Request)
@@ -76,7 +76,7 @@ type askView struct {
 	Open     bool // the form
 	Deed     string
 	Deed2    string
-	Mark     string
+	CSRF     string
 	Cards    []cardView // the newest first
 	Board    boardView
 	Latest   []latestView
@@ -143,7 +143,7 @@ func (r *request) showAsk(v askView) {
 	}
 	slices.Reverse(v.Cards)
 	v.Board = p.boardNow()
-	v.CanAsk, v.Mark, v.Deed, v.Deed2 = r.canAsk(), r.who.mark(), newID(), newID()
+	v.CanAsk, v.CSRF, v.Deed, v.Deed2 = r.canAsk(), r.who.csrfToken(), newID(), newID()
 	v.Stations = p.choices("", mostChoices)
 	ident := "XKLD"
 	if len(p.o.Stations) > 0 {

@@ -138,16 +138,16 @@ func nameIn(r *http.Request) string {
 	return name
 }
 
-// mark is what this browser's forms carry. It comes of the cookie, so that it
-// outlives a restart and no table of marks is kept.
-func (v visitor) mark() string {
+// csrfToken is what this browser's forms carry. It comes of the cookie, so that it
+// outlives a restart and no table of tokens is kept.
+func (v visitor) csrfToken() string {
 	m := hmac.New(sha256.New, []byte(v.secret))
 	m.Write([]byte("firn form"))
 	return base64.RawURLEncoding.EncodeToString(m.Sum(nil)[:18])
 }
 
-func (v visitor) owns(mark string) bool {
-	return v.secret != "" && hmac.Equal([]byte(mark), []byte(v.mark()))
+func (v visitor) ownsToken(token string) bool {
+	return v.secret != "" && hmac.Equal([]byte(token), []byte(v.csrfToken()))
 }
 
 // leave signs a browser out.

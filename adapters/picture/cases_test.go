@@ -215,10 +215,10 @@ func examples(t testing.TB) []example {
 		if c.name == "unlabelled" {
 			s.Now, s.State = s.ValidUntil.Add(time.Minute), "expired"
 		}
-		card, ok := drawing.CardOf(r, s)
+		card, ok := drawing.KneeboardOf(r, s)
 		add("card_"+c.name, card, ok)
 	}
-	card, ok := drawing.CardOf(closed(t), standing(drawing.HalfLetter))
+	card, ok := drawing.KneeboardOf(closed(t), standing(drawing.HalfLetter))
 	add("card_closed", card, ok)
 	l := coldwatch.Line{Restriction: -25, Margin: 3}
 	now := morning.Add(-time.Hour)

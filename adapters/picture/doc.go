@@ -2,7 +2,7 @@
 // for the page, PDF and PNG of the card for the printer.
 //
 //   - Artist: Draw, SVG and PDF, safe for concurrent use
-//   - profile.go, curve.go, day.go, season.go, card.go: one layout each, in
+//   - profile.go, curve.go, day.go, season.go, kneeboard.go: one layout each, in
 //     terms of the pen
 //   - pen.go, table.go: text that fits, marks, tables; the look
 //   - png.go, svg.go, pdf.go: the canvases that a pen writes to

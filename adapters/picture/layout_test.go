@@ -209,7 +209,7 @@ func TestOddReplies(t *testing.T) {
 		check(c, ok, len(c.Fixes), figures(c.Fixes))
 		s := standing(drawing.Paper(rapid.IntRange(0, 1).Draw(t, "paper")))
 		s.Record, s.Void = name, rapid.String().Draw(t, "void")
-		card, ok := drawing.CardOf(r, s)
+		card, ok := drawing.KneeboardOf(r, s)
 		check(card, ok, len(card.Table.Rows), cells(card))
 	})
 }
@@ -296,7 +296,7 @@ func TestSVG(t *testing.T) {
 	c, _ := drawing.CurveOf(r)
 	s := standing(drawing.A5)
 	s.Record, s.State, s.Computed.By, s.Void = nasty, nasty, nasty, nasty
-	card, _ := drawing.CardOf(r, s)
+	card, _ := drawing.KneeboardOf(r, s)
 	f := hourly()
 	f.Source = nasty
 	d, _ := drawing.DayOf(drawing.Base{Ident: nasty, Name: nasty}, f, window(), coldwatch.Line{Restriction: -25}, morning)

@@ -140,7 +140,7 @@ func (a *Artist) plan(d drawing.Drawing) (sheet, error) {
 		draw, empty = func(p *pen) { p.season(d) }, len(d.Days) == 0
 	case drawing.Kneeboard:
 		if len(d.Table.Rows) > 0 {
-			return a.planCard(d)
+			return a.planKneeboard(d)
 		}
 		empty = true
 	default:

@@ -3,7 +3,6 @@
 //
 //   - access.go: Token, Session, what a scope allows, Secret and its hash
 //   - port.go: Store
-//   - memory.go: Memory, a Store in memory
 //
 // A link's secret is shown once and never kept: what is kept is its SHA-256,
 // which is enough for 32 random bytes. A browser that comes in gets a secret of

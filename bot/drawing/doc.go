@@ -7,7 +7,7 @@
 //   - Curve: the correction against height at one temperature
 //   - Day: a forecast against the restriction temperature
 //   - Season: the daily lows of a base against it
-//   - Card: the page to print and clip to the kneeboard; record.go: what it
+//   - Kneeboard: the page to print and clip to the kneeboard; record.go: what it
 //     says of a record
 //   - Drawing: what they have in common; order.go puts rows into flying order
 //

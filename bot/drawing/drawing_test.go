@@ -114,7 +114,7 @@ func TestNothingToDraw(t *testing.T) {
 		c.change(&r)
 		_, a := drawing.ProfileOf(r, "")
 		_, b := drawing.CurveOf(r)
-		_, d := drawing.CardOf(r, drawing.Standing{})
+		_, d := drawing.KneeboardOf(r, drawing.Standing{})
 		if a || b || d {
 			t.Errorf("%s: drawn %v, %v, %v", c.name, a, b, d)
 		}
@@ -243,7 +243,7 @@ func TestCardStanding(t *testing.T) {
 		{"no end known", drawing.Standing{Now: until}, ""},
 		{"the temperature has moved", drawing.Standing{ValidUntil: until, Now: six, Void: "−41 °C since 13:53Z."}, "−41 °C since 13:53Z."},
 	} {
-		card, ok := drawing.CardOf(r, c.s)
+		card, ok := drawing.KneeboardOf(r, c.s)
 		if !ok || card.NotValid != c.notValid || strings.HasPrefix(card.Alt(), "NOT VALID") != (c.notValid != "") {
 			t.Errorf("%s: %v, got %q, want %q; %s", c.name, ok, card.NotValid, c.notValid, card.Alt())
 		}
@@ -252,7 +252,7 @@ func TestCardStanding(t *testing.T) {
 		}
 	}
 	r.Procedure = "RNAV\n(GPS)  RWY\u202e 31\x00"
-	card, _ := drawing.CardOf(r, drawing.Standing{
+	card, _ := drawing.KneeboardOf(r, drawing.Standing{
 		Record: "KALOMI-RUTA", Computed: drawing.Signed{By: "A", At: six}, Checked: []drawing.Signed{{By: "B", At: until}, {}},
 	})
 	if card.Kind != "KALOMI-RUTA · checked" || card.Title != "XKLD RNAV (GPS) RWY 31, −38 °C: correction required" {
@@ -261,7 +261,7 @@ func TestCardStanding(t *testing.T) {
 	if card.Computed.String() != "A, 13:00Z 15 Jan 2026" || !slices.Equal(card.Checked, []drawing.Signature{{By: "B", At: "14:00Z 15 Jan 2026"}}) {
 		t.Errorf("%q, %q", card.Computed, card.Checked)
 	}
-	card, _ = drawing.CardOf(r, drawing.Standing{Computed: drawing.Signed{At: six}})
+	card, _ = drawing.KneeboardOf(r, drawing.Standing{Computed: drawing.Signed{At: six}})
 	if card.Kind != "No record · not checked" || card.Computed != (drawing.Signature{At: "13:00Z 15 Jan 2026"}) || strings.Contains(card.Alt(), "Computed by") {
 		t.Errorf("nobody has given a name: %q, %q, %s", card.Kind, card.Computed, card.Alt())
 	}
@@ -289,7 +289,7 @@ func TestCardIsTheShortAnswer(t *testing.T) {
 	}
 	r := answer(reply.StateNotUsable, reply.StateRequired)
 	r.Call = &reply.Call{Text: "Request 8100.", Spoken: "Request eight thousand one hundred."}
-	card, ok := drawing.CardOf(r, drawing.Standing{})
+	card, ok := drawing.KneeboardOf(r, drawing.Standing{})
 	want := []present.Row{
 		{Name: "FAF", Fly: "8100", Chart: "8000"},
 		{Name: "LNAV/VNAV", Fly: "–", Chart: "5340", Mark: "not usable", State: reply.StateNotUsable},
@@ -305,21 +305,21 @@ func TestCardIsTheShortAnswer(t *testing.T) {
 	if card.Call != (present.Call{Title: "Say on check-in", Text: "Request 8100."}) || card.NoCall != "" || !strings.HasPrefix(card.Standing, "For −38 °C only.") {
 		t.Errorf("%+v, %q, %q", card.Call, card.NoCall, card.Standing)
 	}
-	card, _ = drawing.CardOf(r, drawing.Standing{Void: "−41 °C since 13:53Z."})
+	card, _ = drawing.KneeboardOf(r, drawing.Standing{Void: "−41 °C since 13:53Z."})
 	if card.Call.Text != "" || card.NoCall != "No call: this card is not valid." {
 		t.Errorf("not valid: %+v, %q", card.Call, card.NoCall)
 	}
 	r.Call = nil
-	if card, _ = drawing.CardOf(r, drawing.Standing{}); card.NoCall != "" {
+	if card, _ = drawing.KneeboardOf(r, drawing.Standing{}); card.NoCall != "" {
 		t.Errorf("a line may be flown: %q", card.NoCall)
 	}
-	card, _ = drawing.CardOf(answer(reply.StateNotUsable, reply.StateNotUsable), drawing.Standing{})
+	card, _ = drawing.KneeboardOf(answer(reply.StateNotUsable, reply.StateNotUsable), drawing.Standing{})
 	if card.NoCall != "No call. Not below −28." || !strings.Contains(card.Alt(), "No call.") {
 		t.Errorf("none may: %q, %s", card.NoCall, card.Alt())
 	}
 	for _, code := range []string{reply.StopEdition, reply.StopAge} {
 		r.Stops[0].Code = code
-		if card, _ = drawing.CardOf(r, drawing.Standing{}); card.NoCall != "No call. Not below −28." {
+		if card, _ = drawing.KneeboardOf(r, drawing.Standing{}); card.NoCall != "No call. Not below −28." {
 			t.Errorf("%s: %q", code, card.NoCall)
 		}
 	}

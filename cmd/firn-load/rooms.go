@@ -110,7 +110,7 @@ func (b *browser) enter(ctx context.Context) error {
 		}
 		for _, m := range hidden.FindAllStringSubmatch(string(body), -1) {
 			switch {
-			case m[1] == "mark" && b.mark == "":
+			case m[1] == "csrf" && b.mark == "":
 				b.mark = m[2]
 			case m[1] == "deed" && b.deed == "":
 				b.deed = m[2]
@@ -175,7 +175,7 @@ func (b *browser) ask(ctx context.Context, idents []string) {
 		pause = b.every
 		line := fmt.Sprintf("%s -38 %d 7400", idents[(b.n+n)%len(idents)], 8200+n%90*10)
 		began := time.Now()
-		resp, err := b.do(ctx, http.MethodPost, "/ask", url.Values{"mark": {b.mark}, "deed": {fmt.Sprint(b.deed, n)}, "text": {line}})
+		resp, err := b.do(ctx, http.MethodPost, "/ask", url.Values{"csrf": {b.mark}, "deed": {fmt.Sprint(b.deed, n)}, "text": {line}})
 		if err == nil {
 			_, err = io.Copy(io.Discard, resp.Body)
 			resp.Body.Close()

@@ -157,11 +157,11 @@ func TestPageBeyondThisMachine(t *testing.T) {
 	if c := jar.Cookies(u); len(c) != 1 || c[0].Name != "__Host-firn" || strings.Contains(secret, c[0].Value) {
 		t.Errorf("%d cookies", len(c))
 	}
-	mark := regexp.MustCompile(`name="mark" value="([^"]+)"`).FindStringSubmatch(page)
+	mark := regexp.MustCompile(`name="csrf" value="([^"]+)"`).FindStringSubmatch(page)
 	if mark == nil {
 		t.Fatalf("the page has no form:\n%s", page)
 	}
-	q, err := http.NewRequest("POST", base+"/ask", strings.NewReader(url.Values{"mark": {mark[1]}, "deed": {"1"}, "text": {"XKLD -38 FAF 8200"}}.Encode()))
+	q, err := http.NewRequest("POST", base+"/ask", strings.NewReader(url.Values{"csrf": {mark[1]}, "deed": {"1"}, "text": {"XKLD -38 FAF 8200"}}.Encode()))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -176,7 +176,7 @@ func TestPageBeyondThisMachine(t *testing.T) {
 		t.Errorf("the log lacks what was asked:\n%s", page)
 	}
 	// What is allowed by the scope and not by the duty list is refused.
-	q, _ = http.NewRequest("POST", base+"/ask", strings.NewReader(url.Values{"mark": {mark[1]}, "deed": {"2"}, "text": {"ack XKLD"}}.Encode()))
+	q, _ = http.NewRequest("POST", base+"/ask", strings.NewReader(url.Values{"csrf": {mark[1]}, "deed": {"2"}, "text": {"ack XKLD"}}.Encode()))
 	q.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	q.Header.Set("Origin", base)
 	if res, err = client.Do(q); err != nil {

@@ -165,7 +165,7 @@ func (c *cardCommand) fresh(ctx context.Context, h host, s *services) (drawing.K
 		return drawing.Kneeboard{}, false, err
 	}
 	paper, _ := drawing.ParsePaper(c.Paper) // kong has looked
-	card, ok := drawing.CardOf(r, drawing.Standing{
+	card, ok := drawing.KneeboardOf(r, drawing.Standing{
 		Computed: drawing.Signed{By: c.By, At: s.now()}, ValidUntil: s.now().Add(cardHolds),
 		Now: s.now(), Zone: s.bot.Zone(r.Station.Ident), Paper: paper,
 	})
@@ -352,5 +352,5 @@ func (s *services) printed(ctx context.Context, a *picture.Artist, r reply.Reply
 func (s *services) cardOf(k record.Record, paper string) (drawing.Kneeboard, bool) {
 	standing := drawing.StandingOf(k, s.now(), s.bot.Zone)
 	standing.Paper, _ = drawing.ParsePaper(paper) // else A5
-	return drawing.CardOf(k.Reply, standing)
+	return drawing.KneeboardOf(k.Reply, standing)
 }

@@ -174,7 +174,7 @@ func (v *visit) post(path string, form url.Values) string {
 }
 
 var (
-	markField = regexp.MustCompile(`name="mark" value="([^"]+)"`)
+	markField = regexp.MustCompile(`name="csrf" value="([^"]+)"`)
 	cardStart = regexp.MustCompile(`<article`)
 	recordRef = regexp.MustCompile(`href="/record/([A-Z]+-[A-Z]+)"`)
 	alertForm = regexp.MustCompile(`name="card" value="(p/[0-9a-f]+)"`)
@@ -268,7 +268,7 @@ func TestPageOnReplicas(t *testing.T) {
 	bo := newVisit(t, front.URL)
 	bo.enter(c.link("bo"))
 	mark := bo.mark()
-	form := func(deed, text string) url.Values { return url.Values{"mark": {mark}, "deed": {deed}, "text": {text}} }
+	form := func(deed, text string) url.Values { return url.Values{"csrf": {mark}, "deed": {deed}, "text": {text}} }
 
 	// A conversation is one, whichever replica gets each of its messages; the
 	// same form again, by whichever way, is answered once.
@@ -299,7 +299,7 @@ func TestPageOnReplicas(t *testing.T) {
 	w.reads("Live.")
 	cy := newVisit(t, b.page.String())
 	cy.enter(c.link("cy"))
-	cy.post("/record/"+id+"/check", url.Values{"mark": {cy.mark()}, "deed": {"1"}, "how": {"confirm"}})
+	cy.post("/record/"+id+"/check", url.Values{"csrf": {cy.mark()}, "deed": {"1"}, "how": {"confirm"}})
 	t.Logf("a check through B stood on A after %v", w.reads("Checked by cy"))
 	w.open(a.page.String() + "/watch")
 	w.reads("(line −25)")
@@ -357,7 +357,7 @@ func TestPageAfterRestart(t *testing.T) {
 	a := c.start()
 	bo := newVisit(t, a.page.String())
 	mark := bo.mark()
-	form := url.Values{"mark": {mark}, "deed": {"1"}, "text": {"XKLD -38 FAF 8200"}}
+	form := url.Values{"csrf": {mark}, "deed": {"1"}, "text": {"XKLD -38 FAF 8200"}}
 	id := recordRef.FindStringSubmatch(bo.post("/ask", form))[1]
 	stream, err := bo.c.Get(bo.base + "/live?on=" + url.QueryEscape("/record/"+id))
 	if err != nil {

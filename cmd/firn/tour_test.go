@@ -230,7 +230,7 @@ func TestTour(t *testing.T) {
 	w.at("08:55")
 	brun := newVisit(t, base)
 	brun.enter(w.link("brun"))
-	w.firnless("check on the page", brun.post("/record/"+name+"/check", url.Values{"mark": {brun.mark()}, "deed": {"1"}, "how": {"confirm"}}))
+	w.firnless("check on the page", brun.post("/record/"+name+"/check", url.Values{"csrf": {brun.mark()}, "deed": {"1"}, "how": {"confirm"}}))
 	w.tell("08:55, a second person", "has worked it out from the table as well, and presses “Check” on the crew-room page. Who asked and who checked stands on the record everywhere:", say("log XKLD today", w.chat("log XKLD today")))
 
 	phone := newWindow(t)
@@ -261,7 +261,7 @@ func TestTour(t *testing.T) {
 	if next == "" {
 		t.Fatalf("no new record in:\n%s", again)
 	}
-	brun.post("/record/"+next+"/check", url.Values{"mark": {brun.mark()}, "deed": {"2"}, "how": {"confirm"}})
+	brun.post("/record/"+next+"/check", url.Values{"csrf": {brun.mark()}, "deed": {"2"}, "how": {"confirm"}})
 	w.firn(exitAnswered, "", "card", "-o", filepath.Join(w.dir, "card.png"), next)
 	w.keep("card.png")
 	w.tell("10:40, `recompute "+name+"`", "answers with the next version, "+next+". It is checked anew, and printed for the kneeboard: `firn card -o card.pdf "+next+"`, or “card” on every surface.", "")

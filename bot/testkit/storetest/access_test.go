@@ -7,5 +7,5 @@ import (
 )
 
 func TestMemoryAccess(t *testing.T) {
-	RunAccess(t, func(*testing.T) access.Store { return access.NewMemory() })
+	RunAccess(t, func(*testing.T) access.Store { return NewAccess() })
 }

@@ -17,7 +17,7 @@ func TestCardSizes(t *testing.T) {
 	r.Call = call
 	r.Stops = []reply.Stop{{Code: reply.StopBaro, Text: "Baro LNAV/VNAV NA below −28 (chart): SBAS, compensation, or LNAV."}}
 	for _, paper := range []drawing.Paper{drawing.A5, drawing.HalfLetter} {
-		c, ok := drawing.CardOf(r, standing(paper))
+		c, ok := drawing.KneeboardOf(r, standing(paper))
 		if !ok || len(c.Table.Rows) != 9 {
 			t.Fatalf("%v, %d rows", ok, len(c.Table.Rows))
 		}

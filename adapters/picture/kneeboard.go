@@ -32,15 +32,15 @@ const (
 // roomy to tight is how high a row is, in sizes of its greatest figure.
 var roomyToTight = []float64{1.4, 1.34, 1.28, 1.22, 1.16, 1.08}
 
-// planCard finds the greatest table with which everything is on the page: the
+// planKneeboard finds the greatest table with which everything is on the page: the
 // table is never on two. Of cautions that do not fit even so, the card says
 // how many the answer has; altitudes and the call it never leaves out.
-func (a *Artist) planCard(d drawing.Kneeboard) (sheet, error) {
+func (a *Artist) planKneeboard(d drawing.Kneeboard) (sheet, error) {
 	w, h := paperSize(d.Paper)
 	for _, cautions := range []int{len(d.Cautions), 0} {
 		for scale := 1.0; scale > leastScale-1e-9; scale -= 0.02 {
 			for _, row := range roomyToTight {
-				c := card{Kneeboard: d, scale: scale, row: math.Max(row*flySize*scale, leastSize*1.2), cautions: cautions, h: h}
+				c := kneeboard{Kneeboard: d, scale: scale, row: math.Max(row*flySize*scale, leastSize*1.2), cautions: cautions, h: h}
 				p := a.pen(nothing{}, w)
 				if c.draw(p); p.y <= h {
 					return sheet{w: w, h: h, paper: true, draw: func(p *pen) { c.draw(p) }}, nil
@@ -51,8 +51,8 @@ func (a *Artist) planCard(d drawing.Kneeboard) (sheet, error) {
 	return sheet{}, ErrTooMuch
 }
 
-// card is a card at a size.
-type card struct {
+// kneeboard is a kneeboard at a size.
+type kneeboard struct {
 	drawing.Kneeboard
 	scale    float64 // of the table
 	row      float64 // the height of one
@@ -65,7 +65,7 @@ const (
 	clip = 34 // above: the kneeboard's clip
 )
 
-func (c card) draw(p *pen) {
+func (c kneeboard) draw(p *pen) {
 	width := p.w - 2*edge
 	p.y = clip
 	if c.NotValid != "" {
@@ -104,7 +104,7 @@ func (c card) draw(p *pen) {
 }
 
 // until is how long the card holds; struck out when it does not.
-func (c card) until(p *pen) {
+func (c kneeboard) until(p *pen) {
 	p.y += 11
 	p.strong(edge, p.y, 11, ink, begin, "VALID UNTIL")
 	from := edge + p.width("VALID UNTIL ", 11, true) + 4
@@ -123,7 +123,7 @@ func (c card) until(p *pen) {
 }
 
 // stops are what may not be flown, in a box.
-func (c card) stops(p *pen) {
+func (c kneeboard) stops(p *pen) {
 	if len(c.Stops) == 0 {
 		return
 	}
@@ -139,7 +139,7 @@ func (c card) stops(p *pen) {
 }
 
 // table is the altitudes: those to fly are the greatest on the page.
-func (c card) table(p *pen) {
+func (c kneeboard) table(p *pen) {
 	s, right := c.scale, p.w-edge
 	small := math.Max(chartSize*s, leastSize)
 	noted := math.Max(markSize*s, leastSize)
@@ -188,7 +188,7 @@ func (c card) table(p *pen) {
 // beside writes what stands beside an altitude: in one line on the base of its
 // figures, smaller where it must be, else in as many lines as the row has room
 // for.
-func (c card) beside(p *pen, x, base, width, size float64, bold bool, s string) {
+func (c kneeboard) beside(p *pen, x, base, width, size float64, bold bool, s string) {
 	if s == "" {
 		return
 	}
@@ -212,7 +212,7 @@ func (c card) beside(p *pen, x, base, width, size float64, bold bool, s string) 
 }
 
 // say is the one call, in figures, or why there is none.
-func (c card) say(p *pen) {
+func (c kneeboard) say(p *pen) {
 	width := p.w - 2*edge
 	switch {
 	case c.Call.Text != "":
@@ -231,7 +231,7 @@ func (c card) say(p *pen) {
 }
 
 // warn are the cautions: this answer's own, and the line that each has.
-func (c card) warn(p *pen) {
+func (c kneeboard) warn(p *pen) {
 	width := p.w - 2*edge
 	p.y += 2
 	for _, t := range c.Cautions[:c.cautions] {
@@ -247,7 +247,7 @@ func (c card) warn(p *pen) {
 
 // close is who computed and checked, and where the figures are from, at the
 // foot of the page.
-func (c card) close(p *pen) {
+func (c kneeboard) close(p *pen) {
 	top := p.y
 	lay := func(p *pen) {
 		p.rule(edge, p.y, p.w-edge, p.y, 1.6, ink)
@@ -272,7 +272,7 @@ func (c card) close(p *pen) {
 }
 
 // signature is a name, or a line to write one on.
-func (c card) signature(p *pen, what string, who drawing.Signature) {
+func (c kneeboard) signature(p *pen, what string, who drawing.Signature) {
 	p.y += 15
 	if who.By == "" {
 		p.y += 4 // handwriting

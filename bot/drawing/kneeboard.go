@@ -93,8 +93,8 @@ func (s Signature) String() string {
 	return strings.TrimPrefix(strings.TrimSuffix(s.By+", "+s.At, ", "), ", ")
 }
 
-// CardOf makes the card of a reply.
-func CardOf(r reply.Reply, s Standing) (Kneeboard, bool) {
+// KneeboardOf makes the card of a reply.
+func KneeboardOf(r reply.Reply, s Standing) (Kneeboard, bool) {
 	if !drawable(r) {
 		return Kneeboard{}, false
 	}

@@ -1,4 +1,4 @@
-package access
+package storetest
 
 import (
 	"cmp"
@@ -8,36 +8,32 @@ import (
 	"sync"
 	"time"
 
+	"firn/bot/access"
 	"firn/bot/person"
 )
 
-// Memory is a Store that lasts as long as its process.
-type Memory struct {
+// Access is an access.Store that lasts as long as its process.
+type Access struct {
 	mu       sync.Mutex
-	tokens   map[string]Token
-	sessions map[Hash]came
+	tokens   map[string]access.Token
+	sessions map[access.Hash]came
 }
 
 // came is a session with the hash of its link.
 type came struct {
-	Session
-	by Hash
+	access.Session
+	by access.Hash
 }
 
-var _ Store = (*Memory)(nil)
+var _ access.Store = (*Access)(nil)
 
-// NewMemory makes an empty one.
-func NewMemory() *Memory { return &Memory{tokens: map[string]Token{}, sessions: map[Hash]came{}} }
-
-func instant(t time.Time) time.Time {
-	if t.IsZero() {
-		return time.Time{}
-	}
-	return t.UTC().Truncate(time.Microsecond)
+// NewAccess makes an empty one.
+func NewAccess() *Access {
+	return &Access{tokens: map[string]access.Token{}, sessions: map[access.Hash]came{}}
 }
 
 // AddToken keeps a link.
-func (m *Memory) AddToken(ctx context.Context, t Token) (bool, error) {
+func (m *Access) AddToken(ctx context.Context, t access.Token) (bool, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if err := ctx.Err(); err != nil {
@@ -55,22 +51,22 @@ func (m *Memory) AddToken(ctx context.Context, t Token) (bool, error) {
 }
 
 // Tokens are all links.
-func (m *Memory) Tokens(ctx context.Context) ([]Token, error) {
+func (m *Access) Tokens(ctx context.Context) ([]access.Token, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	var out []Token
+	var out []access.Token
 	for _, t := range m.tokens {
 		out = append(out, t)
 	}
-	slices.SortFunc(out, func(a, b Token) int { return strings.Compare(a.Name, b.Name) })
+	slices.SortFunc(out, func(a, b access.Token) int { return strings.Compare(a.Name, b.Name) })
 	return out, nil
 }
 
 // RevokeToken ends a link.
-func (m *Memory) RevokeToken(ctx context.Context, name string, at time.Time) (bool, error) {
+func (m *Access) RevokeToken(ctx context.Context, name string, at time.Time) (bool, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if err := ctx.Err(); err != nil {
@@ -87,7 +83,7 @@ func (m *Memory) RevokeToken(ctx context.Context, name string, at time.Time) (bo
 }
 
 // signOut ends the sessions of a link; the lock is held.
-func (m *Memory) signOut(link Hash) {
+func (m *Access) signOut(link access.Hash) {
 	for h, s := range m.sessions {
 		if s.by == link {
 			delete(m.sessions, h)
@@ -96,7 +92,7 @@ func (m *Memory) signOut(link Hash) {
 }
 
 // RotateToken gives a link another secret.
-func (m *Memory) RotateToken(ctx context.Context, name string, hash Hash, at, ends time.Time) (bool, error) {
+func (m *Access) RotateToken(ctx context.Context, name string, hash access.Hash, at, ends time.Time) (bool, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if err := ctx.Err(); err != nil {
@@ -113,40 +109,40 @@ func (m *Memory) RotateToken(ctx context.Context, name string, hash Hash, at, en
 }
 
 // Sessions are the open ones.
-func (m *Memory) Sessions(ctx context.Context, at, idle time.Time) ([]Open, error) {
+func (m *Access) Sessions(ctx context.Context, at, idle time.Time) ([]access.Open, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	var out []Open
+	var out []access.Open
 	for _, s := range m.sessions {
 		if t, ok := m.good(s.by, at); ok && !s.Used.Before(idle) {
-			out = append(out, Open{t.Name, s.Made, s.Used})
+			out = append(out, access.Open{Link: t.Name, Made: s.Made, Used: s.Used})
 		}
 	}
-	slices.SortFunc(out, func(a, b Open) int {
+	slices.SortFunc(out, func(a, b access.Open) int {
 		return cmp.Or(strings.Compare(a.Link, b.Link), b.Used.Compare(a.Used), b.Made.Compare(a.Made))
 	})
 	return out, nil
 }
 
 // good is the link with a hash that is good at a time; the lock is held.
-func (m *Memory) good(h Hash, at time.Time) (Token, bool) {
+func (m *Access) good(h access.Hash, at time.Time) (access.Token, bool) {
 	for _, t := range m.tokens {
 		if t.Hash == h && t.Good(at) {
 			return t, true
 		}
 	}
-	return Token{}, false
+	return access.Token{}, false
 }
 
 // Enter begins a session.
-func (m *Memory) Enter(ctx context.Context, token Hash, s Session, idle time.Time) (Token, bool, error) {
+func (m *Access) Enter(ctx context.Context, token access.Hash, s access.Session, idle time.Time) (access.Token, bool, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if err := ctx.Err(); err != nil {
-		return Token{}, false, err
+		return access.Token{}, false, err
 	}
 	for h, old := range m.sessions {
 		if old.Used.Before(idle) {
@@ -155,7 +151,7 @@ func (m *Memory) Enter(ctx context.Context, token Hash, s Session, idle time.Tim
 	}
 	t, ok := m.good(token, s.Made)
 	if !ok {
-		return Token{}, false, nil
+		return access.Token{}, false, nil
 	}
 	s.Made, s.Used = instant(s.Made), instant(s.Used)
 	m.sessions[s.Hash] = came{s, token}
@@ -165,21 +161,21 @@ func (m *Memory) Enter(ctx context.Context, token Hash, s Session, idle time.Tim
 }
 
 // Session finds the link of a session.
-func (m *Memory) Session(ctx context.Context, hash Hash, at, idle time.Time) (Token, bool, error) {
+func (m *Access) Session(ctx context.Context, hash access.Hash, at, idle time.Time) (access.Token, bool, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if err := ctx.Err(); err != nil {
-		return Token{}, false, err
+		return access.Token{}, false, err
 	}
 	s, has := m.sessions[hash]
 	if !has || s.Used.Before(idle) {
-		return Token{}, false, nil
+		return access.Token{}, false, nil
 	}
 	t, ok := m.good(s.by, at)
 	if !ok {
-		return Token{}, false, nil
+		return access.Token{}, false, nil
 	}
-	if at.Sub(s.Used) >= UseStep {
+	if at.Sub(s.Used) >= access.UseStep {
 		s.Used = instant(at)
 		m.sessions[hash] = s
 		t.LastUsed = s.Used
@@ -189,7 +185,7 @@ func (m *Memory) Session(ctx context.Context, hash Hash, at, idle time.Time) (To
 }
 
 // Leave ends a session.
-func (m *Memory) Leave(ctx context.Context, hash Hash) error {
+func (m *Access) Leave(ctx context.Context, hash access.Hash) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if err := ctx.Err(); err != nil {
