@@ -5,7 +5,7 @@
 // In reading order:
 //
 //   - page.go: Page, Options, the ports that cmd/firn fills, the routes
-//   - guard.go: what every request passes: headers, limits, who it is from
+//   - guard.go, limit.go: what every request passes: headers, limits, who it is from
 //   - visitor.go, enter.go: who: a browser on this machine, or one that came in
 //     by a link
 //   - talk.go: the cards of the conversations and the posts, and how they are kept
@@ -20,7 +20,7 @@
 // happen. The script, the style and everything else comes from here, nothing
 // is inline, and every text that somebody typed is shown as text.
 //
-// Conversations and posts are in the store (room.Store), which all replicas
+// Conversations and posts are in the store (pagestate.Store), which all replicas
 // share: a browser may reach another one with each request. A process keeps
 // only counts of what changed, which wake the streams; what it shows it reads.
 package page
