@@ -86,7 +86,7 @@ func (s *Surface) answer(ctx context.Context, e chat.Event, m message, about ...
 		if err != nil {
 			return "", err
 		}
-		s.at.tie(id, in.root)
+		s.at.link(id, in.root)
 		if in.quiet {
 			return "", nil // nobody can be led to it
 		}
@@ -253,7 +253,7 @@ func (s *Surface) put(ctx context.Context, at, root string, m message) (chat.Ref
 	if err != nil {
 		return "", err
 	}
-	s.at.tie(id, root)
+	s.at.link(id, root)
 	return refOf(where, id), nil
 }
 

@@ -96,12 +96,12 @@ func (p pauses) withDefaults() pauses {
 
 // Surface is firn on Discord. It is safe for concurrent use.
 type Surface struct {
-	log   *slog.Logger
-	set   Options
-	api   *api
-	at    *places
-	wires *wires
-	began time.Time // what was said before may have an answer of another process
+	log      *slog.Logger
+	set      Options
+	api      *api
+	at       *conversations
+	throttle *identifyThrottle
+	began    time.Time // what was said before may have an answer of another process
 
 	self  atomic.Pointer[self]
 	taker chat.Handler
@@ -119,9 +119,9 @@ type Surface struct {
 	commands sync.Once
 	running  atomic.Bool
 
-	users *recent[string]   // user id to the channel of direct messages
-	marks *recent[string]   // message id to the mark of its outbox key, or nothing
-	asked *recent[[]string] // record to the altitudes that the form of its check asks for
+	users recent[string]   // user id to the channel of direct messages
+	marks recent[string]   // message id to the mark of its outbox key, or nothing
+	asked recent[[]string] // record to the altitudes that the form of its check asks for
 }
 
 // self is who the bot is there.
@@ -173,7 +173,7 @@ func New(log *slog.Logger, o Options) (*Surface, error) {
 		marks:   remember[string](16384),
 		asked:   remember[[]string](1024),
 	}
-	s.wires = newWires(o.pauses.identify)
+	s.throttle = newIdentifyThrottle(o.pauses.identify)
 	// Every request goes to one host; the standard two idle connections would
 	// be closed and opened all the time.
 	transport := http.DefaultTransport.(*http.Transport).Clone()

@@ -5,7 +5,7 @@
 //
 //   - discord.go: Options, the Surface and its State
 //   - gateway.go: the connection that brings events, kept and resumed;
-//     wire.go paces what discordgo sends on it
+//     throttle.go paces what discordgo sends on it
 //   - events.go: messages and edits as chat.Event; places.go knows what is a
 //     thread and which messages belong to one conversation
 //   - interaction.go: commands, buttons and forms, each answered within 3 s;

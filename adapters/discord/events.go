@@ -94,7 +94,7 @@ func (s *Surface) said(m *discordgo.Message, c channel, me *self, edited, answer
 		e.Place = chat.Place{Home: m.GuildID, Channel: c.parent, Thread: o.root}
 	case answers:
 		o.root = s.at.rootOf(m.ReferencedMessage, m.ChannelID)
-		s.at.tie(m.ID, o.root)
+		s.at.link(m.ID, o.root)
 		o.inline, o.reply = true, true
 		e.Place = chat.Place{Home: m.GuildID, Channel: m.ChannelID, Thread: o.root}
 	default:

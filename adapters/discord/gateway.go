@@ -50,7 +50,7 @@ func (s *Surface) Run(ctx context.Context, taker chat.Handler) error {
 		late.Stop()
 		stop()
 	}()
-	k := &keeper{s: s, content: s.set.Mentions}
+	k := &gatewaySupervisor{s: s, content: s.set.Mentions}
 	for {
 		pause := k.connect(ctx)
 		if ctx.Err() != nil {
@@ -70,8 +70,8 @@ func (s *Surface) leave() {
 	s.leaving = true
 }
 
-// keeper is the state of Run.
-type keeper struct {
+// gatewaySupervisor is the state of Run.
+type gatewaySupervisor struct {
 	s       *Surface
 	gate    *discordgo.Session // with what it needs to resume; nil: begin anew
 	content bool               // ask for the message content intent
@@ -81,7 +81,7 @@ type keeper struct {
 // connect makes one connection, stays while it lasts, and says how long to
 // wait before the next. discordgo connects again by itself too, but looks at
 // no close code: a refused token would be tried for ever.
-func (k *keeper) connect(ctx context.Context) (pause time.Duration) {
+func (k *gatewaySupervisor) connect(ctx context.Context) (pause time.Duration) {
 	s := k.s
 	if k.gate == nil {
 		if pause, err := k.admit(ctx); err != nil {
@@ -123,12 +123,12 @@ func (k *keeper) connect(ctx context.Context) (pause time.Duration) {
 	return k.backoff()
 }
 
-func (k *keeper) backoff() time.Duration {
+func (k *gatewaySupervisor) backoff() time.Duration {
 	return min(k.s.set.pauses.first<<min(k.fails-1, 10), longestPause)
 }
 
 // admit asks whether the bot may identify, which Discord counts.
-func (k *keeper) admit(ctx context.Context) (pause time.Duration, err error) {
+func (k *gatewaySupervisor) admit(ctx context.Context) (pause time.Duration, err error) {
 	var info discordgo.GatewayBotResponse
 	limited, cancel := context.WithTimeout(ctx, openLimit)
 	defer cancel()
@@ -146,7 +146,7 @@ func (k *keeper) admit(ctx context.Context) (pause time.Duration, err error) {
 }
 
 // session is a discordgo session that carries events and nothing else.
-func (k *keeper) session(ctx context.Context) (*discordgo.Session, error) {
+func (k *gatewaySupervisor) session(ctx context.Context) (*discordgo.Session, error) {
 	s := k.s
 	gate, err := newSession(string(s.set.Token), &http.Client{
 		Timeout:   requestLimit,
@@ -155,7 +155,7 @@ func (k *keeper) session(ctx context.Context) (*discordgo.Session, error) {
 	if err != nil {
 		return nil, err
 	}
-	gate.Dialer = s.wires.dialer()
+	gate.Dialer = s.throttle.dialer()
 	gate.ShouldReconnectOnError = false
 	gate.SyncEvents = true // in order; each handler begins a goroutine where it has to wait
 	gate.Compress = false
@@ -192,7 +192,7 @@ func (k *keeper) session(ctx context.Context) (*discordgo.Session, error) {
 
 // open connects and identifies or resumes. discordgo waits without end for a
 // server that says nothing, so the wire is cut under it.
-func (k *keeper) open(ctx context.Context) error {
+func (k *gatewaySupervisor) open(ctx context.Context) error {
 	done := make(chan error, 1)
 	go func() { done <- k.gate.Open() }()
 	limit := time.NewTimer(openLimit)
@@ -203,13 +203,13 @@ func (k *keeper) open(ctx context.Context) error {
 	case <-ctx.Done():
 	case <-limit.C:
 	}
-	k.s.wires.cut()
+	k.s.throttle.cut()
 	return <-done
 }
 
 // failed notes why there is no connection and how long to wait; pause is what
 // Discord asked for.
-func (k *keeper) failed(ctx context.Context, err error, pause time.Duration) time.Duration {
+func (k *gatewaySupervisor) failed(ctx context.Context, err error, pause time.Duration) time.Duration {
 	if ctx.Err() != nil {
 		return 0
 	}
@@ -245,7 +245,7 @@ func (k *keeper) failed(ctx context.Context, err error, pause time.Duration) tim
 }
 
 // closed is what a close code means.
-func (k *keeper) closed(ctx context.Context, code int, pause time.Duration) (time.Duration, error) {
+func (k *gatewaySupervisor) closed(ctx context.Context, code int, pause time.Duration) (time.Duration, error) {
 	slow := k.s.set.pauses.refused
 	switch code {
 	case closeBadToken:

@@ -14,15 +14,15 @@ import (
 // errNoWay is that of an event that leaves nowhere to answer to.
 var errNoWay = errors.New("slack: the event leaves nowhere to answer to")
 
-// wayOf is where an event's answer goes. Events of this process have a handle;
+// handleOf is where an event's answer goes. Events of this process have a handle;
 // without one the event's place says it.
-func wayOf(e chat.Event) *handle {
+func handleOf(e chat.Event) *handle {
 	if h, ok := e.Handle.(*handle); ok && h != nil {
 		return h
 	}
 	h := &handle{channel: e.Place.Channel, thread: e.Place.Thread}
 	if h.thread == "" && !e.Place.Direct {
-		if at, ok := spotOf(e.Message); ok {
+		if at, ok := refOf(e.Message); ok {
 			h.thread = at.ts
 		}
 	}
@@ -38,7 +38,7 @@ func wayOf(e chat.Event) *handle {
 // Only where the bot is not in the channel it goes the way that the command
 // left open, which has no ref.
 func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Message) (chat.Ref, error) {
-	h := wayOf(e)
+	h := handleOf(e)
 	if h.private {
 		return "", s.respond(ctx, h, c, slackgo.ResponseTypeEphemeral)
 	}
@@ -58,7 +58,7 @@ func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Message) (cha
 	if err != nil {
 		return "", err
 	}
-	at, _ := spotOf(ref)
+	at, _ := refOf(ref)
 	if !direct(h.channel) {
 		thread := at.inThread()
 		if thread == "" {
@@ -88,7 +88,7 @@ func (s *Surface) answer(ctx context.Context, a address, e chat.Event, c chat.Me
 		return "", err
 	}
 	if found {
-		at := spot{channel: a.channel, ts: ts, thread: a.thread}
+		at := messageRef{channel: a.channel, ts: ts, thread: a.thread}
 		s.posted.put(string(at.ref()), key, keyHolds)
 		return at.ref(), nil
 	}
@@ -112,7 +112,7 @@ func joined(a, b string) string {
 // Whisper shows a card to the event's person alone; in a direct message
 // nobody else reads anyway.
 func (s *Surface) Whisper(ctx context.Context, e chat.Event, c chat.Message) error {
-	h := wayOf(e)
+	h := handleOf(e)
 	if !h.private && direct(h.channel) {
 		_, err := s.Answer(ctx, e, c)
 		return err
@@ -122,7 +122,7 @@ func (s *Surface) Whisper(ctx context.Context, e chat.Event, c chat.Message) err
 
 // whisper shows a message to the event's person alone.
 func (s *Surface) whisper(ctx context.Context, e chat.Event, m message) error {
-	h := wayOf(e)
+	h := handleOf(e)
 	switch {
 	case h.response != "":
 		return s.send(ctx, h, m, slackgo.ResponseTypeEphemeral)
@@ -166,7 +166,7 @@ func (s *Surface) send(ctx context.Context, h *handle, m message, kind string) e
 
 // Follow shows a card in the thread of one, in line in a direct message.
 func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Message) (chat.Ref, error) {
-	at, ok := spotOf(ref)
+	at, ok := refOf(ref)
 	if !ok {
 		return "", outbox.Permanent(s.quiet("chat.postMessage: nothing can follow that answer", nil))
 	}
@@ -181,7 +181,7 @@ func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Message) (cha
 	if !direct(a.channel) {
 		s.follow(a.channel, a.thread)
 	}
-	at, _ = spotOf(r)
+	at, _ = refOf(r)
 	s.files(ctx, at, c)
 	return r, nil
 }

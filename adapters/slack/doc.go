@@ -12,7 +12,7 @@
 //   - answer.go, unfold.go, form.go: the port's methods
 //   - render.go, compose.go: a document's blocks as Slack's, and the one message
 //     that a card is
-//   - post.go, refs.go, picture.go: cards put on a channel, once
+//   - post.go, ref.go, picture.go: cards put on a channel, once
 //   - sender.go: the outbox's posts
 //   - call.go, gate.go, fault.go, http.go: calls, rate limits, errors, tokens
 //   - manifest.yaml: the app as Slack installs it, with the least rights

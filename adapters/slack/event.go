@@ -27,7 +27,7 @@ type handle struct {
 func (s *Surface) event(ctx context.Context, outer slackevents.EventsAPIEvent, again bool) (under <-chan struct{}) {
 	switch e := outer.InnerEvent.Data.(type) {
 	case *slackevents.AppMentionEvent:
-		m := said{
+		m := postedMessage{
 			team: outer.TeamID, channel: e.Channel, ts: e.TimeStamp, thread: e.ThreadTimeStamp,
 			user: e.User, bot: e.BotID, text: e.Text, mention: true, again: again,
 		}
@@ -50,9 +50,9 @@ func (s *Surface) event(ctx context.Context, outer slackevents.EventsAPIEvent, a
 	return nil
 }
 
-// said is a message of somebody, from either of the two events that tell of
+// postedMessage is a message of somebody, from either of the two events that tell of
 // one.
-type said struct {
+type postedMessage struct {
 	team, channel, ts, thread string
 	user, bot, text           string
 	edited                    string // when, for an edit
@@ -61,7 +61,7 @@ type said struct {
 }
 
 func (s *Surface) messageEvent(ctx context.Context, team string, e *slackevents.MessageEvent, again bool) (under <-chan struct{}) {
-	m := said{team: team, channel: e.Channel, again: again, direct: e.ChannelType == "im" || e.ChannelType == "" && direct(e.Channel)}
+	m := postedMessage{team: team, channel: e.Channel, again: again, direct: e.ChannelType == "im" || e.ChannelType == "" && direct(e.Channel)}
 	msg := e.Message
 	if msg == nil {
 		return nil
@@ -88,12 +88,12 @@ func (s *Surface) messageEvent(ctx context.Context, team string, e *slackevents.
 }
 
 // message hands a message or an edit on, when it is to the bot.
-func (s *Surface) message(ctx context.Context, m said) (under <-chan struct{}) {
+func (s *Surface) message(ctx context.Context, m postedMessage) (under <-chan struct{}) {
 	me := s.me()
 	if m.user == "" || m.user == me.user || m.bot != "" || m.user == "USLACKBOT" || m.ts == "" {
 		return nil
 	}
-	at := spot{m.channel, m.ts, m.thread}
+	at := messageRef{m.channel, m.ts, m.thread}
 	e := chat.Event{
 		ID: m.channel + "/" + m.ts, Kind: chat.MessagePosted,
 		Place:  chat.Place{Home: s.home(m.team), Channel: m.channel, Direct: m.direct},

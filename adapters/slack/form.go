@@ -12,8 +12,8 @@ import (
 	"firn/bot/reply"
 )
 
-// way is kept in a form: where its answer goes.
-type way struct {
+// replyRoute is kept in a form: where its answer goes.
+type replyRoute struct {
 	Channel  string `json:"c,omitempty"`
 	Thread   string `json:"t,omitempty"`
 	Direct   bool   `json:"d,omitempty"`
@@ -26,7 +26,7 @@ type way struct {
 // mostPrivate is what Slack keeps with a form.
 const mostPrivate = 3000
 
-func (w way) String() string {
+func (w replyRoute) String() string {
 	b, _ := json.Marshal(w)
 	if len(b) > mostPrivate {
 		w.Response = ""
@@ -35,7 +35,7 @@ func (w way) String() string {
 	return string(b)
 }
 
-func readWay(s string) (w way) {
+func readRoute(s string) (w replyRoute) {
 	_ = json.Unmarshal([]byte(s), &w) // another app's form has another way: none
 	return w
 }
@@ -43,8 +43,8 @@ func readWay(s string) (w way) {
 // Open shows the form. Where the event can open none (a message, or a trigger
 // that is used up) it shows a button that does.
 func (s *Surface) Open(ctx context.Context, e chat.Event, f chat.Form) error {
-	h := wayOf(e)
-	at := way{Channel: h.channel, Thread: h.thread, Direct: e.Place.Direct, Private: h.private, Response: h.response}
+	h := handleOf(e)
+	at := replyRoute{Channel: h.channel, Thread: h.thread, Direct: e.Place.Direct, Private: h.private, Response: h.response}
 	if f.Enter != nil {
 		return s.openEnter(ctx, h, f, at)
 	}
@@ -69,7 +69,7 @@ const mostFields = 80
 var errNoTrigger = errors.New("slack: the event opens no form")
 
 // openEnter shows the form of a blind check.
-func (s *Surface) openEnter(ctx context.Context, h *handle, f chat.Form, at way) error {
+func (s *Surface) openEnter(ctx context.Context, h *handle, f chat.Form, at replyRoute) error {
 	n := len(f.Enter.Names)
 	if h.trigger == "" || n == 0 || n > mostFields {
 		return errNoTrigger
@@ -98,7 +98,7 @@ func (s *Surface) openEnter(ctx context.Context, h *handle, f chat.Form, at way)
 }
 
 // enteredOf is the form of a blind check that was sent.
-func enteredOf(at way, fields map[string]string) chat.Form {
+func enteredOf(at replyRoute, fields map[string]string) chat.Form {
 	f := chat.BlindForm{Record: at.Record, Names: make([]string, at.Count)}
 	for i := range at.Count {
 		f.Typed = append(f.Typed, fields[chat.FieldEntered(i)])
@@ -108,7 +108,7 @@ func enteredOf(at way, fields map[string]string) chat.Form {
 
 // offer shows a button that opens the form.
 func (s *Surface) offer(ctx context.Context, e chat.Event, f chat.Form) error {
-	h := wayOf(e)
+	h := handleOf(e)
 	if h.channel == "" {
 		return errNoWay
 	}
@@ -126,7 +126,7 @@ func openButton(prefill string) *slackgo.ButtonBlockElement {
 // form is the form with what stands in it. Slack takes problems beside the
 // fields only as the answer to a form that is open; in one that is opened they
 // stand on top.
-func (s *Surface) form(f chat.Form, at way) slackgo.ModalViewRequest {
+func (s *Surface) form(f chat.Form, at replyRoute) slackgo.ModalViewRequest {
 	var list []slackgo.Block
 	if len(f.Problems) > 0 {
 		var problems present.List

@@ -4,64 +4,103 @@ import (
 	"context"
 	"sync"
 	"time"
+
+	"golang.org/x/time/rate"
+
+	"firn/bot/bounded"
 )
 
-// gates remember where Slack has said that it is asked too often. Its limits
-// are by method, and for messages by channel: a place that has to rest leaves
-// the others alone.
-type gates struct {
+// updateMethod is the one method that firn calls in bursts: newer weather
+// changes every card of a base. Slack takes some 50 a minute of a workspace
+// (Web API methods, tier 3); a burst is let through, and what is more goes a
+// little slower than that.
+const (
+	updateMethod = "chat.update"
+	editsAtOnce  = 20
+	editEvery    = 1250 * time.Millisecond
+)
+
+// rateGates keep firn from asking Slack too often. Its limits are by method,
+// and for messages by channel: a place that has to rest leaves the others
+// alone.
+type rateGates struct {
 	now      func() time.Time
 	pace     time.Duration // between two calls of one place that rested
 	patience time.Duration // for calls without a deadline
 
-	mu    sync.Mutex
-	until map[string]time.Time
+	mu     sync.Mutex
+	places *bounded.Map[string, *gate]
 }
 
-func newGates(now func() time.Time, pace, patience time.Duration) *gates {
-	return &gates{now: now, pace: pace, patience: patience, until: map[string]time.Time{}}
+// gate is one place.
+type gate struct {
+	until time.Time     // Slack has said to wait until then
+	paced *rate.Limiter // of those that waited, one after the other
+	ahead *rate.Limiter // before Slack has said anything; nil: none
+}
+
+func newRateGates(now func() time.Time, pace, patience time.Duration) *rateGates {
+	// A place of long ago that is forgotten is asked once too often, and rests
+	// again.
+	return &rateGates{now: now, pace: pace, patience: patience, places: bounded.New[string, *gate](1000, 0)}
+}
+
+// at is the gate of a place; mu is held.
+func (g *rateGates) at(place string) *gate {
+	if known, ok := g.places.Get(place, g.now()); ok {
+		return known
+	}
+	made := &gate{paced: rate.NewLimiter(rate.Every(g.pace), 1)}
+	if place == updateMethod+" " {
+		made.ahead = rate.NewLimiter(rate.Every(editEvery), editsAtOnce)
+	}
+	g.places.Put(place, made, g.now())
+	return made
 }
 
 // pass waits until a call to a place may go. Those that wait go one after the
 // other, pace apart, so that they do not run into the limit together. When
 // the context leaves no time for that it says how long it would take.
-func (g *gates) pass(ctx context.Context, place string) (short time.Duration, err error) {
+func (g *rateGates) pass(ctx context.Context, place string) (short time.Duration, err error) {
 	g.mu.Lock()
-	now := g.now()
-	at, resting := g.until[place]
-	if !resting || !at.After(now) {
-		delete(g.until, place)
+	at, now := g.at(place), g.now()
+	limiter, from := at.ahead, now
+	if rested := at.paced.TokensAt(now) < 1; at.until.After(now) || rested {
+		limiter = at.paced
+		if at.until.After(now) {
+			from = at.until
+		}
+	}
+	if limiter == nil {
 		g.mu.Unlock()
 		return 0, nil
 	}
-	wait := at.Sub(now)
+	turn := limiter.ReserveN(from, 1)
+	wait := turn.DelayFrom(now)
 	if !g.leaves(ctx, wait) {
+		turn.CancelAt(from)
 		g.mu.Unlock()
 		return wait, nil
 	}
-	g.until[place] = at.Add(g.pace)
 	g.mu.Unlock()
+	if wait < time.Millisecond {
+		return 0, nil
+	}
 	return 0, sleep(ctx, wait)
 }
 
 // rest closes a place for a while, for those that come and those that wait.
-func (g *gates) rest(place string, d time.Duration) {
+func (g *rateGates) rest(place string, d time.Duration) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	if at := g.now().Add(d); at.After(g.until[place]) {
-		g.until[place] = at
-	}
-	if len(g.until) > 1000 { // places of long ago
-		for p, at := range g.until {
-			if !at.After(g.now()) {
-				delete(g.until, p)
-			}
-		}
+	at := g.at(place)
+	if until := g.now().Add(d); until.After(at.until) {
+		at.until = until
 	}
 }
 
 // leaves says whether a context leaves time for a wait.
-func (g *gates) leaves(ctx context.Context, wait time.Duration) bool {
+func (g *rateGates) leaves(ctx context.Context, wait time.Duration) bool {
 	if deadline, ok := ctx.Deadline(); ok {
 		return time.Until(deadline) > wait
 	}

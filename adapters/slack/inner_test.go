@@ -105,23 +105,23 @@ func TestCutToken(t *testing.T) {
 
 func TestSpots(t *testing.T) {
 	for _, c := range []struct {
-		spot spot
+		spot messageRef
 		ref  string
 	}{
-		{spot{"C1", "1.2", ""}, "C1/1.2"},
-		{spot{"C1", "1.2", "1.2"}, "C1/1.2"}, // it began the thread
-		{spot{"C1", "1.3", "1.2"}, "C1/1.3/1.2"},
-		{spot{"C1", "", ""}, ""},
+		{messageRef{"C1", "1.2", ""}, "C1/1.2"},
+		{messageRef{"C1", "1.2", "1.2"}, "C1/1.2"}, // it began the thread
+		{messageRef{"C1", "1.3", "1.2"}, "C1/1.3/1.2"},
+		{messageRef{"C1", "", ""}, ""},
 	} {
 		if got := string(c.spot.ref()); got != c.ref {
 			t.Errorf("%+v is %q, want %q", c.spot, got, c.ref)
 		}
-		if back, ok := spotOf(c.spot.ref()); c.ref != "" && (!ok || back.ref() != c.spot.ref()) {
+		if back, ok := refOf(c.spot.ref()); c.ref != "" && (!ok || back.ref() != c.spot.ref()) {
 			t.Errorf("%q is read as %+v, %v", c.ref, back, ok)
 		}
 	}
 	for _, bad := range []string{"", "C1", "/1", "C1/", "C1/1/2/3", "no such reference"} {
-		if p, ok := spotOf(chat.Ref(bad)); ok {
+		if p, ok := refOf(chat.Ref(bad)); ok {
 			t.Errorf("%q is read as %+v", bad, p)
 		}
 	}
@@ -134,7 +134,7 @@ func TestSpots(t *testing.T) {
 // Those that wait at a gate go one after the other.
 func TestGatePaces(t *testing.T) {
 	now := time.Unix(1700000000, 0)
-	g := newGates(func() time.Time { return now }, time.Second, time.Minute)
+	g := newRateGates(func() time.Time { return now }, time.Second, time.Minute)
 	g.rest("chat.postMessage C1", 0)
 	if short, err := g.pass(t.Context(), "chat.postMessage C1"); short > 0 || err != nil {
 		t.Errorf("a gate whose time is over: %v, %v", short, err)
@@ -155,8 +155,32 @@ func TestGatePaces(t *testing.T) {
 			t.Error("a context that has ended passes a gate")
 		}
 	}
-	if got := g.until["chat.postMessage C1"].Sub(now); got != 7*time.Second {
-		t.Errorf("the third is let through after %v, want 7 s", got)
+	if short, err := g.pass(ctx, "chat.postMessage C1"); short != 7*time.Second || err != nil {
+		t.Errorf("the third is let through after %v, %v; want 7 s", short, err)
+	}
+	now = now.Add(6 * time.Second)
+	if short, _ := g.pass(ctx, "chat.postMessage C1"); short != time.Second {
+		t.Errorf("a second later the third waits %v, want 1 s", short)
+	}
+}
+
+// Edits in a burst are spread before Slack has to say so.
+func TestGateSpreads(t *testing.T) {
+	now := time.Unix(1700000000, 0)
+	g := newRateGates(func() time.Time { return now }, time.Second, time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Millisecond)
+	defer cancel()
+	for i := range editsAtOnce {
+		if short, err := g.pass(ctx, updateMethod+" "); short > 0 || err != nil {
+			t.Fatalf("edit %d of a burst waits %v, %v", i, short, err)
+		}
+	}
+	if short, err := g.pass(ctx, updateMethod+" "); short.Round(time.Millisecond) != editEvery || err != nil {
+		t.Errorf("one more waits %v, %v; want %v", short, err, editEvery)
+	}
+	now = now.Add(editEvery)
+	if short, err := g.pass(ctx, updateMethod+" "); short > 0 || err != nil {
+		t.Errorf("after its time it waits %v, %v", short, err)
 	}
 }
 
@@ -176,7 +200,7 @@ func TestMemo(t *testing.T) {
 	for _, k := range []string{"b", "c", "d", "e"} {
 		m.put(k, k, time.Minute)
 	}
-	if len(m.kept) > 3 {
-		t.Errorf("%d are kept, at most 3", len(m.kept))
+	if m.kept.Len() > 3 {
+		t.Errorf("%d are kept, at most 3", m.kept.Len())
 	}
 }

@@ -93,7 +93,7 @@ func (s *Surface) pressed(ctx context.Context, ic slackgo.InteractionCallback) {
 	if thread == "" {
 		thread = ic.Container.ThreadTs
 	}
-	card := spot{h.channel, ts, thread}
+	card := messageRef{h.channel, ts, thread}
 	switch {
 	case ic.Container.Type == "view" || h.channel == "":
 		s.hand(ctx, e, s.toDirect)
@@ -140,7 +140,7 @@ func (s *Surface) shortcut(ctx context.Context, ic slackgo.InteractionCallback) 
 	}
 	e := s.interactionEvent(ic, chat.MessagePosted)
 	h := e.Handle.(*handle)
-	at := spot{h.channel, ic.Message.Timestamp, ic.Message.ThreadTimestamp}
+	at := messageRef{h.channel, ic.Message.Timestamp, ic.Message.ThreadTimestamp}
 	if at.ts == "" {
 		at.ts = ic.MessageTs
 	}
@@ -195,7 +195,7 @@ func (s *Surface) submitted(ctx context.Context, ic slackgo.InteractionCallback)
 		return nil, nil
 	}
 	fields := fieldsOf(ic.View.State)
-	at := readWay(ic.View.PrivateMetadata)
+	at := readRoute(ic.View.PrivateMetadata)
 	filled := chat.Form{
 		Station: fields[chat.FieldStation], Temperature: fields[chat.FieldTemperature], Altitudes: fields[chat.FieldAltitudes],
 	}

@@ -1,82 +1,47 @@
 package slack
 
 import (
-	"sync"
 	"time"
+
+	"golang.org/x/sync/singleflight"
+
+	"firn/bot/bounded"
 )
 
 // memo keeps what was asked of Slack for a while, and no more of it than most
-// entries. Askers of the same key wait for one call.
+// entries. Askers of the same key share one call.
 type memo[V any] struct {
-	now  func() time.Time
-	most int
-
-	mu   sync.Mutex
-	kept map[string]*kept[V]
-}
-
-type kept[V any] struct {
-	once  sync.Mutex // held while it is asked for
-	value V
-	until time.Time
+	now   func() time.Time
+	kept  *bounded.Map[string, V]
+	calls singleflight.Group
 }
 
 func newMemo[V any](now func() time.Time, most int) *memo[V] {
-	return &memo[V]{now: now, most: most, kept: map[string]*kept[V]{}}
+	return &memo[V]{now: now, kept: bounded.New[string, V](most, 0)}
 }
 
 // get gives what is known, or asks. ask is handed what was known before, and
 // says for how long its answer holds.
 func (m *memo[V]) get(key string, ask func(old V) (V, time.Duration)) V {
-	m.mu.Lock()
-	k := m.kept[key]
-	if k == nil {
-		m.room()
-		k = &kept[V]{}
-		m.kept[key] = k
+	if v, ok := m.peek(key); ok {
+		return v
 	}
-	m.mu.Unlock()
-	k.once.Lock()
-	defer k.once.Unlock()
-	if k.until.After(m.now()) {
-		return k.value
-	}
-	v, d := ask(k.value)
-	k.value, k.until = v, m.now().Add(d)
-	return v
+	v, _, _ := m.calls.Do(key, func() (any, error) {
+		if v, ok := m.peek(key); ok { // another call has just ended
+			return v, nil
+		}
+		old, _ := m.kept.Last(key)
+		v, holds := ask(old)
+		if holds > 0 {
+			m.put(key, v, holds)
+		}
+		return v, nil
+	})
+	return v.(V)
 }
 
 // put keeps a value that was learnt otherwise.
-func (m *memo[V]) put(key string, v V, d time.Duration) {
-	k := &kept[V]{value: v, until: m.now().Add(d)}
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	if m.kept[key] == nil {
-		m.room()
-	}
-	m.kept[key] = k
-}
+func (m *memo[V]) put(key string, v V, holds time.Duration) { m.kept.PutFor(key, v, m.now(), holds) }
 
 // peek gives what is known.
-func (m *memo[V]) peek(key string) (v V, ok bool) {
-	m.mu.Lock()
-	k := m.kept[key]
-	m.mu.Unlock()
-	if k == nil {
-		return v, false
-	}
-	k.once.Lock()
-	defer k.once.Unlock()
-	return k.value, k.until.After(m.now())
-}
-
-// room leaves out any entries when there are too many: what is left out is
-// asked for again.
-func (m *memo[V]) room() {
-	for key := range m.kept {
-		if len(m.kept) < m.most {
-			return
-		}
-		delete(m.kept, key)
-	}
-}
+func (m *memo[V]) peek(key string) (v V, ok bool) { return m.kept.Get(key, m.now()) }

@@ -17,7 +17,7 @@ const mostAlt = 1000
 // files shows a card's pictures and files beside it: in its thread, in line in
 // a direct message. The card counts; a picture that cannot be shown is a line
 // in the log. Whoever asked for a file to keep reads that there is none.
-func (s *Surface) files(ctx context.Context, at spot, c chat.Message) {
+func (s *Surface) files(ctx context.Context, at messageRef, c chat.Message) {
 	a := address{at.channel, at.inThread()}
 	if a.thread == "" && !direct(at.channel) {
 		a.thread = at.ts

@@ -30,7 +30,7 @@ func (s *Surface) put(ctx context.Context, a address, c chat.Message, key string
 	if err != nil {
 		return "", err
 	}
-	at := spot{channel: a.channel, ts: ts, thread: a.thread}
+	at := messageRef{channel: a.channel, ts: ts, thread: a.thread}
 	s.posted.put(string(at.ref()), key, keyHolds)
 	return at.ref(), nil
 }
@@ -142,7 +142,7 @@ func olderParts(m slackgo.SlackMetadata) (list []string) {
 
 // Change puts another card in the place of one.
 func (s *Surface) Change(ctx context.Context, ref chat.Ref, c chat.Message) error {
-	at, ok := spotOf(ref)
+	at, ok := refOf(ref)
 	if !ok {
 		return outbox.Permanent(s.quiet("chat.update: that answer cannot be changed", nil))
 	}
@@ -165,7 +165,7 @@ func (s *Surface) update(ctx context.Context, channel, ts string, m message, key
 		options = append(options, slackgo.MsgOptionMetadata(metadata(key)))
 	}
 	for try := 1; ; try++ {
-		err := s.call(ctx, "chat.update", "", func(ctx context.Context) error {
+		err := s.call(ctx, updateMethod, "", func(ctx context.Context) error {
 			_, _, _, err := s.api.UpdateMessageContext(ctx, channel, ts, options...)
 			return err
 		})
@@ -192,7 +192,7 @@ func (s *Surface) drop(ctx context.Context, channel string, list []string) {
 }
 
 // postOf is the key of a card; after a restart its message says it.
-func (s *Surface) postOf(ctx context.Context, at spot) (key string, older []string) {
+func (s *Surface) postOf(ctx context.Context, at messageRef) (key string, older []string) {
 	if key, ok := s.posted.peek(string(at.ref())); ok {
 		return key, nil
 	}

@@ -28,7 +28,7 @@ func (s *Surface) Find(ctx context.Context, channel, key string) (ref string, fo
 		return "", false, err
 	}
 	ts, found, err := s.lookFor(ctx, address{channel: id}, key, s.opts.Now().Add(-s.opts.FindBack))
-	return string(spot{channel: id, ts: ts}.ref()), found, err
+	return string(messageRef{channel: id, ts: ts}.ref()), found, err
 }
 
 // channel is Slack's id for an address slack:ID; a person's is that of the

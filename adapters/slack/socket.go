@@ -16,10 +16,10 @@ import (
 	"firn/bot/chat"
 )
 
-// hold keeps one connection up. The library reconnects by itself after a cut
+// keepConnected keeps one connection up. The library reconnects by itself after a cut
 // and when Slack renews the connection, but gives up for good on a refused
 // token: then it is begun anew, slower each time.
-func (s *Surface) hold(ctx, working context.Context, n int) {
+func (s *Surface) keepConnected(ctx, working context.Context, n int) {
 	pause := backoff{first: s.opts.FirstBackoff, most: s.opts.MaxBackoff}
 	for ctx.Err() == nil {
 		held, err := s.connect(ctx, working)
@@ -69,7 +69,7 @@ func (s *Surface) connect(ctx, working context.Context) (held bool, err error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	client := socketmode.New(s.api, socketmode.OptionLog(log.New(io.Discard, "", 0)))
-	l := &line{s: s, working: working, acks: make(chan ack, acksWaiting)}
+	l := &socketConn{s: s, working: working, acks: make(chan ack, acksWaiting)}
 	var parts sync.WaitGroup
 	defer parts.Wait()
 	defer cancel()
@@ -103,8 +103,8 @@ func (s *Surface) connect(ctx, working context.Context) (held bool, err error) {
 	return l.held, err
 }
 
-// line is one connection as its reader sees it.
-type line struct {
+// socketConn is one connection as its reader sees it.
+type socketConn struct {
 	s       *Surface
 	working context.Context
 	acks    chan ack
@@ -113,7 +113,7 @@ type line struct {
 	waits   sync.WaitGroup // acknowledgements that wait for their answer
 }
 
-func (l *line) down() {
+func (l *socketConn) down() {
 	if l.up {
 		l.up = false
 		l.s.state.socketDown()
@@ -122,7 +122,7 @@ func (l *line) down() {
 
 // take handles one event of the library. It does nothing that waits, and
 // leaves the work to goroutines.
-func (l *line) take(ctx context.Context, e socketmode.Event) {
+func (l *socketConn) take(ctx context.Context, e socketmode.Event) {
 	switch e.Type {
 	case socketmode.EventTypeConnecting:
 		l.down()
@@ -174,7 +174,7 @@ const ackWithin = 1500 * time.Millisecond
 // ackWhen acknowledges an event once it was taken: Slack sends one that was
 // not acknowledged again, to another process if this one has died. One that
 // takes long is acknowledged before.
-func (l *line) ackWhen(ctx context.Context, e socketmode.Event, under <-chan struct{}) {
+func (l *socketConn) ackWhen(ctx context.Context, e socketmode.Event, under <-chan struct{}) {
 	if under == nil {
 		l.ack(ctx, e, nil)
 		return
@@ -192,7 +192,7 @@ func (l *line) ackWhen(ctx context.Context, e socketmode.Event, under <-chan str
 	})
 }
 
-func (l *line) ack(ctx context.Context, e socketmode.Event, payload any) {
+func (l *socketConn) ack(ctx context.Context, e socketmode.Event, payload any) {
 	if e.Request == nil || e.Request.EnvelopeID == "" {
 		return
 	}

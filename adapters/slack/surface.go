@@ -25,7 +25,7 @@ type Surface struct {
 	log   *slog.Logger
 	opts  Options
 	api   *slackgo.Client
-	gates *gates
+	gates *rateGates
 	state state
 
 	names    *memo[string]
@@ -65,7 +65,7 @@ func New(lg *slog.Logger, o Options) (*Surface, error) {
 	o = o.withDefaults()
 	s := &Surface{
 		log: lg, opts: o,
-		gates:   newGates(o.Now, o.Pace, o.Patience),
+		gates:   newRateGates(o.Now, o.Pace, o.Patience),
 		names:   newMemo[string](o.Now, 5000),
 		groups:  newMemo[[]string](o.Now, 100),
 		directs: newMemo[string](o.Now, 5000),
@@ -118,7 +118,7 @@ func (s *Surface) Run(ctx context.Context, taker chat.Handler) error {
 	if s.identify(ctx) {
 		running.Go(func() { s.watchToken(ctx) })
 		for n := range s.opts.Sockets {
-			running.Go(func() { s.hold(ctx, working, n) })
+			running.Go(func() { s.keepConnected(ctx, working, n) })
 		}
 	}
 	running.Wait()

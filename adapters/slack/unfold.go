@@ -18,7 +18,7 @@ const moreView = "firn_more"
 // one person in a channel, so that pictures and files go to their direct
 // message.
 func (s *Surface) Unfold(ctx context.Context, e chat.Event, p chat.Part) error {
-	h := wayOf(e)
+	h := handleOf(e)
 	blocks := p.Blocks
 	files := len(p.Pictures)+len(p.Files) > 0
 	if files && !direct(h.channel) {
@@ -34,13 +34,13 @@ func (s *Surface) Unfold(ctx context.Context, e chat.Event, p chat.Part) error {
 	if err != nil {
 		return s.Whisper(ctx, e, chat.Message{Reply: reply.Refuse(reply.Problem{Text: "Slack did not take it; ask for it again in a minute."})})
 	}
-	s.files(ctx, spot{channel: channel}, chat.Message{Pictures: p.Pictures, Files: p.Files})
+	s.files(ctx, messageRef{channel: channel}, chat.Message{Pictures: p.Pictures, Files: p.Files})
 	return nil
 }
 
 // show opens the modal, or whispers.
 func (s *Surface) show(ctx context.Context, e chat.Event, title string, blocks []present.Block) error {
-	h := wayOf(e)
+	h := handleOf(e)
 	if h.trigger != "" {
 		view := slackgo.ModalViewRequest{
 			Type: slackgo.VTModal, CallbackID: moreView, Title: labelText(modalTitle(title), mostTitle), Close: labelText("Close", mostTitle),

@@ -4,15 +4,12 @@ import (
 	"context"
 	"errors"
 	"log/slog"
-	"runtime/debug"
-	"slices"
 	"strings"
 	"sync"
 	"time"
 
-	"firn/bot"
+	"firn/bot/bounded"
 	"firn/bot/outbox"
-	"firn/bot/reply"
 	"firn/bot/request"
 )
 
@@ -24,10 +21,11 @@ type Dispatcher struct {
 	answerer Answerer
 	set      Settings
 
-	seen      *remembered[chan struct{}] // by event id; closed when it was taken
-	answers   *remembered[*answer]
-	people    *remembered[bucket]
-	elsewhere *remembered[time.Time]
+	seen      *bounded.Map[string, chan struct{}] // by event id; closed when it was taken
+	answers   *bounded.Map[string, *answer]
+	people    *bounded.Map[string, asker]
+	appearing appearing
+	elsewhere *bounded.Map[string, time.Time]
 
 	atWork, waiting, apologies chan struct{}
 
@@ -45,10 +43,10 @@ func New(log *slog.Logger, now func() time.Time, answerer Answerer, set Settings
 	set = set.withDefaults()
 	d := &Dispatcher{
 		log: log, now: now, answerer: answerer, set: set,
-		seen:      remember[chan struct{}](onceLife, onceMost),
-		answers:   remember[*answer](answerLife, answerMost),
-		people:    remember[bucket](time.Duration(set.Burst)*set.Every, bucketMost),
-		elsewhere: remember[time.Time](elsewhereEvery, elsewhereMost),
+		seen:      bounded.New[string, chan struct{}](onceMost, onceLife),
+		answers:   bounded.New[string, *answer](answerMost, answerLife),
+		people:    bounded.New[string, asker](askersMost, time.Duration(set.Burst)*set.Every),
+		elsewhere: bounded.New[string, time.Time](elsewhereMost, elsewhereEvery),
 		atWork:    make(chan struct{}, set.AtWork),
 		waiting:   make(chan struct{}, set.Waiting),
 		apologies: make(chan struct{}, 8),
@@ -146,7 +144,7 @@ func (d *Dispatcher) answer(ctx, whole context.Context, s Surface, e Event) {
 // react does what an event asks for.
 func (d *Dispatcher) react(ctx context.Context, s Surface, e Event) delivery {
 	if e.Kind == HomeOpened {
-		d.looked(ctx, s, e)
+		d.homeOpened(ctx, s, e)
 		return done
 	}
 	if wait, tell := d.flooded(s, e.Person); wait > 0 {
@@ -211,21 +209,17 @@ func (d *Dispatcher) said(ctx context.Context, s Surface, e Event) (became deliv
 		}
 		if err == nil || ctx.Err() != nil {
 			d.failed(ctx, s, e, "answer not changed", err)
-			return fateOf(err)
+			return deliveryOf(err)
 		}
 		// It may have been deleted; the edit is answered anew.
 		d.log.WarnContext(ctx, "answer not changed; answered anew", "surface", s.Name(), "event", e.ID, "err", err)
 	}
-	ref, err := s.Answer(ctx, e, c)
-	d.failed(ctx, s, e, "answer not shown", err)
-	if err == nil {
-		d.shown(ctx, s, ref, c, false)
-	}
+	ref, err := d.show(ctx, s, e, c, "answer not shown")
 	d.full(ctx, s, e, err)
 	if a != nil && err == nil {
 		a.ref = ref
 	}
-	return fateOf(err)
+	return deliveryOf(err)
 }
 
 // recalled is the card that answers an edited message and that this process
@@ -240,10 +234,10 @@ func (d *Dispatcher) recalled(ctx context.Context, s Surface, e Event) Ref {
 	return ref
 }
 
-// fateOf is what became of a message whose answer a surface was to show. Only
+// deliveryOf is what became of a message whose answer a surface was to show. Only
 // a refusal says that nothing stands: after any other failure the service may
 // have taken the answer, and the way back was lost.
-func fateOf(err error) delivery {
+func deliveryOf(err error) delivery {
 	var busy outbox.RetryAfterError
 	switch {
 	case err == nil:
@@ -271,17 +265,7 @@ func (d *Dispatcher) pressed(ctx context.Context, s Surface, e Event) {
 		// The card says what to type.
 		d.log.DebugContext(ctx, "form of a check not opened", "surface", s.Name(), "event", e.ID, "err", err)
 	}
-	var ref Ref
-	var err error
-	if e.Message == "" { // a card that only the person sees
-		ref, err = s.Answer(ctx, e, c)
-	} else {
-		ref, err = s.Follow(ctx, e.Message, c)
-	}
-	d.failed(ctx, s, e, "answer to a button not shown", err)
-	if err == nil {
-		d.shown(ctx, s, ref, c, false)
-	}
+	_, _ = d.show(ctx, s, e, c, "answer to a button not shown")
 }
 
 // submitted answers a form, or sends it back.
@@ -302,15 +286,11 @@ func (d *Dispatcher) submitted(ctx context.Context, s Surface, e Event) {
 			return
 		}
 	}
-	ref, err := s.Answer(ctx, e, c)
-	d.failed(ctx, s, e, "answer to a form not shown", err)
-	if err == nil {
-		d.shown(ctx, s, ref, c, false)
-	}
+	_, _ = d.show(ctx, s, e, c, "answer to a form not shown")
 }
 
-// looked shows the state of every base on the surface's front page.
-func (d *Dispatcher) looked(ctx context.Context, s Surface, e Event) {
+// homeOpened shows the state of every base on the surface's front page.
+func (d *Dispatcher) homeOpened(ctx context.Context, s Surface, e Event) {
 	front, ok := s.(Fronted)
 	if !ok {
 		return
@@ -332,162 +312,6 @@ func (d *Dispatcher) may(ctx context.Context, s Surface, e Event, text string) b
 	d.log.InfoContext(ctx, "not a duty officer", "surface", s.Name(), "person", e.Person.ID, "event", e.ID)
 	d.whisper(ctx, s, e, d.notOnDuty(s))
 	return false
-}
-
-// What people read when firn cannot answer.
-const (
-	brokenText = "firn could not work this out; it is logged. Work it from the published table."
-	slowText   = "firn could not work this out in time; ask again, or work it from the published table."
-	busyText   = "firn has more to do than it can; ask again in a minute, or work it from the published table."
-)
-
-// fullText is what a person reads where the service takes no more messages.
-const fullText = "Too much is asked here for firn to answer in time; ask again in a minute, or work it from the published table."
-
-var errBusy = errors.New("too many events wait")
-
-// shown tells which card shows a reply.
-func (d *Dispatcher) shown(ctx context.Context, s Surface, ref Ref, c Message, again bool) {
-	if d.set.Shown != nil && ref != "" {
-		d.set.Shown(ctx, s.Name(), ref, c.Reply, again)
-	}
-}
-
-// work lets the answerer answer text, in the place of a card where there is
-// one. ok is false when nothing is to be shown any more.
-func (d *Dispatcher) work(ctx context.Context, s Surface, e Event, text string, instead Ref) (c Message, ok bool) {
-	limited, cancel := context.WithTimeout(ctx, d.set.Limit)
-	defer cancel()
-	if err := d.turn(limited); err != nil {
-		return d.unanswered(ctx, s, e, err)
-	}
-	defer func() { <-d.atWork }()
-	defer func() {
-		if p := recover(); p != nil {
-			// One message must not end the watch of every base.
-			d.log.ErrorContext(ctx, "answering panicked", "surface", s.Name(), "event", e.ID, "panic", p, "stack", string(debug.Stack()))
-			c, ok = Message{Reply: reply.Refuse(reply.Problem{Text: brokenText})}, true
-		}
-	}()
-	r, err := d.answerer.Handle(limited, bot.Message{
-		Surface: s.Name(),
-		Thread:  threadOf(e),
-		Aside:   e.Kind == Unfolded,
-		User:    user(s, e.Person),
-		Person:  s.Name() + ":" + oneLine(e.Person.ID),
-		Via:     oneLine(e.Person.Via),
-		Card:    string(instead),
-		Channel: address(s, e.Place),
-		Direct:  e.Place.Direct,
-		Duty:    d.onDuty(s, e.Person),
-		ID:      e.ID,
-		Text:    text,
-		At:      e.At,
-	})
-	if err != nil {
-		return d.unanswered(ctx, s, e, err)
-	}
-	c.Reply = standing(r)
-	if r.Enter != nil {
-		c.Reply.Actions = append(c.Reply.Actions, reply.Action{ID: ActionEnter, Label: "Enter the altitudes", Message: "check " + r.Enter.Record})
-	}
-	if d.set.Pictures != nil {
-		drawn := d.set.Pictures(limited, r)
-		c.Pictures, c.Files = drawn.Pictures, drawn.Files
-		if drawn.Missing != "" {
-			c.Reply.Cautions = append(slices.Clip(c.Reply.Cautions), reply.Caution{Code: "not-drawn", Text: drawn.Missing})
-		}
-	}
-	return c, true
-}
-
-// address is a place as the configuration writes it.
-func address(s Surface, p Place) string {
-	if p.Channel == "" {
-		return ""
-	}
-	return s.Name() + ":" + p.Channel
-}
-
-// standing has the reply's buttons ask the whole of it: they stay where they
-// are while the conversation goes on.
-func standing(r reply.Reply) reply.Reply {
-	r.Actions = slices.Clone(r.Actions)
-	for i, a := range r.Actions {
-		r.Actions[i].Message = a.Asks()
-	}
-	return r
-}
-
-// turn waits until there is room to work.
-func (d *Dispatcher) turn(ctx context.Context) error {
-	select {
-	case d.atWork <- struct{}{}:
-		return nil
-	default:
-	}
-	select {
-	case d.waiting <- struct{}{}:
-		defer func() { <-d.waiting }()
-	default:
-		return errBusy
-	}
-	select {
-	case d.atWork <- struct{}{}:
-		return nil
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-}
-
-// unanswered logs why and makes the card that says it plainly.
-func (d *Dispatcher) unanswered(ctx context.Context, s Surface, e Event, err error) (Message, bool) {
-	if ctx.Err() != nil {
-		d.failed(ctx, s, e, "not answered", err)
-		return Message{}, false
-	}
-	d.log.ErrorContext(ctx, "not answered", "surface", s.Name(), "event", e.ID, "err", err)
-	text := brokenText
-	switch {
-	case errors.Is(err, errBusy):
-		// Saying so must not become the load.
-		select {
-		case d.apologies <- struct{}{}:
-			defer func() { <-d.apologies }()
-			d.whisper(ctx, s, e, reply.Refuse(reply.Problem{Text: busyText}))
-		default:
-		}
-		return Message{}, false
-	case errors.Is(err, context.DeadlineExceeded):
-		text = slowText
-	}
-	return Message{Reply: reply.Refuse(reply.Problem{Text: text})}, true
-}
-
-// full tells the person that the place takes no more messages now: others may
-// have asked there so much that the service makes firn wait too long.
-func (d *Dispatcher) full(ctx context.Context, s Surface, e Event, err error) {
-	var busy outbox.RetryAfterError
-	if !errors.As(err, &busy) {
-		return
-	}
-	select {
-	case d.apologies <- struct{}{}:
-		defer func() { <-d.apologies }()
-		d.whisper(ctx, s, e, reply.Refuse(reply.Problem{Text: fullText}))
-	default:
-	}
-}
-
-func (d *Dispatcher) whisper(ctx context.Context, s Surface, e Event, r reply.Reply) {
-	d.failed(ctx, s, e, "refusal not shown", s.Whisper(ctx, e, Message{Reply: r}))
-}
-
-// failed logs what a surface could not do; nothing when it could.
-func (d *Dispatcher) failed(ctx context.Context, s Surface, e Event, what string, err error) {
-	if err != nil {
-		d.log.ErrorContext(ctx, what, "surface", s.Name(), "event", e.ID, "err", err)
-	}
 }
 
 // threadOf is where follow-ups to an event are read with it: its thread, the

@@ -1,70 +1,10 @@
 package chat
 
 import (
-	"container/list"
 	"context"
 	"crypto/sha256"
-	"sync"
 	"time"
 )
-
-// remembered is a bounded memory whose entries have a life. The one that was
-// used longest ago goes first. Safe for use by several goroutines.
-type remembered[V any] struct {
-	life time.Duration
-	most int
-
-	mu    sync.Mutex
-	byKey map[string]*list.Element
-	order *list.List // of *entry[V], most recently used first
-}
-
-type entry[V any] struct {
-	key   string
-	value V
-	until time.Time
-}
-
-func remember[V any](life time.Duration, most int) *remembered[V] {
-	return &remembered[V]{life: life, most: most, byKey: map[string]*list.Element{}, order: list.New()}
-}
-
-// with changes the entry of a key in place, which begins as made; fresh says
-// that there was none.
-func (m *remembered[V]) with(key string, now time.Time, made func() V, change func(v *V, fresh bool)) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	for last := m.order.Back(); last != nil && last.Value.(*entry[V]).until.Before(now); last = m.order.Back() {
-		m.drop(last)
-	}
-	at, ok := m.byKey[key]
-	if ok && at.Value.(*entry[V]).until.Before(now) {
-		m.drop(at)
-		ok = false
-	}
-	if !ok {
-		at = m.order.PushFront(&entry[V]{key: key, value: made()})
-		m.byKey[key] = at
-		if m.order.Len() > m.most {
-			m.drop(m.order.Back())
-		}
-	}
-	e := at.Value.(*entry[V])
-	e.until = now.Add(m.life)
-	m.order.MoveToFront(at)
-	change(&e.value, !ok)
-}
-
-func (m *remembered[V]) drop(at *list.Element) {
-	m.order.Remove(at)
-	delete(m.byKey, at.Value.(*entry[V]).key)
-}
-
-func (m *remembered[V]) len() int {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	return m.order.Len()
-}
 
 // Services send an event again within minutes. The figures are ours.
 const (
@@ -81,7 +21,7 @@ func (d *Dispatcher) first(ctx context.Context, s Surface, e *Event) (first, oth
 	if e.ID == "" {
 		return true, false, made()
 	}
-	d.seen.with(eventID(s, *e), d.now(), made, func(c *chan struct{}, fresh bool) { first, taken = fresh, *c })
+	d.seen.With(eventID(s, *e), d.now(), made, func(c *chan struct{}, fresh bool) { first, taken = fresh, *c })
 	if !first || d.set.Once == nil {
 		return first, false, taken
 	}
@@ -216,7 +156,7 @@ func (d *Dispatcher) answerTo(s Surface, message Ref) *answer {
 		return nil
 	}
 	var a *answer
-	d.answers.with(s.Name()+"/"+string(message), d.now(), newAnswer, func(have **answer, _ bool) { a = *have })
+	d.answers.With(s.Name()+"/"+string(message), d.now(), newAnswer, func(have **answer, _ bool) { a = *have })
 	return a
 }
 

@@ -9,6 +9,8 @@ import (
 	"time"
 	"unicode"
 
+	"golang.org/x/time/rate"
+
 	"firn/bot/parse"
 	"firn/bot/person"
 	"firn/bot/reply"
@@ -33,7 +35,7 @@ const (
 func (d *Dispatcher) turnAway(ctx context.Context, s Surface, e Event) {
 	now, tell := d.now(), false
 	key := s.Name() + "/" + e.Place.Home + "/" + e.Place.Channel
-	d.elsewhere.with(key, now, func() time.Time { return time.Time{} }, func(told *time.Time, _ bool) {
+	d.elsewhere.With(key, now, func() time.Time { return time.Time{} }, func(told *time.Time, _ bool) {
 		if tell = now.Sub(*told) >= elsewhereEvery; tell {
 			*told = now
 		}
@@ -125,31 +127,27 @@ func user(s Surface, p Person) string {
 }
 
 // People who asked lately. More than these at once would be let off a wait.
-const bucketMost = 10000
+const askersMost = 10000
 
-// bucket holds what a person may ask at once.
-type bucket struct {
-	tokens float64
-	at     time.Time
-	told   bool // that there is a wait, since the last answer
+// asker is how much a person has asked lately.
+type asker struct {
+	may  *rate.Limiter
+	told bool // that there is a wait, since the last answer
 }
 
-// flooded takes one from the person's bucket, or says how long it is until
-// there is one; tell is true the first time.
+// flooded takes one from what the person may ask at once, or says how long it
+// is until there is one; tell is true the first time.
 func (d *Dispatcher) flooded(s Surface, p Person) (wait time.Duration, tell bool) {
-	now, most := d.now(), float64(d.set.Burst)
-	full := func() bucket { return bucket{tokens: most, at: now} }
-	d.people.with(s.Name()+":"+p.ID, now, full, func(b *bucket, _ bool) {
-		if since := now.Sub(b.at); since > 0 {
-			b.tokens = min(most, b.tokens+float64(since)/float64(d.set.Every))
-			b.at = now
-		}
-		if b.tokens >= 1-1e-9 {
-			b.tokens, b.told = b.tokens-1, false
+	now := d.now()
+	full := func() asker { return asker{may: rate.NewLimiter(rate.Every(d.set.Every), d.set.Burst)} }
+	d.people.With(s.Name()+":"+p.ID, now, full, func(a *asker, _ bool) {
+		r := a.may.ReserveN(now, 1)
+		if wait = r.DelayFrom(now); wait < time.Microsecond { // the library counts in fractions
+			wait, a.told = 0, false
 			return
 		}
-		wait, tell = time.Duration((1-b.tokens)*float64(d.set.Every)), !b.told
-		b.told = true
+		r.CancelAt(now)
+		tell, a.told = !a.told, true
 	})
 	return wait, tell
 }

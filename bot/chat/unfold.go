@@ -66,14 +66,19 @@ func (p *Part) add(q Part) {
 	p.Pictures, p.Files = append(p.Pictures, q.Pictures...), append(p.Files, q.Files...)
 }
 
-// standingOn is the reply that the event's card shows, where it is kept.
+// standingOn is the reply that the event's card shows, where it is kept. A
+// press on a card that has just appeared may come before it is known.
 func (d *Dispatcher) standingOn(ctx context.Context, s Surface, e Event) (reply.Reply, bool) {
 	if d.set.On == nil || e.Message == "" {
 		return reply.Reply{}, false
 	}
-	r, found, err := d.set.On(ctx, s.Name(), e.Message)
-	d.failed(ctx, s, e, "reply of a card not found", err)
-	return r, found && err == nil
+	for again := false; ; again = true {
+		r, found, err := d.set.On(ctx, s.Name(), e.Message)
+		d.failed(ctx, s, e, "reply of a card not found", err)
+		if found || err != nil || again || !d.appearing.wait(ctx, place(s, e)) {
+			return r, found && err == nil
+		}
+	}
 }
 
 // aside asks what an entry asks, for the person alone.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync"
 	"testing"
 
 	"firn/bot"
@@ -116,4 +117,52 @@ func TestUnfoldedWithoutStore(t *testing.T) {
 	}
 	o.Handle(t.Context(), unfolding{o.slack}, e)
 	o.want(t, `unfold U1 alone: 1 clear: Clear["XRUN: clear"]`)
+}
+
+// early is a surface on which people press before the call that shows a card
+// has come back.
+type early struct {
+	unfolding
+	press func()
+}
+
+func (s early) Answer(ctx context.Context, e chat.Event, c chat.Message) (chat.Ref, error) {
+	ref, err := s.unfolding.Answer(ctx, e, c)
+	s.press()
+	return ref, err
+}
+
+// A press in the same instant as the card appears waits until it is known.
+func TestUnfoldedAtOnce(t *testing.T) {
+	var mu sync.Mutex
+	known := map[chat.Ref]reply.Reply{}
+	looked := make(chan struct{}, 2)
+	o := newOffice(t, chat.Settings{
+		Shown: func(_ context.Context, _ string, ref chat.Ref, r reply.Reply, _ bool) {
+			mu.Lock()
+			defer mu.Unlock()
+			known[ref] = r
+		},
+		On: func(_ context.Context, _ string, ref chat.Ref) (reply.Reply, bool, error) {
+			mu.Lock()
+			defer mu.Unlock()
+			r, found := known[ref]
+			looked <- struct{}{}
+			return r, found, nil
+		},
+	})
+	o.answerer.do = func(context.Context, bot.Message) (reply.Reply, error) {
+		return reply.Reply{Kind: reply.KindWatch, Facts: []string{"1 base"}, Bases: []reply.Cold{{Ident: "XRUN", State: "clear"}}}, nil
+	}
+	var s early
+	var pressed sync.WaitGroup
+	s = early{unfolding{o.slack}, func() {
+		e := said(2, "")
+		e.Kind, e.Message, e.Fields = chat.Unfolded, "b1", map[string]string{chat.FieldEntry: "clear"}
+		pressed.Go(func() { o.Handle(context.Background(), s, e) })
+		<-looked // and found nothing
+	}}
+	o.Handle(t.Context(), s, said(1, "watch"))
+	pressed.Wait()
+	o.want(t, "answer 1 base", `unfold U1 alone: 1 clear: Clear["XRUN: clear"]`)
 }

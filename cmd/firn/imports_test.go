@@ -9,6 +9,7 @@ import (
 	"io"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -50,6 +51,13 @@ const yamlDecoder = "github.com/goccy/go-yaml"
 
 // unicodeText is what bot/person compares names with: Unicode's own tables.
 const unicodeText = "golang.org/x/text/"
+
+// pureLibraries are those that reach no file, no network and no clock, by the
+// packages of bot that use them in place of parts of their own.
+var pureLibraries = map[string][]string{
+	"golang.org/x/time/rate":                       {"firn/bot/chat"},
+	"github.com/hashicorp/golang-lru/v2/simplelru": {"firn/bot/bounded"},
+}
 
 // isTestkit says that a package is for tests: suites, doubles and what starts
 // the things that tests need. No program that people run has it.
@@ -128,7 +136,7 @@ func forbidden(pkg, imp string) string {
 			return "bot knows no adapter and no command"
 		case isYAML && pkg != "firn/bot/strictyaml" && pkg != "firn/bot/config":
 			return "only bot/strictyaml and bot/config read documents"
-		case !ours(imp) && !standard(imp) && !isYAML && !(pkg == "firn/bot/person" && strings.HasPrefix(imp, unicodeText)):
+		case !ours(imp) && !standard(imp) && !isYAML && !(pkg == "firn/bot/person" && strings.HasPrefix(imp, unicodeText)) && !slices.Contains(pureLibraries[imp], pkg):
 			return "bot uses the standard library; a library belongs into an adapter"
 		case imp == "os" || strings.HasPrefix(imp, "os/") || imp == "net" || strings.HasPrefix(imp, "net/http") || strings.HasPrefix(imp, "database/"):
 			return "bot reaches the world through its ports"
@@ -162,6 +170,8 @@ func TestForbidden(t *testing.T) {
 		{"firn/bot/parse", "golang.org/x/text/unicode/norm", true},
 		{"firn/bot/person", "golang.org/x/text/unicode/norm", false},
 		{"firn/bot/person", "github.com/goccy/go-yaml", true},
+		{"firn/bot/chat", "golang.org/x/time/rate", false},
+		{"firn/bot/parse", "golang.org/x/time/rate", true},
 		{"firn/adapters/console", "firn/bot/reply", false},
 		{"firn/adapters/console", "firn/adapters/slack", true},
 		{"firn/adapters/console", "firn/adapters/console/inner", false},

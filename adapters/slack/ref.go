@@ -8,12 +8,12 @@ import (
 	"firn/bot/chat"
 )
 
-// spot is where a message stands. As a chat.Ref it is channel/ts, and
+// messageRef is where a message stands. As a chat.Ref it is channel/ts, and
 // channel/ts/thread for one in a thread: with that any message can be changed
 // and followed without asking Slack where it is.
-type spot struct{ channel, ts, thread string }
+type messageRef struct{ channel, ts, thread string }
 
-func (p spot) ref() chat.Ref {
+func (p messageRef) ref() chat.Ref {
 	if p.channel == "" || p.ts == "" {
 		return ""
 	}
@@ -25,19 +25,19 @@ func (p spot) ref() chat.Ref {
 }
 
 // inThread is the thread of a message that did not begin it.
-func (p spot) inThread() string {
+func (p messageRef) inThread() string {
 	if p.thread == p.ts {
 		return ""
 	}
 	return p.thread
 }
 
-func spotOf(r chat.Ref) (p spot, ok bool) {
+func refOf(r chat.Ref) (p messageRef, ok bool) {
 	parts := strings.Split(string(r), "/")
 	if len(parts) < 2 || len(parts) > 3 || parts[0] == "" || parts[1] == "" {
-		return spot{}, false
+		return messageRef{}, false
 	}
-	p = spot{channel: parts[0], ts: parts[1]}
+	p = messageRef{channel: parts[0], ts: parts[1]}
 	if len(parts) == 3 {
 		p.thread = parts[2]
 	}

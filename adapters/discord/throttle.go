@@ -8,26 +8,26 @@ import (
 	"time"
 
 	"github.com/gorilla/websocket"
+	"golang.org/x/time/rate"
 )
 
-// wires are the gateway's connections. discordgo identifies at once whenever
-// it is told that its session is over; a session told so again and again
-// would use up the day's identifications within a minute, and Discord then
-// withdraws the token. So they are paced here, where they pass.
-type wires struct {
-	every time.Duration
+// identifyThrottle makes the gateway's connections, and paces what passes on
+// them. discordgo identifies at once whenever it is told that its session is
+// over; a session told so again and again would use up the day's
+// identifications within a minute, and Discord then withdraws the token.
+type identifyThrottle struct {
+	turns *rate.Limiter
 
 	mu   sync.Mutex
-	last time.Time
-	open map[*wire]struct{}
+	open map[*throttledConn]struct{}
 }
 
-func newWires(every time.Duration) *wires {
-	return &wires{every: every, open: map[*wire]struct{}{}}
+func newIdentifyThrottle(every time.Duration) *identifyThrottle {
+	return &identifyThrottle{turns: rate.NewLimiter(rate.Every(every), 1), open: map[*throttledConn]struct{}{}}
 }
 
 // dialer is what discordgo connects with.
-func (w *wires) dialer() *websocket.Dialer {
+func (w *identifyThrottle) dialer() *websocket.Dialer {
 	plain := &net.Dialer{Timeout: 10 * time.Second, KeepAlive: 30 * time.Second}
 	secure := &tls.Dialer{NetDialer: plain, Config: &tls.Config{MinVersion: tls.VersionTLS12}}
 	return &websocket.Dialer{
@@ -37,13 +37,13 @@ func (w *wires) dialer() *websocket.Dialer {
 	}
 }
 
-func (w *wires) wrap(dial func(context.Context, string, string) (net.Conn, error)) func(context.Context, string, string) (net.Conn, error) {
+func (w *identifyThrottle) wrap(dial func(context.Context, string, string) (net.Conn, error)) func(context.Context, string, string) (net.Conn, error) {
 	return func(ctx context.Context, network, addr string) (net.Conn, error) {
 		conn, err := dial(ctx, network, addr)
 		if err != nil {
 			return nil, err
 		}
-		c := &wire{Conn: conn, of: w, closed: make(chan struct{})}
+		c := &throttledConn{Conn: conn, of: w, closed: make(chan struct{})}
 		w.mu.Lock()
 		w.open[c] = struct{}{}
 		w.mu.Unlock()
@@ -52,9 +52,9 @@ func (w *wires) wrap(dial func(context.Context, string, string) (net.Conn, error
 }
 
 // cut closes every connection, so that whoever reads from one gives up.
-func (w *wires) cut() {
+func (w *identifyThrottle) cut() {
 	w.mu.Lock()
-	var all []*wire
+	var all []*throttledConn
 	for c := range w.open {
 		all = append(all, c)
 	}
@@ -64,32 +64,18 @@ func (w *wires) cut() {
 	}
 }
 
-// turn is how long an identification has to wait; it counts from when that is
-// over.
-func (w *wires) turn() time.Duration {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	now := time.Now()
-	at := now
-	if next := w.last.Add(w.every); next.After(now) {
-		at = next
-	}
-	w.last = at
-	return at.Sub(now)
-}
-
-// wire is one connection.
-type wire struct {
+// throttledConn is one connection.
+type throttledConn struct {
 	net.Conn
-	of     *wires
+	of     *identifyThrottle
 	once   sync.Once
 	closed chan struct{}
 }
 
 // Write sends a frame; an identification waits for its turn.
-func (c *wire) Write(p []byte) (int, error) {
+func (c *throttledConn) Write(p []byte) (int, error) {
 	if identifies(p) {
-		if wait := c.of.turn(); wait > 0 {
+		if wait := c.of.turns.Reserve().Delay(); wait > 0 {
 			t := time.NewTimer(wait)
 			defer t.Stop()
 			select {
@@ -103,7 +89,7 @@ func (c *wire) Write(p []byte) (int, error) {
 }
 
 // Close closes the connection.
-func (c *wire) Close() error {
+func (c *throttledConn) Close() error {
 	c.once.Do(func() {
 		close(c.closed)
 		c.of.mu.Lock()
