@@ -10,6 +10,7 @@ import (
 	"firn/bot/parse"
 	"firn/bot/reply"
 	"firn/engine"
+	"firn/engine/correction"
 	"firn/engine/procedure"
 	"firn/engine/ruleset"
 )
@@ -238,8 +239,8 @@ func additive(points []procedure.Point, a *approach.Approach, remote reply.Remot
 }
 
 // callOptions are what the call is filled with.
-func callOptions(way parse.Way, a *approach.Approach, line string, st *config.Station) ruleset.CallOptions {
-	opt := ruleset.CallOptions{Way: wayWords[way.Kind], Fix: way.Fix}
+func callOptions(way parse.Way, a *approach.Approach, line string, st *config.Station, air correction.Air) ruleset.CallOptions {
+	opt := ruleset.CallOptions{Way: wayWords[way.Kind], Fix: way.Fix, Air: air}
 	if a != nil {
 		opt.Name, opt.SpokenName = a.Radio(line)
 	}

@@ -100,26 +100,28 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		return worked{}, nil, err
 	}
 	b.offer(&scene, req)
-	opt := callOptions(way, stored, line, station)
-	opt.Air = in.Air
-	asked, check := res, res
-	if scene.Guidance.Compensated {
-		check = res.CrossCheck(in.Air)
-		flown := res.Flown(check)
-		asked, opt.Flown = flown, &flown
-	}
-	requests := scene.Set.RequestsFor(asked)
-	scene.Transition = opt.Transition
-	if call, ok := scene.Set.CallFor(res, opt); ok {
-		scene.Call = &reply.Call{Way: call.Way, When: call.When, Text: call.Text, Spoken: call.Spoken, Source: call.Source}
-	}
-	res = check
-	why := req.Verb == parse.Why
-	r := reply.Correction(scene, res, requests, f.metres, why)
+	res, requests := radio(&scene, res, callOptions(way, stored, line, station, in.Air))
+	r := reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why)
 	if req.Verb == parse.Picture {
 		r.Picture = orWord(req.Kind, pictureProfile)
 	}
 	return worked{reply: r, scene: scene, res: res, req: req, why: req.Verb == parse.Why || req.Verb == parse.Picture}, nil, nil
+}
+
+// radio makes the call and the other sentences, and gives the result as it is
+// flown: by avionics that correct for temperature it is a cross-check.
+func radio(scene *reply.Scene, res ruleset.Result, opt ruleset.CallOptions) (ruleset.Result, []ruleset.Request) {
+	asked, check := res, res
+	if scene.Guidance.Compensated {
+		check = res.CrossCheck(opt.Air)
+		flown := res.Flown(check)
+		asked, opt.Flown = flown, &flown
+	}
+	scene.Transition = opt.Transition
+	if call, ok := scene.Set.CallFor(res, opt); ok {
+		scene.Call = &reply.Call{Way: call.Way, When: call.When, Text: call.Text, Spoken: call.Spoken, Source: call.Source}
+	}
+	return check, scene.Set.RequestsFor(asked)
 }
 
 // everySegment is designated where nobody says which are.

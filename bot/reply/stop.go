@@ -261,7 +261,7 @@ func (sc Scene) settle(rows []Row, res ruleset.Result, barred []bool) {
 			r.Mark = "by hand"
 		case r.State == StateUnchanged && l.Note == ruleset.Left:
 			r.Mark = "as published"
-		case r.State == StateAdvised && res.Required:
+		case (l.State == ruleset.Advised || l.State == ruleset.Unknown) && l.Correction > 0 && res.Required:
 			r.Mark = "if you choose"
 		}
 	}

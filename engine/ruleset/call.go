@@ -21,9 +21,11 @@ const (
 	WayTurn          = "procedure-turn"
 	WayTraffic       = "traffic" // no controller
 	WayUnlabelled    = "unlabelled"
+	// WayUnlabelledTraffic is WayUnlabelled where there is no controller.
+	WayUnlabelledTraffic = "unlabelled-traffic"
 )
 
-var ways = []string{WayVectors, WayVectorsInside, WayVia, WayHold, WayTurn, WayTraffic, WayUnlabelled}
+var ways = []string{WayVectors, WayVectorsInside, WayVia, WayHold, WayTurn, WayTraffic, WayUnlabelled, WayUnlabelledTraffic}
 
 // CallDoc is the one message for a way in. Its clauses follow one another; one
 // that has nothing to say falls away, and the comma or semicolon that it
@@ -160,7 +162,7 @@ const transition engine.Altitude = 18000
 // CallFor makes the call of a result; ok is false where the rule set has none
 // for the way, or nothing is to be said.
 func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
-	f := filling{res: res, rule: res, CallOptions: opt, required: res.Required}
+	f := filling{res: res, rule: res, CallOptions: opt, required: res.ToldRequired}
 	if opt.Flown != nil {
 		f.res = *opt.Flown
 	}
@@ -169,7 +171,9 @@ func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
 	}
 	way := opt.Way
 	if l := f.unlabelled(); l != nil {
-		way = WayUnlabelled
+		if way = WayUnlabelled; opt.Way == WayTraffic {
+			way = WayUnlabelledTraffic
+		}
 		f.at = l
 	}
 	var d *call
@@ -183,7 +187,7 @@ func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
 		return Call{}, false
 	}
 	f.doc = d
-	if way != WayUnlabelled {
+	if f.at == nil {
 		f.look(way)
 	}
 	var textRoom [256]byte
@@ -222,22 +226,25 @@ func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
 	if !said {
 		return Call{}, false
 	}
-	if way != WayTraffic {
+	if opt.Way != WayTraffic {
 		text, spoken = append(text, '.'), append(spoken, '.')
 	}
-	return Call{Way: opt.Way, When: f.when(way), Text: string(text), Spoken: string(spoken), Source: string(sources)}, true
+	return Call{Way: opt.Way, When: f.when(), Text: string(text), Spoken: string(spoken), Source: string(sources)}, true
 }
 
 // when says on what a call depends.
-func (f *filling) when(way string) string {
+func (f *filling) when() string {
 	when := ""
 	switch {
-	case f.res.Unknown:
+	case f.required:
+	case f.res.ToldUnknown:
 		when = "if a correction is required here, or you choose to correct: all or none, and tell ATC"
-	case !f.required:
+	case f.res.Required:
+		when = "if you choose to correct more than is required: all or none, and tell ATC"
+	default:
 		when = "if you choose to correct: all or none, and tell ATC"
 	}
-	if way != WayUnlabelled {
+	if f.at == nil || !unlabelled(&f.at.Point) {
 		return when
 	}
 	var room [160]byte
@@ -258,7 +265,7 @@ func (f *filling) source(to []byte, cl *Clause, parts []part) []byte {
 		to = append(to, "; "...)
 	}
 	to = append(to, cl.Source...)
-	if slices.ContainsFunc(parts, func(p part) bool { return p.field == fieldAmount }) {
+	if f.floor != nil && slices.ContainsFunc(parts, func(p part) bool { return p.field == fieldAmount }) {
 		if reach := f.reach(); reach > 0 {
 			to = append(to, "; it covers vectors to about "...)
 			to = append(appendWhole(to, float64(reach)), " ft"...)

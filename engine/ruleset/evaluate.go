@@ -1,10 +1,6 @@
 package ruleset
 
 import (
-	"errors"
-	"math"
-	"slices"
-
 	"firn/engine"
 	"firn/engine/atmosphere"
 	"firn/engine/correction"
@@ -28,10 +24,6 @@ type Input struct {
 	// from the lower of the two.
 	FieldAbove engine.Feet
 }
-
-// mayBeMinimum: an altitude without a label that is less than this above the
-// field may be a minimum, and nothing is asked of air traffic control from it.
-const mayBeMinimum engine.Height = 1500
 
 // Note says what held where the table has no figure, or why there is none.
 type Note uint8
@@ -88,6 +80,10 @@ type Result struct {
 	Lines    []Line
 	Required bool // the rule set asks for a correction on at least one altitude
 	Unknown  bool // it does not, as far as is known; a temperature that is not known might
+	// ToldRequired says that what air traffic control is told is required; else
+	// the crew chooses, also where the rule set asks for a correction elsewhere.
+	// ToldUnknown: it is not known whether some of it is required.
+	ToldRequired, ToldUnknown bool
 }
 
 // Evaluate corrects every point of in under the rule set. The lines come in
@@ -133,7 +129,7 @@ func (s *Set) Evaluate(in Input) (Result, error) {
 	}
 	res.Unknown = res.Unknown && !res.Required
 	raise(res.Lines)
-	s.told(res, in, designated)
+	s.told(&res, in, designated)
 	return res, nil
 }
 
@@ -156,99 +152,6 @@ func stateOf(l *Line, open bool) State {
 		return Unknown
 	}
 	return Advised
-}
-
-// Some of inward's places; the last is a step-down in the final segment.
-const (
-	inwardIntermediate = 3
-	inwardFinal        = 5
-	inwardLast         = 6
-)
-
-// inward orders the roles on the way in; 0 is one that is not on it.
-func inward(p *procedure.Point) int {
-	switch {
-	case p.NoAltitude:
-		return 0
-	case p.Role.Opens() || p.Role == procedure.ArrivalArea:
-		return 1
-	case p.Role == procedure.StepDown && p.Segment == procedure.Initial:
-		return 2
-	case p.Role == procedure.IntermediateFix:
-		return inwardIntermediate
-	case p.Role == procedure.StepDown && p.Segment == procedure.Intermediate:
-		return 4
-	case p.Role == procedure.FinalFix:
-		return inwardFinal
-	case p.Role == procedure.StepDown && p.Segment == procedure.Final:
-		return inwardLast
-	}
-	return 0
-}
-
-// sameWay says that one way in may lead over both points.
-func sameWay(a, b *procedure.Point) bool {
-	ways := a.Ways()
-	return ways == nil || b.From == "" || slices.ContainsFunc(ways, b.On)
-}
-
-// raise has nothing on the way in flown lower than what comes further in: an
-// altitude that is left as published, below one that is corrected, is flown at
-// the other's figure. A ceiling lifts nothing.
-func raise(lines []Line) {
-	for i := range lines {
-		l := &lines[i]
-		at := inward(&l.Point)
-		if at == 0 {
-			continue
-		}
-		for j := range lines {
-			m := &lines[j]
-			if m.Raised >= 0 || inward(&m.Point) <= at || m.Meaning == procedure.AtOrBelow || !sameWay(&l.Point, &m.Point) {
-				continue
-			}
-			if m.Altitude <= l.Altitude && m.Corrected > l.Corrected {
-				l.Corrected, l.Raised = m.Corrected, j
-			}
-		}
-		if l.Raised < 0 {
-			continue
-		}
-		m := &lines[l.Raised]
-		l.Correction = engine.Feet(l.Corrected - l.Altitude)
-		l.State, l.Required, l.Rule = m.State, m.Required, m.Rule
-		if l.Meaning == procedure.Between {
-			l.UpperCorrected = max(l.UpperCorrected, l.Corrected)
-		}
-	}
-}
-
-// told marks what air traffic control is told: what the rule reports and
-// corrects, all of it where nothing is required and the crew chooses; not what
-// is only lifted. Of
-// altitudes without a label it is the highest, unless it may be a minimum.
-func (s *Set) told(res Result, in Input, designated uint16) {
-	highest := -1
-	for i := range res.Lines {
-		l := &res.Lines[i]
-		if unlabelled(&l.Point) && l.Height-engine.Height(in.FieldAbove) >= mayBeMinimum-noise && (highest < 0 || l.Corrected > res.Lines[highest].Corrected) {
-			highest = i
-		}
-	}
-	for i := range res.Lines {
-		l := &res.Lines[i]
-		told := l.Correction > 0 && (l.Required || !res.Required) && !l.Lifted()
-		if unlabelled(&l.Point) {
-			l.Report = told && i == highest
-		} else {
-			l.Report = told && s.report.has(&l.Point, designated)
-		}
-	}
-}
-
-// unlabelled is true of an altitude of which nothing is known.
-func unlabelled(p *procedure.Point) bool {
-	return p.Segment == procedure.NoSegment && p.Role == procedure.NoRole
 }
 
 // references holds the index of each reference altitude, -1 when not given.
@@ -382,128 +285,4 @@ func (s *Set) RoundingOf(p *procedure.Point, outside Step) Rounding {
 		round.Correction = UpHundred
 	}
 	return round
-}
-
-// amount is a correction before rounding, and what stood in for the table
-// where it has no figure.
-type amount struct {
-	correction engine.Feet
-	method     correction.Method
-	note       Note
-	shortOf    engine.Feet
-}
-
-func (s *Set) amount(h engine.Height, air correction.Air, required bool) (amount, error) {
-	// Where a published temperature asks for the table, its figure is used
-	// as published, also in air that is not cold for the elevation.
-	if !required && !colderThanStandard(air) {
-		_, err := correction.By(correction.MethodEquation, h, air) // air and height that can be
-		return amount{0, s.method, WarmAir, 0}, err
-	}
-	c, err := correction.By(s.method, h, air)
-	switch {
-	case err == nil:
-		a := amount{c, s.method, NoNote, 0}
-		if h >= correction.HighestColumn-noise && isTable(s.method) {
-			a.shortOf = shortOf(c, h, air)
-		}
-		return a, nil
-	case errors.Is(err, correction.ErrColderThanTable):
-		// The equation reduces the temperature to sea level and the table
-		// does not: at an elevated field it would give less than the last
-		// row, and colder air may never ask for less.
-		row, err := correction.By(s.method, min(h, correction.HighestColumn), correction.Air{Temperature: correction.ColdestRow, Source: air.Source})
-		if err != nil {
-			return amount{}, err
-		}
-		c := max(correction.Equation(h, air), row)
-		if h > correction.HighestColumn {
-			c = max(c, correction.Accurate(h, air))
-		}
-		return amount{c, correction.MethodEquation, ColderTable, 0}, nil
-	case errors.Is(err, correction.ErrWarmerThanTable):
-		// Below sea level, and above a last column that stands for every
-		// height, the equation would give more than the first row does, and
-		// warmer air may never ask for more.
-		first, err := s.amount(h, correction.Air{Temperature: correction.WarmestRow, Source: air.Source}, true)
-		if err != nil {
-			return amount{}, err
-		}
-		a := amount{min(correction.Equation(h, air), first.correction), correction.MethodEquation, WarmerTable, 0}
-		if first.note == LastColumn {
-			a.shortOf = shortOf(a.correction, h, air)
-		}
-		return a, nil
-	case errors.Is(err, correction.ErrAboveTable):
-		column, err := correction.By(s.method, correction.HighestColumn, air)
-		if err != nil {
-			return amount{}, err
-		}
-		if s.accurate {
-			return amount{max(correction.Accurate(h, air), column), correction.MethodAccurate, AboveTable, 0}, nil
-		}
-		return amount{column, s.method, LastColumn, shortOf(column, h, air)}, nil
-	}
-	return amount{}, err
-}
-
-func isTable(m correction.Method) bool {
-	return m == correction.MethodTable || m == correction.MethodTableNext
-}
-
-// shortOf is the accurate correction where c is less than it, else 0.
-func shortOf(c engine.Feet, h engine.Height, air correction.Air) engine.Feet {
-	if a := correction.Accurate(h, air); a > c {
-		return a
-	}
-	return 0
-}
-
-func upTo(x, step float64) float64 { return math.Ceil(x/step-noise)*step + 0 } // nothing is "-0 ft"
-
-// nearest takes the upper of two steps as near as each other.
-func nearest(x, step float64) float64 { return math.Floor(x/step+0.5+noise) * step }
-
-// CrossCheck is the result for avionics that correct for temperature: what
-// the altimeter shows about where they fly, by the accurate equation from each
-// altitude's own height, up to ten feet. Minimums stay as the rule set corrects
-// them: the box may leave those alone (AIM 7-3-5).
-func (r Result) CrossCheck(air correction.Air) Result {
-	out := r
-	out.Lines = make([]Line, len(r.Lines))
-	copy(out.Lines, r.Lines)
-	for i := range out.Lines {
-		l := &out.Lines[i]
-		if l.NoAltitude || l.Note == Left && l.Raised < 0 || l.Role.Minimum() || unlabelled(&l.Point) {
-			continue
-		}
-		l.ReferencePoint, l.ReferenceHeight, l.Raised = -1, l.Height, -1
-		l.Method, l.Note, l.ShortOf = correction.MethodAccurate, NoNote, 0
-		about := func(a engine.Altitude) (engine.Feet, engine.Altitude) {
-			c := max(0, correction.Accurate(a.Above(air.Source), air))
-			return c, a.Add(engine.Feet(upTo(float64(c), 10)))
-		}
-		l.Unrounded, l.Corrected = about(l.Altitude)
-		l.Correction = engine.Feet(l.Corrected - l.Altitude)
-		if l.Meaning == procedure.Between {
-			_, l.UpperCorrected = about(l.Upper)
-		}
-	}
-	return out
-}
-
-// Flown is the result with what is asked for never lower than what is flown by
-// avionics that correct for temperature: of each altitude the larger of the
-// rule's figure and the cross-check's.
-func (r Result) Flown(check Result) Result {
-	out := r
-	out.Lines = make([]Line, len(r.Lines))
-	copy(out.Lines, r.Lines)
-	for i := range out.Lines {
-		if l, c := &out.Lines[i], &check.Lines[i]; c.Corrected > l.Corrected {
-			l.Corrected, l.Correction = c.Corrected, c.Correction
-			l.UpperCorrected = max(l.UpperCorrected, c.UpperCorrected)
-		}
-	}
-	return out
 }

@@ -202,8 +202,11 @@ func (f *filling) say(text, spoken []byte, parts []part) (_, _ []byte, full bool
 			}
 			continue
 		case fieldAmount:
-			if f.floor != nil {
+			switch {
+			case f.floor != nil:
 				text, spoken = f.amount(text, spoken, f.floor.Correction+f.extra())
+			case f.at != nil && unlabelled(&f.at.Point):
+				text, spoken = f.amount(text, spoken, f.at.Correction)
 			}
 		case fieldFloor:
 			if f.floor != nil {
@@ -265,8 +268,14 @@ func (f *filling) list(text, spoken []byte, amounts bool) (_, _ []byte) {
 		}
 		return text, spoken
 	}
-	own := f.doc.tellWay && f.at != nil && f.Way != WayVectors && f.Way != WayVectorsInside && f.at.Role != procedure.FinalFix
+	own := f.doc.tellWay && f.at != nil && f.Way != WayVectors && f.Way != WayVectorsInside &&
+		(f.at.Role != procedure.FinalFix || !f.doc.tell.has(&f.at.Point, 0))
 	if own {
+		for i := range f.res.Lines {
+			if l := &f.res.Lines[i]; f.begins(l) {
+				add(l)
+			}
+		}
 		add(f.at)
 	}
 	for _, missed := range []bool{false, true} {
@@ -282,6 +291,22 @@ func (f *filling) list(text, spoken []byte, amounts bool) (_, _ []byte) {
 		}
 	}
 	return text, spoken
+}
+
+// begins says that a line is the initial fix that the crew crosses before the
+// turn or the hold that it comes in by: at the same fix, or one of the two has no
+// name. Where they are at one place and flown alike it is said once.
+func (f *filling) begins(l *Line) bool {
+	if f.Way != WayHold && f.Way != WayTurn || f.at.Role != procedure.Hold && f.at.Role != procedure.ProcedureTurn {
+		return false
+	}
+	if l.Role != procedure.InitialFix || !f.asks(l) || !sameWay(&l.Point, &f.at.Point) {
+		return false
+	}
+	if f.at.Fix != "" && l.Fix == f.at.Fix {
+		return l.Corrected > f.at.Corrected
+	}
+	return l.Fix == "" || f.at.Fix == ""
 }
 
 // amount appends whole hundreds, rounded up.
@@ -307,12 +332,28 @@ func (f *filling) altitude(text, spoken []byte, a engine.Altitude) (_, _ []byte)
 // appendWhole writes a whole number.
 func appendWhole(b []byte, v float64) []byte { return strconv.AppendInt(b, int64(v), 10) }
 
-// where is whereOf; a hold that the crew comes by is named as a fix.
+// where is whereOf; a hold that the crew comes by is named as a fix, and a final
+// approach fix where a turn begins as what it is.
 func (f *filling) where(l *Line) string {
 	if (f.Way == WayVia || f.Way == WayTraffic) && l.Role == procedure.Hold && l.Fix != "" && l.Fix == f.Fix {
 		return "at " + l.Fix
 	}
+	if l.Role == procedure.FinalFix && f.shared(l) {
+		return "at the final approach fix"
+	}
 	return whereOf(l)
+}
+
+// shared says that another line at the final approach fix's place is flown
+// higher on the way in: its name alone would not tell the two apart.
+func (f *filling) shared(final *Line) bool {
+	for i := range f.res.Lines {
+		l := &f.res.Lines[i]
+		if n := inward(&l.Point); l.Fix != "" && l.Fix == final.Fix && n > 0 && n < inwardFinal && l.Corrected > final.Corrected {
+			return true
+		}
+	}
+	return false
 }
 
 // whereOf is where a line's altitude holds, as it is said.

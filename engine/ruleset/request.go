@@ -106,7 +106,7 @@ func (s *Set) RequestsFor(res Result) []Request {
 	out := make([]Request, 0, len(s.requests))
 	for i := range s.requests {
 		r := &s.requests[i]
-		if r.Only == onlyRequired && !res.Required || r.Only == onlyAdvised && res.Required {
+		if r.Only == onlyRequired && !res.ToldRequired || r.Only == onlyAdvised && res.ToldRequired {
 			continue
 		}
 		switch r.Altitude {

@@ -1,45 +1,11 @@
 package wxreport
 
 import (
-	"strconv"
 	"strings"
 	"time"
 
 	"firn/engine"
 )
-
-// Temp is a temperature, or none: OK is false where the report gives none.
-// A value and not a pointer, so that reading a report allocates nothing.
-type Temp struct {
-	C  engine.Celsius
-	OK bool
-}
-
-func whole(c int) Temp    { return Temp{engine.Celsius(c), true} }
-func inTenths(n int) Temp { return Temp{engine.Celsius(float64(n) / 10), true} }
-
-// IsZero says that nothing was reported; encoding/json leaves such a field
-// out where it is marked omitzero.
-func (t Temp) IsZero() bool { return !t.OK }
-
-// MarshalJSON gives the number in degrees Celsius, or null.
-func (t Temp) MarshalJSON() ([]byte, error) {
-	if !t.OK {
-		return []byte("null"), nil
-	}
-	return strconv.AppendFloat(nil, float64(t.C), 'f', -1, 64), nil
-}
-
-// UnmarshalJSON reads what MarshalJSON gives.
-func (t *Temp) UnmarshalJSON(data []byte) error {
-	*t = Temp{}
-	if string(data) == "null" {
-		return nil
-	}
-	c, err := strconv.ParseFloat(string(data), 64)
-	*t = Temp{engine.Celsius(c), err == nil}
-	return err
-}
 
 // Error says which word of a report is wrong, in one sentence that a crew
 // member can act on.
@@ -86,65 +52,6 @@ type Metar struct {
 	// may be present. As written, however unlikely.
 	AltimeterInHg engine.InchesOfMercury
 	AltimeterHPa  engine.Hectopascals
-}
-
-// Temperature is the colder of Body and Tenths. A body group rounds halves
-// toward the warmer degree (AFMAN 15-111 remark 30: 2.6 and -1.5 are written
-// 03/M01) and may hide half a degree of cold; the T group cannot make a
-// temperature warmer than the body says.
-// Of two body groups the colder counts.
-func (m Metar) Temperature() Temp { return colder(colder(m.Body, m.Other), m.Tenths) }
-
-// mostDewpoint is how far a dew point may stand above its temperature: each is
-// rounded by itself, and instruments differ. Of 3318 real reports with both
-// (testdata/wx) one has more than 1 °C, a dew point of M11 at M17.
-const mostDewpoint = 2
-
-// mostSpread is how far a dew point below zero may lie under a temperature that
-// would be a likely one with a minus. The figure is ours: of 413 real
-// reports above zero with such a dew point the widest spread is 34 °C (15/M19).
-const mostSpread = 35
-
-// coldest is the lowest temperature that is believed: −89.2 °C was measured at
-// Vostok in 1983 (WMO's archive of extremes, from memory).
-const coldest = -90
-
-// Doubt says why the temperature may not be what was measured: the dew point
-// stands more than 2 °C above it, which air cannot have, as in 30/33 for
-// M30/M33. It is empty where nothing speaks against it. Each group is held
-// against its own dew point.
-func (m Metar) Doubt() string {
-	if m.Other.OK {
-		return "it has two temperatures, " + plain(m.Body.C) + " and " + plain(m.Other.C) + " °C"
-	}
-	for _, g := range [...][2]Temp{{m.Body, m.Dewpoint}, {m.Tenths, m.TenthsDewpoint}} {
-		t, d := g[0], g[1]
-		if t.OK && d.OK && d.C.Sub(t.C) > mostDewpoint+1e-9 {
-			return "its dew point, " + plain(d.C) + " °C, is above its temperature, " + plain(t.C) + " °C, which air cannot have: a minus may be missing"
-		}
-		if t.OK && d.OK && d.C < 0 && t.C.Sub(d.C) > mostSpread && (-t.C).Sub(d.C) >= 0 {
-			return "its dew point, " + plain(d.C) + " °C, is far below its temperature, " + plain(t.C) + " °C: a minus may be missing"
-		}
-	}
-	return ""
-}
-
-// Believed says whether the temperature may be used: a doubtful one above zero
-// may be a cold one without its minus.
-func (m Metar) Believed() bool {
-	t := m.Temperature()
-	return t.OK && t.C >= coldest && (t.C <= 0 || m.Doubt() == "")
-}
-
-func plain(c engine.Celsius) string {
-	return strings.Replace(strconv.FormatFloat(float64(c), 'f', -1, 64), "-", "−", 1)
-}
-
-func colder(a, b Temp) Temp {
-	if !a.OK || b.OK && b.C < a.C {
-		return b
-	}
-	return a
 }
 
 // Issued is when the report was made: the latest instant with its day, hour

@@ -1,0 +1,192 @@
+package reply
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"firn/engine"
+	"firn/engine/correction"
+	"firn/engine/procedure"
+	"firn/engine/ruleset"
+)
+
+// cautions are those that apply, each once: those of this answer first, then
+// those of every one.
+func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
+	out := make([]Caution, 0, 10+len(sc.Set.Cautions))
+	out = sc.procedureCautions(out)
+	out = sc.reportCautions(out)
+	out = sc.guidanceCautions(out, res)
+	out = sc.tableCautions(out, res)
+	if corrects {
+		out = sc.trueCautions(out, res)
+	}
+	if sc.Set.Unverified != "" {
+		out = append(out, Caution{Code: "unverified", Text: "Unverified rule set: " + sc.Set.Unverified})
+	}
+	own := len(out)
+	if corrects {
+		out = append(out,
+			Caution{Code: "this-temperature", Text: sc.thisTemperature()},
+			Caution{Code: "altimeter-setting", Text: "Do not change the altimeter setting to make the numbers look right."},
+			Caution{Code: "visibility", Text: "Minimums rise; visibility minimums do not change."},
+		)
+		for _, c := range sc.Set.Cautions {
+			out = append(out, Caution{Code: c.Code, Text: c.Text})
+		}
+	}
+	for i := own; i < len(out); i++ {
+		out[i].Standing = true
+	}
+	return out
+}
+
+func (sc Scene) thisTemperature() string {
+	var room [96]byte
+	b := appendDegrees(append(room[:0], "Good for "...), sc.Temperature.C)
+	return string(append(b, " °C only; correct again when the temperature changes."...))
+}
+
+// guidanceCautions are about barometric guidance, where a line has it, and a
+// remote altimeter source.
+func (sc Scene) guidanceCautions(out []Caution, res ruleset.Result) []Caution {
+	g := &sc.Guidance
+	barometric := slices.ContainsFunc(res.Lines, func(l ruleset.Line) bool { return l.Barometric })
+	if g.Remote != Local {
+		out = append(out, Caution{Code: StopRemote, Text: "Remote altimeter source: no barometric vertical guidance without SBAS; the chart's additive comes before the cold correction."})
+	}
+	if barometric && !g.Limits.HasLow && !g.Compensated && !g.SBAS {
+		out = append(out, Caution{Code: "baro-vnav", Text: "Uncompensated barometric vertical guidance: not outside the chart's own temperature limits, which firn does not know here."})
+	}
+	return out
+}
+
+// trueCautions say where the figures leave the aeroplane below the published
+// altitude all the same, and what reaches the transition altitude.
+func (sc Scene) trueCautions(out []Caution, res ruleset.Result) []Caution {
+	air := correction.Air{Temperature: sc.Temperature.C, Source: sc.Source}
+	transition := sc.Transition
+	if transition == 0 {
+		transition = 18000 // in the United States: FAA AIM 4-2-9
+	}
+	const below, above = "Corrected as the rule says, the aeroplane is really below the published altitude at ", "At or above the transition altitude, "
+	var lowRoom, highRoom [512]byte
+	low, high := append(lowRoom[:0], below...), append(highRoom[:0], above...)
+	high = append(appendUp(high, float64(transition)), " ft: "...)
+	lows, highs := 0, 0
+	for i := range res.Lines {
+		l := &res.Lines[i]
+		if l.Correction <= 0 || l.Meaning == procedure.AtOrBelow {
+			continue
+		}
+		if under := float64(l.Altitude.Add(l.Additive) - trueAltitude(l.Corrected, air)); under >= 1 {
+			if lows++; lows > 1 {
+				low = append(low, ", "...)
+			}
+			low = append(appendUp(append(appendFix(low, l), " by "...), math.Floor(under)), " ft"...)
+		}
+		if l.Corrected >= transition {
+			if highs++; highs > 1 {
+				high = append(high, ", "...)
+			}
+			high = appendUp(append(appendFix(high, l), ' '), float64(l.Corrected))
+		}
+	}
+	if lows > 0 {
+		out = append(out, Caution{Code: "below-published", Text: string(append(low, " (accurate equation)."...))})
+	}
+	if highs > 0 {
+		out = append(out, Caution{Code: "transition", Text: string(append(high, ". An altitude on the altimeter setting, no flight level: say so."...))})
+	}
+	return out
+}
+
+// appendFix writes the label and the fix, or the figure.
+func appendFix(b []byte, l *ruleset.Line) []byte {
+	n := l.Name()
+	switch {
+	case n == "" && l.Fix == "":
+		return appendUp(b, float64(l.Altitude))
+	case n != "" && l.Fix != "":
+		n += " "
+	}
+	return append(append(b, n...), l.Fix...)
+}
+
+// highSetting and lowSetting bound what altimeters can be set to: 31.00 inHg
+// (1050 hPa; FAA AIM 7-2-3 and AFMAN 11-202V3, from memory) and 28.00 inHg
+// (the low end of common scales; common practice, no source).
+const (
+	highSetting    engine.InchesOfMercury = 31.00
+	highSettingHPa engine.Hectopascals    = 1050
+	lowSetting     engine.InchesOfMercury = 28.00
+	lowSettingHPa  engine.Hectopascals    = 948
+)
+
+// reportCautions are those that a pasted report calls for.
+func (sc Scene) reportCautions(out []Caution) []Caution {
+	t := sc.Temperature
+	if t.Kept {
+		out = append(out, Caution{Code: "kept-observation", Text: "The weather source does not answer; this is what was kept of it."})
+	}
+	if t.Newer != "" {
+		out = append(out, Caution{Code: "newer-report", Text: sentence(t.Newer)})
+	}
+	if d := t.Report.Doubt(); d != "" {
+		out = append(out, Caution{Code: "dew-point", Text: "The report is in doubt: " + d + "."})
+	}
+	if len(t.Passed) > 0 {
+		out = append(out, Caution{Code: "source-passed", Text: "Passed over, failing or too old: " + strings.Join(t.Passed, ", ") + "."})
+	}
+	if !t.FromReport && t.Observed == "" {
+		return out
+	}
+	m := t.Report
+	if t.AgeKnown && t.Age > Old {
+		out = append(out, Caution{Code: "old-report", Text: "The report is " + Age(t.Age) + "; get the latest before you fly on it."})
+	}
+	if t.AgeKnown && t.Age < -time.Hour {
+		out = append(out, Caution{Code: "old-report", Text: "The report is dated ahead of the clock; check its time."})
+	}
+	if m.Tenths.OK && m.Body.OK && m.Tenths.C < m.Body.C {
+		out = append(out, Caution{Code: "colder-tenths", Text: "The remarks show " + Degrees(m.Tenths.C) + " °C, colder than the " + Degrees(m.Body.C) + " °C in the body; the colder is used."})
+	}
+	switch {
+	case m.AltimeterInHg > highSetting || m.AltimeterHPa >= highSettingHPa: // 1050 hPa are 31.01 inches
+		out = append(out, Caution{Code: "altimeter-high", Text: "The altimeter setting is above 31.00 inches (1050 hPa): special procedures apply, and altimeters may not set it."})
+	case m.AltimeterInHg > 0 && m.AltimeterInHg < lowSetting || m.AltimeterHPa > 0 && m.AltimeterHPa < lowSettingHPa:
+		out = append(out, Caution{Code: "altimeter-low", Text: "The altimeter setting is below 28.00 inches (948 hPa), off the scale of many altimeters."})
+	}
+	return out
+}
+
+// tableCautions say plainly where the table had no figure of its own.
+func (sc Scene) tableCautions(out []Caution, res ruleset.Result) []Caution {
+	var above []string
+	for i := range res.Lines {
+		l := &res.Lines[i]
+		if short := l.ShortOf - l.Correction; l.ShortOf > 0 && short > 0 && l.Raised < 0 {
+			above = append(above, fmt.Sprintf("%s is %.0f ft up, where the true need is %.0f ft, %.0f more than the published shortcut gives",
+				nameOf(l), float64(l.ReferenceHeight), engine.UpToFoot(float64(l.ShortOf)), engine.UpToFoot(float64(short))))
+		}
+	}
+	if len(above) > 0 {
+		out = append(out, Caution{Code: "above-table", Text: "At and above the table's last column, 5000 ft: " + strings.Join(above, "; ") + "."})
+	}
+	for i := range res.Lines {
+		switch res.Lines[i].Note {
+		case ruleset.AboveTable:
+			return append(out, Caution{Code: "above-table", Text: "Above the table's last column, 5000 ft, the accurate equation is used, and never less than that column."})
+		case ruleset.ColderTable:
+			return append(out, Caution{Code: "colder-than-table", Text: "Colder than the table's last row, −50 °C: the equation is used, and never less than that row."})
+		case ruleset.WarmerTable:
+			return append(out, Caution{Code: "warmer-than-table", Text: "Warmer than the table's first row, +10 °C: the equation is used, and never more than that row."})
+		case ruleset.WarmAir:
+			return append(out, Caution{Code: "warm-air", Text: "Not colder than standard at this elevation: nothing is added, and nothing is ever subtracted."})
+		}
+	}
+	return out
+}
