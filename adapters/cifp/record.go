@@ -278,10 +278,13 @@ func word(s []byte) ([]byte, bool) {
 }
 
 // Airport is an airport reference record (section P, subsection A).
+// Latitude and longitude are degrees, north and east positive.
 type Airport struct {
-	Ident, Name  string
-	Elevation    engine.Altitude
-	HasElevation bool
+	Ident, Name         string
+	Elevation           engine.Altitude
+	HasElevation        bool
+	Latitude, Longitude float64
+	HasPlace            bool
 }
 
 func decodeAirport(s []byte, into *Airport) *fault {
@@ -293,10 +296,18 @@ func decodeAirport(s []byte, into *Airport) *fault {
 	if !ok {
 		return &fault{57, 61, "the elevation is not five figures of feet"}
 	}
+	if f := place(s); f != nil {
+		return f
+	}
 	if into != nil {
 		*into = Airport{Ident: string(ident), Name: latin1(bytes.TrimSpace(s[93:123])), Elevation: engine.Altitude(ft), HasElevation: given}
+		if s[32] != ' ' {
+			into.HasPlace = true
+			into.Latitude = degrees(s[33:41], 2, s[32] == 'S')
+			into.Longitude = degrees(s[42:51], 3, s[41] == 'W')
+		}
 	}
-	return place(s)
+	return nil
 }
 
 // Runway is a runway record (section P, subsection G).
