@@ -49,7 +49,7 @@ const keptProblems = 100
 // left out, and so is one without the ident of an airfield; the error is of the
 // header, of the file or of add.
 func Read(src io.Reader, o Options, add func(airports.Airport) error) (Summary, error) {
-	r := reader{o: o, add: add}
+	r := reader{o: o, add: func(a *airports.Airport) error { return add(*a) }}
 	err := r.all(src)
 	r.sum.Edition = r.o.Edition
 	return r.sum, err
@@ -58,15 +58,12 @@ func Read(src io.Reader, o Options, add func(airports.Airport) error) (Summary, 
 // Load reads the list that the configuration names. Whatever is wrong with it
 // is an error, of type *Problem where a place can be named.
 func Load(src io.Reader, file string) (*airports.Directory, error) {
-	var all []airports.Airport
-	r := reader{o: Options{File: file, Edition: airports.Edition{Source: file}}, strict: true, add: func(a airports.Airport) error {
-		all = append(all, a)
-		return nil
-	}}
+	var b airports.Builder
+	r := reader{o: Options{File: file, Edition: airports.Edition{Source: file}}, strict: true, add: b.Add}
 	if err := r.all(src); err != nil {
 		return nil, err
 	}
-	d, err := airports.NewDirectory(all)
+	d, err := b.Build()
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
 	}
@@ -76,13 +73,14 @@ func Load(src io.Reader, file string) (*airports.Directory, error) {
 type reader struct {
 	o      Options
 	strict bool
-	add    func(airports.Airport) error
+	add    func(*airports.Airport) error
 	sum    Summary
 	csv    *csv.Reader
 	cols   []string
 	skip   int // lines of comments in front, which the CSV reader does not see
 	zones  map[string]bool
 	days   map[string]airports.Airport
+	one    airports.Airport // the row that is being read
 }
 
 func (r *reader) all(src io.Reader) error {
@@ -203,7 +201,8 @@ func meant(key string) string {
 
 // row reads one field.
 func (r *reader) row(cells []string) error {
-	a := airports.Airport{}
+	a := &r.one
+	*a = airports.Airport{}
 	bad := error(nil)
 	for i, col := range r.cols {
 		if i >= len(cells) {
@@ -216,10 +215,10 @@ func (r *reader) row(cells []string) error {
 		case col == kind && noAirfield[strings.ToLower(cell)] && !r.strict:
 			r.sum.Left++
 			return nil
-		case col == kind, col == zone && r.knownZone(&a, cell), r.knownDay(&a, col, cell):
+		case col == kind, col == zone && r.knownZone(a, cell), r.knownDay(a, col, cell):
 			continue
 		}
-		if err := set(&a, col, cell); err != nil && bad == nil {
+		if err := set(a, col, cell); err != nil && bad == nil {
 			if col == ident && !r.strict {
 				r.sum.Left++
 				return nil

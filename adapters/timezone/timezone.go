@@ -11,8 +11,11 @@ import (
 	"github.com/ringsaturn/tzf"
 )
 
-// Finder finds zones. Safe for concurrent use.
-type Finder struct{ f tzf.F }
+// Finder finds zones; for one goroutine.
+type Finder struct {
+	f     tzf.F
+	known map[string]bool // whether this machine has the zone
+}
 
 // New reads the borders.
 func New() (*Finder, error) {
@@ -20,14 +23,20 @@ func New() (*Finder, error) {
 	if err != nil {
 		return nil, fmt.Errorf("time zones: %w", err)
 	}
-	return &Finder{f}, nil
+	return &Finder{f, map[string]bool{}}, nil
 }
 
 // At is the zone of a place in degrees, north and east positive; empty where
 // there is none that this machine knows, as on the open sea.
 func (f *Finder) At(lat, lon float64) string {
 	name := f.f.GetTimezoneName(lon, lat)
-	if _, err := time.LoadLocation(name); name == "" || err != nil {
+	known, met := f.known[name]
+	if !met {
+		_, err := time.LoadLocation(name)
+		known = name != "" && err == nil
+		f.known[name] = known
+	}
+	if !known {
 		return ""
 	}
 	return name

@@ -2,9 +2,11 @@ package airports
 
 import (
 	"cmp"
+	"encoding/binary"
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 	"strings"
 	"sync"
 	"time"
@@ -47,70 +49,106 @@ const (
 	mountainsYes
 )
 
-// NewDirectory holds fields; each must pass Check, and none may come twice.
-func NewDirectory(all []Airport) (*Directory, error) {
-	all = slices.Clone(all)
-	slices.SortFunc(all, func(a, b Airport) int { return cmp.Compare(a.Ident, b.Ident) })
-	d := &Directory{rows: make([]row, 0, len(all))}
-	zones, editions := map[string]uint16{}, map[Edition]uint16{}
-	var names, folded strings.Builder
-	for i := range all {
-		a := &all[i]
-		if err := a.Check(); err != nil {
-			return nil, err
-		}
-		if i > 0 && all[i-1].Ident == a.Ident {
-			return nil, fmt.Errorf("%s is there twice", a.Ident)
-		}
-		r := row{name: uint32(names.Len()), segments: a.Segments}
-		copy(r.ident[:], a.Ident)
-		name := a.Name[:min(len(a.Name), math.MaxUint8)]
-		low := strings.ToLower(name)
-		if len(low) != len(name) {
-			low = name // the two texts have the same places
-		}
-		r.nameLen = uint8(len(name))
-		names.WriteString(name)
-		folded.WriteString(low)
-		if a.HasPlace {
-			r.flags |= hasPlace
-			r.lat, r.lon = int32(math.Round(a.Lat*1e6)), int32(math.Round(a.Lon*1e6))
-		}
-		if a.HasElevation {
-			r.flags |= hasElevation
-			r.elevation = int16(math.Floor(float64(a.Elevation)))
-		}
-		if a.Restricted {
-			r.flags |= restricted
-			r.tenths = int16(math.Round(float64(a.Restriction) * 10))
-		}
-		switch a.Mountainous {
-		case Yes:
-			r.flags |= mountainsYes
-		case No:
-			r.flags |= mountainsNo
-		}
-		r.zone = indexOf(zones, &d.zones, a.Zone)
-		r.from = indexOf(editions, &d.editions, a.From)
-		r.by = indexOf(editions, &d.editions, a.RestrictedBy)
-		d.rows = append(d.rows, r)
-	}
-	if len(d.zones) > math.MaxUint16 || len(d.editions) > math.MaxUint16 {
-		return nil, fmt.Errorf("a list with %d time zones and %d sources is not one of airfields", len(d.zones), len(d.editions))
-	}
-	d.names, d.folded = names.String(), folded.String()
-	return d, nil
+// Builder makes a Directory. The zero value is empty and ready.
+type Builder struct {
+	rows          []row
+	names, folded strings.Builder
+	zones         index[string]
+	editions      index[Edition]
 }
 
-func indexOf[T comparable](known map[T]uint16, all *[]T, v T) uint16 {
-	i, ok := known[v]
-	if !ok {
-		i = uint16(len(*all))
-		known[v] = i
-		*all = append(*all, v)
+// Add takes a field, which must pass Check.
+func (b *Builder) Add(a *Airport) error {
+	if err := a.Check(); err != nil {
+		return err
 	}
+	r := row{name: uint32(b.names.Len()), segments: a.Segments}
+	copy(r.ident[:], a.Ident)
+	name := a.Name[:min(len(a.Name), math.MaxUint8)]
+	low := strings.ToLower(name)
+	if len(low) != len(name) {
+		low = name // the two texts have the same places
+	}
+	r.nameLen = uint8(len(name))
+	b.names.WriteString(name)
+	b.folded.WriteString(low)
+	if a.HasPlace {
+		r.flags |= hasPlace
+		r.lat, r.lon = int32(math.Round(a.Lat*1e6)), int32(math.Round(a.Lon*1e6))
+	}
+	if a.HasElevation {
+		r.flags |= hasElevation
+		r.elevation = int16(math.Floor(float64(a.Elevation)))
+	}
+	if a.Restricted {
+		r.flags |= restricted
+		r.tenths = int16(math.Round(float64(a.Restriction) * 10))
+	}
+	switch a.Mountainous {
+	case Yes:
+		r.flags |= mountainsYes
+	case No:
+		r.flags |= mountainsNo
+	}
+	r.zone, r.from, r.by = b.zones.of(a.Zone), b.editions.of(a.From), b.editions.of(a.RestrictedBy)
+	if len(b.zones.all) > math.MaxUint16 || len(b.editions.all) > math.MaxUint16 {
+		return fmt.Errorf("a list with %d time zones and %d sources is not one of airfields", len(b.zones.all), len(b.editions.all))
+	}
+	b.rows = append(b.rows, r)
+	return nil
+}
+
+// Build gives what was added; none may have come twice. The Builder is used up.
+func (b *Builder) Build() (*Directory, error) {
+	order := func(x, y row) int { return cmp.Compare(x.key(), y.key()) }
+	if !slices.IsSortedFunc(b.rows, order) {
+		slices.SortStableFunc(b.rows, order)
+	}
+	for i := 1; i < len(b.rows); i++ {
+		if b.rows[i-1].ident == b.rows[i].ident {
+			return nil, fmt.Errorf("%s is there twice", b.rows[i].is())
+		}
+	}
+	return &Directory{rows: slices.Clip(b.rows), names: b.names.String(), folded: b.folded.String(), zones: b.zones.all, editions: b.editions.all}, nil
+}
+
+// NewDirectory holds fields; each must pass Check, and none may come twice.
+func NewDirectory(all []Airport) (*Directory, error) {
+	var b Builder
+	for i := range all {
+		if err := b.Add(&all[i]); err != nil {
+			return nil, err
+		}
+	}
+	return b.Build()
+}
+
+// index numbers values; runs of one value are looked up once.
+type index[T comparable] struct {
+	known map[T]uint16
+	all   []T
+	last  uint16
+}
+
+func (x *index[T]) of(v T) uint16 {
+	if len(x.all) > 0 && x.all[x.last] == v {
+		return x.last
+	}
+	i, ok := x.known[v]
+	if !ok {
+		if x.known == nil {
+			x.known = map[T]uint16{}
+		}
+		i = uint16(len(x.all))
+		x.known[v] = i
+		x.all = append(x.all, v)
+	}
+	x.last = i
 	return i
 }
+
+// key is the ident as a number of the same order.
+func (r *row) key() uint32 { return binary.BigEndian.Uint32(r.ident[:]) }
 
 // Len is how many fields it has.
 func (d *Directory) Len() int {
@@ -133,11 +171,16 @@ func (d *Directory) index(ident string) (int, bool) {
 	if d == nil || len(ident) < 3 || len(ident) > 4 {
 		return 0, false
 	}
+	return d.search(ident)
+}
+
+// search is where an ident, or the first one that begins with it, stands.
+func (d *Directory) search(ident string) (int, bool) {
 	var key [4]byte
 	copy(key[:], ident)
-	return slices.BinarySearchFunc(d.rows, key, func(r row, k [4]byte) int {
-		return strings.Compare(string(r.ident[:]), string(k[:]))
-	})
+	at := binary.BigEndian.Uint32(key[:])
+	i := sort.Search(len(d.rows), func(i int) bool { return d.rows[i].key() >= at })
+	return i, i < len(d.rows) && d.rows[i].key() == at
 }
 
 func (r *row) is() string { return strings.TrimRight(string(r.ident[:]), "\x00") }

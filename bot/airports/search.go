@@ -51,11 +51,7 @@ func (d *Directory) starting(prefix string) (int, bool) {
 	if len(prefix) > 4 {
 		return 0, false
 	}
-	var key [4]byte
-	copy(key[:], prefix)
-	i, _ := slices.BinarySearchFunc(d.rows, key, func(r row, k [4]byte) int {
-		return strings.Compare(string(r.ident[:]), string(k[:]))
-	})
+	i, _ := d.search(prefix)
 	return i, i < len(d.rows)
 }
 

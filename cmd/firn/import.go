@@ -17,7 +17,8 @@ import (
 
 // importCommand takes in what authorities publish.
 type importCommand struct {
-	Cifp importCifp `cmd:"" help:"Approaches of a coded procedure file (ARINC 424, such as the FAA's CIFP)."`
+	Cifp     importCifp     `cmd:"" help:"Approaches of a coded procedure file (ARINC 424, such as the FAA's CIFP)."`
+	Airports importAirports `cmd:"" help:"One list of airfields, of coded files and CSV lists."`
 }
 
 // importCifp reads a coded file into the store.

@@ -42,6 +42,7 @@ func TestScripts(t *testing.T) {
 		Setup: func(e *testscript.Env) error {
 			sample, err := filepath.Abs("../../testdata/cifp/sample.txt")
 			e.Setenv("SAMPLE", sample)
+			e.Setenv("AIRFIELDS", filepath.Join(filepath.Dir(filepath.Dir(sample)), "airports"))
 			return err
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"waitfor": waitFor},
