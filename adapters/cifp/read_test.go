@@ -205,7 +205,8 @@ func TestRecordsBesideApproaches(t *testing.T) {
 		t.Fatal(err)
 	}
 	// SUSAP KBTVK6ABTV     0     083YHN44281904W073091179W015000335         1800018000C    MNAR    PATRICK LEAHY BURLINGTON INTL 412312310
-	if want := (Airport{"KBTV", "PATRICK LEAHY BURLINGTON INTL", 335, true, 44 + 28.0/60 + 19.04/3600, -(73 + 9.0/60 + 11.79/3600), true}); airports[0] != want {
+	// 44°28′19.04″ N 73°09′11.79″ W in degrees
+	if want := (Airport{"KBTV", "PATRICK LEAHY BURLINGTON INTL", 335, true, 44.47195555555556, -73.15327500000001, true}); airports[0] != want {
 		t.Errorf("got %+v, want %+v", airports[0], want)
 	}
 	// SUSAP KBTVK6GRW33    0083193260 N44275996W073083556         +0073000334050055150IIVOE1 ...
