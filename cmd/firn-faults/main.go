@@ -5,11 +5,11 @@
 //
 // Two replicas on a PostgreSQL database, and one process on SQLite, run
 // between stand-ins for both chat services and for a weather service. The run
-// itself is TestFaults of cmd/firn: firn's clock can be made fast, and wrong,
-// only from inside that package, and a switch for it in the program would be
-// one that a unit could set by mistake. This command runs that test by its
-// flags, from within the repository, and shows its table. go test runs it for
-// three rounds with less to do.
+// itself is TestFaults of this package: its processes are the test's binary,
+// since a clock that is fast, and wrong, would be a switch in the program that a
+// unit could set by mistake. This command runs that test by its flags, from
+// within the repository, and shows its table. go test runs it for three rounds
+// with less to do.
 package main
 
 import (
@@ -72,7 +72,7 @@ func run(ctx context.Context, args []string, out, errs io.Writer) error {
 	}
 	report := filepath.Join(dir, "report")
 	limit := *length + time.Duration(*rounds)*time.Minute + 10*time.Minute
-	cmd := exec.CommandContext(ctx, "go", "test", "firn/cmd/firn", "-count", "1", "-run", "^TestFaults$", "-timeout", limit.String(),
+	cmd := exec.CommandContext(ctx, "go", "test", "firn/cmd/firn-faults", "-count", "1", "-run", "^TestFaults$", "-timeout", limit.String(),
 		"-faults.rounds", strconv.Itoa(*rounds), "-faults.bases", strconv.Itoa(*bases), "-faults.pace", pace.String(), "-faults.for", length.String(),
 		"-faults.store", *store, "-faults.seed", strconv.FormatUint(*seed, 10), "-faults.report", report)
 	cmd.Cancel = func() error { return cmd.Process.Signal(os.Interrupt) }

@@ -42,7 +42,7 @@ func (c *askCommand) Run(ctx context.Context, h host) error {
 		return err
 	}
 	defer s.close()
-	b := s.bot
+	b := s.Bot()
 	if h.message == "-" {
 		return c.lines(ctx, h, b, now)
 	}

@@ -27,7 +27,7 @@ func (c *chatCommand) Run(ctx context.Context, h host) error {
 		return err
 	}
 	defer s.close()
-	b := keeping{s.bot, s.book}
+	b := keeping{s.Bot(), s.Book()}
 	in, inOK := h.stdin.(*os.File)
 	out, outOK := h.stdout.(*os.File)
 	if !inOK || !outOK || !term.IsTerminal(int(in.Fd())) || !term.IsTerminal(int(out.Fd())) {

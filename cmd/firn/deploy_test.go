@@ -14,7 +14,9 @@ import (
 	"github.com/goccy/go-yaml"
 	"github.com/prometheus/client_golang/prometheus"
 
+	"firn/adapters/health"
 	"firn/adapters/testkit/installed"
+	"firn/bot/app"
 	"firn/bot/outbox"
 )
 
@@ -39,11 +41,11 @@ func TestAlertRules(t *testing.T) {
 		t.Fatal(err)
 	}
 	labels := map[string][]string{}
-	for _, g := range (&services{}).gauges() {
+	for _, g := range (&app.App{}).Gauges() {
 		labels[g.Name] = g.Labels
 	}
 	described := regexp.MustCompile(`fqName: "(\w+)".*variableLabels: \{([\w,]*)\}`)
-	for _, c := range newMeters().collectors() {
+	for _, c := range health.NewMeters(health.Build{}).Collectors() {
 		all := make(chan *prometheus.Desc, 1)
 		c.Describe(all)
 		m := described.FindStringSubmatch((<-all).String())
@@ -54,7 +56,7 @@ func TestAlertRules(t *testing.T) {
 	}
 	values := map[string][]string{
 		"state":   {"below", "near", "clear", "part-forecast", "no-forecast"},
-		"outcome": {answered, asked, failed, string(outbox.Sent), string(outbox.Found), string(outbox.Retried), string(outbox.Waited), string(outbox.GaveUp), string(outbox.Lost), string(outbox.Failed)},
+		"outcome": {app.Answered, app.Question, app.Failed, string(outbox.Sent), string(outbox.Found), string(outbox.Retried), string(outbox.Waited), string(outbox.GaveUp), string(outbox.Lost), string(outbox.Failed)},
 	}
 	metric := regexp.MustCompile(`\b(firn_\w+)(?:\{(\w+)=~?"([^"]*)"\})?`)
 	by := regexp.MustCompile(`by \(([\w, ]+)\)`)

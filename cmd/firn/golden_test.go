@@ -91,7 +91,7 @@ func answerGolden(t *testing.T, a *txtar.Archive) *txtar.Archive {
 	var asJSON, asText bytes.Buffer
 	var last reply.Reply
 	for i, line := range lines {
-		r, err := s.bot.Handle(t.Context(), bot.Message{Surface: "console", Thread: "golden", Text: line, At: goldenTime})
+		r, err := s.Bot().Handle(t.Context(), bot.Message{Surface: "console", Thread: "golden", Text: line, At: goldenTime})
 		if err != nil {
 			t.Fatal(err)
 		}

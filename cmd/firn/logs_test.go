@@ -73,9 +73,9 @@ func TestLogsCannotBeForged(t *testing.T) {
 		t.Fatal(err)
 	}
 	w.until("the last answer", func() bool { return strings.Contains(w.onSlack(slackCrew), "8990") })
-	w.until("the folder's problems", func() bool { return strings.Contains(w.said.all(), "weather folder has problems") })
+	w.until("the folder's problems", func() bool { return strings.Contains(w.said.All(), "weather folder has problems") })
 	w.stop()
-	for line := range strings.Lines(w.said.all()) {
+	for line := range strings.Lines(w.said.All()) {
 		if !logLine.MatchString(strings.TrimSuffix(line, "\n")) {
 			t.Errorf("not a line of the log: %q", line)
 		}
@@ -99,8 +99,8 @@ func TestMessagesAreNotLogged(t *testing.T) {
 	w.until("the answer", func() bool { return strings.Contains(w.onSlack(slackCrew), "8990") })
 	w.stop()
 	for _, word := range []string{"zebra", "7400"} {
-		if strings.Contains(w.said.all(), word) {
-			t.Errorf("the log holds %q:\n%s", word, w.said.all())
+		if strings.Contains(w.said.All(), word) {
+			t.Errorf("the log holds %q:\n%s", word, w.said.All())
 		}
 	}
 }

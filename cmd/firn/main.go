@@ -17,6 +17,8 @@ import (
 	_ "time/tzdata" // the zones of stations, also on a machine without them
 
 	"github.com/alecthomas/kong"
+
+	"firn/bot/app"
 )
 
 func main() {
@@ -35,9 +37,8 @@ type host struct {
 	stdout, stderr io.Writer
 	getenv         func(string) string
 	now            func() time.Time
-	pace           pace // zero: as people run it
-	between        between
-	message        string // what followed the flags of ask and decode, as typed
+	pace           app.Pace // zero: as people run it
+	message        string   // what followed the flags of ask and decode, as typed
 }
 
 // The exit codes.

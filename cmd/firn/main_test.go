@@ -17,12 +17,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	switch {
-	case os.Getenv(childBegan) != "":
-		childMain()
-	case os.Getenv(childFaults) != "":
-		faultsMain()
-	case os.Getenv(childPlain) != "":
+	if os.Getenv(childPlain) != "" {
 		main()
 	}
 	// Most of these tests wait, for processes and for the clock, and not for a

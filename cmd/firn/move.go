@@ -9,6 +9,7 @@ import (
 	"reflect"
 	"text/tabwriter"
 
+	"firn/adapters/machine"
 	"firn/adapters/postgres"
 	"firn/adapters/sqlite"
 	"firn/bot/record"
@@ -27,12 +28,12 @@ func (moveCommand) Help() string {
 
 // Run moves.
 func (c *moveCommand) Run(ctx context.Context, h host) error {
-	url, err := secretOf(h, envDatabase)
+	url, err := machine.Env(h.getenv).Secret(envDatabase)
 	if err != nil {
 		return err
 	}
-	if !url.set() {
-		return fmt.Errorf("%w: set %s or %s to the empty database that everything goes to", errUsage, envDatabase, envDatabase+envFile)
+	if !url.Set() {
+		return fmt.Errorf("%w: set %s or %s to the empty database that everything goes to", errUsage, envDatabase, envDatabase+"_FILE")
 	}
 	l, err := c.load(h.stderr)
 	if err != nil {
@@ -47,7 +48,7 @@ func (c *moveCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	to, err := postgres.OpenOrMake(ctx, url.reveal())
+	to, err := postgres.OpenOrMake(ctx, url.Reveal())
 	if err != nil {
 		return err
 	}
@@ -157,12 +158,12 @@ func (c *restoreCommand) note(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	url, err := secretOf(h, envDatabase)
+	url, err := machine.Env(h.getenv).Secret(envDatabase)
 	if err != nil {
 		return err
 	}
 	where := l.file()
-	if url.set() {
+	if url.Set() {
 		s, there, err := openStore(ctx, h, l, mustBeThere)
 		if err != nil {
 			return err
@@ -181,11 +182,11 @@ func (c *restoreCommand) note(ctx context.Context, h host) error {
 
 // fileOnly loads the configuration of a store that is a file.
 func fileOnly(h host, at files) (*loaded, error) {
-	url, err := secretOf(h, envDatabase)
+	url, err := machine.Env(h.getenv).Secret(envDatabase)
 	if err != nil {
 		return nil, err
 	}
-	if url.set() {
+	if url.Set() {
 		return nil, errServer
 	}
 	return at.load(h.stderr)

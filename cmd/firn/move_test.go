@@ -512,14 +512,14 @@ func restored(w *world, backup, restore func()) {
 	w.start()
 	w.until("the alert on both services", func() bool { a, b := shown(); return a > 0 && b > 0 })
 	w.until("the marks", func() bool {
-		return strings.Contains(w.said.tail(), "channel=slack:"+slackAlerts+" attempt=1 outcome=sent") && strings.Contains(w.said.tail(), "channel=discord:"+w.discord.Channels()[1]+" attempt=1 outcome=sent")
+		return strings.Contains(w.said.Tail(), "channel=slack:"+slackAlerts+" attempt=1 outcome=sent") && strings.Contains(w.said.Tail(), "channel=discord:"+w.discord.Channels()[1]+" attempt=1 outcome=sent")
 	})
 	slackBefore, discordBefore := shown()
 	w.stop()
 	restore()
 	w.start()
 	w.until("the lookups", func() bool {
-		return strings.Contains(w.said.tail(), "channel=slack:"+slackAlerts+" attempt=1 outcome=found") && strings.Contains(w.said.tail(), "channel=discord:"+w.discord.Channels()[1]+" attempt=1 outcome=found")
+		return strings.Contains(w.said.Tail(), "channel=slack:"+slackAlerts+" attempt=1 outcome=found") && strings.Contains(w.said.Tail(), "channel=discord:"+w.discord.Channels()[1]+" attempt=1 outcome=found")
 	})
 	w.stop()
 	if a, b := shown(); a != slackBefore || b != discordBefore {

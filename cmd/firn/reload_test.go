@@ -19,11 +19,11 @@ import (
 // hangUp has serve read its configuration again, and waits for what it says.
 func (w *world) hangUp(want string) {
 	w.Helper()
-	before := strings.Count(w.said.all(), want)
+	before := strings.Count(w.said.All(), want)
 	if err := w.cmd.Process.Signal(syscall.SIGHUP); err != nil {
 		w.Fatal(err)
 	}
-	w.until(want, func() bool { return strings.Count(w.said.all(), want) > before })
+	w.until(want, func() bool { return strings.Count(w.said.All(), want) > before })
 }
 
 // change writes the configuration anew.
@@ -81,8 +81,8 @@ func TestReload(t *testing.T) {
 
 	w.change("elevation_ft: 4802", "elevaton_ft: 4802")
 	w.hangUp("the configuration as it is now is not taken; the one before stays")
-	if !strings.Contains(w.said.all(), "did you mean") {
-		t.Errorf("it does not say why:\n%s", w.said.tail())
+	if !strings.Contains(w.said.All(), "did you mean") {
+		t.Errorf("it does not say why:\n%s", w.said.Tail())
 	}
 	w.change("elevaton_ft: 4802", "elevation_ft: 4900")
 	w.change("data/firn.db", "data/other.db")
@@ -94,7 +94,7 @@ func TestReload(t *testing.T) {
 		t.Error("the alert has no button")
 	}
 	w.hangUp("msg=ready")
-	if got := pageAddress.FindAllStringSubmatch(w.said.all(), -1); len(got) != 2 || got[1][2] != w.page {
+	if got := pageAddress.FindAllStringSubmatch(w.said.All(), -1); len(got) != 2 || got[1][2] != w.page {
 		t.Errorf("the page's addresses: %q", got)
 	}
 	w.connected()
@@ -117,8 +117,8 @@ func TestReload(t *testing.T) {
 	w.until("what became of its result", func() bool {
 		return strings.Contains(w.onSlack(slackCrew), "XKLD is no station here any more")
 	})
-	if n := strings.Count(w.said.all(), "level=ERROR"); n != 2 {
-		t.Errorf("%d errors in the log, want the two configurations that were refused:\n%s", n, w.said.all())
+	if n := strings.Count(w.said.All(), "level=ERROR"); n != 2 {
+		t.Errorf("%d errors in the log, want the two configurations that were refused:\n%s", n, w.said.All())
 	}
 	if n := w.discord.Counts().Identifies; n != 3 {
 		t.Errorf("Discord was connected to %d times, want 3", n)
@@ -155,7 +155,7 @@ func TestCertificate(t *testing.T) {
 		t.Errorf("doctor of a certificate that has ended: exit %d\n%s", code, &late)
 	}
 	w.child()
-	address := regexp.MustCompile(`msg=ready page=https://([^/ ]+)/`).FindStringSubmatch(w.said.all())[1]
+	address := regexp.MustCompile(`msg=ready page=https://([^/ ]+)/`).FindStringSubmatch(w.said.All())[1]
 	trusted := func(pool *tls.Config) bool {
 		c, err := tls.Dial("tcp", address, pool)
 		if err != nil {
@@ -178,7 +178,7 @@ func TestCertificate(t *testing.T) {
 		t.Fatal(err)
 	}
 	w.until("a pair that does not match", func() bool {
-		return trusted(&tls.Config{RootCAs: second}) && strings.Contains(w.said.all(), "the page's new certificate is not taken")
+		return trusted(&tls.Config{RootCAs: second}) && strings.Contains(w.said.All(), "the page's new certificate is not taken")
 	})
 	w.stop()
 	if code, said := m.firn("doctor"); code != exitOther || !strings.Contains(said, "WRONG  page") || !strings.Contains(said, "private key does not match") {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"firn/adapters/testkit/process"
 	"fmt"
 	"io"
 	"net/http"
@@ -31,7 +32,7 @@ import (
 type serving struct {
 	*testing.T
 	cmd  *exec.Cmd
-	said *said
+	said *process.Log
 	page *url.URL
 }
 
@@ -72,18 +73,18 @@ func (c *crew) start() *serving {
 func (r *serving) start(c *crew) {
 	r.Helper()
 	cmd := exec.Command(os.Args[0], "serve", "--config", "config.yaml")
-	r.said = &said{ready: make(chan struct{})}
+	r.said = process.NewLog()
 	cmd.Env, cmd.Dir, cmd.Stderr = append(os.Environ(), childPlain+"=1", envDatabase+"="+c.database), c.dir, r.said
 	if err := cmd.Start(); err != nil {
 		r.Fatal(err)
 	}
 	r.cmd = cmd
 	select {
-	case <-r.said.ready:
+	case <-r.said.Ready():
 	case <-time.After(30 * time.Second):
-		r.Fatalf("it is not ready:\n%s", r.said.tail())
+		r.Fatalf("it is not ready:\n%s", r.said.Tail())
 	}
-	r.page = &url.URL{Scheme: "http", Host: "127.0.0.1:" + readyPage.FindStringSubmatch(r.said.all())[2]}
+	r.page = &url.URL{Scheme: "http", Host: "127.0.0.1:" + readyPage.FindStringSubmatch(r.said.All())[2]}
 }
 
 func (r *serving) stop() {
@@ -91,10 +92,10 @@ func (r *serving) stop() {
 		return
 	}
 	if err := r.cmd.Process.Signal(os.Interrupt); err != nil {
-		r.Errorf("it ended by itself: %v\n%s", err, r.said.tail())
+		r.Errorf("it ended by itself: %v\n%s", err, r.said.Tail())
 	}
 	if err := r.cmd.Wait(); err != nil {
-		r.Errorf("it ended with %v\n%s", err, r.said.tail())
+		r.Errorf("it ended with %v\n%s", err, r.said.Tail())
 	}
 	r.cmd = nil
 }

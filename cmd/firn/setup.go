@@ -9,6 +9,8 @@ import (
 	"os"
 	"path/filepath"
 
+	"firn/adapters/front"
+	"firn/adapters/page"
 	"firn/bot/config"
 	"firn/engine/ruleset"
 )
@@ -49,6 +51,41 @@ func (l *loaded) file() string {
 		return whole
 	}
 	return path // where this folder is gone there is nothing to be relative to
+}
+
+// posts is the folder of the file surface, beside the store's file.
+func (l *loaded) posts() string { return filepath.Join(filepath.Dir(l.file()), "posts") }
+
+// defaultListen is the page's address where the configuration has none: on
+// this machine only.
+const defaultListen = "127.0.0.1:7470"
+
+// front is where the page is reached.
+func (l *loaded) front() front.Options {
+	listen := cmp.Or(l.Page.Listen, defaultListen)
+	return front.Options{
+		Listen: listen, Cert: l.path(l.Page.TLSCert), Key: l.path(l.Page.TLSKey),
+		Proxied: l.Page.BehindProxy, Exposed: !page.Loopback(listen),
+	}
+}
+
+// signIn says that people come in by links: whoever is not at this machine can
+// reach the page.
+func (l *loaded) signIn() bool { return l.Page.BehindProxy || l.front().Exposed }
+
+// pageURL is the page's address as people reach it.
+func (l *loaded) pageURL(given string) (string, error) {
+	if given != "" {
+		is, err := front.ParseURL(given)
+		if err != nil {
+			return "", fmt.Errorf("%w: --url %w", errUsage, err)
+		}
+		return is, nil
+	}
+	if l.Page.BehindProxy {
+		return "", fmt.Errorf("%w: behind a proxy firn does not know its own address; add --url https://firn.example.org", errUsage)
+	}
+	return l.front().URL()
 }
 
 // path is a path of the configuration: relative to the folder of its file.

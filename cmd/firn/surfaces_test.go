@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"firn/adapters/testkit/process"
 	"fmt"
 	"io"
 	"net/http"
@@ -30,7 +31,7 @@ type world struct {
 	env     []string
 	flags   []string // of serve
 	cmd     *exec.Cmd
-	said    *said
+	said    *process.Log
 	page    string // address of the page
 }
 
@@ -109,7 +110,7 @@ var pageAddress = regexp.MustCompile(`("msg":"ready","page":"|msg=ready page=)(h
 func (w *world) start() {
 	w.Helper()
 	w.child()
-	w.page = pageAddress.FindStringSubmatch(w.said.tail())[2]
+	w.page = pageAddress.FindStringSubmatch(w.said.Tail())[2]
 }
 
 // child starts serve as a process of its own.
@@ -117,15 +118,15 @@ func (w *world) child() {
 	w.Helper()
 	w.cmd = exec.Command(os.Args[0], append([]string{"serve", "--config", "config.yaml"}, w.flags...)...)
 	w.cmd.Env, w.cmd.Dir = w.env, w.dir
-	w.said = &said{ready: make(chan struct{})}
+	w.said = process.NewLog()
 	w.cmd.Stderr = w.said
 	if err := w.cmd.Start(); err != nil {
 		w.Fatal(err)
 	}
 	select {
-	case <-w.said.ready:
+	case <-w.said.Ready():
 	case <-time.After(20 * time.Second):
-		w.Fatalf("it is not ready:\n%s", w.said.tail())
+		w.Fatalf("it is not ready:\n%s", w.said.Tail())
 	}
 }
 
@@ -135,10 +136,10 @@ func (w *world) stop() {
 		return
 	}
 	if err := w.cmd.Process.Signal(os.Interrupt); err != nil {
-		w.Errorf("it ended by itself: %v\n%s", err, w.said.tail())
+		w.Errorf("it ended by itself: %v\n%s", err, w.said.Tail())
 	}
 	if err := w.cmd.Wait(); err != nil {
-		w.Errorf("it ended with %v\n%s", err, w.said.tail())
+		w.Errorf("it ended with %v\n%s", err, w.said.Tail())
 	}
 	w.cmd = nil
 }
@@ -163,7 +164,7 @@ func (w *world) until(what string, ok func() bool) {
 	w.Helper()
 	for end := time.Now().Add(20 * time.Second); !ok(); time.Sleep(10 * time.Millisecond) {
 		if time.Now().After(end) {
-			w.Fatalf("did not come: %s\n%s", what, w.said.tail())
+			w.Fatalf("did not come: %s\n%s", what, w.said.Tail())
 		}
 	}
 }
@@ -285,7 +286,7 @@ func TestBothServices(t *testing.T) {
 		}
 	}
 	for _, secret := range []string{w.slack.AppToken(), w.slack.BotToken(), "invented-for-tests"} {
-		if strings.Contains(w.said.tail(), secret) {
+		if strings.Contains(w.said.Tail(), secret) {
 			t.Error("the log holds a token")
 		}
 	}

@@ -28,7 +28,7 @@ func TestThreads(t *testing.T) {
 	}
 	defer s.close()
 	say := func(thread, text string) reply.Reply {
-		r, err := s.bot.Handle(t.Context(), bot.Message{Surface: "console", Thread: thread, Text: text, At: goldenTime, Direct: true, Duty: true})
+		r, err := s.Bot().Handle(t.Context(), bot.Message{Surface: "console", Thread: thread, Text: text, At: goldenTime, Direct: true, Duty: true})
 		if err != nil {
 			t.Fatal(err)
 		}

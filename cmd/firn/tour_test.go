@@ -23,6 +23,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"firn/adapters/testkit/installed"
+	"firn/bot/app"
 )
 
 // The tour is one whole cold day at a base of the demo region, from the
@@ -81,7 +82,7 @@ func (w *tour) weather(name, text string) {
 
 // host is the world of one command.
 func (w *tour) host(stdin string, out, log *heard) host {
-	return host{stdin: strings.NewReader(stdin), stdout: out, stderr: log, getenv: func(string) string { return "" }, now: w.now, pace: pace{tick: 50 * time.Millisecond}}
+	return host{stdin: strings.NewReader(stdin), stdout: out, stderr: log, getenv: func(string) string { return "" }, now: w.now, pace: app.Pace{Tick: 50 * time.Millisecond}}
 }
 
 // firn runs a command to its end and gives what it printed.

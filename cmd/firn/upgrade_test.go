@@ -82,14 +82,14 @@ func TestOnlyServeUpgrades(t *testing.T) {
 	}
 	w.start()
 	w.stop()
-	lines := strings.Split(strings.TrimSpace(w.said.all()), "\n")
+	lines := strings.Split(strings.TrimSpace(w.said.All()), "\n")
 	var first struct{ Msg, Version, Go, Calculation string }
 	if err := json.Unmarshal([]byte(lines[0]), &first); err != nil || first.Msg != "firn starts" || first.Version == "" || first.Go == "" || first.Calculation == "" {
 		t.Errorf("the first line of the log is %q, %v", lines[0], err)
 	}
-	said := regexp.MustCompile(`"msg":"the store was brought up to date; a copy of it as it was is kept".*"copy":"([^"]+)"`).FindStringSubmatch(w.said.all())
+	said := regexp.MustCompile(`"msg":"the store was brought up to date; a copy of it as it was is kept".*"copy":"([^"]+)"`).FindStringSubmatch(w.said.All())
 	if said == nil {
-		t.Fatalf("it does not say where the copy is:\n%s", w.said.all())
+		t.Fatalf("it does not say where the copy is:\n%s", w.said.All())
 	}
 	if is := m.schema(); is <= schema {
 		t.Errorf("the schema is %d after serve", is)

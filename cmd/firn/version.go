@@ -10,6 +10,7 @@ import (
 
 	"github.com/alecthomas/kong"
 
+	"firn/adapters/health"
 	"firn/bot/request"
 	"firn/engine"
 )
@@ -100,11 +101,11 @@ func (l logging) level() (level slog.Level) {
 }
 
 // newLog writes to stderr.
-func newLog(h host, level slog.Level, form string, m *meters) *slog.Logger {
+func newLog(h host, level slog.Level, form string, m *health.Meters) *slog.Logger {
 	o := &slog.HandlerOptions{Level: level}
 	var to slog.Handler = slog.NewTextHandler(h.stderr, o)
 	if form == "json" {
 		to = slog.NewJSONHandler(h.stderr, o)
 	}
-	return slog.New(counting{request.Handler(to), m.errors})
+	return slog.New(m.Log(request.Handler(to)))
 }

@@ -48,12 +48,12 @@ func judge(ctx context.Context, h host, path, at string, asJSON bool) error {
 		return err
 	}
 	defer s.close()
-	all, err := s.watch.Status(ctx, now())
+	all, err := s.Status(ctx, now())
 	if err != nil {
 		return fmt.Errorf("watch: %w", err)
 	}
 	if !asJSON {
-		return console.RenderBoard(h.stdout, all, s.bot.Zone, styleFor(h))
+		return console.RenderBoard(h.stdout, all, s.Bot().Zone, styleFor(h))
 	}
 	for _, b := range all {
 		if err := writeJSON(h.stdout, b); err != nil {

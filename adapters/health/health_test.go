@@ -9,8 +9,11 @@ import (
 	"net/http/httptest"
 	"strings"
 	"testing"
+	"time"
 
 	"firn/adapters/health"
+	"firn/bot/app"
+	"firn/bot/outbox"
 )
 
 func get(t *testing.T, h http.Handler, path string) (int, string) {
@@ -29,7 +32,7 @@ func get(t *testing.T, h http.Handler, path string) (int, string) {
 	return r.StatusCode, string(body)
 }
 
-func handler(t *testing.T, checks []health.Check, gauges []health.Gauge) http.Handler {
+func handler(t *testing.T, checks []app.Check, gauges []app.Gauge) http.Handler {
 	t.Helper()
 	h, err := health.Handler(slog.New(slog.DiscardHandler), checks, gauges)
 	if err != nil {
@@ -40,7 +43,7 @@ func handler(t *testing.T, checks []health.Check, gauges []health.Gauge) http.Ha
 
 func TestAlive(t *testing.T) {
 	// A check that fails makes it unready, not dead.
-	h := handler(t, []health.Check{{Name: "store", Run: func(context.Context) error { return errors.New("away") }}}, nil)
+	h := handler(t, []app.Check{{Name: "store", Run: func(context.Context) error { return errors.New("away") }}}, nil)
 	if code, body := get(t, h, "/healthz"); code != 200 || strings.TrimSpace(body) != "alive" {
 		t.Errorf("/healthz = %d %q, want 200 alive", code, body)
 	}
@@ -48,7 +51,7 @@ func TestAlive(t *testing.T) {
 
 func TestReady(t *testing.T) {
 	var down error
-	h := handler(t, []health.Check{
+	h := handler(t, []app.Check{
 		{Name: "store", Run: func(context.Context) error { return down }},
 		{Name: "clock", Run: func(context.Context) error { return nil }},
 	}, nil)
@@ -62,15 +65,15 @@ func TestReady(t *testing.T) {
 }
 
 func TestMetrics(t *testing.T) {
-	h := handler(t, nil, []health.Gauge{
-		{Name: "firn_watch_bases", Help: "Bases by state.", Labels: []string{"state"}, Read: func(context.Context) ([]health.Sample, error) {
-			return []health.Sample{{[]string{"below"}, 2}, {[]string{"clear"}, 7}}, nil
+	h := handler(t, nil, []app.Gauge{
+		{Name: "firn_watch_bases", Help: "Bases by state.", Labels: []string{"state"}, Read: func(context.Context) ([]app.Sample, error) {
+			return []app.Sample{{Labels: []string{"below"}, Value: 2}, {Labels: []string{"clear"}, Value: 7}}, nil
 		}},
-		{Name: "firn_outbox_waiting", Help: "Posts that wait.", Read: func(context.Context) ([]health.Sample, error) {
+		{Name: "firn_outbox_waiting", Help: "Posts that wait.", Read: func(context.Context) ([]app.Sample, error) {
 			return nil, errors.New("the store does not answer")
 		}},
-		{Name: "firn_messages_total", Help: "Messages answered.", Counter: true, Read: func(context.Context) ([]health.Sample, error) {
-			return []health.Sample{{Value: 3}}, nil
+		{Name: "firn_messages_total", Help: "Messages answered.", Counter: true, Read: func(context.Context) ([]app.Sample, error) {
+			return []app.Sample{{Value: 3}}, nil
 		}},
 	})
 	code, body := get(t, h, "/metrics")
@@ -98,8 +101,8 @@ func TestNoOtherPage(t *testing.T) {
 // machine alone.
 func TestInside(t *testing.T) {
 	var down error
-	h := handler(t, []health.Check{{Name: "store", Run: func(context.Context) error { return down }}}, []health.Gauge{
-		{Name: "firn_bases", Help: "Bases.", Read: func(context.Context) ([]health.Sample, error) { return []health.Sample{{Value: 7}}, nil }},
+	h := handler(t, []app.Check{{Name: "store", Run: func(context.Context) error { return down }}}, []app.Gauge{
+		{Name: "firn_bases", Help: "Bases.", Read: func(context.Context) ([]app.Sample, error) { return []app.Sample{{Value: 7}}, nil }},
 	})
 	ask := func(path, from, host string, head map[string]string) (int, string) {
 		r := httptest.NewRequest("GET", path, nil)
@@ -148,25 +151,33 @@ func TestInside(t *testing.T) {
 // TestMeters: what is counted as it happens stands in the figures, with zero
 // for what has not happened yet.
 func TestMeters(t *testing.T) {
-	lost := health.NewCounter("firn_lost_total", "Lost.")
-	lost.WithLabelValues()
-	took := health.NewHistogram("firn_took_seconds", "Took.", []float64{1, 10}, "surface")
-	took.Took(0.5, "page")
-	took.Took(5, "page")
-	h, err := health.Handler(slog.New(slog.DiscardHandler), nil, nil, lost, took)
+	m := health.NewMeters(health.Build{Version: "v1"})
+	m.Answered("page", app.Answered, 500*time.Millisecond)
+	m.Answered("page", app.Question, 5*time.Second)
+	m.Attempt("slack", outbox.Retried, time.Second)
+	m.Attempt("slack", outbox.Sent, 2*time.Second)
+	h, err := health.Handler(slog.New(slog.DiscardHandler), nil, nil, m.Collectors()...)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"firn_lost_total 0", `firn_took_seconds_bucket{surface="page",le="1"} 1`, `firn_took_seconds_bucket{surface="page",le="10"} 2`, `firn_took_seconds_sum{surface="page"} 5.5`} {
+	for _, want := range []string{
+		"firn_records_not_kept_total 0", "firn_errors_total 0", `firn_build_info{calculation="",commit="",go="",version="v1"} 1`,
+		`firn_answers_total{outcome="answered",surface="page"} 1`, `firn_answers_total{outcome="question",surface="page"} 1`,
+		`firn_answer_seconds_bucket{surface="page",le="1"} 1`, `firn_answer_seconds_bucket{surface="page",le="10"} 2`, `firn_answer_seconds_sum{surface="page"} 5.5`,
+		`firn_post_attempts_total{outcome="retried",surface="slack"} 1`, `firn_post_lag_seconds_count{surface="slack"} 1`,
+	} {
 		if _, body := get(t, h, "/metrics"); !strings.Contains(body, want) {
 			t.Errorf("no %q in the figures", want)
 		}
 	}
-	lost.Add()
-	if _, body := get(t, h, "/metrics"); !strings.Contains(body, "firn_lost_total 1") {
-		t.Error("a loss is not counted")
+	m.NotKept()
+	slog.New(m.Log(slog.DiscardHandler)).With("a", 1).WithGroup("g").Error("wrong")
+	for _, want := range []string{"firn_records_not_kept_total 1", "firn_errors_total 1"} {
+		if _, body := get(t, h, "/metrics"); !strings.Contains(body, want) {
+			t.Errorf("no %q in the figures", want)
+		}
 	}
-	if _, err := health.Handler(slog.New(slog.DiscardHandler), nil, nil, lost, lost); err == nil {
+	if _, err := health.Handler(slog.New(slog.DiscardHandler), nil, nil, append(m.Collectors(), m.Collectors()...)...); err == nil {
 		t.Error("two figures of one name")
 	}
 }

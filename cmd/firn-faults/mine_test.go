@@ -18,6 +18,7 @@ import (
 
 	"firn/adapters/postgres"
 	"firn/adapters/sqlite"
+	"firn/bot/app"
 	"firn/bot/outbox"
 	"firn/bot/watch"
 )
@@ -48,11 +49,9 @@ type mine struct {
 	database string // the address; empty: SQLite
 }
 
-// lay gives the mine of a process whose stdin is in, and what h becomes.
-func lay(in io.Reader, h host) host {
-	m := &mine{database: h.getenv(envDatabase)}
-	h.stdin = strings.NewReader("")
-	h.between = between{store: m.store, sender: func(s outbox.Sender) outbox.Sender { return minedSender{s, m} }}
+// lay lays the mine of a process whose stdin is in.
+func lay(in io.Reader, database string) *mine {
+	m := &mine{database: database}
 	if m.database == "" {
 		m.trigger()
 	}
@@ -65,7 +64,7 @@ func lay(in io.Reader, h host) host {
 			m.at.Store(&p)
 		}
 	}()
-	return h
+	return m
 }
 
 // pass ends the process where this is its point.
@@ -82,7 +81,7 @@ func die() {
 	select {}
 }
 
-func (m *mine) store(s store) store {
+func (m *mine) store(s store) app.Store {
 	switch s := s.(type) {
 	case *sqlite.Store:
 		return minedSQLite{s, m}
@@ -135,11 +134,11 @@ func (s minedPostgres) Open(ctx context.Context, a watch.Alert, posts []outbox.I
 
 func (s minedPostgres) Lease(ctx context.Context, name, holder string, d time.Duration) (bool, error) {
 	event := strings.HasPrefix(name, "event/")
-	if event && d == eventLease {
+	if event && d == app.EventLease {
 		s.m.pass(beforeDone)
 	}
 	held, err := s.Store.Lease(ctx, name, holder, d)
-	if event && held && d != eventLease {
+	if event && held && d != app.EventLease {
 		s.m.pass(afterTake)
 	}
 	return held, err

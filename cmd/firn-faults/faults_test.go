@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"firn/adapters/testkit/process"
+	"firn/bot/app"
 	"flag"
 	"fmt"
 	"io"
@@ -26,10 +28,10 @@ import (
 )
 
 // The fault run: firn between both chat services and a weather service while
-// things break. It is a test since it needs the clock, the pace and the
-// doubles, which no program outside this package can hand in;
-// cmd/firn-faults runs it for longer by these flags, with more to do, and
-// shows its table. Without it each fault has one turn, which is mostly waiting.
+// things break. It is a test since its processes are this test's binary: firn
+// as package app makes it, with another clock and pace, which the program
+// itself cannot be given. firn-faults runs it for longer by these flags, with
+// more to do, and shows its table. Without it each fault has one turn, which is mostly waiting.
 var (
 	faultRounds = flag.Int("faults.rounds", 3, "rounds of TestFaults on each store")
 	faultBases  = flag.Int("faults.bases", 30, "bases that TestFaults watches")
@@ -61,13 +63,12 @@ func faultClock(began time.Time, skew time.Duration) func() time.Time {
 	return func() time.Time { return began.Add(time.Since(began)*faultSpeed + skew) }
 }
 
-// faultsMain is main with a fast clock, which may be wrong, and a fast pace.
+// faultsMain is firn with a fast clock, which may be wrong, and a fast pace.
 // SIGUSR1 fills its disk and SIGUSR2 frees it: no file grows any more.
 func faultsMain() {
 	var began, skew int64
 	if _, err := fmt.Sscanf(os.Getenv(childFaults), "%d,%d", &began, &skew); err != nil {
-		fmt.Fprintln(os.Stderr, err)
-		os.Exit(exitOther)
+		exit(err)
 	}
 	signal.Ignore(syscall.SIGXFSZ) // a full disk sends no signal either
 	disk := make(chan os.Signal, 4)
@@ -76,28 +77,24 @@ func faultsMain() {
 		for sig := range disk {
 			var l syscall.Rlimit
 			if err := syscall.Getrlimit(syscall.RLIMIT_FSIZE, &l); err != nil {
-				fmt.Fprintln(os.Stderr, err)
-				os.Exit(exitOther)
+				exit(err)
 			}
 			if l.Cur = l.Max; sig == syscall.SIGUSR1 {
 				l.Cur = 4096
 			}
 			if err := syscall.Setrlimit(syscall.RLIMIT_FSIZE, &l); err != nil {
-				fmt.Fprintln(os.Stderr, err)
-				os.Exit(exitOther)
+				exit(err)
 			}
 		}
 	}()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	code := run(ctx, os.Args[1:], lay(os.Stdin, host{
-		stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv,
-		now: faultClock(time.Unix(0, began), time.Duration(skew)),
-		pace: pace{tick: 200 * time.Millisecond, baseLease: 150 * time.Millisecond, postLease: 20 * time.Second, poll: 100 * time.Millisecond,
-			backoff: time.Second, hold: faultHold, limit: faultLimit,
-			posts: func() time.Time { return time.Now().AddDate(10, 0, 0).Add(time.Duration(skew) / faultSpeed) }},
-	}))
+	err := serve(ctx, faultClock(time.Unix(0, began), time.Duration(skew)), app.Pace{
+		Tick: 200 * time.Millisecond, BaseLease: 150 * time.Millisecond, PostLease: 20 * time.Second, Poll: 100 * time.Millisecond,
+		Backoff: time.Second, Hold: faultHold, Limit: faultLimit,
+		Posts: func() time.Time { return time.Now().AddDate(10, 0, 0).Add(time.Duration(skew) / faultSpeed) },
+	})
 	stop()
-	os.Exit(code)
+	exit(err)
 }
 
 // busy keeps the killed processes of TestServeKilled, which keep two cores busy,
@@ -284,7 +281,7 @@ type replica struct {
 	w    *weathered
 	cmd  *exec.Cmd
 	in   io.Writer // where a mine is laid
-	said *said
+	said *process.Log
 	gone chan struct{} // closed when it was killed
 	away []*away
 	past []byte // what the processes before it said
@@ -292,7 +289,7 @@ type replica struct {
 }
 
 func (r *replica) start() {
-	r.cmd = exec.Command(os.Args[0], "serve", "--config", r.w.path)
+	r.cmd = exec.Command(os.Args[0])
 	r.cmd.Env = append(slices.Clone(r.w.env), childFaults+"="+strconv.FormatInt(r.w.began.UnixNano(), 10)+","+strconv.FormatInt(int64(r.skew), 10))
 	r.cmd.Env = append(r.cmd.Env, minedEnv(int(r.w.number.Add(1)))...)
 	r.cmd.Dir = r.w.dir
@@ -302,9 +299,9 @@ func (r *replica) start() {
 	}
 	r.in = in
 	if r.said != nil {
-		r.past = append(r.past, r.said.text...)
+		r.past = append(r.past, r.said.All()...)
 	}
-	r.said, r.gone = &said{ready: make(chan struct{})}, make(chan struct{})
+	r.said, r.gone = process.NewLog(), make(chan struct{})
 	r.cmd.Stderr = r.said
 	if err := r.cmd.Start(); err != nil {
 		r.w.Fatal(err)
@@ -336,18 +333,21 @@ func (r *replica) kill(p point) (reached bool) {
 	<-dead
 	close(r.gone)
 	if r.cmd.ProcessState.Sys().(syscall.WaitStatus).Signal() != syscall.SIGKILL {
-		r.w.Errorf("it ended by itself: %v\n%s", r.cmd.ProcessState, r.said.tail())
+		r.w.Errorf("it ended by itself: %v\n%s", r.cmd.ProcessState, r.said.Tail())
 	}
 	return reached
 }
 
 func (r *replica) ready() {
 	select {
-	case <-r.said.ready:
+	case <-r.said.Ready():
 	case <-time.After(40 * time.Second):
-		r.w.Fatalf("it is not ready after 40 s:\n%s", r.said.tail())
+		r.w.Fatalf("it is not ready after 40 s:\n%s", r.said.Tail())
 	}
 }
+
+// slackKari is on duty.
+const slackKari = "U0KARI"
 
 const (
 	faultStations = 12 // that people ask about: no weather changes their results
@@ -407,12 +407,12 @@ func storm(t *testing.T, pg *pgtest.Server, total *tally, seed uint64, rounds in
 		until := w.quiet()
 		for _, r := range w.replicas {
 			if err := r.cmd.Process.Signal(os.Interrupt); err != nil {
-				t.Errorf("it ended by itself: %v\n%s", err, r.said.tail())
+				t.Errorf("it ended by itself: %v\n%s", err, r.said.Tail())
 			}
 		}
 		for _, r := range w.replicas {
 			if err := r.cmd.Wait(); err != nil {
-				t.Errorf("it ended with %v\n%s", err, r.said.tail())
+				t.Errorf("it ended with %v\n%s", err, r.said.Tail())
 			}
 		}
 		w.count(until)
@@ -421,15 +421,13 @@ func storm(t *testing.T, pg *pgtest.Server, total *tally, seed uint64, rounds in
 		for i, r := range w.replicas {
 			name := fmt.Sprintf("replica %d", i)
 			if *faultReport != "" {
-				r.said.mu.Lock()
-				err := os.WriteFile(*faultReport+"."+t.Name()[len("TestFaults/"):]+"."+strconv.Itoa(i)+".log", append(r.past, r.said.text...), 0o600)
-				r.said.mu.Unlock()
+				err := os.WriteFile(*faultReport+"."+t.Name()[len("TestFaults/"):]+"."+strconv.Itoa(i)+".log", append(r.past, r.said.All()...), 0o600)
 				if err != nil {
 					t.Error(err)
 				}
 				continue
 			}
-			t.Logf("%s:\n%s", name, r.said.tail())
+			t.Logf("%s:\n%s", name, r.said.Tail())
 		}
 	}
 	if err := w.slack.Close(); err != nil {
@@ -620,7 +618,7 @@ func (w *weathered) again(r *replica, p point, skew, down time.Duration) {
 		for end := time.Now().Add(faultMostAgo); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
 			select {
 			case <-gone: // before it listened
-			case <-said.ready:
+			case <-said.Ready():
 				if !connected() {
 					continue
 				}

@@ -1,9 +1,9 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
+	"firn/adapters/testkit/process"
 	"flag"
 	"fmt"
 	"io"
@@ -23,6 +23,7 @@ import (
 
 	"firn/adapters/jsonl"
 	"firn/adapters/testkit/pgtest"
+	"firn/bot/app"
 	"firn/bot/outbox"
 	"firn/bot/watch"
 )
@@ -45,31 +46,27 @@ func childClock(began time.Time) func() time.Time {
 	return func() time.Time { return childFrom.Add(time.Since(began) * childSpeed) }
 }
 
-// childMain is main with a fast clock and a fast pace.
+// childMain is firn with a fast clock and a fast pace.
 func childMain() {
 	ns, err := strconv.ParseInt(os.Getenv(childBegan), 10, 64)
 	if err != nil {
-		fmt.Fprintln(os.Stderr, err)
-		os.Exit(exitOther)
+		exit(err)
 	}
 	now := childClock(time.Unix(0, ns))
 	if text := os.Getenv(childEnded); text != "" {
 		ended, err := time.Parse(time.RFC3339Nano, text)
 		if err != nil {
-			fmt.Fprintln(os.Stderr, err)
-			os.Exit(exitOther)
+			exit(err)
 		}
 		now = func() time.Time { return ended }
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	code := run(ctx, os.Args[1:], lay(os.Stdin, host{
-		stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv,
-		now: now,
-		pace: pace{tick: 50 * time.Millisecond, baseLease: 40 * time.Millisecond, postLease: 900 * time.Millisecond, poll: 20 * time.Millisecond,
-			posts: func() time.Time { return time.Now().AddDate(10, 0, 0) }},
-	}))
+	err = serve(ctx, now, app.Pace{
+		Tick: 50 * time.Millisecond, BaseLease: 40 * time.Millisecond, PostLease: 900 * time.Millisecond, Poll: 20 * time.Millisecond,
+		Posts: func() time.Time { return time.Now().AddDate(10, 0, 0) },
+	})
 	stop()
-	os.Exit(code)
+	exit(err)
 }
 
 // bases is how many bases the killed processes watch: one for each hour of
@@ -132,12 +129,12 @@ type victim struct {
 	k    *killer
 	cmd  *exec.Cmd
 	in   io.WriteCloser
-	said *said
+	said *process.Log
 	gone chan struct{} // closed when it has ended
 }
 
 func (k *killer) start() *victim {
-	v := &victim{k: k, cmd: exec.Command(os.Args[0], "serve", "--config", k.path), said: &said{ready: make(chan struct{})}, gone: make(chan struct{})}
+	v := &victim{k: k, cmd: exec.Command(os.Args[0]), said: process.NewLog(), gone: make(chan struct{})}
 	v.cmd.Env, v.cmd.Dir, v.cmd.Stderr = append(slices.Clone(k.env), minedEnv(int(k.number.Add(1)))...), k.dir, v.said
 	in, err := v.cmd.StdinPipe()
 	if err == nil {
@@ -166,7 +163,7 @@ func (v *victim) kill() {
 func (v *victim) died() {
 	<-v.gone
 	if v.cmd.ProcessState.Sys().(syscall.WaitStatus).Signal() != syscall.SIGKILL {
-		v.k.Errorf("it ended by itself: %v\n%s", v.cmd.ProcessState, v.said.tail())
+		v.k.Errorf("it ended by itself: %v\n%s", v.cmd.ProcessState, v.said.Tail())
 	}
 }
 
@@ -182,7 +179,7 @@ func (k *killer) at(p point) bool {
 	}
 	select {
 	case <-v.gone: // it may come there while it starts
-	case <-v.said.ready:
+	case <-v.said.Ready():
 	case <-time.After(time.Minute):
 	}
 	select {
@@ -226,15 +223,15 @@ func (k *killer) random() {
 		// Most are killed at work, some while they start.
 		if rand.IntN(8) > 0 {
 			select {
-			case <-v.said.ready:
+			case <-v.said.Ready():
 			case <-v.gone: // said below
 			case <-time.After(time.Minute):
-				k.Errorf("it is not ready after a minute:\n%s", v.said.tail())
+				k.Errorf("it is not ready after a minute:\n%s", v.said.Tail())
 			}
 		}
 		select {
 		case <-v.gone:
-			k.Errorf("it ended by itself: %v\n%s", v.cmd.ProcessState, v.said.tail())
+			k.Errorf("it ended by itself: %v\n%s", v.cmd.ProcessState, v.said.Tail())
 			return
 		case <-time.After(rand.N(600 * time.Millisecond)):
 		}
@@ -248,7 +245,7 @@ func serveKilled(t *testing.T, url string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	open(t, dir, url, path, mayMake).close() // its tables are there before a mine is laid
+	closed(t, open(t, dir, url)) // its tables are there before a mine is laid
 	if url != "" {
 		minefield(t, url)
 	}
@@ -275,48 +272,21 @@ func serveKilled(t *testing.T, url string) {
 }
 
 // open opens what the killed processes have left behind.
-func open(t *testing.T, dir, url, path string, how opening) *services {
+func open(t *testing.T, dir, url string) store {
 	t.Helper()
-	s, err := newServices(t.Context(), host{
-		stderr: t.Output(), getenv: func(name string) string { return map[string]string{envDatabase: url}[name] },
-	}, wanted{files: files{Config: path}, now: time.Now, store: how})
+	s, err := openStore(t.Context(), dir, url)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return s
 }
 
-// said is what a process writes on stderr.
-type said struct {
-	mu    sync.Mutex
-	text  []byte
-	ready chan struct{} // closed when it says that it is
-	is    bool
-}
-
-func (s *said) Write(b []byte) (int, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.text = append(s.text, b...)
-	if !s.is && (bytes.Contains(s.text, []byte("msg=ready")) || bytes.Contains(s.text, []byte(`"msg":"ready"`))) {
-		s.is = true
-		close(s.ready)
+// closed lets go of it.
+func closed(t *testing.T, s store) {
+	t.Helper()
+	if err := s.Close(); err != nil {
+		t.Error(err)
 	}
-	return len(b), nil
-}
-
-// tail is the end of it.
-func (s *said) tail() string {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return string(s.text[max(0, len(s.text)-4000):])
-}
-
-// all is everything.
-func (s *said) all() string {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return string(s.text)
 }
 
 // settle has processes whose clock stands do what was due by then, and deliver
@@ -324,18 +294,18 @@ func (s *said) all() string {
 func (k *killer) settle(url string, ended time.Time) {
 	k.Helper()
 	k.env = append(k.env, childEnded+"="+ended.Format(time.RFC3339Nano))
-	s := open(k.T, k.dir, url, k.path, mustBeThere)
-	defer s.close()
+	s := open(k.T, k.dir, url)
+	defer closed(k.T, s)
 	for tries := 0; ; tries++ {
 		v := k.start()
 		if v == nil {
 			k.FailNow()
 		}
 		select {
-		case <-v.said.ready:
+		case <-v.said.Ready():
 		case <-v.gone: // said below
 		case <-time.After(time.Minute):
-			k.Errorf("it is not ready after a minute:\n%s", v.said.tail())
+			k.Errorf("it is not ready after a minute:\n%s", v.said.Tail())
 		}
 		for limit := time.Now().Add(time.Minute); time.Now().Before(limit); time.Sleep(50 * time.Millisecond) {
 			if k.waiting(s) == 0 && len(untold(k.T, s, ended)) == 0 {
@@ -346,22 +316,22 @@ func (k *killer) settle(url string, ended time.Time) {
 			k.Fatal(err)
 		}
 		if <-v.gone; !v.cmd.ProcessState.Success() {
-			k.Fatalf("the last one ended with %v\n%s", v.cmd.ProcessState, v.said.tail())
+			k.Fatalf("the last one ended with %v\n%s", v.cmd.ProcessState, v.said.Tail())
 		}
 		// What it wrote while it was stopped is the next one's.
 		if k.waiting(s) == 0 {
 			return
 		}
 		if tries == 10 {
-			k.Fatalf("%d posts do not go out\n%s", k.waiting(s), v.said.tail())
+			k.Fatalf("%d posts do not go out\n%s", k.waiting(s), v.said.Tail())
 		}
 	}
 }
 
 // waiting is how many posts have not gone out.
-func (k *killer) waiting(s *services) int {
+func (k *killer) waiting(s store) int {
 	k.Helper()
-	b, err := s.outbox.Backlog(k.Context())
+	b, err := s.Backlog(k.Context())
 	if err != nil {
 		k.Fatal(err)
 	}
@@ -372,12 +342,12 @@ func (k *killer) waiting(s *services) int {
 }
 
 // untold are the mornings that were due an hour before a time and have no word.
-func untold(t *testing.T, s *services, until time.Time) (lost []string) {
+func untold(t *testing.T, s store, until time.Time) (lost []string) {
 	t.Helper()
 	for i := range bases {
 		base := fmt.Sprintf("X%03d", i)
 		for day := childFrom.AddDate(0, 0, -1); !day.After(until); day = day.AddDate(0, 0, 1) {
-			d, err := s.store.Day(t.Context(), base, day.Format(time.DateOnly))
+			d, err := s.Day(t.Context(), base, day.Format(time.DateOnly))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -393,8 +363,8 @@ func untold(t *testing.T, s *services, until time.Time) (lost []string) {
 // count holds the files to the store.
 func count(t *testing.T, dir, url, path string, until time.Time) (alerts, posts int) {
 	t.Helper()
-	s := open(t, dir, url, path, mustBeThere)
-	defer s.close()
+	s := open(t, dir, url)
+	defer closed(t, s)
 	for _, lost := range untold(t, s, until) {
 		t.Error(lost)
 	}
@@ -403,7 +373,7 @@ func count(t *testing.T, dir, url, path string, until time.Time) (alerts, posts 
 		base := fmt.Sprintf("X%03d", i)
 		for day := childFrom.AddDate(0, 0, -1); !day.After(until); day = day.AddDate(0, 0, 1) {
 			name := day.Format(time.DateOnly)
-			d, err := s.store.Day(t.Context(), base, name)
+			d, err := s.Day(t.Context(), base, name)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -1,6 +1,6 @@
 //go:build !linux && !darwin
 
-package main
+package machine
 
 // spaceLeft is not known here.
 func spaceLeft(string) (bytes uint64, known bool) { return 0, false }

@@ -1,4 +1,4 @@
-package main
+package app
 
 import (
 	"context"
@@ -11,36 +11,39 @@ import (
 )
 
 // newBook opens the record.
-func (s *services) newBook() *record.Book {
-	o := record.Options{Settings: s.recordSettings(), Computer: s.bot, Forecaster: s.chain, Cards: cards{s}}
-	if len(s.sources) > 0 {
-		o.Observer = s.chain
+func (a *App) newBook() *record.Book {
+	o := record.Options{Settings: a.recordSettings(), Computer: a.bot, Forecaster: a.chain, Cards: cards{a}}
+	if len(a.parts.Sources) > 0 {
+		o.Observer = a.chain
 	}
-	return record.New(s.log, s.now, s.store, o)
+	return record.New(a.log, a.now, a.parts.Store, o)
 }
 
 // recordSettings are the configuration's.
-func (s *services) recordSettings() record.Settings {
-	c := s.loaded.Record
+func (a *App) recordSettings() record.Settings {
+	c := a.cfg.Record
 	set := record.Settings{
 		Expire: c.Expire, Retain: c.Retain, Step: c.Step, Blind: c.Blind,
-		BlindChannels: texts(c.BlindChannels), Zone: s.bot.Zone, Wrote: s.recordsChanged, Lost: func() { s.meters.lost.Add() },
-	}
-	set.Field = func(ident string) (record.Field, bool) {
-		st, ok := s.loaded.Station(ident)
-		if !ok {
-			return record.Field{}, false
-		}
-		f := record.Field{ElevationFt: float64(st.Elevation)}
-		if st.Restriction != nil {
-			f.Restriction = reply.Some(float64(*st.Restriction))
-		}
-		return f, true
+		BlindChannels: texts(c.BlindChannels), Zone: a.bot.Zone, Wrote: a.recordsChanged, Lost: a.parts.Meter.NotKept,
+		Field: a.field,
 	}
 	for _, accounts := range c.Linked {
 		set.Linked = append(set.Linked, texts(accounts))
 	}
 	return set
+}
+
+// field is what the record holds a station's results against.
+func (a *App) field(ident string) (record.Field, bool) {
+	st, ok := a.cfg.Station(ident)
+	if !ok {
+		return record.Field{}, false
+	}
+	f := record.Field{ElevationFt: float64(st.Elevation)}
+	if st.Restriction != nil {
+		f.Restriction = reply.Some(float64(*st.Restriction))
+	}
+	return f, true
 }
 
 // texts are addresses as the record has them.
@@ -52,12 +55,12 @@ func texts(all []config.Address) []string {
 	return out
 }
 
-// cards changes what the chat services show of a record.
-type cards struct{ s *services }
+// cards changes what the surfaces show of a record.
+type cards struct{ a *App }
 
-// on is the chat service that a card stands on.
-func (c cards) on(surface string) (surface, error) {
-	for _, on := range c.s.surfaces {
+// on is the surface that a card stands on.
+func (c cards) on(surface string) (Surface, error) {
+	for _, on := range c.a.surfaces {
 		if on.Name() == surface {
 			return on, nil
 		}
@@ -85,7 +88,7 @@ func (c cards) Follow(ctx context.Context, surface, ref string, card record.Mess
 }
 
 // shown tells the record which card shows it.
-func (s *services) shown(ctx context.Context, surface string, ref chat.Ref, r reply.Reply, again bool) {
+func (a *App) shown(ctx context.Context, surface string, ref chat.Ref, r reply.Reply, again bool) {
 	id := ""
 	if r.Record != nil {
 		id = r.Record.ID
@@ -93,16 +96,16 @@ func (s *services) shown(ctx context.Context, surface string, ref chat.Ref, r re
 	if id == "" && !again {
 		return
 	}
-	if err := s.book.Shown(ctx, surface, string(ref), id); err != nil {
-		s.log.WarnContext(ctx, "card not kept", "record", id, "surface", surface, "err", err)
+	if err := a.book.Shown(ctx, surface, string(ref), id); err != nil {
+		a.log.WarnContext(ctx, "card not kept", "record", id, "surface", surface, "err", err)
 	}
 }
 
 // on is what a card shows now.
-func (s *services) on(ctx context.Context, surface string, ref chat.Ref) (reply.Reply, bool, error) {
-	r, found, err := s.book.On(ctx, surface, string(ref))
+func (a *App) on(ctx context.Context, surface string, ref chat.Ref) (reply.Reply, bool, error) {
+	r, found, err := a.book.On(ctx, surface, string(ref))
 	if err != nil || !found {
 		return reply.Reply{}, false, err
 	}
-	return s.book.Render(r), true, nil
+	return a.book.Render(r), true, nil
 }

@@ -1,4 +1,4 @@
-package main
+package app
 
 import (
 	"context"
@@ -11,14 +11,14 @@ import (
 
 // team posts results to the team's channels: those of the configuration, else
 // where the alerts of the station go.
-type team struct{ s *services }
+type team struct{ a *App }
 
 // Channels are the addresses for a station.
 func (t team) Channels(station string) []string {
-	if own := t.s.loaded.Record.Team; len(own) > 0 {
+	if own := t.a.cfg.Record.Team; len(own) > 0 {
 		return texts(own)
 	}
-	st, ok := t.s.loaded.Station(station)
+	st, ok := t.a.cfg.Station(station)
 	if !ok || st.Watch == nil {
 		return nil
 	}
@@ -28,34 +28,34 @@ func (t team) Channels(station string) []string {
 // Post puts a record into the outbox, once a channel for ever: its card there
 // is kept as it stands.
 func (t team) Post(ctx context.Context, r record.Record, channels []string) (fresh int, err error) {
-	now := t.s.now()
-	body := t.s.book.Render(r)
+	now := t.a.now()
+	body := t.a.book.Render(r)
 	body.Actions = slices.Clone(body.Actions)
-	for i, a := range body.Actions {
-		body.Actions[i].Message = a.Asks() // a button is pressed whenever
+	for i, act := range body.Actions {
+		body.Actions[i].Message = act.Asks() // a button is pressed whenever
 	}
-	body.Actions = slices.DeleteFunc(body.Actions, func(a reply.Action) bool { return a.ID == reply.ActionPost })
+	body.Actions = slices.DeleteFunc(body.Actions, func(act reply.Action) bool { return act.ID == reply.ActionPost })
 	posts := make([]outbox.Item, len(channels))
 	for i, c := range channels {
 		posts[i] = outbox.Item{Key: "result/" + r.ID, Channel: c, Body: body, Made: now, Due: now}
 	}
-	if fresh, err = t.s.store.AddPosts(ctx, posts); err == nil {
-		t.s.outbox.Kick()
+	if fresh, err = t.a.parts.Store.AddPosts(ctx, posts); err == nil {
+		t.a.kick()
 	}
 	return fresh, err
 }
 
 // posted makes the post of a result one of its cards, before the post is
 // marked as sent: whoever dies between the two finds it and does it again.
-func (s *services) posted(ctx context.Context, p outbox.Item, ref string) error {
+func (a *App) posted(ctx context.Context, p outbox.Item, ref string) error {
 	name := outbox.Surface(p.Channel)
-	changeable := slices.ContainsFunc(s.surfaces, func(on surface) bool { return on.Name() == name })
+	changeable := slices.ContainsFunc(a.surfaces, func(on Surface) bool { return on.Name() == name })
 	if p.Body.Record == nil || !changeable {
 		return nil
 	}
-	err := s.store.AddCards(ctx, []record.Mark{{Surface: name, Ref: ref, Record: p.Body.Record.ID}})
+	err := a.parts.Store.AddCards(ctx, []record.Mark{{Surface: name, Ref: ref, Record: p.Body.Record.ID}})
 	if err == nil {
-		s.book.Kick() // something may have happened to it meanwhile
+		a.book.Kick() // something may have happened to it meanwhile
 	}
 	return err
 }

@@ -1,4 +1,4 @@
-package main
+package front
 
 import (
 	"crypto/tls"
@@ -8,6 +8,8 @@ import (
 	"os"
 	"sync"
 	"time"
+
+	"firn/bot/app"
 )
 
 // certificateEvery is how often the files of the page's certificate are looked
@@ -72,34 +74,20 @@ func (c *renewable) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	return c.pair, nil
 }
 
-// expiryNear is when doctor begins to speak of a certificate's end. The figure
-// is ours: whoever renews by a program does so before.
-const expiryNear = 14 * 24 * time.Hour
-
-// certificate looks at the page's pair.
-func (d *doctor) certificate(s *services) {
-	p := s.loaded.Page
-	if p.TLSCert == "" {
-		return
+// Certificate is the page's pair as a doctor looks at it; nil: there is none.
+func (o Options) Certificate(log *slog.Logger) *app.Certificate {
+	if o.Cert == "" {
+		return nil
 	}
-	cert, key := s.loaded.path(p.TLSCert), s.loaded.path(p.TLSKey)
-	c, err := openCertificate(s.log, cert, key)
+	out := &app.Certificate{Cert: o.Cert, Key: o.Key}
+	c, err := openCertificate(log, o.Cert, o.Key)
 	if err != nil {
-		d.fails("page", err)
-		return
+		out.Err = err
+		return out
 	}
-	if info, err := os.Stat(key); err == nil && info.Mode().Perm()&(0o077&^fs.FileMode(0o040)) != 0 {
-		d.sick("page", "others on this machine may reach the key %s: chmod 600, or 640 with a group of its own", key)
+	if info, err := os.Stat(o.Key); err == nil {
+		out.Open = info.Mode().Perm()&(0o077&^fs.FileMode(0o040)) != 0
 	}
-	leaf, now := c.pair.Leaf, d.h.now()
-	switch left := leaf.NotAfter.Sub(now); {
-	case left <= 0:
-		d.sick("page", "the certificate %s ended %s: renew it, firn reads it again by itself", cert, leaf.NotAfter.UTC().Format(time.RFC3339))
-	case now.Before(leaf.NotBefore):
-		d.sick("page", "the certificate %s begins %s, which is to come: is the clock right?", cert, leaf.NotBefore.UTC().Format(time.RFC3339))
-	case left < expiryNear:
-		d.note("page", "the certificate %s ends %s: renew it", cert, leaf.NotAfter.UTC().Format(time.RFC3339))
-	default:
-		d.well("page", "the certificate %s and its key match, until %s", cert, leaf.NotAfter.UTC().Format(time.DateOnly))
-	}
+	out.From, out.To = c.pair.Leaf.NotBefore, c.pair.Leaf.NotAfter
+	return out
 }

@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"io"
 	"log/slog"
 	"math/rand/v2"
 	"net/http"
@@ -110,11 +109,11 @@ type crowd struct {
 }
 
 func newCrowd(w *weathered) *crowd {
-	l, err := files{Config: w.path}.load(io.Discard)
+	cfg, rules, err := configured(w.dir)
 	if err != nil {
 		w.Fatal(err)
 	}
-	b, err := bot.New(slog.New(slog.DiscardHandler), l.Config, l.sets)
+	b, err := bot.New(slog.New(slog.DiscardHandler), cfg, rules)
 	if err != nil {
 		w.Fatal(err)
 	}
@@ -358,4 +357,12 @@ func (c *crowd) acknowledge(r *rand.Rand) {
 		return
 	}
 	_, _ = c.w.slack.Press(slackKari, channel, m.TS, "do:ack") // or it is not, which the run must bear as well
+}
+
+// buttons are the deeds of a message's buttons.
+func buttons(m slackdouble.Message) (ids []string) {
+	for _, b := range m.Buttons() {
+		ids = append(ids, b.ID)
+	}
+	return ids
 }

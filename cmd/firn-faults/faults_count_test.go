@@ -151,12 +151,12 @@ func (w *weathered) count(until time.Time) {
 	if err != nil {
 		w.Fatal(err)
 	}
-	s := open(w.T, w.dir, w.url, w.path, mustBeThere)
-	defer s.close()
-	w.countAlerts(s.store, rows, until)
+	s := open(w.T, w.dir, w.url)
+	defer closed(w.T, s)
+	w.countAlerts(s, rows, until)
 	w.countPosts(rows)
 	w.countAnswers()
-	w.countChecks(s.store)
+	w.countChecks(s)
 	for _, p := range w.discord.Violations() {
 		// How fast it is depends on what else the machine does; firn-load says it.
 		if !strings.Contains(p, "was answered after") {
@@ -352,9 +352,7 @@ func (w *weathered) countAnswers() {
 func (w *weathered) takenBlindly(q *question) bool {
 	line := []byte(`msg="not known whether another took the event; taken" surface=slack event=` + q.channel + "/" + q.id + " ")
 	return !q.discord && slices.ContainsFunc(w.replicas, func(r *replica) bool {
-		r.said.mu.Lock()
-		defer r.said.mu.Unlock()
-		return bytes.Contains(r.past, line) || bytes.Contains(r.said.text, line)
+		return bytes.Contains(r.past, line) || strings.Contains(r.said.All(), string(line))
 	})
 }
 

@@ -1,4 +1,4 @@
-package main
+package machine
 
 import (
 	"bytes"
@@ -20,17 +20,17 @@ func TestSecretIsHidden(t *testing.T) {
 	const text = "hunter2correct"
 	s := newSecret(text)
 	type holder struct {
-		Open   secret
-		closed secret
+		Open   Secret
+		closed Secret
 	}
 	h := holder{s, s}
 	shown := map[string]string{}
 	for _, verb := range []string{"%v", "%+v", "%#v", "%s", "%q", "%x", "%X", "%d", "%t", "%p", "%T", "%08.3f", "%U", "%c", "%b"} {
-		for name, v := range map[string]any{"it": s, "pointer": &s, "struct": h, "pointer to struct": &h, "slice": []secret{s}, "map": map[string]secret{"a": s}, "key": map[secret]int{s: 1}, "any": []any{s, h}} {
+		for name, v := range map[string]any{"it": s, "pointer": &s, "struct": h, "pointer to struct": &h, "slice": []Secret{s}, "map": map[string]Secret{"a": s}, "key": map[Secret]int{s: 1}, "any": []any{s, h}} {
 			shown[verb+" "+name] = fmt.Sprintf(verb, v)
 		}
 	}
-	for name, v := range map[string]any{"it": s, "struct": h, "key": map[secret]int{s: 1}} {
+	for name, v := range map[string]any{"it": s, "struct": h, "key": map[Secret]int{s: 1}} {
 		var out bytes.Buffer
 		for _, handler := range []slog.Handler{slog.NewTextHandler(&out, nil), slog.NewJSONHandler(&out, nil)} {
 			slog.New(handler).Info("started", "secret", v, "list", []any{v})
@@ -49,12 +49,13 @@ func TestSecretIsHidden(t *testing.T) {
 			t.Errorf("%s shows it: %s", how, got)
 		}
 	}
-	if s.reveal() != text || !s.set() || newSecret("").set() || newSecret("").reveal() != "" || (secret{}).String() != "" {
+	if s.Reveal() != text || !s.Set() || newSecret("").Set() || newSecret("").Reveal() != "" || (Secret{}).String() != "" {
 		t.Error("it is not kept")
 	}
 }
 
-func TestSecretOf(t *testing.T) {
+func TestSecret(t *testing.T) {
+	const name = "FIRN_DISCORD_TOKEN"
 	file := filepath.Join(t.TempDir(), "token")
 	if err := os.WriteFile(file, []byte(" from-a-file\n"), 0o600); err != nil {
 		t.Fatal(err)
@@ -65,18 +66,18 @@ func TestSecretOf(t *testing.T) {
 		want string
 	}{
 		{"unset", nil, ""},
-		{"set", map[string]string{envDiscord: "set"}, "set"},
-		{"a file", map[string]string{envDiscord + envFile: file}, "from-a-file"},
-		{"both", map[string]string{envDiscord: "set", envDiscord + envFile: file}, "set"},
+		{"set", map[string]string{name: "set"}, "set"},
+		{"a file", map[string]string{name + fileSuffix: file}, "from-a-file"},
+		{"both", map[string]string{name: "set", name + fileSuffix: file}, "set"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			s, err := secretOf(host{getenv: func(name string) string { return c.env[name] }}, envDiscord)
-			if err != nil || s.reveal() != c.want {
-				t.Errorf("got %q, %v, want %q", s.reveal(), err, c.want)
+			s, err := Env(func(n string) string { return c.env[n] }).Secret(name)
+			if err != nil || s.Reveal() != c.want {
+				t.Errorf("got %q, %v, want %q", s.Reveal(), err, c.want)
 			}
 		})
 	}
-	if _, err := secretOf(host{getenv: func(name string) string { return map[string]string{envDiscord + envFile: file + "x"}[name] }}, envDiscord); err == nil || !strings.Contains(err.Error(), envDiscord+envFile) {
+	if _, err := Env(func(n string) string { return map[string]string{name + fileSuffix: file + "x"}[n] }).Secret(name); err == nil || !strings.Contains(err.Error(), name+fileSuffix) {
 		t.Errorf("a file that is not there: %v", err)
 	}
 }

@@ -2,8 +2,8 @@
 // lives, whether it is ready, and its figures for Prometheus.
 //
 //   - Handler: /healthz, /readyz, /metrics
-//   - Gauges: figures that are read when they are asked for
-//   - Counter, Histogram: figures that are counted as things happen
+//   - app.Gauge: figures that are read when they are asked for
+//   - Meters: figures that are counted as things happen
 //
 // Details are told to whoever asks on this machine; elsewhere it is the word
 // alone, since the listener may be the page's, which others reach.
@@ -25,34 +25,15 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/collectors"
 	"github.com/prometheus/client_golang/prometheus/promhttp"
+
+	"firn/bot/app"
 )
-
-// Check is one thing that must work before the process is ready. Its error
-// is shown to whoever asks, so it must hold no secret.
-type Check struct {
-	Name string
-	Run  func(ctx context.Context) error
-}
-
-// Sample is one figure with its labels.
-type Sample struct {
-	Labels []string // values, in the order of Gauge.Labels
-	Value  float64
-}
-
-// Gauge is a figure that is read at every scrape.
-type Gauge struct {
-	Name, Help string
-	Labels     []string
-	Counter    bool // only ever grows
-	Read       func(ctx context.Context) ([]Sample, error)
-}
 
 // checkTime bounds one round of checks or one scrape.
 const checkTime = 5 * time.Second
 
 // Handler serves the three pages.
-func Handler(log *slog.Logger, checks []Check, gauges []Gauge, more ...Collector) (http.Handler, error) {
+func Handler(log *slog.Logger, checks []app.Check, gauges []app.Gauge, more ...Collector) (http.Handler, error) {
 	reg := prometheus.NewRegistry()
 	if err := reg.Register(collectors.NewGoCollector()); err != nil {
 		return nil, fmt.Errorf("metrics: %w", err)
@@ -119,7 +100,7 @@ func inside(r *http.Request) bool {
 }
 
 // run runs the checks; said is what each says.
-func run(r *http.Request, checks []Check) (said map[string]string, status int) {
+func run(r *http.Request, checks []app.Check) (said map[string]string, status int) {
 	ctx, cancel := context.WithTimeout(r.Context(), checkTime)
 	defer cancel()
 	status = http.StatusOK
@@ -135,7 +116,7 @@ func run(r *http.Request, checks []Check) (said map[string]string, status int) {
 }
 
 // ready says whether firn is ready, and on this machine which check failed.
-func ready(w http.ResponseWriter, r *http.Request, checks []Check) {
+func ready(w http.ResponseWriter, r *http.Request, checks []app.Check) {
 	said, status := run(r, checks)
 	if !inside(r) {
 		word := "ready"
@@ -156,11 +137,11 @@ func ready(w http.ResponseWriter, r *http.Request, checks []Check) {
 // reader is a Gauge as Prometheus collects it.
 type reader struct {
 	log  *slog.Logger
-	g    Gauge
+	g    app.Gauge
 	desc *prometheus.Desc
 }
 
-func newReader(log *slog.Logger, g Gauge) *reader {
+func newReader(log *slog.Logger, g app.Gauge) *reader {
 	return &reader{log, g, prometheus.NewDesc(g.Name, g.Help, g.Labels, nil)}
 }
 

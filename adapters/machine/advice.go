@@ -1,4 +1,4 @@
-package main
+package machine
 
 import (
 	"context"
@@ -14,7 +14,7 @@ import (
 
 // databaseAdvice is by PostgreSQL's own codes (its manual, appendix A).
 var databaseAdvice = map[string]string{
-	"28P01": "the password in " + envDatabase + " is another than the database's, or the file of PGPASSFILE lacks it",
+	"28P01": "the password in FIRN_DATABASE_URL is another than the database's, or the file of PGPASSFILE lacks it",
 	"28000": "the database does not let this user in from here: see pg_hba.conf, and sslmode in the address",
 	"3D000": "there is no such database: CREATE DATABASE firn ENCODING 'UTF8' TEMPLATE template0",
 	"42501": "the user may not do that: make it the owner of the database",
@@ -24,9 +24,9 @@ var databaseAdvice = map[string]string{
 	"25006": "that database is a standby, which cannot be written to: name the primary",
 }
 
-// advice says what to do about an error that came from outside, or nothing
+// Advice says what to do about an error that came from outside, or nothing
 // where it says so itself.
-func advice(err error) string {
+func Advice(err error) string {
 	if e, ok := errors.AsType[*pgconn.PgError](err); ok {
 		return databaseAdvice[e.Code]
 	}

@@ -1,0 +1,177 @@
+package app
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"firn/bot"
+	"firn/bot/chat"
+	"firn/bot/config"
+	"firn/bot/reply"
+)
+
+// dispatcher is what all surfaces hand their events to.
+func (a *App) dispatcher() *chat.Dispatcher {
+	set := chat.Settings{
+		Where:    map[string]chat.Where{},
+		Stations: choices{a.cfg},
+		Problem: func(line string) *reply.Problem {
+			return a.bot.Problem(context.Background(), line, a.now())
+		},
+		Shown: a.shown, On: a.on, Pictures: a.pictures,
+		Limit: a.parts.Pace.Limit,
+	}
+	for _, d := range a.cfg.Duty {
+		set.Duty = append(set.Duty, d.String())
+	}
+	if len(set.Duty) > 0 {
+		set.Duty = append(set.Duty, pageDuty)
+		set.DutyNames = map[string]string{pageDuty: pageDutyName}
+	}
+	for on, own := range map[config.Surface][]string{config.OnSlack: a.cfg.Slack.Channels, config.OnDiscord: a.cfg.Discord.Channels} {
+		set.Where[string(on)] = chat.Where{Home: a.parts.Homes[string(on)], Channels: a.channels(on, own)}
+	}
+	a.taking(&set)
+	return chat.New(a.log, a.now, answerer{a.bot, a.parts.Meter}, set)
+}
+
+// pageDuty are the duty officers of the page: whoever is at this machine, and
+// whoever came in by a link with that scope.
+const (
+	pageDuty     = string(config.OnPage) + ":duty"
+	pageDutyName = "whoever has a link with the scope duty"
+)
+
+// answerer has the bot answer, and counts. What is done on the page comes from
+// the channel that the configuration calls page, whichever browser it was: that
+// is where alerts go to, and what blind_channels names.
+type answerer struct {
+	bot   *bot.Bot
+	meter Meter
+}
+
+// Handle answers one message.
+func (b answerer) Handle(ctx context.Context, m bot.Message) (reply.Reply, error) {
+	if m.Surface == string(config.OnPage) {
+		m.Channel = m.Surface
+	}
+	began := time.Now()
+	r, err := b.bot.Handle(ctx, m)
+	outcome := Answered
+	switch {
+	case err != nil:
+		outcome = Failed
+	case r.Problem != nil:
+		outcome = Question
+	}
+	b.meter.Answered(m.Surface, outcome, time.Since(began))
+	return r, err
+}
+
+// The figures are ours.
+const (
+	// EventHold is longer than an answer may take.
+	EventHold = 32 * time.Second
+	// EventLease is longer than any service goes on delivering an event again.
+	EventLease = 15 * time.Minute
+	// writtenMost is how long a message that is answered waits for its record.
+	writtenMost = 5 * time.Second
+)
+
+// taking says who takes a message. One that several replicas get is answered by
+// the one that has it: it is this one's for as long as an answer may take, and
+// for good once it is answered; a process that dies between leaves it to the
+// others. A process that is alone only waits for what it has answered to be
+// written: nobody else could write it.
+func (a *App) taking(set *chat.Settings) {
+	if _, several := a.parts.Store.(shared); !several {
+		set.Done = func(ctx context.Context, _ string) { _ = a.written(ctx) }
+		return
+	}
+	set.Hold, set.Jitter = cmp.Or(a.parts.Pace.Hold, EventHold), a.parts.Jitter
+	set.Once = func(ctx context.Context, id string) (bool, error) { return a.take(ctx, id, set.Hold) }
+	set.Done = a.done
+}
+
+// take says whether an event is this process's.
+func (a *App) take(ctx context.Context, id string, hold time.Duration) (bool, error) {
+	first, err := a.parts.Store.Lease(ctx, "event/"+id, a.parts.Holder, hold-time.Second)
+	if err != nil && strings.HasPrefix(id, string(config.OnPage)+"/") {
+		// A form goes to one process, and its card is known by its name: whoever
+		// asks is not kept waiting for a store that takes nothing.
+		return true, nil
+	}
+	return first, err
+}
+
+// done keeps that an event was answered, once its record is written: else the
+// record would be lost with this process.
+func (a *App) done(ctx context.Context, id string) {
+	if !a.written(ctx) {
+		return
+	}
+	if _, err := a.parts.Store.Lease(ctx, "event/"+id, a.parts.Holder, EventLease); err != nil {
+		a.log.WarnContext(ctx, "not kept that an event was answered", "event", id, "err", err)
+	}
+}
+
+// written waits until the record of what was answered is on the disk, but not
+// for long: the card stands already.
+func (a *App) written(ctx context.Context) bool {
+	ctx, cancel := context.WithTimeout(ctx, writtenMost)
+	defer cancel()
+	if err := a.book.Written(ctx); err != nil {
+		a.log.WarnContext(ctx, "record not written yet", "err", err)
+		return false
+	}
+	return true
+}
+
+// channels are those of a surface that there are answers in: the configured
+// ones, and those that alerts and results go to, since they have buttons.
+func (a *App) channels(on config.Surface, own []string) []string {
+	out := slices.Clone(own)
+	add := func(all []config.Address) {
+		for _, c := range all {
+			if c.Surface == on && !slices.Contains(out, c.ID) {
+				out = append(out, c.ID)
+			}
+		}
+	}
+	add(a.cfg.Record.Team)
+	for i := range a.cfg.Stations {
+		if w := a.cfg.Stations[i].Watch; w != nil {
+			add(w.Channels)
+		}
+	}
+	return out
+}
+
+// DutyGroups are the groups of duty officers on a surface.
+func DutyGroups(cfg *config.Config, on config.Surface) (ids []string) {
+	for _, d := range cfg.Duty {
+		if d.Surface == on && d.Group() {
+			ids = append(ids, d.ID)
+		}
+	}
+	return ids
+}
+
+// choices offers the stations of the configuration.
+type choices struct{ *config.Config }
+
+// Find gives those that somebody may mean.
+func (c choices) Find(typed string, limit int) []chat.Choice {
+	var out []chat.Choice
+	for _, s := range c.Config.Find(typed, limit) {
+		label := s.Ident
+		if s.Name != "" {
+			label += " " + s.Name
+		}
+		out = append(out, chat.Choice{Value: s.Ident, Label: label})
+	}
+	return out
+}

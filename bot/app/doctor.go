@@ -1,0 +1,299 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"firn/bot/approach"
+)
+
+// Mark says how it stands with what a doctor looked at.
+type Mark string
+
+// The marks.
+const (
+	Well Mark = "ok"
+	Sick Mark = "WRONG"
+	Note Mark = "note"
+)
+
+// Machine is what a doctor looks at besides: files and what listens.
+type Machine interface {
+	// Disk is the folder that the work is kept in, or is to be.
+	Disk(shared bool) Disk
+	// Certificate is the page's; nil: it has none.
+	Certificate() *Certificate
+	// Plain is where the page is reached by others without TLS; empty: nowhere.
+	Plain() string
+}
+
+// Disk is where things are written.
+type Disk struct {
+	Folder string
+	Free   uint64 // bytes
+	Known  bool   // Free is
+	Err    error  // nothing can be written there
+}
+
+// Certificate is the page's pair.
+type Certificate struct {
+	Cert, Key string // the files
+	From, To  time.Time
+	Open      bool  // others on this machine may reach the key
+	Err       error // they cannot be used
+}
+
+// Doctor looks whether everything is as it must be. It goes on after what is
+// wrong.
+type Doctor struct {
+	// Print shows a finding.
+	Print func(m Mark, what, text string)
+	// Advice says what to do about an error that came from outside, or nothing
+	// where it says so itself.
+	Advice func(err error) string
+	Now    func() time.Time
+
+	ill bool
+}
+
+// Ill says that something was wrong.
+func (d *Doctor) Ill() bool { return d.ill }
+
+// Sick tells of something that is wrong.
+func (d *Doctor) Sick(what, format string, args ...any) {
+	d.ill = true
+	d.Print(Sick, what, fmt.Sprintf(format, args...))
+}
+
+// Fails tells of an error with what to do about it.
+func (d *Doctor) Fails(what string, err error) {
+	if say := d.Advice(err); say != "" {
+		d.Sick(what, "%v; %s", err, say)
+		return
+	}
+	d.Sick(what, "%v", err)
+}
+
+// Note tells of something to mind.
+func (d *Doctor) Note(what, format string, args ...any) {
+	d.Print(Note, what, fmt.Sprintf(format, args...))
+}
+
+func (d *Doctor) well(what, format string, args ...any) {
+	d.Print(Well, what, fmt.Sprintf(format, args...))
+}
+
+// Examine looks at an App and its machine.
+func (d *Doctor) Examine(ctx context.Context, a *App, on Machine) {
+	d.configuration(a)
+	d.clock(ctx, a)
+	_, several := a.parts.Store.(shared)
+	d.disk(on.Disk(several))
+	d.storage(ctx, a)
+	d.services(ctx, a)
+	d.reach(ctx, a, on)
+	d.certificate(on.Certificate())
+	d.charts(ctx, a)
+	d.weather(ctx, a)
+	d.next(a)
+}
+
+func (d *Doctor) configuration(a *App) {
+	watched := len(a.watched())
+	d.well("config", "%s: %d stations, %d watched, rules %s", a.parts.Name, len(a.cfg.Stations), watched, a.bot.Rules().ID)
+	if watched == 0 {
+		d.Note("config", "no station has a watch: no morning alert will come")
+	}
+	if a.outbox != nil {
+		if err := a.ChannelsServed(); err != nil {
+			d.Sick("channels", "%v", err)
+		}
+	}
+}
+
+// oldest is from before this program was written: a clock that says so is
+// wrong.
+var oldest = time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// clockApart is how far this clock may be from the database's: leases of a
+// minute bear more, but a forecast's age is told in minutes. The figure is ours.
+const clockApart = 30 * time.Second
+
+func (d *Doctor) clock(ctx context.Context, a *App) {
+	now := d.Now()
+	if now.Before(oldest) {
+		d.Sick("clock", "it says %s, which is past: set it", now.UTC().Format(time.RFC3339))
+		return
+	}
+	if db, ok := a.parts.Store.(shared); ok {
+		there, err := db.Now(ctx)
+		if err != nil {
+			d.Fails("clock", fmt.Errorf("the database does not tell its time: %w", err))
+			return
+		}
+		if apart := d.Now().Sub(there).Abs(); apart > clockApart {
+			d.Sick("clock", "it is %s away from the database's: set both by a time service", apart.Round(time.Second))
+			return
+		}
+	}
+	d.well("clock", "%s UTC", now.UTC().Format("Mon 2 Jan 2006 15:04:05"))
+}
+
+// What the disk must have left: less and a day's records may not fit.
+const (
+	roomNeeded = 50 << 20
+	roomWanted = 1 << 30
+)
+
+func (d *Doctor) disk(on Disk) {
+	switch {
+	case on.Err != nil:
+		d.Fails("disk", fmt.Errorf("nothing can be written in %s: %w", on.Folder, on.Err))
+	case !on.Known:
+		d.well("disk", "%s can be written to", on.Folder)
+	case on.Free < roomNeeded:
+		d.Sick("disk", "%s has only %d MiB left: make room; without it alerts are neither kept nor sent", on.Folder, on.Free>>20)
+	case on.Free < roomWanted:
+		d.Note("disk", "%s has %d MiB left: make room soon", on.Folder, on.Free>>20)
+	default:
+		d.well("disk", "%s can be written to, %d GiB are left", on.Folder, on.Free>>30)
+	}
+}
+
+func (d *Doctor) storage(ctx context.Context, a *App) {
+	if a.outbox == nil {
+		return // said at the start
+	}
+	b, err := a.outbox.Backlog(ctx)
+	if err != nil {
+		d.Fails("store", fmt.Errorf("%s: %w", a.parts.Where, err))
+		return
+	}
+	d.well("store", "%s: %d posts wait, %d were given up", a.parts.Where, b.Waiting, b.GivenUp)
+	if late := d.Now().Sub(b.Oldest); b.Waiting > 0 && late > 5*time.Minute {
+		d.Sick("store", "the oldest post has waited for %s: is firn serve running, and does its chat service answer?", late.Round(time.Minute))
+	}
+	if b.GivenUp > 0 {
+		d.Note("store", "posts that were given up stay in the store; the log of firn serve says why each was")
+	}
+}
+
+// askTime bounds the questions to one chat service.
+const askTime = 20 * time.Second
+
+// services asks the chat services whether they take the tokens.
+func (d *Doctor) services(ctx context.Context, a *App) {
+	for _, on := range a.surfaces {
+		service, ok := on.(interface{ Try(context.Context) error })
+		if !ok {
+			continue // the page, which is ours
+		}
+		asking, cancel := context.WithTimeout(ctx, askTime)
+		err := service.Try(asking)
+		cancel()
+		if err != nil {
+			d.Fails(on.Name(), err)
+			continue
+		}
+		d.well(on.Name(), "it takes the token")
+	}
+}
+
+// reach looks at who may come to the page, and how.
+func (d *Doctor) reach(ctx context.Context, a *App, on Machine) {
+	if listen := on.Plain(); listen != "" {
+		d.Sick("page", "it listens on %s, for others, without TLS: what they send, links too, can be read on the way; set tls_cert and tls_key, or behind_proxy", listen)
+	}
+	if !a.parts.SignIn || a.parts.Store == nil {
+		return
+	}
+	all, err := a.parts.Store.Tokens(ctx)
+	if err != nil {
+		d.Fails("page", err)
+		return
+	}
+	good := 0
+	for _, t := range all {
+		if t.Revoked.IsZero() {
+			good++
+		}
+	}
+	if good == 0 {
+		d.Sick("page", "people come in by links, and there is none: firn access add NAME makes one")
+		return
+	}
+	d.well("page", "%d people have a link", good)
+}
+
+// expiryNear is when a doctor begins to speak of a certificate's end. The figure
+// is ours: whoever renews by a program does so before.
+const expiryNear = 14 * 24 * time.Hour
+
+func (d *Doctor) certificate(c *Certificate) {
+	if c == nil {
+		return
+	}
+	if c.Err != nil {
+		d.Fails("page", c.Err)
+		return
+	}
+	if c.Open {
+		d.Sick("page", "others on this machine may reach the key %s: chmod 600, or 640 with a group of its own", c.Key)
+	}
+	now := d.Now()
+	switch left := c.To.Sub(now); {
+	case left <= 0:
+		d.Sick("page", "the certificate %s ended %s: renew it, firn reads it again by itself", c.Cert, c.To.UTC().Format(time.RFC3339))
+	case now.Before(c.From):
+		d.Sick("page", "the certificate %s begins %s, which is to come: is the clock right?", c.Cert, c.From.UTC().Format(time.RFC3339))
+	case left < expiryNear:
+		d.Note("page", "the certificate %s ends %s: renew it", c.Cert, c.To.UTC().Format(time.RFC3339))
+	default:
+		d.well("page", "the certificate %s and its key match, until %s", c.Cert, c.To.UTC().Format(time.DateOnly))
+	}
+}
+
+// charts tells of files of procedures that are left out, and of usual
+// procedures that no alert will show.
+func (d *Doctor) charts(ctx context.Context, a *App) {
+	for i := range a.cfg.Stations {
+		st := &a.cfg.Stations[i]
+		if len(st.Usual) == 0 {
+			continue
+		}
+		all, err := a.catalog.Procedures(ctx, st.Ident)
+		if err != nil {
+			d.Fails("charts", err)
+			return
+		}
+		for _, name := range st.Usual {
+			if _, one := approach.Find(all, name).One(); !one {
+				d.Sick("charts", "%s: the usual procedure %q is not stored, or is not one alone: its alerts will show no corrections for it; type it into the folder of procedures, or import it", st.Ident, name)
+			}
+		}
+	}
+	for _, l := range a.parts.Charts.Left {
+		d.Sick("charts", "%s; the file is left out", l)
+	}
+	for _, o := range a.parts.Charts.Others {
+		d.Note("charts", "%s: the station is not in the configuration", o)
+	}
+}
+
+// next says when each base is looked at next and whom it tells.
+func (d *Doctor) next(a *App) {
+	for _, n := range a.watch.Next(d.Now()) {
+		if n.At.IsZero() {
+			d.Sick("next", "%s has no day on which it is watched", n.Ident)
+			continue
+		}
+		local := n.At.In(a.bot.Zone(n.Ident))
+		var to []string
+		for _, c := range n.Channels {
+			to = append(to, c.String())
+		}
+		d.well("next", "%s %s local (%s), to %s", n.Ident, local.Format("Mon 2 Jan 15:04"), n.At.UTC().Format("15:04Z"), strings.Join(to, ", "))
+	}
+}

@@ -1,0 +1,150 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"sync"
+
+	"firn/adapters/console"
+	"firn/adapters/discord"
+	"firn/adapters/jsonl"
+	"firn/adapters/machine"
+	"firn/adapters/page"
+	"firn/adapters/picture"
+	"firn/adapters/slack"
+	"firn/bot/app"
+	"firn/bot/config"
+	"firn/bot/drawing"
+	"firn/bot/outbox"
+	"firn/bot/reply"
+)
+
+// slackHome is what the bot's own workspace is called; its id is not known
+// before Slack has answered.
+const slackHome = "ours"
+
+// chat makes the chat services whose tokens are set.
+func (s *services) chat(h host) (all []app.Surface, err error) {
+	env := machine.Env(h.getenv)
+	var tokens [3]machine.Secret
+	for i, name := range []string{envSlackApp, envSlackBot, envDiscord} {
+		if tokens[i], err = env.Secret(name); err != nil {
+			return nil, err
+		}
+	}
+	forApp, forBot, forDiscord := tokens[0], tokens[1], tokens[2]
+	switch {
+	case forApp.Set() && !forBot.Set():
+		return nil, errors.New(envSlackApp + " is set and " + envSlackBot + " is not: Slack needs both")
+	case forBot.Set() && !forApp.Set():
+		return nil, errors.New(envSlackBot + " is set and " + envSlackApp + " is not: Slack needs both")
+	case forBot.Set():
+		on, err := slack.New(s.log, slack.Options{
+			AppToken: slack.Token(forApp.Reveal()), BotToken: slack.Token(forBot.Reveal()), APIURL: h.getenv(envSlackURL),
+			Home: slackHome, Groups: app.DutyGroups(s.loaded.Config, config.OnSlack),
+		})
+		if err != nil {
+			return nil, fmt.Errorf("slack: %w", err)
+		}
+		all = append(all, on)
+	}
+	if !forDiscord.Set() {
+		return all, nil
+	}
+	id, count, err := shard(h.getenv(envDiscordShard))
+	if err != nil {
+		return nil, err
+	}
+	on, err := discord.New(s.log, discord.Options{
+		Token: discord.Token(forDiscord.Reveal()), APIURL: h.getenv(envDiscordURL), Guild: s.loaded.Discord.Guild,
+		Mentions: s.loaded.Discord.ReadAll, ShardID: id, ShardCount: count,
+	})
+	if err != nil {
+		return nil, fmt.Errorf("discord: %w", err)
+	}
+	return append(all, on), nil
+}
+
+// shard reads "0/2": this process's part and how many there are.
+func shard(text string) (id, count int, err error) {
+	if text == "" {
+		return 0, 0, nil
+	}
+	a, b, ok := strings.Cut(text, "/")
+	id, errA := strconv.Atoi(a)
+	count, errB := strconv.Atoi(b)
+	if !ok || errA != nil || errB != nil || id < 0 || id >= count {
+		return 0, 0, fmt.Errorf("%s is %q: write which part and of how many, such as 0/2", envDiscordShard, text)
+	}
+	return id, count, nil
+}
+
+// wanting says what a surface needs.
+func wanting(on config.Surface) string {
+	switch on {
+	case config.OnSlack:
+		return "set " + envSlackBot + " and " + envSlackApp
+	case config.OnDiscord:
+		return "set " + envDiscord
+	}
+	return "name another channel"
+}
+
+// senders are where alerts are posted besides.
+func (s *services) senders(screen io.Writer) map[string]outbox.Sender {
+	all := map[string]outbox.Sender{jsonl.Surface: jsonl.New(s.log, s.loaded.posts())}
+	if screen != nil {
+		all[string(config.OnConsole)] = console.NewSender(screen, console.Style{})
+	}
+	return all
+}
+
+// newPage makes the crew-room page of what the app offers it.
+func (s *services) newPage(a *app.App) (app.Page, error) {
+	o := page.Options{
+		Now: s.now, Zone: a.Bot().Zone, BehindProxy: s.loaded.Page.BehindProxy,
+		Records: a.Book(), Procedures: a, Room: s.store,
+		Pictures: drawer{sync.OnceValues(picture.New)},
+		Preview: func(ctx context.Context, line string) (reply.Reply, error) {
+			return a.Preview(ctx, page.Surface, line)
+		},
+		Day: a.DayDrawn,
+	}
+	if s.loaded.signIn() {
+		o.Access = s.store
+	}
+	for i := range s.loaded.Stations {
+		st := &s.loaded.Stations[i]
+		o.Stations = append(o.Stations, page.Station{Ident: st.Ident, Name: st.Name, Elevation: st.Elevation, Restriction: st.Restriction})
+	}
+	p, err := page.New(s.log, o)
+	s.page = p
+	return p, err
+}
+
+// drawer loads the fonts when the first picture is drawn.
+type drawer struct {
+	artist func() (*picture.Artist, error)
+}
+
+// SVG draws for a page.
+func (d drawer) SVG(ctx context.Context, w drawing.Drawing) ([]byte, error) {
+	a, err := d.artist()
+	if err != nil {
+		return nil, err
+	}
+	return a.SVG(ctx, w)
+}
+
+// PDF draws for paper.
+func (d drawer) PDF(ctx context.Context, c drawing.Kneeboard) ([]byte, error) {
+	a, err := d.artist()
+	if err != nil {
+		return nil, err
+	}
+	return a.PDF(ctx, c)
+}
