@@ -63,7 +63,7 @@ func fill(t *testing.T, file string) (free func()) {
 }
 
 // formField are the fields of the page's first form.
-var formField = regexp.MustCompile(`type="hidden" name="(mark|deed)" value="([^"]*)"`)
+var formField = regexp.MustCompile(`type="hidden" name="(csrf|deed)" value="([^"]*)"`)
 
 // TestFullDisk: what cannot be kept is answered at once on every surface, and
 // says that it is not kept; when the disk has room again the cards say so.
