@@ -14,14 +14,17 @@ import (
 
 // beside is a stored procedure with what the crew typed beside it, such as the
 // minimums of a coded file: in flying order, the missed approach last. What the
-// chart has is not added again. An altitude that contradicts the chart is asked
-// about, and so is a minimum that may be of a barometric line: it would be
-// another truth, or pass by what stops that line.
+// chart has is not added again. A higher minimum of a line that the chart has,
+// as another category's, takes the place of the chart's. Any other altitude that
+// contradicts the chart is asked about, and so is a minimum that may be of a
+// barometric line: it would be another truth, or pass by what stops that line.
 func beside(a *approach.Approach, typed flown, line string) (flown, *parse.Problem) {
 	chart := a.Points()
 	if len(typed.points) == 0 || len(chart) == 0 {
 		return flown{points: append(chart, typed.points...), metres: typed.metres}, nil
 	}
+	chart = slices.Clone(chart)
+	metric := make(reply.Metres, len(chart))
 	var own flown
 	for i, p := range typed.points {
 		if p.Role == procedure.MissedHold && p.Label != parse.MissedHoldLabel && onTheClimb(chart, &p) {
@@ -34,19 +37,90 @@ func beside(a *approach.Approach, typed flown, line string) (flown, *parse.Probl
 		if known {
 			continue
 		}
+		if k := lineOf(chart, &p, line); k >= 0 {
+			c := &chart[k]
+			if p.Altitude < c.Altitude {
+				return flown{}, whichOne(a, c, &p)
+			}
+			metric[k] = typed.metres.At(i)
+			own.notes = append(own.notes, fmt.Sprintf("%s %s as you typed it; the chart has %.0f.", c.Name(), written(&p, metric[k]), float64(c.Altitude)))
+			c.Altitude = p.Altitude
+			continue
+		}
 		own.points = append(own.points, p)
 		own.metres = append(own.metres, typed.metres.At(i))
 	}
-	at := len(chart)
-	for at > 0 && chart[at-1].Segment == procedure.Missed {
-		at--
+	out := flown{points: chart, metres: metric, notes: own.notes}
+	for i, p := range own.points {
+		at := slices.IndexFunc(out.points, func(c procedure.Point) bool { return flyingOrder(&c) > flyingOrder(&p) })
+		if at < 0 {
+			at = len(out.points)
+		}
+		out.points = slices.Insert(out.points, at, p)
+		out.metres = slices.Insert(out.metres, at, own.metres.At(i))
 	}
-	out := flown{points: slices.Concat(chart[:at], own.points, chart[at:])}
-	if slices.Contains(own.metres, true) {
-		out.metres = make(reply.Metres, len(out.points))
-		copy(out.metres[at:], own.metres)
+	if !slices.Contains(out.metres, true) {
+		out.metres = nil
 	}
 	return out, nil
+}
+
+// flyingOrder is where in the table an altitude stands beside a chart's.
+func flyingOrder(p *procedure.Point) int {
+	switch {
+	case p.Segment == procedure.Missed:
+		return 7
+	case p.Role.Minimum(), p.Role == procedure.NoRole:
+		return 6
+	case p.Segment == procedure.Final:
+		return 5
+	case p.Role == procedure.FinalFix:
+		return 4
+	case p.Segment == procedure.Intermediate:
+		return 3
+	case p.Role == procedure.IntermediateFix:
+		return 2
+	case p.Role == procedure.SectorAltitude:
+		return 0
+	}
+	return 1
+}
+
+// written is an altitude as it was typed.
+func written(p *procedure.Point, metric bool) string {
+	if metric {
+		return reply.Metric(p.Altitude)
+	}
+	return fmt.Sprintf("%.0f", float64(p.Altitude))
+}
+
+// lineOf is where the chart has the line that a minimum is of, -1 where it has
+// none, or more than one.
+func lineOf(chart []procedure.Point, p *procedure.Point, line string) (at int) {
+	at = -1
+	if !p.Role.Minimum() {
+		return at
+	}
+	for i := range chart {
+		c := &chart[i]
+		if c.Role != p.Role || !reply.Unnamed(p) && !sameLine(p, c) || line != "" && !approach.LineIs(c.Label, c.Role, line) {
+			continue
+		}
+		if at >= 0 {
+			return -1
+		}
+		at = i
+	}
+	return at
+}
+
+// whichOne asks about an altitude that contradicts the chart's.
+func whichOne(a *approach.Approach, c, p *procedure.Point) *parse.Problem {
+	return &parse.Problem{
+		Word: orWord(p.Name(), p.Fix),
+		Text: fmt.Sprintf("Which one: the chart of %s has %s at %.0f, and you wrote %s %.0f? Leave it out, or type all altitudes without the procedure.",
+			a.Name, strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude), orWord(p.Name(), p.Fix), float64(p.Altitude)),
+	}
 }
 
 // onTheClimb: an altitude of the missed approach below the chart's hold is on
@@ -79,12 +153,7 @@ func sameAs(a *approach.Approach, chart []procedure.Point, p *procedure.Point, l
 		}
 		one := p.Role == procedure.FinalFix || p.Role == procedure.IntermediateFix || p.Role == procedure.MissedHold || p.Role == procedure.Hold || p.Role == procedure.ProcedureTurn
 		if problem == nil && (one || p.Fix != "" && p.Fix == c.Fix) {
-			name := strings.TrimSpace(c.Name() + " " + c.Fix)
-			problem = &parse.Problem{
-				Word: orWord(p.Name(), p.Fix),
-				Text: fmt.Sprintf("Which one: the chart of %s has %s at %.0f, and you wrote %s %.0f? Leave it out, or type all altitudes without the procedure.",
-					a.Name, name, float64(c.Altitude), orWord(p.Name(), p.Fix), float64(p.Altitude)),
-			}
+			problem = whichOne(a, c, p)
 		}
 	}
 	return false, problem

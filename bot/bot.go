@@ -135,7 +135,9 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	}
 	req, problem = th.question.settle(req, problem)
 	if has && problem == nil {
-		req = arriving(th, req)
+		if req, problem = arriving(th, req); problem != nil {
+			return b.question(ctx, key, req, problem, m, false), nil
+		}
 	}
 	earlier, answered := th.question.base(req, th.request, th.answered)
 	followed := false
@@ -210,9 +212,7 @@ func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (r
 		return b.ask(p), nil
 	}
 	if files := req.Verb == parse.Card || req.Verb == parse.Picture; files && !b.ports.Pictures {
-		what := req
-		what.Verb = parse.Correct
-		return b.ask(noFiles(req.Verb, req.Kind, what.Line())), nil
+		return b.ask(noFiles(req.Verb)), nil
 	}
 	if req.Verb == parse.Picture && req.Kind == pictureDay {
 		return b.day(req), nil

@@ -10,7 +10,6 @@ import (
 	"firn/bot/parse"
 	"firn/bot/reply"
 	"firn/engine"
-	"firn/engine/correction"
 	"firn/engine/procedure"
 	"firn/engine/ruleset"
 )
@@ -20,11 +19,26 @@ type flown struct {
 	points []procedure.Point
 	metres reply.Metres
 	ways   []string // that a stored procedure has, also where no row is theirs alone
+	notes  []string // what became of what was typed
+}
+
+// typed are the figures that were typed in metres, as the call names them.
+func (f flown) typed() []string {
+	if f.metres == nil {
+		return nil
+	}
+	out := make([]string, len(f.points))
+	for i := range f.points {
+		if f.metres.At(i) {
+			out[i] = reply.Metric(f.points[i].Altitude)
+		}
+	}
+	return out
 }
 
 // keep leaves out what is not kept.
 func (f flown) keep(kept func(*procedure.Point) bool) flown {
-	out := flown{ways: f.ways}
+	out := flown{ways: f.ways, notes: f.notes}
 	for i := range f.points {
 		if !kept(&f.points[i]) {
 			continue
@@ -223,6 +237,12 @@ func (b *Bot) guidance(scene *reply.Scene, a *approach.Approach, req parse.Reque
 	if st != nil && st.Remote && g.Remote == reply.Local {
 		g.Remote = reply.RemoteStation
 	}
+	switch { // the crew has the setting that it flies with
+	case req.Remote == "no":
+		g.Remote = reply.Local
+	case req.Remote == "yes" && g.Remote == reply.Local:
+		g.Remote = reply.RemoteTyped
+	}
 	scene.Guidance = g
 }
 
@@ -239,8 +259,8 @@ func additive(points []procedure.Point, a *approach.Approach, remote reply.Remot
 }
 
 // callOptions are what the call is filled with.
-func callOptions(way parse.Way, a *approach.Approach, line string, st *config.Station, air correction.Air) ruleset.CallOptions {
-	opt := ruleset.CallOptions{Way: wayWords[way.Kind], Fix: way.Fix, Air: air}
+func callOptions(f flown, way parse.Way, a *approach.Approach, line string, st *config.Station) ruleset.CallOptions {
+	opt := ruleset.CallOptions{Way: wayWords[way.Kind], Fix: way.Fix, Typed: f.typed()}
 	if a != nil {
 		opt.Name, opt.SpokenName = a.Radio(line)
 	}

@@ -65,13 +65,43 @@ func (q question) base(next, good parse.Request, answered bool) (parse.Request, 
 	return good, answered
 }
 
-// arriving is a bare time as the brief of what the thread is about.
-func arriving(th thread, req parse.Request) parse.Request {
-	about := th.request
-	if !req.At.Said || req.Verb != parse.Correct || !req.Empty() || about.Station == "" {
-		return req
+// arriving is a bare time as a brief: of the arrival that was briefed before,
+// with its station where it was one of several, else of what the thread is about.
+func arriving(th thread, req parse.Request) (parse.Request, *parse.Problem) {
+	about, station := th.request, req.Station
+	req.Station = ""
+	bare := req.At.Said && req.Verb == parse.Correct && req.Empty()
+	req.Station = station
+	if !bare {
+		return req, nil
 	}
-	return parse.Request{Verb: parse.Brief, Stops: []parse.Stop{{Station: about.Station, Procedure: about.Procedure, At: req.At}}}
+	if len(th.arrivals) == 0 {
+		if station != "" || about.Station == "" {
+			return req, nil
+		}
+		return parse.Request{Verb: parse.Brief, Stops: []parse.Stop{{Station: about.Station, Procedure: about.Procedure, At: req.At}}}, nil
+	}
+	var names []string
+	at := -1
+	for i := range th.arrivals {
+		s := &th.arrivals[i]
+		if station == "" || s.Station == station {
+			at = i
+			names = append(names, s.Station)
+		}
+	}
+	switch {
+	case at < 0:
+		return req, nil
+	case len(names) > 1:
+		return req, &parse.Problem{Word: req.At.String(), Text: fmt.Sprintf("Which arrival is at %s: %s? Write the station with it.", req.At, strings.Join(names, " or "))}
+	}
+	stops := slices.Clone(th.arrivals)
+	day := stops[at].At.Day
+	if stops[at].At = req.At; req.At.Day == parse.DayUnsaid {
+		stops[at].At.Day = day
+	}
+	return parse.Request{Verb: parse.Brief, Stops: stops}, nil
 }
 
 // question asks, and remembers what was asked: the next message may answer it.

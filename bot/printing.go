@@ -17,23 +17,12 @@ const (
 	pictureCard    = "card"
 )
 
-// noFiles sends whoever asks for a file where none can be shown to the command
-// that writes it. what are the words that say of what.
-func noFiles(v parse.Verb, kind, what string) *parse.Problem {
-	command := "firn picture -o " + orWord(kind, pictureProfile) + ".png "
-	if kind != "" && kind != pictureProfile {
-		command = "firn picture --kind " + kind + " -o " + kind + ".png "
-	}
-	if v == parse.Card {
-		command = "firn card -o card.pdf "
-		if kind != "" && kind != drawing.A5.String() {
-			command = "firn card --paper " + kind + " -o card.pdf "
-		}
-	}
+// noFiles says where a file can be had, to whoever asks for one where none can be
+// shown. There is no line to type that would be answered here.
+func noFiles(v parse.Verb) *parse.Problem {
 	return &parse.Problem{
 		Word: v.String(),
-		Text: fmt.Sprintf("“%s” makes a file, and none can be shown here; this command line writes it, with the --config that firn was given.", v),
-		Try:  command + what,
+		Text: fmt.Sprintf("“%s” makes a file, and none can be shown here; the crew-room page, Slack and Discord show it.", v),
 	}
 }
 
@@ -45,7 +34,7 @@ func (b *Bot) printed(ctx context.Context, req parse.Request, m Message) (reply.
 		case req.Record != "":
 			return b.ask(notHere(req.Verb)), nil
 		case !b.ports.Pictures:
-			return b.ask(noFiles(req.Verb, req.Kind, parse.Example)), nil
+			return b.ask(noFiles(req.Verb)), nil
 		}
 		return b.ask(nothingAsked(req)), nil
 	}
@@ -66,7 +55,7 @@ func (b *Bot) cardOf(r record.Record, paper string) reply.Reply {
 		return b.ask(&parse.Problem{Word: r.ID, Text: fmt.Sprintf("%s has no altitudes: there is nothing to print.", r.ID), Try: b.example})
 	}
 	if !b.ports.Pictures {
-		return b.ask(noFiles(parse.Card, paper, r.ID))
+		return b.ask(noFiles(parse.Card))
 	}
 	on, other := drawing.A5, drawing.HalfLetter
 	if paper == other.String() {

@@ -100,8 +100,9 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		return worked{}, nil, err
 	}
 	b.offer(&scene, req)
-	res, requests := radio(&scene, res, callOptions(way, stored, line, station, in.Air))
+	res, requests := radio(&scene, res, callOptions(f, way, stored, line, station))
 	r := reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why)
+	r.Notes = append(r.Notes, f.notes...)
 	if req.Verb == parse.Picture {
 		r.Picture = orWord(req.Kind, pictureProfile)
 	}
@@ -111,6 +112,7 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 // radio makes the call and the other sentences, and gives the result as it is
 // flown: by avionics that correct for temperature it is a cross-check.
 func radio(scene *reply.Scene, res ruleset.Result, opt ruleset.CallOptions) (ruleset.Result, []ruleset.Request) {
+	opt.Air = correction.Air{Temperature: scene.Temperature.C, Source: scene.Source}
 	asked, check := res, res
 	if scene.Guidance.Compensated {
 		check = res.CrossCheck(opt.Air)

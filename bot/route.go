@@ -32,6 +32,7 @@ func (b *Bot) ahead(ctx context.Context, req parse.Request, m Message) (r reply.
 		return b.ask(problem), nil
 	}
 	if req.Verb == parse.Brief {
+		b.threads.briefed(threadKey{m.Surface, m.Thread}, req.Stops, m.At)
 		r = b.keepBrief(ctx, m, r, visits, nil)
 	}
 	return r, nil

@@ -25,6 +25,7 @@ type sharedThread struct {
 	ID       string        `json:"record,omitempty"` // of the last answer
 	Version  int           `json:"version,omitempty"`
 	Line     string        `json:"line,omitempty"`
+	Arrivals []parse.Stop  `json:"arrivals,omitempty"` // of the last brief
 }
 
 // share takes over what another process knows of a thread, and gives what is
@@ -71,6 +72,9 @@ func (t *threads) take(key threadKey, s sharedThread) {
 	if s.Question.Asked {
 		t.ask(key, s.Question, s.At)
 	}
+	if len(s.Arrivals) > 0 {
+		t.briefed(key, s.Arrivals, s.At)
+	}
 	t.made(key, record.Result{ID: s.ID, Version: s.Version, Line: s.Line})
 }
 
@@ -83,5 +87,5 @@ func (t *threads) given(key threadKey) (s sharedThread, has bool) {
 		return s, false
 	}
 	th := e.Value.(*thread)
-	return sharedThread{th.request, th.answered, th.question, th.at, th.record.ID, th.record.Version, th.record.Line}, true
+	return sharedThread{th.request, th.answered, th.question, th.at, th.record.ID, th.record.Version, th.record.Line, th.arrivals}, true
 }

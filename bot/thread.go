@@ -33,6 +33,7 @@ type thread struct {
 	question question
 	at       time.Time
 	record   record.Result // the last answer's, where there is a record
+	arrivals []parse.Stop  // of the brief that was answered last; none where a correction came after it
 }
 
 // Continue goes on with the conversations of another Bot, which is asked no
@@ -102,7 +103,7 @@ func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Ti
 	defer t.mu.Unlock()
 	if e, ok := t.byKey[key]; ok {
 		th := e.Value.(*thread)
-		th.request, th.answered, th.at, th.question = r, answered, now, question{}
+		th.request, th.answered, th.at, th.question, th.arrivals = r, answered, now, question{}, nil
 		t.order.MoveToFront(e)
 		return
 	}
@@ -111,6 +112,24 @@ func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Ti
 		last := t.order.Back()
 		t.order.Remove(last)
 		delete(t.byKey, last.Value.(*thread).key)
+	}
+}
+
+// briefed remembers the arrivals of a brief: a time behind it changes one.
+func (t *threads) briefed(key threadKey, stops []parse.Stop, now time.Time) {
+	if key.thread == "" {
+		return
+	}
+	t.mu.Lock()
+	e, ok := t.byKey[key]
+	if ok {
+		th := e.Value.(*thread)
+		th.arrivals, th.at, th.question = stops, now, question{}
+	}
+	t.mu.Unlock()
+	if !ok {
+		t.put(key, parse.Request{}, false, now)
+		t.briefed(key, stops, now)
 	}
 }
 

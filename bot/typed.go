@@ -40,7 +40,10 @@ func altitudes(req parse.Request, scene reply.Scene, stored bool) (flown, *parse
 				Text: fmt.Sprintf("%s is at or above 18 000 ft, where flight levels begin: they are flown on the standard setting and are not corrected. Is it a slip?", figure(a)),
 			}
 		}
-		p.Barometric = a.Role == procedure.DecisionAltitude && (a.Label == "LNAV/VNAV DA" || a.Label == "LNAV/VNAV")
+		p.Barometric = a.Role == procedure.DecisionAltitude && (a.Label == "LNAV/VNAV DA" || a.Label == "LNAV/VNAV" || a.Label == "" && req.Minima == "lnav/vnav")
+		if a.Label == parse.ArcLabel {
+			p.Segment = procedure.Initial
+		}
 		f.points[i] = p
 	}
 	if err := procedure.AssignSegments(f.points); err != nil {

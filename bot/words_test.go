@@ -3,6 +3,8 @@ package bot_test
 import (
 	"strings"
 	"testing"
+
+	"firn/bot/reply"
 )
 
 // At a low field under strict only the final segment is required: the other
@@ -27,6 +29,134 @@ func TestMoreThanIsRequired(t *testing.T) {
 		if r.Call == nil || r.Call.When != when || !strings.Contains(r.Call.Text, "request 3300 for the missed approach hold") ||
 			strings.Contains(r.Call.Text, "unable") || strings.Contains(r.Call.Text, "require ") {
 			t.Errorf("%s: got call %+v, want one %s", ident, r.Call, when)
+		}
+	}
+}
+
+// A turn or a hold alone in a thread chooses the way in, or is asked about; a
+// question about it does not.
+func TestTurnAloneInAThread(t *testing.T) {
+	const typed = "XKLD -38 IAF 9000, PT 8500, FAF 7000, MDA 5400, missed 9000"
+	for _, c := range []struct{ lines, way, says string }{
+		{typed, "vectors", ""},
+		{typed + "|procedure turn", "procedure-turn", ""},
+		{typed + "|in the procedure turn", "procedure-turn", ""},
+		{typed + "|what is the procedure turn", "vectors", ""},
+		{typed + "|hold", "", "There is no hold in lieu of a procedure turn among the altitudes."},
+		{"XKLD -38 hold 8500, FAF 7000|hold", "hold", ""},
+	} {
+		r := say(t, newBot(t), strings.Split(c.lines, "|")...)
+		switch {
+		case c.says != "":
+			if r.Problem == nil || r.Problem.Text != c.says {
+				t.Errorf("%s: got %s", c.lines, state(r))
+			}
+		case r.Call == nil || r.Call.Way != c.way:
+			t.Errorf("%s: got %s %+v, want by %s", c.lines, state(r), r.Call, c.way)
+		}
+	}
+}
+
+// A remote altimeter source that the message names stops the barometric lines as
+// the station's does; "remote no" is the local setting.
+func TestRemoteInTheMessage(t *testing.T) {
+	plain := "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"
+	far := strings.Replace(plain, "restriction_c", "remote: true, restriction_c", 1)
+	for _, c := range []struct{ config, text, stop string }{
+		{plain, "XKLD rnav 31 -26 remote", "Baro LNAV/VNAV NA with a remote altimeter source (as you say): SBAS, LPV, or LNAV."},
+		{plain, "XKLD rnav 31 -26 remote sbas", ""},
+		{far, "XKLD rnav 31 -26 remote", "Baro LNAV/VNAV NA with a remote altimeter source (station): SBAS, LPV, or LNAV."},
+		{far, "XKLD rnav 31 -26 remote no", ""},
+	} {
+		r := askOf(t, charted(t, c.config, nil), c.text)
+		got := ""
+		for _, s := range r.Stops {
+			got += s.Text
+		}
+		if got != c.stop || c.stop != "" && rowOf(t, r, "LNAV/VNAV").State != reply.StateNotUsable {
+			t.Errorf("%s: got %q, want %q", c.text, got, c.stop)
+		}
+	}
+}
+
+// A minimum of a line that the chart has: a higher one takes the chart's place,
+// and says so; a lower one is asked about.
+func TestTypedLineOfTheChart(t *testing.T) {
+	plain := "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"
+	for _, c := range []struct{ text, notes, asks string }{
+		{"XKLD rnav 31 -26 LNAV 5500", "LNAV 5500 as you typed it; the chart has 5460.", ""},
+		{"XKLD rnav 31 -26 MDA 5500", "LNAV 5500 as you typed it; the chart has 5460.", ""},
+		{"XKLD rnav 31 -26 LNAV 1680m", "LNAV 1680 m as you typed it; the chart has 5460.", ""},
+		{"XKLD rnav 31 -26 LNAV 5460", "", ""},
+		{"XKLD rnav 31 -26 lnav MDA 5500", "LNAV 5500 as you typed it; the chart has 5460.", ""},
+		{"XKLD rnav 31 -26 LNAV 5400", "", "Which one: the chart of rnav 31 has LNAV at 5460, and you wrote LNAV MDA 5400?"},
+		{"XKLD rnav 31 -26 circling 5700", "", ""},
+	} {
+		r := askOf(t, charted(t, plain, nil), c.text)
+		if c.asks != "" {
+			if r.Problem == nil || !strings.HasPrefix(r.Problem.Text, c.asks) {
+				t.Errorf("%s: got %s", c.text, state(r))
+			}
+			continue
+		}
+		n := 0
+		for _, a := range r.Altitudes {
+			if a.Label == "LNAV" || a.Label == "MDA" || a.Label == "LNAV MDA" {
+				n++
+			}
+		}
+		if n != 1 || strings.Join(r.Notes, " ") != c.notes {
+			t.Errorf("%s: got %d rows, notes %q, want one and %q", c.text, n, r.Notes, c.notes)
+		}
+	}
+}
+
+// An arc is of the initial segment (answers to the height of the final approach
+// fix: 7000 is 2198 ft up, 506 ft at -38 °C of AIM TBL 7-3-1 by hand), and stands
+// in the table where it is flown.
+func TestArc(t *testing.T) {
+	plain := "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"
+	a := rowOf(t, askOf(t, newBot(t), "XKLD -38 arc 9000, IF 8000, FAF 7000"), "arc")
+	if a.Segment != "initial" || a.CorrectedFt != 9600 {
+		t.Errorf("got %+v, want an initial row at 9600", a)
+	}
+	var order []string
+	for _, row := range askOf(t, charted(t, plain, nil), "XKLD rnav 31 -26, arc 9000, circling 5700").Altitudes {
+		order = append(order, row.Label)
+	}
+	if got := strings.Join(order, " "); got != "IAF IAF arc IF FAF step LPV LNAV/VNAV LNAV circling missed" {
+		t.Errorf("got the rows %s", got)
+	}
+}
+
+// The call names a figure as it was typed.
+func TestMetresInTheCall(t *testing.T) {
+	r := askOf(t, newBot(t), "XKLD -38 3050m 2800m")
+	if r.Call == nil || r.Call.When != "if 3050 m is before the final approach fix" {
+		t.Errorf("got %+v", r.Call)
+	}
+}
+
+// A time behind a brief changes its arrival: of several it is asked which, and a
+// correction between ends it.
+func TestTimeBehindABrief(t *testing.T) {
+	night := forecasts{"XKLD": {curve("hourly", 48, -30)}, "XRUN": {curve("hourly", 48, -25)}}
+	for _, c := range []struct{ lines, says string }{
+		{"brief XKLD ils 31 1430Z|make it 1500z", "(15:00Z)"},
+		{"brief XKLD ils 31 1430Z|1500z|1530z", "(15:30Z)"},
+		{"brief XKLD ils 31 1430Z tomorrow|1500z", "(15:00Z), tomorrow"},
+		{"brief XKLD ils 31 1430Z|1500z", "XKLD ils 31"},
+		{"brief XKLD 1430Z XRUN 1515Z|1600z", "Which arrival is at 1600Z: XKLD or XRUN? Write the station with it."},
+		{"brief XRUN 1430Z|XKLD ils 31 -30|1600z", "XKLD ils 31"},
+	} {
+		b := briefBot(t, night)
+		r := say(t, b, strings.Split(c.lines, "|")...)
+		got := words(r)
+		if r.Problem != nil {
+			got = r.Problem.Text
+		}
+		if !strings.Contains(got, c.says) {
+			t.Errorf("%s: got %s, want %s", c.lines, got, c.says)
 		}
 	}
 }

@@ -178,6 +178,8 @@ func (rd *reading) unbound(it item, doubt bool) {
 	word := rd.text[t.start:t.end]
 	last := it.token + max(rd.tags[it.token].n, 1) - 1
 	switch {
+	case !doubt && rd.alone(it):
+		rd.comesBy(it.role)
 	case doubt && !it.elev && rd.between2(it, word):
 	case doubt && lonely(rd.items): // commas are there already
 		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelBetween(word, true), Either: true, Try: rd.instead(it.token, last, ", "+rd.typed(it.token, last)+":")})
@@ -192,6 +194,13 @@ func (rd *reading) unbound(it item, doubt bool) {
 	default:
 		rd.unread = append(rd.unread, unread{it.token, len(rd.items)})
 	}
+}
+
+// alone says that a turn or a hold is all that the message says: it chooses the
+// way in.
+func (rd *reading) alone(it item) bool {
+	turn := it.role == procedure.ProcedureTurn || it.role == procedure.Hold && it.label != LieuLabel
+	return turn && !rd.asks() && !rd.hasVerb && rd.bare() && len(rd.unread) == 0
 }
 
 // between2 asks which of the two altitudes beside a label it names.

@@ -375,6 +375,8 @@ func (rd *reading) label(i int) int {
 		line := minimumsLines[p.label]
 		rd.item(item{kind: labelItem, token: i, role: line.role, label: line.label})
 		return next
+	case p.meaning == lineWord && !figure && behind && rd.namesLine(*p.phrase):
+		return next
 	case p.meaning == onlyLine, p.meaning == lineWord && !figure && !behind:
 		rd.req.Minima = chosenLine(*p.phrase)
 		rd.apart(i)
@@ -382,11 +384,9 @@ func (rd *reading) label(i int) int {
 	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind:
 		return next // "if it is -38"
 	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold && p.label != LieuLabel) && !figure && !behind && rd.req.Way.Kind == Unsaid &&
-		(rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the")):
-		rd.req.Way.Kind = InHold
-		if p.role == procedure.ProcedureTurn {
-			rd.req.Way.Kind = InTurn
-		}
+		(rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()),
+		(p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && (!behind || rd.labelled()) && rd.req.Way.Kind == Unsaid && rd.figured(p.role):
+		rd.comesBy(p.role)
 		rd.apart(i)
 		return next
 	}

@@ -183,3 +183,27 @@ func unmatched(items []item, run []int) int {
 	}
 	return last
 }
+
+// namesLine takes the line of minimums behind a minimum that has none: "DA 5340
+// lnav/vnav".
+func (rd *reading) namesLine(p phrase) bool {
+	if !rd.labelled() {
+		return false
+	}
+	label := &rd.items[len(rd.items)-2]
+	if label.label != "" || label.elev || label.role != p.role && (label.role != procedure.MinimumDescent || p.role != procedure.Circling) {
+		return false
+	}
+	label.role, label.label = p.role, p.label
+	return true
+}
+
+// labelled says that the figure just read has its label before it. One without
+// a label before them both might be that label's.
+func (rd *reading) labelled() bool {
+	n := len(rd.items)
+	if n < 2 || rd.items[n-1].kind != numberItem || rd.items[n-2].kind != labelItem {
+		return false
+	}
+	return n == 2 || rd.items[n-3].kind != numberItem || n > 3 && (rd.items[n-4].kind == labelItem || rd.items[n-4].kind == fixItem)
+}

@@ -77,9 +77,11 @@ type Altitude struct {
 // the missed approach ("missed hold", "climb in hold"): no other altitude of
 // the missed approach is. LieuLabel is that of a hold in lieu of a procedure
 // turn ("hilpt", "hold in lieu"). A hold with neither is the bot's to place.
+// ArcLabel is that of an arc round a beacon, which is of the initial segment.
 const (
 	MissedHoldLabel = "missed hold"
 	LieuLabel       = "hold in lieu"
+	ArcLabel        = "arc"
 )
 
 // WayKind is how the crew comes in.

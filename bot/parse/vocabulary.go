@@ -128,6 +128,7 @@ var vocabulary = slices.Concat(
 	labelled(procedure.MissedHold, MissedHoldLabel, "missed hold", "missed approach hold", "missed holding", "missed approach holding", "hold missed", "climb in hold", "climb-in-hold", "mahf", "map hold", "mapt hold"),
 	labelled(procedure.SectorAltitude, "", "msa", "sector", "sector altitude", "minimum sector altitude"),
 	labelled(procedure.ArrivalArea, "", "taa"),
+	labelled(procedure.StepDown, ArcLabel, "arc", "dme arc", "on the arc"),
 
 	lines("lpv", procedure.DecisionAltitude, "LPV DA", "lpv"),
 	lines("gls", procedure.DecisionAltitude, "GLS DA", "gls"),

@@ -1,6 +1,7 @@
 package parse
 
 import (
+	"slices"
 	"strings"
 
 	"firn/engine/procedure"
@@ -100,3 +101,29 @@ func (rd *reading) transition(i int) int {
 	}
 	return 0
 }
+
+// figured says that an altitude of this role has its figure in the message.
+func (rd *reading) figured(role procedure.Role) bool {
+	for i, t := range rd.tags {
+		if t.n > 0 && t.meaning == roleWord && t.role == role && rd.figureFollows(i+t.n) {
+			return true
+		}
+	}
+	return false
+}
+
+// comesBy takes the turn or the hold as the way in.
+func (rd *reading) comesBy(role procedure.Role) {
+	rd.req.Way.Kind = InHold
+	if role == procedure.ProcedureTurn {
+		rd.req.Way.Kind = InTurn
+	}
+}
+
+// asks says that the message asks about what is there.
+func (rd *reading) asks() bool {
+	return slices.ContainsFunc(rd.tokens, func(t token) bool { return slices.Contains(questionWords, t.word) })
+}
+
+// questionWords are those of a question about an altitude that is there.
+var questionWords = []string{"what", "whats", "what's", "which", "how", "why", "when", "where", "is", "does", "do", "correction", "figure", "altitude"}

@@ -176,6 +176,11 @@ func row(sc Scene, res ruleset.Result, l *ruleset.Line, metric bool) Row {
 	return r
 }
 
+// Metric is an altitude as it was typed in metres.
+func Metric(a engine.Altitude) string {
+	return strconv.FormatFloat(cents(float64(a.Metres())), 'f', -1, 64) + " m"
+}
+
 // trueAltitude is where the aeroplane really is when its altimeter shows an
 // altitude: less the error of the accurate equation.
 func trueAltitude(a engine.Altitude, air correction.Air) engine.Altitude {

@@ -40,6 +40,7 @@ const (
 	Local         Remote = iota
 	RemoteStation        // the station's configuration
 	RemoteChart          // the chart's note
+	RemoteTyped          // the message says so
 )
 
 // warmLimit stands for a high limit that a chart with a low one does not give,
@@ -136,8 +137,11 @@ func (sc Scene) Bar(points []procedure.Point) Barred {
 	}
 	if b.Remote = len(remote) > 0; b.Remote {
 		whose := "chart"
-		if g.Remote == RemoteStation {
+		switch g.Remote {
+		case RemoteStation:
 			whose = "station"
+		case RemoteTyped:
+			whose = "as you say"
 		}
 		b.Stops = append(b.Stops, Stop{StopRemote, sc.barText(remote, "NA with a remote altimeter source ("+whose+")", others, false)})
 	}

@@ -149,6 +149,9 @@ type CallOptions struct {
 	// altitude; zero: 18 000 ft.
 	Transition engine.Altitude
 	Air        correction.Air // for how far the amount reaches
+	// Typed are the lines' figures as they were typed, where that is not in feet,
+	// by index; empty: whole feet.
+	Typed []string
 	// Flown is the result as avionics that correct for temperature fly it
 	// (Result.Flown), of the same lines; nil: by hand. Vectored altitudes are not
 	// in the box: what is added to them is the rule's.
@@ -253,7 +256,22 @@ func (f *filling) when() string {
 		b = append(b, "; "...)
 	}
 	b = append(b, "if "...)
-	return string(append(appendWhole(b, engine.UpToFoot(float64(f.at.Altitude))), " is before the final approach fix"...))
+	if typed := f.typed(); typed != "" {
+		b = append(b, typed...)
+	} else {
+		b = appendWhole(b, engine.UpToFoot(float64(f.at.Altitude)))
+	}
+	return string(append(b, " is before the final approach fix"...))
+}
+
+// typed is the figure of the way's own place as it was typed; empty: in feet.
+func (f *filling) typed() string {
+	for i := range min(len(f.res.Lines), len(f.Typed)) {
+		if &f.res.Lines[i] == f.at {
+			return f.Typed[i]
+		}
+	}
+	return ""
 }
 
 // source appends a clause's, once, with how far an amount reaches.
