@@ -163,7 +163,7 @@ func New(log *slog.Logger, o Options) (*Page, error) {
 	}
 	o.Limits = o.Limits.withDefaults()
 	p := &Page{
-		log: log, o: o, hub: newHub(),
+		log: slog.New(hungUp{log.Handler()}), o: o, hub: newHub(),
 		pages: map[string]*template.Template{}, assets: map[string]asset{},
 		limits: newLimiter(o.Now), logs: logPart{byPage: newCache[madePart](mostLogs)}, ended: make(chan struct{}),
 		streams: streams{byKey: map[string]int{}}, beat: heartbeat,

@@ -43,6 +43,7 @@ type App struct {
 	memory   *memory
 	states   states
 	rounds   rounds
+	probe    written
 	stirred  chan struct{} // the bases' states may have changed
 	observed time.Time     // when the watched bases were last asked for
 	retired  bool          // nothing is left of bases that are gone

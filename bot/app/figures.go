@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"fmt"
 	"sync"
 	"time"
 
@@ -109,16 +110,47 @@ func (m *memory) waiting(now time.Time) (watch.Tally, bool) {
 // Checks are what must work before the process is ready. A weather service
 // that is down is not among them: the watch then says "no forecast".
 func (a *App) Checks() []Check {
-	checks := []Check{
-		{Name: "store", Run: func(ctx context.Context) error {
-			_, err := a.outbox.Backlog(ctx)
-			return err
-		}},
-	}
+	checks := []Check{{Name: "store", Run: a.storeWorks}}
 	for _, on := range a.surfaces {
 		checks = append(checks, Check{Name: on.Name(), Run: func(context.Context) error { return on.State() }})
 	}
 	return checks
+}
+
+// written is when something was last written only to see whether it can be.
+type written struct {
+	mu  sync.Mutex
+	at  time.Time
+	err error
+}
+
+// The figures are ours: whoever asks each second costs one commit in ten.
+const (
+	writtenEvery = 10 * time.Second
+	writtenLimit = 2 * time.Second
+)
+
+// storeWorks says whether the store can be read and written: a disk that is
+// full can be read.
+func (a *App) storeWorks(ctx context.Context) error {
+	if _, err := a.outbox.Backlog(ctx); err != nil {
+		return err
+	}
+	w := &a.probe
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.err != nil || time.Since(w.at) >= writtenEvery {
+		limited, cancel := context.WithTimeout(ctx, writtenLimit)
+		defer cancel()
+		_, w.err = a.parts.Store.Lease(limited, "ready", "all", time.Minute)
+		if w.at = time.Now(); limited.Err() != nil {
+			w.err = nil // busy: an import keeps the writers waiting
+		}
+	}
+	if w.err != nil {
+		return fmt.Errorf("it can be read and not written: %w", w.err)
+	}
+	return nil
 }
 
 // one is a figure without labels; there is none where there is false.

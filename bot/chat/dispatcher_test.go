@@ -180,6 +180,20 @@ func TestWhatGoesWrong(t *testing.T) {
 	}
 }
 
+// TestDeedGoesWrong: a deed that could not be done is not worked from a table.
+func TestDeedGoesWrong(t *testing.T) {
+	const undone = "! firn could not do this, or cannot say that it did; it is logged. Try again in a minute, and tell whoever runs firn."
+	for text, want := range map[string]string{
+		"ack XKLD": undone, "snooze XKLD 2h": undone, "obs XKLD -38": undone, "check KALOMI-RUTA": undone, "withdraw": undone,
+		"XKLD -38 8200": broken, "brief XKLD 1430Z": broken, "log": broken,
+	} {
+		o := newOffice(t, chat.Settings{})
+		o.answerer.do = func(context.Context, bot.Message) (reply.Reply, error) { return reply.Reply{}, errors.New("disk full") }
+		o.take(t, said(1, text))
+		o.want(t, "answer "+want)
+	}
+}
+
 // TestStopping: with the surface's context the answers end, without a word.
 func TestStopping(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

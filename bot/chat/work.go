@@ -8,6 +8,7 @@ import (
 
 	"firn/bot"
 	"firn/bot/outbox"
+	"firn/bot/parse"
 	"firn/bot/reply"
 )
 
@@ -16,7 +17,17 @@ const (
 	brokenText = "firn could not work this out; it is logged. Work it from the published table."
 	slowText   = "firn could not work this out in time; ask again, or work it from the published table."
 	busyText   = "firn has more to do than it can; ask again in a minute, or work it from the published table."
+
+	// Of a deed, which has no figures.
+	undoneText = "firn could not do this, or cannot say that it did; it is logged. Try again in a minute, and tell whoever runs firn."
 )
+
+// deed says that a message does something, and asks for no figures that could be
+// worked from the published table.
+func deed(text string) bool {
+	v := parse.VerbOf(text)
+	return v.OnDuty() || v == parse.Check || v == parse.Withdraw || v == parse.Post
+}
 
 // fullText is what a person reads where the service takes no more messages.
 const fullText = "Too much is asked here for firn to answer in time; ask again in a minute, or work it from the published table."
@@ -29,14 +40,14 @@ func (d *Dispatcher) work(ctx context.Context, s Surface, e Event, text string, 
 	limited, cancel := context.WithTimeout(ctx, d.set.Limit)
 	defer cancel()
 	if err := d.turn(limited); err != nil {
-		return d.unanswered(ctx, s, e, err)
+		return d.unanswered(ctx, s, e, text, err)
 	}
 	defer func() { <-d.atWork }()
 	defer func() {
 		if p := recover(); p != nil {
 			// One message must not end the watch of every base.
 			d.log.ErrorContext(ctx, "answering panicked", "surface", s.Name(), "event", e.ID, "panic", p, "stack", string(debug.Stack()))
-			c, ok = Message{Reply: reply.Refuse(reply.Problem{Text: brokenText})}, true
+			c, ok = Message{Reply: reply.Refuse(reply.Problem{Text: sorry(text, nil)})}, true
 		}
 	}()
 	r, err := d.answerer.Handle(limited, bot.Message{
@@ -55,7 +66,7 @@ func (d *Dispatcher) work(ctx context.Context, s Surface, e Event, text string, 
 		At:      e.At,
 	})
 	if err != nil {
-		return d.unanswered(ctx, s, e, err)
+		return d.unanswered(ctx, s, e, text, err)
 	}
 	c.Reply = standing(r)
 	if r.Enter != nil {
@@ -111,15 +122,13 @@ func (d *Dispatcher) turn(ctx context.Context) error {
 }
 
 // unanswered logs why and makes the card that says it plainly.
-func (d *Dispatcher) unanswered(ctx context.Context, s Surface, e Event, err error) (Message, bool) {
+func (d *Dispatcher) unanswered(ctx context.Context, s Surface, e Event, text string, err error) (Message, bool) {
 	if ctx.Err() != nil {
 		d.failed(ctx, s, e, "not answered", err)
 		return Message{}, false
 	}
 	d.log.ErrorContext(ctx, "not answered", "surface", s.Name(), "event", e.ID, "err", err)
-	text := brokenText
-	switch {
-	case errors.Is(err, errBusy):
+	if errors.Is(err, errBusy) {
 		// Saying so must not become the load.
 		select {
 		case d.apologies <- struct{}{}:
@@ -128,10 +137,19 @@ func (d *Dispatcher) unanswered(ctx context.Context, s Surface, e Event, err err
 		default:
 		}
 		return Message{}, false
-	case errors.Is(err, context.DeadlineExceeded):
-		text = slowText
 	}
-	return Message{Reply: reply.Refuse(reply.Problem{Text: text})}, true
+	return Message{Reply: reply.Refuse(reply.Problem{Text: sorry(text, err)})}, true
+}
+
+// sorry is what people read who have no answer to a message.
+func sorry(text string, err error) string {
+	switch {
+	case deed(text):
+		return undoneText
+	case errors.Is(err, context.DeadlineExceeded):
+		return slowText
+	}
+	return brokenText
 }
 
 // full tells the person that the place takes no more messages now: others may

@@ -118,7 +118,11 @@ func TestFullDisk(t *testing.T) {
 	if took := time.Since(began); took > 12*time.Second {
 		t.Errorf("it was said after %v", took)
 	}
+	w.until("it is not ready: nothing can be written", func() bool { return strings.Contains(w.ready()["store"], "not written") })
+	w.sayOnSlack(slackKari, "", "ack XKLD")
+	w.until("a deed is not worked from a table", func() bool { return strings.Contains(w.onSlack(slackCrew), "firn could not do this") })
 	free()
+	w.until("it is ready again", func() bool { return w.ready()["store"] == "ok" })
 	// The next answer is kept, and so are its cards.
 	w.sayOnSlack(slackOdd, "", "XKLD -37 FAF 8200, DA 5340")
 	w.until("there is a card that is kept", func() bool {

@@ -77,13 +77,14 @@ func TestReload(t *testing.T) {
 		`firn_build_info{calculation="`, `firn_answers_total{outcome="answered",surface="slack"} 1`, `firn_answers_total{outcome="question",surface="slack"} 1`,
 		`firn_answer_seconds_count{surface="slack"} 2`, `firn_post_lag_seconds_bucket{surface="slack",le="60"} 1`, "firn_records_not_kept_total 0", "firn_alerts_unacknowledged 1", "firn_alerts_unacknowledged_seconds ",
 	}
-	figures(append(counted, "firn_errors_total 0")...)
+	figures(append(counted, "firn_errors_total 0", "firn_reload_failed 0")...)
 
 	w.change("elevation_ft: 4802", "elevaton_ft: 4802")
 	w.hangUp("the configuration as it is now is not taken; the one before stays")
 	if !strings.Contains(w.said.All(), "did you mean") {
 		t.Errorf("it does not say why:\n%s", w.said.Tail())
 	}
+	figures("firn_reload_failed 1")
 	w.change("elevaton_ft: 4802", "elevation_ft: 4900")
 	w.change("data/firn.db", "data/other.db")
 	w.hangUp("that needs a restart")
@@ -101,7 +102,7 @@ func TestReload(t *testing.T) {
 	w.until("the changed figure on the card", func() bool {
 		return strings.Contains(w.onSlack(slackCrew), "the elevation of XKLD is 4900 ft now, and 4802 ft was taken")
 	})
-	figures(append(counted, "firn_errors_total 2")...) // of before, too
+	figures(append(counted, "firn_errors_total 2", "firn_reload_failed 0")...) // of before, too
 	ask("XRUN -38 8200", "I don't know the station XRUN")
 
 	// The base goes: so do its results.

@@ -218,6 +218,9 @@ func openStore(ctx context.Context, h host, l *loaded, how opening) (s store, wh
 	return lite, l.file(), nil
 }
 
+// pathsAreRelative is for whoever copied a configuration, and not its folders.
+const pathsAreRelative = "paths in the configuration are relative to its own folder"
+
 // charts reads the procedures that were typed from charts.
 func (s *services) charts() (c app.Charts, err error) {
 	path := s.loaded.path(s.loaded.Procedures)
@@ -231,7 +234,7 @@ func (s *services) charts() (c app.Charts, err error) {
 	files := s.loaded.brought(s.loaded.Procedures)
 	if files == nil {
 		if _, err := os.Stat(path); err != nil {
-			return c, fmt.Errorf("procedures: %w", err)
+			return c, fmt.Errorf("procedures: %w; %s", err, pathsAreRelative)
 		}
 		files = os.DirFS(path)
 	}
@@ -281,7 +284,10 @@ func (s *services) source(w config.Weather) (src weather.Source, err error) {
 		}
 		return src, nil
 	case config.Folder:
-		return folder.New(folder.Options{Dir: s.loaded.path(w.Path), FS: s.loaded.brought(w.Path), Now: s.now, Log: s.log})
+		src, err = folder.New(folder.Options{Dir: s.loaded.path(w.Path), FS: s.loaded.brought(w.Path), Now: s.now, Log: s.log})
+		if err != nil {
+			return nil, fmt.Errorf("%w; %s", err, pathsAreRelative) // it names itself
+		}
 	case config.AWC:
 		o := awc.Options{Options: web}
 		for i := range s.loaded.Stations {

@@ -139,6 +139,9 @@ func (f files) load(stderr io.Writer) (*loaded, error) {
 	if err != nil {
 		return nil, err
 	}
+	if f.Data != "" && cfg.Store.Path != "" {
+		return nil, fmt.Errorf("%w: --data %s would not be used: %s names the store, %s; leave one of them out", errUsage, f.Data, name, cfg.Store.Path)
+	}
 	for _, raw := range cfg.RuleSets {
 		set, err := ruleset.ParseAt(name, raw.Line, raw.YAML)
 		if err != nil {

@@ -1,0 +1,81 @@
+package front
+
+import (
+	"log/slog"
+	"net"
+	"strings"
+	"testing"
+)
+
+// TestListenHint: what cannot be listened on says what is wrong with it, and
+// nothing else.
+func TestListenHint(t *testing.T) {
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer taken.Close()
+	const other, own = "another firn may be running", "is an address of this machine"
+	for _, c := range []struct{ listen, want, not string }{
+		{taken.Addr().String(), other, own},
+		{"nowhere.invalid:80", own, other},
+		{"192.0.2.1:7470", own, other}, // RFC 5737: documentation, nobody's
+		{"127.0.0.1", own, other},      // no port
+	} {
+		_, err := Open(slog.New(slog.DiscardHandler), Options{Listen: c.listen}, nil)
+		if err == nil || !strings.Contains(err.Error(), c.want) || strings.Contains(err.Error(), c.not) {
+			t.Errorf("%s: %v, want %q", c.listen, err, c.want)
+		}
+	}
+}
+
+// TestOpenGoesOn: the same address is listened on beside the one before.
+func TestOpenGoesOn(t *testing.T) {
+	log := slog.New(slog.DiscardHandler)
+	first, err := Open(log, Options{Listen: "127.0.0.1:0"}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	second, err := Open(log, Options{Listen: "127.0.0.1:0"}, first)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer second.Close()
+	if a, b := first.URL(), second.URL(); a != b || !strings.HasPrefix(a, "http://127.0.0.1:") {
+		t.Errorf("at %s, then at %s", a, b)
+	}
+	if err := first.Close(); err != nil {
+		t.Fatal(err)
+	}
+	c, err := net.Dial("tcp", second.listener.Addr().String())
+	if err != nil {
+		t.Fatalf("nobody listens after the first is closed: %v", err)
+	}
+	c.Close()
+}
+
+// TestURL: the page's address as people reach it.
+func TestURL(t *testing.T) {
+	for _, c := range []struct {
+		o    Options
+		want string
+	}{
+		{Options{Listen: "127.0.0.1:7470"}, "http://127.0.0.1:7470"},
+		{Options{Listen: "field.example:443", Cert: "page.crt"}, "https://field.example:443"},
+	} {
+		if got, err := c.o.URL(); err != nil || got != c.want {
+			t.Errorf("%+v: %q, %v, want %q", c.o, got, err, c.want)
+		}
+	}
+	for text, want := range map[string]string{"https://firn.example.org/enter": "https://firn.example.org", "firn.example.org": "", "ftp://firn.example.org": ""} {
+		if got, err := ParseURL(text); got != want || (err == nil) != (want != "") {
+			t.Errorf("%q: %q, %v, want %q", text, got, err, want)
+		}
+	}
+	plain := Options{Listen: "0.0.0.0:80", Exposed: true}
+	proxied, tls := plain, plain
+	proxied.Proxied, tls.Cert = true, "page.crt"
+	if !plain.Plain() || proxied.Plain() || tls.Plain() || (Options{}).Plain() {
+		t.Error("what can be read on the way")
+	}
+}
