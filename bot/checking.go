@@ -104,7 +104,7 @@ func Entered(text string) (n int, problem string) {
 
 // deed does something to a record and says what became of it.
 func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.Action) (reply.Reply, error) {
-	_, o, err := b.ports.Book.Do(ctx, r.ID, d)
+	r, o, err := b.ports.Book.Do(ctx, r.ID, d)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("%s: %w", v, err)
 	}
@@ -119,8 +119,8 @@ func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.
 	if len(o.Lines) > 0 {
 		out.Sections = []reply.Section{{Title: "Compared", Lines: o.Lines}}
 	}
-	if id, ok := strings.CutPrefix(o.Try, "recompute "); ok {
-		out.Actions = []reply.Action{{ID: record.ActionRecompute, Label: "Recompute", Message: "recompute " + id}}
+	if strings.HasPrefix(o.Try, "recompute ") {
+		out.Actions = slices.DeleteFunc(b.ports.Book.Render(r).Actions, func(a reply.Action) bool { return a.ID != record.ActionRecompute })
 	}
 	return out, nil
 }
@@ -237,7 +237,7 @@ func (b *Bot) showRecord(ctx context.Context, id string) (reply.Reply, error) {
 	return reply.Reply{
 		Kind:     reply.KindLog,
 		Facts:    []string{b.ports.Book.Line(r)},
-		Sections: []reply.Section{{Title: fmt.Sprintf("%s: %s", r.ID, b.ports.Book.State(r)), Lines: b.ports.Book.Lines(r)}},
+		Sections: []reply.Section{{Title: fmt.Sprintf("%s: %s", r.ID, b.ports.Book.State(r).Word()), Lines: b.ports.Book.Lines(r)}},
 	}, nil
 }
 

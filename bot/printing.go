@@ -66,21 +66,21 @@ func (b *Bot) cardOf(r record.Record, paper string) reply.Reply {
 		place = "field at " + fmt.Sprintf("%.0f ft", r.Reply.Station.ElevationFt)
 	}
 	state := b.ports.Book.State(r)
-	says := "unchecked: there is a line for whoever checks it to sign."
+	says := "not checked: there is a line for whoever checks it to sign."
 	switch state {
 	case record.Unchecked:
 	case record.Checked:
 		says = "checked, with who and when."
 	default:
-		says = string(state) + ", so that it prints NOT VALID."
+		says = state.Word() + ", so that it prints NOT VALID."
 	}
 	return reply.Reply{
 		Kind:      reply.KindNotice,
-		Facts:     []string{fmt.Sprintf("Card of %s (%s %s °C) to print, %s: %s", r.ID, place, reply.DegreesOf(r.Temperature()), paperName(on), says)},
+		Facts:     []string{fmt.Sprintf("To print: %s (%s %s °C), %s: %s", r.ID, place, reply.DegreesOf(r.Temperature()), paperName(on), says)},
 		Picture:   pictureCard,
 		PictureOf: r.ID,
 		Paper:     on.String(),
-		Actions:   []reply.Action{{ID: "paper", Label: "On " + paperName(other), Message: "card " + r.ID + " " + paperWord(other)}},
+		Actions:   []reply.Action{{ID: "paper", Label: "Print on " + paperName(other), Message: "card " + r.ID + " " + paperWord(other)}},
 	}
 }
 

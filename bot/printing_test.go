@@ -41,7 +41,7 @@ func TestCard(t *testing.T) {
 			{"t1", "card XKLD -38 FAF 8200, DA 5340", "a5"}, // the same again makes no second record
 		} {
 			out := r.says("u2", c.thread, c.text)
-			r.want(out, reply.KindNotice, "Card of "+id+" (XKLD −38 °C)", "unchecked")
+			r.want(out, reply.KindNotice, "To print: "+id+" (XKLD −38 °C)", "not checked")
 			if out.Picture != "card" || out.PictureOf != id || out.Paper != c.paper || out.Record != nil {
 				t.Errorf("%q: picture %q of %q on %q, record %v; want the card of %s on %s", c.text, out.Picture, out.PictureOf, out.Paper, out.Record, id, c.paper)
 			}

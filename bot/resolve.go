@@ -11,6 +11,7 @@ import (
 	"firn/bot/approach"
 	"firn/bot/config"
 	"firn/bot/parse"
+	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/bot/weather"
 	"firn/engine"
@@ -99,7 +100,7 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	if err != nil {
 		return worked{}, nil, err
 	}
-	b.offer(&scene, req)
+	b.offer(&scene, req, at)
 	res, requests := radio(&scene, res, callOptions(f, way, stored, line, station))
 	r := reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why)
 	r.Notes = append(r.Notes, f.notes...)
@@ -131,7 +132,7 @@ var everySegment = []procedure.Segment{procedure.Initial, procedure.Intermediate
 
 // offer sets what the reply's buttons ask: the working, and the same with the
 // latest temperature where there is one to look up.
-func (b *Bot) offer(scene *reply.Scene, req parse.Request) {
+func (b *Bot) offer(scene *reply.Scene, req parse.Request, at time.Time) {
 	req.Verb, req.Kind = parse.Correct, ""
 	line := req.AppendLine(append(make([]byte, 0, 192), "why "...))
 	why := len(line)
@@ -144,6 +145,11 @@ func (b *Bot) offer(scene *reply.Scene, req parse.Request) {
 	if b.ports.Observer != nil && req.Station != "" && req.HasTemperature {
 		req.HasTemperature = false
 		line = req.AppendLine(line)
+		if known, ok := b.ports.Observer.(record.Knower); ok && !at.IsZero() {
+			if o, ok := known.Known(req.Station); ok {
+				scene.Known = reply.KnownTemperature(o.C, at.Sub(o.At))
+			}
+		}
 	}
 	all := string(line)
 	scene.Why, scene.Picture, scene.Latest = all[:why], all[why:drawn], all[drawn:]

@@ -44,6 +44,10 @@ func RenderBoard(w io.Writer, all []reply.Cold, zone func(ident string) *time.Lo
 		if i > 0 && all[i-1].Note != "" {
 			p.paragraph("      "+all[i-1].Note, "      ")
 		}
+		if i > 0 && !all[i-1].SnoozedUntil.IsZero() {
+			until := all[i-1].SnoozedUntil.In(zone(all[i-1].Ident))
+			p.paragraph("      no reminders until "+until.Format("Mon 15:04")+" local", "      ")
+		}
 	}
 	_, err := io.WriteString(w, p.b.String())
 	return err

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"strings"
 	"testing"
+	"time"
 	"unicode/utf8"
 
 	"firn/adapters/testkit/discorddouble"
@@ -51,7 +52,7 @@ func read(m discorddouble.Message) string {
 func crewCard(t *testing.T, name string) chat.Message {
 	t.Helper()
 	r := goldenReply(t, name)
-	r.Record = &reply.RecordStatus{ID: "GOGA-RUTA", State: "unchecked", Lines: []string{"Computed by Anna at 06:12 local (13:12Z)."}}
+	r.Record = &reply.RecordStatus{ID: "GOGA-RUTA", State: "unchecked", ValidUntil: time.Date(2026, 1, 15, 17, 54, 0, 0, time.UTC), Lines: []string{"Computed by Anna at 06:12 local (13:12Z)."}}
 	for i, act := range r.Actions {
 		r.Actions[i].Message = act.Asks()
 	}
@@ -61,7 +62,7 @@ func crewCard(t *testing.T, name string) chat.Message {
 		reply.Action{ID: reply.ActionCard, Label: "Card", Message: "card GOGA-RUTA"},
 		reply.Action{ID: reply.ActionPost, Label: "Post to the team", Message: "post GOGA-RUTA"},
 		reply.Action{ID: "check", Label: "Check", Message: "check GOGA-RUTA"},
-		reply.Action{ID: "recompute", Label: "Recompute", Message: "recompute GOGA-RUTA"})
+		reply.Action{ID: "recompute", Label: reply.Again("−29, 61 min old"), Message: "recompute GOGA-RUTA"})
 	return chat.Message{Reply: r}
 }
 

@@ -56,7 +56,11 @@ func (w *writer) block(b present.Block) {
 	case present.Small:
 		w.smallPrint(b.Text)
 	case present.State:
-		w.smallPrint(b.Text())
+		text := b.Text()
+		if len(b.Lines) > 0 {
+			text += "." // sentences follow
+		}
+		w.smallPrint(text)
 		for _, l := range b.Lines {
 			w.smallPrint(l)
 		}

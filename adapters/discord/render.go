@@ -146,6 +146,12 @@ func (m *message) draw(d present.Document, mark string) string {
 				content = strings.Replace(content, t, "**"+t+"**", 1)
 				continue
 			}
+		case present.State:
+			if b.Until != "" && strings.HasSuffix(strings.ToLower(d.Notice), ". "+b.Word+".") {
+				b.Word = "" // the content ends with it
+			}
+			w.block(b)
+			continue
 		}
 		w.block(b)
 	}

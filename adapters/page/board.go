@@ -103,6 +103,9 @@ func (p *Page) baseView(c reply.Cold, now time.Time) baseView {
 	case c.State == "part-forecast":
 		v.Hours = "none as far as the forecast goes, " + both(c.CoveredFrom, zone) + " to " + both(c.CoveredTo, zone) + "; not known beyond"
 	}
+	if !c.SnoozedUntil.IsZero() {
+		v.Note = strings.TrimSpace(v.Note + " No reminders until " + both(c.SnoozedUntil, zone) + ".")
+	}
 	switch {
 	case c.Source == "":
 		v.Source = "none"

@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 	"unicode/utf8"
 
 	"github.com/rogpeppe/go-internal/txtar"
@@ -53,7 +54,7 @@ func golden(t *testing.T, name string) chat.Message {
 			}
 		}
 	}
-	r.Record = &reply.RecordStatus{ID: "GOGA-RUTA", State: "unchecked", Lines: []string{"Computed by Anna at 06:12 local (13:12Z)."}}
+	r.Record = &reply.RecordStatus{ID: "GOGA-RUTA", State: "unchecked", ValidUntil: time.Date(2026, 1, 15, 17, 54, 0, 0, time.UTC), Lines: []string{"Computed by Anna at 06:12 local (13:12Z)."}}
 	for i, act := range r.Actions {
 		r.Actions[i].Message = act.Asks()
 	}
@@ -63,7 +64,7 @@ func golden(t *testing.T, name string) chat.Message {
 		reply.Action{ID: reply.ActionCard, Label: "Card", Message: "card GOGA-RUTA"},
 		reply.Action{ID: reply.ActionPost, Label: "Post to the team", Message: "post GOGA-RUTA"},
 		reply.Action{ID: "check", Label: "Check", Message: "check GOGA-RUTA"},
-		reply.Action{ID: "recompute", Label: "Recompute", Message: "recompute GOGA-RUTA"})
+		reply.Action{ID: "recompute", Label: reply.Again("−29, 61 min old"), Message: "recompute GOGA-RUTA"})
 	return chat.Message{Reply: r}
 }
 

@@ -118,7 +118,7 @@ func (a *App) makeWatch() {
 	settings := watch.SettingsOf(a.cfg, a.bot.Rules())
 	settings.Holder, settings.Lease = a.parts.Holder, a.parts.Pace.BaseLease
 	settings.Usual = usual{a}.of
-	settings.Wrote = a.kick
+	settings.Wrote, settings.Snoozed = a.kick, a.snoozed
 	a.watch = watch.New(a.log, a.now, settings, a.cfg.Stations, a.chain, a.parts.Store)
 }
 

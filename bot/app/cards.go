@@ -6,6 +6,7 @@ import (
 
 	"firn/bot/chat"
 	"firn/bot/config"
+	"firn/bot/outbox"
 	"firn/bot/record"
 	"firn/bot/reply"
 )
@@ -104,8 +105,26 @@ func (a *App) shown(ctx context.Context, surface string, ref chat.Ref, r reply.R
 // on is what a card shows now.
 func (a *App) on(ctx context.Context, surface string, ref chat.Ref) (reply.Reply, bool, error) {
 	r, found, err := a.book.On(ctx, surface, string(ref))
-	if err != nil || !found {
+	if err != nil {
 		return reply.Reply{}, false, err
 	}
+	if !found {
+		return a.alertOn(ctx, surface, string(ref))
+	}
 	return a.book.Render(r), true, nil
+}
+
+// alertOn is the alert that stands in a message: what is behind its More is its
+// own, and not worked out anew.
+func (a *App) alertOn(ctx context.Context, surface, ref string) (reply.Reply, bool, error) {
+	posts, err := a.parts.Store.Standing(ctx, "alert/", a.now().Add(-retireSince))
+	if err != nil {
+		return reply.Reply{}, false, err
+	}
+	for _, p := range posts {
+		if p.Ref == ref && outbox.Surface(p.Channel) == surface {
+			return p.Body, true, nil
+		}
+	}
+	return reply.Reply{}, false, nil
 }

@@ -19,11 +19,16 @@ func correction(r reply.Reply) Document {
 	if s := r.TemperatureSource; s != "" && !strings.HasPrefix(s, "as typed") {
 		d.add(Line{reply.DegreesOf(r.TemperatureC.Value) + " °C: " + s + "."})
 	}
+	over := holdsNoMore(r.Record)
 	if len(r.Altitudes) > 0 {
-		d.add(tableOf(r.Altitudes, r.Compensated))
+		t := tableOf(r.Altitudes, r.Compensated)
+		if over {
+			t.Title = "Old figures, not to be flown"
+		}
+		d.add(t)
 	}
 	asked := working(r.Working) // it is there where it was asked for
-	if c := r.Call; c != nil && len(asked) == 0 {
+	if c := r.Call; c != nil && len(asked) == 0 && !over {
 		d.add(Call{Title: callTitle(c), Text: c.Text, Spoken: c.Spoken})
 	}
 	d.add(asked...)
@@ -32,13 +37,15 @@ func correction(r reply.Reply) Document {
 			d.add(Line{c.Text})
 		}
 	}
-	if r.TemperatureC.OK && len(r.Altitudes) > 0 {
+	if r.TemperatureC.OK && len(r.Altitudes) > 0 && !over {
 		d.add(Small{standing(r)})
 	}
 	d.state(r.Record)
 	record := d.More
 	d.More = nil
-	d.fold("calls", "Radio calls", calls(r))
+	if !over { // nobody is to say it any more
+		d.fold("calls", "Radio calls", calls(r))
+	}
 	d.fold("cautions", "Cautions", cautions(r.Cautions))
 	d.fold("details", "Where it is from", details(r))
 	d.More = append(d.More, record...)

@@ -1,6 +1,10 @@
 package present
 
-import "firn/bot/reply"
+import (
+	"strings"
+
+	"firn/bot/reply"
+)
 
 // Document is one reply as it is shown.
 type Document struct {
@@ -68,21 +72,23 @@ type Small struct{ Text string }
 type State struct {
 	Record string   // its name
 	Code   string   // as the record has it: unchecked, checked, recompute, ...
-	Word   string   // not checked, checked, out of date, ...
+	Word   string   // not checked, checked, out of date, ...; empty where the surface has said it
 	Until  string   // 17:54Z; empty where it does not matter
 	Lines  []string // who did what when; empty where nobody has done anything yet
 }
 
 // Text is the state in one line.
 func (s State) Text() string {
-	text := s.Word
-	if s.Record != "" {
-		text = s.Record + " · " + text
-	}
+	parts := make([]string, 0, 3)
 	if s.Until != "" {
-		text += " · until " + s.Until
+		s.Until = "until " + s.Until
 	}
-	return text
+	for _, p := range [...]string{s.Record, s.Word, s.Until} {
+		if p != "" {
+			parts = append(parts, p)
+		}
+	}
+	return strings.Join(parts, " · ")
 }
 
 // Question is what must be known, and the line to type.

@@ -64,14 +64,19 @@ func Grouped(all []Entry, most int) []Entry {
 }
 
 // labels are what the actions are called, whatever a stored reply calls them.
-var labels = map[string]string{
-	"check": "Check", "post": "Post", "picture": "Picture", "card": "Print", "why": "Working",
-	"recompute": againLabel, "latest": againLabel,
-}
+var labels = map[string]string{"check": "Check", "post": "Post", "picture": "Picture", "card": "Print", "why": "Working"}
 
-// againLabel says what would be done: at which temperature that is, is known
-// only then.
-const againLabel = "Again at the latest temperature"
+// labelOf is what an action is called. One that asks again says at which
+// temperature; what was stored before that did not.
+func labelOf(a reply.Action) string {
+	switch l := labels[a.ID]; {
+	case l != "":
+		return l
+	case (a.ID == "recompute" || a.ID == "latest") && (a.Label == "Recompute" || a.Label == "Use the latest temperature"):
+		return reply.Again("")
+	}
+	return a.Label
+}
 
 // order of the buttons; what is not in it comes behind.
 var order = []string{"ack", "recompute", "enter", "check", "post", "snooze"}
@@ -83,12 +88,13 @@ func ControlsOf(r reply.Reply, d Document) Controls {
 		state = r.Record.State
 	}
 	c := Controls{Line: lineOf(r)}
-	again := state == "recompute" || state == "expired"
+	over := holdsNoMore(r.Record)
+	// To ask again is what a card needs that holds no more, or of which two
+	// people disagree, and what a word on such a card is about.
+	again := over || state == "disagreed" || r.Record == nil
 	var behind []Entry
 	for _, a := range r.Actions {
-		if l := labels[a.ID]; l != "" {
-			a.Label = l
-		}
+		a.Label = labelOf(a)
 		switch {
 		case a.ID == "why":
 			behind = append(behind, Entry{ID: EntryWorking, Title: a.Label, Asks: a.Asks()})
@@ -98,7 +104,7 @@ func ControlsOf(r reply.Reply, d Document) Controls {
 			behind = append(behind, Entry{ID: EntryPrint, Title: a.Label, Asks: a.Asks()})
 		case a.ID == "latest", a.ID == "recompute" && !again:
 			behind = append(behind, Entry{ID: EntryAgain, Title: a.Label, Asks: a.Asks(), Open: true})
-		case state == "replaced", again && a.ID != "recompute": // nothing of it may be relied on
+		case state == "replaced", over && a.ID != "recompute": // nothing of it may be relied on
 		default:
 			c.Buttons = append(c.Buttons, a)
 		}
@@ -112,18 +118,20 @@ func ControlsOf(r reply.Reply, d Document) Controls {
 	slices.SortStableFunc(c.Buttons, func(a, b reply.Action) int { return rank(a) - rank(b) })
 	c.Primary = len(c.Buttons) > 0 && slices.Contains(order[:4], c.Buttons[0].ID)
 	for _, f := range d.More {
-		if (state == "replaced" || again) && f.ID == "calls" {
-			continue // nobody is to say it any more
-		}
 		c.More = append(c.More, Entry{ID: f.ID, Title: f.Title})
 	}
 	for _, e := range behind {
-		if (state == "replaced" || again) && e.ID != EntryWorking || slices.ContainsFunc(c.More, func(m Entry) bool { return m.ID == e.ID }) {
+		if over && e.ID != EntryWorking || slices.ContainsFunc(c.More, func(m Entry) bool { return m.ID == e.ID }) {
 			continue
 		}
 		c.More = append(c.More, e)
 	}
 	return c
+}
+
+// holdsNoMore says that nobody is to fly by a record any more.
+func holdsNoMore(c *reply.RecordStatus) bool {
+	return c != nil && (c.State == "replaced" || c.State == "recompute" || c.State == "expired")
 }
 
 // lineOf is a line that asks for the reply again.
@@ -142,8 +150,9 @@ func lineOf(r reply.Reply) string {
 	return ""
 }
 
-// Unfolded are the blocks of an entry: of the fold that has its id, the working
-// of an answer that was asked for it, else of the whole document.
+// Unfolded are the blocks of an entry: of the fold that has its id; of an answer
+// that was asked for it the working, or the figures where those to expect were
+// wanted; else of the whole document.
 func (d Document) Unfolded(id string) []Block {
 	for _, f := range d.More {
 		if f.ID == id {
@@ -151,11 +160,19 @@ func (d Document) Unfolded(id string) []Block {
 		}
 	}
 	all := d.Full()
-	if id == EntryWorking {
-		steps := slices.DeleteFunc(slices.Clone(all), func(b Block) bool { _, ok := b.(Steps); return !ok })
-		if len(steps) > 0 {
-			return steps
+	wanted := func(Block) bool { return true }
+	switch id {
+	case EntryWorking:
+		wanted = func(b Block) bool { _, is := b.(Steps); return is }
+	case foldExpected:
+		wanted = func(b Block) bool {
+			_, stop := b.(Stop)
+			_, table := b.(Table)
+			return stop || table
 		}
+	}
+	if some := slices.DeleteFunc(slices.Clone(all), func(b Block) bool { return !wanted(b) }); len(some) > 0 {
+		return some
 	}
 	return all
 }

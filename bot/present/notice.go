@@ -54,6 +54,9 @@ func figures(r reply.Reply) string {
 		place += " " + r.Procedure
 	}
 	text := place + " " + reply.DegreesOf(r.TemperatureC.Value)
+	if holdsNoMore(r.Record) { // its figures are not to be flown
+		return text + ": " + StateWord(r.Record.State) + "."
+	}
 	if len(r.Stops) > 0 {
 		text += ": " + cut(r.Stops[0].Text, 70)
 	}

@@ -166,7 +166,7 @@ func watch(r reply.Reply) Document {
 		d.fold("clear", strconv.Itoa(n)+" clear", []Block{clear})
 	}
 	for _, s := range r.Sections {
-		d.fold("details", s.Title, []Block{List{Title: s.Title, Lines: s.Lines}})
+		d.fold("details", "Each base", []Block{List{Title: s.Title, Lines: s.Lines}})
 	}
 	return d
 }
@@ -191,6 +191,9 @@ func baseLine(c *reply.Cold) string {
 	}
 	if c.State == "part-forecast" {
 		text += ", to " + c.CoveredTo.UTC().Format("15:04Z")
+	}
+	if !c.SnoozedUntil.IsZero() {
+		text += ", no reminders until " + c.SnoozedUntil.UTC().Format("15:04Z")
 	}
 	return text
 }
@@ -221,12 +224,36 @@ func alert(r reply.Reply) Document {
 		whole, facts = []Block{Line{facts[0]}}, facts[1:]
 	}
 	d.lines(facts)
-	for _, s := range r.Sections {
-		d.fold("expected", "Corrections to expect", []Block{List{Title: s.Title, Lines: s.Lines}})
-	}
+	d.fold(foldExpected, "Corrections to expect", expected(r))
 	d.fold("cautions", "Cautions", cautions(r.Cautions), small(r.Source))
 	d.fold("details", "The whole alert", whole)
 	return d
+}
+
+// foldExpected is the id of an alert's corrections to expect.
+const foldExpected = "expected"
+
+// expected are the corrections at an alert's low, a table a procedure; what was
+// stored before they were figures is a list.
+func expected(r reply.Reply) (out []Block) {
+	at := ", at " + reply.DegreesOf(r.TemperatureC.Value) + " °C"
+	for _, p := range r.Expected {
+		if p.Name == "" {
+			list := List{Title: "By height above the field" + at}
+			for i := range p.Altitudes {
+				list.Lines = append(list.Lines, up(p.Altitudes[i].HeightFt)+" ft: add "+up(p.Altitudes[i].CorrectionFt)+" ft")
+			}
+			out = append(out, list)
+			continue
+		}
+		t := tableOf(p.Altitudes, r.Compensated)
+		t.Title = p.Name + at
+		out = append(append(out, t), cautions(p.Cautions)...)
+	}
+	for _, s := range r.Sections {
+		out = append(out, List{Title: s.Title, Lines: s.Lines})
+	}
+	return out
 }
 
 // inShort says that the headline of an alert leaves nothing out that must be

@@ -104,11 +104,8 @@ func (d *Document) state(c *reply.RecordStatus) {
 		return
 	}
 	s := State{Record: c.ID, Code: c.State, Word: StateWord(c.State)}
-	switch c.State {
-	case "unchecked", "checked", "disagreed":
-		if !c.ValidUntil.IsZero() {
-			s.Until = c.ValidUntil.UTC().Format("15:04Z")
-		}
+	if !holdsNoMore(c) && !c.ValidUntil.IsZero() {
+		s.Until = c.ValidUntil.UTC().Format("15:04Z")
 	}
 	if c.State != "unchecked" && c.State != "noted" {
 		s.Lines = c.Lines

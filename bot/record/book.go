@@ -65,6 +65,9 @@ func New(log *slog.Logger, now func() time.Time, store Store, o Options) *Book {
 		pending: map[string]*pending{}, renamed: map[string]string{}, earlier: map[string]bool{}, lost: map[string]*pending{}, own: map[string]own{},
 		kick: make(chan struct{}, 1),
 	}
+	if known, ok := o.Observer.(Knower); ok && b.set.Known == nil {
+		b.set.Known = known.Known
+	}
 	go b.write()
 	return b
 }
@@ -247,8 +250,14 @@ func (b *Book) Render(r Record) reply.Reply {
 // Line is a record in one line now.
 func (b *Book) Line(r Record) string { return Line(r, b.now(), b.set) }
 
-// Lines are what its card says of it.
-func (b *Book) Lines(r Record) []string { return lines(r, b.now(), b.set) }
+// Lines are what its card says of it, and how long it holds.
+func (b *Book) Lines(r Record) []string {
+	out := lines(r, b.now(), b.set)
+	if s := r.State(b.now()); s != Expired && s != Replaced {
+		out = append(out, "Valid until "+b.set.clock(r.Station(), r.Expires, r.At)+".")
+	}
+	return out
+}
 
 // State is a record's now.
 func (b *Book) State(r Record) State { return r.State(b.now()) }

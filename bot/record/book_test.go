@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -598,21 +599,21 @@ func TestRender(t *testing.T) {
 		actions string
 	}{
 		{"as it was made", func(*record.Record) {}, time.Minute, "unchecked", "",
-			"Computed by Anna at 05:00 local (12:00Z).|Valid until 11:00 local (18:00Z).", "why check recompute"},
+			"Computed by Anna at 05:00 local (12:00Z).", "why check recompute"},
 		{"checked", func(r *record.Record) { r.Checks = []record.Check{k} }, time.Hour, "checked", "",
-			"Computed by Anna at 05:00 local (12:00Z).|Checked by Bo at 05:08 local (12:08Z).|Valid until 11:00 local (18:00Z).", "why recompute"},
+			"Computed by Anna at 05:00 local (12:00Z).|Checked by Bo at 05:08 local (12:08Z).", "why recompute"},
 		{"withdrawn", func(r *record.Record) { k := k; k.Withdrawn = noon.Add(time.Hour); r.Checks = []record.Check{k} }, time.Hour, "unchecked", "",
-			"Computed by Anna at 05:00 local (12:00Z).|Checked by Bo at 05:08 local (12:08Z); withdrawn at 06:00 local (13:00Z).|Valid until 11:00 local (18:00Z).", "why check recompute"},
+			"Computed by Anna at 05:00 local (12:00Z).|Checked by Bo at 05:08 local (12:08Z); withdrawn at 06:00 local (13:00Z).", "why check recompute"},
 		{"disagreed", func(r *record.Record) { r.Checks = []record.Check{disagrees} }, time.Hour, "disagreed",
-			"DISAGREED: KALOMI-RUTA, by Bo. FAF 8200: 8890 entered, 110 ft below the card's 9000.",
-			"Computed by Anna at 05:00 local (12:00Z).|Disagreed: Bo at 05:08 local (12:08Z). FAF 8200: 8890 entered, 110 ft below the card's 9000.|Valid until 11:00 local (18:00Z).", "why check recompute"},
+			"Disagreed: KALOMI-RUTA, by Bo. FAF 8200: 8890 entered, 110 ft below the card's 9000.",
+			"Computed by Anna at 05:00 local (12:00Z).|Disagreed: Bo at 05:08 local (12:08Z). FAF 8200: 8890 entered, 110 ft below the card's 9000.", "why check recompute"},
 		{"resolved", func(r *record.Record) { k := k; k.By = cy; r.Checks = []record.Check{disagrees, k} }, time.Hour, "checked", "",
-			"Computed by Anna at 05:00 local (12:00Z).|Disagreed, resolved since: Bo at 05:08 local (12:08Z). FAF 8200: 8890 entered, 110 ft below the card's 9000.|Checked by Cy at 05:08 local (12:08Z).|Valid until 11:00 local (18:00Z).", "why recompute"},
+			"Computed by Anna at 05:00 local (12:00Z).|Disagreed, resolved since: Bo at 05:08 local (12:08Z). FAF 8200: 8890 entered, 110 ft below the card's 9000.|Checked by Cy at 05:08 local (12:08Z).", "why recompute"},
 		{"no longer true", func(r *record.Record) { r.Noticed = []record.Noticed{{Text: "It is colder."}} }, time.Hour, "recompute",
 			"Out of date: It is colder.",
-			"Computed by Anna at 05:00 local (12:00Z).|Recompute: It is colder.|Valid until 11:00 local (18:00Z).", "why recompute"},
+			"Computed by Anna at 05:00 local (12:00Z).|Out of date: It is colder.", "why recompute"},
 		{"expired, seen the next day", func(r *record.Record) { r.Checks = []record.Check{k} }, 20 * time.Hour, "expired",
-			"EXPIRED: KALOMI-RUTA was valid until 11:00 local (18:00Z).",
+			"Expired: KALOMI-RUTA was valid until 11:00 local (18:00Z).",
 			"Computed by Anna at 05:00 local (12:00Z).|Checked by Bo at 05:08 local (12:08Z).|Expired at 11:00 local (18:00Z).", "why recompute"},
 		{"replaced", func(r *record.Record) { r.Replaced = &record.Replacement{By: "KALOMI-RUTO", At: noon.Add(time.Hour)} }, 2 * time.Hour, "replaced",
 			"Replaced by KALOMI-RUTO.",
@@ -620,9 +621,9 @@ func TestRender(t *testing.T) {
 		{"a second version, on the console", func(r *record.Record) {
 			r.Version, r.Replaces, r.Asked, r.Reply.Actions = 2, "KALOMI-RUTO", board, r.Reply.Actions[:1]
 		}, time.Minute, "unchecked", "",
-			"Computed by the console at 05:00 local (12:00Z).|Version 2, in the place of KALOMI-RUTO.|Valid until 11:00 local (18:00Z).", "why check"},
+			"Computed by the console at 05:00 local (12:00Z).|Version 2, in the place of KALOMI-RUTO.", "why check"},
 		{"no altitudes", func(r *record.Record) { r.Numbers, r.Reply.Actions = nil, nil }, time.Minute, "noted", "",
-			"Computed by Anna at 05:00 local (12:00Z).|Valid until 11:00 local (18:00Z).", ""},
+			"Computed by Anna at 05:00 local (12:00Z).", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := result()
@@ -657,7 +658,7 @@ func TestRender(t *testing.T) {
 
 func TestLine(t *testing.T) {
 	r := result()
-	want := "KALOMI-RUTA 12:00Z: XKLD −38 °C, FAF 8200 to 9000; DA 5340 to 5480. unchecked, by Anna."
+	want := "KALOMI-RUTA 12:00Z: XKLD −38 °C, FAF 8200 to 9000; DA 5340 to 5480. not checked, by Anna."
 	if got := record.Line(r, noon, set); got != want {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}
@@ -865,5 +866,46 @@ func (s *shop) happen(what, message string, old time.Duration, c engine.Celsius)
 				s.t.Error(err)
 			}
 		}
+	}
+}
+
+// TestAgain: the button says at which temperature a result would be computed
+// anew, as far as that is at hand, and the line above an old card what moved.
+func TestAgain(t *testing.T) {
+	known := func(ident string) (weather.Observation, bool) {
+		return weather.Observation{C: -29, At: noon}, ident == "XKLD"
+	}
+	colder := record.Noticed{C: -45, Source: "METAR", Observed: true, Text: "It is colder."}
+	forecast := record.Noticed{C: -45, Source: "TAF", Forecast: true, Text: "It will be."}
+	moved := record.Noticed{C: -38, Text: "The field's figures changed."}
+	for _, c := range []struct {
+		name         string
+		known        func(string) (weather.Observation, bool)
+		noticed      []record.Noticed
+		label, above string
+	}{
+		{"known", known, nil, "Again at −29, 61 min old", ""},
+		{"not known", nil, nil, "Again at the latest temperature", ""},
+		{"observed", nil, []record.Noticed{colder}, "Again at −45", "Out of date: −45 now, worked at −38."},
+		{"observed, and newer since", known, []record.Noticed{colder}, "Again at −29, 61 min old", "Out of date: −45 now, worked at −38."},
+		{"forecast", nil, []record.Noticed{forecast}, "Again at the latest temperature", "Out of date: −45 forecast, worked at −38."},
+		{"the field", nil, []record.Noticed{moved}, "Again at the latest temperature", "Out of date: The field's figures changed."},
+	} {
+		r, with := result(), set
+		r.Noticed, with.Known = c.noticed, c.known
+		at := noon.Add(61 * time.Minute)
+		actions := record.Render(r, at, with).Actions
+		if i := slices.IndexFunc(actions, func(a reply.Action) bool { return a.ID == record.ActionRecompute }); i < 0 || actions[i].Label != c.label {
+			t.Errorf("%s: %+v, want %q", c.name, actions, c.label)
+		}
+		if got := record.Above(r, at, with); got != c.above {
+			t.Errorf("%s: above %q, want %q", c.name, got, c.above)
+		}
+	}
+	brief := result()
+	brief.Numbers, brief.Noticed = nil, []record.Noticed{{C: -40, Source: "TAF", Text: "XKLD will be −40 °C."}}
+	brief.Reply.Arrivals = []reply.Arrival{{Station: reply.Station{Ident: "XKLD"}}}
+	if f := record.Render(brief, noon, set); f.Actions[len(f.Actions)-1].Label != "Brief again" || record.Above(brief, noon, set) != "Out of date: XKLD will be −40 °C." {
+		t.Errorf("a brief: %+v, above %q", f.Actions, record.Above(brief, noon, set))
 	}
 }

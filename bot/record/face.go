@@ -35,9 +35,7 @@ func Render(r Record, now time.Time, set Settings) reply.Reply {
 		}
 		out.Actions = append(out.Actions, a)
 	}
-	again := func() {
-		out.Actions = append(out.Actions, reply.Action{ID: ActionRecompute, Label: "Recompute", Message: "recompute " + r.ID})
-	}
+	again := func() { out.Actions = append(out.Actions, r.again(now, set)) }
 	latest := slices.ContainsFunc(r.Reply.Actions, func(a reply.Action) bool { return a.ID == actionLatest })
 	switch state {
 	case Unchecked, Disagreed:
@@ -55,14 +53,48 @@ func Render(r Record, now time.Time, set Settings) reply.Reply {
 	return out
 }
 
+// again is the action that computes a record anew. Its label says at which
+// temperature, where that is at hand.
+func (r Record) again(now time.Time, set Settings) reply.Action {
+	a := reply.Action{ID: ActionRecompute, Message: "recompute " + r.ID}
+	if len(r.Reply.Arrivals) > 0 { // each has a temperature of its own
+		a.Label = "Brief again"
+		return a
+	}
+	known := ""
+	if n := len(r.Noticed); n > 0 && r.Noticed[n-1].Observed {
+		known = degrees(r.Noticed[n-1].C)
+	}
+	if set.Known != nil && r.Station() != "" {
+		if o, ok := set.Known(r.Station()); ok {
+			known = reply.KnownTemperature(o.C, now.Sub(o.At))
+		}
+	}
+	a.Label = reply.Again(known)
+	return a
+}
+
+// outdated says in one line that a record holds no more: the temperature that
+// it is now, and the one that it was worked at.
+func (r Record) outdated() string {
+	n := r.Noticed[len(r.Noticed)-1]
+	switch {
+	case n.Observed:
+		return "Out of date: " + degrees(n.C) + " now, worked at " + degrees(r.Temperature()) + "."
+	case n.Forecast:
+		return "Out of date: " + degrees(n.C) + " forecast, worked at " + degrees(r.Temperature()) + "."
+	}
+	return "Out of date: " + n.Text
+}
+
 // Above is the line over a card that must not be read without it.
 func Above(r Record, now time.Time, set Settings) string {
 	set = set.withDefaults()
 	switch r.State(now) {
 	case Recompute:
-		return "Out of date: " + r.Noticed[len(r.Noticed)-1].Text
+		return r.outdated()
 	case Expired:
-		return "EXPIRED: " + r.ID + " was valid until " + set.clock(r.Station(), r.Expires, r.At) + "."
+		return "Expired: " + r.ID + " was valid until " + set.clock(r.Station(), r.Expires, r.At) + "."
 	case Replaced:
 		if r.Replaced.By != "" {
 			return "Replaced by " + r.Replaced.By + "."
@@ -70,7 +102,7 @@ func Above(r Record, now time.Time, set Settings) string {
 		return "Replaced: its message became another one."
 	case Disagreed:
 		k, _ := r.disagreement()
-		return "DISAGREED: " + r.ID + ", by " + k.By.String() + ". " + differences(k) + "."
+		return "Disagreed: " + r.ID + ", by " + k.By.String() + ". " + differences(k) + "."
 	}
 	return ""
 }
@@ -103,15 +135,14 @@ func lines(r Record, now time.Time, set Settings) []string {
 		}
 	}
 	if n := len(r.Noticed); n > 0 {
-		out = append(out, "Recompute: "+r.Noticed[n-1].Text)
+		out = append(out, "Out of date: "+r.Noticed[n-1].Text)
 	}
 	switch {
 	case r.Replaced != nil && r.Replaced.By != "":
 		out = append(out, fmt.Sprintf("Replaced by %s at %s.", r.Replaced.By, clock(r.Replaced.At)))
 	case r.Replaced != nil:
 		out = append(out, fmt.Sprintf("Its message became another one at %s.", clock(r.Replaced.At)))
-	case now.Before(r.Expires):
-		out = append(out, fmt.Sprintf("Valid until %s.", clock(r.Expires)))
+	case now.Before(r.Expires): // ValidUntil says so
 	default:
 		out = append(out, fmt.Sprintf("Expired at %s.", clock(r.Expires)))
 	}
@@ -148,7 +179,7 @@ func Line(r Record, now time.Time, set Settings) string {
 		}
 		b = fmt.Appendf(b, "%s %s to %s", sep, labelled(n.Label, n.PublishedFt), feet(n.CorrectedFt))
 	}
-	b = fmt.Appendf(b, ". %s, by %s", r.State(now), r.Asked)
+	b = fmt.Appendf(b, ". %s, by %s", r.State(now).Word(), r.Asked)
 	if k, ok := r.check(); ok {
 		b = fmt.Appendf(b, ", checked by %s", k.By)
 	}

@@ -145,6 +145,12 @@ type Observer interface {
 	Observation(ctx context.Context, ident string) (weather.Reading, error)
 }
 
+// Knower is an Observer that has at hand what it last said of a station, and
+// asks nobody; weather.Chain is one.
+type Knower interface {
+	Known(ident string) (weather.Observation, bool)
+}
+
 // Forecaster has the forecasts of a station; weather.Chain is one.
 type Forecaster interface {
 	Forecasts(ctx context.Context, ident string) ([]weather.Forecast, error)

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"firn/bot/person"
+	"firn/bot/present"
 	"firn/bot/reply"
 )
 
@@ -100,6 +101,10 @@ type Noticed struct {
 	C      float64   `json:"c"`
 	Source string    `json:"source"`
 	Text   string    `json:"text"` // what changed
+	// Of which weather: an observation or a forecast of the station; neither for
+	// what a brief's arrivals or the configuration changed.
+	Observed bool `json:"observed,omitempty"`
+	Forecast bool `json:"forecast,omitempty"`
 }
 
 // Replacement is what came in a result's place.
@@ -139,6 +144,9 @@ const (
 	Replaced  State = "replaced"
 	Noted     State = "noted" // no altitudes, so there is nothing to check
 )
+
+// Word is the state as people read it.
+func (s State) Word() string { return present.StateWord(string(s)) }
 
 // State is the record's at a time. What ends a record comes before what
 // somebody said of it.

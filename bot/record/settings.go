@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"firn/bot/person"
+	"firn/bot/weather"
 	"firn/engine"
 )
 
@@ -27,6 +28,9 @@ type Settings struct {
 	// Field is a station as it is configured now; false where it is not any more.
 	// nil: nobody knows.
 	Field func(ident string) (Field, bool)
+	// Known is the latest observation of a station as far as it is at hand; nil:
+	// an Observer that is a Knower is asked.
+	Known func(ident string) (weather.Observation, bool)
 	// Zone is a station's own; nil: UTC.
 	Zone func(ident string) *time.Location
 	// Lost is told of each result that could not be kept; nil: nobody.

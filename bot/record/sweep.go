@@ -377,7 +377,11 @@ func (r *round) holdBrief(ctx context.Context, rec Record) error {
 
 // apply says that a record does not hold any more.
 func (r *round) apply(ctx context.Context, at *station, rec Record, w Weather, text, logged, ident string) error {
-	c, o := Decide(rec, Action{Kind: KindRecompute, At: r.now(), Noticed: Noticed{C: float64(w.C), Source: w.Source, Text: text}}, r.set)
+	n := Noticed{C: float64(w.C), Source: w.Source, Text: text}
+	if w.Source != "" && len(rec.Reply.Arrivals) == 0 {
+		n.Observed, n.Forecast = !w.Forecast, w.Forecast
+	}
+	c, o := Decide(rec, Action{Kind: KindRecompute, At: r.now(), Noticed: n}, r.set)
 	if !o.Done {
 		return ctx.Err()
 	}
@@ -589,6 +593,6 @@ func (b *Book) word(r Record) Message {
 	return Message{Reply: reply.Reply{
 		Kind:    reply.KindNotice,
 		Facts:   []string{r.what() + " does not hold any more. " + r.Noticed[len(r.Noticed)-1].Text},
-		Actions: []reply.Action{{ID: ActionRecompute, Label: "Recompute", Message: "recompute " + r.ID}},
+		Actions: []reply.Action{r.again(b.now(), b.set)},
 	}}
 }

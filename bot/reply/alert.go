@@ -30,6 +30,9 @@ type Cold struct {
 	Source       string    `json:"source,omitempty"`
 	Issued       time.Time `json:"issued,omitzero"`
 	Note         string    `json:"note,omitempty"`
+	// SnoozedUntil is until when nobody is reminded of it; absent where nobody
+	// asked for that, or it is over.
+	SnoozedUntil time.Time `json:"snoozed_until,omitzero"`
 }
 
 // ColdOf puts a judgement of a base into its contract form.
@@ -330,25 +333,14 @@ func (sc AlertScene) corrections(r *Reply) {
 		Outside:     b.Outside,
 		FieldAbove:  engine.Feet(b.Elevation - b.Source),
 	}
-	title := "Corrections to expect at " + Degrees(sc.Judgement.Low) + " °C"
 	for _, u := range sc.Usual {
 		in.Points = u.Points
 		b.Guidance, b.Procedure = u.Guidance, Procedure{Name: u.Name}
-		barred := b.Bar(u.Points)
-		for _, s := range barred.Stops {
+		b.Barred = b.Bar(u.Points)
+		for _, s := range b.Barred.Stops {
 			r.Stops = append(r.Stops, Stop{s.Code, u.Name + ": " + s.Text})
 		}
-		r.Sections = append(r.Sections, Section{title + ", " + u.Name, expected(b.Set, in, func(i int, l *ruleset.Line) string {
-			switch {
-			case l.NoAltitude:
-				return strings.TrimSpace(l.Name()+" "+l.Fix) + ": no altitude is published"
-			case i < len(barred.Rows) && barred.Rows[i]:
-				return nameOf(l) + ": not usable"
-			case l.Correction == 0:
-				return nameOf(l) + ": as published"
-			}
-			return fmt.Sprintf("%s: %.0f ft, add %.0f", nameOf(l), engine.UpToFoot(float64(l.Corrected)), engine.UpToFoot(float64(l.Correction)))
-		})})
+		expect(r, b, in)
 	}
 	if len(sc.Usual) > 0 {
 		return
@@ -357,22 +349,19 @@ func (sc AlertScene) corrections(r *Reply) {
 	for _, h := range sampleHeights {
 		in.Points = append(in.Points, procedure.Point{Altitude: h.Over(b.Elevation)})
 	}
-	r.Sections = append(r.Sections, Section{title + ", by height above the field", expected(b.Set, in, func(i int, l *ruleset.Line) string {
-		return fmt.Sprintf("%.0f ft: add %.0f ft", float64(sampleHeights[i]), engine.UpToFoot(float64(l.Correction)))
-	})})
+	b.Guidance, b.Procedure, b.Barred = Guidance{}, Procedure{}, Barred{}
+	expect(r, b, in)
 }
 
-// expected is a line an altitude.
-func expected(set *ruleset.Set, in ruleset.Input, line func(int, *ruleset.Line) string) []string {
-	res, err := set.Evaluate(in)
+// expect adds the corrections of one procedure.
+func expect(r *Reply, sc Scene, in ruleset.Input) {
+	res, err := sc.Set.Evaluate(in)
 	if err != nil {
-		return []string{"No figure: " + err.Error() + "."}
+		r.Cautions = append(r.Cautions, Caution{Code: "no-figure", Text: strings.TrimPrefix(sc.Procedure.Name+": no figure: ", ": ") + err.Error() + "."})
+		r.Expected = append(r.Expected, ArrivalPlan{Name: sc.Procedure.Name})
+		return
 	}
-	out := make([]string, len(res.Lines))
-	for i := range res.Lines {
-		out[i] = line(i, &res.Lines[i])
-	}
-	return out
+	r.Expected = append(r.Expected, ArrivalPlanOf(sc, res))
 }
 
 // actions are what a person may type or press.

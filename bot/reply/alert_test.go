@@ -78,8 +78,11 @@ func TestAlertUsualProcedure(t *testing.T) {
 	}
 	sc.Usual = []reply.UsualProcedure{{Name: "ILS 31", Points: points}}
 	r := reply.Alert(sc)
-	if len(r.Sections) != 1 || !strings.HasSuffix(r.Sections[0].Title, "ILS 31") || len(r.Sections[0].Lines) != 2 || !strings.Contains(r.Sections[0].Lines[1], "5340: 5") {
-		t.Errorf("sections %+v", r.Sections)
+	if len(r.Expected) != 1 || r.Expected[0].Name != "ILS 31" || len(r.Expected[0].Altitudes) != 2 {
+		t.Fatalf("expected %+v", r.Expected)
+	}
+	if da := r.Expected[0].Altitudes[1]; da.PublishedFt != 5340 || da.CorrectedFt != 5340+da.CorrectionFt || da.CorrectionFt <= 0 {
+		t.Errorf("the DA is %+v", da)
 	}
 	if r.Unverified == "" || r.Cautions[len(r.Cautions)-1].Code != "forecast-only" && !strings.Contains(r.Cautions[0].Text, "Unverified") {
 		t.Errorf("an unverified rule set is not marked: %+v", r.Cautions)
@@ -90,7 +93,7 @@ func TestAlertUsualProcedure(t *testing.T) {
 func TestAlertWithoutMuch(t *testing.T) {
 	sc := scene(t, "")
 	r := reply.Alert(sc)
-	if len(r.Sections) != 0 || !strings.Contains(strings.Join(r.Facts, " "), "when it was issued is not known") {
+	if len(r.Expected) != 0 || !strings.Contains(strings.Join(r.Facts, " "), "when it was issued is not known") {
 		t.Errorf("without a rule set and an issue time: %+v", r)
 	}
 	sc.Judgement = coldwatch.Judgement{State: coldwatch.NoForecast}

@@ -74,6 +74,9 @@ func BoardLine(c Cold, zone *time.Location) string {
 	if c.Source != "" {
 		b = fmt.Appendf(b, " (%s of %s)", c.Source, c.Issued.UTC().Format("02 15:04Z"))
 	}
+	if !c.SnoozedUntil.IsZero() {
+		b = fmt.Appendf(b, "; no reminders until %s local", local(c.SnoozedUntil))
+	}
 	if c.Note != "" {
 		b = append(append(b, "; "...), c.Note...)
 	}

@@ -35,9 +35,9 @@ type Arrival struct {
 	Note       string        `json:"note,omitempty"` // what must be known first
 }
 
-// ArrivalPlan is one procedure of an arrival.
+// ArrivalPlan is one procedure of an arrival, or of an alert's base.
 type ArrivalPlan struct {
-	Name      string    `json:"name"`
+	Name      string    `json:"name"` // empty: of an alert's base without one, altitudes at some heights
 	Stops     []Stop    `json:"stops,omitempty"`
 	Altitudes []Row     `json:"altitudes"`
 	Cautions  []Caution `json:"cautions,omitempty"`
@@ -175,11 +175,7 @@ func briefRow(r *Row) string {
 	if r.State == StateNotUsable {
 		return fmt.Sprintf("%s %s: not usable", r.Name(), trimFeet(r.PublishedFt))
 	}
-	line := fmt.Sprintf("%s %s: %s ft, add %s", r.Name(), trimFeet(r.PublishedFt), upFeet(r.CorrectedFt), upFeet(r.CorrectionFt))
-	if r.Report {
-		line += ", tell ATC"
-	}
-	return line
+	return fmt.Sprintf("%s %s: %s ft, add %s", r.Name(), trimFeet(r.PublishedFt), upFeet(r.CorrectedFt), upFeet(r.CorrectionFt))
 }
 
 func trimFeet(v float64) string {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"firn/engine"
 	"firn/engine/correction"
@@ -94,6 +95,20 @@ const ActionCard = "card"
 // ActionPost is the id of the action that shows a result to the team.
 const ActionPost = "post"
 
+// Again is what a button is called that asks the same at the latest temperature,
+// of which known says what it is; empty where that is known only then.
+func Again(known string) string {
+	if known == "" {
+		return "Again at the latest temperature"
+	}
+	return "Again at " + known
+}
+
+// KnownTemperature is a temperature with its age, as Again takes it.
+func KnownTemperature(c engine.Celsius, age time.Duration) string {
+	return Degrees(c) + ", " + Age(max(age, 0))
+}
+
 // actions are what a person may want next; the working is not offered below
 // the working.
 func (sc Scene) actions(working bool) []Action {
@@ -108,7 +123,7 @@ func (sc Scene) actions(working bool) []Action {
 		out = append(out, Action{ID: ActionCard, Label: "Card", Message: "card"})
 	}
 	if sc.Latest != "" {
-		out = append(out, Action{ID: "latest", Label: "Use the latest temperature", Message: sc.Latest})
+		out = append(out, Action{ID: "latest", Label: Again(sc.Known), Message: sc.Latest})
 	}
 	return out
 }

@@ -58,6 +58,7 @@ type Reply struct {
 	Alert             *Cold         `json:"alert,omitempty"`
 	Bases             []Cold        `json:"bases,omitempty"`
 	Arrivals          []Arrival     `json:"arrivals,omitempty"`
+	Expected          []ArrivalPlan `json:"expected,omitempty"` // of an alert: the corrections at its low, a procedure each
 	Route             *OnRoute      `json:"route,omitempty"`
 	Record            *RecordStatus `json:"record,omitempty"`
 	Enter             *BlindCheck   `json:"enter,omitempty"`

@@ -27,6 +27,7 @@ type Scene struct {
 	Picture     string       // the message that asks for the picture; empty: not offered
 	Card        bool         // its card to print is offered
 	Latest      string       // the message that asks with the latest temperature; empty: not offered
+	Known       string       // what that is and how old, as Again has it; empty: not known
 	Procedure   Procedure    // that the altitudes are of, when it has a name
 	Path        *Path        // its vertical path, where it has one
 	Guidance    Guidance

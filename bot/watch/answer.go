@@ -143,6 +143,7 @@ func (w *Watch) Snooze(ctx context.Context, ident, by string, d time.Duration) (
 		return Outcome{}, fmt.Errorf("watch %s: %w", b.Ident, err)
 	}
 	w.log.InfoContext(ctx, "alert snoozed", "base", b.Ident, "day", p.day, "until", until.UTC())
+	w.set.Snoozed(ctx, dayKey(b.Ident, p.day), fmt.Sprintf("No reminders until %s, by %s.", b.clock(until), by))
 	return Outcome{Done: true, Text: fmt.Sprintf("%s: no reminders until %s. A forecast that crosses the line is told all the same.", b.Ident, b.clock(until))}, nil
 }
 

@@ -13,6 +13,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/txtar"
 
+	"firn/bot/present"
 	"firn/bot/reply"
 	"firn/bot/weather"
 	"firn/engine/coldwatch"
@@ -118,8 +119,17 @@ func words(t *testing.T, r reply.Reply) []byte {
 	for _, f := range r.Facts {
 		fmt.Fprintln(&b, f)
 	}
-	for _, s := range r.Sections {
-		fmt.Fprintf(&b, "%s:\n  %s\n", s.Title, strings.Join(s.Lines, "\n  "))
+	for _, f := range present.Of(r).More {
+		for _, of := range f.Blocks {
+			switch of := of.(type) {
+			case present.Table:
+				fmt.Fprintf(&b, "%s, %s:\n  %s\n", f.Title, of.Title, strings.Join(of.Lines(present.RowMost), "\n  "))
+			case present.List:
+				if f.ID == "expected" {
+					fmt.Fprintf(&b, "%s. %s:\n  %s\n", f.Title, of.Title, strings.Join(of.Lines, "\n  "))
+				}
+			}
+		}
 	}
 	for _, c := range r.Cautions {
 		fmt.Fprintf(&b, "(%s) %s\n", c.Code, c.Text)

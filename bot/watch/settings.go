@@ -1,6 +1,7 @@
 package watch
 
 import (
+	"context"
 	"time"
 
 	"firn/bot/config"
@@ -36,6 +37,9 @@ type Settings struct {
 	// Wrote is called after posts were written, such as the outbox's Kick;
 	// nil for nobody.
 	Wrote func()
+	// Snoozed is told, after a snooze, of the alerts that it is about, by what
+	// their keys begin with, and until when nobody is reminded; nil for nobody.
+	Snoozed func(ctx context.Context, keys, text string)
 	// Usual gives a base's usual procedures; nil or none: corrections are
 	// shown by height.
 	Usual func(ident string) []reply.UsualProcedure
@@ -66,6 +70,9 @@ func (s Settings) withDefaults() Settings {
 	or(&s.Concurrency, 8)
 	if s.Wrote == nil {
 		s.Wrote = func() {}
+	}
+	if s.Snoozed == nil {
+		s.Snoozed = func(context.Context, string, string) {}
 	}
 	if s.Usual == nil {
 		s.Usual = func(string) []reply.UsualProcedure { return nil }

@@ -15,8 +15,8 @@ import (
 type BaseStatus = reply.Cold
 
 // Status judges every base as of a time, for the duty window that is running
-// then or the next to come, in the order of idents. It neither reads nor
-// writes the store. A base that cannot be judged is no-forecast with the
+// then or the next to come, in the order of idents. It writes nothing, and reads
+// of the store until when a base's alert is snoozed. A base that cannot be judged is no-forecast with the
 // reason in its note; the error is the context's alone.
 func (w *Watch) Status(ctx context.Context, at time.Time) ([]BaseStatus, error) {
 	out := make([]BaseStatus, len(w.bases))
@@ -26,10 +26,12 @@ func (w *Watch) Status(ctx context.Context, at time.Time) ([]BaseStatus, error) 
 	}
 	var mu sync.Mutex
 	w.each(func(b *base) {
-		j := w.status(ctx, b, at)
+		j, day := w.status(ctx, b, at)
+		c := reply.ColdOf(b.Ident, j)
+		c.SnoozedUntil = w.snoozed(ctx, b, j, day, at)
 		mu.Lock()
 		defer mu.Unlock()
-		out[index[b]] = reply.ColdOf(b.Ident, j)
+		out[index[b]] = c
 	})
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -37,18 +39,35 @@ func (w *Watch) Status(ctx context.Context, at time.Time) ([]BaseStatus, error) 
 	return out, nil
 }
 
-// status judges one base.
-func (w *Watch) status(ctx context.Context, b *base, at time.Time) coldwatch.Judgement {
+// snoozed is until when nobody is reminded of a base's day; zero where nobody
+// asked for that, or it is over.
+func (w *Watch) snoozed(ctx context.Context, b *base, j coldwatch.Judgement, day string, at time.Time) time.Time {
+	if w.store == nil || day == "" || !j.State.Asks() {
+		return time.Time{}
+	}
+	d, err := w.store.Day(ctx, b.Ident, day)
+	if err != nil || !at.Before(d.SnoozedUntil) {
+		return time.Time{} // the tick tells of a store that fails
+	}
+	return d.SnoozedUntil.UTC()
+}
+
+// status judges one base. day is that whose window is running; empty where none
+// is.
+func (w *Watch) status(ctx context.Context, b *base, at time.Time) (j coldwatch.Judgement, day string) {
 	p, ok := b.coming(at)
 	if !ok {
-		return coldwatch.Judgement{State: coldwatch.NoForecast, Note: "no duty window is scheduled"}
+		return coldwatch.Judgement{State: coldwatch.NoForecast, Note: "no duty window is scheduled"}, ""
+	}
+	if !p.window.From.After(at) {
+		day = p.day
 	}
 	p.window.From = latest(p.window.From, at) // what has gone by is no news
 	j, failed, err := w.judge(ctx, b, p.window, at)
 	if failed = cmp.Or(failed, err); failed != nil {
 		j.Note = failedNote(j, failed)
 	}
-	return j
+	return j, day
 }
 
 // failedNote is the note of a judgement for which a source failed, beside what

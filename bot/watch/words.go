@@ -23,7 +23,10 @@ type words struct {
 }
 
 // Key names an alert's posts for ever.
-func (a Alert) Key() string { return fmt.Sprintf("alert/%s/%s/%d", a.Base, a.Day, a.Seq) }
+func (a Alert) Key() string { return fmt.Sprintf("%s%d", dayKey(a.Base, a.Day), a.Seq) }
+
+// dayKey is what the keys of a base's day begin with.
+func dayKey(base, day string) string { return "alert/" + base + "/" + day + "/" }
 
 // posts are an alert's items, one a channel.
 func (w *Watch) posts(b *base, p plan, d Day, a Alert, said words) []outbox.Item {

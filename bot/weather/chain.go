@@ -47,6 +47,7 @@ type Chain struct {
 	// that it has nothing: both by source and ident.
 	saved map[string]mark
 	gone  map[string]time.Time
+	given map[string]Observation // the latest answers of Observation, by ident
 
 	health []Health
 }
@@ -139,7 +140,7 @@ func NewChain(o Options) *Chain {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	c := &Chain{o: o, saved: map[string]mark{}, gone: map[string]time.Time{}, health: make([]Health, len(o.Sources))}
+	c := &Chain{o: o, saved: map[string]mark{}, gone: map[string]time.Time{}, given: map[string]Observation{}, health: make([]Health, len(o.Sources))}
 	for i, s := range o.Sources {
 		c.health[i].Source = s.Name()
 	}
@@ -151,6 +152,25 @@ func NewChain(o Options) *Chain {
 // source's that is as cold. The error is a *Missing, or the context's.
 func (c *Chain) Observation(ctx context.Context, ident string) (Reading, error) {
 	ident = strings.ToUpper(ident)
+	r, err := c.observation(ctx, ident)
+	if err == nil {
+		c.mu.Lock()
+		c.given[ident] = r.Observation
+		c.mu.Unlock()
+	}
+	return r, err
+}
+
+// Known is what Observation last gave for a station, while it is within the
+// limit of age. It asks no source.
+func (c *Chain) Known(ident string) (Observation, bool) {
+	c.mu.Lock()
+	o, ok := c.given[strings.ToUpper(ident)]
+	c.mu.Unlock()
+	return o, ok && c.o.Now().Sub(o.At) <= c.o.StaleAfter
+}
+
+func (c *Chain) observation(ctx context.Context, ident string) (Reading, error) {
 	var passed []Passed
 	var older *Reading // of which a newer one cannot be read
 	for i, s := range c.o.Sources {

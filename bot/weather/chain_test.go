@@ -48,7 +48,13 @@ func TestChainObservation(t *testing.T) {
 	}
 	second.Observe(observed("XKLD", -20, noon.Add(-10*time.Minute)))
 	get("only the second", -20, "METAR (second)", 1)
+	if o, ok := chain.Known("xkld"); !ok || o.C != -20 {
+		t.Errorf("known is %+v, %v; want what was last given", o, ok)
+	}
 	first.Observe(observed("XKLD", -25, noon.Add(-75*time.Minute)))
+	if o, _ := chain.Known("XKLD"); o.C != -20 {
+		t.Errorf("known is %+v before anybody asked for it", o)
+	}
 	get("the first, at the limit", -25, "METAR (first)", 0)
 	now = noon.Add(time.Minute)
 	get("the first is stale", -20, "METAR (second)", 1)
@@ -58,6 +64,9 @@ func TestChainObservation(t *testing.T) {
 	_, err = chain.Observation(t.Context(), "XKLD")
 	if !errors.Is(err, weather.ErrStale) || errors.Is(err, weather.ErrNone) || !strings.Contains(err.Error(), "76 minutes ago") {
 		t.Errorf("both stale: got %v, want ErrStale", err)
+	}
+	if o, ok := chain.Known("XKLD"); ok {
+		t.Errorf("%+v is known though it is stale", o)
 	}
 	now = noon
 	first.Break(errors.New("down"))

@@ -14,6 +14,7 @@ import (
 
 	"firn/adapters/console"
 	"firn/bot"
+	"firn/bot/chat"
 	"firn/bot/reply"
 )
 
@@ -112,9 +113,9 @@ func answerGolden(t *testing.T, a *txtar.Archive) *txtar.Archive {
 	out.Files = append(out.Files,
 		txtar.File{Name: "reply.json", Data: asJSON.Bytes()},
 		txtar.File{Name: "console.txt", Data: asText.Bytes()},
-		txtar.File{Name: "slack.txt", Data: onSlack(t, last)},
-		txtar.File{Name: "discord.txt", Data: onDiscord(t, last)},
-		txtar.File{Name: "page.txt", Data: onPage(t, last)},
+		txtar.File{Name: "slack.txt", Data: onSlack(t, chat.Message{Reply: last})},
+		txtar.File{Name: "discord.txt", Data: onDiscord(t, chat.Message{Reply: last})},
+		txtar.File{Name: "page.txt", Data: onPage(t, chat.Message{Reply: last})},
 	)
 	return out
 }

@@ -16,14 +16,13 @@ import (
 	"firn/adapters/slack"
 	"firn/adapters/testkit/slackdouble"
 	"firn/bot/chat"
-	"firn/bot/reply"
 )
 
-// onSlack is a reply as a person reads it on Slack; the first line is the
+// onSlack is a card as a person reads it on Slack; the first line is the
 // notification's.
-func onSlack(t *testing.T, r reply.Reply) []byte {
+func onSlack(t *testing.T, c chat.Message) []byte {
 	t.Helper()
-	text, blocks, err := slack.Shown(chat.Message{Reply: r})
+	text, blocks, err := slack.Shown(c)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -39,11 +38,11 @@ func onSlack(t *testing.T, r reply.Reply) []byte {
 	return []byte(strings.Join(lines, "\n") + "\n")
 }
 
-// onDiscord is a reply as it is written on Discord: the content, which is what
+// onDiscord is a card as it is written on Discord: the content, which is what
 // a notification shows, and what stands in embeds.
-func onDiscord(t *testing.T, r reply.Reply) []byte {
+func onDiscord(t *testing.T, c chat.Message) []byte {
 	t.Helper()
-	sent, err := discord.Shown(chat.Message{Reply: r})
+	sent, err := discord.Shown(c)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -81,15 +80,15 @@ func onDiscord(t *testing.T, r reply.Reply) []byte {
 	return []byte(strings.Join(lines, "\n") + "\n")
 }
 
-// onPage is a reply as a page reads with its folds closed, a line a paragraph,
+// onPage is a card as a page reads with its folds closed, a line a paragraph,
 // an item or a row.
-func onPage(t *testing.T, r reply.Reply) []byte {
+func onPage(t *testing.T, c chat.Message) []byte {
 	t.Helper()
 	p, err := page.New(slog.New(slog.DiscardHandler), page.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	html := p.Shown(chat.Message{Reply: r})
+	html := p.Shown(c)
 	d := xml.NewDecoder(strings.NewReader(html))
 	d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
 	var out bytes.Buffer

@@ -11,6 +11,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -252,7 +253,27 @@ func TestBothServices(t *testing.T) {
 	if strings.Contains(w.onSlack(slackAlerts), "is acknowledged") {
 		t.Error("a press without the right acknowledged")
 	}
+	// What lies behind More is the alert's own, though nothing keeps an alert as
+	// a record.
+	if _, err := w.slack.Choose(slackOdd, slackAlerts, alert.TS, "expected"); err != nil {
+		t.Fatal(err)
+	}
+	w.until("the corrections to expect", func() bool {
+		return slices.ContainsFunc(w.slack.Views(slackOdd), func(v slackdouble.View) bool {
+			return strings.Contains(string(v.Blocks), "By height above the field, at −") || strings.Contains(string(v.Blocks), "fly  chart")
+		})
+	})
 	m := w.discord.FromBot(alerts)[0]
+	if _, err := w.discord.Press(alerts, m.ID, ada, m.Rows[0][1].CustomID); err != nil {
+		t.Fatal(err)
+	}
+	w.until("until when nobody is reminded, on Discord", func() bool {
+		return strings.Contains(w.discord.FromBot(alerts)[0].Content, "No reminders until ")
+	})
+	w.until("until when nobody is reminded, on Slack", func() bool {
+		return strings.Contains(w.slack.Posted(slackAlerts)[0].Text, "No reminders until ")
+	})
+	m = w.discord.FromBot(alerts)[0]
 	if _, err := w.discord.Press(alerts, m.ID, ada, buttonOf(t, m)); err != nil {
 		t.Fatal(err)
 	}

@@ -48,7 +48,7 @@ func changes() []record.Change {
 	return []record.Change{
 		{Kind: record.KindDisagreed, By: bo, At: at(11), Check: &k},
 		{Kind: record.KindWithdrawn, By: bo, At: at(12), Withdrawn: 1},
-		{Kind: record.KindRecompute, At: at(13), Noticed: &record.Noticed{At: at(13), Rev: 3, C: -41.3, Source: "METAR (folder)", Text: "colder"}},
+		{Kind: record.KindRecompute, At: at(13), Noticed: &record.Noticed{At: at(13), Rev: 3, C: -41.3, Source: "METAR (folder)", Text: "colder", Observed: true, Forecast: true}},
 		{Kind: record.KindExpired, At: at(14)},
 		{Kind: record.KindReplaced, By: bo, At: at(15), Replaced: &record.Replacement{By: "KALOMI-RUTO", At: at(15)}},
 	}

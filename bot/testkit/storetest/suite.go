@@ -318,7 +318,7 @@ func fullReply() reply.Reply {
 		Problem:  &reply.Problem{Word: "38", Text: "38 has no sign", Try: "XKLD -38 8200"},
 		Alert: &reply.Cold{
 			Ident: "XKLD", State: "below", Kind: "opened", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
-			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window",
+			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window", SnoozedUntil: at(7),
 		},
 		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.BlindCheck{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 8200"}}, Procedure: "rnav 31", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
 		Arrivals: []reply.Arrival{{
@@ -327,13 +327,14 @@ func fullReply() reply.Reply {
 			Procedures: []reply.ArrivalPlan{{Name: "rnav 31", Stops: []reply.Stop{{Code: "baro-limit", Text: "NA below −28"}}, Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 9000, UpperPublishedFt: 9200, UpperCorrectedFt: 10000, PublishedM: 2499.36, CorrectedM: 2743.2, Required: true, Report: true, Why: "own", State: reply.StateAdvised, Mark: "LNAV only", Via: []string{"XADLO"}, TrueUncorrectedFt: 7800, TrueCorrectedFt: 8600}, {Label: "IAF", Fix: "XADLO", NoAltitude: true}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
 			Note:       "part of it",
 		}},
+		Expected: []reply.ArrivalPlan{{Name: "rnav 31", Stops: []reply.Stop{{Code: "baro-limit", Text: "NA below −28"}}, Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 9000, UpperPublishedFt: 9200, UpperCorrectedFt: 10000, PublishedM: 2499.36, CorrectedM: 2743.2, Required: true, Report: true, Why: "own", State: reply.StateAdvised, Mark: "LNAV only", Via: []string{"XADLO"}, TrueUncorrectedFt: 7800, TrueCorrectedFt: 8600}, {Label: "IAF", Fix: "XADLO", NoAltitude: true}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
 		Route: &reply.OnRoute{
 			MinimumFt: 11600, HeightFt: 6798, CorrectionFt: 934, CorrectedFt: 12600, TrueFt: 10837, DeviationC: reply.Some(-30.5),
 			OutsideC: reply.Some(-40), TrueByOutsideFt: reply.Some(10779), Strict: true,
 		},
 		Bases: []reply.Cold{{
 			Ident: "XRUN", State: "below", Kind: "amended", LowC: reply.Some(-20.5), LowAt: at(1), BelowFrom: at(3), BelowTo: at(4),
-			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z",
+			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z", SnoozedUntil: at(8),
 		}},
 		Record: &reply.RecordStatus{
 			ID: "KALOMI-RUTA", Version: 2, State: "checked", Lines: []string{"Computed by Anna at 12:00Z."}, ValidUntil: at(9),
