@@ -20,10 +20,9 @@ import (
 	"firn/adapters/httpwx/fetch"
 	"firn/adapters/jsonl"
 	"firn/adapters/page"
-	"firn/adapters/postgres"
 	"firn/adapters/scheduler"
 	"firn/adapters/slack"
-	"firn/adapters/sqlite"
+	"firn/adapters/sqlstore"
 	"firn/bot/app"
 	"firn/bot/config"
 	"firn/bot/outbox"
@@ -70,9 +69,9 @@ type store interface {
 // openStore opens a database, or the file below the folder of a test.
 func openStore(ctx context.Context, dir, url string) (store, error) {
 	if url != "" {
-		return postgres.Open(ctx, url)
+		return sqlstore.OpenPostgres(ctx, url, sqlstore.MayCreate)
 	}
-	return sqlite.Open(ctx, filepath.Join(dir, "data", "firn.db"))
+	return sqlstore.OpenSQLite(ctx, filepath.Join(dir, "data", "firn.db"), sqlstore.MayCreate)
 }
 
 // configured reads the configuration of a test's folder.

@@ -16,8 +16,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	lite "modernc.org/sqlite"
 
-	"firn/adapters/postgres"
-	"firn/adapters/sqlite"
+	"firn/adapters/sqlstore"
 	"firn/bot/app"
 	"firn/bot/outbox"
 	"firn/bot/watch"
@@ -83,9 +82,9 @@ func die() {
 
 func (m *mine) store(s store) app.Store {
 	switch s := s.(type) {
-	case *sqlite.Store:
+	case *sqlstore.SQLite:
 		return minedSQLite{s, m}
-	case *postgres.Store:
+	case *sqlstore.Postgres:
 		return minedPostgres{s, m}
 	}
 	panic(fmt.Sprintf("no mine for %T", s))
@@ -107,7 +106,7 @@ func (m *mine) opened(fresh bool, err error) (bool, error) {
 
 // minedSQLite and minedPostgres stay what the wiring asks a store whether it is.
 type minedSQLite struct {
-	*sqlite.Store
+	*sqlstore.SQLite
 	m *mine
 }
 
@@ -120,7 +119,7 @@ func (s minedSQLite) Open(ctx context.Context, a watch.Alert, posts []outbox.Ite
 }
 
 type minedPostgres struct {
-	*postgres.Store
+	*sqlstore.Postgres
 	m *mine
 }
 
@@ -187,7 +186,7 @@ func (m *mine) trigger() {
 // that is to die there waits, so that the process can see it.
 func minefield(t *testing.T, url string) {
 	t.Helper()
-	s, err := postgres.Open(t.Context(), url)
+	s, err := sqlstore.OpenPostgres(t.Context(), url, sqlstore.MayCreate)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -8,8 +8,7 @@ import (
 	"path/filepath"
 
 	"firn/adapters/machine"
-	"firn/adapters/postgres"
-	"firn/adapters/sqlite"
+	"firn/adapters/sqlstore"
 	"firn/bot/app"
 )
 
@@ -51,13 +50,12 @@ func examined(ctx context.Context, h host, d *app.Doctor, w wanted) *services {
 	if err == nil {
 		return s
 	}
-	_, oldFile := errors.AsType[sqlite.OldError](err)
-	_, oldDatabase := errors.AsType[postgres.OldError](err)
+	_, old := errors.AsType[sqlstore.OldError](err)
 	switch {
-	case oldFile || oldDatabase:
+	case old:
 		d.Note("store", "%v", err) // so it is before each upgrade
 		w.store = noStore
-	case errors.Is(err, sqlite.ErrNone) || errors.Is(err, postgres.ErrNone):
+	case errors.Is(err, sqlstore.ErrNone):
 		d.Sick("store", "%v", err)
 		w.store = noStore
 	default:

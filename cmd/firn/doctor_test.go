@@ -11,8 +11,7 @@ import (
 	"testing"
 	"time"
 
-	"firn/adapters/postgres"
-	"firn/adapters/sqlite"
+	"firn/adapters/sqlstore"
 )
 
 // doctor runs it in a world, without serve.
@@ -108,7 +107,7 @@ func TestDoctor(t *testing.T) {
 // emptyStore makes one, as serve does.
 func emptyStore(t *testing.T, path string) {
 	t.Helper()
-	s, err := sqlite.Open(t.Context(), path)
+	s, err := sqlstore.OpenSQLite(t.Context(), path, sqlstore.MayCreate)
 	if err == nil {
 		err = s.Close()
 	}
@@ -123,7 +122,7 @@ func TestDoctorDatabase(t *testing.T) {
 	pg := startPostgres(t)
 	m := newMover(t)
 	address := pg.Database(t)
-	if s, err := postgres.Open(t.Context(), address); err != nil {
+	if s, err := sqlstore.OpenPostgres(t.Context(), address, sqlstore.MayCreate); err != nil {
 		t.Fatal(err)
 	} else {
 		m.close(s)

@@ -10,8 +10,7 @@ import (
 	"text/tabwriter"
 
 	"firn/adapters/machine"
-	"firn/adapters/postgres"
-	"firn/adapters/sqlite"
+	"firn/adapters/sqlstore"
 	"firn/bot/record"
 )
 
@@ -39,7 +38,7 @@ func (c *moveCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	from, err := sqlite.Take(ctx, l.file())
+	from, err := sqlstore.Take(ctx, l.file())
 	if err != nil {
 		return err
 	}
@@ -48,7 +47,7 @@ func (c *moveCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	to, err := postgres.OpenOrMake(ctx, url.Reveal())
+	to, err := sqlstore.OpenPostgres(ctx, url.Reveal(), sqlstore.MayCreate)
 	if err != nil {
 		return err
 	}
@@ -107,7 +106,7 @@ func (c *backupCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return fmt.Errorf("backup: %w", err)
 	}
-	if err := sqlite.Backup(ctx, l.file(), to); err != nil {
+	if err := sqlstore.Backup(ctx, l.file(), to); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(h.stdout, "%s is a copy of %s\n", to, l.file())
@@ -134,8 +133,8 @@ func (c *restoreCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	report, err := sqlite.Restore(ctx, c.File, l.file())
-	if old, is := errors.AsType[sqlite.OldError](err); is {
+	report, err := sqlstore.Restore(ctx, c.File, l.file())
+	if old, is := errors.AsType[sqlstore.OldError](err); is {
 		_, err := fmt.Fprintf(h.stdout, "%s is back, as an older firn wrote it (schema %d): firn serve of this version brings it up to date, then firn export --verify proves its history\n", l.file(), old.Has)
 		return err
 	}
@@ -173,7 +172,7 @@ func (c *restoreCommand) note(ctx context.Context, h host) error {
 			return err
 		}
 		where = there
-	} else if err := sqlite.PutBack(ctx, where); err != nil {
+	} else if err := sqlstore.PutBack(ctx, where); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(h.stdout, "%s knows that it was put back from a copy\n", where)

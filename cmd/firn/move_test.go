@@ -16,8 +16,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
-	"firn/adapters/postgres"
-	"firn/adapters/sqlite"
+	"firn/adapters/sqlstore"
 	"firn/adapters/testkit/pgtest"
 	"firn/bot/outbox"
 	"firn/bot/record"
@@ -60,9 +59,9 @@ func (m *mover) firn(args ...string) (code int, said string) {
 	return code, out.String()
 }
 
-func (m *mover) open() *sqlite.Store {
+func (m *mover) open() *sqlstore.SQLite {
 	m.Helper()
-	s, err := sqlite.Open(m.Context(), m.file())
+	s, err := sqlstore.OpenSQLite(m.Context(), m.file(), sqlstore.MayCreate)
 	if err != nil {
 		m.Fatal(err)
 	}
@@ -95,7 +94,7 @@ func (m *mover) fill() {
 	storetest.Fill(m, s, 20)
 	storetest.Write(m.T, s, s)
 	m.close(s)
-	from, err := sqlite.Take(m.Context(), m.file())
+	from, err := sqlstore.Take(m.Context(), m.file())
 	if err != nil {
 		m.Fatal(err)
 	}
@@ -163,7 +162,7 @@ func (m *mover) invent(db *sql.DB, table string) {
 // contentOf is every row of every table in words that both databases share.
 func (m *mover) contentOf() map[string][]string {
 	m.Helper()
-	from, err := sqlite.Take(m.Context(), m.file())
+	from, err := sqlstore.Take(m.Context(), m.file())
 	if err != nil {
 		m.Fatal(err)
 	}
@@ -287,7 +286,7 @@ func TestMove(t *testing.T) {
 		t.Errorf("%d tables, want %d", len(after), len(before))
 	}
 
-	s, err := postgres.Open(t.Context(), url)
+	s, err := sqlstore.OpenPostgres(t.Context(), url, sqlstore.MayCreate)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -345,7 +344,7 @@ func TestMoveRefuses(t *testing.T) {
 		{"no address", func(m *mover, _ string) { delete(m.env, envDatabase) }, "set FIRN_DATABASE_URL", -1},
 		{"no file", func(m *mover, _ string) { os.Remove(m.file()) }, "there is no store", -1},
 		{"a database in use", func(m *mover, url string) {
-			s, err := postgres.Open(m.Context(), url)
+			s, err := sqlstore.OpenPostgres(m.Context(), url, sqlstore.MayCreate)
 			if err != nil {
 				m.Fatal(err)
 			}
@@ -353,7 +352,7 @@ func TestMoveRefuses(t *testing.T) {
 			storetest.Fill(m, s, 1)
 		}, "this database is not empty: alert has 1 rows", 1},
 		{"a history that began", func(m *mover, url string) {
-			s, err := postgres.Open(m.Context(), url)
+			s, err := sqlstore.OpenPostgres(m.Context(), url, sqlstore.MayCreate)
 			if err != nil {
 				m.Fatal(err)
 			}
@@ -365,7 +364,7 @@ func TestMoveRefuses(t *testing.T) {
 			m.Cleanup(func() { m.close(s) })
 		}, "another firn has it open; stop firn serve", -1},
 		{"another program's table", func(m *mover, url string) {
-			s, err := postgres.Open(m.Context(), url)
+			s, err := sqlstore.OpenPostgres(m.Context(), url, sqlstore.MayCreate)
 			if err != nil {
 				m.Fatal(err)
 			}
@@ -429,7 +428,7 @@ func TestMoveKeepsFindings(t *testing.T) {
 	if code, said := m.firn("move", "--to", "postgres"); code != exitAnswered || !strings.Contains(said, "entry 3 (KALOMI-") {
 		t.Fatalf("exit %d: %s", code, said)
 	}
-	to, err := postgres.Open(t.Context(), url)
+	to, err := sqlstore.OpenPostgres(t.Context(), url, sqlstore.MayCreate)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -474,7 +473,7 @@ func TestRestored(t *testing.T) {
 		w := newWorld(t)
 		use := func(url string) { w.env = append(w.env, envDatabase+"="+url) }
 		before, after := pg.Database(t), pg.Database(t)
-		s, err := postgres.Open(t.Context(), before)
+		s, err := sqlstore.OpenPostgres(t.Context(), before, sqlstore.MayCreate)
 		if err != nil {
 			t.Fatal(err)
 		}

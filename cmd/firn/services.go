@@ -21,9 +21,8 @@ import (
 	"firn/adapters/manualobs"
 	"firn/adapters/page"
 	"firn/adapters/picture"
-	"firn/adapters/postgres"
 	"firn/adapters/scheduler"
-	"firn/adapters/sqlite"
+	"firn/adapters/sqlstore"
 	"firn/bot/app"
 	"firn/bot/approach"
 	"firn/bot/config"
@@ -159,7 +158,7 @@ func (s *services) takeStore(ctx context.Context, h host, w wanted) (err error) 
 	if s.store, s.where, err = openStore(ctx, h, s.loaded, w.store); err != nil {
 		return err
 	}
-	if lite, ok := s.store.(*sqlite.Store); ok {
+	if lite, ok := s.store.(*sqlstore.SQLite); ok {
 		if u, done := lite.Upgraded(); done {
 			s.log.Info("the store was brought up to date; a copy of it as it was is kept", "store", s.where, "from", u.From, "to", u.To, "copy", u.Copy)
 		}
@@ -198,24 +197,21 @@ func openStore(ctx context.Context, h host, l *loaded, how opening) (s store, wh
 	if err != nil {
 		return nil, "", err
 	}
+	allowed := map[opening]sqlstore.Opening{
+		mustBeThere: sqlstore.MustExist, mayMake: sqlstore.MayCreate, mayUpgrade: sqlstore.ToServe,
+	}[how]
 	if url.Set() {
-		open := map[opening]func(context.Context, string) (*postgres.Store, error){
-			mustBeThere: postgres.OpenThere, mayMake: postgres.OpenOrMake, mayUpgrade: postgres.Open,
-		}[how]
-		pg, err := open(ctx, url.Reveal())
+		database, err := sqlstore.OpenPostgres(ctx, url.Reveal(), allowed)
 		if err != nil {
 			return nil, "", err
 		}
-		return pg, "PostgreSQL", nil
+		return database, "PostgreSQL", nil
 	}
-	open := map[opening]func(context.Context, string) (*sqlite.Store, error){
-		mustBeThere: sqlite.OpenThere, mayMake: sqlite.OpenOrMake, mayUpgrade: sqlite.Open,
-	}[how]
-	lite, err := open(ctx, l.file())
+	file, err := sqlstore.OpenSQLite(ctx, l.file(), allowed)
 	if err != nil {
 		return nil, "", err
 	}
-	return lite, l.file(), nil
+	return file, l.file(), nil
 }
 
 // pathsAreRelative is for whoever copied a configuration, and not its folders.

@@ -25,7 +25,7 @@ func (m *mover) olderStore() (schema int64) {
 		m.Fatal(err)
 	}
 	defer m.close(db)
-	p, err := goose.NewProvider(goose.DialectSQLite3, db, os.DirFS("../../adapters/sqlite/migrations"), goose.WithTableName("schema_version"), goose.WithDisableGlobalRegistry(true))
+	p, err := goose.NewProvider(goose.DialectSQLite3, db, os.DirFS("../../adapters/sqlstore/migrations/sqlite"), goose.WithTableName("schema_version"), goose.WithDisableGlobalRegistry(true))
 	if err != nil {
 		m.Fatal(err)
 	}

@@ -1,0 +1,290 @@
+package sqlstore
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/gofrs/flock"
+	"github.com/pressly/goose/v3"
+	_ "modernc.org/sqlite" // the driver "sqlite"
+
+	"firn/bot/pagestate"
+)
+
+const (
+	readers  = 4
+	busyWait = 10 * time.Second
+)
+
+var _ pagestate.Feed = (*SQLite)(nil)
+
+// SQLite is a store in one file.
+type SQLite struct {
+	Store
+	writer   *sql.DB // one connection
+	commits  groupCommit
+	tellers  pagestate.Tellers // who follows what this process changes
+	schema   int64             // the file's
+	upgraded Upgrade
+	serving  *flock.Flock // held while this process serves
+}
+
+// sqliteWords: times are microseconds since 1970.
+var sqliteWords = words{
+	now:      "CAST(unixepoch('subsec') * 1000000 AS INTEGER)",
+	span:     func(parameter string) string { return parameter },
+	schema:   "SELECT CAST(strftime('%s', min(tstamp)) AS INTEGER) * 1000000 FROM " + versions,
+	digested: func(t time.Time) any { return instant(t).UnixMicro() },
+}
+
+// Upgrade is what opening did to the store of an older firn.
+type Upgrade struct {
+	From, To int64
+	Copy     string // the store as it was before
+}
+
+// Upgraded says whether opening brought the store up to date.
+func (s *SQLite) Upgraded() (Upgrade, bool) { return s.upgraded, s.upgraded != Upgrade{} }
+
+// OpenSQLite opens the store in a file, and makes file and folder where it may
+// and there is none. To serve, the file of an older firn is copied and brought
+// to this schema (see Upgraded), and a second process that opens it to serve is
+// refused. Its errors name the file and say what to do.
+func OpenSQLite(ctx context.Context, path string, how Opening) (*SQLite, error) {
+	file, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fmt.Errorf("store %s: %w", path, err)
+	}
+	s, err := openSQLite(ctx, file, how)
+	if err != nil {
+		return nil, fmt.Errorf("store %s: %w", file, err)
+	}
+	return s, nil
+}
+
+func openSQLite(ctx context.Context, file string, how Opening) (_ *SQLite, err error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	if err := place(file, how); err != nil {
+		return nil, err
+	}
+	s := &SQLite{}
+	defer func() {
+		if err != nil {
+			s.Close()
+		}
+	}()
+	if how == ToServe {
+		if s.serving, err = serveAlone(file); err != nil {
+			return nil, err
+		}
+	}
+	opening, unlock, err := lockOpening(ctx, file)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, unlock()) }()
+	known, err := known(goose.DialectSQLite3)
+	if err != nil {
+		return nil, err
+	}
+	has, err := check(ctx, file, known)
+	if err != nil {
+		return nil, err
+	}
+	switch {
+	case has == 0 && !how.creates():
+		return nil, fmt.Errorf("%w: the file is empty, or its making was broken off", ErrNone)
+	case has > 0 && has < known && how != ToServe && how != asItIs:
+		return nil, oldFile(has, known)
+	}
+	if err := s.connect(file); err != nil {
+		return nil, err
+	}
+	s.schema = has
+	if how == asItIs {
+		return s, nil
+	}
+	if err := s.upgrade(ctx, file, known); err != nil {
+		return nil, err
+	}
+	return s, s.recognise(ctx, opening)
+}
+
+func oldFile(has, known int64) OldError {
+	return OldError{has, known, "file", "firn serve of this version copies it and brings it up to date when it starts"}
+}
+
+// place makes folder and file where they may be made.
+func place(file string, how Opening) error {
+	if !how.creates() {
+		_, err := os.Stat(file)
+		if errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("%w: firn serve makes it; where serve has run, give the --config and the --data that it has", ErrNone)
+		}
+		return err
+	}
+	if err := os.MkdirAll(filepath.Dir(file), 0o700); err != nil {
+		return err
+	}
+	return create(file)
+}
+
+// create makes a file that only its owner reads, if there is none.
+func create(file string) error {
+	f, err := os.OpenFile(file, os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return err
+	}
+	return f.Close()
+}
+
+// connect opens the connections, which are made when they are first used.
+func (s *SQLite) connect(file string) (err error) {
+	// FULL is what makes a commit survive a power cut: in the write-ahead
+	// log NORMAL would not.
+	settings := fmt.Sprintf("_pragma=busy_timeout(%d)&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=trusted_schema(0)", busyWait.Milliseconds())
+	// Names of records are random, so that each is written to a page of its own in
+	// the index: 16 MiB of pages hold the index of some 100 000.
+	if s.writer, err = sql.Open("sqlite", address(file, settings+"&_txlock=immediate&_pragma=cache_size(-16384)")); err != nil {
+		return err
+	}
+	s.writer.SetMaxOpenConns(1)
+	if s.reader, err = sql.Open("sqlite", address(file, settings+"&_txlock=deferred&_pragma=query_only(1)")); err != nil {
+		return err
+	}
+	s.reader.SetMaxOpenConns(readers)
+	s.reader.SetMaxIdleConns(readers)
+	s.dialect, s.sql, s.commits = s, sqliteWords, groupCommit{db: s.writer, lead: make(chan struct{}, 1)}
+	return nil
+}
+
+// address is a file with the driver's parameters.
+func address(file, parameters string) string {
+	u := url.URL{Path: filepath.ToSlash(file)}
+	return "file:" + u.EscapedPath() + "?_time_integer_format=unix_micro&" + parameters
+}
+
+// upgrade brings the schema up to date, with a copy made before of what is
+// there: there is no way back otherwise.
+func (s *SQLite) upgrade(ctx context.Context, file string, known int64) error {
+	if s.schema == known {
+		return nil
+	}
+	if has := s.schema; has > 0 {
+		if err := s.refuseMoved(ctx); err != nil {
+			return err
+		}
+		kept := fmt.Sprintf("%s.schema-%d.%s", file, has, time.Now().UTC().Format("20060102T150405Z"))
+		if err := s.backup(ctx, kept); err != nil {
+			return fmt.Errorf("copy it to %s before its schema is brought from %d to %d: %w", kept, has, known, because(ctx, err))
+		}
+		s.upgraded = Upgrade{From: has, To: known, Copy: kept}
+	}
+	s.schema = known
+	return migrate(ctx, goose.DialectSQLite3, s.writer, known)
+}
+
+// Close ends the use of the file.
+func (s *SQLite) Close() error {
+	var errs []error
+	for _, db := range []*sql.DB{s.reader, s.writer} { // the last one moves the log into the file
+		if db != nil {
+			errs = append(errs, db.Close())
+		}
+	}
+	if s.serving != nil {
+		errs = append(errs, s.serving.Close())
+	}
+	return errors.Join(errs...)
+}
+
+func (s *SQLite) write(ctx context.Context, do func(context.Context, *tx) error) error {
+	t := &tx{}
+	err := s.commits.commitWith(ctx, func(ctx context.Context, in *sql.Tx) error {
+		t.Tx = in
+		return do(ctx, t)
+	})
+	if err == nil {
+		s.tellers.Tell(t.changes...)
+	}
+	return err
+}
+
+func (s *SQLite) alone(ctx context.Context, do func(context.Context, conn) error) error {
+	return s.commits.commitWith(ctx, func(ctx context.Context, in *sql.Tx) error { return do(ctx, in) })
+}
+
+// exchange lays aside what comes first: it may be much, and while it is read
+// other processes must be able to write.
+func (s *SQLite) exchange(ctx context.Context, clear func(context.Context, conn) error, fill func(on conn, table string) error, settle func(context.Context, conn) error) (err error) {
+	on, err := s.writer.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer on.Close()
+	if _, err := on.ExecContext(ctx, "CREATE TEMP TABLE incoming (dataset TEXT, ident TEXT, code TEXT, cycle TEXT, body TEXT, PRIMARY KEY (dataset, ident, code))"); err != nil {
+		return err
+	}
+	defer func() {
+		_, gone := on.ExecContext(context.WithoutCancel(ctx), "DROP TABLE temp.incoming")
+		err = errors.Join(err, gone)
+	}()
+	if err := fill(on, "temp.incoming"); err != nil {
+		return err
+	}
+	t, err := on.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer t.Rollback() // after a commit it does nothing
+	if err := clear(ctx, t); err != nil {
+		return err
+	}
+	if _, err := exec(ctx, t, `
+		INSERT INTO procedure (dataset, ident, code, cycle, body)
+		SELECT dataset, ident, code, cycle, body FROM temp.incoming WHERE true
+		ON CONFLICT (dataset, ident, code) DO UPDATE SET cycle = excluded.cycle, body = excluded.body`); err != nil {
+		return err
+	}
+	if err := settle(ctx, t); err != nil {
+		return err
+	}
+	return t.Commit()
+}
+
+// lookEvery is how often it is looked for what other processes have written.
+const lookEvery = 500 * time.Millisecond
+
+// Follow tells what this process changes as it happens, and that another one
+// has changed something soon after: SQLite counts what others write, and does
+// not say what it was.
+func (s *SQLite) Follow(ctx context.Context, tell func(pagestate.Change)) error {
+	defer s.tellers.Add(tell)()
+	t := time.NewTicker(lookEvery)
+	defer t.Stop()
+	for last := int64(-1); ; {
+		var is int64
+		// On the connection that writes, so that its own do not count.
+		if err := s.writer.QueryRowContext(ctx, "PRAGMA data_version").Scan(&is); err != nil {
+			return failed(ctx, "follow changes", err)
+		}
+		if is != last {
+			last = is
+			tell(pagestate.Change{Kind: pagestate.All})
+		}
+		select {
+		case <-t.C:
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}

@@ -1,0 +1,52 @@
+package sqlstore
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/gofrs/flock"
+)
+
+// openingWait is how long an opening waits for another one of the same file.
+const openingWait = 30 * time.Second
+
+// lockOpening keeps other processes from opening the file until unlock is
+// called: setting the journal mode and making the schema are for one at a time.
+// The lock is SQLite's own, on a file beside ours that holds nothing but the
+// mark of sqlite_instance.go, and ends with the process.
+func lockOpening(ctx context.Context, file string) (opening *sql.Tx, unlock func() error, err error) {
+	name := file + "-opening"
+	if err := create(name); err != nil {
+		return nil, nil, err
+	}
+	db, err := sql.Open("sqlite", address(name, fmt.Sprintf("_txlock=exclusive&_pragma=busy_timeout(%d)", openingWait.Milliseconds())))
+	if err != nil {
+		return nil, nil, err
+	}
+	db.SetMaxOpenConns(1)
+	t, err := db.BeginTx(ctx, nil)
+	if err != nil {
+		db.Close()
+		return nil, nil, fmt.Errorf("another process is opening it: %w", because(ctx, err))
+	}
+	return t, func() error {
+		return errors.Join(t.Commit(), db.Close()) // what was written is a mark
+	}, nil
+}
+
+// serveAlone takes the lock of the one process that serves from a file, which
+// ends with the process.
+func serveAlone(file string) (*flock.Flock, error) {
+	lock := flock.New(file+"-serving", flock.SetPermissions(0o600))
+	held, err := lock.TryLock()
+	if err == nil && !held {
+		err = errors.New("another firn serve is running on this file: stop that one first, or give this one a store of its own; only a PostgreSQL database is for several")
+	}
+	if err != nil {
+		return nil, errors.Join(err, lock.Close())
+	}
+	return lock, nil
+}

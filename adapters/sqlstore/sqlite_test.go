@@ -1,0 +1,70 @@
+package sqlstore_test
+
+import (
+	"database/sql"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/pressly/goose/v3"
+
+	"firn/adapters/sqlstore"
+)
+
+// openFile opens a store that the test closes.
+func openFile(t testing.TB, path string) *sqlstore.SQLite {
+	t.Helper()
+	return place{goose.DialectSQLite3, path}.must(t, sqlstore.MayCreate).(*sqlstore.SQLite)
+}
+
+// plainFile opens a file without the package.
+func plainFile(t testing.TB, path string) *sql.DB {
+	t.Helper()
+	return place{goose.DialectSQLite3, path}.plain(t)
+}
+
+// TestOneServes: a second process that would serve from a file is told of the
+// first; every other command works beside it.
+func TestOneServes(t *testing.T) {
+	path := temp(t)
+	s, err := sqlstore.OpenSQLite(t.Context(), path, sqlstore.ToServe)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if second, err := sqlstore.OpenSQLite(t.Context(), path, sqlstore.ToServe); err == nil {
+		second.Close()
+		t.Fatal("a second one serves")
+	} else if !strings.Contains(err.Error(), path) || !strings.Contains(err.Error(), "another firn serve is running on this file") || strings.Contains(err.Error(), "\n") {
+		t.Errorf("the second is told: %v", err)
+	}
+	for _, how := range []sqlstore.Opening{sqlstore.MustExist, sqlstore.MayCreate} {
+		beside, err := sqlstore.OpenSQLite(t.Context(), path, how)
+		if err != nil {
+			t.Fatal(err)
+		}
+		write(t, beside)
+		holds(t, s)
+		if _, err := plainFile(t, path).Exec("DELETE FROM alert; DELETE FROM outbox"); err != nil {
+			t.Fatal(err)
+		}
+		if err := beside.Close(); err != nil {
+			t.Error(err)
+		}
+	}
+	if err := sqlstore.Backup(t.Context(), path, temp(t)); err != nil {
+		t.Error(err)
+	}
+	if info, err := os.Stat(path + "-serving"); err != nil || info.Mode() != 0o600 {
+		t.Errorf("its lock: %v, %v, want mode 0600", info.Mode(), err)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	again, err := sqlstore.OpenSQLite(t.Context(), path, sqlstore.ToServe)
+	if err != nil {
+		t.Fatalf("after the first has ended: %v", err)
+	}
+	if err := again.Close(); err != nil {
+		t.Error(err)
+	}
+}

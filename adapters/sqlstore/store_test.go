@@ -1,0 +1,497 @@
+package sqlstore_test
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	_ "github.com/jackc/pgx/v5/stdlib" // the driver "pgx"
+	"github.com/pressly/goose/v3"
+
+	"firn/adapters/sqlstore"
+	"firn/adapters/testkit/pgtest"
+	"firn/bot/access"
+	"firn/bot/approach"
+	"firn/bot/outbox"
+	"firn/bot/pagestate"
+	"firn/bot/testkit/storetest"
+	"firn/bot/watch"
+	"firn/bot/weather"
+	"firn/engine/coldwatch"
+)
+
+var noon = time.Date(2026, 1, 15, 12, 0, 0, 0, time.UTC)
+
+// store is what both databases keep.
+type store interface {
+	storetest.Store
+	weather.Past
+	access.Store
+	approach.Store
+	pagestate.Store
+	pagestate.Feed
+	Born(context.Context) (time.Time, error)
+	Restored(context.Context) error
+	Close() error
+}
+
+// place is where a store is: a file, or a database's address.
+type place struct {
+	dialect goose.Dialect
+	where   string
+}
+
+// inFile is a file that is not there yet.
+func inFile(t testing.TB) place { return place{goose.DialectSQLite3, temp(t)} }
+
+// inDatabase is an empty database.
+func inDatabase(t testing.TB) place {
+	return place{goose.DialectPostgres, pgtest.Shared(t).Database(t)}
+}
+
+// both runs a test on each of the two.
+func both(t *testing.T, test func(t *testing.T, fresh func(testing.TB) place)) {
+	t.Run("SQLite", func(t *testing.T) { test(t, inFile) })
+	t.Run("PostgreSQL", func(t *testing.T) {
+		test(t, func(t testing.TB) place { return place{goose.DialectPostgres, prepared(t)} })
+	})
+}
+
+// open opens a store as how says.
+func (p place) open(ctx context.Context, how sqlstore.Opening) (store, error) {
+	if p.dialect == goose.DialectSQLite3 {
+		s, err := sqlstore.OpenSQLite(ctx, p.where, how)
+		if err != nil {
+			return nil, err
+		}
+		return s, nil
+	}
+	s, err := sqlstore.OpenPostgres(ctx, p.where, how)
+	if err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// must opens a store that the test closes.
+func (p place) must(t testing.TB, how sqlstore.Opening) store {
+	t.Helper()
+	s, err := p.open(t.Context(), how)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := s.Close(); err != nil {
+			t.Errorf("Close: %v", err)
+		}
+	})
+	return s
+}
+
+// plain opens it without the package.
+func (p place) plain(t testing.TB) *sql.DB {
+	t.Helper()
+	driver := "sqlite"
+	if p.dialect == goose.DialectPostgres {
+		driver = "pgx"
+	}
+	db, err := sql.Open(driver, p.where)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { db.Close() })
+	return db
+}
+
+// change runs a statement without the package.
+func (p place) change(t testing.TB, statement string, args ...any) {
+	t.Helper()
+	if _, err := p.plain(t).ExecContext(t.Context(), statement, args...); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// at is a time as the place keeps it.
+func (p place) at(t time.Time) any {
+	if p.dialect == goose.DialectSQLite3 {
+		return t.UnixMicro()
+	}
+	return t
+}
+
+// migrated makes a schema as a firn of before made it; a negative version counts
+// from the newest.
+func (p place) migrated(t testing.TB, version int64) int64 {
+	t.Helper()
+	folder := map[goose.Dialect]string{goose.DialectSQLite3: "migrations/sqlite", goose.DialectPostgres: "migrations/postgres"}[p.dialect]
+	by, err := goose.NewProvider(p.dialect, p.plain(t), os.DirFS(folder), goose.WithTableName("schema_version"), goose.WithDisableGlobalRegistry(true))
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := by.ListSources()
+	if version < 0 {
+		version = all[len(all)-1+int(version)].Version
+	}
+	if _, err := by.UpTo(t.Context(), version); err != nil {
+		t.Fatal(err)
+	}
+	return version
+}
+
+func (p place) schema(t testing.TB) (v int64) {
+	t.Helper()
+	if err := p.plain(t).QueryRowContext(t.Context(), "SELECT max(version_id) FROM schema_version").Scan(&v); err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+// temp is a path for a store.
+func temp(t testing.TB) string { return filepath.Join(t.TempDir(), "firn.db") }
+
+// childFile and childAddress name what a child process delivers from.
+const (
+	childFile    = "FIRN_TEST_SQLITE_FILE"
+	childAddress = "FIRN_TEST_POSTGRES_ADDRESS"
+)
+
+// deliverLease is long enough for a worker that lives and short enough for a
+// test that waits for one that does not.
+const deliverLease = 2 * time.Second
+
+func TestMain(m *testing.M) {
+	for name, dialect := range map[string]goose.Dialect{childFile: goose.DialectSQLite3, childAddress: goose.DialectPostgres} {
+		where := os.Getenv(name)
+		if where == "" {
+			continue
+		}
+		if err := (place{dialect, where}).deliver(); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
+	os.Exit(m.Run())
+}
+
+// deliver is the child's whole life.
+func (p place) deliver() error {
+	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	defer cancel()
+	s, err := p.open(ctx, sqlstore.MayCreate)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	return storetest.Deliver(ctx, s, deliverLease)
+}
+
+func TestSQLite(t *testing.T) {
+	storetest.Run(t, func(t *testing.T) storetest.Store { return inFile(t).must(t, sqlstore.MayCreate) })
+}
+
+func TestPostgres(t *testing.T) {
+	storetest.Run(t, func(t *testing.T) storetest.Store { return openDatabase(t, prepared(t)) })
+}
+
+func TestAccess(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		storetest.RunAccess(t, func(t *testing.T) access.Store { return fresh(t).must(t, sqlstore.MayCreate) })
+	})
+}
+
+func TestPast(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		storetest.RunPast(t, func(t *testing.T) interface {
+			weather.Archive
+			weather.Past
+		} {
+			return fresh(t).must(t, sqlstore.MayCreate)
+		})
+	})
+}
+
+func TestProcedures(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		storetest.RunProcedures(t, func(t *testing.T) approach.Store { return fresh(t).must(t, sqlstore.MayCreate) })
+	})
+}
+
+func TestRoom(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		storetest.RunRoom(t, func(t *testing.T) pagestate.Store { return fresh(t).must(t, sqlstore.MayCreate) })
+	})
+}
+
+func TestFeed(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		storetest.RunFeed(t, func(t *testing.T) (here, there storetest.Told) {
+			p := fresh(t)
+			return p.must(t, sqlstore.MayCreate), p.must(t, sqlstore.MayCreate)
+		})
+	})
+}
+
+func TestTampered(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		storetest.Tampered(t, func(t *testing.T) (storetest.Store, func(string)) {
+			p := fresh(t)
+			return p.must(t, sqlstore.MayCreate), func(statement string) {
+				t.Helper()
+				p.change(t, statement)
+			}
+		})
+	})
+}
+
+// TestHeadless: a history whose end is not known is said in one sentence.
+func TestHeadless(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		p := fresh(t)
+		s := p.must(t, sqlstore.MayCreate)
+		p.change(t, "DELETE FROM history_head")
+		_, walked := s.Walk(t.Context(), nil, nil)
+		_, read := s.Head(t.Context())
+		_, added := s.AddRecords(t.Context(), nil)
+		for name, err := range map[string]error{"Walk": walked, "Head": read, "AddRecords": added} {
+			if err == nil || !strings.Contains(err.Error(), "the last entry of the history is gone") || errors.Is(err, sql.ErrNoRows) {
+				t.Errorf("%s: %v", name, err)
+			}
+		}
+		p.change(t, "INSERT INTO history_head (one, seq, hash) VALUES (1, 0, $1)", make([]byte, 32)) // for the next test
+	})
+}
+
+// TestTwoReplicasRecord has two stores on one database do one deed, and write
+// one history.
+func TestTwoReplicasRecord(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		t.Run("press at once", func(t *testing.T) {
+			p := fresh(t)
+			a, b := p.must(t, sqlstore.MayCreate), p.must(t, sqlstore.MayCreate)
+			storetest.Press(t, a, b, a, b)
+		})
+		t.Run("write at once", func(t *testing.T) {
+			p := fresh(t)
+			a, b := p.must(t, sqlstore.MayCreate), p.must(t, sqlstore.MayCreate)
+			storetest.Write(t, a, b, a, b)
+		})
+	})
+}
+
+func TestTwoStoresOnOnePlace(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		t.Run("claim at once", func(t *testing.T) {
+			p := fresh(t)
+			a, b := p.must(t, sqlstore.MayCreate), p.must(t, sqlstore.MayCreate)
+			storetest.Contend(t, a, b, a, b)
+		})
+		t.Run("die", func(t *testing.T) {
+			p := fresh(t)
+			storetest.Killed(t, p.must(t, sqlstore.MayCreate), p.must(t, sqlstore.MayCreate), p.must(t, sqlstore.MayCreate))
+		})
+		t.Run("take names", func(t *testing.T) {
+			p := fresh(t)
+			a, b := p.must(t, sqlstore.MayCreate), p.must(t, sqlstore.MayCreate)
+			if held, err := a.Lease(t.Context(), "n", "a", time.Hour); !held || err != nil {
+				t.Errorf("a: %v, %v", held, err)
+			}
+			if held, err := b.Lease(t.Context(), "n", "b", time.Hour); held || err != nil {
+				t.Errorf("b beside a: %v, %v", held, err)
+			}
+		})
+	})
+}
+
+// TestProcessesAreKilled kills processes that deliver from one store.
+func TestProcessesAreKilled(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		const items, kills = 60, 8
+		p := fresh(t)
+		s := p.must(t, sqlstore.MayCreate)
+		storetest.Fill(t, s, items)
+		child := childFile
+		if p.dialect == goose.DialectPostgres {
+			child = childAddress
+		}
+		start := func() *exec.Cmd {
+			cmd := exec.Command(os.Args[0])
+			cmd.Env = append(os.Environ(), child+"="+p.where)
+			cmd.Stderr = os.Stderr
+			if err := cmd.Start(); err != nil {
+				t.Fatal(err)
+			}
+			return cmd
+		}
+		var wg sync.WaitGroup
+		for w := range 2 {
+			wg.Go(func() {
+				for k := range kills / 2 {
+					cmd := start()
+					time.Sleep(time.Duration(60+35*w+25*k) * time.Millisecond) // any moment will do
+					if err := cmd.Process.Kill(); err != nil {
+						t.Error(err)
+					}
+					cmd.Wait() // killed, or through already
+				}
+			})
+		}
+		wg.Wait()
+		last := start()
+		if err := last.Wait(); err != nil {
+			t.Errorf("the process that was left alone: %v", err)
+		}
+		storetest.Delivered(t, s, items)
+		var again int
+		if err := p.plain(t).QueryRow("SELECT count(*) FROM outbox WHERE attempt > 1").Scan(&again); err != nil {
+			t.Fatal(err)
+		}
+		t.Logf("%d of %d items were taken over from a killed process", again, items)
+	})
+}
+
+// TestKeepsEnds looks for what no port reads back yet.
+func TestKeepsEnds(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		p := fresh(t)
+		s := p.must(t, sqlstore.MayCreate)
+		for _, base := range []string{"XK1", "XK2", "XK3"} {
+			a := watch.Alert{Base: base, Day: "2026-01-15", Seq: 1, Kind: watch.Opened, Made: noon}
+			if _, err := s.Open(t.Context(), a, []outbox.Item{{Key: base, Channel: "page", Made: noon, Due: noon}}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		c, err := s.Claim(t.Context(), noon, time.Minute, 3)
+		if err != nil || len(c) != 3 {
+			t.Fatalf("Claim = %v, %v", c, err)
+		}
+		_, err1 := s.Done(t.Context(), c[0], "1768480000.000100", noon)
+		_, err2 := s.GiveUp(t.Context(), c[1], "channel is gone", noon)
+		_, err3 := s.Later(t.Context(), c[2], noon.Add(time.Minute), "429")
+		if err := errors.Join(err1, err2, err3); err != nil {
+			t.Fatal(err)
+		}
+		aggregate, ended := "group_concat", "ended"
+		if p.dialect == goose.DialectPostgres {
+			aggregate, ended = "string_agg", "extract(epoch FROM ended)::bigint * 1000000"
+		}
+		var got string
+		err = p.plain(t).QueryRow("SELECT " + aggregate + "(concat_ws('|', key, state, ref, reason, " + ended + "), ' / ' ORDER BY key) FROM outbox").Scan(&got)
+		want := "XK1|sent|1768480000.000100|1768478400000000 / XK2|given-up|channel is gone|1768478400000000 / XK3|waiting|429"
+		if err != nil || got != want {
+			t.Errorf("outbox:\n got %s, %v\nwant %s", got, err, want)
+		}
+	})
+}
+
+// TestLinksSurviveAnUpgrade: whoever had a link before links had an end has it
+// afterwards, without one, and stays signed in.
+func TestLinksSurviveAnUpgrade(t *testing.T) {
+	for name, p := range map[string]func(testing.TB) place{"SQLite": inFile, "PostgreSQL": inDatabase} {
+		t.Run(name, func(t *testing.T) {
+			p := p(t)
+			p.migrated(t, 8) // the one before 00009_link_end.sql
+			made := time.Date(2026, 1, 25, 12, 0, 0, 0, time.UTC)
+			_, token := access.Secret()
+			_, session := access.Secret()
+			p.change(t, "INSERT INTO page_link (name, hash, scope, made) VALUES ($1, $2, $3, $4)", "crew_1", token[:], "duty", p.at(made))
+			p.change(t, "INSERT INTO page_session (hash, link, made, used) VALUES ($1, $2, $3, $4)", session[:], token[:], p.at(made), p.at(made))
+			s := p.must(t, sqlstore.ToServe)
+			later := made.Add(time.Hour)
+			if got, ok, err := s.Session(t.Context(), session, later, made.Add(-time.Hour)); !ok || err != nil || got.Name != "crew_1" || got.Scope != access.Duty || !got.Ends.IsZero() {
+				t.Errorf("the session is %+v, %v, %v", got, ok, err)
+			}
+			_, fresh := access.Secret()
+			if _, ok, err := s.Enter(t.Context(), token, access.Session{Hash: fresh, Made: later, Used: later}, made); !ok || err != nil {
+				t.Errorf("the link: %v, %v", ok, err)
+			}
+		})
+	}
+}
+
+// TestAlertsSurviveAnUpgrade: an alert that was written before it was kept how
+// far its forecast goes reads back, and a new state beside it.
+func TestAlertsSurviveAnUpgrade(t *testing.T) {
+	for name, p := range map[string]func(testing.TB) place{"SQLite": inFile, "PostgreSQL": inDatabase} {
+		t.Run(name, func(t *testing.T) {
+			p := p(t)
+			p.migrated(t, 7) // the one before 00008_covered.sql
+			made := time.Date(2026, 1, 15, 13, 0, 0, 0, time.UTC)
+			p.change(t, `INSERT INTO alert (base, day, seq, kind, state, low_c, low_at, below_from, below_to, hours_known, covered, restriction_c, source, issued, note, made)
+				VALUES ('XKLD', '2026-01-15', 1, 'opened', 'below', -31, $1, $2, $2, $3, $3, -25, 'TAF', $1, '', $1)`, p.at(made), p.at(time.Time{}), true)
+			s := p.must(t, sqlstore.ToServe)
+			second := watch.Alert{Base: "XKLD", Day: "2026-01-15", Seq: 2, Kind: watch.Ended, Made: made,
+				Judgement: coldwatch.Judgement{State: coldwatch.PartForecast, CoveredFrom: made, CoveredTo: made.Add(time.Hour)}}
+			if fresh, err := s.Open(t.Context(), second, nil); err != nil || !fresh {
+				t.Fatal(fresh, err)
+			}
+			d, err := s.Day(t.Context(), "XKLD", "2026-01-15")
+			if err != nil || len(d.Alerts) != 2 || d.Alerts[1] != second {
+				t.Fatalf("%+v, %v", d, err)
+			}
+			if j := d.Alerts[0].Judgement; j.State != coldwatch.Below || j.Low != -31 || !j.CoveredFrom.IsZero() || !j.CoveredTo.IsZero() {
+				t.Errorf("the alert of before reads back as %+v", j)
+			}
+		})
+	}
+}
+
+// TestEverySchemaIsUpgraded: whatever firn made the store, this one serves it.
+func TestEverySchemaIsUpgraded(t *testing.T) {
+	for name, p := range map[string]func(testing.TB) place{"SQLite": inFile, "PostgreSQL": inDatabase} {
+		t.Run(name, func(t *testing.T) {
+			for version, newest := int64(1), int64(2); version < newest; version++ {
+				p := p(t)
+				p.migrated(t, version)
+				s := p.must(t, sqlstore.ToServe)
+				newest = p.schema(t)
+				if b, err := s.Backlog(t.Context()); err != nil || b.Waiting != 0 {
+					t.Errorf("of schema %d: %+v, %v", version, b, err)
+				}
+				if added, err := s.AddToken(t.Context(), access.Token{Name: "crew", Made: noon}); err != nil || !added {
+					t.Errorf("of schema %d: %v, %v", version, added, err)
+				}
+			}
+		})
+	}
+}
+
+// TestLiveRecordsAreFoundByTheirIndex: the condition of the indexes is the one
+// of the statements, which SQLite compares word by word.
+func TestLiveRecordsAreFoundByTheirIndex(t *testing.T) {
+	p := inFile(t)
+	p.must(t, sqlstore.MayCreate)
+	for query, want := range map[string]string{
+		"SELECT made, live FROM record WHERE NOT over ORDER BY asked, id LIMIT 1":                      "record_live",
+		"SELECT made, live FROM record WHERE station = 'XKLD' AND NOT over ORDER BY asked, id LIMIT 1": "record_live_station",
+	} {
+		var id, parent, unused int
+		var plan string
+		if err := p.plain(t).QueryRow("EXPLAIN QUERY PLAN "+query).Scan(&id, &parent, &unused, &plan); err != nil || !strings.HasSuffix(plan+" ", "INDEX "+want+" ") && !strings.Contains(plan, "INDEX "+want+" (") {
+			t.Errorf("%s: %s, %v, want the index %s", query, plan, err, want)
+		}
+	}
+}
+
+func BenchmarkSQLite(b *testing.B) { storetest.Benchmark(b, inFile(b).must(b, sqlstore.MayCreate)) }
+
+func BenchmarkSQLiteRecords(b *testing.B) {
+	storetest.BenchmarkRecords(b, inFile(b).must(b, sqlstore.MayCreate))
+}
+
+// durable has the server write to the disk, as it does in use.
+func durable(b *testing.B) store {
+	return openDatabase(b, pgtest.New(b, "fsync=on", "full_page_writes=on").Database(b))
+}
+
+func BenchmarkPostgres(b *testing.B) { storetest.Benchmark(b, durable(b)) }
+
+func BenchmarkPostgresRecords(b *testing.B) { storetest.BenchmarkRecords(b, durable(b)) }
