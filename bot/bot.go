@@ -79,33 +79,12 @@ func New(log *slog.Logger, cfg *config.Config, sets []*ruleset.Set) (*Bot, error
 	b.reader = parse.NewReader(places{cfg}, ids)
 	b.reader.Named(record.ReadName)
 	b.reader.Fixes(b.knownFix)
-	b.reader.Elevations(func(ident string) (float64, bool) {
-		s, ok := cfg.Station(ident)
-		if !ok {
-			return 0, false
-		}
-		return float64(s.Elevation), true
-	})
+	b.reader.Elevations(b.elevationOf)
 	return b, nil
 }
 
 // DefaultRules answers where the configuration names no rule set.
 const DefaultRules = "faa-all-segments"
-
-// places lets the message reader look stations up.
-type places struct{ *config.Config }
-
-// Place finds a station by ident or one-word name.
-func (p places) Place(word string) (string, bool) {
-	s, ok := p.Station(word)
-	if !ok {
-		s, ok = p.Named(word)
-	}
-	if !ok {
-		return "", false
-	}
-	return s.Ident, true
-}
 
 // Rules is the rule set in force where a message names none.
 func (b *Bot) Rules() *ruleset.Set { return b.rules }

@@ -52,7 +52,17 @@ func (b *Bot) arrivals(ctx context.Context, visits []visit, now time.Time) (repl
 		}
 		list = append(list, a)
 	}
-	return reply.Brief(reply.Scene{Set: b.rules, Outside: b.outside}, list), nil, nil
+	r := reply.Brief(reply.Scene{Set: b.rules, Outside: b.outside}, list)
+	for i := range visits {
+		if s, ok := b.stations.Station(visits[i].Stop.Station); ok {
+			for _, note := range s.ListNotes(now) {
+				if !slices.Contains(r.Notes, note) {
+					r.Notes = append(r.Notes, note)
+				}
+			}
+		}
+	}
+	return r, nil, nil
 }
 
 // local is an arrival's time for people there, with the day told apart.
@@ -73,6 +83,9 @@ func (b *Bot) arrival(ctx context.Context, s *parse.Stop, when, now time.Time) (
 	st, ok := b.stations.Station(s.Station)
 	if !ok {
 		return reply.Arrival{}, *s, &parse.Problem{Word: s.Station, Text: s.Station + " is not a station firn knows."}, nil
+	}
+	if p := elevate(st, 0, false); p != nil {
+		return reply.Arrival{}, *s, p, nil
 	}
 	a := reply.Arrival{
 		Station: reply.Station{Ident: st.Ident, Name: st.Name, ElevationFt: float64(st.Elevation), Known: true},
@@ -166,16 +179,16 @@ func (b *Bot) coldest(ctx context.Context, st *config.Station, w coldwatch.Windo
 // plan works the procedures out at the coldest temperature, and finds the
 // next colder one that changes a figure.
 func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approach, c engine.Celsius, now time.Time) error {
-	in := ruleset.Input{Outside: b.outside, Mountainous: st.Mountainous, Designated: designated(st), FieldAbove: engine.Feet(st.Elevation - st.HeightsFrom())}
+	in := ruleset.Input{Outside: b.outside, Mountainous: st.Mountains(), Designated: designated(st), FieldAbove: engine.Feet(st.Elevation - st.HeightsFrom())}
 	if st.Restriction != nil {
 		in.Restriction, in.HasPublished = *st.Restriction, true
 	}
 	at := func(c engine.Celsius, points []procedure.Point) (ruleset.Result, error) {
 		in.Air, in.Points = correction.Air{Temperature: c, Source: st.HeightsFrom()}, points
 		if len(points) == 0 {
-			return b.rules.Evaluate(statusInput(in))
+			return evaluate(b.rules, st, statusInput(in))
 		}
-		return b.rules.Evaluate(in)
+		return evaluate(b.rules, st, in)
 	}
 	first, err := at(c, nil)
 	if err != nil {
@@ -211,6 +224,16 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 		truth.Unknown = (truth.Unknown || res.Unknown) && !truth.Required
 		before = append(before, planned{sc, points, res})
 		a.Procedures = append(a.Procedures, reply.ArrivalPlanOf(sc, res))
+	}
+	for i := 0; i <= len(before); i++ {
+		res := &first
+		if i > 0 {
+			res = &before[i-1].res
+		}
+		if note := assumed(b.rules, *res, st); len(note) > 0 {
+			a.Note = strings.TrimPrefix(a.Note+"; "+strings.TrimSuffix(note[0], "."), "; ")
+			break
+		}
 	}
 	a.Required = reply.TruthOfResult(truth)
 	if colder, ok := changesAt(c, before, first.Required, at, func() correction.Air { return in.Air }); ok {

@@ -52,22 +52,22 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		return worked{}, problem, nil
 	}
 	in := ruleset.Input{
-		Air:        correction.Air{Temperature: scene.Temperature.C, Source: scene.Source},
-		Outside:    scene.Outside,
-		Designated: everySegment,
-		FieldAbove: engine.Feet(scene.Elevation - scene.Source),
+		Air:         correction.Air{Temperature: scene.Temperature.C, Source: scene.Source},
+		Outside:     scene.Outside,
+		Designated:  everySegment,
+		FieldAbove:  engine.Feet(scene.Elevation - scene.Source),
+		Mountainous: station == nil || station.Mountains(),
 	}
 	if station != nil {
 		in.Restriction, in.HasPublished = scene.Restriction, scene.Restricted
-		in.Mountainous = station.Mountainous
 		in.Designated = designated(station)
 	}
 	if len(req.Altitudes) == 0 && stored == nil {
-		res, err := scene.Set.Evaluate(statusInput(in))
+		res, err := evaluate(scene.Set, station, statusInput(in))
 		if err != nil {
 			return worked{}, nil, err
 		}
-		return worked{reply: reply.Status(scene, res), scene: scene, res: res, req: req}, nil, nil
+		return worked{reply: told(reply.Status(scene, res), scene.Set, res, station, at), scene: scene, res: res, req: req}, nil, nil
 	}
 	f, problem := altitudes(req, scene, stored != nil)
 	if problem != nil {
@@ -96,13 +96,13 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	in.Points = f.points
 	b.path(&scene, stored, f.points)
 	scene.Barred = scene.Bar(f.points)
-	res, err := scene.Set.Evaluate(in)
+	res, err := evaluate(scene.Set, station, in)
 	if err != nil {
 		return worked{}, nil, err
 	}
 	b.offer(&scene, req, at)
 	res, requests := radio(&scene, res, callOptions(f, way, stored, line, station))
-	r := reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why)
+	r := told(reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why), scene.Set, res, station, at)
 	r.Notes = append(r.Notes, f.notes...)
 	if req.Verb == parse.Picture {
 		r.Picture = orWord(req.Kind, pictureProfile)
@@ -181,6 +181,9 @@ func (b *Bot) field(req parse.Request, scene *reply.Scene) (*config.Station, *pa
 	station, ok := b.stations.Station(req.Station)
 	if !ok {
 		return nil, &parse.Problem{Word: req.Station, Text: req.Station + " is not a station firn knows."}
+	}
+	if p := elevate(station, typed, req.HasElevation); p != nil {
+		return nil, p
 	}
 	if req.HasElevation && typed != station.Elevation {
 		return nil, &parse.Problem{

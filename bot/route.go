@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"math"
 
-	"firn/bot/config"
+	"firn/bot/airports"
 	"firn/bot/parse"
 	"firn/bot/reply"
 	"firn/engine"
@@ -102,8 +102,12 @@ func (b *Bot) route(ctx context.Context, req parse.Request, m Message) (reply.Re
 			}
 		}
 	}
-	out.Strict = mountainous(station) && layer < coldLayer
-	return reply.Route(scene, out, station != nil && station.Mountainous), nil, nil
+	mountains := station == nil || station.Mountains()
+	out.Strict = mountains && layer < coldLayer
+	r := reply.Route(scene, out, mountains)
+	if station == nil || station.Mountainous == airports.NotKnown {
+		r.Facts = append(r.Facts, "Whether it is over mountains is not known: it is taken to be.")
+	}
+	r.Facts = append(r.Facts, listFacts(station)...)
+	return r, nil, nil
 }
-
-func mountainous(s *config.Station) bool { return s != nil && s.Mountainous }

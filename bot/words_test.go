@@ -11,7 +11,7 @@ import (
 // figures say that they are the crew's choice, and the call that it depends on it.
 // AIM TBL 7-3-1 at -5 °C, by hand: 227 ft at 2955 ft, 133 at 1655.
 func TestMoreThanIsRequired(t *testing.T) {
-	const field = "stations: [{ident: XSEL, elevation_ft: 45, restriction_c: -20, mountainous: false}, {ident: XSIL, elevation_ft: 45}]\n"
+	const field = "stations: [{ident: XSEL, elevation_ft: 45, restriction_c: -20, mountainous: false}, {ident: XSIL, elevation_ft: 45, mountainous: false}]\n"
 	b := botOf(t, field)
 	for ident, when := range map[string]string{
 		"XSEL": "if you choose to correct more than is required: all or none, and tell ATC",

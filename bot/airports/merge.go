@@ -15,7 +15,7 @@ import (
 // the product's, the three miles ours: reference points move by less.
 const (
 	elevationApart engine.Feet = 10
-	placeApart                 = 3.0 // NM
+	placeApart     float64     = 3 // NM
 )
 
 // Conflict is what lists disagree about, and what was taken.

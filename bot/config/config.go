@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"firn/bot/airports"
 	"firn/engine"
 )
 
@@ -17,6 +18,11 @@ type Config struct {
 	Weather  []Weather // in the order in which they are tried
 	// Procedures is the folder of procedures typed from charts; empty: none.
 	Procedures string
+	// AirportList, airports: {path}, is the file of the fields that are known
+	// without standing under stations; empty: none. Airports is what was read of
+	// it; nil before Know.
+	AirportList string
+	Airports    *airports.Directory
 	// Aircraft is what the unit's aircraft have; a message may say otherwise.
 	Aircraft    Aircraft
 	RuleOptions []RuleOption
@@ -58,8 +64,11 @@ type Station struct {
 
 	// Segments are those the publication designates; nil when the file does
 	// not say.
-	Segments    []Segment
-	Mountainous bool
+	Segments []Segment
+
+	// Mountainous is whether it lies in designated mountainous terrain. Where a
+	// rule asks and it is not known, the stricter reading is taken.
+	Mountainous airports.Known
 
 	// Zone is never nil: without time_zone it is UTC. A station that is
 	// watched always has its own.
@@ -93,7 +102,18 @@ type Station struct {
 	Usual []string
 
 	Watch *Watch // nil when the station is not watched
+
+	// Listed is the field on the list of airports that this station was made of;
+	// nil for one of the file's own.
+	Listed *airports.Airport
 }
+
+// NoElevation says that the field is on a list that does not give its elevation.
+func (s *Station) NoElevation() bool { return s.Listed != nil && !s.Listed.HasElevation }
+
+// Mountains is the reading that rules take: what is not known counts as
+// mountainous, which asks for more.
+func (s *Station) Mountains() bool { return s.Mountainous != airports.No }
 
 // HeightsFrom is what heights count from: the lower of the field and the
 // altimeter setting source, so that a correction is never for less height than

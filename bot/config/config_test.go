@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"firn/bot/airports"
 	"firn/bot/strictyaml"
 	"firn/engine"
 )
@@ -180,7 +181,7 @@ func TestParseWhole(t *testing.T) {
 		Stations: []Station{
 			{
 				Ident: "XKLD", Name: "Kaldmoor Field", Elevation: 4802.5, Restriction: &restriction,
-				Segments: []Segment{Missed, Initial}, Mountainous: true, Zone: mountain,
+				Segments: []Segment{Missed, Initial}, Mountainous: airports.Yes, Zone: mountain,
 				SourceElevation: 4740, RequestExtra: 1000,
 				Watch: &Watch{
 					At: TimeOfDay{6, 30}, Days: 1<<time.Monday | 1<<time.Sunday, Window: 90 * time.Minute, Margin: 0,
@@ -246,6 +247,9 @@ func TestAccepted(t *testing.T) {
 		{"days as one word", "stations: [{ident: XAAA, elevation_ft: 1, time_zone: UTC, watch: {at: 06:00, days: daily}}]\n",
 			func(c *Config) (any, any) { return c.Stations[0].Watch.Days, Daily }},
 		{"listening everywhere", `page: {listen: ":8080"}`, func(c *Config) (any, any) { return c.Page.Listen, ":8080" }},
+		{"a list of airports", `airports: {path: airports.csv}`, func(c *Config) (any, any) { return c.AirportList, "airports.csv" }},
+		{"mountainous is known to be false", "stations: [{ident: XAAA, elevation_ft: 1, mountainous: false}]", func(c *Config) (any, any) { return c.Stations[0].Mountainous, airports.No }},
+		{"and not known where it is not said", "stations: [{ident: XAAA, elevation_ft: 1}]", func(c *Config) (any, any) { return c.Stations[0].Mountainous, airports.NotKnown }},
 		{"a page with a certificate", `page: {tls_cert: a.crt, tls_key: a.key, behind_proxy: true}`, func(c *Config) (any, any) { return c.Page, Page{TLSCert: "a.crt", TLSKey: "a.key", BehindProxy: true} }},
 		{"an account of the page", `record: {linked: [[slack:U01, "page:anna"]]}`, func(c *Config) (any, any) { return c.Record.Linked[0][1], Address{OnPage, "anna"} }},
 		{"listening on version 6", `page: {listen: "[::1]:0"}`, func(c *Config) (any, any) { return c.Page.Listen, "[::1]:0" }},
@@ -314,7 +318,7 @@ func TestExample(t *testing.T) {
 		t.Errorf("rules %q, round %q; want faa-all-segments, up-100", c.Rules, c.Round)
 	}
 	s, ok := c.Station("xkld")
-	if !ok || s.Elevation != 4802 || s.Restriction == nil || *s.Restriction != -25 || !s.Mountainous || len(s.Segments) != 4 {
+	if !ok || s.Elevation != 4802 || s.Restriction == nil || *s.Restriction != -25 || s.Mountainous != airports.Yes || len(s.Segments) != 4 {
 		t.Errorf("XKLD is %+v", s)
 	}
 	without := 0

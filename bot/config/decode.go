@@ -15,7 +15,7 @@ type Known struct {
 
 // The keys, as the contract has them.
 var (
-	topKeys     = []string{"stations", "rules", "round", "rule_sets", "weather", "procedures", "compensated", "aircraft", "rule_options", "slack", "discord", "duty", "alerts", "record", "page", "store"}
+	topKeys     = []string{"stations", "rules", "round", "rule_sets", "weather", "procedures", "airports", "compensated", "aircraft", "rule_options", "slack", "discord", "duty", "alerts", "record", "page", "store"}
 	stationKeys = []string{"ident", "name", "elevation_ft", "restriction_c", "segments", "mountainous", "time_zone", "source_elevation_ft", "remote", "radar", "transition_altitude_ft", "request_extra_ft", "lat", "lon", "usual", "watch"}
 	watchKeys   = []string{"at", "days", "window_hours", "margin_c", "channels"}
 	weatherKeys = []string{"kind", "path", "url", "private"}
@@ -103,6 +103,8 @@ func (r *reader) config(root *ast.MappingNode, known Known) *Config {
 			c.Record = r.record(n)
 		case "procedures":
 			r.Mapping(n, key, storeKeys, func(k string, v ast.Node) { c.Procedures = r.path(v, k) })
+		case "airports":
+			r.Mapping(n, key, storeKeys, func(k string, v ast.Node) { c.AirportList = r.path(v, k) })
 		case "compensated":
 			if before != nil {
 				r.Add(n, `"compensated" stands under "aircraft" already; remove this line`)

@@ -9,13 +9,18 @@ import (
 	"firn/bot/spelling"
 )
 
-// Station finds a station by its ident, in upper or lower case.
+// Station finds a station by its ident, in upper or lower case: one of the
+// file's own, else a field of the list of airports.
 func (c *Config) Station(ident string) (*Station, bool) {
-	i, ok := c.byIdent[strings.ToUpper(ident)]
+	ident = strings.ToUpper(ident)
+	if i, ok := c.byIdent[ident]; ok {
+		return &c.Stations[i], true
+	}
+	a, ok := c.Airports.Find(ident)
 	if !ok {
 		return nil, false
 	}
-	return &c.Stations[i], true
+	return c.listed(&a), true
 }
 
 // Named finds a station whose name is this single word, in upper or lower
@@ -30,7 +35,8 @@ func (c *Config) Named(word string) (*Station, bool) {
 
 // Find gives at most n stations that somebody may mean who has typed a part:
 // those whose ident or name begins with it, then those that hold it, then the
-// nearest. With nothing typed it is the first ones of the file.
+// nearest; of each the file's own first. With nothing typed it is the first ones
+// of the file.
 func (c *Config) Find(typed string, n int) []*Station {
 	typed = strings.TrimSpace(typed)
 	upper, lower := strings.ToUpper(typed), strings.ToLower(typed)
@@ -48,6 +54,12 @@ func (c *Config) Find(typed string, n int) []*Station {
 		}
 	}
 	out := append(begin, hold...)
+	for _, ident := range c.Airports.Search(typed, n) {
+		if len(out) < n && !c.Configured(ident) {
+			s, _ := c.Station(ident)
+			out = append(out, s)
+		}
+	}
 	if len(out) == 0 {
 		for _, ident := range c.Nearest(typed, n) {
 			if s, ok := c.Station(ident); ok {
@@ -59,7 +71,8 @@ func (c *Config) Find(typed string, n int) []*Station {
 }
 
 // Nearest gives the idents of at most n stations whose ident or name is close
-// to the word, the closest first.
+// to the word, the closest first: those of the list of airports, which are one letter away,
+// before those of the file that are farther.
 func (c *Config) Nearest(word string, n int) []string {
 	size := utf8.RuneCountInString(word)
 	if n <= 0 || size < 2 || size > spelling.LongestWord {
@@ -94,11 +107,21 @@ func (c *Config) Nearest(word string, n int) []string {
 	slices.SortFunc(found, func(a, b near) int {
 		return cmp.Or(cmp.Compare(a.far, b.far), cmp.Compare(a.start, b.start), cmp.Compare(a.ident, b.ident))
 	})
-	idents := make([]string, 0, min(n, len(found)))
-	for _, f := range found[:cap(idents)] {
-		idents = append(idents, f.ident)
+	var idents, farther []string
+	for _, f := range found {
+		if f.far <= 2 {
+			idents = append(idents, f.ident)
+		} else {
+			farther = append(farther, f.ident)
+		}
 	}
-	return idents
+	for _, ident := range c.Airports.Misspelt(word, n) {
+		if !c.Configured(ident) {
+			idents = append(idents, ident)
+		}
+	}
+	idents = append(idents, farther...)
+	return idents[:min(n, len(idents))]
 }
 
 // index prepares the look-ups.

@@ -1,14 +1,16 @@
 package config
 
 import (
-	"firn/bot/strictyaml"
-	"firn/engine"
 	"regexp"
 	"slices"
 	"strings"
 	"time"
 
 	"github.com/goccy/go-yaml/ast"
+
+	"firn/bot/airports"
+	"firn/bot/strictyaml"
+	"firn/engine"
 )
 
 func (r *reader) stations(n ast.Node) []Station {
@@ -55,7 +57,7 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 		case "segments":
 			s.Segments = r.segments(v, key)
 		case "mountainous":
-			s.Mountainous = r.Boolean(v, key)
+			s.Mountainous = airports.KnownOf(r.Boolean(v, key))
 		case "time_zone":
 			zoneNode = v
 			s.Zone = r.zone(v, key)

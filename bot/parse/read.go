@@ -20,6 +20,12 @@ type Places interface {
 	Slip(word string) (ident string, ok bool)
 }
 
+// Lister is a Places that knows more stations than the configuration names.
+type Lister interface {
+	// Listed says that only a list of airports knows an ident that Place gave.
+	Listed(ident string) bool
+}
+
 // Reader reads messages against known stations and rule sets.
 type Reader struct {
 	places Places

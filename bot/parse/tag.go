@@ -31,8 +31,10 @@ func (rd *reading) tag() {
 			continue
 		}
 		p, n := match(rd.tokens, i)
-		if rd.home == "" && (n == 0 || rd.shouted(t)) {
-			rd.home, _ = rd.places.Place(rd.text[t.start:t.end])
+		if (rd.home == "" || rd.listed(rd.home)) && (n == 0 || rd.shouted(t)) {
+			if ident, ok := rd.places.Place(rd.text[t.start:t.end]); ok && (rd.home == "" || !rd.listed(ident)) {
+				rd.home = ident
+			}
 		}
 		if n == 0 || n == 1 && p.meaning <= thanks && rd.shouted(t) {
 			leads = false
@@ -59,6 +61,18 @@ func (rd *reading) tag() {
 	if rd.hasVerb && rd.lead == Check || rd.req.HasTemperature {
 		rd.cold = true
 	}
+}
+
+// listed says that only a list of airports knows a station.
+func (rd *reading) listed(ident string) bool {
+	l, ok := rd.places.(Lister)
+	return ok && l.Listed(ident)
+}
+
+// onlyWord says that a word which is a listed field's ident is meant as a word:
+// it is not in capitals, and a station is named elsewhere.
+func (rd *reading) onlyWord(ident, raw string, t token) bool {
+	return raw == t.word && rd.home != ident && rd.home != "" && rd.listed(ident) && !(rd.hasVerb && rd.lead == Brief)
 }
 
 // shouted says that a word is the ident of a station in capitals.

@@ -362,3 +362,7 @@ func chosenLine(p phrase) string {
 	line, _, _ := strings.Cut(strings.ToLower(p.label), " ")
 	return line
 }
+
+// IsWord says that a word stands in the tables, alone or as the first of a
+// phrase.
+func IsWord(word string) bool { return len(phrases[fold(strings.ToLower(word))]) > 0 }

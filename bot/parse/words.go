@@ -74,7 +74,7 @@ func (rd *reading) station(i int) int {
 	if !ok && raw != t.word {
 		ident, ok = rd.places.Place(t.word)
 	}
-	if !ok {
+	if !ok || rd.onlyWord(ident, raw, t) {
 		return 0
 	}
 	if rd.not { // "not XKLD"

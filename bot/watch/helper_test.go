@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"firn/bot/airports"
 	"firn/bot/config"
 	"firn/bot/outbox"
 	"firn/bot/testkit/storetest"
@@ -69,7 +70,7 @@ func kaldmoor(t testing.TB) config.Station {
 	restriction := engine.Celsius(-25)
 	return config.Station{
 		Ident: "XKLD", Name: "Kaldmoor", Elevation: 4802, SourceElevation: 4802, Restriction: &restriction,
-		Segments: []config.Segment{config.Initial, config.Intermediate}, Mountainous: true, Zone: zone(t, "America/Edmonton"),
+		Segments: []config.Segment{config.Initial, config.Intermediate}, Mountainous: airports.Yes, Zone: zone(t, "America/Edmonton"),
 		Watch: &config.Watch{
 			At: config.TimeOfDay{Hour: 6}, Days: config.Daily, Window: 12 * time.Hour, Margin: 3,
 			Channels: []config.Address{{Surface: config.OnPage}},

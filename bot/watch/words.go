@@ -57,7 +57,7 @@ func (w *Watch) body(b *base, p plan, d Day, a Alert, said words) reply.Reply {
 		},
 		Zone:        b.Zone,
 		Segments:    designated(b.Station.Segments),
-		Mountainous: b.Mountainous,
+		Mountainous: b.Mountains(),
 		Margin:      b.Watch.Margin,
 		Usual:       w.set.Usual(b.Ident),
 		Kind:        string(a.Kind),

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"firn/adapters/airportcsv"
 	"firn/adapters/front"
 	"firn/adapters/page"
 	"firn/bot/config"
@@ -159,7 +160,27 @@ func (f files) load(stderr io.Writer) (*loaded, error) {
 			}
 		}
 	}
-	return &loaded{Config: cfg, sets: sets, name: name, folder: filepath.Dir(path), embedded: path == "", data: f.Data}, nil
+	l := &loaded{Config: cfg, sets: sets, name: name, folder: filepath.Dir(path), embedded: path == "", data: f.Data}
+	return l, l.airports()
+}
+
+// airports reads the list that the configuration names.
+func (l *loaded) airports() error {
+	path := l.path(l.AirportList)
+	if path == "" {
+		return nil
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("%s: airports: %w; firn import airports writes the list", l.name, err)
+	}
+	defer f.Close()
+	d, err := airportcsv.Load(f, path)
+	if err != nil {
+		return err
+	}
+	l.Know(d)
+	return nil
 }
 
 func ids(sets []*ruleset.Set) []string {

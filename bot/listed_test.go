@@ -1,0 +1,117 @@
+package bot
+
+import (
+	"log/slog"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot/airports"
+	"firn/bot/config"
+	"firn/bot/reply"
+	"firn/engine/ruleset"
+)
+
+// listing is a bot with one station of its own, beside a list of fields.
+func listing(t *testing.T) *Bot {
+	t.Helper()
+	sets, err := ruleset.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var ids []string
+	for _, s := range sets {
+		ids = append(ids, s.ID)
+	}
+	cfg, err := config.Parse("x.yaml", []byte("stations: [{ident: XKLD, name: Kaldmoor, elevation_ft: 4802, restriction_c: -25, mountainous: true, lat: 46.9, lon: -114}]"), config.Known{Rules: ids})
+	if err != nil {
+		t.Fatal(err)
+	}
+	day := func(y, m, d int) time.Time { return time.Date(y, time.Month(m), d, 0, 0, 0, 0, time.UTC) }
+	by := airports.Edition{Source: "cold.csv", Date: day(2026, 1, 22), Until: day(2027, 1, 21)}
+	from := airports.Edition{Source: "CIFP 2612", Date: day(2026, 11, 26)}
+	d, err := airports.NewDirectory([]airports.Airport{
+		{Ident: "XABC", Name: "Abbeyfell", Elevation: 900, HasElevation: true, Lat: 47, Lon: -113, HasPlace: true, From: from, Restriction: -19, Restricted: true, RestrictedBy: by},
+		{Ident: "XOPN", Name: "Openfell", Elevation: 1200, HasElevation: true, Lat: 48, Lon: -113, HasPlace: true, From: from, Mountainous: airports.No},
+		{Ident: "2X3", Restriction: -30, Restricted: true, RestrictedBy: by},
+		{Ident: "SAME", Name: "Samefell", Elevation: 2000, HasElevation: true, From: from},
+		{Ident: "XOFF", Name: "Offmoor", Elevation: 2000, HasElevation: true, From: from},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	cfg.Know(d)
+	b, err := New(slog.New(slog.DiscardHandler), cfg, sets)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+func said(t *testing.T, b *Bot, at time.Time, text string) reply.Reply {
+	t.Helper()
+	r, err := b.Handle(t.Context(), Message{Surface: "console", Text: text, At: at})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+var beforeEnd, afterEnd = time.Date(2026, 12, 1, 12, 0, 0, 0, time.UTC), time.Date(2027, 2, 1, 12, 0, 0, 0, time.UTC)
+
+// TestFieldOfAList: a field that nobody configured answers as one that
+// somebody did, and says what nobody knows of it.
+func TestFieldOfAList(t *testing.T) {
+	t.Parallel()
+	b := listing(t)
+	for _, c := range []struct {
+		name, text string
+		at         time.Time
+		required   reply.OptBool
+		ident      string
+		notes      string
+	}{
+		{"restricted", "XABC -25 3000", beforeEnd, reply.Yes, "XABC", ""},
+		{"restricted, and not as cold", "xabc -18 3000", beforeEnd, reply.No, "XABC", ""},
+		{"its list has ended", "XABC -25 3000", afterEnd, reply.Yes, "XABC", "The list that the restriction of XABC came from, cold.csv of 22 Jan 2026, ended on 20 Jan 2027"},
+		{"on no list of restricted ones", "XOPN -38 3000", beforeEnd, reply.NotApplicable, "XOPN", "No restriction temperature is known for XOPN"},
+		{"nor when it is warm", "XOPN +20", beforeEnd, reply.NotApplicable, "XOPN", "No restriction temperature is known for XOPN"},
+		{"its elevation is typed", "2X3 -31 3000, elev 1400", beforeEnd, reply.Yes, "2X3", ""},
+		{"mountains are not known", "XABC -5 3000 strict", beforeEnd, reply.Yes, "XABC", "Whether XABC lies in designated mountainous terrain is not known: the rule is taken as if it did."},
+		{"mountains are known not to be", "XOPN FAF 3000 -5 strict", beforeEnd, reply.NotApplicable, "XOPN", "No restriction temperature is known for XOPN"},
+		{"nor are they without a station", "elev 900 -5 FAF 3000 strict", beforeEnd, reply.Yes, "", "Whether the field lies in designated mountainous terrain is not known"},
+		{"where no rule asks nothing is said", "XKLD -38 8200", beforeEnd, reply.Yes, "XKLD", ""},
+		{"a word of the trade stays one", "same", beforeEnd, reply.NotApplicable, "", ""},
+		{"a word beside a station stays one", "xoff please XKLD -38 8200", beforeEnd, reply.Yes, "XKLD", "Not used: xoff."},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			r := said(t, b, c.at, c.text)
+			notes := strings.Join(r.Notes, " ")
+			if r.Required != c.required || r.Station.Ident != c.ident || !strings.Contains(notes, c.notes) || (notes == "") != (c.notes == "") {
+				t.Errorf("got required %v, %q, notes %q; %+v", r.Required, r.Station.Ident, notes, r.Problem)
+			}
+			if c.required == reply.NotApplicable && strings.Contains(strings.ToLower(r.Headline+strings.Join(r.Facts, " ")), "no correction") {
+				t.Errorf("nobody knows that, and it says %q, %q", r.Headline, r.Facts)
+			}
+		})
+	}
+	r := said(t, b, beforeEnd, "2X3 -31 3000")
+	if r.Problem == nil || !strings.Contains(r.Problem.Text, "The field elevation of 2X3 is on no list") {
+		t.Errorf("got %+v", r.Problem)
+	}
+	if r = said(t, b, beforeEnd, "XABD -31 3000"); r.Problem == nil || !strings.Contains(r.Problem.Text, "XABC") {
+		t.Errorf("got %+v", r.Problem)
+	}
+	if r = said(t, b, beforeEnd, "abeyfell -31 3000"); r.Problem == nil || !strings.Contains(r.Problem.Text, "XABC") {
+		t.Errorf("got %+v", r.Problem)
+	}
+	r = said(t, b, beforeEnd, "XABC -25 3000")
+	if !strings.Contains(strings.Join(r.Facts, " "), "XABC is not configured: elevation by CIFP 2612 of 26 Nov 2026.") {
+		t.Errorf("got %q", r.Facts)
+	}
+	r = said(t, b, beforeEnd, "route min 9000 XABC -25")
+	if facts := strings.Join(r.Facts, " "); !strings.Contains(facts, "Whether it is over mountains is not known") || !r.Route.Strict {
+		t.Errorf("got %q", facts)
+	}
+}
