@@ -51,7 +51,7 @@ func (s *Store) AddToken(ctx context.Context, t access.Token) (added bool, err e
 // Tokens are all links by name.
 func (s *Store) Tokens(ctx context.Context) ([]access.Token, error) {
 	all, err := links(ctx, s.reader)
-	return all, failed(ctx, "links", err)
+	return all, wrap(ctx, "links", err)
 }
 
 func links(ctx context.Context, on conn) ([]access.Token, error) {
@@ -93,7 +93,7 @@ func (s *Store) Sessions(ctx context.Context, at, idle time.Time) ([]access.Open
 		SELECT page_link.name, page_session.made, page_session.used FROM page_session JOIN page_link ON page_link.hash = page_session.link
 		WHERE page_session.used >= $1 AND page_link.revoked IS NULL AND (page_link.ends IS NULL OR page_link.ends > $2)
 		ORDER BY page_link.name, page_session.used DESC, page_session.made DESC`, idle, at)
-	return all, failed(ctx, "sessions", err)
+	return all, wrap(ctx, "sessions", err)
 }
 
 // Enter begins a session by a link.
@@ -125,7 +125,7 @@ func (s *Store) Session(ctx context.Context, hash access.Hash, at, idle time.Tim
 		WHERE page_session.hash = $1 AND page_session.used >= $2 AND page_link.revoked IS NULL AND (page_link.ends IS NULL OR page_link.ends > $3)`,
 		hash[:], idle, at), &t, scanTime{&used}))
 	if err != nil || !ok {
-		return access.Token{}, false, failed(ctx, "session", err)
+		return access.Token{}, false, wrap(ctx, "session", err)
 	}
 	if at.Sub(used) < access.UseStep {
 		return t, true, nil

@@ -15,7 +15,7 @@ import (
 // channel are there already is not written again.
 func (s *Store) Open(ctx context.Context, a watch.Alert, posts []outbox.Item) (fresh bool, err error) {
 	j := a.Judgement
-	return s.tell(ctx, "open alert", a.Base, posts, `
+	return s.insertAndPost(ctx, "open alert", a.Base, posts, `
 		INSERT INTO alert (base, day, seq, kind, state, low_c, low_at, below_from, below_to,
 			hours_known, covered, covered_from, covered_to, restriction_c, source, issued, note, made)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18)
@@ -26,15 +26,15 @@ func (s *Store) Open(ctx context.Context, a watch.Alert, posts []outbox.Item) (f
 
 // Acknowledge writes an acknowledgement and the posts that tell it.
 func (s *Store) Acknowledge(ctx context.Context, a watch.Ack, posts []outbox.Item) (fresh bool, err error) {
-	return s.tell(ctx, "acknowledge", a.Base, posts, `
+	return s.insertAndPost(ctx, "acknowledge", a.Base, posts, `
 		INSERT INTO ack (base, day, seq, by, acknowledged) VALUES ($1, $2, $3, $4, $5)
 		ON CONFLICT (base, day, seq, by) DO NOTHING`,
 		a.Base, a.Day, a.Seq, a.By, a.At)
 }
 
-// tell writes a row of a base's day and the posts that tell it, unless the row
-// is there already.
-func (s *Store) tell(ctx context.Context, what, base string, posts []outbox.Item, query string, args ...any) (fresh bool, err error) {
+// insertAndPost writes a row of a base's day and the posts that tell it, unless
+// the row is there already.
+func (s *Store) insertAndPost(ctx context.Context, what, base string, posts []outbox.Item, query string, args ...any) (fresh bool, err error) {
 	err = s.write(ctx, what, func(ctx context.Context, t *tx) error {
 		n, err := exec(ctx, t, query, args...)
 		if err != nil || n == 0 {
@@ -64,7 +64,7 @@ func (s *Store) Snooze(ctx context.Context, base, day string, until time.Time, b
 func (s *Store) Day(ctx context.Context, base, day string) (watch.Day, error) {
 	d, err := s.day(ctx, base, day)
 	if err != nil {
-		return watch.Day{}, failed(ctx, "day", err)
+		return watch.Day{}, wrap(ctx, "day", err)
 	}
 	return d, nil
 }
@@ -117,7 +117,7 @@ func (s *Store) Born(ctx context.Context) (time.Time, error) {
 	err := s.reader.QueryRowContext(ctx, "SELECT ("+s.sql.schema+"), (SELECT min(made) FROM alert)").Scan(scanTime{&schema}, scanTime{&first})
 	switch {
 	case err != nil:
-		return time.Time{}, failed(ctx, "when the store was made", err)
+		return time.Time{}, wrap(ctx, "when the store was made", err)
 	case !first.IsZero() && first.Before(schema):
 		return first, nil
 	}

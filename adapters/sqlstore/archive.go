@@ -17,7 +17,7 @@ var _ weather.Past = (*Store)(nil)
 func (s *Store) SaveObservation(ctx context.Context, o weather.Observation) (fresh bool, err error) {
 	sum, err := digest([]any{o.Ident, o.Source, s.sql.digested(o.At), o.C, []byte(o.Raw)})
 	if err != nil {
-		return false, failed(ctx, "save observation", err)
+		return false, wrap(ctx, "save observation", err)
 	}
 	return s.one(ctx, "save observation", `
 		INSERT INTO observation (ident, source, observed, c, raw, received, digest) VALUES ($1, $2, $3, $4, $5, $6, $7)
@@ -35,7 +35,7 @@ func (s *Store) LatestObservation(ctx context.Context, ident, source string) (we
 		ORDER BY observed DESC, received DESC, id DESC LIMIT 1`, ident, source).
 		Scan(&o.Source, scanTime{&o.At}, &o.C, &raw, scanTime{&o.Received}))
 	if err != nil || !there {
-		return weather.Observation{}, false, failed(ctx, "latest observation", err)
+		return weather.Observation{}, false, wrap(ctx, "latest observation", err)
 	}
 	o.Raw = string(raw)
 	return o, true, nil
@@ -46,7 +46,7 @@ func (s *Store) Observed(ctx context.Context, ident string, from, to time.Time) 
 	all, err := list(ctx, s.reader, func(row scanner, o *coldwatch.Sample) error {
 		return row.Scan(scanTime{&o.At}, &o.C)
 	}, "SELECT observed, c FROM observation WHERE ident = $1 AND observed >= $2 AND observed < $3 ORDER BY observed, id", ident, from, to)
-	return all, failed(ctx, "observations of "+ident, err)
+	return all, wrap(ctx, "observations of "+ident, err)
 }
 
 // samples are what they are kept as.
@@ -65,14 +65,14 @@ func (s *Store) SaveForecast(ctx context.Context, f weather.Forecast) (fresh boo
 	for i, c := range [...][]coldwatch.Sample{f.Hourly, f.Minimums, f.Maximums} {
 		b, err := json.Marshal(samples(c))
 		if err != nil {
-			return false, failed(ctx, "save forecast", err)
+			return false, wrap(ctx, "save forecast", err)
 		}
 		curves[i] = string(b)
 	}
 	at := s.sql.digested
 	sum, err := digest([]any{f.Ident, f.Source, at(f.Issued), at(f.ValidFrom), at(f.ValidTo), curves, []byte(f.Raw)})
 	if err != nil {
-		return false, failed(ctx, "save forecast", err)
+		return false, wrap(ctx, "save forecast", err)
 	}
 	return s.one(ctx, "save forecast", `
 		INSERT INTO forecast (ident, source, issued, valid_from, valid_to, hourly, minimums, maximums, raw, received, digest)
@@ -92,7 +92,7 @@ func (s *Store) LatestForecast(ctx context.Context, ident, source string) (weath
 		Scan(&f.Source, scanTime{&f.Issued}, scanTime{&f.ValidFrom}, scanTime{&f.ValidTo},
 			scanJSON{&f.Hourly}, scanJSON{&f.Minimums}, scanJSON{&f.Maximums}, &raw, scanTime{&f.Received}))
 	if err != nil || !there {
-		return weather.Forecast{}, false, failed(ctx, "latest forecast", err)
+		return weather.Forecast{}, false, wrap(ctx, "latest forecast", err)
 	}
 	f.Raw = string(raw)
 	return f, true, nil

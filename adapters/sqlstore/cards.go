@@ -38,7 +38,7 @@ func (s *Store) DropCard(ctx context.Context, surface, ref string) error {
 // CardOf is the record that a card shows.
 func (s *Store) CardOf(ctx context.Context, surface, ref string) (id string, there bool, err error) {
 	there, err = found(s.reader.QueryRowContext(ctx, "SELECT record FROM record_card WHERE surface = $1 AND ref = $2", surface, ref).Scan(&id))
-	return id, there, failed(ctx, "card", err)
+	return id, there, wrap(ctx, "card", err)
 }
 
 // Untold are cards that are behind their record and may be tried now.
@@ -48,7 +48,7 @@ func (s *Store) Untold(ctx context.Context, now time.Time, limit int) ([]record.
 	}, `
 		SELECT surface, ref, record, told, said, tries, again, want FROM record_card
 		WHERE told < want AND again <= $1 ORDER BY again, surface, ref LIMIT $2`, now, limit)
-	return all, failed(ctx, "cards to change", err)
+	return all, wrap(ctx, "cards to change", err)
 }
 
 // SetMark changes a card's mark that is still as it was read.

@@ -18,21 +18,21 @@ type dialect interface {
 	// a transaction after that.
 	write(ctx context.Context, do func(context.Context, *tx) error) error
 
-	// alone is write for one statement, which PostgreSQL commits by itself:
+	// single is write for one statement, which PostgreSQL commits by itself:
 	// BEGIN and COMMIT would be two more round trips.
-	alone(ctx context.Context, do func(context.Context, conn) error) error
+	single(ctx context.Context, do func(context.Context, conn) error) error
 
-	// exchange runs clear, then fill with where it inserts and the table, then
-	// settle, in one transaction that is committed when none has an error.
-	// While fill runs, which may be long, others write as far as they can.
-	exchange(ctx context.Context, clear func(context.Context, conn) error, fill func(on conn, table string) error, settle func(context.Context, conn) error) error
+	// replaceProcedures runs clear, then fill with where it inserts and the
+	// table, then settle, in one transaction that is committed when none has an
+	// error. While fill runs, which may be long, others write as far as they can.
+	replaceProcedures(ctx context.Context, clear func(context.Context, conn) error, fill func(on conn, table string) error, settle func(context.Context, conn) error) error
 }
 
 // words are what a statement says differently in the two.
 type words struct {
-	now    string              // an expression: the time by which leases run
-	span   func(string) string // of a parameter: that many microseconds
-	schema string              // a query: when the schema was made
+	now      string              // an expression: the time by which leases run
+	interval func(string) string // of a parameter: that many microseconds
+	schema   string              // a query: when the schema was made
 
 	// Behind a SELECT: rows that others have locked are waited for, or passed
 	// over. SQLite has one writer at a time.
@@ -47,7 +47,7 @@ type words struct {
 }
 
 // later is an expression: the time that is a parameter's microseconds from now.
-func (w words) later(parameter string) string { return w.now + " + " + w.span(parameter) }
+func (w words) later(parameter string) string { return w.now + " + " + w.interval(parameter) }
 
 // tx is a transaction that writes.
 type tx struct {

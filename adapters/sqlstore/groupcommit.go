@@ -17,18 +17,18 @@ type groupCommit struct {
 	lead chan struct{} // holds a token while somebody leads
 
 	mu      sync.Mutex
-	waiting []*turn
+	waiting []*pendingCommit
 }
 
-// turn is what one caller wants done.
-type turn struct {
+// pendingCommit is what one caller wants done.
+type pendingCommit struct {
 	ctx  context.Context // of the caller; do gets it without its end
 	do   func(context.Context, *sql.Tx) error
 	done chan error
 }
 
-// mostTurns bounds a transaction, and with it how long those in it wait.
-const mostTurns = 64
+// maxTogether bounds a transaction, and with it how long those in it wait.
+const maxTogether = 64
 
 var errUnfinished = errors.New("the transaction was not finished")
 
@@ -37,7 +37,7 @@ var errUnfinished = errors.New("the transaction was not finished")
 // must not keep what it found when the error is not nil. Its context does not
 // end in the middle: SQLite would roll back what the others did as well.
 func (g *groupCommit) commitWith(ctx context.Context, do func(context.Context, *sql.Tx) error) error {
-	t := &turn{ctx: ctx, do: do, done: make(chan error, 1)}
+	t := &pendingCommit{ctx: ctx, do: do, done: make(chan error, 1)}
 	g.add(t)
 	select {
 	case err := <-t.done:
@@ -58,21 +58,21 @@ func (g *groupCommit) commitWith(ctx context.Context, do func(context.Context, *
 		}
 		if err := g.transact(ctx); err != nil {
 			if g.forget(t) {
-				return because(ctx, err)
+				return contextError(ctx, err)
 			}
 			return <-t.done
 		}
 	}
 }
 
-func (g *groupCommit) add(t *turn) {
+func (g *groupCommit) add(t *pendingCommit) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	g.waiting = append(g.waiting, t)
 }
 
 // forget takes a turn back that has not begun.
-func (g *groupCommit) forget(t *turn) bool {
+func (g *groupCommit) forget(t *pendingCommit) bool {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	for i, w := range g.waiting {
@@ -85,12 +85,12 @@ func (g *groupCommit) forget(t *turn) bool {
 }
 
 // take takes those who came first.
-func (g *groupCommit) take() []*turn {
+func (g *groupCommit) take() []*pendingCommit {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	n := min(len(g.waiting), mostTurns)
+	n := min(len(g.waiting), maxTogether)
 	batch := g.waiting[:n:n]
-	g.waiting = append([]*turn(nil), g.waiting[n:]...)
+	g.waiting = append([]*pendingCommit(nil), g.waiting[n:]...)
 	return batch
 }
 
@@ -146,7 +146,7 @@ func (g *groupCommit) transact(ctx context.Context) error {
 
 // inSavepoint does one turn; among others in a savepoint, so that an error undoes
 // what this one did. errUnfinished: the others are undone too.
-func inSavepoint(tx *sql.Tx, t *turn, others bool) error {
+func inSavepoint(tx *sql.Tx, t *pendingCommit, others bool) error {
 	ctx := context.WithoutCancel(t.ctx)
 	if err := t.ctx.Err(); err != nil {
 		return err

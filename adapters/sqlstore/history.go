@@ -70,7 +70,7 @@ func (c *chain) append(ctx context.Context, e record.Entry) error {
 func (s *Store) Walk(ctx context.Context, entry func(record.Sealed) error, each func(record.Stored) error) (record.Head, error) {
 	t, err := s.snapshot(ctx)
 	if err != nil {
-		return record.Head{}, failed(ctx, "history", err)
+		return record.Head{}, wrap(ctx, "history", err)
 	}
 	defer t.Rollback()
 	return walker{t}.Walk(ctx, entry, each)
@@ -79,7 +79,7 @@ func (s *Store) Walk(ctx context.Context, entry func(record.Sealed) error, each 
 // Head is the last entry.
 func (s *Store) Head(ctx context.Context) (record.Head, error) {
 	head, err := headOf(ctx, s.reader)
-	return head, failed(ctx, "history", err)
+	return head, wrap(ctx, "history", err)
 }
 
 // Touched names the records of the entries after one.
@@ -98,7 +98,7 @@ func (s *Store) Touched(ctx context.Context, after, to int64, limit int) (ids []
 		return nil
 	}, "SELECT seq, record FROM history WHERE seq > $1 AND seq <= $2 ORDER BY seq LIMIT $3", after, to, limit)
 	if err != nil {
-		return nil, after, failed(ctx, "history", err)
+		return nil, after, wrap(ctx, "history", err)
 	}
 	return ids, last, nil
 }
@@ -129,7 +129,7 @@ func (w walker) Walk(ctx context.Context, entry func(record.Sealed) error, give 
 		}, "SELECT id, made, live, surface, message, thread, station, asked, expires, rev, over FROM record ORDER BY asked, id")
 	}
 	if err != nil {
-		return record.Head{}, failed(ctx, "history", err)
+		return record.Head{}, wrap(ctx, "history", err)
 	}
 	return head, nil
 }

@@ -88,5 +88,5 @@ func migrate(ctx context.Context, of goose.Dialect, db *sql.DB, to int64, option
 		return err
 	}
 	_, err = provider.Up(ctx)
-	return failed(ctx, fmt.Sprintf("bring the schema to version %d", to), err)
+	return wrap(ctx, fmt.Sprintf("bring the schema to version %d", to), err)
 }

@@ -151,7 +151,7 @@ func (s *Store) Since(ctx context.Context, place string, rev int64) (entries []p
 			"SELECT place, id, under, rev, made, body FROM page_entry WHERE place = $1 AND rev > $2 ORDER BY born", place, rev)
 	}
 	if err != nil {
-		return nil, 0, failed(ctx, "read the page", err)
+		return nil, 0, wrap(ctx, "read the page", err)
 	}
 	return entries, is, nil
 }
@@ -160,7 +160,7 @@ func (s *Store) Since(ctx context.Context, place string, rev int64) (entries []p
 func (s *Store) Entry(ctx context.Context, place, id string) (pagestate.Entry, bool, error) {
 	e, there, err := entryIn(ctx, s.reader, place, id)
 	if err != nil || !there {
-		return pagestate.Entry{}, false, failed(ctx, "read the page", err)
+		return pagestate.Entry{}, false, wrap(ctx, "read the page", err)
 	}
 	return e, true, nil
 }
@@ -168,7 +168,7 @@ func (s *Store) Entry(ctx context.Context, place, id string) (pagestate.Entry, b
 // File is one of an entry's.
 func (s *Store) File(ctx context.Context, place, id string, n int) (data []byte, there bool, err error) {
 	there, err = found(s.reader.QueryRowContext(ctx, "SELECT data FROM page_file WHERE place = $1 AND entry = $2 AND n = $3", place, id, n).Scan(&data))
-	return data, there, failed(ctx, "read a file", err)
+	return data, there, wrap(ctx, "read a file", err)
 }
 
 // Forget forgets a place. Whoever edits it now is waited for.

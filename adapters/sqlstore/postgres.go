@@ -39,7 +39,7 @@ const historyLock = 0x6669726e_00000001
 
 var postgresWords = words{
 	now:         "clock_timestamp()",
-	span:        func(parameter string) string { return parameter + "::bigint * interval '1 microsecond'" },
+	interval:    func(parameter string) string { return parameter + "::bigint * interval '1 microsecond'" },
 	schema:      "SELECT min(tstamp)::timestamptz FROM " + versions,
 	forUpdate:   " FOR UPDATE",
 	skipLocked:  " FOR UPDATE SKIP LOCKED",
@@ -62,7 +62,7 @@ func OpenPostgres(ctx context.Context, address string, how Opening) (*Postgres, 
 	}
 	s, err := openPostgres(ctx, cfg, how)
 	if err != nil {
-		return nil, fmt.Errorf("store: %w", redact(because(ctx, err), cfg.Password))
+		return nil, fmt.Errorf("store: %w", redact(contextError(ctx, err), cfg.Password))
 	}
 	return s, nil
 }
@@ -155,11 +155,11 @@ func (s *Postgres) write(ctx context.Context, do func(context.Context, *tx) erro
 	return in.Commit()
 }
 
-func (s *Postgres) alone(ctx context.Context, do func(context.Context, conn) error) error {
+func (s *Postgres) single(ctx context.Context, do func(context.Context, conn) error) error {
 	return do(ctx, s.reader)
 }
 
-func (s *Postgres) exchange(ctx context.Context, clear func(context.Context, conn) error, fill func(on conn, table string) error, settle func(context.Context, conn) error) error {
+func (s *Postgres) replaceProcedures(ctx context.Context, clear func(context.Context, conn) error, fill func(on conn, table string) error, settle func(context.Context, conn) error) error {
 	return s.write(ctx, func(ctx context.Context, t *tx) error {
 		// Two imports at once: the second sees what the first has left.
 		if err := t.lock(ctx, "LOCK TABLE procedure IN SHARE ROW EXCLUSIVE MODE"); err != nil {
@@ -178,7 +178,7 @@ func (s *Postgres) exchange(ctx context.Context, clear func(context.Context, con
 // Now is the database's time, by which leases run.
 func (s *Postgres) Now(ctx context.Context) (t time.Time, err error) {
 	err = s.reader.QueryRowContext(ctx, "SELECT clock_timestamp()").Scan(scanTime{&t})
-	return t, failed(ctx, "clock", err)
+	return t, wrap(ctx, "clock", err)
 }
 
 // identity is which copy of the store this is. The oid of a table is another

@@ -11,11 +11,11 @@ import (
 	"firn/bot/pagestate"
 )
 
-// listening is the name on which replicas tell each other what changed.
-const listening = "firn"
+// notifyChannel is the name on which replicas tell each other what changed.
+const notifyChannel = "firn"
 
-// mostTold is how many changes of one transaction are told one by one.
-const mostTold = 100
+// maxNotified is how many changes of one transaction are told one by one.
+const maxNotified = 100
 
 // notify tells a transaction's changes when, and only if, it is committed.
 func notify(ctx context.Context, t *tx) error {
@@ -23,27 +23,27 @@ func notify(ctx context.Context, t *tx) error {
 	if len(changes) == 0 {
 		return nil
 	}
-	if len(changes) > mostTold {
+	if len(changes) > maxNotified {
 		changes = []pagestate.Change{{Kind: pagestate.All}}
 	}
 	texts := make([]string, len(changes))
 	for i, c := range changes {
 		texts[i] = c.String()
 	}
-	_, err := exec(ctx, t, "SELECT pg_notify($1, told) FROM unnest($2::text[]) AS told", listening, texts)
+	_, err := exec(ctx, t, "SELECT pg_notify($1, told) FROM unnest($2::text[]) AS told", notifyChannel, texts)
 	return err
 }
 
 // A connection that says nothing for a while may be none any more.
 const (
-	quiet   = 15 * time.Second
-	answers = 5 * time.Second
+	aliveEvery   = 15 * time.Second
+	aliveTimeout = 5 * time.Second
 )
 
 // Follow tells what any process changes. It has a connection of its own.
 func (s *Postgres) Follow(ctx context.Context, tell func(pagestate.Change)) error {
 	if err := s.follow(ctx, tell); err != nil {
-		return fmt.Errorf("follow changes: %w", redact(because(ctx, err), s.address.Password))
+		return fmt.Errorf("follow changes: %w", redact(contextError(ctx, err), s.address.Password))
 	}
 	return nil
 }
@@ -60,12 +60,12 @@ func (s *Postgres) follow(ctx context.Context, tell func(pagestate.Change)) erro
 		defer cancel()
 		_ = c.Close(ctx) // it is lost, or nobody needs it any more
 	}()
-	if _, err := c.Exec(ctx, "LISTEN "+listening); err != nil {
+	if _, err := c.Exec(ctx, "LISTEN "+notifyChannel); err != nil {
 		return err
 	}
 	tell(pagestate.Change{Kind: pagestate.All})
 	for {
-		n, err := heard(ctx, c)
+		n, err := waitNotified(ctx, c)
 		switch {
 		case err == nil:
 			tell(pagestate.Parse(n))
@@ -81,9 +81,9 @@ func (s *Postgres) follow(ctx context.Context, tell func(pagestate.Change)) erro
 	}
 }
 
-// heard waits for what is told next.
-func heard(ctx context.Context, c *pgx.Conn) (string, error) {
-	ctx, cancel := context.WithTimeout(ctx, quiet)
+// waitNotified waits for what is told next.
+func waitNotified(ctx context.Context, c *pgx.Conn) (string, error) {
+	ctx, cancel := context.WithTimeout(ctx, aliveEvery)
 	defer cancel()
 	n, err := c.WaitForNotification(ctx)
 	if err != nil {
@@ -93,7 +93,7 @@ func heard(ctx context.Context, c *pgx.Conn) (string, error) {
 }
 
 func alive(ctx context.Context, c *pgx.Conn) error {
-	ctx, cancel := context.WithTimeout(ctx, answers)
+	ctx, cancel := context.WithTimeout(ctx, aliveTimeout)
 	defer cancel()
 	return c.Ping(ctx)
 }

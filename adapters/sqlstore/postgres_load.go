@@ -31,9 +31,9 @@ type Loaded struct {
 	Rows  int64
 }
 
-// planted are the tables that the schema itself puts a row into, and what
+// seeded are the tables that the schema itself puts a row into, and what
 // holds of that row while nothing was done.
-var planted = map[string]string{"history_head": "seq = 0", "instance": "true"}
+var seeded = map[string]string{"history_head": "seq = 0", "instance": "true"}
 
 // columns are a table's, by name, with their types.
 type columns map[string]string
@@ -45,7 +45,7 @@ type columns map[string]string
 func (s *Postgres) Load(ctx context.Context, from Source, check func(context.Context, record.Walker) error) ([]Loaded, error) {
 	all, err := s.load(ctx, from, check)
 	if err != nil {
-		return nil, fmt.Errorf("load: %w", because(ctx, err))
+		return nil, wrap(ctx, "load", err)
 	}
 	return all, nil
 }
@@ -69,15 +69,15 @@ func (s *Postgres) load(ctx context.Context, from Source, check func(context.Con
 	if err != nil {
 		return nil, err
 	}
-	if err := alike(theirs, ours); err != nil {
+	if err := sameTables(theirs, ours); err != nil {
 		return nil, err
 	}
 	names := slices.Sorted(maps.Keys(ours))
-	if err := empty(ctx, tx, names); err != nil {
+	if err := lockEmpty(ctx, tx, names); err != nil {
 		return nil, err
 	}
 	for _, table := range names {
-		n, err := fill(ctx, conn, table, theirs[table], ours[table], from)
+		n, err := copyTable(ctx, conn, table, theirs[table], ours[table], from)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", table, err)
 		}
@@ -94,7 +94,7 @@ func (s *Postgres) load(ctx context.Context, from Source, check func(context.Con
 		}
 		all = append(all, Loaded{table, have})
 	}
-	if err := number(ctx, tx, ours); err != nil {
+	if err := setSequences(ctx, tx, ours); err != nil {
 		return nil, err
 	}
 	if _, err := tx.ExecContext(ctx, "UPDATE instance SET mark = ("+identity+")"); err != nil {
@@ -108,30 +108,26 @@ func (s *Postgres) load(ctx context.Context, from Source, check func(context.Con
 
 // tables are the store's tables in this database.
 func tables(ctx context.Context, tx *sql.Tx) (map[string]columns, error) {
-	rows, err := tx.QueryContext(ctx, `
-		SELECT c.table_name, c.column_name, c.data_type
-		FROM information_schema.columns c JOIN information_schema.tables t USING (table_schema, table_name)
-		WHERE t.table_schema = current_schema() AND t.table_type = 'BASE TABLE' AND t.table_name <> $1`, versions)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
 	all := map[string]columns{}
-	for rows.Next() {
+	err := each(ctx, tx, func(row scanner) error {
 		var table, column, kind string
-		if err := rows.Scan(&table, &column, &kind); err != nil {
-			return nil, err
+		if err := row.Scan(&table, &column, &kind); err != nil {
+			return err
 		}
 		if all[table] == nil {
 			all[table] = columns{}
 		}
 		all[table][column] = kind
-	}
-	return all, rows.Err()
+		return nil
+	}, `
+		SELECT c.table_name, c.column_name, c.data_type
+		FROM information_schema.columns c JOIN information_schema.tables t USING (table_schema, table_name)
+		WHERE t.table_schema = current_schema() AND t.table_type = 'BASE TABLE' AND t.table_name <> $1`, versions)
+	return all, err
 }
 
-// alike refuses tables and columns that only one of the two has.
-func alike(theirs map[string][]string, ours map[string]columns) error {
+// sameTables refuses tables and columns that only one of the two has.
+func sameTables(theirs map[string][]string, ours map[string]columns) error {
 	for table, list := range theirs {
 		if ours[table] == nil {
 			return fmt.Errorf("the table %s has no place in this database", table)
@@ -153,9 +149,9 @@ func alike(theirs map[string][]string, ours map[string]columns) error {
 	return nil
 }
 
-// empty locks the tables against everybody, refuses rows in them, and takes
+// lockEmpty locks the tables against everybody, refuses rows in them, and takes
 // away those of the schema itself.
-func empty(ctx context.Context, tx *sql.Tx, names []string) error {
+func lockEmpty(ctx context.Context, tx *sql.Tx, names []string) error {
 	list := make([]string, len(names))
 	for i, n := range names {
 		list[i] = quoted(n)
@@ -164,7 +160,7 @@ func empty(ctx context.Context, tx *sql.Tx, names []string) error {
 		return err
 	}
 	for _, table := range names {
-		still := planted[table]
+		still := seeded[table]
 		if still == "" {
 			still = "false"
 		}
@@ -182,8 +178,8 @@ func empty(ctx context.Context, tx *sql.Tx, names []string) error {
 	return nil
 }
 
-// fill copies one table.
-func fill(ctx context.Context, conn *sql.Conn, table string, list []string, kinds columns, from Source) (n int64, err error) {
+// copyTable copies one table.
+func copyTable(ctx context.Context, conn *sql.Conn, table string, list []string, kinds columns, from Source) (n int64, err error) {
 	next, stop := iter.Pull2(from.Rows(ctx, table, list))
 	defer stop()
 	source := pgx.CopyFromFunc(func() ([]any, error) {
@@ -241,9 +237,9 @@ func converted(v any, kind string) (any, error) {
 	return nil, fmt.Errorf("%T has no place in a column of type %s", v, kind)
 }
 
-// number lets the numbers that the database gives go on behind those that
+// setSequences lets the numbers that the database gives go on behind those that
 // came.
-func number(ctx context.Context, tx *sql.Tx, all map[string]columns) error {
+func setSequences(ctx context.Context, tx *sql.Tx, all map[string]columns) error {
 	for table, list := range all {
 		for column := range list {
 			var sequence sql.NullString

@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"database/sql/driver"
-	"fmt"
 )
 
 // Alone takes the advisory lock of a name (PostgreSQL, 13.3.5), which ends with
@@ -16,13 +15,13 @@ import (
 func (s *Postgres) Alone(ctx context.Context, name string) (unlock func(context.Context) error, held bool, err error) {
 	conn, err := s.reader.Conn(ctx)
 	if err != nil {
-		return nil, false, fmt.Errorf("lock %s: %w", name, because(ctx, err))
+		return nil, false, wrap(ctx, "lock "+name, err)
 	}
 	// Installations in several schemas of one database do not meet.
 	const key = "hashtextextended(current_schema() || '/firn/' || $1, 0)"
 	if err := conn.QueryRowContext(ctx, "SELECT pg_try_advisory_lock("+key+")", name).Scan(&held); err != nil {
-		drop(conn)
-		return nil, false, fmt.Errorf("lock %s: %w", name, because(ctx, err))
+		discard(conn)
+		return nil, false, wrap(ctx, "lock "+name, err)
 	}
 	if !held {
 		return nil, false, conn.Close()
@@ -31,15 +30,15 @@ func (s *Postgres) Alone(ctx context.Context, name string) (unlock func(context.
 		var had bool
 		err := conn.QueryRowContext(ctx, "SELECT pg_advisory_unlock("+key+")", name).Scan(&had)
 		if err != nil {
-			drop(conn) // and the lock with it
-			return fmt.Errorf("unlock %s: %w", name, because(ctx, err))
+			discard(conn) // and the lock with it
+			return wrap(ctx, "unlock "+name, err)
 		}
 		return conn.Close()
 	}, true, nil
 }
 
-// drop ends a connection, which must not go back to the pool with a lock.
-func drop(conn *sql.Conn) {
+// discard ends a connection, which must not go back to the pool with a lock.
+func discard(conn *sql.Conn) {
 	_ = conn.Raw(func(any) error { return driver.ErrBadConn })
 	_ = conn.Close()
 }

@@ -16,11 +16,11 @@ var _ approach.Store = (*Store)(nil)
 func (s *Store) Replace(ctx context.Context, dataset string, airports []string, fill func(add func(*approach.Approach) error) (approach.Edition, error)) (done approach.Replaced, err error) {
 	var before holding
 	var edition approach.Edition
-	err = s.dialect.exchange(ctx, func(ctx context.Context, on conn) (err error) {
+	err = s.dialect.replaceProcedures(ctx, func(ctx context.Context, on conn) (err error) {
 		if before, err = stored(ctx, on, dataset, airports); err != nil {
 			return err
 		}
-		for _, ident := range scope(airports) {
+		for _, ident := range scopes(airports) {
 			if _, err := exec(ctx, on, "DELETE FROM procedure WHERE dataset = $1 AND ($2 = '' OR ident = $2)", dataset, ident); err != nil {
 				return err
 			}
@@ -50,13 +50,13 @@ func (s *Store) Replace(ctx context.Context, dataset string, airports []string, 
 		return edition.Follow(before.cycle, before.airports, after.airports)
 	})
 	if err != nil {
-		return approach.Replaced{}, failed(ctx, "replace procedures", err)
+		return approach.Replaced{}, wrap(ctx, "replace procedures", err)
 	}
 	return done, nil
 }
 
-// scope is what is meant, one query each; the empty one is the whole dataset.
-func scope(airports []string) []string {
+// scopes are what is meant, one query each; the empty one is the whole dataset.
+func scopes(airports []string) []string {
 	if len(airports) == 0 {
 		return []string{""}
 	}
@@ -70,7 +70,7 @@ type holding struct {
 }
 
 func stored(ctx context.Context, on conn, dataset string, airports []string) (h holding, err error) {
-	for _, ident := range scope(airports) {
+	for _, ident := range scopes(airports) {
 		var approaches, idents int
 		var newest sql.NullString
 		if err := on.QueryRowContext(ctx, "SELECT count(*), count(DISTINCT ident), max(cycle) FROM procedure WHERE dataset = $1 AND ($2 = '' OR ident = $2)",
@@ -86,5 +86,5 @@ func stored(ctx context.Context, on conn, dataset string, airports []string) (h 
 func (s *Store) Procedures(ctx context.Context, ident string) ([]approach.Approach, error) {
 	all, err := list(ctx, s.reader, func(row scanner, a *approach.Approach) error { return row.Scan(scanJSON{a}) },
 		"SELECT body FROM procedure WHERE ident = $1 ORDER BY code, dataset", ident)
-	return all, failed(ctx, "procedures of "+ident, err)
+	return all, wrap(ctx, "procedures of "+ident, err)
 }

@@ -50,7 +50,7 @@ func (s *Store) Standing(ctx context.Context, prefix string, since time.Time) ([
 	}, `
 		SELECT key, channel, body, made, due, ref FROM outbox
 		WHERE state = 'sent' AND substr(key, 1, length($1)) = $1 AND made >= $2`, prefix, since)
-	return all, failed(ctx, "posts that stand", err)
+	return all, wrap(ctx, "posts that stand", err)
 }
 
 // claimed is a claim with what orders it.
@@ -75,16 +75,16 @@ func (s *Store) Claim(ctx context.Context, now time.Time, lease time.Duration, l
 		UPDATE outbox SET attempt = attempt + 1, until = ` + s.sql.later("$3") + `
 		WHERE id IN (SELECT id FROM picked)
 		RETURNING id, key, channel, body, made, due, attempt,
-			coalesce(made < (SELECT restored FROM instance) + ` + s.sql.span("$4") + `, false)`
+			coalesce(made < (SELECT restored FROM instance) + ` + s.sql.interval("$4") + `, false)`
 	var all []claimed
-	err := s.dialect.alone(ctx, func(ctx context.Context, on conn) (err error) {
+	err := s.dialect.single(ctx, func(ctx context.Context, on conn) (err error) {
 		all, err = list(ctx, on, func(row scanner, c *claimed) error {
 			return row.Scan(&c.id, &c.Key, &c.Channel, scanJSON{&c.Body}, scanTime{&c.Made}, scanTime{&c.Due}, &c.Attempt, &c.MaybeSent)
 		}, query, now, max(limit, 0), lease.Microseconds(), outbox.RestoredWindow.Microseconds())
 		return err
 	})
 	if err != nil {
-		return nil, failed(ctx, "claim", err)
+		return nil, wrap(ctx, "claim", err)
 	}
 	// RETURNING keeps no order.
 	slices.SortFunc(all, func(a, b claimed) int { return cmp.Or(a.Due.Compare(b.Due), cmp.Compare(a.id, b.id)) })
@@ -95,25 +95,25 @@ func (s *Store) Claim(ctx context.Context, now time.Time, lease time.Duration, l
 	return claims, nil
 }
 
-// held is the claim that nobody else has taken, ended or given back since. A
-// lease that ended unseen does not matter.
-const held = " WHERE key = $1 AND channel = $2 AND attempt = $3 AND state = 'waiting' AND until IS NOT NULL"
+// whereHeld is the claim that nobody else has taken, ended or given back since.
+// A lease that ended unseen does not matter.
+const whereHeld = " WHERE key = $1 AND channel = $2 AND attempt = $3 AND state = 'waiting' AND until IS NOT NULL"
 
 // Done marks a claim sent.
 func (s *Store) Done(ctx context.Context, c outbox.Claim, ref string, at time.Time) (bool, error) {
-	return s.one(ctx, "done", "UPDATE outbox SET state = 'sent', until = NULL, ref = $4, ended = $5"+held,
+	return s.one(ctx, "done", "UPDATE outbox SET state = 'sent', until = NULL, ref = $4, ended = $5"+whereHeld,
 		c.Key, c.Channel, c.Attempt, ref, at)
 }
 
 // Later gives a claim back.
 func (s *Store) Later(ctx context.Context, c outbox.Claim, due time.Time, reason string) (bool, error) {
-	return s.one(ctx, "later", "UPDATE outbox SET until = NULL, again = $4, reason = $5"+held,
+	return s.one(ctx, "later", "UPDATE outbox SET until = NULL, again = $4, reason = $5"+whereHeld,
 		c.Key, c.Channel, c.Attempt, due, reason)
 }
 
 // GiveUp ends a claim without success.
 func (s *Store) GiveUp(ctx context.Context, c outbox.Claim, reason string, at time.Time) (bool, error) {
-	return s.one(ctx, "give up", "UPDATE outbox SET state = 'given-up', until = NULL, reason = $4, ended = $5"+held,
+	return s.one(ctx, "give up", "UPDATE outbox SET state = 'given-up', until = NULL, reason = $4, ended = $5"+whereHeld,
 		c.Key, c.Channel, c.Attempt, reason, at)
 }
 
@@ -125,7 +125,7 @@ func (s *Store) Backlog(ctx context.Context) (b outbox.Backlog, err error) {
 			(SELECT min(due) FROM outbox WHERE state = 'waiting'),
 			(SELECT count(*) FROM outbox WHERE state = 'given-up')`).Scan(&b.Waiting, scanTime{&b.Oldest}, &b.GivenUp)
 	if err != nil {
-		return outbox.Backlog{}, failed(ctx, "backlog", err)
+		return outbox.Backlog{}, wrap(ctx, "backlog", err)
 	}
 	return b, nil
 }

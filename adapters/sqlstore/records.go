@@ -98,7 +98,7 @@ func (s *Store) Apply(ctx context.Context, r record.Record, change record.Change
 func (s *Store) Record(ctx context.Context, id string) (r record.Record, there bool, err error) {
 	there, err = found(scanRecord(s.reader.QueryRowContext(ctx, "SELECT made, live FROM record WHERE id = $1", id), &r))
 	if err != nil {
-		return record.Record{}, false, failed(ctx, "record "+id, err)
+		return record.Record{}, false, wrap(ctx, "record "+id, err)
 	}
 	return r, there, nil
 }
@@ -121,7 +121,7 @@ func (s *Store) EachRecord(ctx context.Context, q record.Query, yield func(recor
 		}
 		page, err := s.recordPage(ctx, q, last, limit)
 		if err != nil {
-			return failed(ctx, "records", err)
+			return wrap(ctx, "records", err)
 		}
 		for _, r := range page {
 			if err := yield(r); err != nil {

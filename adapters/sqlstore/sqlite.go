@@ -39,7 +39,7 @@ type SQLite struct {
 // sqliteWords: times are microseconds since 1970.
 var sqliteWords = words{
 	now:      "CAST(unixepoch('subsec') * 1000000 AS INTEGER)",
-	span:     func(parameter string) string { return parameter },
+	interval: func(parameter string) string { return parameter },
 	schema:   "SELECT CAST(strftime('%s', min(tstamp)) AS INTEGER) * 1000000 FROM " + versions,
 	digested: func(t time.Time) any { return instant(t).UnixMicro() },
 }
@@ -73,7 +73,7 @@ func openSQLite(ctx context.Context, file string, how Opening) (_ *SQLite, err e
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	if err := place(file, how); err != nil {
+	if err := makePlace(file, how); err != nil {
 		return nil, err
 	}
 	s := &SQLite{}
@@ -123,8 +123,8 @@ func oldFile(has, known int64) OldError {
 	return OldError{has, known, "file", "firn serve of this version copies it and brings it up to date when it starts"}
 }
 
-// place makes folder and file where they may be made.
-func place(file string, how Opening) error {
+// makePlace makes folder and file where they may be made.
+func makePlace(file string, how Opening) error {
 	if !how.creates() {
 		_, err := os.Stat(file)
 		if errors.Is(err, fs.ErrNotExist) {
@@ -185,7 +185,7 @@ func (s *SQLite) upgrade(ctx context.Context, file string, known int64) error {
 		}
 		kept := fmt.Sprintf("%s.schema-%d.%s", file, has, time.Now().UTC().Format("20060102T150405Z"))
 		if err := s.backup(ctx, kept); err != nil {
-			return fmt.Errorf("copy it to %s before its schema is brought from %d to %d: %w", kept, has, known, because(ctx, err))
+			return fmt.Errorf("copy it to %s before its schema is brought from %d to %d: %w", kept, has, known, contextError(ctx, err))
 		}
 		s.upgraded = Upgrade{From: has, To: known, Copy: kept}
 	}
@@ -219,13 +219,13 @@ func (s *SQLite) write(ctx context.Context, do func(context.Context, *tx) error)
 	return err
 }
 
-func (s *SQLite) alone(ctx context.Context, do func(context.Context, conn) error) error {
+func (s *SQLite) single(ctx context.Context, do func(context.Context, conn) error) error {
 	return s.commits.commitWith(ctx, func(ctx context.Context, in *sql.Tx) error { return do(ctx, in) })
 }
 
-// exchange lays aside what comes first: it may be much, and while it is read
-// other processes must be able to write.
-func (s *SQLite) exchange(ctx context.Context, clear func(context.Context, conn) error, fill func(on conn, table string) error, settle func(context.Context, conn) error) (err error) {
+// replaceProcedures lays aside what comes first: it may be much, and while it
+// is read other processes must be able to write.
+func (s *SQLite) replaceProcedures(ctx context.Context, clear func(context.Context, conn) error, fill func(on conn, table string) error, settle func(context.Context, conn) error) (err error) {
 	on, err := s.writer.Conn(ctx)
 	if err != nil {
 		return err
@@ -261,21 +261,21 @@ func (s *SQLite) exchange(ctx context.Context, clear func(context.Context, conn)
 	return t.Commit()
 }
 
-// lookEvery is how often it is looked for what other processes have written.
-const lookEvery = 500 * time.Millisecond
+// pollInterval is how often it is looked for what other processes have written.
+const pollInterval = 500 * time.Millisecond
 
 // Follow tells what this process changes as it happens, and that another one
 // has changed something soon after: SQLite counts what others write, and does
 // not say what it was.
 func (s *SQLite) Follow(ctx context.Context, tell func(pagestate.Change)) error {
 	defer s.tellers.Add(tell)()
-	t := time.NewTicker(lookEvery)
+	t := time.NewTicker(pollInterval)
 	defer t.Stop()
 	for last := int64(-1); ; {
 		var is int64
 		// On the connection that writes, so that its own do not count.
 		if err := s.writer.QueryRowContext(ctx, "PRAGMA data_version").Scan(&is); err != nil {
-			return failed(ctx, "follow changes", err)
+			return wrap(ctx, "follow changes", err)
 		}
 		if is != last {
 			last = is

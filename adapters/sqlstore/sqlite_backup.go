@@ -32,7 +32,7 @@ func (s *SQLite) Backup(ctx context.Context, path string) error {
 		err = s.backup(ctx, file)
 	}
 	if err != nil {
-		return fmt.Errorf("backup to %s: %w", path, because(ctx, err))
+		return wrap(ctx, "backup to "+path, err)
 	}
 	return nil
 }
@@ -65,19 +65,19 @@ func (s *SQLite) backup(ctx context.Context, file string) (err error) {
 	if _, err := s.writer.ExecContext(ctx, "VACUUM INTO $1", part); err != nil {
 		return err
 	}
-	if s.schema >= marked {
+	if s.schema >= markedSince {
 		if err := markAsCopy(ctx, part); err != nil {
 			return err
 		}
 	}
-	if err := synced(part); err != nil {
+	if err := syncFile(part); err != nil {
 		return err
 	}
 	// Unlike a rename this does not write over what came meanwhile.
 	if err := os.Link(part, file); err != nil {
 		return err
 	}
-	return synced(filepath.Dir(file))
+	return syncFile(filepath.Dir(file))
 }
 
 // markAsCopy has the copy know what it is.
@@ -92,7 +92,7 @@ func markAsCopy(ctx context.Context, file string) error {
 	return errors.Join(err, db.Close())
 }
 
-func synced(name string) error {
+func syncFile(name string) error {
 	f, err := os.Open(name)
 	if err != nil {
 		return err
@@ -107,7 +107,7 @@ func synced(name string) error {
 func Restore(ctx context.Context, from, to string) (record.Report, error) {
 	report, err := restore(ctx, from, to)
 	if err != nil {
-		return report, fmt.Errorf("restore %s to %s: %w", from, to, because(ctx, err))
+		return report, fmt.Errorf("restore %s to %s: %w", from, to, contextError(ctx, err))
 	}
 	return report, nil
 }
@@ -162,15 +162,15 @@ func restore(ctx context.Context, from, to string) (report record.Report, err er
 	if err == nil {
 		err = s.putBack(ctx) // also when somebody had opened the copy
 	}
-	if err = errors.Join(err, s.Close(), owned(to), synced(filepath.Dir(to))); err == nil && old {
+	if err = errors.Join(err, s.Close(), giveToOwner(to), syncFile(filepath.Dir(to))); err == nil && old {
 		err = oldFile(s.schema, known)
 	}
 	return report, err
 }
 
-// owned gives a store's files to the owner of their folder: whoever restores
+// giveToOwner gives a store's files to the owner of their folder: whoever restores
 // is often root, and serve is not.
-func owned(file string) error {
+func giveToOwner(file string) error {
 	folder, err := os.Stat(filepath.Dir(file))
 	if err != nil {
 		return err

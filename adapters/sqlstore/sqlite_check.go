@@ -100,20 +100,8 @@ func checkHeader(file string) (fresh bool, err error) {
 
 // checkPages has SQLite go through the whole file.
 func checkPages(ctx context.Context, db *sql.DB) error {
-	rows, err := db.QueryContext(ctx, "PRAGMA quick_check(3)")
+	found, err := list(ctx, db, func(row scanner, line *string) error { return row.Scan(line) }, "PRAGMA quick_check(3)")
 	if err != nil {
-		return unreadable(ctx, err)
-	}
-	defer rows.Close()
-	var found []string
-	for rows.Next() {
-		var line string
-		if err := rows.Scan(&line); err != nil {
-			return unreadable(ctx, err)
-		}
-		found = append(found, line)
-	}
-	if err := rows.Err(); err != nil {
 		return unreadable(ctx, err)
 	}
 	if len(found) != 1 || found[0] != "ok" {
@@ -129,7 +117,7 @@ func damaged(what string) error {
 
 // unreadable is damaged where SQLite says so itself.
 func unreadable(ctx context.Context, err error) error {
-	err = because(ctx, err)
+	err = contextError(ctx, err)
 	if e, ok := errors.AsType[*sqlite.Error](err); ok {
 		switch e.Code() & 0xff {
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_ERROR:

@@ -23,18 +23,18 @@ const (
 	markMoved = "moved " // and when: another place has all that was in it
 )
 
-// marked is since which schema there are marks.
-const marked = 5
+// markedSince is since which schema there are marks.
+const markedSince = 5
 
 // refuseMoved refuses a store whose content is somewhere else: what is written
 // to it would be missing there.
 func (s *SQLite) refuseMoved(ctx context.Context) error {
-	if s.schema < marked {
+	if s.schema < markedSince {
 		return nil
 	}
 	var mark string
 	if err := s.writer.QueryRowContext(ctx, "SELECT mark FROM instance").Scan(&mark); err != nil {
-		return because(ctx, err)
+		return contextError(ctx, err)
 	}
 	if at, moved := strings.CutPrefix(mark, markMoved); moved {
 		return fmt.Errorf("everything in it was moved to PostgreSQL at %s, and it was left as it is since: run firn with FIRN_DATABASE_URL set, or FIRN_DATABASE_URL_FILE; to go on with the file all the same, as with a copy of that time: firn restore, without a file", at)
@@ -50,10 +50,10 @@ func (s *SQLite) recognise(ctx context.Context, opening *sql.Tx) error {
 	}
 	var mark, outside string
 	if err := s.writer.QueryRowContext(ctx, "SELECT mark FROM instance").Scan(&mark); err != nil {
-		return because(ctx, err)
+		return contextError(ctx, err)
 	}
 	if err := opening.QueryRowContext(ctx, "PRAGMA user_version").Scan(&outside); err != nil {
-		return because(ctx, err)
+		return contextError(ctx, err)
 	}
 	if mark != markNone && mark != outside {
 		if err := s.Restored(ctx); err != nil {
@@ -69,7 +69,7 @@ func (s *SQLite) recognise(ctx context.Context, opening *sql.Tx) error {
 		return err
 	}
 	if _, err := opening.ExecContext(ctx, "PRAGMA user_version = "+next); err != nil {
-		return because(ctx, err)
+		return contextError(ctx, err)
 	}
 	return nil
 }
@@ -85,7 +85,7 @@ func PutBack(ctx context.Context, path string) error {
 }
 
 func (s *SQLite) putBack(ctx context.Context) error {
-	if s.schema < marked {
+	if s.schema < markedSince {
 		return nil // which is seen as a copy by nothing
 	}
 	_, err := s.one(ctx, "note the restore", "UPDATE instance SET mark = $1, restored = "+s.sql.now, markCopy)

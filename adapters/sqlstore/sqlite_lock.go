@@ -30,7 +30,7 @@ func lockOpening(ctx context.Context, file string) (opening *sql.Tx, unlock func
 	t, err := db.BeginTx(ctx, nil)
 	if err != nil {
 		db.Close()
-		return nil, nil, fmt.Errorf("another process is opening it: %w", because(ctx, err))
+		return nil, nil, wrap(ctx, "another process is opening it", err)
 	}
 	return t, func() error {
 		return errors.Join(t.Commit(), db.Close()) // what was written is a mark

@@ -59,7 +59,7 @@ func Take(ctx context.Context, path string) (_ *SQLiteSource, err error) {
 		return nil, fmt.Errorf("store %s: another firn has it open; stop firn serve and every firn chat first", file)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("store %s: %w", file, because(ctx, err))
+		return nil, wrap(ctx, "store "+file, err)
 	}
 	return &SQLiteSource{db, conn}, nil
 }
@@ -69,28 +69,22 @@ func (s *SQLiteSource) Close() error { return errors.Join(s.conn.Close(), s.db.C
 
 // Tables are the names of all tables with those of their columns.
 func (s *SQLiteSource) Tables(ctx context.Context) (map[string][]string, error) {
-	rows, err := s.conn.QueryContext(ctx, `
+	all := map[string][]string{}
+	err := each(ctx, s.conn, func(row scanner) error {
+		var table, column string
+		err := row.Scan(&table, &column)
+		all[table] = append(all[table], column)
+		return err
+	}, `
 		SELECT t.name, c.name FROM sqlite_schema AS t, pragma_table_info(t.name) AS c
 		WHERE t.type = 'table' AND t.name <> $1 AND t.name NOT LIKE 'sqlite~_%' ESCAPE '~' ORDER BY t.name, c.cid`, versions)
-	if err != nil {
-		return nil, fmt.Errorf("tables: %w", because(ctx, err))
-	}
-	defer rows.Close()
-	all := map[string][]string{}
-	for rows.Next() {
-		var table, column string
-		if err := rows.Scan(&table, &column); err != nil {
-			return nil, fmt.Errorf("tables: %w", because(ctx, err))
-		}
-		all[table] = append(all[table], column)
-	}
-	return all, because(ctx, rows.Err())
+	return all, wrap(ctx, "tables", err)
 }
 
 // Count is how many rows a table has.
 func (s *SQLiteSource) Count(ctx context.Context, table string) (n int64, err error) {
 	if err := s.conn.QueryRowContext(ctx, "SELECT count(*) FROM "+quoted(table)).Scan(&n); err != nil {
-		return 0, fmt.Errorf("count %s: %w", table, because(ctx, err))
+		return 0, wrap(ctx, "count "+table, err)
 	}
 	return n, nil
 }
@@ -99,7 +93,7 @@ func (s *SQLiteSource) Count(ctx context.Context, table string) (n int64, err er
 // or nil. A row is good until the next.
 func (s *SQLiteSource) Rows(ctx context.Context, table string, columns []string) iter.Seq2[[]any, error] {
 	return func(yield func([]any, error) bool) {
-		fail := func(err error) { yield(nil, fmt.Errorf("read %s: %w", table, because(ctx, err))) }
+		fail := func(err error) { yield(nil, wrap(ctx, "read "+table, err)) }
 		names := make([]string, len(columns))
 		for i, c := range columns {
 			names[i] = quoted(c)
@@ -131,9 +125,9 @@ func (s *SQLiteSource) Rows(ctx context.Context, table string, columns []string)
 
 // Walk gives every entry of the history, then every record.
 func (s *SQLiteSource) Walk(ctx context.Context, entry func(record.Sealed) error, each func(record.Stored) error) (record.Head, error) {
-	t, err := s.conn.BeginTx(ctx, moment)
+	t, err := s.conn.BeginTx(ctx, snapshotOptions)
 	if err != nil {
-		return record.Head{}, failed(ctx, "history", err)
+		return record.Head{}, wrap(ctx, "history", err)
 	}
 	defer t.Rollback()
 	return walker{t}.Walk(ctx, entry, each)
@@ -148,7 +142,7 @@ func (s *SQLiteSource) Prune(context.Context, time.Time, time.Time) (int, error)
 // Open and the like refuse it until PutBack.
 func (s *SQLiteSource) Moved(ctx context.Context, at time.Time) error {
 	if _, err := s.conn.ExecContext(ctx, "UPDATE instance SET mark = $1", markMoved+at.UTC().Format(time.RFC3339)); err != nil {
-		return fmt.Errorf("mark as moved: %w", because(ctx, err))
+		return wrap(ctx, "mark as moved", err)
 	}
 	return nil
 }

@@ -30,26 +30,26 @@ type conn interface {
 
 // write runs do in a transaction: see dialect.
 func (s *Store) write(ctx context.Context, what string, do func(context.Context, *tx) error) error {
-	return failed(ctx, what, s.dialect.write(ctx, do))
+	return wrap(ctx, what, s.dialect.write(ctx, do))
 }
 
 // one runs a statement that changes one row or none.
 func (s *Store) one(ctx context.Context, what, query string, args ...any) (changed bool, err error) {
 	var n int64
-	err = s.dialect.alone(ctx, func(ctx context.Context, on conn) (err error) {
+	err = s.dialect.single(ctx, func(ctx context.Context, on conn) (err error) {
 		n, err = exec(ctx, on, query, args...)
 		return err
 	})
-	return n > 0 && err == nil, failed(ctx, what, err)
+	return n > 0 && err == nil, wrap(ctx, what, err)
 }
 
 // snapshot is a transaction that reads the store as of one moment.
 func (s *Store) snapshot(ctx context.Context) (*sql.Tx, error) {
-	return s.reader.BeginTx(ctx, moment)
+	return s.reader.BeginTx(ctx, snapshotOptions)
 }
 
-// moment is what SQLite's transactions are anyway.
-var moment = &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
+// snapshotOptions are what SQLite's transactions are anyway.
+var snapshotOptions = &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
 
 // exec runs a statement and says how many rows it changed.
 func exec(ctx context.Context, on conn, query string, args ...any) (int64, error) {
@@ -58,7 +58,7 @@ func exec(ctx context.Context, on conn, query string, args ...any) (int64, error
 	}
 	res, err := on.ExecContext(ctx, query, args...)
 	if err != nil {
-		return 0, because(ctx, err)
+		return 0, contextError(ctx, err)
 	}
 	return res.RowsAffected()
 }
@@ -105,17 +105,17 @@ func found(err error) (bool, error) {
 	return err == nil, err
 }
 
-// failed says what was being done; nil where nothing failed.
-func failed(ctx context.Context, what string, err error) error {
+// wrap says what was being done; nil where nothing failed.
+func wrap(ctx context.Context, what string, err error) error {
 	if err == nil {
 		return nil
 	}
-	return fmt.Errorf("%s: %w", what, because(ctx, err))
+	return fmt.Errorf("%s: %w", what, contextError(ctx, err))
 }
 
-// because has an error that came of the context's end say so: SQLite reports
+// contextError has an error that came of the context's end say so: SQLite reports
 // an interrupt, and a connection that is cut in the middle only that.
-func because(ctx context.Context, err error) error {
+func contextError(ctx context.Context, err error) error {
 	if end := ctx.Err(); err != nil && end != nil && !errors.Is(err, end) {
 		return fmt.Errorf("%w: %w", end, err)
 	}

@@ -270,7 +270,7 @@ func TestHeadless(t *testing.T) {
 	})
 }
 
-// TestTwoReplicasRecord has two stores on one database do one deed, and write
+// TestTwoReplicasRecord has two stores on one place do one action, and write
 // one history.
 func TestTwoReplicasRecord(t *testing.T) {
 	both(t, func(t *testing.T, fresh func(testing.TB) place) {
