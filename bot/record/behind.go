@@ -18,8 +18,12 @@ const (
 	behindPause = 50 * time.Millisecond // in which more come, for one transaction
 	behindRest  = time.Second           // between two tries
 	behindGone  = 2 * time.Minute
-	behindAsk   = 2 * time.Second // for asking whether the store is there
+	behindAsk   = 2 * time.Second  // for asking whether the store is there
+	behindSlow  = 2 * time.Second  // after which a try is thought to hang
+	behindTry   = 15 * time.Second // for one; an import may keep SQLite's writers waiting for ten
 )
+
+var errSlow = errors.New("the store has not answered yet")
 
 // nameTries is how many names a record gets before it is given up.
 const nameTries = 5
@@ -118,7 +122,7 @@ func (b *Book) keep(batch []job) {
 	if len(cards) == 0 {
 		return
 	}
-	if err := b.again(ctx, "cards", len(cards), func() error { return b.store.AddCards(ctx, cards) }); err != nil {
+	if err := b.again(ctx, "cards", len(cards), func(ctx context.Context) error { return b.store.AddCards(ctx, cards) }); err != nil {
 		b.log.ErrorContext(ctx, "cards not kept", "cards", len(cards), "err", err)
 	}
 	b.Kick() // something may have happened to their records before they stood
@@ -134,8 +138,17 @@ func (b *Book) add(ctx context.Context, all []Result) {
 	if len(all) == 0 {
 		return
 	}
-	err := b.again(ctx, "records", len(all), func() error {
+	err := b.again(ctx, "records", len(all), func(ctx context.Context) error {
+		// Its cards say so before a store that hangs has said anything.
+		told := make(chan struct{})
+		slow := time.AfterFunc(behindSlow, func() {
+			b.tried(errSlow)
+			close(told)
+		})
 		err := b.addNamed(ctx, all)
+		if !slow.Stop() {
+			<-told
+		}
 		b.tried(err)
 		return err
 	})
@@ -144,8 +157,12 @@ func (b *Book) add(ctx context.Context, all []Result) {
 		return
 	}
 	lost := map[string]bool{}
+	hangs := errors.Is(err, context.DeadlineExceeded)
 	for i := range all {
-		if err := b.addNamed(ctx, all[i:i+1]); err != nil {
+		if !hangs {
+			err = b.addNamed(ctx, all[i:i+1])
+		}
+		if err != nil {
 			lost[all[i].ID] = true
 			b.set.Lost()
 			b.log.ErrorContext(ctx, "record not kept", "record", all[i].ID, "surface", all[i].Surface, "message", all[i].Message, "err", err)
@@ -158,16 +175,21 @@ func (b *Book) add(ctx context.Context, all []Result) {
 }
 
 // again does something until the store takes it, for a while.
-func (b *Book) again(ctx context.Context, what string, n int, do func() error) error {
+func (b *Book) again(ctx context.Context, what string, n int, do func(context.Context) error) error {
 	began := time.Now()
 	for try := 1; ; try++ {
-		err := do()
+		limited, cancel := context.WithTimeout(ctx, behindTry)
+		err := do(limited)
+		cancel()
 		if err == nil {
 			return nil
 		}
 		b.log.WarnContext(ctx, "record not kept yet", what, n, "err", err)
 		if try >= behindTries && (time.Since(began) >= behindGone || b.ending() || b.answers(ctx)) {
 			return err
+		}
+		if b.ending() && errors.Is(err, context.DeadlineExceeded) {
+			return err // whoever stops firn does not wait for minutes
 		}
 		time.Sleep(behindRest)
 	}

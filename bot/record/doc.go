@@ -13,7 +13,7 @@
 //   - book.go, behind.go: Book: what the bot talks to; results are written
 //     just behind the answers, many in one transaction
 //   - unkept.go: results that the store does not take, and their cards
-//   - look.go: the round that notices, lets cards expire, and puts right the
+//   - sweep.go: the round that notices, lets cards expire, and puts right the
 //     cards that do not show yet what happened
 //   - table.go: the columns of the export
 //
@@ -43,8 +43,8 @@
 //     there is no answer, or a card whose name is not known, or one that stays
 //     as it was first shown.
 //   - A store that does not answer is waited for two minutes; a full disk, which
-//     can be read, four seconds. After that the records that waited are given up,
-//     with an error in the log each.
+//     can be read, four seconds. Their cards say so meanwhile. After that the
+//     records that waited are given up, with an error in the log each.
 //   - A service that takes an answer and loses its own word for it is asked
 //     again, for a quarter of a minute. What is still in doubt then, and what
 //     stands below a button or came of a command, is a card that nobody knows:

@@ -88,9 +88,15 @@ func (b *Book) unkept(id string) bool {
 	return b.lost[id] != nil
 }
 
+// keptLimit is how long somebody waits at most to be told whether an answer is
+// kept.
+const keptLimit = 300 * time.Millisecond
+
 // Kept waits until the store has taken a record of this process or has refused
-// it once, and says which.
+// it once, but no longer than keptLimit, and says whether it has taken it.
 func (b *Book) Kept(ctx context.Context, id string) bool {
+	ctx, cancel := context.WithTimeout(ctx, keptLimit)
+	defer cancel()
 	b.mu.Lock()
 	p := b.pending[id]
 	b.mu.Unlock()

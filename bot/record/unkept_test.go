@@ -90,6 +90,73 @@ func TestNotKept(t *testing.T) {
 	}
 }
 
+// hanging is a store that takes nothing until it is freed, and says nothing.
+type hanging struct {
+	record.Store
+	until time.Time
+}
+
+func (h *hanging) AddRecords(ctx context.Context, all []record.Result) ([]record.Added, error) {
+	select {
+	case <-time.After(time.Until(h.until)):
+		return h.Store.AddRecords(ctx, all)
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+}
+
+// TestStoreHangs: a store that does not answer keeps no answer waiting. The
+// cards that stand say within seconds that they are not kept, those that come
+// meanwhile from the beginning, and whoever waits to be told waits a moment.
+func TestStoreHangs(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t, nil)
+		began := time.Now()
+		store := &hanging{Store: s.store, until: began.Add(20 * time.Second)}
+		b := record.New(slog.New(slog.DiscardHandler), time.Now, store, record.Options{Cards: s})
+		defer b.Close()
+		r := s.ask(b, "1", nil)
+		if took := time.Since(began); took > 0 {
+			t.Errorf("the answer waited for %v", took)
+		}
+		if b.Kept(t.Context(), r.ID) || time.Since(began) > 300*time.Millisecond {
+			t.Errorf("what hangs is kept, or that was said after %v", time.Since(began))
+		}
+		time.Sleep(3 * time.Second)
+		synctest.Wait()
+		if got, want := s.saw(), "change slack/card-1: Record "+r.ID+": not kept"; got != want {
+			t.Errorf("after three seconds saw %q, want %q", got, want)
+		}
+		at := time.Now()
+		next := s.ask(b, "2", nil)
+		if f := b.Render(next); f.Record.State != "not kept" || time.Since(at) > 0 {
+			t.Errorf("the next card is %s at first, after %v", f.Record.State, time.Since(at))
+		}
+		time.Sleep(30 * time.Second)
+		b.Sweep(t.Context())
+		synctest.Wait()
+		for _, id := range []string{r.ID, next.ID} {
+			if k, found, err := b.Find(t.Context(), id); err != nil || !found || b.Render(k).Record.State != "unchecked" {
+				t.Errorf("when the store is back %s is %v, %v, %s", id, found, err, b.Render(k).Record.State)
+			}
+		}
+	})
+}
+
+// TestHangingClose: a book over a store that hangs for good is closed in time.
+func TestHangingClose(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t, nil)
+		b := record.New(slog.New(slog.DiscardHandler), time.Now, &hanging{Store: s.store, until: time.Now().Add(24 * time.Hour)}, record.Options{Cards: s})
+		s.ask(b, "1", nil)
+		began := time.Now()
+		b.Close()
+		if took := time.Since(began); took > 20*time.Second {
+			t.Errorf("it took %v", took)
+		}
+	})
+}
+
 // TestKept: a store that works keeps, and an answer to it waits for no more
 // than that.
 func TestKept(t *testing.T) {

@@ -1,0 +1,272 @@
+package app_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"slices"
+	"sync"
+	"testing"
+	"time"
+
+	"firn/bot/access"
+	"firn/bot/app"
+	"firn/bot/approach"
+	"firn/bot/chat"
+	"firn/bot/config"
+	"firn/bot/outbox"
+	"firn/bot/pagestate"
+	"firn/bot/record"
+	"firn/bot/reply"
+	"firn/bot/testkit/storetest"
+	"firn/bot/weather"
+	"firn/engine/coldwatch"
+	"firn/engine/ruleset"
+)
+
+// noon is a winter's day at which the base's morning is over an hour ago.
+var noon = time.Date(2026, 1, 15, 19, 0, 0, 0, time.UTC)
+
+const oneBase = `
+slack: {channels: [C1]}
+duty: ["slack:U1"]
+stations:
+  - {ident: XKLD, elevation_ft: 4802, restriction_c: -25, time_zone: Etc/UTC, watch: {at: "18:00", days: daily, channels: ["slack:C2"]}}
+`
+
+// memory is a store without a file.
+type memory struct {
+	*storetest.Memory
+	access.Store
+	pages
+	down error         // of what is written of records
+	hang chan struct{} // what is written of records waits for it; nil: it does not
+}
+
+// pages is what the page keeps.
+type pages struct{ *pagestate.Memory }
+
+func newMemory() *memory {
+	return &memory{Memory: storetest.NewMemory(time.Now), Store: storetest.NewAccess(), pages: pages{pagestate.NewMemory()}}
+}
+
+// Observed is nothing: no test draws a season.
+func (m *memory) Observed(context.Context, string, time.Time, time.Time) ([]coldwatch.Sample, error) {
+	return nil, nil
+}
+
+// Procedures are none.
+func (m *memory) Procedures(context.Context, string) ([]approach.Approach, error) { return nil, nil }
+
+// Replace imports nothing.
+func (m *memory) Replace(context.Context, string, []string, func(add func(*approach.Approach) error) (approach.Edition, error)) (approach.Replaced, error) {
+	return approach.Replaced{}, errors.New("no test imports")
+}
+
+func (m *memory) AddRecords(ctx context.Context, all []record.Result) ([]record.Added, error) {
+	if m.hang != nil {
+		select {
+		case <-m.hang:
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+	}
+	if m.down != nil {
+		return nil, m.down
+	}
+	return m.Memory.AddRecords(ctx, all)
+}
+
+// spoken is what stands on a surface.
+type spoken struct {
+	at   time.Time
+	ref  string
+	card chat.Message
+}
+
+// surface is a chat service in memory.
+type surface struct {
+	name string
+	desk chan chat.Handler
+
+	mu     sync.Mutex
+	all    []*spoken
+	change chan struct{} // closed and made anew when something changes
+}
+
+func newSurface(name string) *surface {
+	return &surface{name: name, desk: make(chan chat.Handler, 1), change: make(chan struct{})}
+}
+
+func (s *surface) Name() string { return s.name }
+func (s *surface) State() error { return nil }
+
+func (s *surface) Run(ctx context.Context, h chat.Handler) error {
+	s.desk <- h
+	<-ctx.Done()
+	return ctx.Err()
+}
+
+func (s *surface) put(ref string, c chat.Message) chat.Ref {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	defer func() {
+		close(s.change)
+		s.change = make(chan struct{})
+	}()
+	for _, m := range s.all {
+		if m.ref == ref {
+			m.card = c
+			return chat.Ref(ref)
+		}
+	}
+	m := &spoken{time.Now(), fmt.Sprint("m", len(s.all)+1), c}
+	s.all = append(s.all, m)
+	return chat.Ref(m.ref)
+}
+
+func (s *surface) Answer(_ context.Context, _ chat.Event, c chat.Message) (chat.Ref, error) {
+	return s.put("", c), nil
+}
+func (s *surface) Whisper(_ context.Context, _ chat.Event, c chat.Message) error {
+	s.put("", c)
+	return nil
+}
+func (s *surface) Change(_ context.Context, ref chat.Ref, c chat.Message) error {
+	s.put(string(ref), c)
+	return nil
+}
+func (s *surface) Follow(_ context.Context, _ chat.Ref, c chat.Message) (chat.Ref, error) {
+	return s.put("", c), nil
+}
+func (s *surface) Open(context.Context, chat.Event, chat.Form) error { return nil }
+func (s *surface) Send(_ context.Context, p outbox.Post) (string, error) {
+	return string(s.put("", chat.Message{Reply: p.Body})), nil
+}
+func (s *surface) Find(context.Context, string, string) (string, bool, error) { return "", false, nil }
+func (s *surface) Show([]reply.Cold, time.Time)                               {}
+func (s *surface) Changed(pagestate.Change)                                   {}
+func (s *surface) Refused() map[string]int64                                  { return nil }
+
+// until waits for a card.
+func (s *surface) until(t *testing.T, what string, is func(chat.Message) bool) spoken {
+	t.Helper()
+	limit := time.After(20 * time.Second)
+	for {
+		s.mu.Lock()
+		i := slices.IndexFunc(s.all, func(m *spoken) bool { return is(m.card) })
+		var found spoken
+		if i >= 0 {
+			found = *s.all[i]
+		}
+		change := s.change
+		s.mu.Unlock()
+		if i >= 0 {
+			return found
+		}
+		select {
+		case <-change:
+		case <-limit:
+			t.Fatalf("did not come: %s", what)
+		}
+	}
+}
+
+// source is always as cold.
+type source struct{}
+
+func (source) Name() string { return "test" }
+func (source) Observation(context.Context, string) (weather.Observation, error) {
+	return weather.Observation{}, weather.ErrNone
+}
+func (source) Forecast(context.Context, string) (weather.Forecast, error) {
+	return weather.Forecast{}, weather.ErrNone
+}
+
+// meter counts nothing.
+type meter struct{ outbox.Counters }
+
+func (*meter) Answered(string, string, time.Duration) {}
+func (*meter) NotKept()                               {}
+
+// door is a front that nobody comes to.
+type door struct{ ended chan struct{} }
+
+func (d door) Serve() error                   { <-d.ended; return nil }
+func (d door) Shutdown(context.Context) error { close(d.ended); return nil }
+func (door) URL() string                      { return "nowhere" }
+
+// rounds calls each round until its context ends.
+func rounds(ctx context.Context, _ string, every time.Duration, fn func(context.Context)) (func() error, error) {
+	ctx, stop := context.WithCancel(ctx)
+	var running sync.WaitGroup
+	running.Go(func() {
+		for ctx.Err() == nil {
+			fn(ctx)
+			select {
+			case <-ctx.Done():
+			case <-time.After(every):
+			}
+		}
+	})
+	return func() error { stop(); running.Wait(); return nil }, nil
+}
+
+// site is an App that serves in this process.
+type site struct {
+	*testing.T
+	slack *surface
+	store app.Store
+	text  string // of the configuration
+	again chan struct{}
+	now   *app.App
+	ended chan error
+}
+
+func newSite(t *testing.T, store app.Store) *site {
+	s := &site{T: t, slack: newSurface("slack"), store: store, text: oneBase, again: make(chan struct{}), ended: make(chan error, 1)}
+	ctx, stop := context.WithCancel(t.Context())
+	go func() { s.ended <- app.Serve(ctx, s.again, s.open) }()
+	t.Cleanup(func() {
+		stop()
+		if err := <-s.ended; err != nil {
+			t.Error(err)
+		}
+	})
+	return s
+}
+
+func (s *site) open(_ context.Context, before *app.App) (*app.App, error) {
+	sets, err := ruleset.Builtin()
+	if err != nil {
+		return nil, err
+	}
+	var ids []string
+	for _, set := range sets {
+		ids = append(ids, set.ID)
+	}
+	cfg, err := config.Parse("site.yaml", []byte(s.text), config.Known{Rules: ids})
+	if err != nil {
+		return nil, err
+	}
+	a, err := app.New(app.Parts{
+		Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return noon.Add(time.Since(begun)) }, Config: cfg, Name: "site.yaml", Rules: sets,
+		Store: s.store, Where: "memory", Holder: "this", Sources: []weather.Source{source{}},
+		Surfaces: []app.Surface{s.slack}, Page: func(*app.App) (app.Page, error) { return newSurface("page"), nil },
+		Wanting: func(config.Surface) string { return "set it up" }, Meter: new(meter), Schedule: rounds,
+		Pace: app.Pace{Tick: 20 * time.Millisecond}, Before: before,
+	})
+	if err != nil {
+		return nil, err
+	}
+	if err := a.ChannelsServed(); err != nil {
+		a.Close()
+		return nil, err
+	}
+	a.ServeAt(door{make(chan struct{})})
+	s.now = a
+	return a, nil
+}
+
+var begun = time.Now()

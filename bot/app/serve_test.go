@@ -1,0 +1,131 @@
+package app_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot/app"
+	"firn/bot/chat"
+	"firn/bot/reply"
+)
+
+// ask has somebody say something.
+func (s *site) ask(desk chat.Handler, id, text string) {
+	s.Helper()
+	desk.Handle(s.Context(), s.slack, chat.Event{
+		Kind: chat.MessagePosted, ID: id, Message: chat.Ref("C1/" + id), Text: text,
+		Place: chat.Place{Channel: "C1", Begins: id}, Person: chat.Person{ID: "U1", Name: "Anna"},
+	})
+}
+
+func corrected(c chat.Message) bool { return len(c.Reply.Altitudes) > 0 }
+
+// about finds the answer that was computed at a temperature.
+func about(celsius float64) func(chat.Message) bool {
+	return func(c chat.Message) bool { return corrected(c) && c.Reply.TemperatureC == reply.Some(celsius) }
+}
+
+// TestServe runs all of firn in this process: the morning's alert, an answer
+// that is in the record, and a configuration that is read again or refused.
+func TestServe(t *testing.T) {
+	s := newSite(t, newMemory())
+	desk := <-s.slack.desk
+	s.slack.until(t, "the morning's alert", func(c chat.Message) bool { return c.Reply.Alert != nil && c.Reply.Alert.State == "no-forecast" })
+	s.ask(desk, "1", "XKLD -38 8200 7400 5340")
+	answer := s.slack.until(t, "the answer", corrected)
+	if r, found, err := s.now.Book().Find(t.Context(), answer.card.Reply.Record.ID); err != nil || !found || r.Asked.Name != "Anna" {
+		t.Errorf("its record is %v, %v, %+v", found, err, r.Asked)
+	}
+	failed := func() float64 {
+		for _, g := range s.now.Gauges() {
+			if g.Name == "firn_reload_failed" {
+				all, err := g.Read(t.Context())
+				if err != nil || len(all) != 1 {
+					t.Fatalf("%v, %v", all, err)
+				}
+				return all[0].Value
+			}
+		}
+		t.Fatal("there is no such figure")
+		return 0
+	}
+	until := func(what string, is func() bool) {
+		t.Helper()
+		for end := time.Now().Add(20 * time.Second); !is(); time.Sleep(5 * time.Millisecond) {
+			if time.Now().After(end) {
+				t.Fatalf("did not come: %s", what)
+			}
+		}
+	}
+	if failed() != 0 {
+		t.Error("a configuration was refused before one was read again")
+	}
+	good := s.text
+	s.text = strings.ReplaceAll(good, "slack:C2", "discord:77")
+	s.again <- struct{}{}
+	until("the refusal", func() bool { return failed() == 1 })
+	s.ask(desk, "2", "XKLD -37 8200")
+	s.slack.until(t, "an answer by the configuration before", about(-37))
+
+	s.text = strings.ReplaceAll(good, "elevation_ft: 4802", "elevation_ft: 4700")
+	s.again <- struct{}{}
+	desk = <-s.slack.desk
+	if failed() != 0 {
+		t.Error("the configuration that was taken counts as refused")
+	}
+	s.ask(desk, "3", "XKLD -36 8200")
+	if m := s.slack.until(t, "an answer by the new configuration", about(-36)); m.card.Reply.Station.ElevationFt != 4700 {
+		t.Errorf("the field is at %v ft", m.card.Reply.Station.ElevationFt)
+	}
+}
+
+// TestAnswersWithoutStore: while the store is gone, answers go out as soon as
+// ever, and say that they are not kept.
+func TestAnswersWithoutStore(t *testing.T) {
+	const most = 300 * time.Millisecond
+	for _, c := range []struct {
+		name   string
+		breaks func(m *memory)
+	}{
+		{"it gives errors", func(m *memory) { m.down = errors.New("the disk is full") }},
+		{"it says nothing", func(m *memory) { m.hang = make(chan struct{}) }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			store := newMemory()
+			c.breaks(store)
+			s := newSite(t, store)
+			desk := <-s.slack.desk
+			for i, celsius := range []float64{-38, -37} {
+				began := time.Now()
+				go s.ask(desk, fmt.Sprint(i), fmt.Sprintf("XKLD %v 8200", celsius))
+				m := s.slack.until(t, "the answer", about(celsius))
+				if took := m.at.Sub(began); took > most {
+					t.Errorf("answer %d went out after %v", i+1, took)
+				}
+				if first := m.card.Reply.Record.State; i > 0 && first != "not kept" {
+					t.Errorf("answer %d says %s from the beginning", i+1, first)
+				}
+				s.slack.until(t, "the word that it is not kept", func(c chat.Message) bool {
+					return about(celsius)(c) && c.Reply.Record.State == "not kept"
+				})
+			}
+			if store.hang != nil {
+				close(store.hang)
+			}
+		})
+	}
+}
+
+// TestServeEnds: what cannot begin says why, and what fails ends the rest.
+func TestServeEnds(t *testing.T) {
+	wrong := errors.New("it cannot be right")
+	err := app.Serve(t.Context(), make(chan struct{}), func(context.Context, *app.App) (*app.App, error) { return nil, wrong })
+	if !errors.Is(err, wrong) {
+		t.Errorf("ended with %v", err)
+	}
+}
