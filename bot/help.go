@@ -73,6 +73,7 @@ func (b *Bot) shortHelp() reply.Reply {
 				"icao   (the same under another rule set)",
 			}},
 			{Title: "Look up", Lines: []string{
+				"stations near XKLD   stations cold -25 within 200 NM of XKLD   stations kald",
 				"rules   (the rule sets)   rules canada   (one of them)",
 				"help",
 			}},

@@ -115,3 +115,46 @@ func TestFieldOfAList(t *testing.T) {
 		t.Errorf("got %q", facts)
 	}
 }
+
+// TestFinding: by distance, by what is restricted, by name, over the
+// configuration and its list.
+func TestFinding(t *testing.T) {
+	t.Parallel()
+	b := listing(t)
+	idents := func(r reply.Reply) string {
+		var all []string
+		for _, f := range r.Stations {
+			all = append(all, f.Ident)
+		}
+		return strings.Join(all, " ")
+	}
+	for _, c := range []struct {
+		text   string
+		at     time.Time
+		idents string
+		says   string
+	}{
+		{"stations cold -25 within 200 NM of XKLD", beforeEnd, "XKLD XABC", "2 stations restricted at −25 °C within 200 NM of XKLD."},
+		{"stations cold -20 within 200 NM of XKLD", beforeEnd, "XABC", "1 station restricted"},
+		{"stations cold -25 within 30 NM of XKLD", beforeEnd, "XKLD", "1 station restricted"},
+		{"stations cold -18 near XKLD", beforeEnd, "", "No station restricted at −18 °C within 200 NM of XKLD is known."},
+		{"stations cold -25 near XKLD", afterEnd, "XKLD XABC", "The list of restricted airports cold.csv of 22 Jan 2026 has ended"},
+		{"stations cold -30", beforeEnd, "XKLD 2X3 XABC", "3 stations restricted at −30 °C."},
+		{"near XKLD", beforeEnd, "XABC XOPN", "2 stations near XKLD."},
+		{"stations within 50 NM of XKLD", beforeEnd, "XABC", "1 station within 50 NM of XKLD."},
+		{"stations openf", beforeEnd, "XOPN", "1 station like “openf”."},
+		{"stations openfel", beforeEnd, "XOPN", "1 station"},
+	} {
+		r := said(t, b, c.at, c.text)
+		if facts := strings.Join(r.Facts, " "); r.Kind != reply.KindStations || idents(r) != c.idents || !strings.Contains(facts, c.says) {
+			t.Errorf("%q: got %q, %q; %+v", c.text, idents(r), facts, r.Problem)
+		}
+	}
+	r := said(t, b, beforeEnd, "near XKLD")
+	if f := r.Stations[0]; f.DistanceNM.Value != 41 || f.RestrictionC.Value != -19 || !f.Listed || r.Sections[0].Lines[1] != "XOPN Openfell, 77 NM, 1200 ft, no restriction temperature known" {
+		t.Errorf("got %+v, %q", f, r.Sections[0].Lines)
+	}
+	if r = said(t, b, beforeEnd, "near SAME"); r.Problem == nil {
+		t.Errorf("got %q", r.Facts)
+	}
+}

@@ -134,6 +134,9 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 		}
 		return req, &Problem{Text: sayEmpty(), Try: Example}
 	}
+	if !found && rd.commands() {
+		return req, rd.problem
+	}
 	rd.negate()
 	rd.group()
 	rd.fill()

@@ -39,20 +39,22 @@ const (
 	Picture
 	Card
 	Post
-	Note   // thanks, an "ok", a greeting: needs no answer
-	Yes    // takes what was offered
-	No     // does not
-	Forget // the thread begins anew
-	Repeat // the last answer again
+	Stations // fields, by name, by distance, by what is restricted: Search
+	Base     // a base is watched from now on, or not any more: Base
+	Note     // thanks, an "ok", a greeting: needs no answer
+	Yes      // takes what was offered
+	No       // does not
+	Forget   // the thread begins anew
+	Repeat   // the last answer again
 )
 
-var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same", "picture", "card", "post", "note", "yes", "no", "forget that", "repeat"}
+var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same", "picture", "card", "post", "stations", "base", "note", "yes", "no", "forget that", "repeat"}
 
 // Shows says that the verb shows a correction in another way.
 func (v Verb) Shows() bool { return v == Why || v == Picture || v == Card }
 
 // OnDuty says that the verb is for duty officers alone.
-func (v Verb) OnDuty() bool { return v == Observe || v == Acknowledge || v == Snooze }
+func (v Verb) OnDuty() bool { return v == Observe || v == Acknowledge || v == Snooze || v == Base }
 
 // String is the verb as it is typed.
 func (v Verb) String() string { return verbNames[v] }
@@ -167,6 +169,8 @@ type Request struct {
 	Without     []string // lines of minimums that are not flown, as in Minima
 	Way         Way
 	Stops       []Stop // of brief
+	Search      Search // of Stations
+	Base        Watched
 	// Kind says more of what a verb shows: of picture profile, curve or day, of
 	// card its paper. Empty: not said.
 	Kind string

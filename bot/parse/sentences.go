@@ -278,3 +278,19 @@ func sayComeIn(fix string) string { return fmt.Sprintf("Do you come in via %s?",
 func sayWhatIsOut(word string) string {
 	return fmt.Sprintf("What does “%s” take away? Write what is so, as “sbas no”, “compensated no”, or the line that is flown.", word)
 }
+
+func sayOneBase(a, b string) string {
+	return fmt.Sprintf("I see two stations, %s and %s; one base at a time.", a, b)
+}
+
+func sayBaseWord(word string) string {
+	return fmt.Sprintf("I don't know “%s”; behind the ident stand the local hour (06:00), the hours of the window (window 12) and the channel (slack:C0123ABCD, discord:ID, page or here).", abbreviate(word))
+}
+
+func sayBaseNeeds() string {
+	return "Which base? Give its ident, as in “base add XKLD 06:00” or “base drop XKLD”."
+}
+
+func sayColdNeeds() string {
+	return "At which temperature? Give it with its sign, as in “" + ColdExample + "”."
+}

@@ -17,11 +17,12 @@ const (
 	KindError      Kind = "error"    // the message cannot be read at all
 	KindHelp       Kind = "help"
 	KindRules      Kind = "rules"
-	KindAlert      Kind = "alert"  // the watch's word on a base
-	KindWatch      Kind = "watch"  // the state of every base
-	KindNotice     Kind = "notice" // what became of something that somebody did
-	KindLog        Kind = "log"    // results of the record
-	KindNote       Kind = "note"   // thanks, an "ok": nothing needs an answer
+	KindAlert      Kind = "alert"    // the watch's word on a base
+	KindWatch      Kind = "watch"    // the state of every base
+	KindNotice     Kind = "notice"   // what became of something that somebody did
+	KindLog        Kind = "log"      // results of the record
+	KindStations   Kind = "stations" // fields that were looked for
+	KindNote       Kind = "note"     // thanks, an "ok": nothing needs an answer
 )
 
 // Reply is one answer. Absent means not applicable.
@@ -57,6 +58,7 @@ type Reply struct {
 	Problem           *Problem      `json:"problem,omitempty"`
 	Alert             *Cold         `json:"alert,omitempty"`
 	Bases             []Cold        `json:"bases,omitempty"`
+	Stations          []Field       `json:"stations,omitempty"` // that were looked for
 	Arrivals          []Arrival     `json:"arrivals,omitempty"`
 	Expected          []ArrivalPlan `json:"expected,omitempty"` // of an alert: the corrections at its low, a procedure each
 	Route             *OnRoute      `json:"route,omitempty"`
@@ -75,6 +77,17 @@ type Station struct {
 
 // IsZero says that no station is known.
 func (s Station) IsZero() bool { return s == Station{} }
+
+// Field is one airfield among those that were looked for.
+type Field struct {
+	Ident        string   `json:"ident"`
+	Name         string   `json:"name,omitempty"`
+	ElevationFt  OptFloat `json:"elevation_ft,omitzero"`
+	RestrictionC OptFloat `json:"restriction_c,omitzero"`
+	Segments     []string `json:"segments,omitempty"` // the designated ones; absent: all, or not said
+	DistanceNM   OptFloat `json:"distance_nm,omitzero"`
+	Listed       bool     `json:"listed,omitempty"` // a list knows it, not the configuration
+}
 
 // UnmarshalJSON reads a station, which is known.
 func (s *Station) UnmarshalJSON(data []byte) error {
