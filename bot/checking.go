@@ -135,7 +135,7 @@ func (b *Bot) recompute(ctx context.Context, r record.Record, with parse.Request
 			Try:  "recompute " + r.Replaced.By,
 		}), nil
 	}
-	req, problem := b.reader.Parse(r.Line)
+	req, problem := b.reader.ReadLine(r.Line)
 	if problem == nil && req.Verb == parse.Brief && b.ports.Forecasts != nil {
 		visits := toCome(r, req.Stops, m.At)
 		if len(visits) == 0 {

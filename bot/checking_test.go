@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"firn/bot"
+	"firn/bot/parse"
 	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/bot/testkit/storetest"
@@ -408,6 +409,31 @@ func TestAside(t *testing.T) {
 		}
 		if next := r.says("anna", "1", "-41"); len(next.Altitudes) != 1 || next.Altitudes[0].PublishedFt != 8200 || next.TemperatureC.Value != -41 {
 			t.Errorf("the follow-up is of %+v, want 8200 at −41", next.Altitudes)
+		}
+	})
+}
+
+// TestLongLine: a record's line is longer than the message that it came of, and
+// is computed again however long it is.
+func TestLongLine(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := newRoom(t, record.Settings{})
+		text := "XKLD -38"
+		for len(text) < parse.MaxBytes-5 {
+			text += " 8200"
+		}
+		first := r.says("u1", "t1", text)
+		id := r.name(first)
+		got, found, err := r.book.Find(t.Context(), id)
+		if err != nil || !found || len(got.Line) <= parse.MaxBytes {
+			t.Fatalf("%v, %v; the line has %d bytes, want more than a message may", found, err, len(got.Line))
+		}
+		then, err := r.bot.Recompute(t.Context(), got.Line, -45)
+		if err != nil || len(then.Numbers) != len(got.Numbers) || then.Numbers[0].CorrectedFt <= got.Numbers[0].CorrectedFt {
+			t.Errorf("%d numbers at −45, %v; want %d, each higher", len(then.Numbers), err, len(got.Numbers))
+		}
+		if out := r.says("u1", "t1", "recompute "+id+" -45"); out.Kind != reply.KindCorrection || out.TemperatureC.Value != -45 {
+			t.Errorf("recomputed: %s, %+v", out.Kind, out.Problem)
 		}
 	})
 }

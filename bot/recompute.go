@@ -90,7 +90,7 @@ func stepOf(r ruleset.Rounding) float64 {
 // Recompute works a record's line out at another temperature. It remembers and
 // looks up nothing.
 func (b *Bot) Recompute(ctx context.Context, line string, c engine.Celsius) (record.Figures, error) {
-	req, problem := b.reader.Parse(line)
+	req, problem := b.reader.ReadLine(line)
 	if problem != nil {
 		return record.Figures{}, fmt.Errorf("recompute: %w", problem)
 	}

@@ -97,7 +97,7 @@ func keyOf(h access.Hash) string { return hex.EncodeToString(h[:8]) }
 func atThisMachine(key, name string) chat.Person {
 	p := chat.Person{Name: name, ID: person.Key(name), Groups: []string{DutyGroup}, Via: viaOf(key)}
 	if name == "" {
-		p.ID, p.Name = "browser-"+key[:6], "browser "+key[:6]
+		p.ID, p.Name = "browser-"+key[:6], person.OnPage
 	}
 	return p
 }

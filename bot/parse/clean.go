@@ -16,12 +16,6 @@ const MaxBytes = 4096
 // out carries no meaning for a crew; what could is kept for the lexer to
 // refuse by name.
 func clean(text string) (string, *Problem) {
-	if len(text) > MaxBytes {
-		return "", &Problem{
-			Text: sayTooLong(),
-			Try:  Example,
-		}
-	}
 	if plain(text) {
 		return text, nil
 	}

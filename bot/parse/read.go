@@ -68,9 +68,15 @@ const (
 // there is a Problem; the Problem is the first in the message. Its line to
 // type instead reads without one.
 func (r *Reader) Parse(text string) (Request, *Problem) {
-	req, p := r.parse(text, 0)
-	return req, p
+	if len(text) > MaxBytes {
+		return Request{}, &Problem{Text: sayTooLong(), Try: Example}
+	}
+	return r.parse(text, 0)
 }
+
+// ReadLine reads what Request.Line wrote, which says in full what a message may
+// leave out, and so may be longer than any.
+func (r *Reader) ReadLine(line string) (Request, *Problem) { return r.parse(line, 0) }
 
 // VerbOf is what a message asks for by its words alone, for who knows no
 // stations.

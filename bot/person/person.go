@@ -156,3 +156,37 @@ func Shown(name string) string {
 	}
 	return "“" + quotes.Replace(inner) + "”"
 }
+
+// Somebody is who is known by an account alone, slack:U1; a text that is none
+// stays.
+func Somebody(account string) string {
+	surface, id, is := strings.Cut(account, ":")
+	switch {
+	case !is || surface == "" || id == "" || strings.ContainsAny(account, " ()"):
+		return account
+	case surface == "page":
+		return OnPage
+	}
+	return "somebody on " + strings.ToUpper(surface[:1]) + surface[1:]
+}
+
+// Named is somebody in a sentence, who is kept as a name with the account behind
+// it, Anna (slack:U1), or as one of the two.
+func Named(kept string) string {
+	if at := strings.LastIndex(kept, " ("); at > 0 && strings.HasSuffix(kept, ")") {
+		if account := kept[at+2 : len(kept)-1]; Somebody(account) != account {
+			return kept[:at]
+		}
+	}
+	return Somebody(kept)
+}
+
+// OnPage is who has typed no name on the crew-room page.
+const OnPage = "somebody on the page"
+
+// Nameless says that what stands for a name is none: what the page calls a
+// browser without one, and called it before.
+func Nameless(name string) bool {
+	id, was := strings.CutPrefix(name, "browser ")
+	return name == OnPage || was && len(id) == 6 && strings.Trim(id, "0123456789abcdef") == ""
+}

@@ -71,3 +71,24 @@ func TestShown(t *testing.T) {
 		}
 	}
 }
+
+// TestNamed: a name is a name, and never an account.
+func TestNamed(t *testing.T) {
+	for kept, want := range map[string]string{
+		"Anna (slack:U1)":             "Anna",
+		"“Kari at 06:00.” (slack:U1)": "“Kari at 06:00.”",
+		"Bo (slack:U2) (slack:U1)":    "Bo (slack:U2)", // it is what the account calls itself
+		"Odd (night shift)":           "Odd (night shift)",
+		"slack:U1":                    "somebody on Slack",
+		"page:browser-e08165":         person.OnPage,
+		"the console":                 "the console",
+		"":                            "",
+	} {
+		if got := person.Named(kept); got != want {
+			t.Errorf("%q is %q, want %q", kept, got, want)
+		}
+	}
+	if !person.Nameless("browser e08165") || person.Nameless("browser e0816z") || person.Nameless("Browser") {
+		t.Error("what a browser without a name is called is no name, and no other")
+	}
+}

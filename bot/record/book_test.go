@@ -37,6 +37,7 @@ type shop struct {
 	fails   map[string]error
 	c       engine.Celsius
 	at      time.Time // of the observation; zero: there is none
+	arrived time.Time
 	outlook []weather.Forecast
 }
 
@@ -97,7 +98,7 @@ func (s *shop) Observation(context.Context, string) (weather.Reading, error) {
 	if s.at.IsZero() {
 		return weather.Reading{}, weather.ErrNone
 	}
-	return weather.Reading{Observation: weather.Observation{Ident: "XKLD", C: s.c, At: s.at, Source: "METAR (folder)"}}, nil
+	return weather.Reading{Observation: weather.Observation{Ident: "XKLD", C: s.c, At: s.at, Source: "METAR (folder)"}, Arrived: s.arrived}, nil
 }
 
 func (s *shop) Forecasts(context.Context, string) ([]weather.Forecast, error) {
@@ -907,5 +908,35 @@ func TestAgain(t *testing.T) {
 	brief.Reply.Arrivals = []reply.Arrival{{Station: reply.Station{Ident: "XKLD"}}}
 	if f := record.Render(brief, noon, set); f.Actions[len(f.Actions)-1].Label != "Brief again" || record.Above(brief, noon, set) != "Out of date: XKLD will be −40 °C." {
 		t.Errorf("a brief: %+v, above %q", f.Actions, record.Above(brief, noon, set))
+	}
+}
+
+// TestArrivesLater: who types a temperature has not seen a report that is on its
+// way, though it was observed before; one that had come is no news.
+func TestArrivesLater(t *testing.T) {
+	for _, own := range []bool{true, false} {
+		synctest.Test(t, func(t *testing.T) {
+			s := newShop(t, nil)
+			time.Sleep(time.Hour)
+			observed := time.Now().Add(-7 * time.Minute)
+			s.c, s.at, s.arrived = -45, observed, time.Now().Add(-time.Minute)
+			known := s.ask(s.Book, "known", nil)
+			time.Sleep(time.Minute)
+			s.Sweep(t.Context())
+			if got := s.saw(); got != "" {
+				t.Errorf("a report that had come is told: %s", got)
+			}
+			from := s.Book
+			if !own { // another replica has made it
+				from = s.another(nil)
+			}
+			s.at = observed.Add(-53 * time.Minute)
+			on := s.ask(from, "on its way", nil)
+			time.Sleep(time.Minute)
+			s.at, s.arrived = observed, time.Now()
+			s.Sweep(t.Context())
+			s.state(on.ID, record.Recompute)
+			s.state(known.ID, record.Unchecked)
+		})
 	}
 }

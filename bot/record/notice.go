@@ -22,6 +22,7 @@ type Weather struct {
 	Forecast bool
 	Bound    bool      // it is no colder, and how cold is not known
 	Since    time.Time // observed or issued: what came before the result is no news
+	Arrived  time.Time // of an observation: when it came; zero: not known
 }
 
 // Figures are a result's numbers at another temperature.
@@ -33,8 +34,8 @@ type Figures struct {
 }
 
 // Observed is the weather of an observation.
-func Observed(o weather.Observation) Weather {
-	return Weather{C: o.C, At: o.At, Source: o.Source, Since: o.At}
+func Observed(o weather.Reading) Weather {
+	return Weather{C: o.C, At: o.At, Source: o.Source, Since: o.At, Arrived: o.Arrived}
 }
 
 // Coldest is the lowest temperature that a forecast has between two times; ok
@@ -51,8 +52,19 @@ func Coldest(f weather.Forecast, from, to time.Time) (w Weather, ok bool) {
 	return w, ok
 }
 
-// Newer says that weather is news to a record.
-func (r Record) Newer(w Weather) bool { return w.Since.After(r.since()) }
+// Newer says that weather is news to a record. Who typed a temperature could
+// not know a report that had not come yet, whenever it was observed.
+func (m Result) Newer(w Weather) bool { return m.horizon().newer(w) }
+
+// horizon is what weather was known when a result was made.
+type horizon struct {
+	since time.Time // of the temperature: observed, or typed
+	typed bool
+}
+
+func (h horizon) newer(w Weather) bool {
+	return w.Since.After(h.since) || h.typed && w.Arrived.After(h.since)
+}
 
 // Notice says whether a result holds at another temperature, and in one
 // sentence what changes. An observation changes it either way; a forecast only

@@ -98,18 +98,20 @@ func TestNewer(t *testing.T) {
 	typed, looked := result(), result()
 	looked.Measured = noon.Add(-7 * time.Minute)
 	for _, c := range []struct {
-		name  string
-		r     record.Record
-		since time.Duration // from noon
-		want  bool
+		name           string
+		r              record.Record
+		since, arrived time.Duration // from noon
+		want           bool
 	}{
-		{"the report that was taken", looked, -7 * time.Minute, false},
-		{"a special one before the question", looked, -2 * time.Minute, true},
-		{"the next one", looked, 53 * time.Minute, true},
-		{"typed: a report from before", typed, -7 * time.Minute, false},
-		{"typed: the next one", typed, 53 * time.Minute, true},
+		{"the report that was taken", looked, -7 * time.Minute, -time.Minute, false},
+		{"the report that was taken, which came again elsewhere", looked, -7 * time.Minute, time.Minute, false},
+		{"a special one before the question", looked, -2 * time.Minute, time.Minute, true},
+		{"the next one", looked, 53 * time.Minute, 55 * time.Minute, true},
+		{"typed: a report from before", typed, -7 * time.Minute, -time.Minute, false},
+		{"typed: a report from before, which came after", typed, -7 * time.Minute, 5 * time.Minute, true},
+		{"typed: the next one", typed, 53 * time.Minute, 55 * time.Minute, true},
 	} {
-		if got := c.r.Newer(record.Weather{Since: noon.Add(c.since)}); got != c.want {
+		if got := c.r.Newer(record.Weather{Since: noon.Add(c.since), Arrived: noon.Add(c.arrived)}); got != c.want {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
 	}

@@ -19,15 +19,16 @@ type Person struct {
 	Via string `json:"via,omitempty"`
 }
 
-// String is the name to read, as it stands in a sentence.
+// String is the name to read, as it stands in a sentence; who is known by an
+// account alone is somebody there, for an id is no name.
 func (p Person) String() string {
 	switch {
-	case p.Name != "":
+	case p.Name != "" && !person.Nameless(p.Name):
 		return person.Shown(p.Name)
-	case p.Address != "" && !strings.Contains(p.Address, ":"):
+	case p.Address != "" && !p.Known():
 		return "the " + p.Address
 	}
-	return p.Address
+	return person.Somebody(p.Address)
 }
 
 // Known says that the surface tells its people apart.
@@ -220,12 +221,12 @@ func (m Result) places() string {
 	return text
 }
 
-// since is from when weather is newer than the record's.
-func (m Result) since() time.Time {
+// horizon is from when weather is newer than the record's.
+func (m Result) horizon() horizon {
 	if m.Measured.IsZero() {
-		return m.At
+		return horizon{m.At, true}
 	}
-	return m.Measured
+	return horizon{m.Measured, false}
 }
 
 // instant is a time as it is kept.

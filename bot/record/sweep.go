@@ -90,7 +90,7 @@ type held struct {
 // that it is not read from the store to say nothing of it.
 type own struct {
 	station string
-	since   time.Time
+	horizon
 }
 
 // mostOwn bounds what is remembered between two rounds; what is too much is
@@ -100,7 +100,7 @@ const mostOwn = 100_000
 // remember keeps what a round has to know of a result; b.mu is held.
 func (b *Book) remember(m Result) {
 	if len(m.Reply.Arrivals) == 0 && len(b.own) < mostOwn {
-		b.own[m.ID] = own{m.Station(), m.since()}
+		b.own[m.ID] = own{m.Station(), m.horizon()}
 	}
 }
 
@@ -225,7 +225,7 @@ func (r *round) news(ctx context.Context, o own) bool {
 		return false
 	}
 	at := r.follow(ctx, o.station)
-	return slices.ContainsFunc(at.weather, func(w Weather) bool { return w.Since.After(o.since) }) ||
+	return slices.ContainsFunc(at.weather, o.newer) ||
 		slices.ContainsFunc(at.forecasts, func(f weather.Forecast) bool { return f.Issued.After(o.since) })
 }
 
@@ -329,7 +329,7 @@ func (b *Book) ask(ctx context.Context, ident string) *station {
 	at := &station{}
 	if b.o.Observer != nil {
 		if o, err := b.o.Observer.Observation(ctx, ident); err == nil {
-			at.weather = append(at.weather, Observed(o.Observation))
+			at.weather = append(at.weather, Observed(o))
 		} else {
 			b.log.DebugContext(ctx, "no observation to hold records against", "base", ident, "err", err)
 		}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"firn/bot/outbox"
+	"firn/bot/person"
 	"firn/bot/reply"
 	"firn/engine/coldwatch"
 )
@@ -77,13 +78,13 @@ func (w *Watch) Acknowledge(ctx context.Context, ident, by, from string) (Outcom
 		return Outcome{Text: fmt.Sprintf("There is nothing to acknowledge for %s.", b.Ident)}, nil
 	}
 	already := func(a Ack) Outcome {
-		return Outcome{Text: fmt.Sprintf("%s is already acknowledged by %s at %s.", b.Ident, a.By, b.clock(a.At))}
+		return Outcome{Text: fmt.Sprintf("%s is already acknowledged by %s at %s.", b.Ident, person.Named(a.By), b.clock(a.At))}
 	}
 	if a, ok := d.ackOf(told.Seq); ok {
 		return already(a), nil
 	}
 	a := Ack{Base: b.Ident, Day: p.day, Seq: d.next() - 1, By: by, At: now}
-	text := fmt.Sprintf("%s is acknowledged by %s at %s. A forecast that changes it is told again.", b.Ident, by, b.clock(now))
+	text := fmt.Sprintf("%s is acknowledged by %s at %s. A forecast that changes it is told again.", b.Ident, person.Named(by), b.clock(now))
 	fresh, err := w.store.Acknowledge(ctx, a, w.tellAck(b, d, a, text, from))
 	if err != nil {
 		return Outcome{}, fmt.Errorf("watch %s: %w", b.Ident, err)
@@ -143,7 +144,7 @@ func (w *Watch) Snooze(ctx context.Context, ident, by string, d time.Duration) (
 		return Outcome{}, fmt.Errorf("watch %s: %w", b.Ident, err)
 	}
 	w.log.InfoContext(ctx, "alert snoozed", "base", b.Ident, "day", p.day, "until", until.UTC())
-	w.set.Snoozed(ctx, dayKey(b.Ident, p.day), fmt.Sprintf("No reminders until %s, by %s.", b.clock(until), by))
+	w.set.Snoozed(ctx, dayKey(b.Ident, p.day), fmt.Sprintf("No reminders until %s, by %s.", b.clock(until), person.Named(by)))
 	return Outcome{Done: true, Text: fmt.Sprintf("%s: no reminders until %s. A forecast that crosses the line is told all the same.", b.Ident, b.clock(until))}, nil
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"firn/bot/config"
 	"firn/bot/outbox"
+	"firn/bot/person"
 	"firn/bot/reply"
 	"firn/engine/coldwatch"
 	"firn/engine/procedure"
@@ -78,7 +79,7 @@ func (w *Watch) body(b *base, p plan, d Day, a Alert, said words) reply.Reply {
 		changed = d.judged().Seq
 	}
 	for _, k := range d.Acks {
-		sc.Acks = append(sc.Acks, reply.AlertAck{By: k.By, At: k.At, Before: k.Seq < changed})
+		sc.Acks = append(sc.Acks, reply.AlertAck{By: person.Named(k.By), At: k.At, Before: k.Seq < changed})
 	}
 	return reply.Alert(sc)
 }

@@ -47,7 +47,7 @@ type Chain struct {
 	// that it has nothing: both by source and ident.
 	saved map[string]mark
 	gone  map[string]time.Time
-	given map[string]Observation // the latest answers of Observation, by ident
+	given map[string]Reading // the latest answers of Observation, by ident
 
 	health []Health
 }
@@ -74,9 +74,12 @@ type Passed struct {
 // Reading is an observation with what people must know of it besides.
 type Reading struct {
 	Observation
-	Age    time.Duration // since it was observed; negative where it is dated ahead of the clock
-	Kept   bool          // out of the archive: its source has failed
-	Passed []Passed      // the sources before it
+	Age time.Duration // since it was observed; negative where it is dated ahead of the clock
+	// Arrived is when it, or one observed no earlier, first came, from whatever
+	// source: who typed a temperature after that had it to look at.
+	Arrived time.Time
+	Kept    bool     // out of the archive: its source has failed
+	Passed  []Passed // the sources before it
 }
 
 // Outlook is every forecast of one station, in the order of the sources.
@@ -140,7 +143,7 @@ func NewChain(o Options) *Chain {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	c := &Chain{o: o, saved: map[string]mark{}, gone: map[string]time.Time{}, given: map[string]Observation{}, health: make([]Health, len(o.Sources))}
+	c := &Chain{o: o, saved: map[string]mark{}, gone: map[string]time.Time{}, given: map[string]Reading{}, health: make([]Health, len(o.Sources))}
 	for i, s := range o.Sources {
 		c.health[i].Source = s.Name()
 	}
@@ -153,21 +156,41 @@ func NewChain(o Options) *Chain {
 func (c *Chain) Observation(ctx context.Context, ident string) (Reading, error) {
 	ident = strings.ToUpper(ident)
 	r, err := c.observation(ctx, ident)
-	if err == nil {
-		c.mu.Lock()
-		c.given[ident] = r.Observation
-		c.mu.Unlock()
+	if err != nil {
+		return r, err
 	}
-	return r, err
+	c.mu.Lock()
+	last, had := c.given[ident]
+	c.mu.Unlock()
+	if r.Arrived = last.Arrived; !had || r.At.After(last.At) {
+		r.Arrived = c.arrived(ctx, r.Observation)
+	}
+	c.mu.Lock()
+	c.given[ident] = r
+	c.mu.Unlock()
+	return r, nil
+}
+
+// arrived is when an observation, or a later one, first came: the archive knows
+// it from before this process, and from other replicas.
+func (c *Chain) arrived(ctx context.Context, o Observation) time.Time {
+	if c.o.Archive == nil {
+		return o.Received
+	}
+	kept, found, err := c.o.Archive.LatestObservation(ctx, o.Ident, "")
+	if err == nil && found && !kept.At.Before(o.At) && kept.Received.Before(o.Received) {
+		return kept.Received
+	}
+	return o.Received
 }
 
 // Known is what Observation last gave for a station, while it is within the
 // limit of age. It asks no source.
 func (c *Chain) Known(ident string) (Observation, bool) {
 	c.mu.Lock()
-	o, ok := c.given[strings.ToUpper(ident)]
+	r, ok := c.given[strings.ToUpper(ident)]
 	c.mu.Unlock()
-	return o, ok && c.o.Now().Sub(o.At) <= c.o.StaleAfter
+	return r.Observation, ok && c.o.Now().Sub(r.At) <= c.o.StaleAfter
 }
 
 func (c *Chain) observation(ctx context.Context, ident string) (Reading, error) {

@@ -311,3 +311,38 @@ func TestDisagreement(t *testing.T) {
 		t.Errorf("got %+v", j)
 	}
 }
+
+// TestArrived: a report first comes once, whatever source has it again and
+// whenever a process begins.
+func TestArrived(t *testing.T) {
+	t.Parallel()
+	now := noon
+	first, second := weathertest.NewMemory("first"), weathertest.NewMemory("second")
+	archive := storetest.NewMemory(clock(&now))
+	start := func() *weather.Chain {
+		return weather.NewChain(weather.Options{Sources: []weather.Source{first, second}, Archive: archive, Now: clock(&now)})
+	}
+	chain := start()
+	report := func(m *weathertest.Memory, when time.Time) {
+		o := observed("XKLD", -20, when)
+		o.Received = now
+		m.Observe(o)
+	}
+	arrived := func(what string, c *weather.Chain, want time.Time) {
+		t.Helper()
+		if r, err := c.Observation(t.Context(), "XKLD"); err != nil || !r.Arrived.Equal(want) {
+			t.Errorf("%s arrived %v, %v; want %v", what, r.Arrived, err, want)
+		}
+	}
+	report(first, noon.Add(-10*time.Minute))
+	arrived("it", chain, noon)
+	now = noon.Add(5 * time.Minute)
+	report(first, noon.Add(-10*time.Minute)) // asked for again
+	arrived("it, asked for again,", chain, noon)
+	arrived("it, in another process,", start(), noon)
+	first.Forget("XKLD")
+	report(second, noon.Add(-12*time.Minute))
+	arrived("what is no later, from elsewhere,", chain, noon)
+	report(second, noon.Add(2*time.Minute))
+	arrived("the next one", chain, now)
+}
