@@ -1,65 +1,137 @@
 package page
 
 import (
+	"cmp"
+	"context"
 	"fmt"
 	"html/template"
+	"math"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"time"
 
 	"firn/bot/drawing"
 	"firn/bot/reply"
+	"firn/bot/watch"
+	"firn/engine"
 )
+
+// Observed is the latest observation of a base.
+type Observed struct {
+	C      engine.Celsius
+	At     time.Time
+	Source string // for people: METAR (folder), typed by duty officer
+}
+
+// base is one of the board: the forecast that the watch judged, what is
+// observed, and who knows.
+type base struct {
+	reply.Cold
+	observed Observed // of zero time: there is none
+	seen     watch.Seen
+}
+
+// decides is how old an observation may be that makes a base's state; an older
+// one is shown with its age alone. The figure is ours: a report is made every
+// hour, and one may be missed.
+const decides = 2*time.Hour + 10*time.Minute
+
+// state is the worse of the forecast's and the observation's.
+func (b *base) state(now time.Time) string {
+	o := b.observed
+	if !o.At.IsZero() && now.Sub(o.At) <= decides && b.RestrictionC.OK && float64(o.C) <= b.RestrictionC.Value {
+		return "below"
+	}
+	return b.State
+}
+
+// over is how far above its line the coldest of a base is, in degrees; what has
+// no line or no figure comes last.
+func (b *base) over(now time.Time) float64 {
+	cold := math.Inf(1)
+	if b.LowC.OK && (b.LowAt.IsZero() || !b.past(now)) {
+		cold = b.LowC.Value
+	}
+	if o := b.observed; !o.At.IsZero() && now.Sub(o.At) <= decides {
+		cold = math.Min(cold, float64(o.C))
+	}
+	if !b.RestrictionC.OK {
+		return math.Inf(1)
+	}
+	return cold - b.RestrictionC.Value
+}
+
+// past says that the low has gone by: there is none to come in what is
+// forecast. An hour's value stands until the next.
+func (b *base) past(now time.Time) bool { return now.Sub(b.LowAt) > time.Hour }
 
 // baseView is one base of the board.
 type baseView struct {
-	Ident, Name  string
-	State, Word  string
-	Low, LowAt   string
-	Restriction  string
-	Hours        string
-	Source, Note string
-	CanAck       bool
-	CSRF, Deed   string
-	Back         string
-	Spark        template.HTML // its day, small
+	Ident, Name   string
+	State, Word   string
+	Now, NowAge   string
+	NowCold       bool // at or below the line
+	NowSource     string
+	Low, LowAt    string
+	LowTime       string // in a word: 20:04, past
+	Restriction   string // with its unit, or that there is none
+	Line          string // without
+	Hours         string
+	HoursShort    string
+	Source, Note  string
+	SeenBy, Quiet string
+	CanSee        bool // somebody is to see it, and nobody has
+	CanQuiet      bool
+	CSRF, Deed    string
+	Back          string
+	Spark         template.HTML // its day, small
+}
+
+// groupView are the bases of one state.
+type groupView struct {
+	State, Word string
+	Count       int
+	Unseen      int
+	Bases       []baseView // in full
+	Idents      []string   // by name alone
+	Dense       bool       // many: in two columns where there is room
+	Unnamed     int        // not even by name
 }
 
 // boardView is the board.
 type boardView struct {
 	At, Age string
-	Old     bool // nobody has looked for a while
-	Counts  string
+	Old     bool  // nobody has looked for a while
+	AgeSecs int64 // of the look
+	Late    int64 // seconds, from which on it is old
 	Clock   string
 	Tally   []tally
-	Bases   []baseView
-	Rest    []restView // those behind mostShown
-	Shown   int
+	Groups  []groupView
 }
 
-// restView are bases of one state, by ident alone.
-type restView struct {
-	State, Word string
-	Idents      []string
-}
-
-// mostShown is how many bases a board shows in full, the coldest first; a
-// network has thousands, each with a page of its own. The figure is ours.
-const mostShown = 300
+// The most bases that a board shows: in full, and by ident. A network has
+// thousands, each with a page of its own. The figures are ours: a page stays
+// under 200 KiB.
+const (
+	mostShown = 60
+	mostNamed = 1200
+	mostRows  = 16 // in one column
+)
 
 // tally is how many bases are in a state.
 type tally struct{ State, Text string }
 
-// oldBoard is from when a board is said to be old: the watch looks every
-// minute.
-const oldBoard = 5 * time.Minute
+// A board is said to be old when two looks were missed; half a one is left for
+// looking.
+const looksMissed = 2.5
 
 var stateOrder = []string{"below", "no-forecast", "part-forecast", "near", "clear"}
 
 // stateWords are the board's; the word alone must be enough.
 var stateWords = map[string]string{
-	"below":         "Below",
+	"below":         "At or below",
 	"near":          "Near",
 	"clear":         "Clear",
 	"part-forecast": "Part forecast",
@@ -85,71 +157,121 @@ func both(t time.Time, zone *time.Location) string {
 	return t.In(zone).Format("Mon 15:04") + " local (" + t.UTC().Format("15:04Z") + ")"
 }
 
-func (p *Page) baseView(c reply.Cold, now time.Time) baseView {
-	zone := p.o.Zone(c.Ident)
-	v := baseView{Ident: c.Ident, Name: p.name(c.Ident), State: c.State, Word: stateWord(c.State), Note: c.Note}
-	if c.LowC.OK {
-		v.Low, v.LowAt = reply.DegreesOf(c.LowC.Value)+" °C", both(c.LowAt, zone)
+// short is an instant within a day or so, in a base's time.
+func short(t time.Time, zone *time.Location) string {
+	if zone == time.UTC {
+		return t.UTC().Format("15:04Z")
 	}
-	v.Restriction = "none published"
-	if c.RestrictionC.OK {
-		v.Restriction = reply.DegreesOf(c.RestrictionC.Value) + " °C"
+	return t.In(zone).Format("15:04")
+}
+
+func (p *Page) baseView(b *base, now time.Time) baseView {
+	zone := p.o.Zone(b.Ident)
+	v := baseView{Ident: b.Ident, Name: p.name(b.Ident), State: b.state(now), Note: b.Note}
+	v.Word = stateWord(v.State)
+	if o := b.observed; !o.At.IsZero() {
+		v.Now, v.NowAge, v.NowSource = reply.DegreesOf(float64(o.C)), reply.Age(now.Sub(o.At)), o.Source
+		v.NowCold = b.RestrictionC.OK && float64(o.C) <= b.RestrictionC.Value
+	}
+	if b.LowC.OK {
+		v.Low, v.LowAt, v.LowTime = reply.DegreesOf(b.LowC.Value), both(b.LowAt, zone), short(b.LowAt, zone)
+		if b.past(now) {
+			v.LowTime = "past"
+		}
+	}
+	v.Restriction, v.Line = "none published", "none"
+	if b.RestrictionC.OK {
+		v.Line = reply.DegreesOf(b.RestrictionC.Value)
+		v.Restriction = v.Line + " °C"
 	}
 	switch {
-	case !c.BelowFrom.IsZero():
-		v.Hours = both(c.BelowFrom, zone) + " to " + both(c.BelowTo, zone)
-	case c.State == "below":
+	case !b.BelowFrom.IsZero():
+		v.Hours = both(b.BelowFrom, zone) + " to " + both(b.BelowTo, zone)
+		v.HoursShort = short(b.BelowFrom, zone) + "–" + short(b.BelowTo, zone)
+	case b.State == "below":
 		v.Hours = "not known: the forecast has only its minimum"
-	case c.State == "part-forecast":
-		v.Hours = "none as far as the forecast goes, " + both(c.CoveredFrom, zone) + " to " + both(c.CoveredTo, zone) + "; not known beyond"
+		v.HoursShort = "hours not known"
+	case b.State == "part-forecast":
+		v.Hours = "none as far as the forecast goes, " + both(b.CoveredFrom, zone) + " to " + both(b.CoveredTo, zone) + "; not known beyond"
+		v.HoursShort = "known to " + short(b.CoveredTo, zone)
 	}
 	if !c.SnoozedUntil.IsZero() {
 		v.Note = strings.TrimSpace(v.Note + " No reminders until " + both(c.SnoozedUntil, zone) + ".")
 	}
 	switch {
-	case c.Source == "":
+	case b.Source == "":
 		v.Source = "none"
-	case c.Issued.IsZero():
-		v.Source = c.Source + "; when it was issued is not known"
+	case b.Issued.IsZero():
+		v.Source = b.Source + "; when it was issued is not known"
 	default:
-		v.Source = fmt.Sprintf("%s, issued %s, %s", c.Source, c.Issued.UTC().Format("2 Jan 15:04Z"), reply.Age(now.Sub(c.Issued)))
+		v.Source = fmt.Sprintf("%s, issued %s, %s", b.Source, b.Issued.UTC().Format("2 Jan 15:04Z"), reply.Age(now.Sub(b.Issued)))
 	}
+	if s := b.seen; !s.At.IsZero() {
+		v.SeenBy = clean(s.By) + " " + short(s.At, zone)
+	}
+	if q := b.seen.Quiet; q.After(now) {
+		v.Quiet = short(q, zone)
+	}
+	v.CanSee = b.seen.Open && b.seen.At.IsZero()
+	v.CanQuiet = v.CanSee && v.Quiet == "" && v.State != "near" // which is not repeated
 	return v
 }
 
 // changedStates says which bases are in another state than before.
-func changedStates(was, is []reply.Cold) string {
+func changedStates(was, is []base, now time.Time) string {
 	before := map[string]string{}
-	for _, c := range was {
-		before[c.Ident] = c.State
+	for i := range was {
+		before[was[i].Ident] = was[i].state(now)
 	}
 	var out []string
-	for _, c := range is {
-		if b, had := before[c.Ident]; had && b != c.State {
-			out = append(out, c.Ident+" is now: "+strings.ToLower(stateWord(c.State))+".")
+	for i := range is {
+		state := is[i].state(now)
+		if b, had := before[is[i].Ident]; had && b != state {
+			out = append(out, is[i].Ident+" is now: "+strings.ToLower(stateWord(state))+".")
 		}
 	}
 	return strings.Join(out, " ")
 }
 
-// boardNow is the board as it is.
+// boardNow is the board as it is: what has to be done first, those that nobody
+// has seen before the others.
 func (p *Page) boardNow() boardView {
-	v, all, now := p.tally()
-	v.Shown = min(len(all), mostShown)
-	v.Bases = make([]baseView, v.Shown)
-	small := p.sparksOf(all[:v.Shown])
-	for i, c := range all[:v.Shown] {
-		v.Bases[i] = p.baseView(c, now)
-		v.Bases[i].Spark = small[i]
-	}
-	for _, c := range all[v.Shown:] {
-		if n := len(v.Rest); n == 0 || v.Rest[n-1].State != c.State {
-			v.Rest = append(v.Rest, restView{State: c.State, Word: stateWord(c.State)})
+	v, groups, now := p.tally()
+	full, named := mostShown, mostNamed
+	for _, g := range groups {
+		of := groupView{State: g.state, Word: stateWord(g.state), Count: len(g.bases)}
+		n := min(len(g.bases), full)
+		if g.state == "clear" {
+			n = 0 // nothing is to be done
 		}
-		last := &v.Rest[len(v.Rest)-1]
-		last.Idents = append(last.Idents, c.Ident)
+		full -= n
+		of.Bases = make([]baseView, n)
+		small := p.sparksOf(g.bases[:n])
+		for i := range of.Bases {
+			of.Bases[i] = p.baseView(&g.bases[i], now)
+			of.Bases[i].Spark = small[i]
+		}
+		for i := range g.bases {
+			if g.bases[i].seen.Open && g.bases[i].seen.At.IsZero() {
+				of.Unseen++
+			}
+		}
+		rest := g.bases[n:]
+		for i := range rest[:min(len(rest), named)] {
+			of.Idents = append(of.Idents, rest[i].Ident)
+		}
+		of.Unnamed = len(rest) - len(of.Idents)
+		named -= len(of.Idents)
+		of.Dense = n > mostRows
+		v.Groups = append(v.Groups, of)
 	}
 	return v
+}
+
+// group are the bases of a state, in the order of the board.
+type group struct {
+	state string
+	bases []base
 }
 
 // tallyNow is the board without its bases.
@@ -159,30 +281,56 @@ func (p *Page) tallyNow() boardView {
 }
 
 // tally counts the bases, and gives them in the order of the board.
-func (p *Page) tally() (v boardView, all []reply.Cold, now time.Time) {
+func (p *Page) tally() (v boardView, all []group, now time.Time) {
 	p.mu.Lock()
-	all, at := slices.Clone(p.board), p.at
+	board, at := p.board, p.at
 	p.mu.Unlock()
 	now = p.o.Now()
+	late := time.Duration(looksMissed * float64(p.looks))
+	v.Late = int64(late.Seconds())
 	if at.IsZero() {
 		return v, nil, now
 	}
-	v.At, v.Age, v.Old = at.UTC().Format("Mon 2 Jan 15:04Z"), reply.Age(now.Sub(at)), now.Sub(at) >= oldBoard
-	rank := func(c reply.Cold) int { return slices.Index(stateOrder, c.State) }
-	slices.SortStableFunc(all, func(a, b reply.Cold) int { return rank(a) - rank(b) })
-	counts := map[string]int{}
-	for _, c := range all {
-		counts[c.State]++
-	}
-	var parts []string
-	for _, s := range stateOrder {
-		if n := counts[s]; n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", n, strings.ToLower(stateWords[s])))
-			v.Tally = append(v.Tally, tally{s, parts[len(parts)-1]})
+	age := now.Sub(at)
+	v.At, v.Age, v.Old, v.AgeSecs = at.UTC().Format("Mon 2 Jan 15:04Z"), ago(age), age >= late, int64(max(0, age).Seconds())
+	v.Clock = at.UTC().Format("15:04Z")
+	by := map[string][]base{}
+	for i := range board {
+		state := board[i].state(now)
+		if !slices.Contains(stateOrder, state) {
+			state = "no-forecast" // of a newer firn: nothing is known of it here
 		}
+		by[state] = append(by[state], board[i])
 	}
-	v.Counts, v.Clock = strings.Join(parts, ", "), at.UTC().Format("15:04Z")
+	for _, state := range stateOrder {
+		bases := by[state]
+		if len(bases) == 0 {
+			continue
+		}
+		unseen := func(b *base) int {
+			if b.seen.Open && b.seen.At.IsZero() {
+				return 0
+			}
+			return 1
+		}
+		slices.SortStableFunc(bases, func(a, b base) int {
+			return cmp.Or(unseen(&a)-unseen(&b), cmp.Compare(a.over(now), b.over(now)))
+		})
+		v.Tally = append(v.Tally, tally{state, fmt.Sprintf("%d %s", len(bases), strings.ToLower(stateWords[state]))})
+		all = append(all, group{state, bases})
+	}
 	return v, all, now
+}
+
+// ago is how long ago something was, for whoever reads it at once.
+func ago(d time.Duration) string {
+	switch {
+	case d < 2*time.Minute:
+		return "just now"
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%d min ago", int(d.Minutes()))
+	}
+	return fmt.Sprintf("%d h ago", int(d.Hours()))
 }
 
 // boardHTML is the board's part, made once for all streams, and what to say of
@@ -208,9 +356,103 @@ func (p *Page) boardHTML(at uint64) (html, sum, news string) {
 	return html, sum, news
 }
 
+// boardMain is the board with the form that its buttons belong to: the board
+// itself is the same for everybody.
+type boardMain struct {
+	Board      boardView
+	Wall       bool
+	CSRF, Deed string
+}
+
 // boardPage shows every base.
 func (p *Page) boardPage(r *request) {
-	r.show("board", frame{Title: "Cold board", Nav: "board", Live: "/board", Refresh: true}, p.boardNow())
+	if find := strings.ToUpper(strings.TrimSpace(clean(r.FormValue("base")))); find != "" {
+		if _, ok := r.base(find); ok {
+			http.Redirect(r.w, r.Request, "/base/"+url.PathEscape(find), http.StatusSeeOther)
+			return
+		}
+		r.plain(http.StatusNotFound, "No such base", "No base of this ident is watched.")
+		return
+	}
+	m := boardMain{Board: p.boardNow(), Wall: r.URL.Query().Has("wall"), CSRF: r.who.csrfToken(), Deed: newID()}
+	r.show("board", frame{Title: "Board", Nav: "board", Live: "/board", Refresh: true, Wall: m.Wall}, m)
+}
+
+// Show puts the bases' states on the page, as of a time.
+func (p *Page) Show(all []reply.Cold, at time.Time) {
+	is := make([]base, len(all))
+	for i, c := range all {
+		is[i].Cold = cleanCold(c)
+	}
+	p.observe(is)
+	p.see(is)
+	p.mu.Lock()
+	news := changedStates(p.board, is, at)
+	p.board, p.at = is, at
+	count := p.hub.changed(topicBoard)
+	if news != "" {
+		p.news.count, p.news.text = count, news
+	}
+	p.mu.Unlock()
+}
+
+// askedWithin is how long a board waits for observations, and for who has seen
+// what: without them it is the forecast's.
+const askedWithin = 5 * time.Second
+
+// observe fills in what is observed.
+func (p *Page) observe(all []base) {
+	if p.o.Observed == nil {
+		return
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), askedWithin)
+	defer cancel()
+	idents, at := make([]string, len(all)), map[string]int{}
+	for i := range all {
+		idents[i], at[all[i].Ident] = all[i].Ident, i
+	}
+	for ident, o := range p.o.Observed(ctx, idents) {
+		if i, ok := at[ident]; ok {
+			o.Source = clean(o.Source)
+			all[i].observed = o
+		}
+	}
+}
+
+// see fills in who has seen what.
+func (p *Page) see(all []base) {
+	if p.o.Seen == nil {
+		return
+	}
+	var idents []string
+	at := map[string]int{}
+	for i := range all {
+		if all[i].State != "clear" {
+			at[all[i].Ident] = i
+			idents = append(idents, all[i].Ident)
+		}
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), askedWithin)
+	defer cancel()
+	for ident, s := range p.o.Seen(ctx, idents) {
+		if i, ok := at[ident]; ok {
+			all[i].seen = s
+		}
+	}
+}
+
+// seenNow has the board show at once what somebody has just pressed.
+func (p *Page) seenNow() {
+	p.mu.Lock()
+	is := slices.Clone(p.board)
+	p.mu.Unlock()
+	p.see(is)
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if len(is) == len(p.board) {
+		p.board = is
+		p.hub.changed(topicBoard)
+	}
 }
 
 // baseMain is the page of one base.
@@ -226,18 +468,18 @@ type baseMain struct {
 func (r *request) base(ident string) (baseView, bool) {
 	p := r.p
 	p.mu.Lock()
-	i := slices.IndexFunc(p.board, func(c reply.Cold) bool { return strings.EqualFold(c.Ident, ident) })
-	var c reply.Cold
+	i := slices.IndexFunc(p.board, func(b base) bool { return strings.EqualFold(b.Ident, ident) })
+	var b base
 	if i >= 0 {
-		c = p.board[i]
+		b = p.board[i]
 	}
 	p.mu.Unlock()
 	if i < 0 {
 		return baseView{}, false
 	}
-	v := p.baseView(c, p.o.Now())
-	v.CanAck = c.State != "clear" && r.canAsk() && !r.who.person.NoDuty
-	v.CSRF, v.Deed, v.Back = r.who.csrfToken(), newID(), "/base/"+c.Ident
+	v := p.baseView(&b, p.o.Now())
+	v.CanSee, v.CanQuiet = v.CanSee && r.mayDuty(), v.CanQuiet && r.mayDuty()
+	v.CSRF, v.Deed, v.Back = r.who.csrfToken(), newID(), "/base/"+b.Ident
 	return v, true
 }
 

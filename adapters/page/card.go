@@ -30,11 +30,15 @@ type cardView struct {
 
 	Doc      present.Document
 	Title    string          // the text of the first block, which names the card
+	About    string          // of the title: what was asked; empty where it is not apart
+	Verdict  string          // of the title: the answer
 	State    string          // of a base that it is about: below, near, ...
 	Rest     []present.Block // of the short form, behind the title
 	Profile  template.HTML   // the approach from the side
 	Record   *reply.RecordStatus
 	Fix      *fixView
+	Chips    *chipsView
+	Struck   bool // its figures hold no more
 	Buttons  []buttonView
 	More     []buttonView // what is one tap away and has to be asked for
 	Pictures []pictureView
@@ -52,6 +56,9 @@ type cardView struct {
 type fixView struct {
 	Line, Edits, Deed string
 }
+
+// chipsView is what the next message may change of the latest answer.
+type chipsView struct{ Line, Deed, Deed2 string }
 
 // buttonView is a form with one button, or a link.
 type buttonView struct {
@@ -109,10 +116,7 @@ var tones = map[present.Tone]string{present.Act: " t-act", present.Calm: " t-cal
 
 // Tone is the headline's class.
 func (v cardView) Tone() string {
-	if len(v.Doc.Short) == 0 {
-		return ""
-	}
-	switch b := v.Doc.Short[0].(type) {
+	switch b := firstOf(v.Doc).(type) {
 	case present.Headline:
 		return tones[b.Tone]
 	case present.Question:
@@ -121,31 +125,46 @@ func (v cardView) Tone() string {
 	return ""
 }
 
+// firstOf is the first block of a document; nil: there is none.
+func firstOf(d present.Document) present.Block {
+	if len(d.Short) == 0 {
+		return nil
+	}
+	return d.Short[0]
+}
+
 // named takes the first block of a document for the card's title.
 func (v *cardView) named() {
-	if len(v.Doc.Short) > 0 {
-		switch b := v.Doc.Short[0].(type) {
-		case present.Headline:
-			v.Title = b.Text
-		case present.Question:
-			v.Title = b.Text
-		case present.Line:
-			v.Title = b.Text
-		}
+	switch b := firstOf(v.Doc).(type) {
+	case present.Headline:
+		v.Title = b.Text
+	case present.Question:
+		v.Title = b.Text
+	case present.Line:
+		v.Title = b.Text
 	}
-	v.Rest = v.Doc.Short
+	v.Rest, v.About, v.Verdict = v.Doc.Short, "", v.Title
+	if h, ok := firstOf(v.Doc).(present.Headline); ok {
+		v.About, v.Verdict = h.Parts()
+	}
 	if v.Title = strings.TrimSpace(v.Title); v.Title == "" {
-		v.Title = "Answer"
+		v.Title, v.Verdict = "Answer", "Answer"
 	} else if kindOf(v.Rest[0]) != "question" { // whose line to type is still to come
 		v.Rest = v.Rest[1:]
 	}
 }
+
+// overStates are those of records whose figures nobody may fly any more.
+var overStates = []string{string(record.Recompute), string(record.Expired), string(record.Replaced), string(record.Disagreed)}
 
 // view is a card as a page shows it; r is who reads it.
 func (r *request) view(c chat.Message) cardView {
 	v := cardView{Doc: present.Of(c.Reply), Record: c.Reply.Record, Note: c.Note, CSRF: r.who.csrfToken(), Closed: c.Closed || !r.canAsk()}
 	if c.Reply.Alert != nil {
 		v.State = c.Reply.Alert.State
+	}
+	if k := c.Reply.Record; k != nil {
+		v.Struck = slices.Contains(overStates, k.State)
 	}
 	v.named()
 	if !v.Closed {
@@ -232,6 +251,9 @@ func (r *request) cards(after int64) ([]cardView, error) {
 	for i, k := range all {
 		out[i] = r.cardView(k)
 	}
+	if n := len(all); n > 0 {
+		out[n-1].Chips = chipsOf(all[n-1], out[n-1].Closed)
+	}
 	// The latest answer has its picture beside it; drawn for each, a long
 	// conversation would be slow and large.
 	for i := len(all) - 1; i >= 0; i-- {
@@ -240,6 +262,14 @@ func (r *request) cards(after int64) ([]cardView, error) {
 		}
 	}
 	return out, nil
+}
+
+// chipsOf are those of the latest answer; nil where there is nothing to change.
+func chipsOf(k *entry, closed bool) *chipsView {
+	if a := &k.c.Reply; closed || k.Asked == "" || a.Problem != nil || a.Kind != reply.KindCorrection || len(a.Altitudes) == 0 {
+		return nil
+	}
+	return &chipsView{Line: k.Asked, Deed: newID(), Deed2: newID()}
 }
 
 // mine is a card of this browser's conversation; nil when there is none, or none

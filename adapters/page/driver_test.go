@@ -528,7 +528,7 @@ func (d *driver) Shown(t *testing.T) []surfacetest.Shown {
 					s.Files = append(s.Files, surfacetest.File{Name: strings.TrimSpace(x.read()), Size: len(g.body)})
 					continue
 				}
-				if h := x.attrs["href"]; !strings.HasPrefix(h, "/record/") {
+				if h := x.attrs["href"]; !strings.HasPrefix(h, "/record/") && !strings.HasPrefix(h, "#more-") && x.attrs["class"] != "chip" {
 					s.Pings = append(s.Pings, h)
 				}
 			}

@@ -15,7 +15,7 @@ import (
 )
 
 // policy lets a page load its own files and nothing else.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
 
 // methods are what a browser does with the page.
 var methods = []string{http.MethodGet, http.MethodHead, http.MethodPost}

@@ -17,10 +17,12 @@ import (
 	"firn/bot/pagestate"
 )
 
-// The pace of a stream: a comment keeps proxies from cutting it, and whoever
-// was revoked is let go; a browser that takes nothing is given up.
+// The pace of a stream: a beat says that it lives, keeps proxies from cutting
+// it, and lets whoever was revoked go; a browser that takes nothing is given
+// up. A page that has missed as many beats says that it is not live.
 const (
-	heartbeat   = 20 * time.Second
+	heartbeat   = 15 * time.Second
+	beatsMissed = 3
 	writeWithin = 10 * time.Second
 	comeAgain   = 3 * time.Second
 )
@@ -163,7 +165,7 @@ func (p *Page) live(r *request) {
 					return
 				}
 			}
-			if !send(":\n\n") {
+			if !send("event: beat\ndata:\n\n") {
 				return
 			}
 		case <-over:

@@ -21,6 +21,7 @@ import (
 	"firn/bot/pagestate"
 	"firn/bot/record"
 	"firn/bot/reply"
+	"firn/bot/watch"
 	"firn/engine"
 )
 
@@ -80,6 +81,11 @@ type Options struct {
 	// Day is a base's forecast against its restriction temperature.
 	Day func(ctx context.Context, ident string) (drawing.Drawing, bool)
 
+	// Observed are the latest observations of bases, by ident; Seen is who knows
+	// of their alerts.
+	Observed func(ctx context.Context, idents []string) map[string]Observed
+	Seen     func(ctx context.Context, idents []string) map[string]watch.Seen
+
 	// Room keeps what people are shown. nil: it lasts as long as the process.
 	Room pagestate.Store
 
@@ -101,6 +107,7 @@ type Page struct {
 	refused refusals
 	streams streams
 	beat    time.Duration // of the streams
+	looks   time.Duration // between two looks at the weather
 
 	postsRead struct {
 		sync.Mutex
@@ -113,7 +120,7 @@ type Page struct {
 	sparks sparks
 
 	mu        sync.Mutex
-	board     []reply.Cold
+	board     []base
 	at        time.Time  // of the board
 	boardMade sync.Mutex // held while it is made: those who wait want the same
 	boardPart struct {   // the board as every stream shows it
@@ -145,6 +152,9 @@ var assetKinds = map[string]string{
 	"style.css": "text/css; charset=utf-8",
 	"live.js":   "text/javascript; charset=utf-8",
 	"icon.svg":  "image/svg+xml",
+	// These two are asked for at the top, whose pages they are for.
+	"sw.js":                "text/javascript; charset=utf-8",
+	"manifest.webmanifest": "application/manifest+json",
 }
 
 // pageNames are the templates that are whole pages.
@@ -166,7 +176,7 @@ func New(log *slog.Logger, o Options) (*Page, error) {
 		log: slog.New(hungUp{log.Handler()}), o: o, hub: newHub(),
 		pages: map[string]*template.Template{}, assets: map[string]asset{},
 		limits: newLimiter(o.Now), logs: logPart{byPage: newCache[madePart](mostLogs)}, ended: make(chan struct{}),
-		streams: streams{byKey: map[string]int{}}, beat: heartbeat,
+		streams: streams{byKey: map[string]int{}}, beat: heartbeat, looks: time.Minute,
 	}
 	spare := pagestate.NewSpare(o.Room)
 	spare.Refused = func(ctx context.Context, place string, err error) {
@@ -258,22 +268,6 @@ func (p *Page) over() <-chan struct{} {
 	return p.ended
 }
 
-// Show puts the bases' states on the page, as of a time.
-func (p *Page) Show(all []reply.Cold, at time.Time) {
-	clean := make([]reply.Cold, len(all))
-	for i, c := range all {
-		clean[i] = cleanCold(c)
-	}
-	p.mu.Lock()
-	news := changedStates(p.board, clean)
-	p.board, p.at = clean, at
-	count := p.hub.changed(topicBoard)
-	if news != "" {
-		p.news.count, p.news.text = count, news
-	}
-	p.mu.Unlock()
-}
-
 // Changed brings the open pages up to date, whoever made the change.
 func (p *Page) Changed(c pagestate.Change) {
 	switch {
@@ -315,6 +309,11 @@ func (p *Page) Handler() http.Handler {
 	post("/fields", p.fields)
 	post("/press", p.press)
 	post("/record/{id}/check", p.check)
+	mux.HandleFunc("POST /look", p.guarded(access.Read, p.look))
+	mux.HandleFunc("GET /beat", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
+	mux.HandleFunc("GET /icon.svg", p.rooted("icon.svg"))
+	mux.HandleFunc("GET /sw.js", p.rooted("sw.js"))
+	mux.HandleFunc("GET /manifest.webmanifest", p.rooted("manifest.webmanifest"))
 	mux.HandleFunc("POST /you", p.guarded(access.Read, p.you))
 	mux.HandleFunc("POST /leave", p.guarded(access.Read, p.leave))
 	mux.HandleFunc("GET /enter", p.enterPage)
@@ -338,6 +337,16 @@ func (p *Page) asset(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", a.kind)
 	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
 	w.Write(a.data)
+}
+
+// rooted serves a file whose address stays, so that a browser asks whether it
+// has changed.
+func (p *Page) rooted(name string) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Type", p.assets[name].kind)
+		w.Header().Set("Cache-Control", "no-cache")
+		w.Write(p.assets[name].data)
+	}
 }
 
 // part renders one of the parts that pages are made of.

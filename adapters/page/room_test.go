@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html"
 	"log/slog"
+	"maps"
 	"net/http/httptest"
 	"slices"
 	"strings"
@@ -152,7 +153,7 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 		Preview: func(ctx context.Context, line string) (reply.Reply, error) {
 			return looker.Handle(ctx, bot.Message{Surface: Surface, Text: line, At: time.Now()})
 		},
-		Day: dayOf, Room: r.room,
+		Day: dayOf, Room: r.room, Observed: r.watch.observed, Seen: r.watch.seen,
 	}
 	for i := range cfg.Stations {
 		s := &cfg.Stations[i]
@@ -222,10 +223,35 @@ func (c choices) Find(typed string, limit int) (out []chat.Choice) {
 	return out
 }
 
-// watcher remembers who acknowledged what.
+// watcher remembers who acknowledged what. XKLD and XHGH have alerts.
 type watcher struct {
-	mu  sync.Mutex
-	who []string
+	mu   sync.Mutex
+	who  []string
+	by   map[string]watch.Seen
+	nows map[string]Observed // beside those of observedOf
+}
+
+// observed are invented observations: XRUN is at its line, whatever its
+// forecast says.
+func (w *watcher) observed(context.Context, []string) map[string]Observed {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	at := time.Now().Add(-3 * time.Minute)
+	out := map[string]Observed{
+		"XKLD": {C: -29, At: at, Source: "METAR (folder)"},
+		"XSLT": {C: -1, At: at, Source: "METAR (folder)"},
+		"XHGH": {C: -15, At: at, Source: "typed by duty officer"},
+	}
+	maps.Copy(out, w.nows)
+	return out
+}
+
+func (w *watcher) seen(context.Context, []string) map[string]watch.Seen {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	out := map[string]watch.Seen{"XKLD": {Open: true}, "XHGH": {Open: true}}
+	maps.Copy(out, w.by)
+	return out
 }
 
 func (w *watcher) Status(context.Context, time.Time) ([]watch.BaseStatus, error) {
@@ -236,6 +262,10 @@ func (w *watcher) Acknowledge(_ context.Context, ident, by, _ string) (watch.Out
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.who = append(w.who, ident+" "+by)
+	if w.by == nil {
+		w.by = map[string]watch.Seen{}
+	}
+	w.by[ident] = watch.Seen{Open: true, By: by, At: time.Now()}
 	return watch.Outcome{Done: true, Text: ident + " is acknowledged by " + by + "."}, nil
 }
 

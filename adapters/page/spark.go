@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"firn/bot/drawing"
-	"firn/bot/reply"
 	"firn/engine"
 )
 
@@ -30,7 +29,7 @@ type spark struct {
 }
 
 // sparksOf draws the day of each base, in the order given.
-func (p *Page) sparksOf(all []reply.Cold) []template.HTML {
+func (p *Page) sparksOf(all []base) []template.HTML {
 	out := make([]template.HTML, len(all))
 	if p.o.Day == nil {
 		return out
@@ -43,7 +42,7 @@ func (p *Page) sparksOf(all []reply.Cold) []template.HTML {
 		p.sparks.byBase = map[string]spark{}
 	}
 	for i := range all {
-		c := &all[i]
+		c := &all[i].Cold
 		of := fmt.Sprint(c.Source, c.Issued.Unix(), c.LowAt.Unix(), c.LowC, c.RestrictionC, c.BelowFrom.Unix(), c.BelowTo.Unix())
 		if k, has := p.sparks.byBase[c.Ident]; has && k.of == of {
 			out[i] = k.html

@@ -4,9 +4,11 @@ import (
 	"encoding/json"
 	"fmt"
 	"html/template"
+	"net/http"
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 
 	"firn/bot/chat"
 	"firn/bot/pagestate"
@@ -20,17 +22,27 @@ type frame struct {
 	Live    string // what its stream is on; empty: none
 	Refresh bool   // without a script it comes again by itself: nothing is typed here
 	Said    *cardView
+	Wall    bool   // it hangs on a wall: no menus
+	Latest  string // the id of the latest answer
 
-	Sum, At, CSRF, Now string
-	Who                string // empty: nobody has a name here
-	Linked, In, CanAsk bool
-	Main               any
+	Sum, At, CSRF, Now       string
+	Here                     string // the page's own address
+	Look                     string // red: dim, for a dark cockpit
+	Beat                     int64  // milliseconds without one, after which a page is not live
+	Who                      string // empty: nobody has a name here
+	Linked, In, CanAsk, Duty bool
+	Main                     any
 }
 
 func (f *frame) fill(r *request, main any) {
 	p := r.p
 	f.Sum, f.At, f.Main = p.sum, r.has.String(), main
 	f.Now = p.o.Now().UTC().Format("15:04Z")
+	f.Beat, f.Look = int64(beatsMissed*p.beat/time.Millisecond), lookOf(r.Request)
+	if f.Here = r.URL.RequestURI(); r.Method != http.MethodGet || !ownPath(f.Here) {
+		f.Here = "/"
+	}
+	f.Duty = r.mayDuty()
 	f.In, f.Linked, f.CanAsk = r.who.key != "" && r.who.scope != "", r.who.linked, r.canAsk()
 	if f.In {
 		f.CSRF = r.who.csrfToken()
@@ -83,6 +95,7 @@ type askView struct {
 	Stations []chat.Choice
 	Examples []example
 	CanAsk   bool
+	AskName  bool // nobody has said who asks
 }
 
 type example struct{ Line, Says string }
@@ -142,6 +155,14 @@ func (r *request) showAsk(v askView) {
 		return
 	}
 	slices.Reverse(v.Cards)
+	latest := ""
+	if len(v.Cards) > 0 {
+		latest = v.Cards[0].ID
+		if v.Line == "" && v.Again == "" && v.Cards[0].Fix == nil {
+			v.Line = v.Cards[0].Asked // to be changed
+		}
+		v.AskName = r.canAsk() && !r.who.linked && nameIn(r.Request) == ""
+	}
 	v.Board = p.boardNow()
 	v.CanAsk, v.CSRF, v.Deed, v.Deed2 = r.canAsk(), r.who.csrfToken(), newID(), newID()
 	v.Stations = p.choices("", mostChoices)
@@ -156,7 +177,7 @@ func (r *request) showAsk(v askView) {
 		{"watch", "every base"},
 		{"help", "what else there is"},
 	}
-	r.show("ask", frame{Title: "Ask", Nav: "ask", Live: "/"}, v)
+	r.show("ask", frame{Title: "Ask", Nav: "ask", Live: "/", Latest: latest}, v)
 }
 
 // choices are stations to offer.

@@ -159,6 +159,7 @@ func (p *Page) leave(r *request) {
 	}
 	p.setCookie(r.w, r.Request, p.cookieName(r.Request), "", 0)
 	p.setCookie(r.w, r.Request, nameCookie, "", 0)
+	r.w.Header().Set("Clear-Site-Data", `"cache", "storage"`) // the last answer that the browser kept
 	for _, place := range []string{r.who.key, pagestate.Thread(r.who.key)} {
 		if err := p.o.Room.Forget(r.Context(), place); err != nil {
 			p.log.ErrorContext(r.Context(), "conversation not forgotten", "err", err)
@@ -180,7 +181,7 @@ func (p *Page) you(r *request) {
 		value := base64.RawURLEncoding.EncodeToString([]byte(name))
 		p.setCookie(r.w, r.Request, nameCookie, value, SessionLife)
 	}
-	http.Redirect(r.w, r.Request, "/", http.StatusSeeOther)
+	http.Redirect(r.w, r.Request, "/#who", http.StatusSeeOther)
 }
 
 // youPage says who the record takes a browser for.

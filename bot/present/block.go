@@ -52,6 +52,17 @@ type Headline struct {
 	Tone Tone
 }
 
+// Parts are what a headline is about and what it says of that, where a surface
+// has a line for each: XKLD rnav 31, −38 °C and correct every segment. Else
+// about is empty.
+func (h Headline) Parts() (about, says string) {
+	about, says, found := strings.Cut(h.Text, ": ")
+	if !found {
+		return "", h.Text
+	}
+	return about, says
+}
+
 // Stop is what forbids; it stands above the figures.
 type Stop struct{ Text string }
 

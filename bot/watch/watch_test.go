@@ -309,6 +309,9 @@ func TestAcknowledgementIsTold(t *testing.T) {
 	if o, err := s.watch.Acknowledge(t.Context(), "XKLD", "K. Lund", "discord:77"); err != nil || o.Done {
 		t.Fatalf("the second Acknowledge = %+v, %v", o, err)
 	}
+	if seen, err := s.watch.Seen(t.Context(), "xkld", s.clock.now()); err != nil || !seen.Open || seen.By != "R. Holm" || seen.At.IsZero() || !seen.Quiet.IsZero() {
+		t.Errorf("Seen = %+v, %v", seen, err)
+	}
 	var got []string
 	for _, c := range s.posts() {
 		got = append(got, c.Key+" "+c.Channel+" "+strings.Join(c.Body.Facts, " "))

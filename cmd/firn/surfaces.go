@@ -113,6 +113,14 @@ func (s *services) newPage(a *app.App) (app.Page, error) {
 			return a.Preview(ctx, page.Surface, line)
 		},
 		Day: a.DayDrawn,
+		Observed: func(ctx context.Context, idents []string) map[string]page.Observed {
+			out := map[string]page.Observed{}
+			for ident, o := range a.Observed(ctx, idents) {
+				out[ident] = page.Observed{C: o.C, At: o.At, Source: o.Source}
+			}
+			return out
+		},
+		Seen: a.Seen,
 	}
 	if s.loaded.signIn() {
 		o.Access = s.store

@@ -1,33 +1,81 @@
-// What the page does beyond its forms: it keeps itself up to date, and offers
-// stations while somebody types. Without it everything else works.
+// What the page does beyond its forms: it keeps itself up to date, says so when
+// it cannot, and sends nothing into the void. Without it everything else works.
 "use strict";
 (() => {
   const body = document.body;
+  const main = document.getElementById("main");
   const news = document.getElementById("news");
   const line = document.getElementById("line");
+  const unsent = document.getElementById("unsent");
   const held = new Map(); // parts that wait until nobody is typing in the old ones
+  const all = (what, within = document) => [...within.querySelectorAll(what)];
   let at = body.dataset.at;
   let stream = null;
 
-  const clock = () => new Date().toISOString().slice(11, 16) + "Z";
-  const tell = (text, bad) => {
-    if (!line) return;
+  // Both times: where the browser is, and UTC.
+  const utc = (d) => d.toISOString().slice(11, 16) + "Z";
+  const hour = (d) => d.toTimeString().slice(0, 5);
+  const clock = document.getElementById("clock");
+  function tick() {
+    const now = new Date();
+    clock.textContent = (now.getTimezoneOffset() ? hour(now) + " · " : "") + utc(now);
+    if (!document.hidden) watch(now);
+  }
+
+  // Live is true or not said. A beat comes from the server; parts say how old
+  // they were when they were made.
+  let beat = new Date();
+  let open = false;
+  const quiet = Number(body.dataset.beat);
+  const kept = "kept" in body.dataset;
+  function tell(text, bad) {
+    if (!line || line.textContent === text) return;
     line.textContent = text;
     line.classList.toggle("bad", bad);
-  };
+    body.classList.toggle("stale", bad);
+  }
+  function heard() {
+    beat = new Date();
+    open = true;
+    watch(beat);
+  }
+  function watch(now) {
+    if (kept) return tell("Not live. This is how it stood at " + body.dataset.made + ".", true);
+    if (!stream) return;
+    const board = document.getElementById("board");
+    const looked = board?.dataset.age !== undefined && now - board.made > board.dataset.late * 1000;
+    if (stream.readyState === EventSource.CLOSED) tell("Not live since " + utc(beat) + ": reload the page.", true);
+    else if (now - beat > quiet || !open && now - beat > 1000) tell("Not live since " + utc(beat) + ": what stands here may be old.", true);
+    else if (looked) tell("Not live since " + utc(board.made) + ": nobody has looked at the weather.", true);
+    else if (open) tell("Live.", false);
+  }
+  function born(within) {
+    for (const b of [within, ...all("[data-age]", within)]) if (b.dataset?.age !== undefined) b.made = new Date(Date.now() - b.dataset.age * 1000);
+  }
 
-  // Parts that are a tap away come unfolded, for whoever has no script.
+  // What is a tap away comes unfolded, for whoever has no script.
   const wide = matchMedia("(min-width: 64rem)");
   function fold(within) {
-    within.querySelectorAll("details.fold").forEach((d) => { d.open = d.classList.contains("side") && wide.matches; });
+    all("details.fold", within).forEach((d) => { d.open = d.classList.contains("side") && wide.matches; });
+    all(".behind", within).forEach((b) => { b.hidden = true; });
+    all(".tomore", within).forEach((a) => { a.setAttribute("role", "button"); a.setAttribute("aria-expanded", "false"); });
+    all(".copy", within).forEach((b) => { b.hidden = !navigator.clipboard; });
+  }
+  function more(a) {
+    const behind = document.getElementById(a.hash.slice(1));
+    behind.hidden = !behind.hidden;
+    a.setAttribute("aria-expanded", String(!behind.hidden));
+    if (behind.hidden) return;
+    behind.scrollIntoView({ block: "nearest" });
+    behind.querySelector("summary, button, a")?.focus();
   }
   let shut = []; // by hand, while it is printed
   addEventListener("beforeprint", () => {
-    shut = [...document.querySelectorAll("details.fold:not([open])")];
+    shut = all("details:not([open])");
     shut.forEach((d) => { d.open = true; });
   });
   addEventListener("afterprint", () => shut.forEach((d) => { d.open = false; }));
-  wide.addEventListener("change", () => document.querySelectorAll("details.side").forEach((d) => { d.open = wide.matches; }));
+  wide.addEventListener("change", () => all("details.side").forEach((d) => { d.open = wide.matches; }));
 
   function put(part) {
     const old = document.getElementById(part.id);
@@ -41,38 +89,47 @@
     const t = document.createElement("template");
     t.innerHTML = part.html;
     const fresh = t.content.firstElementChild;
+    fold(fresh);
+    born(fresh);
     if (!old) {
-      fold(fresh);
       into.querySelector(".first")?.remove();
       into.prepend(fresh);
       return;
     }
     // What was unfolded stays so, and the focus where it was.
-    fold(fresh);
     const name = (d) => d.querySelector("summary").textContent;
-    const open = new Map([...old.querySelectorAll("details")].map((d) => [name(d), d.open]));
-    fresh.querySelectorAll("details").forEach((d) => { d.open = open.get(name(d)) ?? d.open; });
+    const were = new Map(all("details", old).map((d) => [name(d), d.open]));
+    all("details", fresh).forEach((d) => { d.open = were.get(name(d)) ?? d.open; });
+    all(".tomore[aria-expanded=true]", old).forEach((a) => {
+      const again = fresh.querySelector('.tomore[href="' + a.getAttribute("href") + '"]');
+      if (!again) return;
+      again.setAttribute("aria-expanded", "true");
+      fresh.querySelector(again.hash).hidden = false;
+    });
     const way = "a, button, summary";
-    const place = old.contains(focus) ? [...old.querySelectorAll(way)].indexOf(focus) : -1;
+    const place = old.contains(focus) ? all(way, old).indexOf(focus) : -1;
     const whole = focus === old;
     old.replaceWith(fresh);
+    if (fresh.id === "board") turn(0);
     if (whole) fresh.focus({ preventScroll: true });
-    else if (place >= 0) (fresh.querySelectorAll(way)[place] ?? fresh).focus({ preventScroll: true });
+    else if (place >= 0) (all(way, fresh)[place] ?? fresh).focus({ preventScroll: true });
   }
 
   function connect() {
-    if (!body.dataset.live || stream || document.hidden) return;
+    if (!body.dataset.live || stream || document.hidden || kept) return;
     stream = new EventSource(body.dataset.live + "&at=" + encodeURIComponent(at));
-    stream.onopen = () => tell("Live.", false);
+    stream.onopen = heard;
+    stream.addEventListener("beat", heard);
     stream.onmessage = (e) => {
+      heard();
       at = e.lastEventId;
       const update = JSON.parse(e.data);
       update.parts.forEach(put);
       if (update.say) news.textContent = update.say;
     };
     stream.onerror = () => {
-      const gone = stream.readyState === EventSource.CLOSED;
-      tell(gone ? "Not live since " + clock() + ": reload the page." : "Not live since " + clock() + ": what stands here may be old. Trying again.", true);
+      open = false;
+      watch(new Date(Math.max(Date.now(), beat.getTime() + 1001)));
     };
   }
   function disconnect() {
@@ -80,7 +137,7 @@
     stream = null;
   }
   // A page that nobody sees keeps no connection: browsers have six of them.
-  document.addEventListener("visibilitychange", () => (document.hidden ? disconnect() : connect()));
+  document.addEventListener("visibilitychange", () => (document.hidden ? disconnect() : (beat = new Date(), connect())));
   addEventListener("pagehide", disconnect);
   addEventListener("pageshow", (e) => (e.persisted ? location.reload() : connect()));
   document.addEventListener("focusout", () => setTimeout(() => {
@@ -97,11 +154,55 @@
     document.querySelector("main button").focus();
   }
 
-  // A form is sent once, and shows that it is on its way.
-  document.addEventListener("submit", (e) => setTimeout(() => {
-    e.submitter?.setAttribute("aria-busy", "true");
-    e.target.querySelectorAll("button").forEach((b) => { b.disabled = true; });
-  }));
+  // A form is sent once, shows that it is on its way, and leaves the page as it
+  // is where nobody takes it.
+  const reachable = () => fetch("/beat", { cache: "no-store", signal: AbortSignal.timeout(4000) }).then((r) => r.ok, () => false);
+  let sending = null;
+  document.addEventListener("submit", async (e) => {
+    const form = e.target;
+    if (form === sending) {
+      setTimeout(() => all("button", form).forEach((b) => { b.disabled = true; }));
+      return;
+    }
+    e.preventDefault();
+    if (sending) return;
+    sending = form;
+    const by = e.submitter;
+    by?.setAttribute("aria-busy", "true");
+    if (await reachable()) {
+      unsent.hidden = true;
+      if (by?.isConnected !== false && form.isConnected) return form.requestSubmit(by);
+    }
+    sending = null;
+    by?.removeAttribute("aria-busy");
+    unsent.textContent = "Not sent: firn cannot be reached from here. What stands here is as it was; send it again when there is a connection.";
+    unsent.hidden = false;
+    unsent.focus();
+  });
+
+  document.addEventListener("click", (e) => {
+    const a = e.target.closest(".tomore");
+    if (a) {
+      e.preventDefault();
+      more(a);
+    }
+    const copy = e.target.closest(".copy");
+    if (copy) navigator.clipboard.writeText(copy.dataset.copy).then(() => { copy.textContent = "Copied"; }, () => {});
+  });
+  document.addEventListener("keydown", (e) => {
+    const typing = e.target.matches("input, textarea");
+    if (e.key === "/" && !typing && !e.ctrlKey && !e.metaKey && !e.altKey) {
+      const field = document.querySelector("#text, [data-find], main input:not([type=hidden])");
+      if (!field) return;
+      e.preventDefault();
+      field.focus();
+      field.select();
+    }
+    if (e.key === " " && e.target.matches(".tomore")) {
+      e.preventDefault();
+      more(e.target);
+    }
+  });
 
   const station = document.getElementById("station");
   let asked = 0;
@@ -111,11 +212,43 @@
     if (found && mine === asked) station.list.replaceChildren(...found.map((c) => new Option(c.label, c.value)));
   });
 
-  fold(document);
-  // The answer that the address names is read first, the line to fix typed in.
-  if (location.hash.length > 1) {
-    const named = document.getElementById(location.hash.slice(1));
-    named?.scrollIntoView({ behavior: "instant" });
-    named?.focus({ preventScroll: true });
+  // A board on a wall turns its pages by itself.
+  let leaf = 0;
+  function turn(by) {
+    if (!body.classList.contains("wall")) return;
+    const rows = all("#board .base");
+    rows.forEach((r) => { r.hidden = false; });
+    all("#board .group").forEach((g) => { g.hidden = false; });
+    const pages = [[]];
+    let top = null;
+    for (const r of rows) {
+      const box = r.getBoundingClientRect();
+      top ??= box.top;
+      if (box.bottom - top > innerHeight - rows[0].getBoundingClientRect().top - 40 && pages.at(-1).length) {
+        pages.push([]);
+        top = box.top;
+      }
+      pages.at(-1).push(r);
+    }
+    leaf = (leaf + by) % pages.length;
+    rows.forEach((r) => { r.hidden = !pages[leaf].includes(r); });
+    all("#board .group").forEach((g) => { g.hidden = g.querySelector(".base") && !g.querySelector(".base:not([hidden])"); });
+    const says = document.getElementById("leaf");
+    if (says) says.textContent = pages.length > 1 ? "page " + (leaf + 1) + " of " + pages.length : "";
   }
+  turn(0);
+  setInterval(() => turn(1), Number(document.getElementById("leaf")?.dataset.turn ?? 12000));
+
+  fold(document);
+  born(document);
+  setInterval(tick, 1000);
+  tick();
+  // The answer that the address names is read first, the line to fix typed in;
+  // what is wrong comes before all.
+  const named = document.querySelector("main [aria-invalid]") ?? (location.hash.length > 1 ? document.getElementById(location.hash.slice(1)) : null);
+  if (named && named !== main) {
+    named.scrollIntoView({ behavior: "instant", block: named.matches("article, li, section") ? "start" : "nearest" });
+    named.focus({ preventScroll: true });
+  }
+  if ("serviceWorker" in navigator && body.dataset.live) navigator.serviceWorker.register("/sw.js").catch(() => {});
 })();

@@ -1,0 +1,149 @@
+package page
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"image/png"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/cdproto/emulation"
+	cdp "github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+)
+
+// picture is what a tab shows.
+func (b *tab) picture() image.Image {
+	b.Helper()
+	shot, err := chromedp.Call(b.ctx, cdp.CaptureScreenshot, cdp.CaptureScreenshotParams{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	img, err := png.Decode(bytes.NewReader(shot.Data))
+	if err != nil {
+		b.Fatal(err)
+	}
+	return img
+}
+
+func (b *tab) scripts(on bool) {
+	b.Helper()
+	if _, err := chromedp.Call(b.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: !on}); err != nil {
+		b.Fatal(err)
+	}
+}
+
+// halved is a picture at half its size.
+func halved(i image.Image) image.Image {
+	out := image.NewRGBA(image.Rect(0, 0, i.Bounds().Dx()/2, i.Bounds().Dy()/2))
+	for y := range out.Bounds().Dy() {
+		for x := range out.Bounds().Dx() {
+			var r, g, b uint32
+			for _, d := range [4]image.Point{{}, {1, 0}, {0, 1}, {1, 1}} {
+				cr, cg, cb, _ := i.At(2*x+d.X, 2*y+d.Y).RGBA()
+				r, g, b = r+cr, g+cg, b+cb
+			}
+			out.SetRGBA(x, y, color.RGBA{uint8(r >> 10), uint8(g >> 10), uint8(b >> 10), 0xff})
+		}
+	}
+	return out
+}
+
+// sheet puts rows of pictures below one another.
+func sheet(rows [][]image.Image) image.Image {
+	const gap = 8
+	wide, high := 0, gap
+	for _, row := range rows {
+		w, h := gap, 0
+		for _, i := range row {
+			w, h = w+i.Bounds().Dx()+gap, max(h, i.Bounds().Dy())
+		}
+		wide, high = max(wide, w), high+h+gap
+	}
+	out := image.NewRGBA(image.Rect(0, 0, wide, high))
+	draw.Draw(out, out.Bounds(), image.NewUniform(color.RGBA{0x77, 0x88, 0x99, 0xff}), image.Point{}, draw.Src)
+	y := gap
+	for _, row := range rows {
+		x, h := gap, 0
+		for _, i := range row {
+			draw.Draw(out, i.Bounds().Add(image.Pt(x, y)), i, image.Point{}, draw.Src)
+			x, h = x+i.Bounds().Dx()+gap, max(h, i.Bounds().Dy())
+		}
+		y += h + gap
+	}
+	return out
+}
+
+// TestContactSheet writes every page at every width, light, dark and dim red,
+// with a script and without, side by side, a file a page:
+//
+//	go test ./adapters/page -run ContactSheet -artifacts -outputdir DIR
+//
+// and holds all of them to the width of their screen.
+func TestContactSheet(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.tab(t)
+	pages := everyPage(t, r, b)
+	pages = append(pages, "/board?wall")
+	b.open("/")
+	b.ask("XKLD rnav 31 -38")
+	b.until("the answer is there", b.reads("XIRTU"))
+	dir := t.ArtifactDir()
+	only := os.Getenv("FIRN_TEST_SHEET") // one page, to look at
+	for _, p := range pages {
+		if only != "" && p != only {
+			continue
+		}
+		var all [][]image.Image
+		for _, script := range []bool{true, false} {
+			b.scripts(script)
+			for _, look := range []string{"light", "dark", lookRed} {
+				if !script && look != "light" {
+					continue // the same style
+				}
+				all = append(all, nil)
+				for _, width := range []int64{320, 390, 1280, 1920} {
+					b.window(width, map[bool]int64{true: 844, false: 900}[width < 1000], width < 1000)
+					b.scheme(map[bool]string{true: "dark", false: "light"}[look != "light"])
+					b.look(look)
+					b.open(p)
+					b.until(p+" is there", "document.readyState === 'complete' && document.querySelector('main')")
+					if p == "/board?wall" && width < 1000 {
+						continue // no wall is so small
+					}
+					if got := b.js("document.documentElement.scrollWidth"); got != fmt.Sprint(width) {
+						t.Errorf("%s, script %v, %s: %s wide at %d", p, script, look, got, width)
+					}
+					row := &all[len(all)-1]
+					*row = append(*row, halved(b.picture()))
+				}
+			}
+		}
+		b.scripts(true)
+		var out bytes.Buffer
+		if err := png.Encode(&out, sheet(all)); err != nil {
+			t.Fatal(err)
+		}
+		name := strings.Trim(strings.NewReplacer("/", "-", "?", "-", "=", "-", "&", "-").Replace(p), "-")
+		if err := os.WriteFile(filepath.Join(dir, "sheet-"+name+".png"), out.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b.look("light")
+}
+
+// look has the pages dim and red, or not.
+func (b *tab) look(name string) {
+	b.Helper()
+	if name != lookRed {
+		name = ""
+	}
+	cookie := lookCookie + "=" + name + "; path=/; max-age=" + map[bool]string{true: "1000", false: "0"}[name != ""]
+	u := "document.cookie = " + quote(cookie)
+	b.do(u)
+}
