@@ -455,6 +455,32 @@ func (p *Page) seenNow() {
 	}
 }
 
+// duty takes apart what a duty officer does about a base's alert.
+func duty(text string) (verb, ident string, ok bool) {
+	f := strings.Fields(text)
+	if len(f) < 2 || f[0] != "ack" && f[0] != "snooze" {
+		return "", "", false
+	}
+	return f[0], f[1], true
+}
+
+// done says that somebody has done already what a button would: it is gone
+// then.
+func (p *Page) done(text string) bool {
+	verb, ident, ok := duty(text)
+	if !ok {
+		return false
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	i := slices.IndexFunc(p.board, func(b base) bool { return b.Ident == ident })
+	if i < 0 {
+		return false
+	}
+	s := &p.board[i].seen
+	return !s.At.IsZero() || verb == "snooze" && s.Quiet.After(p.o.Now())
+}
+
 // baseMain is the page of one base.
 type baseMain struct {
 	Base    baseView

@@ -233,7 +233,7 @@ func TestBrowserAsks(t *testing.T) {
 	b.fill("#temperature", "38")
 	b.fill("#altitudes", "FAF 8200")
 	b.do("document.querySelector('.fields button').click()")
-	b.until("the mistakes are told", b.reads("type -38 or +38"))
+	b.until("the mistakes are told", b.reads("Is it -38 or +38?"))
 	if got := b.js("document.getElementById('altitudes').value"); got != "FAF 8200" {
 		t.Errorf("the altitudes are %q", got)
 	}
@@ -326,7 +326,7 @@ func TestBrowserWatch(t *testing.T) {
 	changed := boardOf()
 	changed[2].State = "below"
 	r.page.Show(changed, time.Now())
-	other.until("the state changes", "document.querySelectorAll('.b-below').length === 2 && document.getElementById('news').textContent.includes('XSLT is now: below')")
+	other.until("the state changes", "document.querySelectorAll('.b-below').length === 2 && document.getElementById('news').textContent.includes('XSLT is now: at or below')")
 }
 
 // everyPage is what an audit and a phone look at, filled.

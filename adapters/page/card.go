@@ -144,7 +144,7 @@ func (v *cardView) named() {
 		v.Title = b.Text
 	}
 	v.Rest, v.About, v.Verdict = v.Doc.Short, "", v.Title
-	if h, ok := firstOf(v.Doc).(present.Headline); ok {
+	if h, ok := firstOf(v.Doc).(present.Headline); ok && h.Tone != present.Plain && v.State == "" {
 		v.About, v.Verdict = h.Parts()
 	}
 	if v.Title = strings.TrimSpace(v.Title); v.Title == "" {
@@ -182,7 +182,7 @@ func (p *Page) Shown(c chat.Message) string {
 // controls are what can be done with a card.
 func (r *request) controls(v *cardView, c reply.Reply) {
 	c.Actions = slices.DeleteFunc(slices.Clone(c.Actions), func(a reply.Action) bool {
-		return r.who.person.NoDuty && chat.DutyDeed(a.Asks())
+		return r.who.person.NoDuty && chat.DutyDeed(a.Asks()) || r.p.done(a.Asks())
 	})
 	k := present.ControlsOf(c, v.Doc)
 	for i, a := range k.Buttons {

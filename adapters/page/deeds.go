@@ -204,9 +204,6 @@ func (p *Page) press(r *request) {
 		r.plain(http.StatusServiceUnavailable, "Not now", "firn is starting or stopping. Go back and press again in a moment.")
 		return
 	}
-	if verb, _, _ := strings.Cut(text, " "); verb == "ack" || verb == "snooze" {
-		p.seenNow()
-	}
 	id, _, _ := e.Handle.(*came).get()
 	to := r.PostForm.Get("back")
 	if !back.MatchString(to) {

@@ -68,39 +68,59 @@ func TestSender(t *testing.T) {
 	})
 }
 
-// A network's board shows the coldest in full and every other base by ident,
-// below the word and the shape of its state.
+// A network's board shows those with something to do in full, the others by
+// ident, and under 200 KiB whatever their number.
 func TestLargeBoard(t *testing.T) {
 	p := empty(t)
 	b := reader(t, p)
 	at := time.Now().UTC()
-	var all []reply.Cold
-	for i := range 1000 {
-		state := "clear"
-		if i%10 == 7 {
-			state = "below"
+	network := func(n int) (all []reply.Cold) {
+		for i := range n {
+			state := "clear"
+			if i%10 == 7 {
+				state = "below"
+			}
+			if i%5 == 3 {
+				state = "near"
+			}
+			all = append(all, reply.Cold{
+				Ident: fmt.Sprintf("X%03d", i), State: state, LowC: reply.Some(-20 - float64(i%17)), LowAt: at.Add(time.Hour), RestrictionC: reply.Some(-20),
+				BelowFrom: at, BelowTo: at.Add(3 * time.Hour), Source: "TAF (folder)", Issued: at,
+			})
 		}
-		if i%5 == 3 {
-			state = "near"
-		}
-		all = append(all, reply.Cold{Ident: fmt.Sprintf("X%03d", i), State: state})
+		return all
 	}
-	p.Show(all, at)
+	p.Show(network(1000), at)
 	board := parse(t, b.get(t, "/board").body).id("board")
 	full := board.all(func(n *node) bool { return n.name == "li" && strings.HasPrefix(n.attrs["class"], "base ") })
-	if len(full) != 300 || !strings.Contains(full[0].read(), "X007") || !strings.Contains(full[299].read(), "X998") {
+	if len(full) != mostShown || !strings.Contains(full[0].read(), "−36") {
 		t.Errorf("%d bases in full, the first %q", len(full), full[0].read())
 	}
-	rest := board.all(func(n *node) bool { return n.attrs["class"] == "rest" })
-	if len(rest) != 1 || !strings.Contains(rest[0].read(), "Clear") || len(rest[0].all(func(n *node) bool { return n.name == "svg" })) == 0 {
-		t.Fatalf("%d groups of others", len(rest))
+	named := 0
+	for _, g := range board.all(func(n *node) bool { return n.attrs["class"] == "idents" }) {
+		named += len(g.named("a"))
 	}
-	links := rest[0].all(func(n *node) bool { return n.name == "a" })
-	if len(links) != 700 || links[0].attrs["href"] != "/base/X000" {
-		t.Errorf("%d links to others, want 700", len(links))
+	if named != 1000-mostShown {
+		t.Errorf("%d others by name, want %d", named, 1000-mostShown)
 	}
-	if !strings.Contains(board.read(), "100 below, 200 near, 700 clear") || !strings.Contains(board.read(), "the first 300") {
-		t.Errorf("the board does not say how many there are")
+	text := strings.Join(strings.Fields(board.read()), " ")
+	for _, want := range []string{"At or below 100", "Near 200", "Clear 700"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the board does not say %q", want)
+		}
+	}
+	p.Show(network(10000), at)
+	g := b.get(t, "/board")
+	if kib := len(g.body) / 1024; kib >= 200 {
+		t.Errorf("10000 bases are a page of %d KiB", kib)
+	} else {
+		t.Logf("10000 bases are a page of %d KiB", kib)
+	}
+	if g := b.get(t, "/board?base=x9999"); g.url.Path != "/base/X9999" || g.code != http.StatusOK {
+		t.Errorf("the last base is found at %s, %d", g.url, g.code)
+	}
+	if kib := len(b.get(t, "/").body) / 1024; kib >= 200 {
+		t.Errorf("beside 10000 bases the ask page is of %d KiB", kib)
 	}
 }
 
@@ -122,9 +142,8 @@ func TestBoard(t *testing.T) {
 	page := parse(t, b.get(t, "/board").body)
 	got := strings.Join(strings.Fields(page.id("board").read()), " ")
 	for _, want := range []string{
-		"As of " + at.Format("Mon 2 Jan 15:04Z"), "1 below, 1 no forecast, 1 near, 1 clear",
-		"Below XKLD", "−31 °C", "Line −25 °C", "TAF, issued " + at.Add(-3*time.Hour).Format("2 Jan 15:04Z") + ", 3 h old",
-		"No forecast XHGH", "not known", "<script>alert(1)</script>", "none published", "hourly; when it was issued is not known", "Clear XSLT", "−2.5 °C",
+		"Looked just now, " + at.Format("15:04Z"), "At or below 1 XKLD", "low −31 " + at.Format("15:04Z"), "line −25", at.Format("15:04Z") + "–" + at.Add(time.Hour).Format("15:04Z"),
+		"No forecast 1 XHGH", "low not known", "line none", "Near 1 XMBL", "Clear 1 XSLT",
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("the board has no %q:\n%s", want, got)
@@ -134,13 +153,26 @@ func TestBoard(t *testing.T) {
 		t.Errorf("the coldest do not come first: %v", order)
 	}
 	// A word and a shape for each, so that none is told by its colour alone.
-	for _, lamp := range page.all(func(n *node) bool { return strings.HasPrefix(n.attrs["class"], "lamp") }) {
+	for _, lamp := range page.id("board").all(func(n *node) bool { return n.name == "h2" || n.attrs["class"] == "is" }) {
 		if len(lamp.named("svg")) != 1 || lamp.read() == "" {
 			t.Errorf("a state without a shape or a word: %q", lamp.read())
 		}
 	}
+	// What there is to know of one stands on its own page.
+	for ident, wants := range map[string][]string{
+		"XKLD": {"At or below", "−31 °C", "Line −25 °C", "TAF, issued " + at.Add(-3*time.Hour).Format("2 Jan 15:04Z") + ", 3 h old"},
+		"XHGH": {"No forecast", "not known", "<script>alert(1)</script>", "none published"},
+		"XMBL": {"Near", "hourly; when it was issued is not known"}, "XSLT": {"Clear", "−2.5 °C"},
+	} {
+		text := strings.Join(strings.Fields(parse(t, b.get(t, "/base/"+ident).body).id("base").read()), " ")
+		for _, want := range wants {
+			if !strings.Contains(text, strings.ReplaceAll(want, " °C", "\u00a0°C")) && !strings.Contains(text, want) {
+				t.Errorf("%s has no %q:\n%s", ident, want, text)
+			}
+		}
+	}
 	p.Show(nil, at.Add(-10*time.Minute))
-	if got := parse(t, b.get(t, "/board").body).id("board").read(); !strings.Contains(got, "Old:") || !strings.Contains(got, "No base is watched") {
+	if got := parse(t, b.get(t, "/board").body).id("board").read(); !strings.Contains(got, "Not live since") || !strings.Contains(got, "No base is watched") {
 		t.Errorf("an old board does not say so: %s", got)
 	}
 	if g := b.get(t, "/base/XKLD"); g.code != http.StatusNotFound {
@@ -458,10 +490,24 @@ func TestAcknowledge(t *testing.T) {
 	if g := r.open(t, "Bo", "").get(t, "/watch"); !strings.Contains(g.body, "XKLD is acknowledged by Anna") {
 		t.Error("nobody else sees it")
 	}
+	// What has been done cannot be done again.
+	again := func(at string) (buttons int) {
+		for _, x := range parse(t, b.get(t, at).body).named("button") {
+			if a := x.attrs["data-action"] + x.attrs["value"]; a == "ack" || a == "snooze" || strings.Contains(a, "XKLD") {
+				buttons++
+			}
+		}
+		return buttons
+	}
+	for _, at := range []string{"/watch", "/base/XKLD", "/board"} {
+		if n := again(at); n != 0 {
+			t.Errorf("%s has %d buttons for what has been seen", at, n)
+		}
+	}
 	// On the base's own page, with what comes of it on top.
-	g := b.get(t, "/base/XKLD")
+	g := b.get(t, "/base/XRUN")
 	g = b.post(t, "/press", parse(t, g.body).form(t, "/press").fill())
-	if g.url.Path != "/base/XKLD" || parse(t, g.body).id("said") == nil {
+	if g.url.Path != "/base/XRUN" || parse(t, g.body).id("said") == nil || !strings.Contains(parse(t, g.body).id("base").read(), "by Anna") || again("/base/XRUN") != 0 {
 		t.Errorf("after the press at %s:\n%s", g.url, parse(t, g.body).read())
 	}
 }
@@ -472,23 +518,15 @@ func TestDutyByLink(t *testing.T) {
 	for _, duty := range [][]string{{Surface + ":" + DutyGroup}, {"slack:U1", Surface + ":" + DutyGroup}, nil} {
 		r := newRoom(t, roomOptions{limits: generous, signIn: true, duty: duty})
 		r.alert(t, 1, "Cold alert: XKLD.")
-		for _, c := range []struct {
+		people := []struct {
 			name  string
 			scope access.Scope
 			want  string
-		}{{"anna", access.Duty, "is acknowledged by anna"}, {"bo", access.Ask, "Only a duty officer"}} {
+		}{{"anna", access.Duty, "is acknowledged by anna"}, {"bo", access.Ask, "Only a duty officer"}}
+		browsers := make([]*browser, len(people))
+		for i, c := range people {
 			b := r.open(t, c.name, c.scope)
-			mark := parse(t, b.get(t, "/").body).form(t, "/ask").fill().Get("csrf")
-			for i, line := range []string{"ack XKLD", "Acknowledge XKLD", "snooze XKLD 2h", "obs XKLD -38"} {
-				for _, g := range []got{
-					b.post(t, "/press", url.Values{"csrf": {mark}, "deed": {newID()}, "text": {line}, "back": {"/"}}),
-					b.post(t, "/ask", url.Values{"csrf": {mark}, "deed": {newID()}, "text": {line}}),
-				} {
-					if text := parse(t, g.body).id("talk").read(); i == 0 && !strings.Contains(text, c.want) || c.scope == access.Ask && strings.Contains(text, "acknowledged") {
-						t.Errorf("duty %q: %s reads after %q:\n%s", duty, c.name, line, text)
-					}
-				}
-			}
+			browsers[i] = b
 			buttons := 0
 			for _, at := range []string{"/watch", "/base/XKLD"} {
 				for _, f := range parse(t, b.get(t, at).body).named("form") {
@@ -499,6 +537,20 @@ func TestDutyByLink(t *testing.T) {
 			}
 			if (buttons > 0) != (c.scope == access.Duty) {
 				t.Errorf("duty %q: %s has %d buttons of duty officers", duty, c.name, buttons)
+			}
+		}
+		for i, c := range people {
+			b := browsers[i]
+			mark := parse(t, b.get(t, "/").body).form(t, "/ask").fill().Get("csrf")
+			for i, line := range []string{"ack XKLD", "Acknowledge XKLD", "snooze XKLD 2h", "obs XKLD -38"} {
+				for _, g := range []got{
+					b.post(t, "/press", url.Values{"csrf": {mark}, "deed": {newID()}, "text": {line}, "back": {"/"}}),
+					b.post(t, "/ask", url.Values{"csrf": {mark}, "deed": {newID()}, "text": {line}}),
+				} {
+					if text := parse(t, g.body).id("talk").read(); i == 0 && !strings.Contains(text, c.want) || c.scope == access.Ask && strings.Contains(text, "acknowledged") {
+						t.Errorf("duty %q: %s reads after %q:\n%s", duty, c.name, line, text)
+					}
+				}
 			}
 		}
 		for _, who := range r.watch.acknowledged() {
@@ -515,7 +567,7 @@ func TestDutyByLink(t *testing.T) {
 	// Whoever may read sees no buttons and cannot make them up.
 	cy := r.open(t, "cy", access.Read)
 	page := parse(t, cy.get(t, "/watch").body)
-	if n := len(page.named("button")); n != 0 {
+	if n := len(page.id("main").named("button")); n != 0 {
 		t.Errorf("a reader has %d buttons", n)
 	}
 	if strings.Contains(cy.get(t, "/").body, "/ask") {

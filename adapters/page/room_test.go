@@ -223,7 +223,7 @@ func (c choices) Find(typed string, limit int) (out []chat.Choice) {
 	return out
 }
 
-// watcher remembers who acknowledged what. XKLD and XHGH have alerts.
+// watcher remembers who acknowledged what. all but XSLT have alerts.
 type watcher struct {
 	mu   sync.Mutex
 	who  []string
@@ -249,7 +249,7 @@ func (w *watcher) observed(context.Context, []string) map[string]Observed {
 func (w *watcher) seen(context.Context, []string) map[string]watch.Seen {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	out := map[string]watch.Seen{"XKLD": {Open: true}, "XHGH": {Open: true}}
+	out := map[string]watch.Seen{"XKLD": {Open: true}, "XHGH": {Open: true}, "XRUN": {Open: true}}
 	maps.Copy(out, w.by)
 	return out
 }

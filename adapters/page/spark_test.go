@@ -39,7 +39,7 @@ func TestSparks(t *testing.T) {
 	}
 	bases := []reply.Cold{
 		{Ident: "XKLD", State: "below", LowC: reply.Some(-31), LowAt: at, Issued: at},
-		{Ident: "XRUN", State: "clear", LowC: reply.Some(-18), LowAt: at, Issued: at},
+		{Ident: "XRUN", State: "near", LowC: reply.Some(-18), LowAt: at, Issued: at},
 		{Ident: "XHGH", State: "no-forecast"},
 	}
 	p.Show(bases, at)

@@ -79,6 +79,9 @@ func (p *Page) Answer(ctx context.Context, e chat.Event, c chat.Message) (chat.R
 }
 
 func (p *Page) answer(ctx context.Context, id string, e chat.Event, c chat.Message) (ref chat.Ref, err error) {
+	if _, _, ok := duty(e.Text); ok {
+		p.seenNow()
+	}
 	err = p.edit(ctx, e.Place.Channel, id, func(k *entry, _ bool) ([][]byte, bool) {
 		k.at, k.Asked, k.By, k.Message, k.Event = e.At, asked(e), person.Shown(clean(e.Person.Name)), e.Message, e.ID
 		if e.Kind == chat.Pressed {
@@ -174,6 +177,9 @@ func (p *Page) Follow(ctx context.Context, ref chat.Ref, c chat.Message) (chat.R
 	}
 	e, pressed := deedOf(ctx)
 	pressed = pressed && e.Message == ref
+	if _, _, ok := duty(e.Text); ok {
+		p.seenNow()
+	}
 	next := ref // what follows a follow-up stands below the post
 	err = p.edit(ctx, where, newID(), func(k *entry, _ bool) ([][]byte, bool) {
 		k.Asked = before.Asked
