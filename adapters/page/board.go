@@ -195,9 +195,6 @@ func (p *Page) baseView(b *base, now time.Time) baseView {
 		v.Hours = "none as far as the forecast goes, " + both(b.CoveredFrom, zone) + " to " + both(b.CoveredTo, zone) + "; not known beyond"
 		v.HoursShort = "known to " + short(b.CoveredTo, zone)
 	}
-	if !c.SnoozedUntil.IsZero() {
-		v.Note = strings.TrimSpace(v.Note + " No reminders until " + both(c.SnoozedUntil, zone) + ".")
-	}
 	switch {
 	case b.Source == "":
 		v.Source = "none"
@@ -209,8 +206,10 @@ func (p *Page) baseView(b *base, now time.Time) baseView {
 	if s := b.seen; !s.At.IsZero() {
 		v.SeenBy = clean(s.By) + " " + short(s.At, zone)
 	}
-	if q := b.seen.Quiet; q.After(now) {
-		v.Quiet = short(q, zone)
+	for _, q := range []time.Time{b.SnoozedUntil, b.seen.Quiet} {
+		if q.After(now) {
+			v.Quiet = short(q, zone)
+		}
 	}
 	v.CanSee = b.seen.Open && b.seen.At.IsZero()
 	v.CanQuiet = v.CanSee && v.Quiet == "" && v.State != "near" // which is not repeated
