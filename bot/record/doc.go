@@ -15,7 +15,7 @@
 //   - unkept.go: results that the store does not take, and their cards
 //   - sweep.go: the round that notices, lets cards expire, and puts right the
 //     cards that do not show yet what happened
-//   - table.go: the columns of the export
+//   - table.go, export.go: the columns of the export, and who writes them
 //
 // # One outcome each
 //

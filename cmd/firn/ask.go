@@ -1,21 +1,15 @@
 package main
 
 import (
-	"bufio"
 	"context"
-	"encoding/json"
-	"errors"
 	"fmt"
-	"io"
 	"log/slog"
 	"os"
-	"strings"
 	"time"
 
 	"golang.org/x/term"
 
 	"firn/adapters/console"
-	"firn/bot"
 )
 
 // askCommand answers one message, or one a line with "-".
@@ -42,16 +36,19 @@ func (c *askCommand) Run(ctx context.Context, h host) error {
 		return err
 	}
 	defer s.close()
-	b := s.Bot()
 	if h.message == "-" {
-		return c.lines(ctx, h, b, now)
+		fixing, err := console.Answer(ctx, s.Bot(), now, h.stdin, h.stdout, c.JSON, c.Full)
+		if err == nil && fixing {
+			err = errNeedsFixing
+		}
+		return err
 	}
-	r, err := b.Handle(ctx, bot.Message{Surface: "console", Text: h.message, At: now(), Direct: true, Duty: true})
+	r, err := s.Bot().Handle(ctx, console.Message(h.message, now()))
 	if err != nil {
 		return err
 	}
 	if c.JSON {
-		err = writeJSON(h.stdout, r)
+		err = console.JSON(h.stdout, r)
 	} else {
 		style := styleFor(h)
 		style.Full = c.Full
@@ -61,72 +58,6 @@ func (c *askCommand) Run(ctx context.Context, h host) error {
 		err = errNeedsFixing
 	}
 	return err
-}
-
-// lines answers a message a line, in order.
-func (c *askCommand) lines(ctx context.Context, h host, b *bot.Bot, now func() time.Time) error {
-	in := bufio.NewReaderSize(h.stdin, 1<<16)
-	out := bufio.NewWriter(h.stdout)
-	fixing := false
-	for {
-		text, err := console.ReadLine(in)
-		if errors.Is(err, io.EOF) && text == "" {
-			break
-		}
-		if err != nil && !errors.Is(err, io.EOF) {
-			return fmt.Errorf("read a message: %w", err)
-		}
-		r, err := b.Handle(ctx, lineMessage(text, now()))
-		if err != nil {
-			return err
-		}
-		fixing = fixing || r.Problem != nil
-		if c.JSON {
-			err = writeJSON(out, r)
-		} else if err = console.Render(out, r, console.Style{Full: c.Full}); err == nil {
-			_, err = out.WriteString("\n")
-		}
-		if err != nil {
-			return err
-		}
-		// Whoever writes a line and waits for its answer must get it.
-		if in.Buffered() == 0 {
-			if err := out.Flush(); err != nil {
-				return err
-			}
-		}
-	}
-	if err := out.Flush(); err != nil {
-		return err
-	}
-	if fixing {
-		return errNeedsFixing
-	}
-	return nil
-}
-
-// lineMessage is a line of "-": a message, or a JSON object with the message,
-// its thread and who wrote it. Lines of one thread follow one another.
-func lineMessage(line string, at time.Time) bot.Message {
-	m := bot.Message{Surface: "console", Text: line, At: at, Direct: true, Duty: true}
-	if !strings.HasPrefix(line, "{") {
-		return m
-	}
-	var o struct {
-		Text   *string `json:"text"`
-		Thread string  `json:"thread"`
-		User   string  `json:"user"`
-	}
-	if json.Unmarshal([]byte(line), &o) == nil && o.Text != nil {
-		m.Text, m.Thread, m.User = *o.Text, o.Thread, o.User
-	}
-	return m
-}
-
-func writeJSON(w io.Writer, v any) error {
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	return enc.Encode(v)
 }
 
 // clock is the time to answer as of.

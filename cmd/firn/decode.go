@@ -1,15 +1,12 @@
 package main
 
 import (
-	"bufio"
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"strings"
 
 	"firn/adapters/console"
-	"firn/engine/wxreport"
 )
 
 // decodeCommand shows what is read from reports.
@@ -36,38 +33,9 @@ func (c *decodeCommand) Run(ctx context.Context, h host) error {
 	case "-":
 		in = h.stdin
 	}
-	lines := bufio.NewReader(in)
-	out := bufio.NewWriter(h.stdout)
-	failed := false
-	for ctx.Err() == nil {
-		line, err := console.ReadLine(lines)
-		if errors.Is(err, io.EOF) && line == "" {
-			break
-		}
-		if err != nil && !errors.Is(err, io.EOF) {
-			return fmt.Errorf("read a report: %w", err)
-		}
-		d := wxreport.Decode(line, now())
-		failed = failed || d.Kind == "error"
-		if c.JSON {
-			err = writeJSON(out, d)
-		} else {
-			err = console.RenderReport(out, d)
-		}
-		if err != nil {
-			return err
-		}
-		if lines.Buffered() == 0 {
-			if err := out.Flush(); err != nil {
-				return err
-			}
-		}
+	failed, err := console.Decode(ctx, now, in, h.stdout, c.JSON)
+	if err == nil && failed && h.message != "-" {
+		err = errNeedsFixing
 	}
-	if err := out.Flush(); err != nil {
-		return err
-	}
-	if failed && h.message != "-" {
-		return errNeedsFixing
-	}
-	return ctx.Err()
+	return err
 }

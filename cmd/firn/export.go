@@ -3,10 +3,7 @@ package main
 import (
 	"bufio"
 	"context"
-	"encoding/csv"
-	"errors"
 	"fmt"
-	"io"
 	"log/slog"
 	"time"
 
@@ -27,9 +24,6 @@ type exportCommand struct {
 func (exportCommand) Help() string {
 	return "The columns keep their names, order and meaning; new ones come at the end. In CSV, text that a spreadsheet would take for a formula has an apostrophe before it."
 }
-
-// errBroken ends an export whose history is not sound.
-var errBroken = errors.New("the history is not sound")
 
 // Run exports.
 func (c *exportCommand) Run(ctx context.Context, h host) error {
@@ -59,16 +53,17 @@ func (c *exportCommand) Run(ctx context.Context, h host) error {
 	defer s.close()
 	fmt.Fprintln(h.stderr, "firn: the store is", s.where)
 	if c.Verify {
-		if err := verify(ctx, s.store, h.stderr, since...); err != nil {
+		if err := record.Prove(ctx, s.store, h.stderr, since...); err != nil {
 			return err
 		}
 	}
 	out := bufio.NewWriter(h.stdout)
-	write := exportCSV
+	export := record.Export{Store: s.store, Now: h.now, By: thisBuild().Version}
+	write := export.CSV
 	if c.Format == "json" {
-		write = exportJSON
+		write = export.JSON
 	}
-	if err := write(ctx, s.store, record.Query{From: from, To: to}, h.now, out); err != nil {
+	if err := write(ctx, record.Query{From: from, To: to}, out); err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
 	return out.Flush()
@@ -85,48 +80,4 @@ func moment(flag, text string) (time.Time, error) {
 		}
 	}
 	return time.Time{}, fmt.Errorf("%w: %s %q is neither a day such as 2026-01-15 nor a time such as 2026-01-15T06:00:00Z", errUsage, flag, text)
-}
-
-// verify proves the history and says what it found.
-func verify(ctx context.Context, h record.Walker, out io.Writer, since ...record.Head) error {
-	report, err := record.Verify(ctx, h, since...)
-	if err != nil {
-		return fmt.Errorf("verify: %w", err)
-	}
-	for _, f := range report.Findings {
-		fmt.Fprintln(out, f.Text)
-	}
-	if n := len(report.Findings); n > 0 {
-		return fmt.Errorf("%w: %d findings in %d entries and %d records", errBroken, n, report.Entries, report.Records)
-	}
-	pruned := ""
-	if report.Pruned > 0 {
-		pruned = fmt.Sprintf(" (those up to %d went by retain_days)", report.Pruned)
-	}
-	fmt.Fprintf(out, "the history is sound: %d entries%s, %d records, head %s\n", report.Entries, pruned, report.Records, report.Head)
-	for _, h := range since {
-		fmt.Fprintf(out, "entry %d is the one that was written down\n", h.Seq)
-	}
-	return nil
-}
-
-func exportCSV(ctx context.Context, s record.Records, q record.Query, now func() time.Time, out io.Writer) error {
-	w := csv.NewWriter(out)
-	if err := w.Write(record.Columns()); err != nil {
-		return err
-	}
-	err := s.EachRecord(ctx, q, func(r record.Record) error { return w.Write(rowOf(r, now()).Fields()) })
-	w.Flush()
-	return errors.Join(err, w.Error())
-}
-
-func exportJSON(ctx context.Context, s record.Records, q record.Query, now func() time.Time, out io.Writer) error {
-	return s.EachRecord(ctx, q, func(r record.Record) error { return writeJSON(out, rowOf(r, now())) })
-}
-
-// rowOf is a record's row, with which firn wrote it.
-func rowOf(r record.Record, now time.Time) record.Row {
-	row := record.RowOf(r, now)
-	row.ExportedBy = thisBuild().Version
-	return row
 }

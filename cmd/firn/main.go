@@ -18,6 +18,7 @@ import (
 
 	"github.com/alecthomas/kong"
 
+	"firn/bot/access"
 	"firn/bot/app"
 )
 
@@ -107,7 +108,7 @@ func run(ctx context.Context, args []string, h host) int {
 		return exitAnswered
 	case errors.Is(err, errNeedsFixing):
 		return exitFixing
-	case errors.Is(err, errUsage):
+	case errors.Is(err, errUsage), errors.Is(err, access.ErrTyped):
 		fmt.Fprintln(h.stderr, "firn:", err)
 		return exitFixing
 	case errors.Is(err, context.Canceled):

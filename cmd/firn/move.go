@@ -55,7 +55,7 @@ func (c *moveCommand) Run(ctx context.Context, h host) error {
 	all, err := to.Load(ctx, from, func(ctx context.Context, now record.Walker) error {
 		is, err := record.Verify(ctx, now)
 		if err == nil && !reflect.DeepEqual(is, was) {
-			err = fmt.Errorf("%w after the move: %d entries, %d records and %d findings, where there were %d, %d and %d", errBroken,
+			err = fmt.Errorf("%w after the move: %d entries, %d records and %d findings, where there were %d, %d and %d", record.ErrBroken,
 				is.Entries, is.Records, len(is.Findings), was.Entries, was.Records, len(was.Findings))
 		}
 		return err
@@ -145,7 +145,7 @@ func (c *restoreCommand) Run(ctx context.Context, h host) error {
 		fmt.Fprintln(h.stderr, f.Text)
 	}
 	if len(report.Findings) > 0 {
-		return fmt.Errorf("%w; %s is back as it was copied", errBroken, l.file())
+		return fmt.Errorf("%w; %s is back as it was copied", record.ErrBroken, l.file())
 	}
 	_, err = fmt.Fprintf(h.stdout, "%s is back: %d entries, %d records, head %d %x\n", l.file(), report.Entries, report.Records, report.Head.Seq, report.Head.Hash)
 	return err

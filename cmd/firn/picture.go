@@ -11,7 +11,6 @@ import (
 
 	"firn/adapters/console"
 	"firn/adapters/picture"
-	"firn/bot"
 	"firn/bot/app"
 	"firn/bot/drawing"
 	"firn/bot/record"
@@ -146,7 +145,7 @@ func (c *cardCommand) Run(ctx context.Context, h host) error {
 // answered is the answer to the command's message; one that needs fixing has
 // been printed.
 func (s *services) answered(ctx context.Context, h host) (reply.Reply, error) {
-	r, err := s.Bot().Handle(ctx, bot.Message{Surface: "console", Text: h.message, At: s.now(), Direct: true, Duty: true})
+	r, err := s.Bot().Handle(ctx, console.Message(h.message, s.now()))
 	if err != nil {
 		return r, err
 	}

@@ -56,7 +56,7 @@ func judge(ctx context.Context, h host, path, at string, asJSON bool) error {
 		return console.RenderBoard(h.stdout, all, s.Bot().Zone, styleFor(h))
 	}
 	for _, b := range all {
-		if err := writeJSON(h.stdout, b); err != nil {
+		if err := console.JSON(h.stdout, b); err != nil {
 			return err
 		}
 	}

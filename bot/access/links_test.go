@@ -1,25 +1,23 @@
-package main
+package access
 
 import (
 	"strings"
 	"testing"
 	"time"
-
-	"firn/bot/access"
 )
 
 // TestListLinks: each link with its end and its browsers, and below them who
 // is signed in since when.
 func TestListLinks(t *testing.T) {
 	at := func(h int) time.Time { return time.Date(2026, 1, 25, h, 0, 0, 0, time.UTC) }
-	all := []access.Token{
-		{Name: "Anna Dahl", Scope: access.Ask, Made: at(1), LastUsed: at(9)},
-		{Name: "bo", Scope: access.Duty, Made: at(2), Ends: at(10)},
-		{Name: "cy", Scope: access.Read, Made: at(3), Revoked: at(4)},
+	all := []Token{
+		{Name: "Anna Dahl", Scope: Ask, Made: at(1), LastUsed: at(9)},
+		{Name: "bo", Scope: Duty, Made: at(2), Ends: at(10)},
+		{Name: "cy", Scope: Read, Made: at(3), Revoked: at(4)},
 	}
-	open := []access.Open{{Link: "Anna Dahl", Made: at(5), Used: at(9)}, {Link: "Anna Dahl", Made: at(6), Used: at(7)}}
+	open := []Open{{Link: "Anna Dahl", Made: at(5), Used: at(9)}, {Link: "Anna Dahl", Made: at(6), Used: at(7)}}
 	var b strings.Builder
-	if err := listLinks(&b, at(12), all, open); err != nil {
+	if err := (Links{Now: func() time.Time { return at(12) }}).list(&b, all, open); err != nil {
 		t.Fatal(err)
 	}
 	want := []string{

@@ -1,4 +1,4 @@
-package main
+package record_test
 
 import (
 	"bytes"
@@ -47,7 +47,8 @@ func TestExport(t *testing.T) {
 	}
 	now := func() time.Time { return noon.Add(time.Hour) }
 	var out bytes.Buffer
-	if err := exportCSV(t.Context(), s, record.Query{}, now, &out); err != nil {
+	export := record.Export{Store: s, Now: now, By: "v1.2"}
+	if err := export.CSV(t.Context(), record.Query{}, &out); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := csv.NewReader(&out).ReadAll()
@@ -64,14 +65,14 @@ func TestExport(t *testing.T) {
 	for column, want := range map[string]string{
 		"id": "KALOMI-0007", "state": "checked", "asked_at": "2026-01-15T12:07:00Z", "asked_name": "'=cmd()", "text": "'-38 elev 4802: \"8200\",\n7400",
 		"temperature_c": "-38", "required": "true", "altitudes": "FAF 8200=9000", "checks": "slack:U2 confirm agrees 2026-01-15T12:00:00Z",
-		"checked_by": "slack:U2", "checked_at": "2026-01-15T12:00:00Z", "checked_how": "confirm", "expires_at": "2026-01-15T18:07:00Z", "exported_by": thisBuild().Version,
+		"checked_by": "slack:U2", "checked_at": "2026-01-15T12:00:00Z", "checked_how": "confirm", "expires_at": "2026-01-15T18:07:00Z", "exported_by": "v1.2",
 	} {
 		if got := rows[8][at[column]]; got != want {
 			t.Errorf("%s is %q, want %q", column, got, want)
 		}
 	}
 	out.Reset()
-	if err := exportJSON(t.Context(), s, record.Query{From: noon.Add(10 * time.Minute), To: noon.Add(20 * time.Minute)}, now, &out); err != nil {
+	if err := export.JSON(t.Context(), record.Query{From: noon.Add(10 * time.Minute), To: noon.Add(20 * time.Minute)}, &out); err != nil {
 		t.Fatal(err)
 	}
 	n := 0
@@ -104,9 +105,10 @@ func (b *broken) Write(p []byte) (int, error) {
 // An export does not go on for nobody.
 func TestExportStops(t *testing.T) {
 	s, _ := thousand(t)
+	export := record.Export{Store: s, Now: time.Now}
 	for name, write := range map[string]func() error{
-		"csv":  func() error { return exportCSV(t.Context(), s, record.Query{}, time.Now, &broken{1000}) },
-		"json": func() error { return exportJSON(t.Context(), s, record.Query{}, time.Now, &broken{1000}) },
+		"csv":  func() error { return export.CSV(t.Context(), record.Query{}, &broken{1000}) },
+		"json": func() error { return export.JSON(t.Context(), record.Query{}, &broken{1000}) },
 	} {
 		if err := write(); !errors.Is(err, io.ErrClosedPipe) {
 			t.Errorf("%s: %v", name, err)
@@ -114,10 +116,10 @@ func TestExportStops(t *testing.T) {
 	}
 }
 
-func TestVerify(t *testing.T) {
+func TestProve(t *testing.T) {
 	s, _ := thousand(t)
 	var out strings.Builder
-	if err := verify(t.Context(), s, &out); err != nil || !strings.HasPrefix(out.String(), "the history is sound: 1000 entries, 1000 records, head 1000 ") {
+	if err := record.Prove(t.Context(), s, &out); err != nil || !strings.HasPrefix(out.String(), "the history is sound: 1000 entries, 1000 records, head 1000 ") {
 		t.Errorf("%v, %q", err, out.String())
 	}
 	head, err := s.Head(t.Context())
@@ -125,7 +127,7 @@ func TestVerify(t *testing.T) {
 		t.Fatal(err)
 	}
 	out.Reset()
-	if err := verify(t.Context(), s, &out, head); err != nil || !strings.HasSuffix(out.String(), "\nentry 1000 is the one that was written down\n") {
+	if err := record.Prove(t.Context(), s, &out, head); err != nil || !strings.HasSuffix(out.String(), "\nentry 1000 is the one that was written down\n") {
 		t.Errorf("%v, %q", err, out.String())
 	}
 	s.Tamper(func(all []record.Sealed) []record.Sealed {
@@ -136,8 +138,8 @@ func TestVerify(t *testing.T) {
 		return bytes.Replace(made, []byte("9000"), []byte("8200"), 1), live
 	})
 	out.Reset()
-	err = verify(t.Context(), s, &out)
-	if !errors.Is(err, errBroken) {
+	err = record.Prove(t.Context(), s, &out)
+	if !errors.Is(err, record.ErrBroken) {
 		t.Errorf("a history that was changed: %v", err)
 	}
 	want := "entry 500 (KALOMI-0499) was changed: its hash is another\n" +
