@@ -28,6 +28,7 @@ type Message struct {
 	Channel string // its address, slack:C01; empty where there is none
 	Direct  bool   // nobody but the person and the bot reads it
 	Aside   bool   // the answer is shown to the person alone, of what stands there: it is not kept, and nothing follows it
+	Heard   bool   // said where the bot takes part, and not to it: answered only where it reads whole, else forgotten
 	Duty    bool   // the person may do what duty officers do: acknowledge, set an observation
 	ID      string // the surface's own; a repeated delivery has the same
 	Text    string
@@ -91,7 +92,7 @@ func (b *Bot) Rules() *ruleset.Set { return b.rules }
 
 // Handle answers one message. A message that needs fixing is answered too:
 // the error is for what the crew can do nothing about.
-func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
+func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) {
 	if err := ctx.Err(); err != nil {
 		return reply.Reply{}, err
 	}
@@ -104,6 +105,12 @@ func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	}
 	key := threadKey{m.Surface, m.Thread}
 	defer b.share(ctx, key)()
+	if m.Heard {
+		if problem == nil && len(req.NotUsed) > 0 {
+			return note(), nil
+		}
+		defer b.heardOnly(key, m, &r)()
+	}
 	var th thread
 	has := false
 	if m.Thread != "" {

@@ -30,6 +30,8 @@ type Book interface {
 	Lines(r record.Record) []string
 	State(r record.Record) record.State
 	Unchecked(r record.Record) bool
+	// Own says that a record was asked by a person.
+	Own(r record.Record, p record.Person) bool
 }
 
 // checking answers the verbs of the record, or says what it needs.
@@ -123,54 +125,6 @@ func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.
 		out.Actions = slices.DeleteFunc(b.ports.Book.Render(r).Actions, func(a reply.Action) bool { return a.ID != record.ActionRecompute })
 	}
 	return out, nil
-}
-
-// recompute asks a record's line again with the latest temperature, or with
-// the one behind it. What comes is the record's next version.
-func (b *Bot) recompute(ctx context.Context, r record.Record, with parse.Request, m Message) (reply.Reply, error) {
-	if r.Replaced != nil && r.Replaced.By != "" {
-		return b.ask(&parse.Problem{
-			Word: r.ID,
-			Text: fmt.Sprintf("%s was replaced by %s; recompute that one.", r.ID, r.Replaced.By),
-			Try:  "recompute " + r.Replaced.By,
-		}), nil
-	}
-	req, problem := b.reader.ReadLine(r.Line)
-	if problem == nil && req.Verb == parse.Brief && b.ports.Forecasts != nil {
-		visits := toCome(r, req.Stops, m.At)
-		if len(visits) == 0 {
-			return b.ask(goneBy(r)), nil
-		}
-		next, problem, err := b.arrivals(ctx, visits, m.At)
-		if err != nil {
-			return reply.Reply{}, fmt.Errorf("recompute: %w", err)
-		}
-		if problem != nil {
-			return b.ask(problem), nil
-		}
-		return b.keepBrief(ctx, m, next, visits, &r.Result), nil
-	}
-	if problem != nil || req.Empty() {
-		return b.ask(&parse.Problem{Word: r.ID, Text: fmt.Sprintf("%s cannot be computed again here; ask it anew.", r.ID), Try: parse.Example}), nil
-	}
-	switch {
-	case with.Station != "" || with.HasElevation || len(with.Altitudes) > 0 || with.Procedure != "":
-		return b.ask(&parse.Problem{Word: r.ID, Text: "Behind the name stands a temperature with its sign, or nothing: then it is the latest one."}), nil
-	case with.HasTemperature:
-		req.Temperature, req.Fahrenheit, req.InFahrenheit = with.Temperature, with.Fahrenheit, with.InFahrenheit
-	default:
-		req.HasTemperature = false
-	}
-	w, problem, err := b.answer(ctx, req, m.At, "")
-	if err != nil {
-		return reply.Reply{}, fmt.Errorf("recompute: %w", err)
-	}
-	if problem != nil {
-		problem.Try = ""
-		return b.ask(problem), nil
-	}
-	b.threads.put(threadKey{m.Surface, m.Thread}, req, true, m.At)
-	return b.keep(ctx, m, w, &r.Result), nil
 }
 
 // The most lines of a log, ours: a chat message holds about as many.

@@ -252,7 +252,7 @@ func TestChecking(t *testing.T) {
 			r.want(r.says("bo", "u", "recompute "+first+" 41"), reply.KindQuestion, "recompute "+first+" -41")
 			r.want(r.says("bo", "u", "recompute "+first+" XRUN -41"), reply.KindQuestion)
 			r.none, r.c = false, -41
-			out := r.says("bo", "u", "recompute "+first)
+			out := r.says("anna", "u", "recompute "+first)
 			if out.Record.Version != 2 || out.TemperatureC.Value != -41 || out.Rules != "icao" || len(out.Altitudes) != 2 {
 				r.t.Errorf("reply %+v", out)
 			}
@@ -261,12 +261,59 @@ func TestChecking(t *testing.T) {
 				r.t.Errorf("replaced by %s", old.Replaced.By)
 			}
 			r.want(r.says("cy", "v", "recompute "+first+" -42"), reply.KindQuestion, "was replaced by "+out.Record.ID, "recompute "+out.Record.ID)
-			third := r.says("cy", "v", "recompute "+out.Record.ID+" -42")
+			third := r.says("anna", "v", "recompute "+out.Record.ID+" -42")
 			if third.Record.Version != 3 || third.TemperatureC.Value != -42 {
 				r.t.Errorf("reply %+v", third)
 			}
-			if got := r.state(third.Record.ID, record.Unchecked); got.Asked.Name != "cy" {
+			if got := r.state(third.Record.ID, record.Unchecked); got.Asked.Name != "anna" {
 				r.t.Errorf("asked by %v", got.Asked)
+			}
+		}},
+		{"recompute another's, or warmer", record.Settings{}, func(r *room) {
+			first := r.name(r.says("anna", "t", "XKLD -38 8200"))
+			time.Sleep(time.Minute)
+			r.none, r.c = false, -41
+			asked := r.says("bo", "t", "recompute "+first)
+			r.want(asked, reply.KindQuestion, first+" is by anna.", "compute again at −41, 0 min old?", "type: recompute "+first+" latest")
+			if len(asked.Actions) != 1 || asked.Actions[0].Label != "Again at −41, 0 min old" {
+				r.t.Errorf("buttons %+v", asked.Actions)
+			}
+			beside := r.says("bo", "t", asked.Actions[0].Asks())
+			if beside.Record.Version != 1 || beside.TemperatureC.Value != -41 {
+				r.t.Errorf("reply %+v", beside)
+			}
+			r.state(first, record.Unchecked)
+			r.c = -29
+			asked = r.says("anna", "u", "recompute "+first)
+			r.want(asked, reply.KindQuestion, "−29 °C is warmer than the −38 °C of "+first)
+			if strings.Contains(asked.Problem.Text, "is by") {
+				r.t.Errorf("her own is called another's: %s", asked.Problem.Text)
+			}
+			warmer := r.says("anna", "u", "yes")
+			if warmer.Record == nil || warmer.Record.Version != 1 || warmer.TemperatureC.Value != -29 {
+				r.t.Errorf("reply %+v", warmer)
+			}
+			r.state(first, record.Unchecked)
+			time.Sleep(7 * time.Hour)
+			if out := r.says("bo", "v", "recompute "+first); out.Record == nil || out.Record.Version != 2 {
+				r.t.Errorf("what is over is asked about: %+v", out)
+			}
+		}},
+		{"a full question voids no other", record.Settings{}, func(r *room) {
+			first := r.name(r.says("anna", "dm", "XKLD -38 FAF 8200, DA 5340"))
+			r.none, r.c = false, -41
+			for _, line := range []string{"XKLD -38 FAF 8300, DA 5340", "XKLD -41 FAF 8200, DA 5340", "XKLD FAF 8200, DA 5340", "XKLD m38 FAF 8200", "XRUN -38 8200"} {
+				out := r.says("anna", "dm", line)
+				if out.Record == nil || out.Record.Version != 1 {
+					r.t.Errorf("%q: %+v", line, out)
+				}
+			}
+			r.state(first, record.Unchecked)
+			if out := r.says("anna", "dm2", "XKLD -38 FAF 8200"); out.Record.Version != 1 {
+				r.t.Errorf("%+v", out.Record)
+			}
+			if out := r.says("anna", "dm2", "-41"); out.Record == nil || out.Record.Version != 2 {
+				r.t.Errorf("a scrap makes %+v", out)
 			}
 		}},
 		{"it notices", record.Settings{}, func(r *room) {

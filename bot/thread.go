@@ -79,6 +79,21 @@ func (t *threads) drop(key threadKey) {
 	}
 }
 
+// restore makes a thread what it was; had says that there was one.
+func (t *threads) restore(key threadKey, was thread, had bool) {
+	if !had {
+		t.drop(key)
+		return
+	}
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if e, ok := t.byKey[key]; ok {
+		e.Value = &was
+		return
+	}
+	t.byKey[key] = t.order.PushFront(&was)
+}
+
 // ask remembers what a thread was asked. One that holds no request yet is
 // remembered for its question.
 func (t *threads) ask(key threadKey, q question, now time.Time) {

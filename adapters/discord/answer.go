@@ -48,6 +48,9 @@ func snowflake(id string) bool {
 
 // Answer shows a card as the answer to an event.
 func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Message) (chat.Ref, error) {
+	if in, ok := e.Handle.(*interaction); ok && c.ForAll {
+		in.quiet = false
+	}
 	return s.answer(ctx, e, render(c, ""), c.Reply)
 }
 

@@ -22,6 +22,10 @@ const (
 	optionMessage = "message"
 )
 
+// messageCommand is the command on somebody's message; Slack's shortcut has the
+// same name.
+const messageCommand = "Correct these altitudes"
+
 // mostChoices is how many Discord shows while somebody types.
 const mostChoices = 25
 
@@ -45,7 +49,7 @@ type definition struct {
 // definitions are the commands that the bot has.
 func definitions() []definition {
 	const text, sub = discordgo.ApplicationCommandOptionString, discordgo.ApplicationCommandOptionSubCommand
-	return []definition{{
+	return []definition{{Type: discordgo.MessageApplicationCommand, Name: messageCommand}, {
 		Type: discordgo.ChatApplicationCommand, Name: command,
 		Description: "Altitudes corrected for cold air",
 		Options: []option{
@@ -99,7 +103,12 @@ func (s *Surface) registerCommands(ctx context.Context, path string) (changed bo
 }
 
 // asked is what a command asks: the kind of event and its text.
-func asked(data discordgo.ApplicationCommandInteractionData) (chat.Kind, string) {
+func asked(data discordgo.ApplicationCommandInteractionData, bot string) (chat.Kind, string) {
+	if data.Name == messageCommand && data.Resolved != nil {
+		if m := data.Resolved.Messages[data.TargetID]; m != nil {
+			return chat.MessagePosted, withoutMention(m.Content, bot)
+		}
+	}
 	if data.Name != command || len(data.Options) == 0 {
 		return 0, ""
 	}

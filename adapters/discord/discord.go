@@ -14,6 +14,7 @@ import (
 
 	"github.com/bwmarrin/discordgo"
 
+	"firn/bot/bounded"
 	"firn/bot/chat"
 	"firn/bot/outbox"
 )
@@ -119,9 +120,11 @@ type Surface struct {
 	commands sync.Once
 	running  atomic.Bool
 
-	users recent[string]   // user id to the channel of direct messages
-	marks recent[string]   // message id to the mark of its outbox key, or nothing
-	asked recent[[]string] // record to the altitudes that the form of its check asks for
+	users   recent[string]                    // user id to the channel of direct messages
+	guilds  recent[struct{}]                  // in which the bot is
+	members *bounded.Map[string, chat.Person] // by user id, as members of the guild
+	marks   recent[string]                    // message id to the mark of its outbox key, or nothing
+	asked   recent[[]string]                  // record to the altitudes that the form of its check asks for
 }
 
 // self is who the bot is there.
@@ -170,6 +173,8 @@ func New(log *slog.Logger, o Options) (*Surface, error) {
 		cut:     make(chan struct{}, 1),
 		work:    context.Background(),
 		users:   remember[string](4096),
+		guilds:  remember[struct{}](1000),
+		members: bounded.New[string, chat.Person](4096, memberHolds),
 		marks:   remember[string](16384),
 		asked:   remember[[]string](1024),
 	}

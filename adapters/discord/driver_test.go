@@ -137,6 +137,7 @@ const (
 func newDriver(t *testing.T) surfacetest.Driver {
 	d := startDouble(t, discorddouble.Options{
 		AllowContent: true,
+		Strangers:    []discorddouble.Person{{ID: "200300400500600009", Name: "Xaver"}},
 		Other:        []discorddouble.Place{{Guild: foreignGuild, Channel: foreignChannel}, {Guild: "100200300400500600", Channel: closedChannel}},
 	})
 	o := options(d)
@@ -148,6 +149,7 @@ func (v *driver) Traits() surfacetest.Traits {
 	tr := surfacetest.Traits{
 		Name: Name, Home: v.d.Guild(), Channels: v.d.Channels(),
 		Elsewhere: []surfacetest.Where{{Home: foreignGuild, Channel: foreignChannel}, {Home: v.d.Guild(), Channel: closedChannel}},
+		Outsiders: []surfacetest.Outsider{{Person: surfacetest.Person{ID: "200300400500600009", Name: "Xaver"}, What: "a stranger"}},
 		Groups:    v.d.People()[0].Roles,
 		Secrets:   []string{testToken},
 		Direct:    true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true,
@@ -178,7 +180,11 @@ func (v *driver) Break(*testing.T) { v.d.Break() }
 func (v *driver) Say(t *testing.T, m surfacetest.Said) string {
 	t.Helper()
 	if m.Aside {
-		deed, err := v.d.Command(m.Channel, m.By.ID, "ask", map[string]string{"message": m.Text})
+		at := m.Channel
+		if m.Direct {
+			at = v.d.DM(m.By.ID)
+		}
+		deed, err := v.d.Command(at, m.By.ID, "ask", map[string]string{"message": m.Text})
 		if err != nil {
 			t.Error(err)
 		}
@@ -190,7 +196,7 @@ func (v *driver) Say(t *testing.T, m surfacetest.Said) string {
 		say.Channel = v.d.DM(m.By.ID)
 	case m.Thread != "":
 		say.Channel = m.Thread // which has the id of the message it began with
-	default:
+	case !m.Unheard:
 		say.Text = v.d.Mention() + " " + m.Text
 	}
 	id, err := v.d.Say(say)
@@ -201,6 +207,23 @@ func (v *driver) Say(t *testing.T, m surfacetest.Said) string {
 	defer v.mu.Unlock()
 	v.places[id] = say.Channel
 	return id
+}
+
+func (v *driver) Delete(_ *testing.T, message string) {
+	v.mu.Lock()
+	at := v.places[message]
+	v.mu.Unlock()
+	v.d.Delete(at, message)
+}
+
+func (v *driver) Correct(t *testing.T, message string, by surfacetest.Person) {
+	t.Helper()
+	v.mu.Lock()
+	at := v.places[message]
+	v.mu.Unlock()
+	if _, err := v.d.CommandOn(at, message, by.ID, messageCommand); err != nil {
+		t.Error(err)
+	}
 }
 
 func (v *driver) Edit(t *testing.T, message, text string) string {

@@ -70,7 +70,37 @@ func (s *Surface) onMessage(m *discordgo.Message, edited bool) {
 				return
 			}
 		}
-		s.taker.Handle(ctx, s, s.said(m, c, me, edited, answers))
+		e := s.said(m, c, me, edited, answers)
+		e.Unmentioned = !direct && !mentioned
+		if direct {
+			e.Person = s.outsideGuild(ctx, e.Person)
+		}
+		s.taker.Handle(ctx, s, e)
+	})
+}
+
+// onDelete hands on that a message is gone. Whether it was to the bot, and who
+// wrote it, is for the record to know: Discord does not say.
+func (s *Surface) onDelete(m *discordgo.Message) {
+	if m == nil || m.ID == "" {
+		return
+	}
+	s.take(func(ctx context.Context) {
+		place := chat.Place{Channel: m.ChannelID, Direct: true}
+		if m.GuildID != "" {
+			c, err := s.channel(ctx, m.ChannelID)
+			if err != nil {
+				s.log.DebugContext(ctx, "deletion not taken", "channel", m.ChannelID, "err", err)
+				return
+			}
+			place = chat.Place{Home: m.GuildID, Channel: m.ChannelID}
+			if c.thread {
+				place.Channel = c.parent
+			}
+		}
+		s.taker.Handle(ctx, s, chat.Event{
+			ID: m.ID + chat.DeletedID, Kind: chat.Deleted, Place: place, Message: chat.Ref(m.ChannelID + "/" + m.ID), At: time.Now(),
+		})
 	})
 }
 

@@ -121,6 +121,7 @@ func formErrors(body []byte) string {
 // Codes that Discord gives (its reference, "JSON Error Codes").
 const (
 	codeUnknownChannel     = 10003
+	codeUnknownMember      = 10007
 	codeUnknownMessage     = 10008
 	codeUnknownWebhook     = 10015
 	codeUnknownInteraction = 10062

@@ -177,6 +177,7 @@ func (k *gatewaySupervisor) session(ctx context.Context) (*discordgo.Session, er
 		}
 	})
 	gate.AddHandler(func(_ *discordgo.Session, e *discordgo.GuildCreate) {
+		s.guilds.put(e.ID, struct{}{})
 		for _, c := range append(e.Channels, e.Threads...) {
 			c.GuildID = e.ID // left out in there
 			s.at.add(c)
@@ -186,6 +187,7 @@ func (k *gatewaySupervisor) session(ctx context.Context) (*discordgo.Session, er
 	gate.AddHandler(func(_ *discordgo.Session, e *discordgo.ThreadCreate) { s.at.add(e.Channel) })
 	gate.AddHandler(func(_ *discordgo.Session, e *discordgo.MessageCreate) { s.onMessage(e.Message, false) })
 	gate.AddHandler(func(_ *discordgo.Session, e *discordgo.MessageUpdate) { s.onMessage(e.Message, true) })
+	gate.AddHandler(func(_ *discordgo.Session, e *discordgo.MessageDelete) { s.onDelete(e.Message) })
 	gate.AddHandler(func(_ *discordgo.Session, e *discordgo.InteractionCreate) { s.onInteraction(e.Interaction) })
 	return gate, nil
 }

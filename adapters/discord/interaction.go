@@ -102,7 +102,7 @@ func (s *Surface) interact(ctx context.Context, i *discordgo.Interaction) {
 
 // eventOf reads an interaction. The kind is 0 for what is the surface's own.
 func (s *Surface) eventOf(ctx context.Context, in *interaction, i *discordgo.Interaction) (chat.Event, error) {
-	e := chat.Event{ID: i.ID, Person: personOf(i.Member, i.User), At: timeOf(i.ID), Handle: in}
+	e := chat.Event{ID: i.ID, Person: personOf(i.Member, i.User), At: timeOf(i.ID), Handle: in, Alone: true}
 	in.root = i.ID
 	if i.Message != nil && i.Type == discordgo.InteractionMessageComponent {
 		in.root = s.at.rootOf(i.Message, i.ChannelID)
@@ -110,6 +110,7 @@ func (s *Surface) eventOf(ctx context.Context, in *interaction, i *discordgo.Int
 	}
 	if i.GuildID == "" {
 		e.Place = chat.Place{Channel: i.ChannelID, Direct: true}
+		e.Person = s.outsideGuild(ctx, e.Person)
 	} else {
 		c, err := s.channel(ctx, i.ChannelID)
 		if err != nil {
@@ -124,7 +125,11 @@ func (s *Surface) eventOf(ctx context.Context, in *interaction, i *discordgo.Int
 	}
 	switch data := i.Data.(type) {
 	case discordgo.ApplicationCommandInteractionData:
-		e.Kind, e.Text = asked(data)
+		bot := ""
+		if me := s.self.Load(); me != nil {
+			bot = me.user
+		}
+		e.Kind, e.Text = asked(data, bot)
 	case discordgo.MessageComponentInteractionData:
 		if data.CustomID == idForm {
 			e.Kind = chat.FormRequested

@@ -20,6 +20,8 @@ func (r recent[V]) get(key string) (V, bool) { return r.kept.Get(key, time.Time{
 
 func (r recent[V]) put(key string, v V) { r.kept.Put(key, v, time.Time{}) }
 
+func (r recent[V]) keys() []string { return r.kept.Keys() }
+
 // channel is what is known of one.
 type channel struct {
 	guild  string // empty: direct messages

@@ -39,7 +39,7 @@ func handleOf(e chat.Event) *handle {
 // left open, which has no ref.
 func (s *Surface) Answer(ctx context.Context, e chat.Event, c chat.Message) (chat.Ref, error) {
 	h := handleOf(e)
-	if h.private {
+	if h.private && !c.ForAll {
 		return "", s.respond(ctx, h, c, slackgo.ResponseTypeEphemeral)
 	}
 	if h.channel == "" {

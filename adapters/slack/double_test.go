@@ -66,14 +66,15 @@ func readManifest(t *testing.T) (m manifest) {
 
 // Who and where; all invented.
 const (
-	crew   = "C0CREW"
-	north  = "C0NORTH"
-	closed = "C0CLOSED" // the bot is not in it
-	other  = "C0OTHER"  // the bot is in it and is not to answer
-	kari   = "U0KARI"
-	odd    = "U0ODD"
-	pia    = "U0PIA"
-	onDuty = "S0DUTY"
+	crew            = "C0CREW"
+	north           = "C0NORTH"
+	closed          = "C0CLOSED" // the bot is not in it
+	other           = "C0OTHER"  // the bot is in it and is not to answer
+	kari            = "U0KARI"
+	odd             = "U0ODD"
+	pia             = "U0PIA"
+	guest, stranger = "U0GRY", "U0XAVER"
+	onDuty          = "S0DUTY"
 )
 
 // double starts Slack, as the manifest would have installed the app.
@@ -102,6 +103,8 @@ func double(t *testing.T, change func(*slackdouble.Options)) *slackdouble.Server
 	d.AddUser(kari, "Kari")
 	d.AddUser(odd, "Odd")
 	d.AddUser(pia, "Pia")
+	d.AddGuest(guest, "Gry")
+	d.AddOutsider(stranger, "Xaver", "T0ELSEWHERE")
 	d.SetGroup(onDuty, kari)
 	return d
 }

@@ -39,7 +39,11 @@ func (v *driver) Traits() surfacetest.Traits {
 		Name: "slack", Home: v.d.Team(), Channels: []string{crew, north},
 		Elsewhere: []surfacetest.Where{{Channel: other}, {Home: "T0OTHER", Channel: crew}},
 		People:    []surfacetest.Person{{ID: kari, Name: "Kari"}, {ID: odd, Name: "Odd"}, {ID: pia, Name: "Pia"}},
-		Groups:    []string{onDuty}, Secrets: []string{v.d.AppToken(), v.d.BotToken()},
+		Outsiders: []surfacetest.Outsider{
+			{Person: surfacetest.Person{ID: guest, Name: "Gry"}, What: "a guest", InChannels: true},
+			{Person: surfacetest.Person{ID: stranger, Name: "Xaver"}, What: "somebody of another organisation", InChannels: true},
+		},
+		Groups: []string{onDuty}, Secrets: []string{v.d.AppToken(), v.d.BotToken()},
 		Direct: true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true,
 	}
 }
@@ -80,7 +84,7 @@ func (v *driver) Say(t *testing.T, m surfacetest.Said) string {
 	}
 	_, thread := parts(m.Thread)
 	text := escaper.Replace(m.Text)
-	if !m.Direct && thread == "" {
+	if !m.Direct && thread == "" && !m.Unheard {
 		text = v.d.Mention() + " " + text
 	}
 	ts, err := v.d.Say(slackdouble.Said{User: m.By.ID, Channel: channel, Thread: thread, Text: text, Team: m.Home})
@@ -102,6 +106,16 @@ func (v *driver) Edit(t *testing.T, message, text string) string {
 		t.Fatal(err)
 	}
 	return deed
+}
+
+func (v *driver) Delete(_ *testing.T, message string) { v.d.Delete(parts(message)) }
+
+func (v *driver) Correct(t *testing.T, message string, by surfacetest.Person) {
+	t.Helper()
+	channel, ts := parts(message)
+	if _, err := v.d.Shortcut(by.ID, channel, ts, "firn_correct"); err != nil {
+		t.Fatal(err)
+	}
 }
 
 func (v *driver) Press(t *testing.T, s surfacetest.Shown, action string, by surfacetest.Person) string {

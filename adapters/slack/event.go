@@ -68,6 +68,8 @@ func (s *Surface) messageEvent(ctx context.Context, team string, e *slackevents.
 	}
 	switch e.SubType {
 	case "", "file_share", "thread_broadcast", "me_message":
+	case "message_deleted":
+		return s.deletedMessage(ctx, m, e)
 	case "message_changed":
 		if msg.Edited == nil || msg.SubType == "tombstone" {
 			return nil // Slack unfolded a link, or a reply came
@@ -79,13 +81,31 @@ func (s *Surface) messageEvent(ctx context.Context, team string, e *slackevents.
 		// An edit that takes the mention out is one of a message to the bot.
 		m.mention = e.PreviousMessage != nil && mentions(e.PreviousMessage.Text, s.me().user)
 	default:
-		return nil // comings and goings, bots, deletions
+		return nil // comings and goings, bots
 	}
 	m.ts, m.thread, m.starter = msg.Timestamp, msg.ThreadTimestamp, msg.ParentUserId
 	m.user, m.bot, m.text = msg.User, msg.BotID, msg.Text
 	m.mention = m.mention || mentions(m.text, s.me().user)
 	return s.message(ctx, m)
 }
+
+// deletedMessage hands on that somebody's message is gone. Whether it was to the
+// bot is for the record to know.
+func (s *Surface) deletedMessage(ctx context.Context, m postedMessage, e *slackevents.MessageEvent) (under <-chan struct{}) {
+	was := e.PreviousMessage
+	if was == nil || was.User == "" || was.User == s.me().user || was.BotID != "" || was.Timestamp == "" {
+		return nil
+	}
+	return s.hand(ctx, chat.Event{
+		ID: messageID(m.channel, was.Timestamp) + chat.DeletedID, Kind: chat.Deleted,
+		Place:   chat.Place{Home: s.home(m.team), Channel: m.channel, Direct: m.direct},
+		Person:  chat.Person{ID: was.User},
+		Message: messageRef{m.channel, was.Timestamp, was.ThreadTimestamp}.ref(), At: s.opts.Now(),
+	}, nil)
+}
+
+// messageID is the id of a message's event.
+func messageID(channel, ts string) string { return channel + "/" + ts }
 
 // message hands a message or an edit on, when it is to the bot.
 func (s *Surface) message(ctx context.Context, m postedMessage) (under <-chan struct{}) {
@@ -95,10 +115,10 @@ func (s *Surface) message(ctx context.Context, m postedMessage) (under <-chan st
 	}
 	at := messageRef{m.channel, m.ts, m.thread}
 	e := chat.Event{
-		ID: m.channel + "/" + m.ts, Kind: chat.MessagePosted,
+		ID: messageID(m.channel, m.ts), Kind: chat.MessagePosted,
 		Place:  chat.Place{Home: s.home(m.team), Channel: m.channel, Direct: m.direct},
 		Person: chat.Person{ID: m.user}, Message: at.ref(),
-		Text: heardText(m.text, me.user), At: s.eventTime(m.ts), Again: m.again,
+		Text: heardText(m.text, me.user), At: s.eventTime(m.ts), Again: m.again, Alone: true,
 	}
 	if m.edited != "" {
 		e.ID, e.Kind, e.At = e.ID+"/edited/"+m.edited, chat.Edited, s.eventTime(m.edited)
@@ -118,6 +138,7 @@ func (s *Surface) message(ctx context.Context, m postedMessage) (under <-chan st
 		}
 		return s.hand(ctx, e, nil)
 	case e.Place.Thread != "" && !addressed(m.text) && s.answers(e.Place):
+		e.Unmentioned = true
 		return s.hand(ctx, e, func(ctx context.Context, e *chat.Event) bool {
 			return s.follows(ctx, m.channel, h.thread, m.starter)
 		})
@@ -150,7 +171,7 @@ func (s *Surface) command(ctx context.Context, c slackgo.SlashCommand) {
 	e := chat.Event{
 		ID: "command/" + c.TriggerID, Kind: chat.MessagePosted,
 		Place:  chat.Place{Home: s.home(c.TeamID), Channel: c.ChannelID, Direct: isDirect},
-		Person: chat.Person{ID: c.UserID, Name: c.UserName}, Text: text, At: s.opts.Now(),
+		Person: chat.Person{ID: c.UserID, Name: c.UserName}, Text: text, At: s.opts.Now(), Alone: true,
 	}
 	h := &handle{channel: c.ChannelID, trigger: c.TriggerID, response: c.ResponseURL}
 	e.Handle = h

@@ -56,7 +56,7 @@ func (s *Surface) interactionEvent(ic slackgo.InteractionCallback, k chat.Kind) 
 	return chat.Event{
 		ID: string(ic.Type) + "/" + ic.TriggerID, Kind: k,
 		Place:  chat.Place{Home: s.home(team), Channel: channel, Direct: channel == "" || direct(channel)},
-		Person: chat.Person{ID: ic.User.ID, Name: name}, At: s.eventTime(ic.ActionTs),
+		Person: chat.Person{ID: ic.User.ID, Name: name}, At: s.eventTime(ic.ActionTs), Alone: true,
 		Handle: &handle{channel: channel, trigger: ic.TriggerID, response: ic.ResponseURL},
 	}
 }

@@ -22,9 +22,11 @@ const (
 // matter. Nothing of it is worth losing an event for.
 func (s *Surface) person(ctx context.Context, p chat.Person) chat.Person {
 	// One name for one person: commands and presses bring another than messages.
-	if name := s.nameOf(ctx, p.ID); name != "" {
-		p.Name = name
+	is := s.profile(ctx, p.ID)
+	if is.name != "" {
+		p.Name = is.name
 	}
+	p.Standing = is.standing
 	for _, g := range s.opts.Groups {
 		if slices.Contains(s.members(ctx, g), p.ID) {
 			p.Groups = append(p.Groups, g)
@@ -33,8 +35,14 @@ func (s *Surface) person(ctx context.Context, p chat.Person) chat.Person {
 	return p
 }
 
-func (s *Surface) nameOf(ctx context.Context, id string) string {
-	return s.names.get(id, func(old string) (string, time.Duration) {
+// profile is what Slack says of a person.
+type profile struct {
+	name     string
+	standing chat.Standing
+}
+
+func (s *Surface) profile(ctx context.Context, id string) profile {
+	return s.profiles.get(id, func(old profile) (profile, time.Duration) {
 		ctx, cancel := context.WithTimeout(ctx, lookupLasts)
 		defer cancel()
 		var user *slackgo.User
@@ -43,16 +51,35 @@ func (s *Surface) nameOf(ctx context.Context, id string) string {
 			return err
 		})
 		if err != nil {
-			s.log.WarnContext(ctx, "slack does not say a name", "user", id, "err", err)
+			s.log.WarnContext(ctx, "slack does not say who somebody is", "user", id, "err", err)
+			if old == (profile{}) {
+				old.standing = chat.Unsure
+			}
 			return old, afterFault
 		}
+		is := profile{standing: s.standingOf(user)}
 		for _, name := range []string{user.Profile.DisplayName, user.Profile.RealName, user.RealName, user.Name} {
 			if name != "" {
-				return name, nameHolds
+				is.name = name
+				break
 			}
 		}
-		return "", nameHolds
+		return is, nameHolds
 	})
+}
+
+// standingOf tells members of the workspace from guests, and from people whom a
+// shared channel brings along from another organisation. Several workspaces of
+// one organisation are one unit where the person is in this one.
+func (s *Surface) standingOf(u *slackgo.User) chat.Standing {
+	here := s.me().team
+	switch {
+	case u.IsStranger, u.IsRestricted, u.IsUltraRestricted, u.Deleted:
+		return chat.Outsider
+	case u.TeamID == "", here == "", u.TeamID == here, slices.Contains(u.Enterprise.Teams, here):
+		return chat.Member
+	}
+	return chat.Outsider
 }
 
 // members are those of a user group. When Slack does not say, those that it

@@ -28,7 +28,7 @@ type Surface struct {
 	gates *rateGates
 	state state
 
-	names    *memo[string]
+	profiles *memo[profile]
 	groups   *memo[[]string]
 	directs  *memo[string] // channel of a person's direct message
 	threads  *memo[bool]   // by channel/thread: the bot takes part
@@ -65,13 +65,13 @@ func New(lg *slog.Logger, o Options) (*Surface, error) {
 	o = o.withDefaults()
 	s := &Surface{
 		log: lg, opts: o,
-		gates:   newRateGates(o.Now, o.Pace, o.Patience),
-		names:   newMemo[string](o.Now, 5000),
-		groups:  newMemo[[]string](o.Now, 100),
-		directs: newMemo[string](o.Now, 5000),
-		threads: newMemo[bool](o.Now, 20000),
-		begun:   newMemo[string](o.Now, 5000),
-		posted:  newMemo[string](o.Now, 5000),
+		gates:    newRateGates(o.Now, o.Pace, o.Patience),
+		profiles: newMemo[profile](o.Now, 5000),
+		groups:   newMemo[[]string](o.Now, 100),
+		directs:  newMemo[string](o.Now, 5000),
+		threads:  newMemo[bool](o.Now, 20000),
+		begun:    newMemo[string](o.Now, 5000),
+		posted:   newMemo[string](o.Now, 5000),
 	}
 	s.state.now = o.Now
 	s.api = slackgo.New(string(o.BotToken),

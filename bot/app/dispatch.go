@@ -21,7 +21,7 @@ func (a *App) dispatcher() *chat.Dispatcher {
 		Problem: func(line string) *reply.Problem {
 			return a.bot.Problem(context.Background(), line, a.now())
 		},
-		Shown: a.shown, On: a.on, Pictures: a.pictures,
+		Shown: a.shown, On: a.on, Deleted: a.book.Deleted, Pictures: a.pictures,
 		Limit: a.parts.Pace.Limit,
 	}
 	for _, d := range a.cfg.Duty {

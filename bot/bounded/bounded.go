@@ -93,6 +93,13 @@ func (m *Map[K, V]) Drop(key K) {
 	m.kept.Remove(key)
 }
 
+// Keys are the keys, that which was used longest ago first.
+func (m *Map[K, V]) Keys() []K {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.kept.Keys()
+}
+
 // Len is how many values are kept, some of which may be over.
 func (m *Map[K, V]) Len() int {
 	m.mu.Lock()

@@ -143,13 +143,19 @@ func (d *Dispatcher) answer(ctx, whole context.Context, s Surface, e Event) {
 
 // react does what an event asks for.
 func (d *Dispatcher) react(ctx context.Context, s Surface, e Event) delivery {
-	if e.Kind == HomeOpened {
-		d.homeOpened(ctx, s, e)
+	if e.Person.Standing != Member && d.outside(ctx, s, e) {
 		return done
 	}
-	if wait, tell := d.flooded(s, e.Person); wait > 0 {
+	switch e.Kind {
+	case HomeOpened:
+		d.homeOpened(ctx, s, e)
+		return done
+	case Deleted:
+		return d.deleted(ctx, s, e)
+	}
+	if wait, tell := d.flooded(s, e.Person, e.Unmentioned); wait > 0 {
 		d.log.DebugContext(ctx, "too much from one person", "surface", s.Name(), "person", e.Person.ID, "wait", wait)
-		if tell {
+		if tell && !e.Unmentioned {
 			d.whisper(ctx, s, e, tooMany(wait))
 		}
 		return done
@@ -201,6 +207,9 @@ func (d *Dispatcher) said(ctx context.Context, s Surface, e Event) (became deliv
 	c, ok := d.work(ctx, s, e, e.Text, instead)
 	if !ok {
 		return retry
+	}
+	if instead == "" && d.keptFromAll(ctx, s, e, c) {
+		return done
 	}
 	if a != nil && a.ref != "" {
 		err := s.Change(ctx, a.ref, c)
@@ -265,6 +274,10 @@ func (d *Dispatcher) pressed(ctx context.Context, s Surface, e Event) {
 		// The card says what to type.
 		d.log.DebugContext(ctx, "form of a check not opened", "surface", s.Name(), "event", e.ID, "err", err)
 	}
+	if d.keptFromAll(ctx, s, e, c) {
+		return
+	}
+	c.ForAll = c.Reply.Record != nil
 	_, _ = d.show(ctx, s, e, c, "answer to a button not shown")
 }
 
@@ -286,6 +299,9 @@ func (d *Dispatcher) submitted(ctx context.Context, s Surface, e Event) {
 			return
 		}
 	}
+	if d.keptFromAll(ctx, s, e, c) {
+		return
+	}
 	_, _ = d.show(ctx, s, e, c, "answer to a form not shown")
 }
 
@@ -301,17 +317,6 @@ func (d *Dispatcher) homeOpened(ctx context.Context, s Surface, e Event) {
 		return
 	}
 	d.failed(ctx, s, e, "front page not shown", front.Front(ctx, e, c))
-}
-
-// may says whether the person may ask for this, and tells one who may not. The
-// bot looks again at what it has understood with its stations.
-func (d *Dispatcher) may(ctx context.Context, s Surface, e Event, text string) bool {
-	if !DutyDeed(text) || d.onDuty(s, e.Person) {
-		return true
-	}
-	d.log.InfoContext(ctx, "not a duty officer", "surface", s.Name(), "person", e.Person.ID, "event", e.ID)
-	d.whisper(ctx, s, e, d.notOnDuty(s))
-	return false
 }
 
 // threadOf is where follow-ups to an event are read with it: its thread, the

@@ -28,10 +28,22 @@ type Person struct {
 	// Via tells apart what the person used, where the surface takes whatever
 	// name is typed; else empty.
 	Via string
+	// Standing is whether the person is one of those whom firn is for.
+	Standing Standing
 	// NoDuty says that the surface knows that the person may not do what duty
 	// officers do, whoever else may.
 	NoDuty bool
 }
+
+// Standing is whether somebody belongs to the unit, as the service tells.
+type Standing uint8
+
+// The standings. A surface that only members reach has no others.
+const (
+	Member   Standing = iota
+	Outsider          // a guest, somebody of another organisation, a stranger
+	Unsure            // the service does not say just now
+)
 
 // Ref names a message on its surface for ever, also after a restart. Only the
 // surface knows what is in it. The outbox's references are Refs.
@@ -48,8 +60,12 @@ const (
 	FormRequested                 // the form was asked for (button, command without a message, shortcut); Text may prefill it
 	Submitted                     // the form was sent; Fields has what was filled in
 	HomeOpened                    // the surface's own front page for the person was opened
+	Deleted                       // a message is gone; Message names it, ID is that of its event and DeletedID behind it
 	Unfolded                      // an entry under More; Fields has its id, Message the card, Text its present.Controls.Line
 )
+
+// DeletedID ends the id of a deletion.
+const DeletedID = "/deleted"
 
 // Event is one thing that a person did.
 type Event struct {
@@ -63,6 +79,14 @@ type Event struct {
 	Text    string // plain: mentions of the bot taken out, the service's escapes undone
 	Fields  map[string]string
 	At      time.Time // when it was done, by the service's clock where it says so
+	// Unmentioned says that it was said where the bot takes part, and not to the
+	// bot: it is answered only where it reads whole.
+	Unmentioned bool
+	// Alone says that an answer can be shown here to the person alone.
+	Alone bool
+	// Waits says that the person sees a place where the answer will be, and is
+	// answered also where there is nothing to say.
+	Waits bool
 	// Again says that it may have been answered before, by a process that was
 	// killed: what stands already is looked for, and not shown twice.
 	Again bool
@@ -79,6 +103,9 @@ type Message struct {
 	Pictures []Picture // shown with it, where the service can
 	Files    []File    // to keep or to print, shown with it where the service can
 	Closed   bool      // no buttons any more
+	// ForAll says that it is for everybody, also where what it answers is seen by
+	// one person alone.
+	ForAll bool
 }
 
 // Picture is a PNG with what it shows in words.

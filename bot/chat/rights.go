@@ -25,24 +25,15 @@ func (d *Dispatcher) Answers(s Surface, p Place) bool {
 	return ok && (w.Home == "" || p.Home == w.Home) && slices.Contains(w.Channels, p.Channel)
 }
 
-// One line a place and minute is enough to see that somebody asks there.
-const (
-	elsewhereEvery = time.Minute
-	elsewhereMost  = 1000
-)
-
-// turnAway leaves a log line for an event at a place without answers.
-func (d *Dispatcher) turnAway(ctx context.Context, s Surface, e Event) {
-	now, tell := d.now(), false
-	key := s.Name() + "/" + e.Place.Home + "/" + e.Place.Channel
-	d.elsewhere.With(key, now, func() time.Time { return time.Time{} }, func(told *time.Time, _ bool) {
-		if tell = now.Sub(*told) >= elsewhereEvery; tell {
-			*told = now
-		}
-	})
-	if tell {
-		d.log.InfoContext(ctx, "no answer at this place", "surface", s.Name(), "home", e.Place.Home, "channel", e.Place.Channel, "direct", e.Place.Direct)
+// may says whether the person may ask for this, and tells one who may not. The
+// bot looks again at what it has understood with its stations.
+func (d *Dispatcher) may(ctx context.Context, s Surface, e Event, text string) bool {
+	if !DutyDeed(text) || d.onDuty(s, e.Person) {
+		return true
 	}
+	d.log.InfoContext(ctx, "not a duty officer", "surface", s.Name(), "person", e.Person.ID, "event", e.ID)
+	d.whisper(ctx, s, e, d.notOnDuty(s))
+	return false
 }
 
 // onDuty says whether a person may do what duty officers do.
@@ -136,11 +127,15 @@ type asker struct {
 }
 
 // flooded takes one from what the person may ask at once, or says how long it
-// is until there is one; tell is true the first time.
-func (d *Dispatcher) flooded(s Surface, p Person) (wait time.Duration, tell bool) {
-	now := d.now()
+// is until there is one; tell is true the first time. What people say to each
+// other in the bot's threads (heard) takes nothing from what they ask.
+func (d *Dispatcher) flooded(s Surface, p Person, heard bool) (wait time.Duration, tell bool) {
+	now, key := d.now(), s.Name()+":"+p.ID
+	if heard {
+		key += "/heard"
+	}
 	full := func() asker { return asker{may: rate.NewLimiter(rate.Every(d.set.Every), d.set.Burst)} }
-	d.people.With(s.Name()+":"+p.ID, now, full, func(a *asker, _ bool) {
+	d.people.With(key, now, full, func(a *asker, _ bool) {
 		r := a.may.ReserveN(now, 1)
 		if wait = r.DelayFrom(now); wait < time.Microsecond { // the library counts in fractions
 			wait, a.told = 0, false

@@ -51,6 +51,8 @@ type Settings struct {
 	// when the reply holds no longer; again says that another stood there
 	// before. nil: nobody is told.
 	Shown func(ctx context.Context, surface string, ref Ref, r reply.Reply, again bool)
+	// Deleted is told that the message of an event is gone. nil: nobody is told.
+	Deleted func(ctx context.Context, surface, event string) error
 	// On is the reply that a card shows now, where it is kept. nil: none is.
 	On func(ctx context.Context, surface string, ref Ref) (r reply.Reply, found bool, err error)
 	// Pictures draws what is shown with a reply; nil: nothing is.

@@ -191,6 +191,40 @@ func (b *Book) On(ctx context.Context, surface, ref string) (Record, bool, error
 	return b.store.Record(ctx, id)
 }
 
+// mostAsked is how many versions an edited message may have whose deletion is
+// followed; ours.
+const mostAsked = 100
+
+// Deleted ends the record of a message that is gone; of one that was edited,
+// that of its last text. Nothing happens where it has none.
+func (b *Book) Deleted(ctx context.Context, surface, message string) error {
+	for try := range 3 { // a name may have been taken
+		r, found, err := b.Find(ctx, name(surface, message, try))
+		if err != nil {
+			return err
+		}
+		if !found || r.Surface != surface || r.Message != message {
+			continue
+		}
+		for range mostAsked {
+			if r.Replaced == nil || r.Replaced.By == "" {
+				break
+			}
+			next, found, err := b.Find(ctx, r.Replaced.By)
+			if err != nil {
+				return err
+			}
+			if !found || !strings.HasPrefix(next.Message, message) {
+				return nil // somebody's own message asked on
+			}
+			r = next
+		}
+		_, _, err = b.Do(ctx, r.ID, Action{Kind: KindDeleted, By: r.Asked})
+		return err
+	}
+	return nil
+}
+
 // List is those of a query; what this process has made is among them.
 func (b *Book) List(ctx context.Context, q Query) ([]Record, error) {
 	if err := b.wait(ctx, func(Result) bool { return q.Surface == "" }); err != nil {
@@ -266,6 +300,9 @@ func (b *Book) State(r Record) State { return r.State(b.now()) }
 func (b *Book) Unchecked(r Record) bool {
 	return slices.Contains([]State{Unchecked, Disagreed, Recompute}, r.State(b.now())) && len(r.Numbers) > 0
 }
+
+// Own says that a record was asked by a person, by any account of theirs.
+func (b *Book) Own(r Record, p Person) bool { return b.set.same(r.Asked, p) }
 
 // Kick has Run look at the cards now.
 func (b *Book) Kick() {

@@ -371,6 +371,30 @@ func TestBook(t *testing.T) {
 				s.t.Errorf("saw %q", got)
 			}
 		}},
+		{"a question that is deleted", func(s *shop) {
+			first := s.ask(s.Book, "C1/1", nil)
+			edited := s.ask(s.Book, "C1/1/edited/2", func(m *record.Result) { m.Replaces, m.Version = first.ID, 2 })
+			other := s.ask(s.Book, "C1/3", nil)
+			after := s.ask(s.Book, "C1/4", func(m *record.Result) { m.Replaces, m.Version = other.ID, 2 })
+			time.Sleep(time.Second)
+			s.look(record.Swept{Told: 2})
+			s.saw()
+			for _, id := range []string{"C1/1", "C1/1", "C1/3", "C1/9"} {
+				if err := s.Deleted(s.t.Context(), "slack", id); err != nil {
+					s.t.Errorf("Deleted(%q) = %v", id, err)
+				}
+			}
+			r := s.state(edited.ID, record.Replaced)
+			if s.Unchecked(r) || !r.Replaced.Deleted {
+				s.t.Errorf("it still waits for a check, or nobody knows why not: %+v", r.Status)
+			}
+			s.state(after.ID, record.Unchecked) // somebody's own message asked on
+			s.do(s.Book, edited.ID, byBo, false, "its question was deleted")
+			s.look(record.Swept{Told: 1})
+			if got := s.saw(); !strings.Contains(got, "card-C1/1/edited/2: Record "+edited.ID+": replaced") {
+				s.t.Errorf("saw %q", got)
+			}
+		}},
 		{"a card that shows another record, then none", func(s *shop) {
 			r := s.ask(s.Book, "1", nil)
 			time.Sleep(time.Second)

@@ -18,6 +18,7 @@ const (
 	KindWithdrawn Kind = "withdrawn"
 	KindRecompute Kind = "recompute"
 	KindReplaced  Kind = "replaced"
+	KindDeleted   Kind = "deleted" // its question
 	KindExpired   Kind = "expired"
 	KindPruned    Kind = "pruned" // old records went
 )
@@ -25,7 +26,7 @@ const (
 // Action is what somebody, or the clock, wants to do to a record. Which fields
 // count is for its kind to say.
 type Action struct {
-	Kind    Kind // checked, withdrawn, recompute, replaced or expired
+	Kind    Kind // checked, withdrawn, recompute, replaced, deleted or expired
 	By      Person
 	At      time.Time
 	Entered []float64 // checked blind: the altitudes, in feet, in the card's order
@@ -95,6 +96,10 @@ func Decide(r Record, d Action, set Settings) (Change, Outcome) {
 		if r.Replaced == nil {
 			c.Replaced, o.Done = &Replacement{By: d.Next, At: d.At}, true
 		}
+	case KindDeleted:
+		if r.Replaced == nil {
+			c.Replaced, o.Done = &Replacement{At: d.At, Deleted: true}, true
+		}
 	case KindExpired:
 		o.Done = !r.Over() && !d.At.Before(r.Expires)
 	}
@@ -119,7 +124,7 @@ func notLive(r Record, at time.Time, set Settings) (Outcome, bool) {
 	switch r.State(at) {
 	case Replaced:
 		if r.Replaced.By == "" {
-			return Outcome{Text: fmt.Sprintf("%s is gone since %s: its message became another one.", r.what(), clock(r.Replaced.At))}, true
+			return Outcome{Text: fmt.Sprintf("%s is gone since %s: %s.", r.what(), clock(r.Replaced.At), r.Replaced.why())}, true
 		}
 		return Outcome{Text: fmt.Sprintf("%s was replaced by %s at %s; check that one.", r.what(), r.Replaced.By, clock(r.Replaced.At)), Try: "check " + r.Replaced.By}, true
 	case Expired:

@@ -112,6 +112,16 @@ type Noticed struct {
 type Replacement struct {
 	By string    `json:"by,omitempty"` // the next version; empty: its message became another question
 	At time.Time `json:"at"`
+	// Deleted says that nothing came in its place: its question was deleted.
+	Deleted bool `json:"deleted,omitempty"`
+}
+
+// why says what became of a result without a next version.
+func (r *Replacement) why() string {
+	if r.Deleted {
+		return "its question was deleted"
+	}
+	return "its message became another one"
 }
 
 // Status is what was done to a result since it was made.

@@ -105,11 +105,19 @@ func (s *Server) Edit(channel, message, text string) (deed string, err error) {
 	return deed, nil
 }
 
-// Delete takes a message away.
+// Delete takes a message away, and tells of it.
 func (s *Server) Delete(channel, message string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.remove(channel, message)
+	m := s.find(channel, message)
+	if !s.remove(channel, message) {
+		return
+	}
+	gone := map[string]any{"id": message, "channel_id": channel}
+	if m.Guild != "" {
+		gone["guild_id"] = m.Guild
+	}
+	s.dispatch("MESSAGE_DELETE", m.Guild, func(bool) any { return gone })
 }
 
 func (s *Server) remove(channel, message string) bool {
@@ -154,6 +162,20 @@ func (s *Server) Command(channel, by, sub string, options map[string]string) (st
 	return s.interact(channel, by, 2, nil, map[string]any{
 		"id": "1", "name": "firn", "type": 1,
 		"options": []any{map[string]any{"name": sub, "type": 1, "options": list}},
+	})
+}
+
+// CommandOn lets a person use a command on a message, and gives the
+// interaction's id.
+func (s *Server) CommandOn(channel, message, by, name string) (string, error) {
+	m, object, err := s.seen(channel, message, by)
+	if err != nil {
+		return "", err
+	}
+	// The message comes whole, also to a bot without the message content intent.
+	return s.interact(channel, by, 2, nil, map[string]any{
+		"id": "2", "name": name, "type": 3, "target_id": m.ID,
+		"resolved": map[string]any{"messages": map[string]any{m.ID: object}},
 	})
 }
 

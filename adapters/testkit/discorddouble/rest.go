@@ -188,9 +188,24 @@ func (s *Server) serve(r *http.Request, path string, raw []byte) answer {
 		return s.command(q)
 	case at(0) == "channels" && n >= 2:
 		return s.channel(q)
+	case at(0) == "guilds" && at(2) == "members" && n == 4 && q.method == http.MethodGet:
+		return s.memberOf(at(1), at(3))
 	}
 	s.violation("%s %s is not known here", q.method, path)
 	return refusal(http.StatusNotFound, 0, "404: Not Found")
+}
+
+// memberOf is somebody as a member of a guild. All are of the double's own.
+func (s *Server) memberOf(guild, id string) answer {
+	switch {
+	case guild != s.set.Guild:
+		return refusal(http.StatusNotFound, 10004, "Unknown Guild")
+	case !slices.ContainsFunc(s.set.People, func(p Person) bool { return p.ID == id }):
+		return refusal(http.StatusNotFound, 10007, "Unknown Member")
+	}
+	m := s.member(id)
+	m["user"] = s.user(id)
+	return answer{status: http.StatusOK, body: m}
 }
 
 func (s *Server) openDM(q *call) answer {
@@ -247,6 +262,15 @@ func checkCommand(at string, c map[string]any, depth int) problems {
 	bad := problems{}
 	name, _ := c["name"].(string)
 	text, _ := c["description"].(string)
+	if kind, _ := c["type"].(float64); depth == 0 && kind == 3 { // on a message: any name, no description
+		if name == "" || length(name) > 32 {
+			bad.add(at+".name", "Must be between 1 and 32 in length.")
+		}
+		if text != "" || c["options"] != nil {
+			bad.add(at+".description", "A command on a message has neither a description nor options.")
+		}
+		return bad
+	}
 	if !commandName.MatchString(name) {
 		bad.add(at+".name", "Not a command's name.")
 	}

@@ -20,13 +20,14 @@ type Person struct {
 
 // Options are what the double is started with; every field may be zero.
 type Options struct {
-	Listen   string   // default 127.0.0.1:0
-	Token    string   // what the bot must give; empty: any token
-	Bot      Person   // default 900100200300400500, "firn"
-	Guild    string   // default 100200300400500600
-	Channels []string // of the guild; default ...601 and ...602
-	Other    []Place  // channels of other guilds that the bot is in
-	People   []Person // default three; the first has the role ...701
+	Listen    string   // default 127.0.0.1:0
+	Token     string   // what the bot must give; empty: any token
+	Bot       Person   // default 900100200300400500, "firn"
+	Guild     string   // default 100200300400500600
+	Channels  []string // of the guild; default ...601 and ...602
+	Other     []Place  // channels of other guilds that the bot is in
+	People    []Person // default three; the first has the role ...701
+	Strangers []Person // in no guild of the bot; they can write to it all the same
 
 	AllowContent  bool          // the message content intent may be asked for
 	IdentifyEvery time.Duration // an earlier identification is told off (op 9)
@@ -137,7 +138,7 @@ func Start(o Options) (*Server, error) {
 		deeds: map[string][]deed{}, sessions: map[string]*session{}, left: o.Identifies, token: o.Token,
 		noThreads: map[string]bool{}, noAccess: map[string]bool{},
 	}
-	for _, p := range o.People {
+	for _, p := range append(o.People[:len(o.People):len(o.People)], o.Strangers...) {
 		s.people[p.ID] = p
 	}
 	for i, id := range o.Channels {

@@ -208,6 +208,44 @@ func (s *Server) changed(c *channel, m *Message, before map[string]any) []envelo
 	})}
 }
 
+// Delete deletes a message as a person does, and tells of it.
+func (s *Server) Delete(channel, ts string) {
+	s.mu.Lock()
+	c := s.channels[channel]
+	m := c.byTS[ts]
+	if m == nil {
+		s.mu.Unlock()
+		return
+	}
+	before := s.inner(c, m, false)
+	delete(c.byTS, ts)
+	c.messages = slices.DeleteFunc(c.messages, func(o *Message) bool { return o.TS == ts })
+	var list []envelope
+	if c.member && s.subscribed(s.messageName(c)) {
+		list = append(list, s.callback("", map[string]any{
+			"type": "message", "subtype": "message_deleted", "channel": c.id, "channel_type": channelType(c), "hidden": true,
+			"ts": s.stamp(), "event_ts": s.stamp(), "deleted_ts": ts, "previous_message": before,
+		}))
+	}
+	s.mu.Unlock()
+	s.deliver(channel+"/"+ts+"/deleted", list...)
+}
+
+// AddGuest adds somebody whom the workspace lets into some channels alone.
+func (s *Server) AddGuest(id, name string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.users[id], s.guests[id] = name, true
+}
+
+// AddOutsider adds somebody of another organisation, whom a shared channel or a
+// direct message brings along.
+func (s *Server) AddOutsider(id, name, team string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.users[id], s.outside[id] = name, team
+}
+
 // SetMetadata gives a message other metadata, as another process might have.
 func (s *Server) SetMetadata(channel, ts string, metadata any) error {
 	s.mu.Lock()

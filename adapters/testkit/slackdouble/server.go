@@ -56,6 +56,8 @@ type Server struct {
 	serial   int
 	channels map[string]*channel
 	users    map[string]string // names by id
+	outside  map[string]string // teams of people of other organisations, by id
+	guests   map[string]bool
 	groups   map[string][]string
 	homes    map[string]json.RawMessage // front pages by user
 	views    map[string]*View
@@ -133,7 +135,7 @@ func Start(o Options) (*Server, error) {
 	}
 	s := &Server{
 		opts: o, ended: make(chan struct{}),
-		channels: map[string]*channel{}, users: map[string]string{}, groups: map[string][]string{},
+		channels: map[string]*channel{}, users: map[string]string{}, outside: map[string]string{}, guests: map[string]bool{}, groups: map[string][]string{},
 		homes: map[string]json.RawMessage{}, views: map[string]*View{}, triggers: map[string]*trigger{},
 		replies: map[string]*reply{}, uploads: map[string]*upload{}, deeds: map[string][]envelope{},
 		calls: map[string]int{}, revoked: map[string]bool{},

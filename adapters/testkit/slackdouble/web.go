@@ -393,15 +393,6 @@ func (s *Server) remove(a args) (map[string]any, string) {
 	return map[string]any{"channel": c.id, "ts": m.TS}, ""
 }
 
-// Delete deletes a message as a person does.
-func (s *Server) Delete(channel, ts string) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	c := s.channels[channel]
-	delete(c.byTS, ts)
-	c.messages = slices.DeleteFunc(c.messages, func(o *Message) bool { return o.TS == ts })
-}
-
 // window is the part of a channel's messages that is asked for; mu is held.
 func (s *Server) window(a args, c *channel, list []*Message) (map[string]any, string) {
 	inside := func(m *Message) bool {
@@ -498,8 +489,14 @@ func (s *Server) userInfo(a args) (map[string]any, string) {
 	if name == "" {
 		return nil, "user_not_found"
 	}
+	team := s.outside[a.text("user")]
+	stranger := team != ""
+	if !stranger {
+		team = s.opts.Team
+	}
 	return map[string]any{"user": map[string]any{
-		"id": a.text("user"), "team_id": s.opts.Team, "name": strings.ToLower(name), "real_name": name,
+		"id": a.text("user"), "team_id": team, "name": strings.ToLower(name), "real_name": name,
+		"is_stranger": stranger, "is_restricted": s.guests[a.text("user")], "is_ultra_restricted": false,
 		"profile": map[string]any{"display_name": name, "real_name": name},
 	}}, ""
 }

@@ -50,7 +50,7 @@ func changes() []record.Change {
 		{Kind: record.KindWithdrawn, By: bo, At: at(12), Withdrawn: 1},
 		{Kind: record.KindRecompute, At: at(13), Noticed: &record.Noticed{At: at(13), Rev: 3, C: -41.3, Source: "METAR (folder)", Text: "colder", Observed: true, Forecast: true}},
 		{Kind: record.KindExpired, At: at(14)},
-		{Kind: record.KindReplaced, By: bo, At: at(15), Replaced: &record.Replacement{By: "KALOMI-RUTO", At: at(15)}},
+		{Kind: record.KindReplaced, By: bo, At: at(15), Replaced: &record.Replacement{By: "KALOMI-RUTO", At: at(15), Deleted: true}},
 	}
 }
 

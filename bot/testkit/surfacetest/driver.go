@@ -79,6 +79,21 @@ type Unfolder interface {
 	Choose(t *testing.T, s Shown, entry string, by Person) (deed string)
 }
 
+// Deleter is a Driver of a service in which people delete what they said.
+type Deleter interface {
+	Driver
+	// Delete deletes a message that Say sent.
+	Delete(t *testing.T, message string)
+}
+
+// Messager is a Driver of a service that has a command on a message of
+// somebody's.
+type Messager interface {
+	Driver
+	// Correct asks about a message that Say sent to nobody, as a person.
+	Correct(t *testing.T, message string, by Person)
+}
+
 // Breaker is a Driver whose service can fail.
 type Breaker interface {
 	Driver
@@ -106,6 +121,9 @@ type Traits struct {
 	Elsewhere []Where
 	// People are three, of whom nobody is a bot.
 	People []Person
+	// Outsiders can write to the bot and do not belong to the unit: guests,
+	// people of another organisation, strangers. Empty: such a one cannot.
+	Outsiders []Outsider
 	// Groups are user groups or roles; the first person is in the first of
 	// them, nobody else is. Empty: there are none.
 	Groups []string
@@ -118,10 +136,19 @@ type Traits struct {
 	Forms    bool // has forms
 	Private  bool // can show something to one person in a channel, at least as the answer to a button
 	Pictures bool // can show pictures, and files to keep
+	Waits    bool // who says something is answered also where there is nothing to say
 }
 
 // Where is a channel of a home.
 type Where struct{ Home, Channel string }
+
+// Outsider is somebody of the service who does not belong to the unit.
+type Outsider struct {
+	Person
+	What string // such as a guest
+	// InChannels says that they are in the channels, too.
+	InChannels bool
+}
 
 // Person is somebody of the service.
 type Person struct {
@@ -141,6 +168,9 @@ type Said struct {
 	// privately (a command), where it has one. Say then gives the deed, for no
 	// message may be there.
 	Aside bool
+	// Unheard says that it is said to somebody else: without a mention, also
+	// where no thread is.
+	Unheard bool
 }
 
 // Shown is one message of the bot.

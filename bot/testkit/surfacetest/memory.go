@@ -53,6 +53,9 @@ var (
 	_ Breaker = (*Memory)(nil)
 	_ Enterer = (*Memory)(nil)
 	_ Poster  = (*Memory)(nil)
+
+	_ Deleter  = (*Memory)(nil)
+	_ Messager = (*Memory)(nil)
 )
 
 // NewMemory makes an empty service of a name with two channels, C1 and C2, in
@@ -63,6 +66,7 @@ func NewMemory(name string) *Memory {
 			Name: name, Home: "H1", Channels: []string{"C1", "C2"},
 			Elsewhere: []Where{{"H1", "C9"}, {"H2", "C1"}},
 			People:    []Person{{"U1", "Anna"}, {"U2", "Bo"}, {"U3", "Cy"}},
+			Outsiders: []Outsider{{Person: Person{"X1", "Xenia"}, What: "a stranger", InChannels: true}},
 			Groups:    []string{"S1"},
 			Secrets:   []string{"memory-token"},
 			Direct:    true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true,
@@ -113,6 +117,12 @@ func (m *Memory) do(id string, e chat.Event) {
 		m.clock = now
 	}
 	e.ID, e.At = id, m.clock
+	e.Alone = true
+	for _, x := range m.traits.Outsiders {
+		if e.Person.ID == x.ID {
+			e.Person.Standing = chat.Outsider
+		}
+	}
 	if len(m.traits.Groups) > 0 && e.Person.ID == m.traits.People[0].ID {
 		e.Person.Groups = m.traits.Groups[:1]
 	}
@@ -153,8 +163,27 @@ func (m *Memory) Say(_ *testing.T, s Said) string {
 	}
 	id := m.id("m")
 	m.said[id] = s
-	m.do(id, chat.Event{Kind: chat.MessagePosted, Place: m.place(s, id), Person: person(s.By), Message: chat.Ref(id), Text: s.Text})
+	if s.Unheard && s.Thread == "" {
+		return id
+	}
+	m.do(id, chat.Event{Kind: chat.MessagePosted, Place: m.place(s, id), Person: person(s.By), Message: chat.Ref(id), Text: s.Text, Unmentioned: s.Thread != ""})
 	return id
+}
+
+// Delete deletes a message.
+func (m *Memory) Delete(_ *testing.T, message string) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	s := m.said[message]
+	m.do(message+chat.DeletedID, chat.Event{Kind: chat.Deleted, Place: m.place(s, message), Person: person(s.By), Message: chat.Ref(message)})
+}
+
+// Correct asks about somebody's message.
+func (m *Memory) Correct(_ *testing.T, message string, by Person) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	s := m.said[message]
+	m.do(m.id("shortcut"), chat.Event{Kind: chat.MessagePosted, Place: m.place(s, message), Person: person(by), Text: s.Text})
 }
 
 // Edit changes a message.
@@ -428,7 +457,7 @@ func (s *memorySurface) Answer(ctx context.Context, e chat.Event, c chat.Message
 func (s *memorySurface) Whisper(ctx context.Context, e chat.Event, c chat.Message) error {
 	return s.m.call(ctx, func() error {
 		at := under(e)
-		if at.Direct == "" {
+		if at.Direct == "" && e.Alone {
 			at.Only = e.Person.ID
 		}
 		s.m.show(at, c)

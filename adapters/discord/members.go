@@ -1,0 +1,70 @@
+package discord
+
+import (
+	"context"
+	"net/http"
+	"time"
+
+	"github.com/bwmarrin/discordgo"
+
+	"firn/bot/chat"
+)
+
+const (
+	memberHolds  = 5 * time.Minute // a new duty officer waits no longer
+	memberWithin = 2 * time.Second // an answer does not wait longer for it
+)
+
+// guestFlag is that of somebody who was let into a voice channel alone
+// (Discord's reference, guild member flags: IS_GUEST).
+const guestFlag = 1 << 4
+
+// outsideGuild is a person of a direct message as a member of the bot's server:
+// anybody may write to a bot who shares any server with it, or has its address.
+func (s *Surface) outsideGuild(ctx context.Context, p chat.Person) chat.Person {
+	if is, ok := s.members.Get(p.ID, time.Now()); ok {
+		return is
+	}
+	ctx, cancel := context.WithTimeout(ctx, memberWithin)
+	defer cancel()
+	is := p
+	is.Standing = chat.Outsider
+	for _, guild := range s.homes() {
+		var m discordgo.Member
+		path := "guilds/" + guild + "/members/"
+		err := s.api.call(ctx, request{what: "look up member " + p.ID, method: http.MethodGet, path: path + p.ID, bucket: path, repeat: true}, &m)
+		switch {
+		case err == nil:
+			m.User = nil // the event has said who that is
+			found := personOf(&m, nil)
+			is = p
+			if is.Groups = found.Groups; found.Name != "" {
+				is.Name = found.Name
+			}
+			if m.Flags&guestFlag != 0 {
+				is.Standing = chat.Outsider
+			}
+		case codeOf(err) != codeUnknownMember:
+			s.log.WarnContext(ctx, "discord does not say whether somebody is a member", "user", p.ID, "err", err)
+			if last, ok := s.members.Last(p.ID); ok {
+				return last
+			}
+			is.Standing = chat.Unsure
+			return is
+		}
+		if is.Standing == chat.Member {
+			break
+		}
+	}
+	s.members.Put(p.ID, is, time.Now())
+	return is
+}
+
+// homes are the servers whose members may write to the bot: the configured one,
+// else all that it is in.
+func (s *Surface) homes() []string {
+	if s.set.Guild != "" {
+		return []string{s.set.Guild}
+	}
+	return s.guilds.keys()
+}

@@ -1,0 +1,209 @@
+package surfacetest
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"testing"
+
+	"firn/bot/chat"
+)
+
+// talk: in its own thread the bot hears what people say to each other, is told
+// so, and says nothing where there is nothing to say. To the bot it is the same
+// thread.
+func talk(t *testing.T, d Driver) {
+	r := start(t, d, nil)
+	m := r.place(0, "say k1")
+	message := r.Say(t, m)
+	r.await(t, heard("k1"))
+	if r.parrot.heard().Heard {
+		t.Error("what was said to the bot is taken for talk")
+	}
+	m.Thread, m.Text, m.By = message, "nothing", r.traits.People[1]
+	r.Say(t, m)
+	m.Text = "say k2"
+	r.Say(t, m)
+	r.stands(t, r.await(t, heard("k2")), m, message)
+	r.desk.Wait()
+	if !r.parrot.heard().Heard {
+		t.Error("what was said in the thread is taken for said to the bot")
+	}
+	if got := r.Shown(t); len(got) != 2 {
+		t.Errorf("shown %+v, want two answers", got)
+	}
+	m.Thread, m.Unheard = "", true
+	r.Say(t, m)
+	r.settle(t, "k9")
+	r.once(t, heard("k2"))
+
+	// The real bot decides what reads whole.
+	r.Stop(t)
+	r = startWith(t, d, testBot(t), nil)
+	m = r.place(0, "XRUN -38 FAF 6200, DA 4900")
+	m.Thread = r.Say(t, m)
+	r.await(t, "XRUN")
+	r.desk.Wait()
+	before := len(r.Shown(t))
+	for _, text := range []string{"thanks, will brief at the gate", "ok", "we are 20 min out", "38"} {
+		m.Text = text
+		r.Say(t, m)
+	}
+	m.Text = "wx now M41"
+	r.Say(t, m)
+	r.await(t, "−41 °C")
+	r.desk.Wait()
+	if got := r.Shown(t); len(got) != before+1 {
+		t.Errorf("talk is answered: %+v", got[before:])
+	}
+	r.sound(t)
+}
+
+// concernsOne: questions back and help to a command, and what a press comes to
+// for whoever pressed, are shown to that person alone.
+func concernsOne(t *testing.T, d Driver) {
+	r := start(t, d, nil)
+	alone := func(text string, by Person) {
+		t.Helper()
+		if got := r.await(t, text); r.traits.Private && got.Only != by.ID {
+			t.Errorf("%q is shown in %q to %q, want to %q alone", text, got.Channel, got.Only, by.ID)
+		}
+	}
+	m := r.place(1, "ask k1 what")
+	m.Aside = true
+	r.Say(t, m)
+	alone(heard("k1"), m.By)
+	if !r.traits.Buttons {
+		return
+	}
+	r.say(t, 0, "button k2 ask k3 what")
+	card := r.await(t, heard("k2"))
+	r.Press(t, card, "more", r.traits.People[1])
+	alone(heard("k3"), r.traits.People[1])
+	if got := r.await(t, heard("k2")); got.Only != "" {
+		t.Errorf("a card is shown to %q alone", got.Only)
+	}
+	r.sound(t)
+}
+
+// outsiders read nothing and are told why, where that can be done: the bot is
+// not asked.
+func outsiders(t *testing.T, d Driver) {
+	r := start(t, d, nil)
+	r.say(t, 0, "button k1 say k2")
+	card := r.await(t, heard("k1"))
+	asked := r.parrot.count
+	for _, x := range r.traits.Outsiders {
+		t.Run(x.What, func(t *testing.T) {
+			if r.traits.Direct {
+				m := Said{By: x.Person, Direct: true, Text: "say direct"}
+				r.Say(t, m)
+				eventually(t, x.What+" is told in a direct message", func() bool {
+					return slices.ContainsFunc(r.showing(t, "members of its unit alone"), func(s Shown) bool { return s.Direct == x.ID || s.Only == x.ID })
+				})
+			}
+			if x.InChannels {
+				m := r.place(0, "say channel")
+				m.By = x.Person
+				r.Say(t, m)
+				m.Aside, m.Text = true, "say command"
+				r.Say(t, m)
+				if r.traits.Buttons {
+					r.Press(t, card, "more", x.Person)
+				}
+			}
+			if f, ok := d.(Fronter); ok {
+				f.Look(t, x.Person)
+				eventually(t, "the front page turns "+x.What+" away", func() bool {
+					return strings.Contains(flat(f.Front(t, x.Person)), "members of its unit alone")
+				})
+				if strings.Contains(flat(f.Front(t, x.Person)), "XKLD") {
+					t.Error("the front page shows the bases")
+				}
+			}
+		})
+	}
+	r.settle(t, "k9")
+	for _, text := range []string{"say direct", "say channel", "say command", "say k2", "watch"} {
+		if n := asked(text); n != 0 {
+			t.Errorf("the bot was asked %q %d times by people who do not belong to the unit", text, n)
+		}
+	}
+	for _, s := range r.showing(t, "members of its unit alone") {
+		if s.Direct == "" && s.Only == "" {
+			t.Errorf("everybody reads who was turned away: %+v", s)
+		}
+	}
+	r.sound(t)
+}
+
+// commandElsewhere: whoever uses a command where the bot does not answer is told
+// so, alone.
+func commandElsewhere(t *testing.T, d Driver) {
+	r := start(t, d, nil)
+	w := r.traits.Elsewhere[0]
+	for _, e := range r.traits.Elsewhere {
+		if e.Home == "" || e.Home == r.traits.Home {
+			w = e
+		}
+	}
+	r.Say(t, Said{By: r.traits.People[0], Channel: w.Channel, Text: "say k1", Aside: true})
+	if got := r.await(t, "does not answer in this channel"); got.Only != r.traits.People[0].ID {
+		t.Errorf("it is said to %q", got.Only)
+	}
+	if n := r.parrot.count("say k1"); n != 0 {
+		t.Errorf("the bot was asked %d times", n)
+	}
+	r.sound(t)
+}
+
+// deletedQuestion: the record hears of it, by the id of the question's event.
+func deletedQuestion(t *testing.T, d Driver) {
+	del, ok := d.(Deleter)
+	if !ok {
+		return
+	}
+	gone := make(chan string, 10)
+	r := start(t, d, func(s *chat.Settings) {
+		s.Deleted = func(_ context.Context, surface, event string) error {
+			gone <- surface + " " + event
+			return nil
+		}
+	})
+	message := r.say(t, 0, "say k1")
+	r.await(t, heard("k1"))
+	want := r.traits.Name + " " + r.parrot.heard().ID
+	del.Delete(t, message)
+	eventually(t, "the record hears of "+want, func() bool {
+		select {
+		case got := <-gone:
+			return got == want
+		default:
+			return false
+		}
+	})
+}
+
+// onMessage: a command on somebody's message asks about it.
+func onMessage(t *testing.T, d Driver) {
+	c, ok := d.(Messager)
+	if !ok {
+		return
+	}
+	r := start(t, d, nil)
+	m := r.place(1, "say k1")
+	m.Unheard = true
+	message := r.Say(t, m)
+	r.settle(t, "k0")
+	if n := r.parrot.count("say k1"); n != 0 {
+		t.Fatalf("what was said to nobody was answered %d times", n)
+	}
+	c.Correct(t, message, r.traits.People[0])
+	if got := r.await(t, heard("k1")); got.Channel != m.Channel || got.Only != "" {
+		t.Errorf("the answer is shown in %q to %q", got.Channel, got.Only)
+	}
+	if got := r.parrot.heard(); !strings.Contains(got.User, r.traits.People[0].ID) {
+		t.Errorf("asked by %q", got.User)
+	}
+	r.sound(t)
+}
