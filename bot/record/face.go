@@ -99,7 +99,7 @@ func Above(r Record, now time.Time, set Settings) string {
 		if r.Replaced.By != "" {
 			return "Replaced by " + r.Replaced.By + "."
 		}
-		return "Gone: " + r.Replaced.why() + "."
+		return "Replaced: " + r.Replaced.why() + "."
 	case Disagreed:
 		k, _ := r.disagreement()
 		return "Disagreed: " + r.ID + ", by " + k.By.String() + ". " + differences(k) + "."
@@ -141,7 +141,7 @@ func lines(r Record, now time.Time, set Settings) []string {
 	case r.Replaced != nil && r.Replaced.By != "":
 		out = append(out, fmt.Sprintf("Replaced by %s at %s.", r.Replaced.By, clock(r.Replaced.At)))
 	case r.Replaced != nil:
-		out = append(out, fmt.Sprintf("Since %s %s.", clock(r.Replaced.At), r.Replaced.why()))
+		out = append(out, fmt.Sprintf("I%s at %s.", r.Replaced.why()[1:], clock(r.Replaced.At)))
 	case now.Before(r.Expires): // ValidUntil says so
 	default:
 		out = append(out, fmt.Sprintf("Expired at %s.", clock(r.Expires)))

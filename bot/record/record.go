@@ -116,7 +116,8 @@ type Replacement struct {
 	Deleted bool `json:"deleted,omitempty"`
 }
 
-// why says what became of a result without a next version.
+// why says what became of a result without a next version, for a sentence that
+// goes on.
 func (r *Replacement) why() string {
 	if r.Deleted {
 		return "its question was deleted"

@@ -68,9 +68,10 @@ func (w *world) sayOnSlack(user, thread, text string) {
 // times says how often something is in what Slack's crew reads.
 func (w *world) times(text string) int { return strings.Count(w.readable(), text) }
 
+// readable is that, with what stands there for one of them alone.
 func (w *world) readable() string {
 	var all []string
-	for _, m := range w.slack.Posted(slackCrew) {
+	for _, m := range append(w.slack.Posted(slackCrew), w.slack.Private()...) {
 		all = append(all, m.Read())
 	}
 	return strings.Join(all, "\n")
@@ -145,6 +146,8 @@ func TestCheckedTogether(t *testing.T) {
 	w.until("the card does not hold any more", func() bool { return strings.Contains(look().Read(), "Out of date: ") })
 	w.until("the thread is told", func() bool { return w.times(id+" (XKLD −38 °C) does not hold any more.") == 1 })
 	w.press(slackOdd, card.TS, "do:recompute")
+	w.until("somebody else is asked first", func() bool { return strings.Contains(w.readable(), id+" is by ") })
+	w.press(slackKari, card.TS, "do:recompute")
 	w.until("the next version", func() bool { return strings.Contains(w.readable(), "9100") })
 	w.until("the old card says so", func() bool { return strings.Contains(look().Read(), "Replaced by ") })
 	if got := buttons(look()); slices.Contains(got, "do:check") || slices.Contains(got, "do:recompute") {
