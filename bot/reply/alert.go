@@ -120,6 +120,9 @@ func Alert(sc AlertScene) Reply {
 	} else if !j.LowAt.IsZero() {
 		r.TemperatureC, r.TemperatureSource = cold.LowC, j.Source
 		r.Facts = append(r.Facts, sc.low())
+		if !over {
+			r.Stops = sc.stops()
+		}
 	}
 	if j.State == coldwatch.Below && !over {
 		r.Facts = append(r.Facts, sc.hours(), sc.segments())
@@ -337,9 +340,6 @@ func (sc AlertScene) corrections(r *Reply) {
 		in.Points = u.Points
 		b.Guidance, b.Procedure = u.Guidance, Procedure{Name: u.Name}
 		b.Barred = b.Bar(u.Points)
-		for _, s := range b.Barred.Stops {
-			r.Stops = append(r.Stops, Stop{s.Code, u.Name + ": " + s.Text})
-		}
 		expect(r, b, in)
 	}
 	if len(sc.Usual) > 0 {
@@ -351,6 +351,20 @@ func (sc AlertScene) corrections(r *Reply) {
 	}
 	b.Guidance, b.Procedure, b.Barred = Guidance{}, Procedure{}, Barred{}
 	expect(r, b, in)
+}
+
+// stops are what forbids at the lowest temperature, also where it is warmer than
+// the restriction temperature: a barometric limit is another figure.
+func (sc AlertScene) stops() (out []Stop) {
+	b := sc.Base
+	b.Temperature.C = sc.Judgement.Low
+	for _, u := range sc.Usual {
+		b.Guidance, b.Procedure = u.Guidance, Procedure{Name: u.Name}
+		for _, s := range b.Bar(u.Points).Stops {
+			out = append(out, Stop{s.Code, u.Name + ": " + s.Text})
+		}
+	}
+	return out
 }
 
 // expect adds the corrections of one procedure.
