@@ -116,6 +116,10 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 	if m.Thread != "" {
 		th, has = b.threads.get(key, m.At)
 	}
+	if line := th.question.chosen(m.Text); line != "" {
+		m.Text = line
+		return b.Handle(ctx, m)
+	}
 	if r, done, err := b.talk(ctx, req, &th, m); done || err != nil {
 		return r, err
 	}

@@ -144,7 +144,7 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 		case len(opening) == 1:
 			way = parse.Way{Kind: parse.Via, Fix: opening[0]}
 		case len(opening) > 1:
-			return f, way, &parse.Problem{Text: fmt.Sprintf("Via which fix? There is no radar at %s; the ways in are %s.", st.Ident, strings.Join(opening, ", "))}
+			return f, way, viaWhich(req, st.Ident, opening)
 		default:
 			way.Kind = parse.Via
 		}
@@ -190,6 +190,18 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 	return f.keep(func(p *procedure.Point) bool {
 		return !p.Role.Opens() && !(final && p.Role == procedure.StepDown && p.Segment == procedure.Initial)
 	}), way, nil
+}
+
+// viaWhich asks how the crew comes in, where nobody gives vectors; the fix alone
+// answers it.
+func viaWhich(req parse.Request, ident string, opening []string) *parse.Problem {
+	p := &parse.Problem{Text: fmt.Sprintf("Via which fix? There is no radar at %s; the ways in are %s.", ident, strings.Join(opening, ", "))}
+	for _, fix := range opening {
+		p.Choices = append(p.Choices, parse.Choice{Words: []string{strings.ToLower(fix)}, Line: lineWithout(req, func(r *parse.Request) {
+			r.Way = parse.Way{Kind: parse.Via, Fix: fix}
+		}, "")})
+	}
+	return p
 }
 
 // openings are the fixes that ways in begin at.

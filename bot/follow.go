@@ -21,6 +21,9 @@ type question struct {
 	Either bool           `json:"either,omitempty"`
 	Slot   parse.Altitude `json:"slot"`            // the label that a bare figure is to have
 	Whole  bool           `json:"whole,omitempty"` // Scrap is a whole request, which could not be answered
+	// Choices are the answers that it names; a figure with them is Figure.
+	Choices []parse.Choice `json:"choices,omitempty"`
+	Figure  string         `json:"figure,omitempty"`
 }
 
 // settle fills what the question waits for: "minus" behind "38" in a scrap.
@@ -116,7 +119,8 @@ func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p 
 		}
 	}
 	if r.Problem != nil && (!req.Empty() || req.Unsigned != 0 || req.Verb != parse.Correct || len(req.Open) == 0) {
-		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Whole: whole}, m.At)
+		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Whole: whole,
+			Choices: p.Choices, Figure: p.Figure}, m.At)
 	}
 	return r
 }

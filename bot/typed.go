@@ -13,7 +13,7 @@ import (
 // altitudes makes the approach's points, refusing what cannot be: an altitude
 // not above the field, a flight level, a label that fits no segment.
 func altitudes(req parse.Request, scene reply.Scene, stored bool) (flown, *parse.Problem) {
-	typed, problem := holds(req.Altitudes, stored)
+	typed, problem := holds(req, stored)
 	if problem != nil {
 		return flown{}, problem
 	}
@@ -99,7 +99,8 @@ func figure(a parse.Altitude) string {
 // before them is in lieu of a procedure turn; where it could be either it is
 // asked about. Of several altitudes of the missed approach the hold is the
 // final one, else the highest.
-func holds(list []parse.Altitude, stored bool) ([]parse.Altitude, *parse.Problem) {
+func holds(req parse.Request, stored bool) ([]parse.Altitude, *parse.Problem) {
+	list := req.Altitudes
 	out := slices.Clone(list)
 	for i := range out {
 		a := &out[i]
@@ -122,8 +123,14 @@ func holds(list []parse.Altitude, stored bool) ([]parse.Altitude, *parse.Problem
 			a.Role, a.Label = procedure.MissedHold, parse.MissedHoldLabel
 		case behind, final, stored:
 			return nil, &parse.Problem{
-				Word: "hold",
+				Word: "hold", Figure: figure(*a),
 				Text: fmt.Sprintf("Is the hold at %s in lieu of a procedure turn, or that of the missed approach? Write “hold in lieu” or “missed hold” with it.", figure(*a)),
+				Choices: []parse.Choice{
+					{Words: []string{"lieu", "hilpt", "procedure", "turn", "pt", "course", "reversal"}, Line: lineWithout(req, func(r *parse.Request) { r.Altitudes[i].Label = parse.LieuLabel }, "")},
+					{Words: []string{"missed", "ma", "climb", "miss"}, Line: lineWithout(req, func(r *parse.Request) {
+						r.Altitudes[i].Role, r.Altitudes[i].Label = procedure.MissedHold, parse.MissedHoldLabel
+					}, "")},
+				},
 			}
 		}
 	}

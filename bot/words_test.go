@@ -160,3 +160,33 @@ func TestTimeBehindABrief(t *testing.T) {
 		}
 	}
 }
+
+// What a question names answers it: a fix, or which hold it is. Another figure
+// does not.
+func TestTheAnswerToAQuestion(t *testing.T) {
+	none := "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25, radar: false}]\n"
+	for _, c := range []struct{ config, lines, says string }{
+		{stations, "XKLD -38 FAF 7400, hold 9300|missed hold", "require 10400 for the missed approach hold"},
+		{stations, "XKLD -38 FAF 7400, hold 9300|it's the missed one", "require 10400 for the missed approach hold"},
+		{stations, "XKLD -38 FAF 7400, hold 9300|thanks|missed hold 9300", "require 10400 for the missed approach hold"},
+		{stations, "XKLD -38 FAF 7400, hold 9300|in lieu|in the hold", "request 9900 in the hold"},
+		{stations, "XKLD -38 FAF 7400, hold 9300|missed hold 9400", "Is the hold at 9300 in lieu"},
+		{none, "XKLD rnav 31 -38|XEMBA", "via XEMBA. For cold temperature request 11100 at XEMBA"},
+		{none, "XKLD rnav 31 -38|from xadlo please", "via XADLO. For cold temperature request 11500 at XADLO"},
+		{none, "XKLD rnav 31 -38|-41|XEMBA", "via XEMBA"},
+		{none, "XKLD rnav 31 -38|XEMBA or XADLO", "I don't know"},
+		{stations, "XKLD rnav 31 -38|inside XOLMI", "unable below 8000 until the final approach fix"},
+	} {
+		r := say(t, charted(t, c.config, nil), strings.Split(c.lines, "|")...)
+		got := state(r)
+		switch {
+		case r.Problem != nil:
+			got = r.Problem.Text
+		case r.Call != nil:
+			got = r.Call.Text
+		}
+		if !strings.Contains(got, c.says) {
+			t.Errorf("%s: got %s, want %s", c.lines, got, c.says)
+		}
+	}
+}

@@ -220,6 +220,17 @@ type Problem struct {
 	// question says nothing.
 	Either bool
 	Slot   Altitude // the label that a bare figure in a follow-up is to have
+	// Choices are the answers that the question names, each with the whole line
+	// that it makes.
+	Choices []Choice
+	Figure  string // that was asked about, which an answer may repeat
+}
+
+// Choice is one answer to a question: a message with one of Words, and with none
+// of another choice's, is Line.
+type Choice struct {
+	Words []string // lower case
+	Line  string
 }
 
 func (p *Problem) Error() string { return p.Text }

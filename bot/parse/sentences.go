@@ -132,6 +132,10 @@ func sayNotCorrected(word string) string {
 	return fmt.Sprintf("“%s”: departures, arrivals, vectoring and assigned altitudes are not corrected by the crew; ask air traffic control for the altitude you need.", word)
 }
 
+func sayEnroute(word string) string {
+	return fmt.Sprintf("“%s” is a minimum of the way, not of the approach; ask for it alone, with the station.", word)
+}
+
 func sayFinal(word string) string {
 	return fmt.Sprintf("“%s” could be the final approach fix or the minimums; write FAF, DA or MDA.", word)
 }

@@ -45,6 +45,10 @@ func (rd *reading) verbWords(i int) int {
 		if rd.procedureNamed() {
 			return rd.unknown(i)
 		}
+		if !rd.hasVerb && rd.has(roleWord, lineWord) {
+			word := rd.typed(i, next-1)
+			rd.refuse(rd.tokens[i].start, &Problem{Word: word, Text: sayEnroute(word)})
+		}
 		return next
 	}
 	rd.apart(i)

@@ -30,7 +30,9 @@ func (rd *reading) way(i int) int {
 			rd.req.Way = Way{Kind: Vectors}
 		}
 	case insideWord:
-		if !fixLike(word) || rd.req.Way.Kind != Vectors {
+		alone := rd.req.Way.Kind == Unsaid && len(word) == 5 && next < len(rd.tokens) && rd.tags[next].n == 0 &&
+			!slices.ContainsFunc(rd.items, func(it item) bool { return it.kind != breakItem })
+		if !fixLike(word) || rd.req.Way.Kind != Vectors && !alone {
 			return next
 		}
 		rd.req.Way = Way{Kind: VectorsInside, Fix: strings.ToUpper(word)}

@@ -12,6 +12,7 @@ import (
 
 	"firn/adapters/console"
 	"firn/bot/approach"
+	"firn/bot/chat"
 	"firn/bot/present"
 	"firn/bot/reply"
 	"firn/engine"
@@ -85,7 +86,7 @@ func TestAlertWithAStop(t *testing.T) {
 	if err := console.Render(&text, r, console.Style{}); err != nil {
 		t.Fatal(err)
 	}
-	shown := map[string][]byte{"console.txt": text.Bytes(), "slack.txt": onSlack(t, r), "discord.txt": onDiscord(t, r), "page.txt": onPage(t, r)}
+	shown := map[string][]byte{"console.txt": text.Bytes(), "slack.txt": onSlack(t, chat.Message{Reply: r}), "discord.txt": onDiscord(t, chat.Message{Reply: r}), "page.txt": onPage(t, chat.Message{Reply: r})}
 	out := &txtar.Archive{Comment: a.Comment}
 	for _, f := range a.Files {
 		if _, ok := shown[f.Name]; !ok {

@@ -117,6 +117,10 @@ func TestCalls(t *testing.T) {
 			"traffic, cold temperature altitudes: 11100 at XEMBA, missed approach hold 11400"},
 		{"no controller, by which fix is not said", "faa-all-segments", kaldmoor(""), CallOptions{Way: WayTraffic}, "",
 			"traffic, cold temperature altitudes: 11500 at XADLO, 11100 at XEMBA, missed approach hold 11400"},
+		{"no controller, each way in", "faa-all-segments", withPoints(kaldmoor("XEMBA"), before, turn), CallOptions{Way: WayTraffic}, "",
+			"traffic, cold temperature altitudes: 11100 at XEMBA, 9900 at XIMLO, 9200 in the procedure turn, missed approach hold 11400"},
+		{"no controller, a hold alone", "faa-all-segments", withPoints(Input{Air: kaldmoor("").Air, Restriction: -25, HasPublished: true}, hold, procedure.Point{Role: procedure.FinalFix, Segment: procedure.Intermediate, Altitude: 7400}),
+			CallOptions{Way: WayTraffic}, "", "traffic, cold temperature altitudes: 9200 in the hold at XIMLO"},
 		{"via the fix of a hold", "faa-all-segments", withPoints(kaldmoor(""), hold), CallOptions{Way: WayVia, Fix: "XIMLO"}, "",
 			"Request RNAV runway 31 via XIMLO. For cold temperature request 9200 at XIMLO; require 11400 for the missed approach hold."},
 		{"a valley's extra is in the amount", "faa-all-segments", kaldmoor(""), CallOptions{Way: WayVectors, Extra: 1000}, "",
@@ -520,6 +524,26 @@ func TestRefusalInsideTheStep(t *testing.T) {
 		}
 		if !found {
 			t.Errorf("nothing is refused %s: %+v", want, s.RequestsFor(evaluate(t, s, in)))
+		}
+	}
+}
+
+// A turn and the missed approach hold at a fix where another altitude is told are
+// not called by the fix alone. Canada: 8600 is 3798 ft up, 872 ft at -38 °C of AIM
+// TBL 7-3-1, 9500 in whole hundreds.
+func TestRequestsTellPlacesApart(t *testing.T) {
+	in := withPoints(kaldmoor(""), procedure.Point{Fix: "XORLI", Role: procedure.ProcedureTurn, Segment: procedure.Initial, Altitude: 8600})
+	for set, want := range map[string]string{
+		"canada":           "Applying 900 ft cold temperature correction at the procedure turn, 9500 ft.",
+		"faa-all-segments": "Request 9200 ft for cold temperature operations at the procedure turn.",
+	} {
+		s := builtinSet(t, set)
+		var all []string
+		for _, q := range s.RequestsFor(evaluate(t, s, in)) {
+			all = append(all, q.Text)
+		}
+		if !slices.Contains(all, want) || set == "canada" && !slices.Contains(all, "Applying 1200 ft cold temperature correction at the missed approach hold, 11400 ft.") {
+			t.Errorf("%s: got %q", set, all)
 		}
 	}
 }

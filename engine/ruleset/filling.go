@@ -72,6 +72,9 @@ func (f *filling) look(way string) {
 		if f.at == nil && f.Fix == "" {
 			f.at = f.highest(func(l *Line) bool { return l.Role == procedure.InitialFix })
 		}
+		if f.at == nil && f.Fix == "" && way == WayTraffic {
+			f.at = f.highest(func(l *Line) bool { return l.Role.Opens() })
+		}
 	}
 	if f.at == nil {
 		f.at = f.inner(0)
@@ -259,10 +262,10 @@ func (f *filling) list(text, spoken []byte, amounts bool) (_, _ []byte) {
 		where := f.where(l)
 		text, spoken = append(append(text, ' '), where...), append(append(spoken, ' '), where...)
 	}
-	if f.Way == WayTraffic && f.Fix == "" && f.at != nil && f.at.Role == procedure.InitialFix && f.doc.tellWay {
-		// By which fix is not said: each of them.
+	if f.Way == WayTraffic && f.Fix == "" && f.at != nil && f.at.Role.Opens() && f.doc.tellWay {
+		// By which way is not said: each of them.
 		for i := range f.res.Lines {
-			if l := &f.res.Lines[i]; f.asks(l) && l.Role == procedure.InitialFix {
+			if l := &f.res.Lines[i]; f.asks(l) && l.Role.Opens() {
 				add(l)
 			}
 		}

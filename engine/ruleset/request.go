@@ -228,7 +228,7 @@ func (s *Set) perAltitude(out []Request, r *request, res Result) []Request {
 		if !wanted(l) {
 			continue
 		}
-		fixes, first := []string{place(l)}, true
+		fixes, first := []string{res.standsAt(l)}, true
 		for j := range res.Lines {
 			m := &res.Lines[j]
 			if j == i || !wanted(m) || m.Corrected != l.Corrected || m.Correction != l.Correction {
@@ -238,7 +238,7 @@ func (s *Set) perAltitude(out []Request, r *request, res Result) []Request {
 				first = false
 				break
 			}
-			if name := place(m); !slices.Contains(fixes, name) {
+			if name := res.standsAt(m); !slices.Contains(fixes, name) {
 				fixes = append(fixes, name)
 			}
 		}
@@ -247,6 +247,29 @@ func (s *Set) perAltitude(out []Request, r *request, res Result) []Request {
 		}
 	}
 	return out
+}
+
+// standsAt is place; a turn, a hold or the missed approach at a fix where another
+// altitude is told as well is called what it is.
+func (r Result) standsAt(l *Line) string {
+	name := ""
+	switch l.Role {
+	case procedure.ProcedureTurn:
+		name = "the procedure turn"
+	case procedure.Hold:
+		name = "the hold at " + l.Fix
+	case procedure.MissedHold:
+		name = "the missed approach hold"
+	}
+	if name == "" || l.Fix == "" {
+		return place(l)
+	}
+	for i := range r.Lines {
+		if m := &r.Lines[i]; asked(m) && m.Fix == l.Fix && m.Corrected != l.Corrected {
+			return name
+		}
+	}
+	return place(l)
 }
 
 // place is where an altitude holds, as it is said.
