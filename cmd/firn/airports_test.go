@@ -4,10 +4,14 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
+	"time"
 )
 
 // BenchmarkImportAirports20000 takes in a made-up coded file of 20 000 airports
@@ -41,5 +45,53 @@ func BenchmarkImportAirports20000(b *testing.B) {
 	}
 	if info, err := os.Stat(filepath.Join(dir, "airports.csv")); err != nil || info.Size() < 20000*60 {
 		b.Fatalf("%v, %v", info, err)
+	}
+}
+
+// TestFieldNobodyConfigured: with the list and the coded procedures imported and
+// no station configured, any airport's procedure answers at the temperature that
+// the service has of it.
+func TestFieldNobodyConfigured(t *testing.T) {
+	t.Parallel()
+	at := time.Date(2026, 9, 15, 13, 0, 0, 0, time.UTC) // within cycle 2609
+	var asked atomic.Int32
+	awc := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		asked.Add(1)
+		w.Header().Set("Content-Type", "application/json")
+		if ident := r.URL.Query().Get("ids"); strings.Contains(r.URL.Path, "metar") && ident == "KBTV" {
+			fmt.Fprint(w, `[{"icaoId":"KBTV","rawOb":"METAR KBTV 151253Z 00000KT 10SM CLR M31/M35 A3012"}]`)
+			return
+		}
+		w.WriteHeader(http.StatusNoContent)
+	}))
+	defer awc.Close()
+	dir := t.TempDir()
+	config := filepath.Join(dir, "config.yaml")
+	if err := os.WriteFile(config, fmt.Appendf(nil, "airports: {path: airports.csv}\nweather: [{kind: awc, url: %q}]\n", awc.URL), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	var out, errs bytes.Buffer
+	h := host{stdin: strings.NewReader("KBTV ils 15\nkbtv ils 15\nKASE\n"), stdout: &out, stderr: &errs, getenv: func(string) string { return "" }, now: func() time.Time { return at }}
+	for _, args := range [][]string{
+		{"import", "airports", "../../testdata/cifp/sample.txt", "../../testdata/airports/airports.csv", "-o", filepath.Join(dir, "airports.csv")},
+		{"import", "cifp", "--partial", "--config", config, "../../testdata/cifp/sample.txt"},
+		{"chat", "--config", config},
+	} {
+		if code := run(t.Context(), args, h); code != exitAnswered {
+			t.Fatalf("%v: exit %d\n%s%s", args, code, &out, &errs)
+		}
+	}
+	got := strings.Join(strings.Fields(out.String()), " ")
+	for _, want := range []string{
+		"KBTV ils 15, −31 °C: required or not: not known",
+		"No restriction temperature is known for KBTV",
+		"No weather source has an observation of KASE",
+	} {
+		if !strings.Contains(got, want) {
+			t.Errorf("%q is not said:\n%s", want, &out)
+		}
+	}
+	if n := asked.Load(); n != 2 {
+		t.Errorf("the service was asked %d times; once a station", n)
 	}
 }

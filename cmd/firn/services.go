@@ -291,7 +291,10 @@ func (s *services) source(w config.Weather) (src weather.Source, err error) {
 		}
 		src, err = awc.New(o)
 	case config.NWS:
-		o := nws.Options{Options: web, Places: map[string]nws.Place{}}
+		o := nws.Options{Options: web, Places: map[string]nws.Place{}, PlaceOf: func(ident string) (nws.Place, bool) {
+			p, ok := s.loaded.Place(ident)
+			return nws.Place(p), ok
+		}}
 		for i := range s.loaded.Stations {
 			if st := &s.loaded.Stations[i]; st.Place != nil {
 				o.Places[st.Ident] = nws.Place(*st.Place)

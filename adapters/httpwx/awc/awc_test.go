@@ -341,6 +341,51 @@ func TestBaseURL(t *testing.T) {
 	}
 }
 
+// TestAlone: a station that nobody configured is asked for alone, and again
+// when its next report is due, never sooner than the service says; several new
+// ones in a row are asked for at a pace.
+func TestAlone(t *testing.T) {
+	t.Parallel()
+	now := noon // the report is of 11:53
+	s, a := serve(t, Options{Options: fetch.Options{Now: func() time.Time { return now }}, Idents: []string{"XKLD"}, Alone: 4}, func(w http.ResponseWriter, r *http.Request) {
+		ident := r.URL.Query().Get("ids")
+		w.Header().Set("Cache-Control", "max-age=60")
+		write(w, "application/json", fmt.Sprintf(`[{"icaoId":%[1]q,"rawOb":"METAR %[1]s 251153Z M38/M42"}]`, ident))
+	})
+	for _, c := range []struct {
+		after time.Duration
+		calls int
+	}{
+		{0, 1}, {9 * time.Minute, 1}, // nothing newer is due
+		{11 * time.Minute, 2},                // but a special report may have come
+		{54 * time.Minute, 3},                // it was due a minute ago
+		{54*time.Minute + 30*time.Second, 3}, // as often as the service says
+		{56 * time.Minute, 4},
+	} {
+		now = noon.Add(c.after)
+		if o, err := s.Observation(t.Context(), "XABC"); err != nil || o.C != -38 {
+			t.Fatalf("after %v: got %+v, %v", c.after, o, err)
+		}
+		if got := a.all(); len(got) != c.calls || got[0] != "/api/data/metar json XABC" {
+			t.Errorf("after %v: asked %q, want %d", c.after, got, c.calls)
+		}
+	}
+	now = noon.Add(2 * time.Hour)
+	before := len(a.all())
+	var wait *fetch.WaitError
+	for i := range 12 {
+		if _, err := s.Observation(t.Context(), fmt.Sprintf("XA%02d", i)); errors.As(err, &wait) {
+			break
+		}
+	}
+	if n := len(a.all()) - before; wait == nil || !wait.Paced || n != 3 {
+		t.Errorf("%d new stations in a row, then %v; half a minute's are let through at once", n, wait)
+	}
+	if _, err := s.Observation(t.Context(), "XKLD"); err != nil {
+		t.Errorf("a configured one waits for no pace: %v", err)
+	}
+}
+
 func FuzzAnswer(f *testing.F) {
 	for _, file := range []string{"awc_metar_sample.json", "awc_taf_sample.json"} {
 		data, err := os.ReadFile("../testdata/" + file)

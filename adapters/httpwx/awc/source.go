@@ -10,6 +10,8 @@ import (
 	"strings"
 	"time"
 
+	"golang.org/x/time/rate"
+
 	"firn/adapters/httpwx/fetch"
 	"firn/bot/weather"
 )
@@ -27,11 +29,27 @@ type Options struct {
 	Idents []string
 	Batch  int  // stations in one request; 0: 100
 	Raw    bool // ask for the raw text alone, no JSON
+	// Alone is how many requests a minute may be for stations that are not among
+	// Idents; 0: AlonePerMinute.
+	Alone int
 }
+
+// AlonePerMinute is how many requests a minute are made for stations that
+// nobody configured: well below the hundred a minute that the service allows
+// (from memory), with room for those of the configured ones.
+const AlonePerMinute = 40
+
+// The longest that a METAR and a TAF stay the newest of a station: one is made
+// every hour, the other every six (WMO and FAA practice, from memory).
+const (
+	metarDue = time.Hour
+	tafDue   = 6 * time.Hour
+)
 
 // Source is the service as a weather.Source.
 type Source struct {
 	client *fetch.Client
+	alone  *rate.Limiter
 	batch  map[string]string // ident to its comma-separated batch
 	raw    bool
 	now    func() time.Time
@@ -61,11 +79,14 @@ func New(o Options) (*Source, error) {
 	// Both the site and its data address are taken for the base.
 	o.BaseURL = strings.TrimRight(o.BaseURL, "/")
 	o.BaseURL = strings.TrimSuffix(strings.TrimSuffix(o.BaseURL, "/data"), "/api")
+	if o.Alone <= 0 {
+		o.Alone = AlonePerMinute
+	}
 	c, err := fetch.New(o.Options)
 	if err != nil {
 		return nil, fmt.Errorf("weather awc: %w", err)
 	}
-	s := &Source{client: c, batch: map[string]string{}, raw: o.Raw, now: o.Now}
+	s := &Source{client: c, alone: rate.NewLimiter(rate.Every(time.Minute/time.Duration(o.Alone)), o.Alone/2+1), batch: map[string]string{}, raw: o.Raw, now: o.Now}
 	var idents []string
 	for _, i := range o.Idents {
 		if ident, ok := weather.Ident(i); ok {
@@ -117,14 +138,15 @@ func ask[T any](ctx context.Context, s *Source, what, ident string, look func(*w
 		return zero, weather.ErrNone
 	}
 	ids := s.batch[ident]
-	if ids == "" {
+	listed := ids != ""
+	if !listed {
 		ids = ident
 	}
-	a, err := s.board(ctx, what, ids)
+	a, err := s.board(ctx, what, ids, !listed)
 	if ids != ident && (refused(err) || err == nil && a.notFound) {
 		// One of the batch may be what the service refuses, or answers
 		// "not found" to.
-		a, err = s.board(ctx, what, ident)
+		a, err = s.board(ctx, what, ident, false)
 	}
 	if err != nil {
 		return zero, err
@@ -146,11 +168,19 @@ func refused(err error) bool {
 }
 
 // board is what the service has of some stations. The raw text is asked for
-// when the JSON cannot be read.
-func (s *Source) board(ctx context.Context, what, ids string) (*answer, error) {
+// when the JSON cannot be read. One that is asked for alone and not configured is
+// asked for at a pace, and again when a newer report is due.
+func (s *Source) board(ctx context.Context, what, ids string, alone bool) (*answer, error) {
+	request := func(format, types string) fetch.Request {
+		r := request(what, ids, format, types)
+		if alone {
+			r.Pace, r.Due = s.alone, due(what, ids)
+		}
+		return r
+	}
 	var unreadable error
 	if !s.raw {
-		b, err := fetch.Get(ctx, s.client, request(what, ids, "json", "application/json"), func(a fetch.Answer) (*answer, error) {
+		b, err := fetch.Get(ctx, s.client, request("json", "application/json"), func(a fetch.Answer) (*answer, error) {
 			return readJSON(what, a, s.now())
 		})
 		if !errors.Is(err, fetch.ErrUnreadable) {
@@ -158,13 +188,34 @@ func (s *Source) board(ctx context.Context, what, ids string) (*answer, error) {
 		}
 		unreadable = err
 	}
-	b, err := fetch.Get(ctx, s.client, request(what, ids, "raw", "text/plain"), func(a fetch.Answer) (*answer, error) {
+	b, err := fetch.Get(ctx, s.client, request("raw", "text/plain"), func(a fetch.Answer) (*answer, error) {
 		return readRaw(what, a, s.now())
 	})
 	if err != nil && unreadable != nil {
 		err = fmt.Errorf("%w; then %w", unreadable, err)
 	}
 	return b, err
+}
+
+// due is when a report that follows the newest one of a station is to be
+// expected; zero where there is none.
+func due(what, ident string) func(value any) time.Time {
+	return func(value any) time.Time {
+		a, ok := value.(*answer)
+		if !ok {
+			return time.Time{}
+		}
+		if what == "taf" {
+			if f, err := a.Board.Forecast(ident); err == nil && !f.Issued.IsZero() {
+				return f.Issued.Add(tafDue)
+			}
+			return time.Time{}
+		}
+		if o, err := a.Board.Observation(ident); err == nil {
+			return o.At.Add(metarDue)
+		}
+		return time.Time{}
+	}
 }
 
 func request(what, ids, format string, types ...string) fetch.Request {

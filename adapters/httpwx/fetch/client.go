@@ -10,6 +10,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"golang.org/x/time/rate"
 )
 
 // Options are what a Client is made of; only BaseURL must be given.
@@ -121,6 +123,14 @@ type Request struct {
 	// Ceiling is the longest that an answer is used without asking again,
 	// whatever its headers say.
 	Ceiling time.Duration
+	// Due, where it is given, is when something newer than a good answer is to be
+	// expected: until then, and no longer than the ceiling, the answer is used
+	// though its headers would have it asked for again. Zero: not known.
+	Due func(value any) time.Time
+	// Pace, where it is given, is how often requests like this may be made; one
+	// that would have to wait for longer than a few seconds fails with a
+	// *WaitError, which is not remembered.
+	Pace *rate.Limiter
 }
 
 // Answer is a body as it was received.
@@ -168,7 +178,7 @@ func (c *Client) get(ctx context.Context, r Request, read func(Answer) (any, err
 		return e.value, e.err
 	}
 	if wait := c.waiting(); now.Before(wait) {
-		return nil, &WaitError{wait}
+		return nil, &WaitError{Until: wait}
 	}
 	select {
 	case c.slot <- struct{}{}:
@@ -178,14 +188,51 @@ func (c *Client) get(ctx context.Context, r Request, read func(Answer) (any, err
 	}
 	// Another request may have been told to wait while this one stood in line.
 	if wait := c.waiting(); now.Before(wait) {
-		return nil, &WaitError{wait}
+		return nil, &WaitError{Until: wait}
+	}
+	if err := c.pace(ctx, r.Pace); err != nil {
+		return nil, err
 	}
 	value, life, err := c.exchange(ctx, r, e, read)
+	if err == nil && r.Due != nil {
+		if due := r.Due(value); !due.IsZero() {
+			life = max(life, min(due.Sub(c.o.Now()), r.Ceiling))
+		}
+	}
 	if err != nil && ctx.Err() != nil {
 		return nil, ctx.Err() // says nothing of the service: not remembered
 	}
 	e.value, e.err, e.until = value, err, c.o.Now().Add(life)
 	return value, err
+}
+
+// longestPace is how long a request waits for its turn under a pace; ours: a
+// person waits for the answer.
+const longestPace = 5 * time.Second
+
+// pace waits until a request may be made.
+func (c *Client) pace(ctx context.Context, p *rate.Limiter) error {
+	if p == nil {
+		return nil
+	}
+	now := c.o.Now()
+	turn := p.ReserveN(now, 1)
+	wait := turn.DelayFrom(now)
+	if wait > longestPace {
+		turn.CancelAt(now)
+		return &WaitError{now.Add(wait), true}
+	}
+	if wait == 0 {
+		return nil
+	}
+	t := time.NewTimer(wait)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
 }
 
 func (c *Client) waiting() time.Time {

@@ -24,9 +24,16 @@ type StatusError struct{ Code int }
 
 func (e *StatusError) Error() string { return fmt.Sprintf("answered with status %d", e.Code) }
 
-// WaitError says that the service wants to be left alone for now.
-type WaitError struct{ Until time.Time }
+// WaitError says that the service wants to be left alone for now, or, Paced,
+// that firn does not ask it any more often.
+type WaitError struct {
+	Until time.Time
+	Paced bool
+}
 
 func (e *WaitError) Error() string {
+	if e.Paced {
+		return "it is asked for many stations in a row, and not any faster; again at " + e.Until.UTC().Format(time.RFC3339)
+	}
 	return "the service asks not to be asked before " + e.Until.UTC().Format(time.RFC3339)
 }

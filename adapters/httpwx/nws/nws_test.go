@@ -32,6 +32,7 @@ func serve(t *testing.T, h http.HandlerFunc) (*Source, *atomic.Int32) {
 	src, err := New(Options{
 		Options: fetch.Options{BaseURL: strings.Replace(s.URL, "http://", "http://anna:hunter2@", 1), Now: func() time.Time { return noon }},
 		Places:  map[string]Place{"XKLD": {46.91634, -113.5}, "XSEA": {0, -0.00001}},
+		PlaceOf: func(ident string) (Place, bool) { return Place{46.91634, -113.5}, ident == "XABC" },
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -242,4 +243,21 @@ func FuzzHourly(f *testing.F) {
 			t.Errorf("%q: %+v", data, f)
 		}
 	})
+}
+
+// TestAlone: a station that nobody configured has a forecast where its place is
+// known.
+func TestAlone(t *testing.T) {
+	t.Parallel()
+	s, calls := serve(t, well)
+	f, err := s.Forecast(t.Context(), "xabc")
+	if err != nil || f.Ident != "XABC" || len(f.Hourly) != 2 {
+		t.Errorf("got %+v, %v", f, err)
+	}
+	if _, err := s.Forecast(t.Context(), "XQQQ"); !errors.Is(err, weather.ErrNone) {
+		t.Errorf("got %v", err)
+	}
+	if n := calls.Load(); n != 2 {
+		t.Errorf("%d requests, want 2", n)
+	}
 }

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"golang.org/x/time/rate"
+
 	"firn/adapters/httpwx/fetch"
 	"firn/bot/weather"
 )
@@ -24,12 +26,21 @@ type Options struct {
 	// Places are the stations whose place is known, by ident in capitals. The
 	// service has nothing for any other.
 	Places map[string]Place
+	// PlaceOf knows the places of other stations; nil: nobody does.
+	PlaceOf func(ident string) (Place, bool)
 }
+
+// AlonePerMinute is how many requests a minute are made for stations that
+// nobody configured. The service names no figure of its own (from memory); this
+// one is ours.
+const AlonePerMinute = 40
 
 // Source is the service as a weather.Source.
 type Source struct {
 	client *fetch.Client
 	places map[string]Place
+	other  func(ident string) (Place, bool)
+	alone  *rate.Limiter
 }
 
 var (
@@ -56,7 +67,8 @@ func New(o Options) (*Source, error) {
 	if err != nil {
 		return nil, fmt.Errorf("weather nws: %w", err)
 	}
-	s := &Source{client: c, places: make(map[string]Place, len(o.Places))}
+	s := &Source{client: c, places: make(map[string]Place, len(o.Places)), other: o.PlaceOf,
+		alone: rate.NewLimiter(rate.Every(time.Minute/AlonePerMinute), AlonePerMinute/2)}
 	for ident, p := range o.Places {
 		if !(math.Abs(p.Lat) <= 90 && math.Abs(p.Lon) <= 180) {
 			return nil, fmt.Errorf("weather nws: %s: no such place on earth: %v, %v", ident, p.Lat, p.Lon)
@@ -94,11 +106,16 @@ func (s *Source) forecast(ctx context.Context, ident string) (weather.Forecast, 
 		return weather.Forecast{}, err
 	}
 	p, ok := s.places[ident]
+	var pace *rate.Limiter
+	if !ok && s.other != nil {
+		p, ok = s.other(ident)
+		pace = s.alone
+	}
 	if !ok {
-		return weather.Forecast{}, fmt.Errorf("its place is not configured (lat and lon): %w", weather.ErrNone)
+		return weather.Forecast{}, fmt.Errorf("its place is not known (lat and lon): %w", weather.ErrNone)
 	}
 	// Four decimals: more are redirected to these (from memory).
-	point := fetch.Request{Path: "/points/" + decimals(p.Lat) + "," + decimals(p.Lon), Types: types, Ceiling: pointCeiling}
+	point := fetch.Request{Path: "/points/" + decimals(p.Lat) + "," + decimals(p.Lon), Types: types, Ceiling: pointCeiling, Pace: pace}
 	cell, err := fetch.Get(ctx, s.client, point, readPoint)
 	switch {
 	case err != nil:
@@ -106,7 +123,7 @@ func (s *Source) forecast(ctx context.Context, ident string) (weather.Forecast, 
 	case cell == "":
 		return weather.Forecast{}, fmt.Errorf("no forecast is made for its place: %w", weather.ErrNone)
 	}
-	hourly := fetch.Request{Path: "/gridpoints/" + cell + "/forecast/hourly", Types: types, Ceiling: forecastCeiling}
+	hourly := fetch.Request{Path: "/gridpoints/" + cell + "/forecast/hourly", Types: types, Ceiling: forecastCeiling, Pace: pace}
 	f, err := fetch.Get(ctx, s.client, hourly, readHourly)
 	switch {
 	case err != nil:
