@@ -35,9 +35,6 @@ func histogram(name, help string, seconds []float64, labels ...string) *promethe
 	return prometheus.NewHistogramVec(prometheus.HistogramOpts{Name: name, Help: help, Buckets: seconds}, labels)
 }
 
-// Build is which program this is.
-type Build struct{ Version, Commit, Calculation, Go string }
-
 // NewMeters makes them. The bounds are ours: an answer is in milliseconds, and a
 // post has a minute.
 func NewMeters(b Build) *Meters {

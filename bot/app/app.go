@@ -6,7 +6,6 @@ import (
 	"log/slog"
 	"maps"
 	"slices"
-	"sync"
 	"time"
 
 	"firn/bot"
@@ -31,7 +30,6 @@ type App struct {
 	catalog *approach.Catalog
 	chain   *weather.Chain
 	watch   *watch.Watch
-	artist  func() (Artist, error)
 
 	// With a store alone.
 	book     *record.Book
@@ -70,9 +68,6 @@ func New(p Parts) (_ *App, err error) {
 	if p.Before != nil {
 		a.memory = p.Before.memory
 		a.bot.Continue(p.Before.bot)
-	}
-	if p.Artist != nil {
-		a.artist = sync.OnceValues(p.Artist)
 	}
 	a.makeWeather()
 	a.makeCatalog()

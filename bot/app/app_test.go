@@ -22,7 +22,6 @@ import (
 	"firn/bot/testkit/storetest"
 	"firn/bot/weather"
 	"firn/engine/coldwatch"
-	"firn/engine/ruleset"
 )
 
 // noon is a winter's day at which the base's morning is over an hour ago.
@@ -238,15 +237,7 @@ func newSite(t *testing.T, store app.Store) *site {
 }
 
 func (s *site) open(_ context.Context, before *app.App) (*app.App, error) {
-	sets, err := ruleset.Builtin()
-	if err != nil {
-		return nil, err
-	}
-	var ids []string
-	for _, set := range sets {
-		ids = append(ids, set.ID)
-	}
-	cfg, err := config.Parse("site.yaml", []byte(s.text), config.Known{Rules: ids})
+	cfg, sets, err := app.Configure("site.yaml", []byte(s.text))
 	if err != nil {
 		return nil, err
 	}

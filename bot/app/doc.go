@@ -3,6 +3,7 @@
 // It reaches nothing by itself, so that all of it runs in a test's process.
 //
 //   - parts.go: Parts, and the ports that they fill
+//   - configure.go: a configuration with its rule sets
 //   - app.go: New puts the packages of bot together
 //   - serve.go, rounds.go: Serve: what runs all the time, what is done each
 //     minute, and how a new configuration takes the old one's place

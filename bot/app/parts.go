@@ -121,8 +121,8 @@ type Parts struct {
 	Senders  map[string]outbox.Sender // where alerts are posted besides, or in the place of a surface of that name
 	// Wanting says what a surface needs that is not set up.
 	Wanting func(on config.Surface) string
-	Artist  func() (Artist, error) // asked once, when the first picture is drawn; nil: there are none
-	SignIn  bool                   // people come in to the page by links
+	Artist  Artist // nil: there are no pictures
+	SignIn  bool   // people come in to the page by links
 
 	Meter    Meter
 	Schedule Schedule

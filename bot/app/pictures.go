@@ -137,37 +137,32 @@ func (a *App) cardOf(k record.Record, paper string) (drawing.Kneeboard, bool) {
 // pictures draws what is shown with an answer: what was asked for. The profile
 // of an answer is under More.
 func (a *App) pictures(ctx context.Context, r reply.Reply) chat.Drawn {
-	if r.Picture == "" || a.artist == nil {
+	if r.Picture == "" || a.parts.Artist == nil {
 		return chat.Drawn{}
-	}
-	artist, err := a.artist() // its fonts are loaded when the first is drawn
-	if err != nil {
-		a.log.ErrorContext(ctx, "no pictures", "err", err)
-		return undrawn("firn cannot draw here; it is logged.")
 	}
 	switch r.Picture {
 	case "card":
-		return a.printed(ctx, artist, r)
+		return a.printed(ctx, r)
 	case "day":
 		d, err := a.Day(ctx, r.PictureOf)
 		if err != nil {
 			a.log.DebugContext(ctx, "no picture of the day", "base", r.PictureOf, "err", err)
 			return undrawn("There is no forecast of " + r.PictureOf + " to draw. That does not mean warm.")
 		}
-		return a.drawn(ctx, artist, d)
+		return a.drawn(ctx, d)
 	}
 	d := PictureOf(r.Picture, r)
 	if d == nil {
 		return chat.Drawn{}
 	}
-	return a.drawn(ctx, artist, d)
+	return a.drawn(ctx, d)
 }
 
 // undrawn says why a picture is not there.
 func undrawn(why string) chat.Drawn { return chat.Drawn{Missing: why} }
 
-func (a *App) drawn(ctx context.Context, artist Artist, d drawing.Drawing) chat.Drawn {
-	p, err := artist.Draw(ctx, d)
+func (a *App) drawn(ctx context.Context, d drawing.Drawing) chat.Drawn {
+	p, err := a.parts.Artist.Draw(ctx, d)
 	if err != nil {
 		a.log.WarnContext(ctx, "picture not drawn", "err", err)
 		return undrawn("This cannot be drawn; it is logged.")
@@ -176,7 +171,7 @@ func (a *App) drawn(ctx context.Context, artist Artist, d drawing.Drawing) chat.
 }
 
 // printed is the card of a record as the record is now, to read and to print.
-func (a *App) printed(ctx context.Context, artist Artist, r reply.Reply) chat.Drawn {
+func (a *App) printed(ctx context.Context, r reply.Reply) chat.Drawn {
 	k, found, err := a.book.Find(ctx, r.PictureOf)
 	if err != nil || !found {
 		a.log.WarnContext(ctx, "card not printed", "record", r.PictureOf, "found", found, "err", err)
@@ -186,12 +181,12 @@ func (a *App) printed(ctx context.Context, artist Artist, r reply.Reply) chat.Dr
 	if !ok {
 		return undrawn("There are no altitudes to print.")
 	}
-	pdf, err := artist.PDF(ctx, c)
+	pdf, err := a.parts.Artist.PDF(ctx, c)
 	if err != nil {
 		a.log.WarnContext(ctx, "card not printed", "record", k.ID, "err", err)
 		return undrawn("This card does not fit on one page; print the record from firn's page instead.")
 	}
-	out := a.drawn(ctx, artist, c)
+	out := a.drawn(ctx, c)
 	for i := range out.Pictures {
 		out.Pictures[i].Name = k.ID + ".png"
 	}

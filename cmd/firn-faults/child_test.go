@@ -76,20 +76,11 @@ func openStore(ctx context.Context, dir, url string) (store, error) {
 
 // configured reads the configuration of a test's folder.
 func configured(dir string) (*config.Config, []*ruleset.Set, error) {
-	sets, err := ruleset.Builtin()
-	if err != nil {
-		return nil, nil, err
-	}
-	var ids []string
-	for _, s := range sets {
-		ids = append(ids, s.ID)
-	}
 	data, err := os.ReadFile(filepath.Join(dir, "config.yaml"))
 	if err != nil {
 		return nil, nil, err
 	}
-	cfg, err := config.Parse("config.yaml", data, config.Known{Rules: ids})
-	return cfg, sets, err
+	return app.Configure("config.yaml", data)
 }
 
 // serve is firn at work in a child, which stands in the folder of its test: the

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"time"
 
+	"firn/adapters/health"
 	"firn/bot/record"
 )
 
@@ -58,7 +59,7 @@ func (c *exportCommand) Run(ctx context.Context, h host) error {
 		}
 	}
 	out := bufio.NewWriter(h.stdout)
-	export := record.Export{Store: s.store, Now: h.now, By: thisBuild().Version}
+	export := record.Export{Store: s.store, Now: h.now, By: health.ThisBuild().Version}
 	write := export.CSV
 	if c.Format == "json" {
 		write = export.JSON

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -68,10 +67,6 @@ func (c *pictureCommand) Run(ctx context.Context, h host) error {
 		return err
 	}
 	defer s.close()
-	artist, err := picture.New()
-	if err != nil {
-		return err
-	}
 	var d drawing.Drawing
 	switch c.Kind {
 	case "day":
@@ -93,12 +88,11 @@ func (c *pictureCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
+	form := "png"
 	if c.SVG || endsIn(c.Out, ".svg") {
-		text, err := artist.SVG(ctx, d)
-		return written(h, c.Out, text, d.Alt(), err)
+		form = "svg"
 	}
-	p, err := artist.Draw(ctx, d)
-	return written(h, c.Out, p.PNG, d.Alt(), err)
+	return drawn(ctx, h, c.Out, form, d)
 }
 
 // Run makes the card.
@@ -130,16 +124,11 @@ func (c *cardCommand) Run(ctx context.Context, h host) error {
 	if !ok {
 		return fmt.Errorf("there is nothing to print in the answer to %q: it has no altitudes", h.message)
 	}
-	artist, err := picture.New()
-	if err != nil {
-		return err
-	}
+	form := "pdf"
 	if c.PNG || endsIn(c.Out, ".png") {
-		p, err := artist.Draw(ctx, card)
-		return written(h, c.Out, p.PNG, card.Alt(), err)
+		form = "png"
 	}
-	pdf, err := artist.PDF(ctx, card)
-	return written(h, c.Out, pdf, card.Alt(), err)
+	return drawn(ctx, h, c.Out, form, card)
 }
 
 // answered is the answer to the command's message; one that needs fixing has
@@ -158,14 +147,11 @@ func (s *services) answered(ctx context.Context, h host) (reply.Reply, error) {
 	return r, nil
 }
 
-// written writes a picture and says what it shows.
-func written(h host, path string, data []byte, alt string, err error) error {
-	if err != nil {
+// drawn writes a picture and says what it shows.
+func drawn(ctx context.Context, h host, path, form string, d drawing.Drawing) error {
+	if err := new(picture.Lazy).WriteFile(ctx, path, form, d); err != nil {
 		return err
 	}
-	if err := os.WriteFile(path, data, 0o600); err != nil {
-		return err
-	}
-	_, err = fmt.Fprintf(h.stdout, "%s: %s\n", path, alt)
+	_, err := fmt.Fprintf(h.stdout, "%s: %s\n", path, d.Alt())
 	return err
 }

@@ -24,7 +24,6 @@ import (
 	"firn/adapters/scheduler"
 	"firn/adapters/sqlstore"
 	"firn/bot/app"
-	"firn/bot/approach"
 	"firn/bot/config"
 	"firn/bot/weather"
 )
@@ -93,15 +92,15 @@ type services struct {
 // newServices wires everything but the listeners.
 func newServices(ctx context.Context, h host, w wanted) (_ *services, err error) {
 	s := &services{now: w.now}
-	b := thisBuild()
+	b := health.ThisBuild()
 	if w.before != nil {
 		s.meters, s.holder = w.before.meters, w.before.holder
 	} else {
-		s.meters, s.holder = health.NewMeters(health.Build{Version: b.Version, Commit: b.Revision, Calculation: b.Engine, Go: b.Go}), holder()
+		s.meters, s.holder = health.NewMeters(b), holder()
 	}
-	s.log = newLog(h, w.level, w.form, s.meters)
+	s.log = s.meters.NewLog(h.stderr, w.level, w.form)
 	if w.store == mayUpgrade && w.before == nil {
-		s.log.Info("firn starts", "version", b.Version, "commit", b.Revision, "calculation", b.Engine, "go", b.Go)
+		s.log.Info("firn starts", "version", b.Version, "commit", b.Commit, "calculation", b.Calculation, "go", b.Go)
 	}
 	if s.loaded, err = w.load(h.stderr); err != nil {
 		return nil, err
@@ -130,7 +129,7 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 		return nil, err
 	}
 	if w.chat {
-		p.Artist = func() (app.Artist, error) { return picture.New() }
+		p.Artist = new(picture.Lazy)
 		if p.Surfaces, err = s.chat(h); err != nil {
 			return nil, err
 		}
@@ -223,10 +222,6 @@ func (s *services) charts() (c app.Charts, err error) {
 	if path == "" {
 		return c, nil
 	}
-	fields := chartyaml.Fields{}
-	for i := range s.loaded.Stations {
-		fields[s.loaded.Stations[i].Ident] = s.loaded.Stations[i].Elevation
-	}
 	files := s.loaded.brought(s.loaded.Procedures)
 	if files == nil {
 		if _, err := os.Stat(path); err != nil {
@@ -234,17 +229,10 @@ func (s *services) charts() (c app.Charts, err error) {
 		}
 		files = os.DirFS(path)
 	}
-	all, err := chartyaml.ReadFS(files, fields)
-	if err != nil {
-		return c, fmt.Errorf("procedures in %s: %w", path, err)
+	if c, err = chartyaml.Open(s.log, files, path, s.loaded.Stations); err != nil {
+		err = fmt.Errorf("procedures in %s: %w", path, err)
 	}
-	c.Typed, c.Others = all.All, all.Others
-	for _, l := range all.Left {
-		s.log.Warn("a file of procedures is left out", "folder", path, "file", l.File, "err", l.Err)
-		c.Left = append(c.Left, l)
-		c.Unread = append(c.Unread, approach.Unread{File: l.File, Ident: l.Ident})
-	}
-	return c, nil
+	return c, err
 }
 
 // sources opens the weather in its order. What the duty officer types comes

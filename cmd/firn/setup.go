@@ -12,6 +12,7 @@ import (
 	"firn/adapters/airportcsv"
 	"firn/adapters/front"
 	"firn/adapters/page"
+	"firn/bot/app"
 	"firn/bot/config"
 	"firn/engine/ruleset"
 )
@@ -132,33 +133,12 @@ func (f files) load(stderr io.Writer) (*loaded, error) {
 			return nil, err
 		}
 	}
-	sets, err := ruleset.Builtin()
-	if err != nil {
-		return nil, err
-	}
-	cfg, err := config.Parse(name, data, config.Known{Rules: ids(sets)})
+	cfg, sets, err := app.Configure(name, data)
 	if err != nil {
 		return nil, err
 	}
 	if f.Data != "" && cfg.Store.Path != "" {
 		return nil, fmt.Errorf("%w: --data %s would not be used: %s names the store, %s; leave one of them out", errUsage, f.Data, name, cfg.Store.Path)
-	}
-	for _, raw := range cfg.RuleSets {
-		set, err := ruleset.ParseAt(name, raw.Line, raw.YAML)
-		if err != nil {
-			return nil, err
-		}
-		sets = append(sets, set)
-	}
-	for _, o := range cfg.RuleOptions {
-		for i, set := range sets {
-			if set.ID != o.Rules {
-				continue
-			}
-			if sets[i], err = set.WithThreshold(o.AtOrBelow); err != nil {
-				return nil, fmt.Errorf("%s:%d: rule_options: %w", name, o.Line, err)
-			}
-		}
 	}
 	l := &loaded{Config: cfg, sets: sets, name: name, folder: filepath.Dir(path), embedded: path == "", data: f.Data}
 	return l, l.airports()
@@ -181,14 +161,6 @@ func (l *loaded) airports() error {
 	}
 	l.Know(d)
 	return nil
-}
-
-func ids(sets []*ruleset.Set) []string {
-	out := make([]string, len(sets))
-	for i, s := range sets {
-		out[i] = s.ID
-	}
-	return out
 }
 
 func readFile(path string) ([]byte, error) {

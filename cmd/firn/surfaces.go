@@ -5,9 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strconv"
-	"strings"
-	"sync"
 
 	"firn/adapters/console"
 	"firn/adapters/discord"
@@ -18,7 +15,6 @@ import (
 	"firn/adapters/slack"
 	"firn/bot/app"
 	"firn/bot/config"
-	"firn/bot/drawing"
 	"firn/bot/outbox"
 	"firn/bot/reply"
 )
@@ -55,9 +51,9 @@ func (s *services) chat(h host) (all []app.Surface, err error) {
 	if !forDiscord.Set() {
 		return all, nil
 	}
-	id, count, err := shard(h.getenv(envDiscordShard))
+	id, count, err := discord.ParseShard(h.getenv(envDiscordShard))
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%s is %w", envDiscordShard, err)
 	}
 	on, err := discord.New(s.log, discord.Options{
 		Token: discord.Token(forDiscord.Reveal()), APIURL: h.getenv(envDiscordURL), Guild: s.loaded.Discord.Guild,
@@ -67,20 +63,6 @@ func (s *services) chat(h host) (all []app.Surface, err error) {
 		return nil, fmt.Errorf("discord: %w", err)
 	}
 	return append(all, on), nil
-}
-
-// shard reads "0/2": this process's part and how many there are.
-func shard(text string) (id, count int, err error) {
-	if text == "" {
-		return 0, 0, nil
-	}
-	a, b, ok := strings.Cut(text, "/")
-	id, errA := strconv.Atoi(a)
-	count, errB := strconv.Atoi(b)
-	if !ok || errA != nil || errB != nil || id < 0 || id >= count {
-		return 0, 0, fmt.Errorf("%s is %q: write which part and of how many, such as 0/2", envDiscordShard, text)
-	}
-	return id, count, nil
 }
 
 // wanting says what a surface needs.
@@ -108,7 +90,7 @@ func (s *services) newPage(a *app.App) (app.Page, error) {
 	o := page.Options{
 		Now: s.now, Zone: a.Bot().Zone, BehindProxy: s.loaded.Page.BehindProxy,
 		Records: a.Book(), Procedures: a, Room: s.store,
-		Pictures: drawer{sync.OnceValues(picture.New)},
+		Pictures: new(picture.Lazy),
 		Preview: func(ctx context.Context, line string) (reply.Reply, error) {
 			return a.Preview(ctx, page.Surface, line)
 		},
@@ -132,27 +114,4 @@ func (s *services) newPage(a *app.App) (app.Page, error) {
 	p, err := page.New(s.log, o)
 	s.page = p
 	return p, err
-}
-
-// drawer loads the fonts when the first picture is drawn.
-type drawer struct {
-	artist func() (*picture.Artist, error)
-}
-
-// SVG draws for a page.
-func (d drawer) SVG(ctx context.Context, w drawing.Drawing) ([]byte, error) {
-	a, err := d.artist()
-	if err != nil {
-		return nil, err
-	}
-	return a.SVG(ctx, w)
-}
-
-// PDF draws for paper.
-func (d drawer) PDF(ctx context.Context, c drawing.Kneeboard) ([]byte, error) {
-	a, err := d.artist()
-	if err != nil {
-		return nil, err
-	}
-	return a.PDF(ctx, c)
 }
