@@ -27,6 +27,16 @@ func beside(a *approach.Approach, typed flown, line string) (flown, *parse.Probl
 	metric := make(reply.Metres, len(chart))
 	var own flown
 	for i, p := range typed.points {
+		if i < len(typed.instead) && typed.instead[i] {
+			told, problem := replace(a, chart, &p)
+			if problem != nil {
+				return flown{}, problem
+			}
+			if told != "" {
+				own.notes = append(own.notes, told)
+				continue
+			}
+		}
 		if p.Role == procedure.MissedHold && p.Label != parse.MissedHoldLabel && onTheClimb(chart, &p) {
 			p.Role = procedure.MissedAltitude
 		}
@@ -121,6 +131,42 @@ func whichOne(a *approach.Approach, c, p *procedure.Point) *parse.Problem {
 		Text: fmt.Sprintf("Which one: the chart of %s has %s at %.0f, and you wrote %s %.0f? Leave it out, or type all altitudes without the procedure.",
 			a.Name, strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude), orWord(p.Name(), p.Fix), float64(p.Altitude)),
 	}
+}
+
+// replace puts an altitude that the crew says is so, by a NOTAM perhaps, in
+// place of the chart's, and gives what the crew is told of it; empty where the
+// chart has no such row.
+func replace(a *approach.Approach, chart []procedure.Point, p *procedure.Point) (told string, problem *parse.Problem) {
+	at, names := -1, []string{}
+	for i := range chart {
+		c := &chart[i]
+		switch {
+		case c.NoAltitude, p.Fix != "" && c.Fix != "" && p.Fix != c.Fix, p.Role != c.Role:
+			continue
+		case p.Role.Minimum() && !reply.Unnamed(p) && !sameLine(p, c):
+			continue
+		}
+		at, names = i, append(names, fmt.Sprintf("%s %.0f", strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude)))
+	}
+	switch {
+	case len(names) == 0:
+		return "", nil
+	case len(names) > 1:
+		return "", &parse.Problem{
+			Word: p.Name(), Either: true,
+			Text: fmt.Sprintf("Which one is %.0f: %s? Write its name or its fix before it.", float64(p.Altitude), strings.Join(names, ", ")),
+		}
+	}
+	c := &chart[at]
+	was := float64(c.Altitude)
+	c.Altitude, c.Upper = p.Altitude, p.Upper
+	if p.Meaning != procedure.At || c.Meaning == procedure.Between {
+		c.Meaning = p.Meaning
+	}
+	if err := procedure.AssignSegments(slices.Clone(chart)); err != nil {
+		return "", &parse.Problem{Word: p.Name(), Text: err.Error() + "."}
+	}
+	return fmt.Sprintf("%s %.0f as you said, in place of %.0f in %s.", c.Name(), float64(c.Altitude), was, a.Name), nil
 }
 
 // onTheClimb: an altitude of the missed approach below the chart's hold is on

@@ -81,6 +81,7 @@ func New(log *slog.Logger, cfg *config.Config, sets []*ruleset.Set) (*Bot, error
 	b.reader.Named(record.ReadName)
 	b.reader.Fixes(b.knownFix)
 	b.reader.Elevations(b.elevationOf)
+	b.reader.Roles(b.fixRole)
 	return b, nil
 }
 
@@ -125,12 +126,15 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 	}
 	req, problem = th.question.settle(req, problem)
 	if has && problem == nil {
+		if stops, ok := rebrief(th.arrivals, req); ok {
+			return b.do(ctx, parse.Request{Verb: parse.Brief, Stops: stops}, m, follow{key: key})
+		}
 		if req, problem = arriving(th, req); problem != nil {
 			return b.question(ctx, key, req, problem, m, false), nil
 		}
 	}
 	earlier, answered := th.question.base(req, th.request, th.answered)
-	followed := false
+	followed, asked := false, parse.Request{}
 	stuck := false // what was asked before waits for the next try
 	earlierLine := ""
 	var before *record.Result // whose next version the answer is
@@ -141,6 +145,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 	}
 	if has && follows(earlier, req, answered) {
 		next := explained(earlier, req, answered)
+		asked = next
 		if p := unclear(earlier, next, answered); p != nil {
 			return b.question(ctx, key, next, p, m, false), nil
 		}
@@ -150,7 +155,9 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 			before = b.amends(key, earlier, next, req)
 		}
 		if problem == nil {
-			if problem = left(earlier, next, req); problem != nil && answered {
+			if problem = left(earlier, next, req); problem != nil && !answered {
+				problem = b.still(th.question, next, problem)
+			} else if problem != nil {
 				return b.question(ctx, key, next, problem, m, false), nil
 			}
 		}
@@ -161,7 +168,11 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		}
 		return b.question(ctx, key, req, problem, m, false), nil
 	}
-	return b.do(ctx, req, m, follow{key, earlierLine, before, has && answered && followed})
+	f := follow{key: key, earlier: earlierLine, before: before, good: has && answered && followed}
+	if followed && !answered {
+		f.asked, f.next = th.question, asked
+	}
+	return b.do(ctx, req, m, f)
 }
 
 // follow is what an answer follows in its thread.
@@ -169,7 +180,9 @@ type follow struct {
 	key     threadKey
 	earlier string         // what was taken from the message before
 	before  *record.Result // whose next version the answer is
-	good    bool           // the request before was answered, and stays if this one cannot be
+	asked   question       // what was asked in the thread and is open, and what follows it up
+	next    parse.Request
+	good    bool // the request before was answered, and stays if this one cannot be
 }
 
 // do answers a request that is complete, as far as its words go.
@@ -222,6 +235,7 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 		problem = &parse.Problem{Word: "card", Text: "There are no altitudes to print; put them, or a procedure, behind it."}
 	}
 	if problem != nil {
+		problem = b.still(f.asked, f.next, problem)
 		if !f.good {
 			b.threads.put(f.key, req, false, m.At)
 		}

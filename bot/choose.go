@@ -16,10 +16,11 @@ import (
 
 // flown are the altitudes of an answer, with which were typed in metres.
 type flown struct {
-	points []procedure.Point
-	metres reply.Metres
-	ways   []string // that a stored procedure has, also where no row is theirs alone
-	notes  []string // what became of what was typed
+	points  []procedure.Point
+	metres  reply.Metres
+	ways    []string // that a stored procedure has, also where no row is theirs alone
+	notes   []string // what became of what was typed
+	instead []bool   // which of the points stand in place of the chart's; nil: none
 }
 
 // typed are the figures that were typed in metres, as the call names them.

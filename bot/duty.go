@@ -92,7 +92,9 @@ func (b *Bot) cold(ctx context.Context, req parse.Request, at time.Time) (reply.
 		return reply.Reply{}, fmt.Errorf("watch: %w", err)
 	}
 	if req.Station != "" {
-		others := func(s watch.BaseStatus) bool { return s.Ident != req.Station }
+		others := func(s watch.BaseStatus) bool {
+			return s.Ident != req.Station && !slices.ContainsFunc(req.Stops, func(o parse.Stop) bool { return o.Station == s.Ident })
+		}
 		if one := slices.DeleteFunc(slices.Clone(all), others); len(one) > 0 {
 			all = one
 		}

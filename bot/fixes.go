@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"firn/bot/approach"
+	"firn/engine/procedure"
 )
 
 // knownFix says that a stored procedure of a station has a fix.
@@ -22,4 +23,28 @@ func (b *Bot) knownFix(station, word string) bool {
 			return strings.EqualFold(l.Fix, word) || strings.EqualFold(l.Transition, word)
 		})
 	})
+}
+
+// fixRole is what a fix is in the stored procedures of a station, where it is
+// the same in all of them.
+func (b *Bot) fixRole(station, fix string) (role procedure.Role, ok bool) {
+	if b.ports.Procedures == nil {
+		return role, false
+	}
+	all, err := b.ports.Procedures.Procedures(context.Background(), station)
+	if err != nil {
+		return role, false
+	}
+	for i := range all {
+		for _, p := range all[i].Points() {
+			switch {
+			case !strings.EqualFold(p.Fix, fix) || p.Role == procedure.MissedHold || p.Role == procedure.NoRole:
+			case ok && p.Role != role:
+				return procedure.NoRole, false
+			default:
+				role, ok = p.Role, true
+			}
+		}
+	}
+	return role, ok
 }

@@ -19,7 +19,9 @@ type question struct {
 	Word   string         `json:"word,omitempty"`
 	Text   string         `json:"text,omitempty"`
 	Either bool           `json:"either,omitempty"`
+	Meant  string         `json:"meant,omitempty"` // what a "yes" takes where the offer itself has a question
 	Slot   parse.Altitude `json:"slot"`            // the label that a bare figure is to have
+	Way    bool           `json:"way,omitempty"`   // how the crew comes in: a fix alone answers it
 	Whole  bool           `json:"whole,omitempty"` // Scrap is a whole request, which could not be answered
 	// Choices are the answers that it names; a figure with them is Figure.
 	Choices []parse.Choice `json:"choices,omitempty"`
@@ -30,6 +32,10 @@ type question struct {
 func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Request, *parse.Problem) {
 	if !q.Asked {
 		return req, problem
+	}
+	if fix := problem; q.Way && fix != nil && req.Empty() && len(req.NotUsed) == 0 && parse.FixLike(fix.Word) {
+		req = parse.Request{Way: parse.Way{Kind: parse.Via, Fix: strings.ToUpper(fix.Word)}}
+		return req, nil
 	}
 	if q.Scrap.Verb == parse.Brief && req.At.Said && req.Station == "" && req.Verb == parse.Correct {
 		return q.Scrap.Timed(req.At)
@@ -68,11 +74,33 @@ func (q question) base(next, good parse.Request, answered bool) (parse.Request, 
 	return good, answered
 }
 
+// still is a problem of what was asked about, and followed up without settling
+// it: its line to type holds what the follow-up says, too.
+func (b *Bot) still(q question, next parse.Request, p *parse.Problem) *parse.Problem {
+	line := orWord(q.Offer, q.Meant)
+	if !q.Asked || q.Either || line == "" || p.Try != "" && p.Try != parse.Example {
+		return p
+	}
+	offered, problem := b.reader.Parse(line)
+	if problem != nil {
+		return p
+	}
+	again := *p
+	again.Try = offered.Amend(next, false).Line()
+	if q.Scrap.Elsewhere && next.Station == "" {
+		again.Word, again.Text = q.Word, q.Text // the station is not known yet
+	}
+	return &again
+}
+
 // arriving is a bare time as a brief: of the arrival that was briefed before,
 // with its station where it was one of several, else of what the thread is about.
 func arriving(th thread, req parse.Request) (parse.Request, *parse.Problem) {
 	about, station := th.request, req.Station
 	req.Station = ""
+	if req.Verb == parse.Same && req.At.Said && len(th.arrivals) > 0 {
+		req.Verb = parse.Correct // "same but 1910z"
+	}
 	bare := req.At.Said && req.Verb == parse.Correct && req.Empty()
 	req.Station = station
 	if !bare {
@@ -109,7 +137,10 @@ func arriving(th thread, req parse.Request) (parse.Request, *parse.Problem) {
 
 // question asks, and remembers what was asked: the next message may answer it.
 func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p *parse.Problem, m Message, whole bool) reply.Reply {
-	r := b.ask(p)
+	r, meant := b.ask(p), ""
+	if r.Problem != nil && b.reader.Keeps(m.Text, r.Problem.Try) && r.Problem.Try != b.example {
+		meant = r.Problem.Try
+	}
 	if r.Problem != nil && r.Problem.Try != "" && (!b.reader.Keeps(m.Text, r.Problem.Try) || r.Problem.Try == b.example && b.threads.has(key)) {
 		r.Problem.Try = ""
 	}
@@ -119,7 +150,7 @@ func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p 
 		}
 	}
 	if r.Problem != nil && (!req.Empty() || req.Unsigned != 0 || req.Verb != parse.Correct || len(req.Open) == 0) {
-		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Whole: whole,
+		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Meant: meant, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Way: p.Way, Whole: whole,
 			Choices: p.Choices, Figure: p.Figure}, m.At)
 	}
 	return r
@@ -162,15 +193,24 @@ func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message
 	case parse.Forget:
 		b.threads.drop(key)
 		return note(), true, nil
+	case parse.Undo:
+		was, ok := b.threads.back(key)
+		if !ok {
+			return b.ask(&parse.Problem{Text: "There is nothing here to take back."}), true, nil
+		}
+		was.Verb = parse.Correct
+		r, err = b.work(ctx, was, m, follow{key: key, good: true})
+		return r, true, err
 	case parse.Yes:
 		q := th.question
 		switch {
 		case !q.Asked:
 			return note(), true, nil
-		case q.Offer == "" || q.Either:
-			return reply.Ask(reply.Problem{Word: q.Word, Text: q.Text, Try: q.Offer}), true, nil
+		case q.Either || q.Offer == "" && q.Meant == "":
+			const unclear = "A yes does not say which. "
+			return reply.Ask(reply.Problem{Word: q.Word, Text: unclear + strings.TrimPrefix(q.Text, unclear), Try: q.Offer}), true, nil
 		}
-		m.Text = q.Offer
+		m.Text = orWord(q.Offer, q.Meant)
 		r, err = b.Handle(ctx, m)
 		return r, true, err
 	case parse.Repeat:

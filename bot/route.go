@@ -28,6 +28,8 @@ func (b *Bot) ahead(ctx context.Context, req parse.Request, m Message) (r reply.
 	switch {
 	case err != nil:
 		return reply.Reply{}, fmt.Errorf("%s: %w", req.Verb, err)
+	case problem != nil && req.Verb == parse.Brief:
+		return b.question(ctx, threadKey{m.Surface, m.Thread}, req, problem, m, false), nil
 	case problem != nil:
 		return b.ask(problem), nil
 	}

@@ -18,14 +18,15 @@ type Threads interface {
 
 // sharedThread is a thread as it is kept: JSON, for as long as a thread lasts.
 type sharedThread struct {
-	Request  parse.Request `json:"request"`
-	Answered bool          `json:"answered"`
-	Question question      `json:"question"`
-	At       time.Time     `json:"at"`
-	ID       string        `json:"record,omitempty"` // of the last answer
-	Version  int           `json:"version,omitempty"`
-	Line     string        `json:"line,omitempty"`
-	Arrivals []parse.Stop  `json:"arrivals,omitempty"` // of the last brief
+	Request  parse.Request   `json:"request"`
+	Answered bool            `json:"answered"`
+	Question question        `json:"question"`
+	At       time.Time       `json:"at"`
+	ID       string          `json:"record,omitempty"` // of the last answer
+	Version  int             `json:"version,omitempty"`
+	Line     string          `json:"line,omitempty"`
+	Arrivals []parse.Stop    `json:"arrivals,omitempty"` // of the last brief
+	Before   []parse.Request `json:"before,omitempty"`   // what undo goes back to
 }
 
 // share takes over what another process knows of a thread, and gives what is
@@ -75,7 +76,17 @@ func (t *threads) take(key threadKey, s sharedThread) {
 	if len(s.Arrivals) > 0 {
 		t.briefed(key, s.Arrivals, s.At)
 	}
+	t.remember(key, s.Before)
 	t.made(key, record.Result{ID: s.ID, Version: s.Version, Line: s.Line})
+}
+
+// remember sets what was answered before in a thread.
+func (t *threads) remember(key threadKey, before []parse.Request) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if e, ok := t.byKey[key]; ok {
+		e.Value.(*thread).before = before
+	}
 }
 
 // given is a thread as it is kept for others.
@@ -87,5 +98,5 @@ func (t *threads) given(key threadKey) (s sharedThread, has bool) {
 		return s, false
 	}
 	th := e.Value.(*thread)
-	return sharedThread{th.request, th.answered, th.question, th.at, th.record.ID, th.record.Version, th.record.Line, th.arrivals}, true
+	return sharedThread{th.request, th.answered, th.question, th.at, th.record.ID, th.record.Version, th.record.Line, th.arrivals, th.before}, true
 }

@@ -1,7 +1,9 @@
 package bot
 
 import (
+	"bytes"
 	"container/list"
+	"slices"
 	"sync"
 	"time"
 
@@ -12,6 +14,7 @@ import (
 // A thread is remembered for a while: a follow-up comes within minutes, and
 // hours later "-20 5000" must not be read with the morning's station.
 const (
+	mostBefore = 8 // changes that can be taken back
 	threadLife = time.Hour
 	maxThreads = 10000
 )
@@ -32,8 +35,9 @@ type thread struct {
 	answered bool // it was complete; else a follow-up completes it
 	question question
 	at       time.Time
-	record   record.Result // the last answer's, where there is a record
-	arrivals []parse.Stop  // of the brief that was answered last; none where a correction came after it
+	record   record.Result   // the last answer's, where there is a record
+	arrivals []parse.Stop    // of the brief that was answered last; none where a correction came after it
+	before   []parse.Request // what was answered before, the latest last: for undo
 }
 
 // Continue goes on with the conversations of another Bot, which is asked no
@@ -118,6 +122,9 @@ func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Ti
 	defer t.mu.Unlock()
 	if e, ok := t.byKey[key]; ok {
 		th := e.Value.(*thread)
+		if answered && th.answered && !readsSame(&th.request, &r) {
+			th.before = append(slices.Clone(th.before[max(0, len(th.before)-mostBefore+1):]), th.request)
+		}
 		th.request, th.answered, th.at, th.question, th.arrivals = r, answered, now, question{}, nil
 		t.order.MoveToFront(e)
 		return
@@ -131,21 +138,54 @@ func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Ti
 }
 
 // briefed remembers the arrivals of a brief: a time behind it changes one.
+// A thread that is about nothing yet is about a single arrival's station.
 func (t *threads) briefed(key threadKey, stops []parse.Stop, now time.Time) {
 	if key.thread == "" {
 		return
 	}
+	th, has := t.given(key)
+	if about := th.Request; !has || !th.Answered && !about.HasTemperature && !about.HasElevation && len(about.Altitudes)+len(about.Open) == 0 {
+		r := parse.Request{}
+		if len(stops) == 1 {
+			r.Station, r.Procedure = stops[0].Station, stops[0].Procedure
+		}
+		t.put(key, r, false, now)
+	}
 	t.mu.Lock()
-	e, ok := t.byKey[key]
-	if ok {
+	defer t.mu.Unlock()
+	if e, ok := t.byKey[key]; ok {
 		th := e.Value.(*thread)
 		th.arrivals, th.at, th.question = stops, now, question{}
 	}
-	t.mu.Unlock()
+}
+
+// readsSame says that two requests read the same.
+func readsSame(a, b *parse.Request) bool {
+	var room [2][192]byte
+	return bytes.Equal(a.AppendLine(room[0][:0]), b.AppendLine(room[1][:0]))
+}
+
+// back takes a thread back to the request that was answered before its last.
+// A question that is open is dropped instead: nothing has changed by it.
+func (t *threads) back(key threadKey) (parse.Request, bool) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	e, ok := t.byKey[key]
 	if !ok {
-		t.put(key, parse.Request{}, false, now)
-		t.briefed(key, stops, now)
+		return parse.Request{}, false
 	}
+	th := e.Value.(*thread)
+	n := len(th.before)
+	switch {
+	case th.answered && th.question.Asked:
+		th.question = question{}
+	case n == 0:
+		return parse.Request{}, false
+	default:
+		th.request, th.before = th.before[n-1], slices.Clone(th.before[:n-1])
+		th.answered, th.question = true, question{}
+	}
+	return th.request, true
 }
 
 // made remembers the record of a thread's last answer, without its figures.

@@ -25,6 +25,12 @@ func altitudes(req parse.Request, scene reply.Scene, stored bool) (flown, *parse
 			upper.Value = a.Upper
 			p.Upper = seaLevel(upper, scene)
 		}
+		if a.Instead {
+			if f.instead == nil {
+				f.instead = make([]bool, len(typed))
+			}
+			f.instead[i] = true
+		}
 		if a.Metric {
 			if f.metres == nil {
 				f.metres = make(reply.Metres, len(typed))

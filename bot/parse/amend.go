@@ -46,8 +46,8 @@ func (r Request) Amend(next Request, done bool) Request {
 	out.amendTemperature(next)
 	out.Elsewhere = false
 	out.Open = slices.Clone(r.Open)
-	if len(next.Altitudes) > 0 && len(out.Open) > 0 {
-		out.Open = out.Open[1:] // it stands for what was asked about
+	if len(out.Open) > 0 && r.settles(out.Open[0], next) {
+		out.Open = out.Open[1:]
 	}
 	if out.Open = append(out.Open, next.Open...); len(out.Open) == 0 {
 		out.Open = nil
@@ -55,6 +55,21 @@ func (r Request) Amend(next Request, done bool) Request {
 	out.amendChoices(next, done)
 	out.amendAltitudes(next, done)
 	return out
+}
+
+// settles says that a follow-up stands for what was asked about: a way in, or
+// altitudes that are not just others beside those that are there.
+func (r Request) settles(p Problem, next Request) bool {
+	switch {
+	case p.Way:
+		return next.Way.Kind != Unsaid
+	case next.Also || next.Verb == Add:
+		return false
+	}
+	digits := strings.ContainsAny(p.Word, "0123456789")
+	return slices.ContainsFunc(next.Altitudes, func(a Altitude) bool {
+		return digits || a.Role == procedure.NoRole || slices.ContainsFunc(r.Altitudes, a.same) || p.Slot.Role == a.Role
+	})
 }
 
 func (r *Request) amendPlace(next Request) {

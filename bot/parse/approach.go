@@ -32,6 +32,7 @@ type approachName struct {
 	letter string
 	runway string
 	noun   bool // "approach" stands before it
+	doubt  bool // its runway may be the beginning of another figure
 }
 
 func (n approachName) String() string {
@@ -79,6 +80,10 @@ func (rd *reading) nameFrom(i int, n *approachName) int {
 		case n.runway == "" && (rd.runwayAt(j) || n.centreAt(t) || n.courseAt(t)):
 			n.runway = t.word
 		case n.runway == "" && t.kind == wordToken && rd.tags[j].n == 0 && n.fusedRunway(t.word):
+		case n.runway == "" && (!n.empty() || n.noun || rd.means(j-1) == runwayWord) && rd.spokenRunway(j, n) > j:
+			j = rd.spokenRunway(j, n)
+			end = j
+			continue
 		case joining(t, m) && rd.goesOn(j, n):
 			j++
 			continue
@@ -89,6 +94,46 @@ func (rd *reading) nameFrom(i int, n *approachName) int {
 		end = j
 	}
 	return end
+}
+
+// spokenRunway takes a runway that is said in words, "three one" or "thirty
+// one", and gives the token behind it; j where there is none. What goes on
+// behind it may make another figure of it, which is doubted.
+func (rd *reading) spokenRunway(j int, n *approachName) int {
+	var room [longestRun]numeral
+	run := numeralsAt(rd.tokens, j, false, room[:0])
+	count := 2
+	v, ok := 0, false
+	if len(run) >= 2 {
+		if v, ok = digits(run[:2]); !ok {
+			v, ok = pair(run[:2])
+		}
+	}
+	if !ok && len(run) > 0 {
+		count = 1
+		v, ok = pair(run[:1])
+		ok = ok && (v >= 10 || rd.means(j-1) == runwayWord) // "loc one" is the one with the localizer
+	}
+	if !ok || v < 1 || v > 36 || run[count-1].next == 0 {
+		return j
+	}
+	next := run[count-1].next
+	switch rd.means(next) {
+	case belowWord, celsiusWord, fahrenheitWord, feetWord, metreWord:
+		return j
+	}
+	if len(run) > count {
+		if run[count].value >= 100 {
+			return j
+		}
+		whole, number := oneNumber(run)
+		n.doubt = number && whole <= highest
+	}
+	n.runway = strconv.Itoa(v)
+	if run[0].value == 0 {
+		n.runway = "0" + n.runway
+	}
+	return next
 }
 
 // fusedRunway takes "rw31".
@@ -184,10 +229,18 @@ func (rd *reading) goesOn(j int, n *approachName) bool {
 // named1 keeps the name that stands from token i up to next.
 func (rd *reading) named1(i, next int, n approachName) {
 	rd.apart(i)
+	if n.doubt {
+		word := abbreviate(rd.typed(i, next-1))
+		rd.refuse(rd.tokens[i].start, &Problem{Word: word, Text: sayRunwayAndFigure(word), Either: true})
+	}
 	name := n.String()
 	have := rd.req.Procedure
 	switch {
 	case rd.hasVerb && rd.lead == Brief, have == "", have == name:
+	case n.runway == "" && n.letter == "" && rd.takenAway(i):
+		word := rd.typed(i, next-1)
+		rd.refuse(rd.tokens[i].start, &Problem{Word: word, Text: sayWhatIsOut(word), Either: true})
+		return
 	case n.runway == "" && n.letter == "" && len(n.kinds) == 1 && (n.kinds[0] == "loc" || n.kinds[0] == "ils"):
 		rd.req.Minima = n.kinds[0]
 		return
@@ -265,13 +318,15 @@ func fused(w string) (n approachName, ok bool) {
 	if at >= 0 {
 		kind, rwy = w[:at], w[at:]
 	}
-	if len(kind) < 2 || kind == "ar" || len(rwy) > len("31l") {
+	if kind == "ar" || len(rwy) > len("31l") || len(kind) < 2 && (at != 1 || !strings.Contains("rwxyz", kind)) {
 		return n, false
 	}
 	switch k, r := names(kind); {
 	case k && at >= 0:
 		n.kinds = []string{kind}
-	case r && at >= 0:
+	case r && at >= 0, kind == "r":
+	case len(kind) == 1:
+		n.letter = kind // y35
 	default:
 		k, _ := names(kind[:len(kind)-1])
 		k = k && kind[:len(kind)-1] != "ar"

@@ -12,10 +12,10 @@ func (rd *reading) decide() {
 	rd.req.Verb = rd.command()
 	rd.pairs()
 	if rd.req.Verb == Watch {
-		rd.req.At.Day = rd.day
+		rd.req.At.Day, rd.req.Stops = rd.day, rd.stops
 	}
 	switch rd.req.Verb {
-	case Note, Yes, No, Forget, Repeat, Help, Watch:
+	case Note, Yes, No, Forget, Repeat, Undo, Help, Watch:
 		rd.settle()
 		return
 	}
@@ -23,7 +23,7 @@ func (rd *reading) decide() {
 	rd.stations()
 	rd.commandNeeds()
 	rd.times()
-	rd.twoFinalFixes()
+	rd.twoOfOne()
 	rd.openBounds()
 	rd.settle()
 }
@@ -114,6 +114,8 @@ func (rd *reading) wordless() Verb {
 		return Repeat
 	case rd.forgotten:
 		return Forget
+	case rd.undone:
+		return Undo
 	case rd.letterAlone():
 		return Correct
 	case rd.declined:
@@ -122,7 +124,7 @@ func (rd *reading) wordless() Verb {
 		return Yes
 	case len(rd.unread) > 0 && !rd.thanked:
 		return Correct
-	case rd.req.Instead, rd.req.Also:
+	case !rd.thanked && (rd.req.Instead || rd.req.Also):
 		return Correct
 	}
 	return Note
@@ -164,6 +166,7 @@ func (rd *reading) pairs() {
 		r.Gone = append(r.Gone, r.Altitudes[:rd.changeTo]...)
 		r.Altitudes = slices.Clone(r.Altitudes[rd.changeTo:])
 	}
+	rd.exchanged()
 	if rd.takes() && r.Verb == Correct && !rd.place() && !r.HasTemperature {
 		r.Verb = Remove
 	}
@@ -177,7 +180,34 @@ func (rd *reading) pairs() {
 		w := r.Gone[0].Name()
 		rd.fail(0, &Problem{Word: w, Text: sayNothingLeft(w)})
 	}
-	r.Also = rd.also && !rd.place()
+	r.Also = rd.also && (!rd.place() || r.Verb == Brief)
+	r.Instead = r.Instead || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
+}
+
+// exchanged takes out the altitudes that others stand in place of: "7400
+// should be 7500".
+func (rd *reading) exchanged() {
+	r := rd.req
+	if len(rd.exchanges) == 0 {
+		return
+	}
+	if len(r.Altitudes) <= rd.exchanges[len(rd.exchanges)-1] || len(r.Gone) > 0 || !rd.place() && (len(rd.exchanges) > 1 || len(r.Altitudes) > 2) {
+		rd.refuse(0, &Problem{Text: sayOneChange()})
+		return
+	}
+	out := make([]Altitude, 0, len(r.Altitudes))
+	for i, a := range r.Altitudes {
+		if slices.Contains(rd.exchanges, i) {
+			gone := out[len(out)-1]
+			out = out[:len(out)-1]
+			r.Gone = append(r.Gone, gone)
+			if a.Role == procedure.NoRole {
+				a.Role, a.Label, a.Fix, a.From = gone.Role, gone.Label, gone.Fix, gone.From
+			}
+		}
+		out = append(out, a)
+	}
+	r.Altitudes = out
 }
 
 // stations asks about two stations where one is meant.
@@ -201,178 +231,6 @@ func (rd *reading) stations() {
 		}
 	}
 	rd.fail(-1, &Problem{Text: sayTwoStations(first, "another"), Try: rd.offer(rd.text)})
-}
-
-// unreadWords says what becomes of words that no table has: a station that is
-// misspelt, a label that is, a question about those that touch a figure; the
-// others are told as not used.
-func (rd *reading) unreadWords() {
-	if len(rd.unread) == 0 {
-		return
-	}
-	if at := rd.misspeltStation(); at >= 0 {
-		i := rd.unread[at].token
-		t := rd.tokens[i]
-		rd.fail(t.start, rd.unknownStation(rd.typed(i, i), func(with string) string { return rd.around(t.start, t.end, with) }))
-		rd.unread = slices.Delete(rd.unread, at, at+1)
-	}
-	var touching []int
-	for _, u := range rd.unread {
-		word := rd.typed(u.token, u.token+max(rd.tags[u.token].n, 1)-1)
-		switch {
-		case rd.tokens[u.token].word == "final":
-			rd.refuse(rd.tokens[u.token].start, &Problem{Word: word, Text: sayFinal(word), Either: true, Try: rd.instead(u.token, u.token, "FAF")})
-		case rd.touches(u.token) || rd.bareWords() || rd.weighty(u.token):
-			touching = append(touching, u.token)
-		default:
-			rd.req.NotUsed = append(rd.req.NotUsed, abbreviate(word))
-		}
-	}
-	if len(touching) > 0 {
-		rd.ask(touching)
-	}
-}
-
-// bareWords says that there is nothing but words that no table has.
-func (rd *reading) bareWords() bool {
-	return !rd.place() && !rd.figures() && !rd.req.Elsewhere && rd.req.Empty()
-}
-
-// ask is one question about all the words that were not read.
-func (rd *reading) ask(touching []int) {
-	slices.Sort(touching)
-	touching = slices.Compact(touching)
-	var words []string
-	line := rd.text
-	for k := len(touching) - 1; k >= 0; k-- {
-		i := touching[k]
-		t, last := rd.tokens[i], rd.tokens[i+max(rd.tags[i].n, 1)-1]
-		line = line[:t.start] + line[last.end:]
-		words = append(words, abbreviate(rd.typed(i, i)))
-	}
-	slices.Reverse(words)
-	first := touching[0]
-	t := rd.tokens[first]
-	p := &Problem{Word: words[0], Text: sayUnread(words[:min(len(words), 5)])}
-	if near := nearWord(t.word); near != "" && len(touching) == 1 && rd.tags[first].n == 0 {
-		p.Text = sayDidYouMean(words[0], near)
-		p.Try = rd.instead(first, first, near)
-	}
-	if len(touching) == 1 && rd.storedFix(t.word) && rd.req.Way.Kind == Unsaid {
-		fix := strings.ToUpper(t.word)
-		p.Text, p.Try = sayComeIn(fix), rd.instead(first, first, "via "+fix)
-	}
-	if p.Try == "" && !rd.bareWords() && !slices.ContainsFunc(touching, rd.weighty) && !rd.assigned() {
-		if rd.pasted {
-			line = rd.withReport(line)
-		}
-		p.Try = rd.offer(line)
-	}
-	rd.refuse(t.start, p)
-}
-
-// assigned says that the message is about what a controller has assigned,
-// which is flown as it is.
-func (rd *reading) assigned() bool {
-	return slices.ContainsFunc(rd.tokens, func(t token) bool {
-		switch t.word {
-		case "told", "accept", "cross", "crossing", "maintain", "cleared", "descend", "direct", "instructed", "assigned", "until", "atc":
-			return true
-		}
-		return false
-	})
-}
-
-// weighty says that a word which is not read cannot be left out: it holds a
-// digit, is a fix of the station's procedures, or stands beside what the
-// aircraft or the approach has, or a word for the temperature.
-func (rd *reading) weighty(i int) bool {
-	t := rd.tokens[i]
-	switch rd.req.Verb {
-	case Check, Withdraw, Post, Recompute, Log:
-		return false // they say themselves what they cannot take
-	}
-	if strings.ContainsAny(t.word, "0123456789") || rd.storedFix(t.word) {
-		return true
-	}
-	bears := func(k int) bool {
-		switch rd.means(k) {
-		case sbasWord, compensatedWord, remoteWord, lineWord, onlyLine, notLineWord, notWayWord:
-			return true
-		case temperatureWord:
-			return rd.figures()
-		case minusWord, belowWord:
-			return !rd.req.HasTemperature
-		}
-		return false
-	}
-	if bears(i + max(rd.tags[i].n, 1)) {
-		return true
-	}
-	for s := max(0, i-4); s < i; s++ {
-		if n := rd.tags[s].n; n > 0 && s+n == i && bears(s) {
-			return true
-		}
-	}
-	return false
-}
-
-// touches says that the word at i stands beside a figure, with nothing but
-// small words between.
-func (rd *reading) touches(i int) bool {
-	beside := func(from, step int) bool {
-		for k := from; k >= 0 && k < len(rd.tokens); k += step {
-			switch t := rd.tokens[k]; {
-			case t.kind == numberToken || t.kind == doubtToken:
-				return true
-			case t.kind != wordToken:
-				return t.kind == bindToken
-			case rd.covered(k) || rd.isSmall(k) || rd.means(k) == feetWord || rd.means(k) == metreWord:
-			default:
-				return rd.means(k) == roleWord || rd.means(k) == lineWord
-			}
-		}
-		return false
-	}
-	return beside(i-1, -1) || beside(i+max(rd.tags[i].n, 1), 1)
-}
-
-// covered says that the token at k stands inside a small phrase.
-func (rd *reading) covered(k int) bool {
-	for j := k - 1; j >= 0 && j > k-6; j-- {
-		if n := rd.tags[j].n; n > 0 {
-			return j+n > k && rd.isSmall(j)
-		}
-	}
-	return false
-}
-
-// misspeltStation is the unread word that is most likely a station, where no
-// other place is named: -1 for none.
-func (rd *reading) misspeltStation() int {
-	brief := rd.req.Verb == Brief
-	if rd.place() && !brief {
-		return -1
-	}
-	best := -1
-	for k, u := range rd.unread {
-		t := rd.tokens[u.token]
-		raw := rd.text[t.start:t.end]
-		if rd.tags[u.token].n > 0 || !letters(strings.TrimRight(t.word, "0123456789")) {
-			continue
-		}
-		capitals := raw == strings.ToUpper(raw)
-		near := len(rd.places.Nearest(raw, 1)) > 0
-		switch {
-		case near && (len(t.word) <= 5 || len(t.word) >= 6) && (capitals || rd.figures() || brief || len(rd.tokens) <= 2):
-			return k
-		case likeIdent(t.word) && best < 0 && (capitals && len(t.word) != 5 || brief || len(t.word) == 4 && rd.figures() && u.token == 0):
-			if nearWord(t.word) == "" {
-				best = k
-			}
-		}
-	}
-	return best
 }
 
 // times asks where a figure could be a time, and says of a time that is not
@@ -430,18 +288,18 @@ func (rd *reading) timeOrAltitude() {
 	rd.refuse(rd.tokens[at].start, &Problem{Word: word, Text: sayTimeOrAltitude(word), Either: true})
 }
 
-// twoFinalFixes asks which of two is the final approach fix: there is one.
-func (rd *reading) twoFinalFixes() {
-	first := -1
+// twoOfOne asks which of two is the final approach fix, or the altitude of one
+// line of minimums: there is one of each.
+func (rd *reading) twoOfOne() {
 	for i, a := range rd.req.Altitudes {
-		switch {
-		case a.Role != procedure.FinalFix:
-		case first < 0:
-			first = i
-		case !a.same(rd.req.Altitudes[first]):
-			have := rd.req.Altitudes[first]
-			rd.fail(0, &Problem{Word: "FAF", Text: TwoOf(have.Name(), have.figure(), a.figure()), Either: true})
-			return
+		if a.Role != procedure.FinalFix && !a.Role.Minimum() && a.Role != procedure.Circling {
+			continue
+		}
+		for _, have := range rd.req.Altitudes[:i] {
+			if have.Role == a.Role && have.Label == a.Label && !a.same(have) {
+				rd.fail(0, &Problem{Word: a.Name(), Text: TwoOf(have.Name(), have.figure(), a.figure()), Either: true})
+				return
+			}
 		}
 	}
 }
@@ -462,7 +320,7 @@ func (rd *reading) settle() {
 	if rd.twoTemperatures {
 		req.HasTemperature = false
 	}
-	if rd.twoStations {
+	if rd.twoStations && req.Verb != Watch {
 		req.Station = ""
 	}
 	if req.HasTemperature {

@@ -10,6 +10,7 @@ import (
 // elevation.
 func (rd *reading) fill() {
 	items := rd.items
+	rd.charted(items)
 	for k := range items {
 		items[k].boundTo = -1
 	}
@@ -44,6 +45,35 @@ func (rd *reading) fill() {
 	}
 }
 
+// charted has the fixes of stored procedures be labels of the altitude beside
+// them, where none stands there that says the same: "XADLO 10900 XOLMI 8200".
+func (rd *reading) charted(items []item) {
+	if rd.roles == nil || rd.home == "" {
+		return
+	}
+	kind := func(k int) itemKind {
+		if k < 0 || k >= len(items) {
+			return breakItem
+		}
+		return items[k].kind
+	}
+	for k := range items {
+		if items[k].kind != fixItem || kind(k-1) == labelItem || kind(k+1) == labelItem || kind(k-1) != numberItem && kind(k+1) != numberItem {
+			continue
+		}
+		role, ok := rd.roles(rd.home, items[k].fix)
+		for j := k - 1; ok && kind(j) != breakItem; j-- {
+			ok = items[j].kind != labelItem || items[j].role != role || items[j].fix != ""
+		}
+		for j := k + 1; ok && kind(j) != breakItem; j++ {
+			ok = items[j].kind != labelItem || items[j].role != role
+		}
+		if ok {
+			items[k].kind, items[k].role = labelItem, role
+		}
+	}
+}
+
 // takes says that the message takes altitudes away, so that a label needs no
 // figure.
 func (rd *reading) takes() bool {
@@ -71,7 +101,7 @@ func (rd *reading) attach(items []item) (elevation int) {
 		}
 		if !it.elev {
 			a := &rd.req.Altitudes[number.altitude]
-			a.Role, a.Label, a.Fix, a.From = it.role, it.label, it.fix, it.from
+			a.Role, a.Label, a.Fix, a.From, a.Instead = it.role, it.label, it.fix, it.from, it.is || rd.notam
 			if number.from != "" {
 				a.From = number.from
 			}
@@ -190,9 +220,13 @@ func (rd *reading) unbound(it item, doubt bool) {
 	case !it.elev && rd.bare() && len(rd.unread) == 0:
 		rd.repeated = true // "what is the FAF correction"
 	case it.elev, it.approach, len(rd.req.Altitudes)+len(rd.unread) > 0, rd.req.Station != "":
-		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelAlone(word), Try: rd.instead(it.token, last, "")})
+		p := &Problem{Word: word, Text: sayLabelAlone(word)}
+		if !rd.besideNumber(it) { // else another label has taken its altitude
+			p.Try = rd.instead(it.token, last, "")
+		}
+		rd.refuse(t.start, p)
 	default:
-		rd.unread = append(rd.unread, unread{it.token, len(rd.items)})
+		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelAlone(word)})
 	}
 }
 
@@ -201,6 +235,17 @@ func (rd *reading) unbound(it item, doubt bool) {
 func (rd *reading) alone(it item) bool {
 	turn := it.role == procedure.ProcedureTurn || it.role == procedure.Hold && it.label != LieuLabel
 	return turn && !rd.asks() && !rd.hasVerb && rd.bare() && len(rd.unread) == 0
+}
+
+// besideNumber says that an altitude stands beside a label.
+func (rd *reading) besideNumber(it item) bool {
+	at := slices.IndexFunc(rd.items, func(o item) bool { return o.kind == labelItem && o.token == it.token })
+	number := func(k, step int) bool {
+		for k += step; k >= 0 && k < len(rd.items) && rd.items[k].kind == fixItem; k += step {
+		}
+		return k >= 0 && k < len(rd.items) && rd.items[k].kind == numberItem
+	}
+	return at >= 0 && (number(at, -1) || number(at, 1))
 }
 
 // between2 asks which of the two altitudes beside a label it names.

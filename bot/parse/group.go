@@ -158,6 +158,17 @@ func (rd *reading) word(i int) int {
 		}
 		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next-1), Text: sayHeightMinimum(rd.typed(i, next-1), role.Phrase())})
 		return last + 1
+	case assignedWord:
+		if k := next; rd.figureFollows(k) {
+			for k < len(rd.tokens) && rd.tokens[k].kind != numberToken {
+				k++
+			}
+			last := min(k, len(rd.tokens)-1)
+			rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(rd.typed(i, last)), Text: sayNotCorrected(abbreviate(rd.typed(i, last)))})
+			rd.apart(i)
+			return last + 1
+		}
+		return next
 	case notCorrected:
 		last := rd.withFigure(next - 1)
 		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next-1), Text: sayNotCorrected(rd.typed(i, next-1)), Try: rd.instead(i, last, "")})
@@ -220,6 +231,7 @@ func (rd *reading) mark(i int) {
 	case notWord:
 		rd.not, rd.goneFrom = true, i
 	case changeWord:
+		rd.says(i)
 		rd.change = rd.change || p.words[0] == "change" || p.words[0] == "replace" || p.words[0] == "swap" || p.words[0] == "exchange"
 		req.Instead = true
 	case insteadWord:
@@ -236,6 +248,8 @@ func (rd *reading) mark(i int) {
 		rd.forgotten = true
 	case repeatWord:
 		rd.repeated = true
+	case undoWord:
+		rd.undone = true
 	case forecastWord:
 		rd.forecast = true
 	case coldWord:
@@ -250,13 +264,50 @@ func (rd *reading) mark(i int) {
 			rd.unknown(i)
 		}
 	case small:
-		if n := len(rd.items); n > 0 && rd.items[n-1].kind == labelItem && (p.words[0] == "is" || p.words[len(p.words)-1] == "is" || p.words[0] == "now") && !rd.place() && rd.figureFollows(i+p.n) {
-			req.Instead = true // "faf is 7400"
-		}
+		rd.says(i)
 		if w := p.words[0]; rd.change && (w == "to" || w == "with" || w == "by" || w == "for") && rd.changeTo == 0 {
 			rd.changeTo = len(req.Altitudes)
 		}
 	}
+}
+
+// says marks what "is", "is now" or "should be" says at token i: that the
+// altitude behind it is its label's and no other, or stands in place of the
+// altitude before it.
+func (rd *reading) says(i int) {
+	p := rd.tags[i]
+	first, last := p.words[0], p.words[len(p.words)-1]
+	for _, w := range p.words {
+		rd.notam = rd.notam || strings.HasPrefix(w, "notam")
+	}
+	is := first == "is" || last == "is" || first == "now" || first == "changed" || first == "raised" || first == "lowered"
+	if !is && p.meaning != changeWord || !rd.figureFollows(i+p.n) {
+		return
+	}
+	n := len(rd.items)
+	for n > 0 && rd.items[n-1].kind == breakItem && rd.items[n-1].token == i {
+		n--
+	}
+	switch {
+	case n == 0:
+	case rd.items[n-1].kind == labelItem || rd.items[n-1].kind == fixItem && n > 1 && rd.items[n-2].kind == labelItem:
+		k := n - 1
+		if rd.items[k].kind == fixItem {
+			k--
+		}
+		rd.items[k].is = true
+	case rd.items[n-1].kind == numberItem && rd.items[n-1].altitude == len(rd.req.Altitudes)-1 && rd.figureNext(i+p.n) && !(is && p.n == 1):
+		rd.exchanges = append(rd.exchanges, len(rd.req.Altitudes))
+	}
+}
+
+// figureNext says that the figure of an altitude stands at i, with nothing but
+// small words before it.
+func (rd *reading) figureNext(i int) bool {
+	for i < len(rd.tokens) && rd.isSmall(i) && rd.tags[i].n > 0 {
+		i += rd.tags[i].n
+	}
+	return rd.numberAt(i) && rd.figureFollows(i)
 }
 
 // limit says how the altitude is to be flown that follows, or the one before
@@ -371,6 +422,10 @@ func (rd *reading) label(i int) int {
 	case p.meaning == elevationWord:
 		rd.item(item{kind: labelItem, token: i, elev: true})
 		return next
+	case p.label == ArcLabel && !figure && !behind && (rd.procedureNamed() || rd.cameFrom(rd.behindFrom(next))):
+		return rd.arc(i, next)
+	case (p.role == procedure.Hold && p.label == "" || p.role == procedure.MissedHold) && !figure && rd.holdsMissed(n, next, p.role):
+		return next
 	case p.meaning == onlyLine && figure && minimumsLines[p.label].label != "":
 		line := minimumsLines[p.label]
 		rd.item(item{kind: labelItem, token: i, role: line.role, label: line.label})
@@ -394,10 +449,32 @@ func (rd *reading) label(i int) int {
 	return next
 }
 
+// holdsMissed takes "hold", or "missed", behind an altitude of the missed
+// approach for what that is: "missed 10200 hold", "climb to 10200 missed".
+func (rd *reading) holdsMissed(n, next int, role procedure.Role) bool {
+	if n < 2 || rd.items[n-1].kind != numberItem || next < len(rd.tokens) && rd.tokens[next].kind == numberToken {
+		return false
+	}
+	k := n - 2
+	if rd.items[k].kind == fixItem && k > 0 {
+		k--
+	}
+	if it := &rd.items[k]; it.kind == labelItem && it.role == procedure.MissedHold {
+		if role == procedure.Hold {
+			it.label = MissedHoldLabel
+		}
+		return true
+	}
+	return false
+}
+
 // procedureNamed says that a stored procedure is named in the message.
 func (rd *reading) procedureNamed() bool {
 	return rd.req.Procedure != "" || rd.has(kindWord, runwayWord)
 }
+
+// FixLike says that a word has the shape of a fix's name.
+func FixLike(word string) bool { return fixLike(strings.ToLower(word)) }
 
 // fixLike is the shape of a fix or a beacon.
 func fixLike(w string) bool {

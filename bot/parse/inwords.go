@@ -1,46 +1,11 @@
 package parse
 
-import "strings"
-
-// numerals are numbers as people say and dictate them, with the spoken digits
-// of ICAO Doc 4444, 12.2.4 (from memory), where they are words of their own.
-var numerals = map[string]int{
-	"zero": 0, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
-	"tree": 3, "fower": 4, "fife": 5, "niner": 9,
-	"ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16, "seventeen": 17,
-	"eighteen": 18, "nineteen": 19, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70,
-	"eighty": 80, "ninety": 90, "hundred": 100, "thousand": 1000, "tousand": 1000,
-}
-
-// longestRun is how many numerals in a row are looked at.
-const longestRun = 32
-
-// numeral is one word of a number, and the token behind it when it is the
-// last of its own ("ninety-two" is one token), else 0.
-type numeral struct{ value, next int }
-
-// numeralsAt are the numerals that begin at token i, one behind the other.
-func numeralsAt(tokens []token, i int, into []numeral) []numeral {
-	for ; i < len(tokens) && tokens[i].kind == wordToken && len(into) < longestRun; i++ {
-		from := len(into)
-		for w := range strings.SplitSeq(tokens[i].word, "-") {
-			v, ok := numerals[w]
-			if !ok {
-				return into[:from]
-			}
-			into = append(into, numeral{value: v})
-		}
-		into[len(into)-1].next = i + 1
-	}
-	return into
-}
-
 // inWords reads a number that begins at token i in words, "ten thousand" or
 // "tree eight", over n tokens; none when it is no more than one word, which
 // may be a name, or when the words can be parted in more than one way.
 func inWords(tokens []token, i int) (value, n int) {
 	var room [longestRun]numeral
-	run := numeralsAt(tokens, i, room[:0])
+	run := numeralsAt(tokens, i, false, room[:0])
 	if len(run) < 2 {
 		return 0, 0
 	}
@@ -169,7 +134,7 @@ func digits(run []numeral) (v int, ok bool) {
 // temperature: forty, thirty eight, three eight.
 func temperatureInWords(tokens []token, i int) (value, n int) {
 	var room [longestRun]numeral
-	run := numeralsAt(tokens, i, room[:0])
+	run := numeralsAt(tokens, i, true, room[:0])
 	for k := min(2, len(run)); k > 0; k-- {
 		if run[k-1].next == 0 {
 			continue

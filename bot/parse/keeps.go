@@ -94,6 +94,19 @@ func (rd *reading) isPlace(i int) bool {
 	return ok
 }
 
+// gained says that a line chooses what the message does not: a guess at one of
+// its words.
+func (rd *reading) gained(line string) bool {
+	o, p := rd.parse(line, deepest)
+	if p != nil {
+		return false
+	}
+	r := rd.req
+	more := func(have, want string) bool { return want == "" && have != "" }
+	return more(o.Minima, r.Minima) || more(o.SBAS, r.SBAS) || more(o.Compensated, r.Compensated) || more(o.Remote, r.Remote) || more(o.Rules, r.Rules) ||
+		len(o.Without) > len(r.Without) || o.Way.Kind != Unsaid && r.Way.Kind == Unsaid
+}
+
 // choicesIn says that another request has what this one says of the aircraft,
 // the line of minimums and the way in.
 func (r Request) choicesIn(o Request) bool {

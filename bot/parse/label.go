@@ -23,7 +23,8 @@ type item struct {
 	forward  bool // a colon follows: the altitude stands behind
 	fix      string
 	from     string
-	boundTo  int // of a label: item index of its altitude
+	is       bool // its altitude stands in place of the chart's
+	boundTo  int  // of a label: item index of its altitude
 }
 
 // trouble is a label that could not be bound: in doubt between two altitudes,

@@ -10,6 +10,12 @@ func clockAt(text string, i int) (c Clock, end int) {
 	switch {
 	case (n == 1 || n == 2) && j < len(text) && text[j] == ':' && digitsAt(text, j+1) == 2:
 		j += 3
+	case (n == 1 || n == 2) && j < len(text) && text[j]|0x20 == 'h' && digitsAt(text, j+1) == 2 && !isAlnumAt(text, j+3): // 14h30
+		c, ok := clockDigits(text[i:j] + ":" + text[j+1:j+3])
+		if !ok {
+			return Clock{}, 0
+		}
+		return c, j + 3
 	case n == 4 || n == 6:
 		if j == len(text) || strings.IndexByte("zZlLhH", text[j]) < 0 {
 			return c, 0

@@ -89,6 +89,9 @@ func (r Request) AppendLine(b []byte) []byte {
 			}
 			word(label)
 			word(a.Fix)
+			if a.Instead && r.Procedure != "" {
+				word("is")
+			}
 		}
 		if len(b) > from {
 			b = append(b, ' ')

@@ -28,6 +28,11 @@ func (rd *reading) noAltitude(i int) int {
 			return n // corrections 4 XKLD
 		}
 	}
+	if next := rd.windAt(i); next > 0 {
+		rd.notUsed(i, next-1)
+		rd.apart(i)
+		return next
+	}
 	if rd.means(i+1) == measureUnit && (t.value < 100 || len(rd.tokens[i+1].word) > 1 && (t.value < 1000 || rd.tags[i+1].label != "distance")) {
 		next := i + 1 + rd.tags[i+1].n
 		rd.notUsed(i, next-1)
@@ -40,6 +45,25 @@ func (rd *reading) noAltitude(i int) int {
 		return i + 1
 	}
 	return rd.heightBehind(i)
+}
+
+// windAt is behind a wind that stands without its name, as in "320/04" and
+// "320/04g15"; 0 where there is none.
+func (rd *reading) windAt(i int) int {
+	if i+2 >= len(rd.tokens) || rd.tokens[i+1].kind != sepToken || rd.text[rd.tokens[i+1].start] != '/' {
+		return 0
+	}
+	t, slash, speed := rd.tokens[i], rd.tokens[i+1], rd.tokens[i+2]
+	if t.kind != numberToken || len(t.word) != 3 || t.value > 360 || !slash.tight || !speed.tight || digitsAt(speed.word, 0) != 2 || speed.sign != 0 {
+		return 0
+	}
+	if rest := speed.word[2:]; rest != "" && rest[0] != 'g' && rest != "kt" && rest != "kts" {
+		return 0
+	}
+	if rd.means(i+3) == measureUnit {
+		return i + 4
+	}
+	return i + 3
 }
 
 // heightBehind reads the height that charts print behind minimums: 5340/538,
@@ -131,6 +155,9 @@ func (rd *reading) measure(i int) int {
 	if last < 0 {
 		return i + p.n // a word, and no figure
 	}
+	if p.meaning == categoryWord {
+		rd.category(i, last+1)
+	}
 	if p.meaning == remoteWord { // what it says is used, its figure is not
 		rd.notUsed(next, last)
 	} else {
@@ -140,6 +167,22 @@ func (rd *reading) measure(i int) int {
 		rd.apart(i)
 	}
 	return last + 1
+}
+
+// category has the altitude behind a category be of the label before it, where
+// another category's altitude stands between: "circling cat b 5400 cat c 5600".
+func (rd *reading) category(i, next int) {
+	n := len(rd.items)
+	if n < 2 || rd.items[n-1].kind != numberItem || !rd.figureNext(next) || !rd.behindMinimum() {
+		return
+	}
+	for k := n - 2; k >= 0; k-- {
+		if it := rd.items[k]; it.kind == labelItem {
+			rd.apart(i)
+			rd.item(item{kind: labelItem, token: i, role: it.role, label: it.label})
+			return
+		}
+	}
 }
 
 // measured is the last token of the figure that stands at token i, with its
@@ -158,6 +201,14 @@ func (rd *reading) measured(what string, i int) int {
 		if joint < len(rd.tokens) && (rd.tokens[joint].word == "at" || rd.tokens[joint].kind == sepToken && rd.tokens[joint].tight) {
 			joint++
 			if end := rd.figureEnd("speed", joint); end >= 0 {
+				last, next = end, end+1
+			}
+		}
+		if what == "visibility" && next+2 < len(rd.tokens) && rd.text[rd.tokens[next+1].start] == '/' && rd.numberAt(next) && rd.numberAt(next+2) && rd.tokens[next+2].tight && rd.tokens[next].value < 10 {
+			last, next = next+2, next+3 // 1 1/2
+		}
+		if what == "wind" && (rd.wordAt(next) == "gusting" || rd.wordAt(next) == "gusts" || rd.wordAt(next) == "gust") {
+			if end := rd.figureEnd("speed", next+1); end >= 0 {
 				last, next = end, end+1
 			}
 		}
@@ -191,7 +242,7 @@ func (rd *reading) figureEnd(what string, i int) int {
 	case "qnh":
 		ok = v > 27 && v < 32 || v > 2700 && v < 3200 || v > 900 && v < 1100
 	case "wind":
-		ok = v <= 360 || rd.means(i+1) == measureUnit
+		ok = v <= 360 || rd.means(i+1) == measureUnit || len(t.word) == 5 && v < 36100 && t.sign == 0 // 32004
 	case "speed":
 		ok = v < 150
 	case "visibility":
@@ -210,12 +261,9 @@ func (rd *reading) numeral(i int) bool {
 	if i < 0 || i >= len(rd.tokens) || rd.tokens[i].kind != wordToken {
 		return false
 	}
-	for w := range strings.SplitSeq(rd.tokens[i].word, "-") {
-		if _, ok := numerals[w]; !ok && w != "decimal" && w != "point" {
-			return false
-		}
-	}
-	return true
+	var room [longestRun]numeral
+	w := rd.tokens[i].word
+	return w == "decimal" || w == "point" || len(wordNumerals(w, false, room[:0])) > 0
 }
 
 // coded says that a word is a group of a report that is no temperature: A2992,
@@ -260,6 +308,17 @@ func (rd *reading) timeNumber(i int) int {
 	}
 	zone := rd.means(next) == zoneWord && rd.tokens[next].word != "l"
 	said := brief || rd.arriving || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0
+	if hour, ok := clockDigits(strings.Replace(t.word, ".", ":", 1)); ok && rd.arriving && strings.Contains(t.word, ".") { // kl 14.30
+		return rd.clock(i, hour, next)
+	}
+	if hour := rd.means(next) == clockUnit && rd.tags[next].label == "h"; hour && t.value < 24 && len(t.word) <= 2 && rd.means(i-1) != inWord {
+		if rd.day != DayUnsaid || rd.arriving { // demain 7h
+			return rd.clock(i, Clock{Said: true, Hour: int(t.value)}, next+1)
+		}
+		rd.refuse(t.start, &Problem{Word: rd.typed(i, next), Text: sayArrival(rd.typed(i, next)), Either: true})
+		rd.apart(i)
+		return next + 1
+	}
 	if c, ok := clockDigits(t.word); ok && said && len(t.word) == 4 {
 		rd.arriving = false
 		return rd.clock(i, c, next)

@@ -112,9 +112,9 @@ func (rd *reading) thing(i int) (n int, without phrase) {
 		}
 	case (p.meaning == lineWord || p.meaning == onlyLine) && !rd.figureFollows(next):
 		return p.n, phrase{meaning: notLineWord, label: chosenLine(*p.phrase)}
-	case p.meaning == kindWord && (p.words[0] == "loc" || p.words[0] == "localizer" || p.words[0] == "ils") && !rd.numberAt(next) && !rd.runwayAt(next) && (i == 0 || !rd.joinsName(i)):
-		line := p.words[0]
-		if line == "localizer" {
+	case p.meaning == kindWord && (p.words[0] == "ils" || isLocalizer(p.words[0])) && !rd.numberAt(next) && !rd.runwayAt(next) && (i == 0 || !rd.joinsName(i)):
+		line := "ils"
+		if isLocalizer(p.words[0]) {
 			line = "loc"
 		}
 		return 1, phrase{meaning: notLineWord, label: line}
@@ -123,6 +123,10 @@ func (rd *reading) thing(i int) (n int, without phrase) {
 		return p.n, phrase{meaning: notWayWord}
 	}
 	return 0, without
+}
+
+func isLocalizer(w string) bool {
+	return w == "loc" || w == "localizer" || w == "localiser" || w == "localizador" || w == "llz"
 }
 
 func (rd *reading) thingAt(i int) (int, phrase) {
@@ -226,7 +230,7 @@ func (rd *reading) taken(i int) int {
 		for next < len(rd.tokens) && rd.tokens[next].kind == wordToken && rd.tags[next].n == 0 && fixLike(rd.tokens[next].word) {
 			next++
 		}
-		rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(word), Text: sayWhichWay(abbreviate(word)), Either: true})
+		rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(word), Text: sayWhichWay(abbreviate(word)), Either: true, Way: true})
 	default:
 		rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(word), Text: sayWhatIsOut(abbreviate(word)), Either: true})
 	}

@@ -32,6 +32,10 @@ func (rd *reading) number(i int) int {
 		t.sign, t.value = -1, -t.value // 38 below
 		next += rd.tags[next].n
 	}
+	if t.sign == 0 && t.value < 100 && rd.means(next) == minusWord && rd.minusBehind(next) {
+		t.sign, t.value = -1, -t.value // 14 minus
+		next += rd.tags[next].n
+	}
 	last := next - 1
 	elevation := rd.behindElevation()
 	refusals := len(rd.open)
@@ -52,6 +56,13 @@ func (rd *reading) number(i int) int {
 	}
 	rd.lost(i, len(rd.open) > refusals)
 	return next
+}
+
+// minusBehind says that the minus at i belongs to the figure before it:
+// nothing stands behind it that could be its own.
+func (rd *reading) minusBehind(i int) bool {
+	next := i + rd.tags[i].n
+	return next == len(rd.tokens) || rd.tokens[next].kind == sepToken
 }
 
 // joinThousands reads "10 000", when nothing else can be meant, or asks.

@@ -15,7 +15,7 @@ func (rd *reading) offer(line string) string {
 		return "" // a guess about a guess
 	case p != nil:
 		return p.Try
-	case req.Empty() || req.Verb > Post:
+	case req.Empty() || req.Verb > Post || req.Verb == Same || req.Verb == Add || req.Verb == Remove:
 		return ""
 	case req.Verb == Correct || req.Verb.Shows() || req.Verb == Route || req.Verb == Brief:
 		return req.Line()

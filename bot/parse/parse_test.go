@@ -556,6 +556,7 @@ func genRequest(t *rapid.T) Request {
 		if rapid.Bool().Draw(t, "labelled") {
 			label := rapid.SampledFrom(labels()).Draw(t, "label")
 			a.Role, a.Label = label.role, label.label
+			a.Instead = req.Procedure != "" && (req.Station != "" || req.HasElevation) && rapid.Bool().Draw(t, "in place of the chart's")
 			if rapid.Bool().Draw(t, "at a fix") {
 				a.Fix = rapid.SampledFrom([]string{"WENDL", "BRIXT", "CORMT", "ABC"}).Draw(t, "fix")
 			}
@@ -581,12 +582,23 @@ func labels() []phrase {
 	return out
 }
 
+// twice says that a request has two of what there is one of.
+func twice(r Request) bool {
+	for i, a := range r.Altitudes {
+		one := a.Role == procedure.FinalFix || a.Role.Minimum() || a.Role == procedure.Circling
+		if one && slices.ContainsFunc(r.Altitudes[:i], func(b Altitude) bool { return a.Role == b.Role && a.Label == b.Label }) {
+			return true
+		}
+	}
+	return false
+}
+
 func TestLineReadsBack(t *testing.T) {
 	rd := demoReader()
 	rapid.Check(t, func(t *rapid.T) {
 		want := genRequest(t)
 		line := want.Line()
-		if line == "" || strings.Count(line, "FAF") > 1 { // there is one, and two are asked about
+		if line == "" || twice(want) { // there is one, and two are asked about
 			return
 		}
 		got, p := rd.Parse(line)

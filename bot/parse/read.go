@@ -33,6 +33,7 @@ type Reader struct {
 	named  func(words []string) (name string, n int, ok bool)
 	fixes  func(station, word string) bool
 
+	roles     func(station, fix string) (procedure.Role, bool)
 	elevation func(station string) (feet float64, ok bool)
 }
 
@@ -50,6 +51,10 @@ func (r *Reader) Named(named func(words []string) (name string, n int, ok bool))
 // Fixes has the reader know the fixes of a station's stored procedures. It
 // must be called before Parse.
 func (r *Reader) Fixes(known func(station, word string) bool) { r.fixes = known }
+
+// Roles has the reader know what a fix of a station's stored procedures is,
+// where it is the same in all of them. It must be called before Parse.
+func (r *Reader) Roles(of func(station, fix string) (procedure.Role, bool)) { r.roles = of }
 
 // Elevations has the reader know the elevations of the stations' fields. It
 // must be called before Parse.
@@ -149,7 +154,7 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 	rd.decide()
 	if p := rd.problem; p != nil && p.Try != "" {
 		p.Try = rd.offer(p.Try)
-		if rd.poorer(p); p.Try != "" && depth == 0 && !rd.Keeps(text, p.Try) {
+		if rd.poorer(p); p.Try != "" && depth == 0 && (!rd.Keeps(text, p.Try) || !p.gains && rd.gained(p.Try)) {
 			p.Try = ""
 		}
 	}
@@ -214,10 +219,12 @@ type reading struct {
 	unsigned bool // a number has been taken for a temperature without its sign
 
 	twoTemperatures, twoStations bool
-	also, taking, not            bool // what the words before say of the next figure
-	goneFrom                     int  // the word that takes away
-	arriving                     bool // of the next figure: it is a time
-	outside                      bool // of the next temperature: it is that at the level
+	also, taking, not            bool  // what the words before say of the next figure
+	goneFrom                     int   // the word that takes away
+	arriving                     bool  // of the next figure: it is a time
+	notam                        bool  // altitudes with a label are not the chart's
+	exchanges                    []int // the altitudes, by index, that stand in place of the one before
+	outside                      bool  // of the next temperature: it is that at the level
 	meaning                      procedure.Meaning
 	between                      float64 // the lower bound that was read
 	change                       bool    // "change 7400 to 7500"
@@ -230,7 +237,7 @@ type reading struct {
 	forecast, coldAsked, bases   bool
 	later                        bool // a day that is to come was named
 	thanked, agreed, declined    bool
-	forgotten, repeated          bool
+	forgotten, repeated, undone  bool
 	enroute                      bool // a minimum of the way was named
 }
 

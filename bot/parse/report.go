@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"firn/engine/procedure"
 	"firn/engine/wxreport"
 )
 
@@ -20,7 +21,7 @@ func cutReport(s string) (m wxreport.Metar, rest string, found bool, p *Problem)
 	case forecast:
 		return m, s, false, aForecast(s[start : start+len("TAF")])
 	}
-	end := reportEnd(s, start)
+	end := remarksEnd(s, start, reportEnd(s, start))
 	if _, again := findReport(s[end:]); again != noReport {
 		return m, s, false, &Problem{Text: sayTwoReports()}
 	}
@@ -144,6 +145,60 @@ func reportEnd(s string, start int) int {
 		}
 	}
 	return len(s)
+}
+
+// remarksEnd is where the remarks of a report end before end: at the name of
+// an approach or a label, which no remark has and a crew types behind what it
+// pastes.
+func remarksEnd(s string, start, end int) int {
+	remarks := false
+	for at := start; at < end; {
+		if isBreak(s[at]) {
+			at++
+			continue
+		}
+		stop := at
+		for stop < end && !isBreak(s[stop]) {
+			stop++
+		}
+		if remarks && crewsWord(s[at:stop]) {
+			return at
+		}
+		remarks = remarks || strings.EqualFold(s[at:stop], "RMK")
+		at = stop
+	}
+	return end
+}
+
+// crewsWord says that a word names an approach ("ils", "rnav31"), a way in, a
+// label of an altitude or what an aircraft has.
+func crewsWord(word string) bool {
+	var room [16]byte
+	if len(word) > len(room) {
+		return false
+	}
+	lower := room[:copy(room[:], word)]
+	n := 0
+	for i, c := range lower {
+		lower[i] = c | lowerBit(c)
+		if isLetter(c) && n == i {
+			n++
+		}
+	}
+	for _, p := range phrases[string(lower[:n])] {
+		if len(p.words) > 1 {
+			continue
+		}
+		switch p.meaning {
+		case kindWord:
+			return n == len(word) || len(word)-n <= len("31l") && isDigit(word[n])
+		case wayWord, sbasWord, compensatedWord, lineWord:
+			return n == len(word)
+		case roleWord:
+			return n == len(word) && (p.role == procedure.InitialFix || p.role == procedure.FinalFix)
+		}
+	}
+	return false
 }
 
 // isRemark is true of the remarks that no crew types: T13781422, SLP044, AO2.

@@ -46,9 +46,10 @@ const (
 	No       // does not
 	Forget   // the thread begins anew
 	Repeat   // the last answer again
+	Undo     // the last change is taken back
 )
 
-var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same", "picture", "card", "post", "stations", "base", "note", "yes", "no", "forget that", "repeat"}
+var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same", "picture", "card", "post", "stations", "base", "note", "yes", "no", "forget that", "repeat", "undo"}
 
 // Shows says that the verb shows a correction in another way.
 func (v Verb) Shows() bool { return v == Why || v == Picture || v == Card }
@@ -73,6 +74,8 @@ type Altitude struct {
 	// the unit of Value.
 	Meaning procedure.Meaning
 	Upper   float64
+	// Instead says that it stands in place of the chart's: "missed is 9800".
+	Instead bool
 }
 
 // MissedHoldLabel is the label of an altitude that is said to be the hold of
@@ -219,6 +222,8 @@ type Problem struct {
 	// Either says that Try is one of two readings, so that a "yes" to the
 	// question says nothing.
 	Either bool
+	Way    bool     // it is about how the crew comes in, which a way settles
+	gains  bool     // Try says more than was typed: "did you mean"
 	Slot   Altitude // the label that a bare figure in a follow-up is to have
 	// Choices are the answers that the question names, each with the whole line
 	// that it makes.

@@ -261,6 +261,12 @@ func sayNothingLeft(word string) string {
 
 func sayUpperBound(word string) string { return fmt.Sprintf("Between %s and what?", word) }
 
+func sayRunwayAndFigure(word string) string {
+	return fmt.Sprintf("Where does the runway end in “%s”? Write it in figures, with a comma before the altitude.", word)
+}
+
+func sayOneChange() string { return "Please one change at a time: which altitude, and what is it now?" }
+
 func sayRunway(word string) string { return fmt.Sprintf("Is %s the runway?", word) }
 
 func sayWhichWay(word string) string {

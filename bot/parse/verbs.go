@@ -96,7 +96,7 @@ func (rd *reading) commandNeeds() {
 	case Check, Withdraw, Post, Recompute:
 		rd.ofRecord()
 	case Correct:
-		if r.Minima != "" && r.Procedure == "" && len(r.Altitudes) == 0 && r.Station != "" {
+		if rd.problem == nil && r.Minima != "" && r.Procedure == "" && len(r.Altitudes) == 0 && r.Station != "" {
 			rd.fail(0, &Problem{Word: "", Text: sayWhichApproach(r.Station)})
 		}
 	}

@@ -34,6 +34,7 @@ const (
 	approachNoun  // "approach": says that a name stands beside it
 	letterWord    // alpha, zulu, ... as said on the radio
 	heightMinimum // decision and minimum descent height
+	assignedWord  // an altitude behind it is a controller's
 	notCorrected  // departures, arrivals, assigned altitudes
 	compensatedWord
 	sbasWord
@@ -59,6 +60,7 @@ const (
 	noWord
 	forgetWord
 	repeatWord
+	undoWord
 	arriveWord // a time of arrival
 	inWord
 	dayWord
@@ -115,20 +117,20 @@ var vocabulary = slices.Concat(
 	labelled(procedure.DecisionAltitude, "ILS DA", "ils da"),
 	labelled(procedure.DecisionAltitude, "LNAV/VNAV DA", "lnav/vnav da", "vnav da"),
 	labelled(procedure.MinimumDescent, "", "mda", "minimum descent altitude", "min descent altitude", "minimum descent"),
-	labelled(procedure.MinimumDescent, "minimums", "minimums", "minimum", "minima", "mins", "min", "mindesthöhe", "mindesthohe"),
+	labelled(procedure.MinimumDescent, "minimums", "minimums", "minimum", "minima", "mins", "min", "mindesthöhe", "mindesthohe", "minimos", "minimum de descente", "minimumshoyde"),
 	labelled(procedure.MinimumDescent, "LOC MDA", "loc mda"),
 	labelled(procedure.MinimumDescent, "VOR MDA", "vor mda"),
 	labelled(procedure.MinimumDescent, "NDB MDA", "ndb mda"),
 	labelled(procedure.MinimumDescent, "LNAV MDA", "lnav mda"),
 	labelled(procedure.MinimumDescent, "LP MDA", "lp mda"),
 	labelled(procedure.Circling, "", "circling mda", "circling mins", "circling minimums", "circling minima", "circle mins"),
-	labelled(procedure.MissedHold, "", "missed", "missed app", "missed appr", "missed apch", "missed approach",
+	labelled(procedure.MissedHold, "", "missed", "mis", "miss", "msd", "fehlanflug", "durchstarten", "remise de gaz", "approche interrompue", "frustrada", "aproximacion frustrada", "avbrutt", "avbrutt innflyging", "missed app", "missed appr", "missed apch", "missed approach",
 		"ma", "map alt", "missed alt", "missed altitude", "missed approach altitude", "missed climb",
-		"missed climb to", "climb to", "go around", "go-around", "goaround", "go around alt", "go around altitude", "missed approach climb"),
+		"missed climb to", "climb to", "climb", "climbing to", "go around", "go-around", "goaround", "go around alt", "go around altitude", "missed approach climb"),
 	labelled(procedure.MissedHold, MissedHoldLabel, "missed hold", "missed approach hold", "missed holding", "missed approach holding", "hold missed", "climb in hold", "climb-in-hold", "mahf", "map hold", "mapt hold"),
 	labelled(procedure.SectorAltitude, "", "msa", "sector", "sector altitude", "minimum sector altitude"),
 	labelled(procedure.ArrivalArea, "", "taa"),
-	labelled(procedure.StepDown, ArcLabel, "arc", "dme arc", "on the arc"),
+	labelled(procedure.StepDown, ArcLabel, "arc", "dme arc", "on the arc", "bogen", "arco"),
 
 	lines("lpv", procedure.DecisionAltitude, "LPV DA", "lpv"),
 	lines("gls", procedure.DecisionAltitude, "GLS DA", "gls"),
@@ -162,19 +164,22 @@ var vocabulary = slices.Concat(
 	said(temperatureWord, "", "temp", "temps", "temperature", "oat", "t", "tmp", "temperatur", "temperatura", "sat"),
 	said(flightLevelWord, "", "fl", "flight level"),
 
-	said(kindWord, "", "rnp", "rnav", "gps", "gnss", "ils", "loc", "localizer", "localiser", "llz", "lda", "vor", "ndb", "tacan", "mls", "igs", "vordme", "backcourse", "bc", "ar", "copter", "heli"),
+	said(kindWord, "", "rnp", "rnav", "gps", "gnss", "ils", "loc", "localizer", "localiser", "llz", "lda", "vor", "ndb", "localizador", "tacan", "mls", "igs", "vordme", "backcourse", "bc", "ar", "copter", "heli"),
 	said(runwayWord, "", "runway", "rwy", "rw", "piste", "pista", "bane", "landebahn"),
-	said(approachNoun, "", "approach", "apch", "appch", "app", "iap", "procedure"),
+	said(approachNoun, "", "approach", "apch", "appch", "app", "iap", "procedure", "approche", "anflug", "innflyging", "aproximacion", "avvicinamento"),
 	letters26(),
 	said(heightMinimum, "DA", "dh", "decision height"),
 	said(heightMinimum, "MDA", "mdh", "minimum descent height"),
+	said(assignedWord, "", "maintain", "maintaining", "descend to", "descend and maintain", "descending to", "cleared to", "cleared down to", "told", "told to", "told to descend", "told us", "instructed", "accept",
+		"gave us", "climb and maintain", "told to maintain", "instructed to maintain"),
 	said(notCorrected, "", "sid", "departure", "odp", "star", "arrival", "assigned", "mva", "mia"),
 
 	said(wayWord, "vectors", "vectors", "vector", "vectored", "radar vectors", "being vectored", "on vectors", "vectors to final"),
 	said(wayWord, "traffic", "traffic", "ctaf", "unicom", "uncontrolled", "no controller", "no tower"),
 	said(viaWord, "", "via", "over", "by way of"),
+	said(viaWord, ArcLabel, "via the arc", "via arc", "via the dme arc", "arc transition"),
 	said(viaWord, "from", "coming from", "coming in from", "in from", "straight in from", "straight-in from", "inbound from", "arriving from", "joining from", "joining at",
-		"starting at", "starting from", "uber", "ueber", "par", "durch", "desde", "fra", "von", "depuis", "passando"),
+		"starting at", "starting from", "uber", "ueber", "par", "durch", "desde", "fra", "von", "depuis", "passando", "direct", "direct to", "dct", "cleared direct", "proceeding direct", "direkt", "directo"),
 	said(insideWord, "", "inside"),
 	said(fromWord, "", "from"),
 	said(limitWord, "above", "at or above", "or above", "at/above", "not below", "no lower than", "not lower than", "at least", "or higher"),
@@ -186,7 +191,7 @@ var vocabulary = slices.Concat(
 	said(measureWord, "visibility", "vis", "visibility", "rvr", "sikt"),
 	said(measureWord, "wind", "wind", "winds", "surface wind", "vind"),
 	said(measureWord, "dew point", "dewpoint", "dew point", "dew", "dp", "td", "duggpunkt"),
-	said(measureWord, "ceiling", "ceiling", "overcast", "broken", "scattered", "few", "ovc", "bkn", "sct", "cloud base", "cloudbase", "tops", "top"),
+	said(measureWord, "ceiling", "ceiling", "overcast", "broken", "scattered", "few", "ovc", "bkn", "sct", "cloud base", "cloudbase", "tops", "top", "clear below", "sky clear below", "skies clear below", "no clouds below"),
 	said(measureWord, "height", "tch", "hgt", "height", "gs angle", "angle", "vda", "gpa", "vpa", "gradient", "climb gradient", "slope"),
 	said(measureWord, "wind chill", "windchill", "wind chill", "feels like"),
 	said(measureWord, "letter", "information", "atis", "info"),
@@ -202,27 +207,29 @@ var vocabulary = slices.Concat(
 	said(andWord, "", "and", "og", "und", "et", "plus also", "as well as"),
 	said(addWord, "", "also", "too", "as well", "auch", "tambien", "aussi", "også", "another", "one more", "and also", "and another"),
 	said(takeWord, "", "without", "except", "uten", "ohne", "sans", "sin", "take away", "take out", "leave out", "forget the", "lose the", "minus the", "scratch the"),
-	said(notWord, "", "not", "ikke", "nicht", "rather than", "instead of", "wasn't", "isn't", "no longer"),
-	said(changeWord, "", "change", "replace", "swap", "exchange", "ups", "sry", "soz", "typo", "wrong", "thats wrong", "that's wrong", "was wrong", "my mistake", "mistake", "make", "make it", "should be", "should read", "i meant", "i mean", "meant", "correction", "sorry", "its actually", "actually", "should have been", "was meant to be"),
+	said(notWord, "", "not", "ikke", "nicht", "pas", "et non", "y no", "en vez de", "rather than", "instead of", "wasn't", "isn't", "no longer"),
+	said(changeWord, "", "change", "replace", "swap", "exchange", "ups", "sry", "soz", "typo", "wrong", "pardon", "desole", "perdon", "perdona", "lo siento", "entschuldigung", "beklager", "unnskyld", "thats wrong", "that's wrong", "was wrong", "my mistake", "mistake", "make", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "sorry", "its actually", "actually", "should have been", "was meant to be"),
 	said(insteadWord, "", "instead"),
 	said(sameWord, "", "same", "the same", "same thing", "ditto", "likewise"),
 	said(orWord, "", "or", "eller", "oder", "ou"),
 	said(latestWord, "", "latest", "current", "latest temp", "current temp", "latest temperature", "current temperature", "back to latest", "latest obs", "latest observation", "actual temp"),
 	said(yesWord, "", "yes", "y", "yep", "yup", "yeah", "yea", "ja", "oui", "si", "correct", "affirm", "affirmative", "jepp", "sure", "right", "that one", "thats right", "that's right", "exactly"),
 	said(noWord, "", "no", "nope", "nei", "nein", "non", "nah"),
-	said(forgetWord, "", "forget that", "forget it", "nvm", "nevermind", "never mind", "cancel", "cancel that", "start over", "scratch that", "disregard", "reset", "start again", "undo", "undo that", "ignore that", "delete that", "scrap that", "forget it all"),
+	said(forgetWord, "", "forget that", "forget it", "nvm", "nevermind", "never mind", "cancel", "cancel that", "start over", "scratch that", "disregard", "reset", "start again", "ignore that", "delete that", "scrap that", "forget it all"),
+	said(undoWord, "", "undo", "undo that", "undo it", "undo last", "undo the last", "undo the last one", "take that back", "take it back", "revert", "revert that", "put it back", "go back one",
+		"angre", "angre det", "ruckgangig", "annuler", "annule", "deshacer", "deshaz"),
 	said(repeatWord, "", "repeat", "say again", "same again", "again", "once more", "come again", "what do i tell atc", "what do we tell atc", "what do i say", "what do we say",
 		"what to say", "tell atc", "read back", "readback", "show again", "resend"),
 
-	said(arriveWord, "", "eta", "arriving", "arrive", "arrives", "landing", "land", "touchdown", "due", "ankomst", "eta at"),
+	said(arriveWord, "", "kl", "klokka", "klokken", "um", "a las", "quarter past", "quarter to", "half past", "ankunft", "arrivee", "llegada", "landung", "atterrissage", "aterrizaje", "lander", "eta", "arriving", "arrive", "arrives", "landing", "land", "touchdown", "due", "ankomst", "eta at"),
 	said(inWord, "", "in"),
-	day(Today, "today", "i dag", "heute", "hoy", "aujourd'hui", "this morning"),
+	day(Today, "today", "i dag", "heute", "heute fruh", "hoy", "aujourd'hui", "this morning"),
 	later(day(Today, "this afternoon", "this evening", "tonight", "heute nacht", "heute abend", "i kveld", "i natt", "kveld", "ikveld", "esta noche", "esta tarde", "ce soir", "cette nuit", "stasera", "stanotte")),
-	later(day(Tomorrow, "tomorrow", "tmrw", "tmr", "tomorow", "i morgen", "morgen", "demain", "manana", "tomorrow morning", "tomorrow night", "overnight")),
+	later(day(Tomorrow, "tomorrow", "tmrw", "tmr", "tomorow", "i morgen", "morgen", "demain", "manana", "tomorrow morning", "tomorrow night", "overnight", "demain matin", "demain soir", "morgen fruh", "morgen frueh", "i morgen tidlig", "i morgen kveld", "manana por la manana")),
 	said(noonWord, "12", "noon", "midday"),
 	said(noonWord, "00", "midnight"),
 	said(zoneWord, "utc", "z", "utc", "gmt", "zulu"),
-	said(zoneWord, "local", "local", "lt", "lcl", "l", "local time"),
+	said(zoneWord, "local", "local", "lt", "lcl", "l", "local time", "uhr", "lokal tid", "ortszeit", "heure locale", "hora local"),
 	said(clockUnit, "h", "h", "hr", "hrs", "hour", "hours", "timer", "stunden"),
 	said(clockUnit, "min", "minutes", "minute", "mn"),
 	said(meridiemWord, "am", "am"),
@@ -234,8 +241,8 @@ var vocabulary = slices.Concat(
 
 	said(ruleWord, "icao", "icao rules", "icao"),
 	said(ruleWord, "canada", "canadian", "canadian rules", "canada rules", "under canada", "transport canada"),
-	said(ruleWord, "faa-all-segments", "all segments", "faa all segments", "faa", "faa rules", "us rules"),
-	said(ruleWord, "faa-individual-segments", "individual segments", "faa individual segments", "individual", "individual segment", "individual method", "individual segments method", "individual segment method", "segment by segment"),
+	said(ruleWord, "faa-all-segments", "all segments", "all segs", "faa all segments", "faa", "faa rules", "us rules"),
+	said(ruleWord, "faa-individual-segments", "individual segments", "faa individual segments", "individual", "individual segment", "individual method", "individual segs", "individual segments method", "individual segment method", "segment by segment"),
 	said(ruleWord, "faa-each-fix", "each fix", "every fix", "fix by fix"),
 	said(ruleWord, "strict", "strict rules", "usaf", "air force", "air force rules"),
 	said(rulesWord, "", "rule", "under", "method"),

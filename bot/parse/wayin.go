@@ -17,8 +17,11 @@ func (rd *reading) way(i int) int {
 		}
 	}
 	word := rd.wordAt(next)
+	if p.label == ArcLabel {
+		return rd.arc(i, next)
+	}
 	if p.meaning == viaWord && (word == "arc" || word == "dme" && rd.wordAt(next+1) == "arc") {
-		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next), Text: sayWhichArc(), Either: true})
+		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next), Text: sayWhichArc(), Either: true, Way: true})
 		rd.apart(i)
 		return next + 1
 	}
@@ -54,6 +57,14 @@ func (rd *reading) way(i int) int {
 		rd.items[n].from = strings.ToUpper(word)
 		return next + 1
 	default:
+		if strings.HasPrefix(p.words[0], "dir") || p.words[0] == "dct" || p.words[len(p.words)-1] == "direct" {
+			if at := next + 1; rd.cameFrom(next) && rd.wordAt(at) == "at" && rd.figureFollows(at+1) { // a controller's altitude
+				last := rd.withFigure(at)
+				rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(rd.typed(i, last)), Text: sayNotCorrected(abbreviate(rd.typed(i, last)))})
+				rd.apart(i)
+				return last + 1
+			}
+		}
 		switch {
 		case word == "hold" || word == "holding":
 			rd.req.Way = Way{Kind: InHold}
@@ -74,6 +85,31 @@ func (rd *reading) way(i int) int {
 	}
 	rd.apart(i)
 	return next
+}
+
+// arc reads an arc, which begins at a fix that is named beside it, or asked for.
+func (rd *reading) arc(i, next int) int {
+	next = rd.behindFrom(next)
+	if rd.cameFrom(next) && !rd.figureFollows(next+1) {
+		rd.via(rd.wordAt(next))
+		rd.apart(i)
+		return next + 1
+	}
+	if i > 0 && rd.cameFrom(i-1) && rd.req.Way.Fix == strings.ToUpper(rd.wordAt(i-1)) { // via XOPAN arc
+		return i + rd.tags[i].n
+	}
+	rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, i+rd.tags[i].n-1), Text: sayWhichArc(), Either: true, Way: true})
+	rd.apart(i)
+	return i + rd.tags[i].n
+}
+
+// behindFrom is behind the word that stands between an arc and its fix.
+func (rd *reading) behindFrom(i int) int {
+	switch rd.wordAt(i) {
+	case "from", "at", "via", "over", "beginning", "starting":
+		return i + 1
+	}
+	return i
 }
 
 // via keeps the fix that the crew comes in by.

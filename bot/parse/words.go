@@ -47,7 +47,11 @@ func (rd *reading) otherWord(i int) int {
 		rd.apart(i)
 		return i + 1
 	}
-	if digits := slippedFigure(t.word); digits != "" {
+	if bare, minus := strings.CutPrefix(t.word, "-"); slippedFigure(bare) != "" {
+		digits := slippedFigure(bare)
+		if minus {
+			digits = "-" + digits
+		}
 		rd.refuse(t.start, &Problem{Word: rd.typed(i, i), Text: sayFigureSlip(rd.typed(i, i), digits), Try: rd.instead(i, i, digits)})
 		rd.lost(i, true)
 		return i + 1
@@ -143,8 +147,12 @@ func (rd *reading) recordName(i int) int {
 // numberWords reads figures that are written in words.
 func (rd *reading) numberWords(i int) int {
 	var room [longestRun]numeral
-	run := numeralsAt(rd.tokens, i, room[:0])
-	if len(run) == 0 || len(run) == 1 && (run[0].value >= 100 || rd.tokens[i].word == "one") {
+	run := numeralsAt(rd.tokens, i, false, room[:0])
+	if len(run) == 0 {
+		return 0
+	}
+	// A small one alone may be another word: "one", and those of other languages.
+	if v, english := numerals[rd.tokens[i].word]; len(run) == 1 && (run[0].value >= 100 || run[0].value < 20 && (!english || v == 1)) {
 		return 0
 	}
 	next := run[len(run)-1].next

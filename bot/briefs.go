@@ -1,0 +1,46 @@
+package bot
+
+import (
+	"slices"
+
+	"firn/bot/parse"
+)
+
+// rebrief reads a follow-up of a brief that is no bare time: one more arrival,
+// the same for another station or at another time, the procedure. ok is false
+// where the message is none, and stands alone.
+func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok bool) {
+	n := len(arrivals)
+	if n == 0 {
+		return nil, false
+	}
+	out = slices.Clone(arrivals)
+	switch {
+	case req.Verb == parse.Brief && req.Also:
+		for _, s := range req.Stops {
+			if at := slices.IndexFunc(out, func(o parse.Stop) bool { return o.Station == s.Station }); at >= 0 {
+				out[at].At = s.At
+			} else {
+				out = append(out, s)
+			}
+		}
+		return out, true
+	case req.Verb == parse.Same && req.Station != "" && !req.HasTemperature && !req.HasElevation && len(req.Altitudes) == 0:
+		at := out[n-1].At
+		if req.At.Said {
+			at = req.At
+		}
+		return []parse.Stop{{Station: req.Station, Procedure: req.Procedure, At: at}}, true
+	case req.Verb == parse.Correct && n == 1 && onlyProcedure(req):
+		out[0].Procedure = req.Procedure
+		return out, true
+	}
+	return nil, false
+}
+
+// onlyProcedure says that a request names a procedure and nothing else.
+func onlyProcedure(req parse.Request) bool {
+	name := req.Procedure
+	req.Procedure = ""
+	return len(name) > 1 && req.Empty() && !req.At.Said && !req.Latest
+}

@@ -1,0 +1,182 @@
+package parse
+
+import (
+	"strconv"
+	"strings"
+)
+
+// numberLength counts the digits at i, thousands separators left out.
+func numberLength(text string, i int) int {
+	n := 0
+	for i+n < len(text) && isDigit(text[i+n]) {
+		n++
+	}
+	if n <= 2 && i+n+3 < len(text) && strings.IndexByte(",.'", text[i+n]) >= 0 && digitsAt(text, i+n+1) == 3 {
+		return n + 4
+	}
+	return n
+}
+
+func digitsAt(text string, i int) int {
+	n := 0
+	for i+n < len(text) && isDigit(text[i+n]) {
+		n++
+	}
+	return n
+}
+
+// lexNumber reads a number whose digits begin at i; start is where its sign
+// stands. Thousands are grouped by comma, point or apostrophe: one or two
+// digits, the mark, three digits. A sign makes it a temperature, which has
+// none, so "-38,620" is two numbers.
+func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
+	if c, end := clockAt(text, i); end > 0 && sign == 0 {
+		emit(token{kind: clockToken, start: start, end: end, clock: c})
+		return end
+	}
+	if end, ok := pairAt(text, i); ok && sign == 0 {
+		emitPair(text, i, end, emit)
+		return end
+	}
+	n := digitsAt(text, i)
+	end := i + n
+	whole := text[i:end]
+	var joined string
+	grouped := false
+	decimals := ""
+	switch {
+	case sign == 0 && (n == 1 || n == 2) && end < len(text) && strings.IndexByte(",.'", text[end]) >= 0 && digitsAt(text, end+1) == 3:
+		joined = whole + text[end+1:end+4]
+		grouped = true
+		end += 4
+	case end < len(text) && text[end] == '.' && digitsAt(text, end+1) > 0:
+		decimals = text[end : end+1+digitsAt(text, end+1)]
+		end += len(decimals)
+	case n <= 2 && end+1 < len(text) && text[end] == ',' && digitsAt(text, end+1) == 1 && (sign != 0 && !isAlnumAt(text, end+2) || end+2 < len(text) && text[end+2]|0x20 == 'k'):
+		decimals = "." + text[end+1:end+2] // -38,5 and 8,2k
+		end += 2
+	}
+	if joined == "" {
+		joined = whole
+		if decimals != "" {
+			joined = whole + decimals
+		}
+	}
+	t := token{kind: numberToken, start: start, sign: sign, grouped: grouped}
+	if strings.HasPrefix(text[end:], "ish") && !isAlnumAt(text, end+3) {
+		end += len("ish")
+	}
+	suffix := end
+	for suffix < len(text) && (isAlnum(text[suffix]) || text[suffix] == '\'' || text[suffix] >= 0x80) {
+		suffix++
+	}
+	factor := 1.0
+	if suffix > end {
+		unit, f, ok := unitOf(text[end:suffix])
+		switch {
+		case ok:
+			t.unit, factor = unit, f
+		case joins(text[end:suffix], true): // "560agl", "8200FAF"
+			suffix = end
+		default: // "38°x": not ours to read
+			emit(token{kind: wordToken, start: start, end: suffix})
+			return suffix
+		}
+	}
+	t.end = suffix
+	v, err := strconv.ParseFloat(joined, 64)
+	if err != nil || n > 9 {
+		v = 1e12 // too large for anything; said by the reader
+	}
+	t.value = v * factor
+	if sign < 0 {
+		t.value = -t.value
+	}
+	emit(t)
+	return t.end
+}
+
+func isAlnumAt(text string, i int) bool { return i < len(text) && isAlnum(text[i]) }
+
+// unitOf reads what is written tight behind a number.
+func unitOf(s string) (u unit, factor float64, ok bool) {
+	s = strings.TrimPrefix(s, "\u00b0")
+	switch {
+	case s == "": // a degree sign alone: Celsius, as everywhere in the trade but for F
+		return celsiusUnit, 1, true
+	case strings.EqualFold(s, "c"):
+		return celsiusUnit, 1, true
+	case strings.EqualFold(s, "f"):
+		return fahrenheitUnit, 1, true
+	case s == "'" || s == "''" || strings.EqualFold(s, "ft") || strings.EqualFold(s, "feet"):
+		return feetUnit, 1, true
+	case strings.EqualFold(s, "m"):
+		return metreUnit, 1, true
+	case strings.EqualFold(s, "k"):
+		return feetUnit, 1000, true
+	}
+	return noUnit, 0, false
+}
+
+// pairAt finds a temperature and dew point as a report writes them: two
+// digits each, M for minus, the dew point may be missing.
+func pairAt(text string, i int) (end int, ok bool) {
+	if i > 0 && isAlnum(text[i-1]) {
+		return 0, false
+	}
+	j := i
+	minus := 0
+	if j < len(text) && text[j]|0x20 == 'm' {
+		j++
+		minus++
+	}
+	if digitsAt(text, j) != 2 {
+		return 0, false
+	}
+	j += 2
+	if j == len(text) || text[j] != '/' {
+		return 0, false
+	}
+	j++
+	if strings.HasPrefix(text[j:], "//") {
+		j += 2
+	} else {
+		k := j
+		if k < len(text) && text[k]|0x20 == 'm' {
+			k++
+			minus++
+		}
+		switch {
+		case digitsAt(text, k) == 2:
+			j = k + 2
+		case k > j || isAlnumAt(text, j):
+			return 0, false
+		case minus == 0: // "10/": a list of one
+			return 0, false
+		}
+	}
+	if isAlnumAt(text, j) || j < len(text) && (text[j] == '/' || text[j] == '.') {
+		return 0, false
+	}
+	return j, true
+}
+
+func emitPair(text string, i, end int, emit func(token)) {
+	t := token{kind: numberToken, start: i, end: end, unit: celsiusUnit, pair: true}
+	if text[i]|0x20 == 'm' {
+		t.sign = -1
+		i++
+	}
+	t.value = float64(text[i]-'0')*10 + float64(text[i+1]-'0')
+	if t.sign < 0 {
+		t.value = -t.value
+	}
+	emit(t)
+}
+
+// degreeUnit is true where a degree sign stands before the letter of its scale.
+func degreeUnit(s string) bool {
+	rest, ok := strings.CutPrefix(s, "\u00b0")
+	rest = strings.TrimLeft(rest, " ")
+	return ok && rest != "" && strings.IndexByte("cCfF", rest[0]) >= 0 && (len(rest) == 1 || !isAlnum(rest[1]))
+}

@@ -1,0 +1,219 @@
+package parse
+
+import (
+	"slices"
+	"strings"
+
+	"firn/engine/procedure"
+)
+
+// unreadWords says what becomes of words that no table has: a station that is
+// misspelt, a label that is, a question about those that touch a figure; the
+// others are told as not used.
+func (rd *reading) unreadWords() {
+	if len(rd.unread) == 0 {
+		return
+	}
+	if at := rd.misspeltStation(); at >= 0 {
+		i := rd.unread[at].token
+		t := rd.tokens[i]
+		rd.fail(t.start, rd.unknownStation(rd.typed(i, i), func(with string) string { return rd.around(t.start, t.end, with) }))
+		rd.unread = slices.Delete(rd.unread, at, at+1)
+	}
+	var touching []int
+	for _, u := range rd.unread {
+		word := rd.typed(u.token, u.token+max(rd.tags[u.token].n, 1)-1)
+		switch {
+		case rd.tokens[u.token].word == "final":
+			rd.refuse(rd.tokens[u.token].start, &Problem{Word: word, Text: sayFinal(word), Either: true, Try: rd.instead(u.token, u.token, "FAF")})
+		case rd.touches(u.token) || rd.bareWords() || rd.weighty(u.token):
+			touching = append(touching, u.token)
+		default:
+			rd.req.NotUsed = append(rd.req.NotUsed, abbreviate(word))
+		}
+	}
+	if len(touching) > 0 {
+		rd.ask(touching)
+	}
+}
+
+// bareWords says that there is nothing but words that no table has.
+func (rd *reading) bareWords() bool {
+	return !rd.place() && !rd.figures() && !rd.req.Elsewhere && rd.req.Empty()
+}
+
+// ask is one question about all the words that were not read.
+func (rd *reading) ask(touching []int) {
+	slices.Sort(touching)
+	touching = slices.Compact(touching)
+	var words []string
+	line := rd.text
+	for k := len(touching) - 1; k >= 0; k-- {
+		i := touching[k]
+		t, last := rd.tokens[i], rd.tokens[i+max(rd.tags[i].n, 1)-1]
+		line = line[:t.start] + line[last.end:]
+		words = append(words, abbreviate(rd.typed(i, i)))
+	}
+	slices.Reverse(words)
+	first := touching[0]
+	t := rd.tokens[first]
+	p := &Problem{Word: words[0], Text: sayUnread(words[:min(len(words), 5)])}
+	if near := nearWord(t.word); near != "" && len(touching) == 1 && rd.tags[first].n == 0 {
+		p.Text = sayDidYouMean(words[0], near)
+		p.Try = rd.instead(first, first, near)
+	}
+	if len(touching) == 1 && rd.storedFix(t.word) && rd.req.Way.Kind == Unsaid {
+		fix := strings.ToUpper(t.word)
+		p.Text, p.Try = sayComeIn(fix), rd.instead(first, first, "via "+fix)
+	}
+	p.gains = p.Try != ""
+	if p.Try == "" && !rd.bareWords() && !slices.ContainsFunc(touching, rd.weighty) && !slices.ContainsFunc(touching, rd.besideBare) && !rd.assigned() {
+		if rd.pasted {
+			line = rd.withReport(line)
+		}
+		p.Try = rd.offer(line)
+	}
+	rd.refuse(t.start, p)
+}
+
+// besideBare says that the word at i stands beside an altitude without a
+// label: the word may be its label, and the altitude is another one without.
+func (rd *reading) besideBare(i int) bool {
+	bare := func(k int) bool {
+		return slices.ContainsFunc(rd.items, func(it item) bool {
+			return it.kind == numberItem && it.token == k && it.altitude >= 0 && it.altitude < len(rd.req.Altitudes) && rd.req.Altitudes[it.altitude].Role == procedure.NoRole
+		})
+	}
+	beside := func(from, step int) bool {
+		for k := from; k >= 0 && k < len(rd.tokens) && rd.tokens[k].kind != sepToken; k += step {
+			if rd.tokens[k].kind == numberToken {
+				return bare(k)
+			}
+			if rd.tokens[k].kind == wordToken && !rd.isSmall(k) && !rd.covered(k) {
+				return false
+			}
+		}
+		return false
+	}
+	return beside(i-1, -1) || beside(i+max(rd.tags[i].n, 1), 1)
+}
+
+// assigned says that the message is about what a controller has assigned,
+// which is flown as it is.
+func (rd *reading) assigned() bool {
+	return slices.ContainsFunc(rd.tokens, func(t token) bool {
+		switch t.word {
+		case "told", "accept", "cross", "crossing", "maintain", "cleared", "descend", "direct", "instructed", "assigned", "until", "atc":
+			return true
+		}
+		return false
+	})
+}
+
+// weighty says that a word which is not read cannot be left out: it holds a
+// digit, is a fix of the station's procedures, or stands beside what the
+// aircraft or the approach has, or a word for the temperature.
+func (rd *reading) weighty(i int) bool {
+	t := rd.tokens[i]
+	switch rd.req.Verb {
+	case Check, Withdraw, Post, Recompute, Log:
+		return false // they say themselves what they cannot take
+	}
+	if strings.ContainsAny(t.word, "0123456789") || rd.storedFix(t.word) {
+		return true
+	}
+	if rd.takenAway(i) {
+		return true
+	}
+	bears := func(k int) bool {
+		switch rd.means(k) {
+		case sbasWord, compensatedWord, remoteWord, lineWord, onlyLine, notLineWord, notWayWord:
+			return true
+		case temperatureWord:
+			return rd.figures()
+		case minusWord, belowWord:
+			return !rd.req.HasTemperature
+		}
+		return false
+	}
+	if bears(i + max(rd.tags[i].n, 1)) {
+		return true
+	}
+	for s := max(0, i-4); s < i; s++ {
+		if n := rd.tags[s].n; n > 0 && s+n == i && bears(s) {
+			return true
+		}
+	}
+	return false
+}
+
+// takenAway says that a word before token i takes it away: "without x".
+func (rd *reading) takenAway(i int) bool {
+	for k := i - 1; k >= 0 && rd.tokens[k].kind == wordToken; k-- {
+		if m := rd.means(k); m == takeWord || m == notWord {
+			return true
+		}
+		if !rd.isSmall(k) && !rd.covered(k) {
+			return false
+		}
+	}
+	return false
+}
+
+// touches says that the word at i stands beside a figure, with nothing but
+// small words between.
+func (rd *reading) touches(i int) bool {
+	beside := func(from, step int) bool {
+		for k := from; k >= 0 && k < len(rd.tokens); k += step {
+			switch t := rd.tokens[k]; {
+			case t.kind == numberToken || t.kind == doubtToken:
+				return true
+			case t.kind != wordToken:
+				return t.kind == bindToken
+			case rd.covered(k) || rd.isSmall(k) || rd.means(k) == feetWord || rd.means(k) == metreWord:
+			default:
+				return rd.means(k) == roleWord || rd.means(k) == lineWord
+			}
+		}
+		return false
+	}
+	return beside(i-1, -1) || beside(i+max(rd.tags[i].n, 1), 1)
+}
+
+// covered says that the token at k stands inside a small phrase.
+func (rd *reading) covered(k int) bool {
+	for j := k - 1; j >= 0 && j > k-6; j-- {
+		if n := rd.tags[j].n; n > 0 {
+			return j+n > k && rd.isSmall(j)
+		}
+	}
+	return false
+}
+
+// misspeltStation is the unread word that is most likely a station, where no
+// other place is named: -1 for none.
+func (rd *reading) misspeltStation() int {
+	brief := rd.req.Verb == Brief
+	if rd.place() && !brief {
+		return -1
+	}
+	best := -1
+	for k, u := range rd.unread {
+		t := rd.tokens[u.token]
+		raw := rd.text[t.start:t.end]
+		if rd.tags[u.token].n > 0 || !letters(strings.TrimRight(t.word, "0123456789")) {
+			continue
+		}
+		capitals := raw == strings.ToUpper(raw)
+		near := len(rd.places.Nearest(raw, 1)) > 0
+		switch {
+		case near && (len(t.word) <= 5 || len(t.word) >= 6) && (capitals || rd.figures() || brief || len(rd.tokens) <= 2):
+			return k
+		case likeIdent(t.word) && best < 0 && (capitals && len(t.word) != 5 || brief || len(t.word) == 4 && rd.figures() && u.token == 0):
+			if nearWord(t.word) == "" {
+				best = k
+			}
+		}
+	}
+	return best
+}
