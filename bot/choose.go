@@ -150,6 +150,9 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 			way.Kind = parse.Via
 		}
 	}
+	if way.Kind == parse.Via && way.Fix == "" && len(opening) > 1 {
+		return f, way, viaWhich(req, "", opening)
+	}
 	has := func(r procedure.Role) bool {
 		return slices.ContainsFunc(f.points, func(p procedure.Point) bool { return p.Role == r })
 	}
@@ -193,10 +196,14 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 	}), way, nil
 }
 
-// viaWhich asks how the crew comes in, where nobody gives vectors; the fix alone
-// answers it.
-func viaWhich(req parse.Request, ident string, opening []string) *parse.Problem {
-	p := &parse.Problem{Text: fmt.Sprintf("Via which fix? There is no radar at %s; the ways in are %s.", ident, strings.Join(opening, ", "))}
+// viaWhich asks how the crew comes in, at a station without radar where it is
+// named; the fix alone answers it.
+func viaWhich(req parse.Request, noRadar string, opening []string) *parse.Problem {
+	ways := strings.Join(opening, ", ")
+	p := &parse.Problem{Text: "Via which fix? The ways in are " + ways + "."}
+	if noRadar != "" {
+		p.Text = fmt.Sprintf("Via which fix? There is no radar at %s; the ways in are %s.", noRadar, ways)
+	}
 	for _, fix := range opening {
 		p.Choices = append(p.Choices, parse.Choice{Words: []string{strings.ToLower(fix)}, Line: lineWithout(req, func(r *parse.Request) {
 			r.Way = parse.Way{Kind: parse.Via, Fix: fix}

@@ -379,7 +379,7 @@ func (rd *reading) figureFollows(i int) bool {
 		case bindToken, sightToken:
 		case wordToken:
 			switch {
-			case rd.isSmall(i), t.aside, rd.means(i) == limitWord, rd.means(i) == fromWord:
+			case rd.isSmall(i), t.aside, rd.means(i) == limitWord, rd.means(i) == belowWord, rd.means(i) == fromWord:
 				i += max(rd.tags[i].n, 1) - 1
 			case rd.means(i) == categoryWord:
 				i++

@@ -150,6 +150,9 @@ func (w Way) words() string {
 	case VectorsInside:
 		return "vectors inside " + w.Fix
 	case Via:
+		if w.Fix == "" {
+			return "via IAF"
+		}
 		return "via " + w.Fix
 	case InHold:
 		return "in the hold"

@@ -74,6 +74,9 @@ func (rd *reading) way(i int) int {
 			next += rd.tags[next].n
 		case rd.means(next) == wayWord:
 			return next
+		case rd.means(next) == roleWord && rd.tags[next].role == procedure.InitialFix && !rd.figureFollows(next+rd.tags[next].n):
+			rd.req.Way = Way{Kind: Via} // which has no name
+			next += rd.tags[next].n
 		case p.label == "from" && !rd.cameFrom(next):
 			return i + p.n
 		case fixLike(word) && (rd.tags[next].n == 0 || len(word) == 5 && rd.means(next) <= thanks || rd.storedFix(word)):
