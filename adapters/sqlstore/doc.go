@@ -7,6 +7,8 @@
 //     the ports of bot
 //   - store.go: what all statements share
 //   - dialect.go: what the two databases do in their own ways
+//   - place.go: Place: which of the two, and what is done with a whole store
+//   - sqlite_read.go: to read alone
 //   - open.go: what may be done to a store that is opened; its schema
 //   - sqlite.go: OpenSQLite, the file and its folder; sqlite_check.go: what is
 //     refused; sqlite_lock.go: who may have it open; groupcommit.go: writers

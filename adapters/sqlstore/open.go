@@ -23,6 +23,7 @@ type Opening int
 // The openings.
 const (
 	MustExist Opening = iota // and have this firn's schema
+	ToRead                   // and nothing is written, so that a disk that is full does no harm
 	MayCreate                // where there is none
 	ToServe                  // and bring an older schema up to date; a file is for one that serves
 	asItIs                   // of an older schema, or moved to another place: nothing is noted in it

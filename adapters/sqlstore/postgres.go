@@ -81,7 +81,7 @@ func openPostgres(ctx context.Context, cfg *pgx.ConnConfig, how Opening) (*Postg
 	s := &Postgres{Store: Store{reader: db, sql: postgresWords}, address: cfg}
 	s.dialect = s
 	err := prepare(ctx, db, how)
-	if err == nil {
+	if err == nil && how != ToRead {
 		err = s.recognise(ctx)
 	}
 	if err != nil {

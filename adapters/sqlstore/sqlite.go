@@ -76,6 +76,9 @@ func openSQLite(ctx context.Context, file string, how Opening) (_ *SQLite, err e
 	if err := makePlace(file, how); err != nil {
 		return nil, err
 	}
+	if how == ToRead {
+		return readSQLite(ctx, file)
+	}
 	s := &SQLite{}
 	defer func() {
 		if err != nil {
@@ -96,7 +99,7 @@ func openSQLite(ctx context.Context, file string, how Opening) (_ *SQLite, err e
 	if err != nil {
 		return nil, err
 	}
-	has, err := check(ctx, file, known)
+	has, err := check(ctx, file, known, readOnly)
 	if err != nil {
 		return nil, err
 	}

@@ -22,12 +22,12 @@ const (
 
 // check refuses what must not be written to. It only reads, so that the file
 // stays as it is. has is the file's schema, 0 where there is nothing in it.
-func check(ctx context.Context, file string, known int64) (has int64, err error) {
+func check(ctx context.Context, file string, known int64, still string) (has int64, err error) {
 	fresh, err := checkHeader(file)
 	if fresh || err != nil {
 		return 0, err
 	}
-	db, err := sql.Open("sqlite", address(file, fmt.Sprintf("mode=ro&_pragma=busy_timeout(%d)&_pragma=trusted_schema(0)", busyWait.Milliseconds())))
+	db, err := sql.Open("sqlite", address(file, fmt.Sprintf("%s&_pragma=busy_timeout(%d)&_pragma=trusted_schema(0)", still, busyWait.Milliseconds())))
 	if err != nil {
 		return 0, err
 	}

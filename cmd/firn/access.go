@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"io"
 	"log/slog"
 
 	"firn/adapters/page"
@@ -43,20 +44,24 @@ type accessRevoke struct {
 }
 
 // links opens the store alone: no weather, no surfaces. done lets go of it.
-func links(ctx context.Context, h host, at files) (l *loaded, links access.Links, done func(), err error) {
+func links(ctx context.Context, h host, at files, how opening) (l *loaded, links access.Links, done func(), err error) {
 	if l, err = at.load(h.stderr); err != nil {
 		return nil, links, nil, err
 	}
-	s, where, err := openStore(ctx, h, l, mustBeThere)
+	place, err := l.place(h)
 	if err != nil {
 		return nil, links, nil, err
 	}
-	fmt.Fprintln(h.stderr, "firn: the store is", where)
+	s, err := place.Open(ctx, openings[how])
+	if err != nil {
+		return nil, links, nil, err
+	}
+	fmt.Fprintln(h.stderr, "firn: the store is", place)
 	return l, access.Links{Store: s, Now: h.now}, func() { closed(h, s) }, nil
 }
 
 // closed lets go of a store that a command opened by itself.
-func closed(h host, s store) {
+func closed(h host, s io.Closer) {
 	if err := s.Close(); err != nil {
 		slog.New(slog.NewTextHandler(h.stderr, nil)).Error("store not closed well", "err", err)
 	}
@@ -78,7 +83,7 @@ func (c *accessAdd) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	l, all, done, err := links(ctx, h, c.files)
+	l, all, done, err := links(ctx, h, c.files, mustBeThere)
 	if err != nil {
 		return err
 	}
@@ -102,7 +107,7 @@ func (c *accessRotate) Run(ctx context.Context, h host) error {
 	if _, err := (access.Links{Now: h.now}).EndOf(c.Until); err != nil {
 		return err
 	}
-	l, all, done, err := links(ctx, h, c.files)
+	l, all, done, err := links(ctx, h, c.files, mustBeThere)
 	if err != nil {
 		return err
 	}
@@ -120,7 +125,7 @@ func (c *accessRotate) Run(ctx context.Context, h host) error {
 
 // Run lists the links.
 func (c *accessList) Run(ctx context.Context, h host) error {
-	_, all, done, err := links(ctx, h, c.files)
+	_, all, done, err := links(ctx, h, c.files, toRead)
 	if err != nil {
 		return err
 	}
@@ -130,7 +135,7 @@ func (c *accessList) Run(ctx context.Context, h host) error {
 
 // Run ends a link.
 func (c *accessRevoke) Run(ctx context.Context, h host) error {
-	_, all, done, err := links(ctx, h, c.files)
+	_, all, done, err := links(ctx, h, c.files, mustBeThere)
 	if err != nil {
 		return err
 	}

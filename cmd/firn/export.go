@@ -47,7 +47,7 @@ func (c *exportCommand) Run(ctx context.Context, h host) error {
 		}
 		since = append(since, head)
 	}
-	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: h.now, store: mustBeThere})
+	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: h.now, store: toRead})
 	if err != nil {
 		return err
 	}

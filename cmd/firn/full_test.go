@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"fmt"
@@ -121,6 +122,14 @@ func TestFullDisk(t *testing.T) {
 	w.until("it is not ready: nothing can be written", func() bool { return strings.Contains(w.ready()["store"], "not written") })
 	w.sayOnSlack(slackKari, "", "ack XKLD")
 	w.until("a deed is not worked from a table", func() bool { return strings.Contains(w.onSlack(slackCrew), "firn could not do this") })
+	for _, command := range [][]string{{"export"}, {"export", "--verify"}, {"access", "list"}} {
+		if code, said := w.firn(command...); code != exitAnswered {
+			t.Errorf("firn %q = %d, though it only reads:\n%s", command, code, said)
+		}
+	}
+	if code, said := w.firn("access", "add", "anna"); code == exitAnswered || !strings.Contains(said, "disk is full") {
+		t.Errorf("firn access add = %d:\n%s", code, said)
+	}
 	free()
 	w.until("it is ready again", func() bool { return w.ready()["store"] == "ok" })
 	// The next answer is kept, and so are its cards.
@@ -133,6 +142,13 @@ func TestFullDisk(t *testing.T) {
 		}
 		return false
 	})
+}
+
+// firn runs a command beside serve.
+func (w *world) firn(args ...string) (code int, said string) {
+	var out bytes.Buffer
+	h := host{stdin: strings.NewReader(""), stdout: &out, stderr: &out, getenv: func(string) string { return "" }, now: time.Now}
+	return run(w.Context(), append(args, "--config", filepath.Join(w.dir, "config.yaml")), h), out.String()
 }
 
 // TestFullDiskConsole: the console says beside the answer that it is not kept.

@@ -51,7 +51,7 @@ func (cardCommand) Help() string {
 // onlyIf is the store of a command that may do without one.
 func onlyIf(needed bool) opening {
 	if needed {
-		return mustBeThere
+		return toRead
 	}
 	return noStore
 }

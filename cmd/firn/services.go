@@ -17,7 +17,6 @@ import (
 	"firn/adapters/httpwx/awc"
 	"firn/adapters/httpwx/fetch"
 	"firn/adapters/httpwx/nws"
-	"firn/adapters/machine"
 	"firn/adapters/manualobs"
 	"firn/adapters/page"
 	"firn/adapters/picture"
@@ -27,13 +26,6 @@ import (
 	"firn/bot/config"
 	"firn/bot/weather"
 )
-
-// store is what the work is kept in, whichever database it is.
-type store interface {
-	app.Store
-	Restored(ctx context.Context) error // it was put back from a copy
-	Close() error
-}
 
 // The variables that this package reads itself (product contract).
 const (
@@ -46,23 +38,20 @@ const (
 	envDiscordShard = "FIRN_DISCORD_SHARD" // "0/2": this process's part of two
 )
 
-// The store's file when the configuration names none: in the folder of --data,
-// else in this one below the configuration's. Never below the folder that firn
-// is started in, or a command from elsewhere would look at another store.
-const (
-	defaultData  = "firn-data"
-	defaultStore = "firn.db"
-)
-
 // opening is what a command may do to the store.
 type opening int
 
 const (
 	noStore     opening = iota
+	toRead              // nothing is written
 	mustBeThere         // and of this firn's schema
 	mayMake             // where there is none
 	mayUpgrade          // and bring an older one up to date: firn serve alone
 )
+
+var openings = map[opening]sqlstore.Opening{
+	toRead: sqlstore.ToRead, mustBeThere: sqlstore.MustExist, mayMake: sqlstore.MayCreate, mayUpgrade: sqlstore.ToServe,
+}
 
 // wanted says what a command needs of the services.
 type wanted struct {
@@ -82,7 +71,7 @@ type services struct {
 	log    *slog.Logger
 	now    func() time.Time
 	loaded *loaded
-	store  store
+	store  sqlstore.Opened
 	where  string // the store, for people
 	page   *page.Page
 	meters *health.Meters
@@ -154,7 +143,12 @@ func (s *services) takeStore(ctx context.Context, h host, w wanted) (err error) 
 	case w.store == noStore:
 		return nil
 	}
-	if s.store, s.where, err = openStore(ctx, h, s.loaded, w.store); err != nil {
+	at, err := s.loaded.place(h)
+	if err != nil {
+		return err
+	}
+	s.where = at.String()
+	if s.store, err = at.Open(ctx, openings[w.store]); err != nil {
 		return err
 	}
 	if lite, ok := s.store.(*sqlstore.SQLite); ok {
@@ -187,30 +181,6 @@ func (s *services) schedule(ctx context.Context, name string, every time.Duratio
 		return nil, err
 	}
 	return t.Close, nil
-}
-
-// openStore opens the PostgreSQL database that the environment names, else
-// the file.
-func openStore(ctx context.Context, h host, l *loaded, how opening) (s store, where string, err error) {
-	url, err := machine.Env(h.getenv).Secret(envDatabase)
-	if err != nil {
-		return nil, "", err
-	}
-	allowed := map[opening]sqlstore.Opening{
-		mustBeThere: sqlstore.MustExist, mayMake: sqlstore.MayCreate, mayUpgrade: sqlstore.ToServe,
-	}[how]
-	if url.Set() {
-		database, err := sqlstore.OpenPostgres(ctx, url.Reveal(), allowed)
-		if err != nil {
-			return nil, "", err
-		}
-		return database, "PostgreSQL", nil
-	}
-	file, err := sqlstore.OpenSQLite(ctx, l.file(), allowed)
-	if err != nil {
-		return nil, "", err
-	}
-	return file, l.file(), nil
 }
 
 // pathsAreRelative is for whoever copied a configuration, and not its folders.

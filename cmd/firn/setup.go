@@ -11,7 +11,9 @@ import (
 
 	"firn/adapters/airportcsv"
 	"firn/adapters/front"
+	"firn/adapters/machine"
 	"firn/adapters/page"
+	"firn/adapters/sqlstore"
 	"firn/bot/app"
 	"firn/bot/config"
 	"firn/engine/ruleset"
@@ -53,6 +55,30 @@ func (l *loaded) file() string {
 		return whole
 	}
 	return path // where this folder is gone there is nothing to be relative to
+}
+
+// The store's file when the configuration names none: in the folder of --data,
+// else in this one below the configuration's. Never below the folder that firn
+// is started in, or a command from elsewhere would look at another store.
+const (
+	defaultData  = "firn-data"
+	defaultStore = "firn.db"
+)
+
+// place is where the store is: the PostgreSQL database that the environment
+// names, else the file.
+func (l *loaded) place(h host) (sqlstore.Place, error) {
+	url, err := machine.Env(h.getenv).Secret(envDatabase)
+	return sqlstore.Place{Database: url.Reveal(), File: l.file()}, err
+}
+
+// place is where the store of a command is that needs nothing else.
+func (f files) place(h host) (sqlstore.Place, error) {
+	l, err := f.load(h.stderr)
+	if err != nil {
+		return sqlstore.Place{}, err
+	}
+	return l.place(h)
 }
 
 // posts is the folder of the file surface, beside the store's file.
