@@ -2,7 +2,6 @@ package sqlstore
 
 import (
 	"context"
-	"database/sql"
 	"time"
 
 	"firn/bot/pagestate"
@@ -51,7 +50,7 @@ func (w words) later(parameter string) string { return w.now + " + " + w.interva
 
 // tx is a transaction that writes.
 type tx struct {
-	*sql.Tx
+	conn
 	changes []pagestate.Change
 }
 

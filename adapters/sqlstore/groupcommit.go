@@ -13,8 +13,9 @@ import (
 // who waits by then wants, each within a savepoint of its own, and commits for
 // all.
 type groupCommit struct {
-	db   *sql.DB
-	lead chan struct{} // holds a token while somebody leads
+	db         *sql.DB
+	statements statements
+	lead       chan struct{} // holds a token while somebody leads
 
 	mu      sync.Mutex
 	waiting []*pendingCommit
@@ -23,7 +24,7 @@ type groupCommit struct {
 // pendingCommit is what one caller wants done.
 type pendingCommit struct {
 	ctx  context.Context // of the caller; do gets it without its end
-	do   func(context.Context, *sql.Tx) error
+	do   func(context.Context, conn) error
 	done chan error
 }
 
@@ -36,7 +37,7 @@ var errUnfinished = errors.New("the transaction was not finished")
 // returns without an error. do may find what others did in the same one, and
 // must not keep what it found when the error is not nil. Its context does not
 // end in the middle: SQLite would roll back what the others did as well.
-func (g *groupCommit) commitWith(ctx context.Context, do func(context.Context, *sql.Tx) error) error {
+func (g *groupCommit) commitWith(ctx context.Context, do func(context.Context, conn) error) error {
 	t := &pendingCommit{ctx: ctx, do: do, done: make(chan error, 1)}
 	g.add(t)
 	select {
@@ -99,6 +100,7 @@ func (g *groupCommit) take() []*pendingCommit {
 func (g *groupCommit) transact(ctx context.Context) error {
 	// The leader may give up while it waits for another process; once the
 	// transaction has begun its context has nothing to do with it any more.
+	g.statements.compile(ctx)
 	whole, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	defer cancel()
 	stop := context.AfterFunc(ctx, cancel)
@@ -122,7 +124,7 @@ func (g *groupCommit) transact(ctx context.Context) error {
 		}
 	}()
 	for i, t := range batch {
-		errs[i] = inSavepoint(tx, t, len(batch) > 1)
+		errs[i] = inSavepoint(compiledTx{tx, &g.statements}, t, len(batch) > 1)
 		if errors.Is(errs[i], errUnfinished) {
 			// SQLite has rolled back all of it, as it does when the disk is full.
 			for j := range errs {
@@ -146,7 +148,7 @@ func (g *groupCommit) transact(ctx context.Context) error {
 
 // inSavepoint does one turn; among others in a savepoint, so that an error undoes
 // what this one did. errUnfinished: the others are undone too.
-func inSavepoint(tx *sql.Tx, t *pendingCommit, others bool) error {
+func inSavepoint(tx conn, t *pendingCommit, others bool) error {
 	ctx := context.WithoutCancel(t.ctx)
 	if err := t.ctx.Err(); err != nil {
 		return err

@@ -2,7 +2,6 @@ package sqlstore
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -24,8 +23,8 @@ func openNotes(t *testing.T) *SQLite {
 	return s
 }
 
-func note(text string) func(context.Context, *sql.Tx) error {
-	return func(ctx context.Context, tx *sql.Tx) error {
+func note(text string) func(context.Context, conn) error {
+	return func(ctx context.Context, tx conn) error {
 		_, err := exec(ctx, tx, "INSERT INTO note (text) VALUES (?)", text)
 		return err
 	}
@@ -55,7 +54,7 @@ func gather(t *testing.T, s *SQLite, all ...func() error) []error {
 	t.Helper()
 	errs := make([]error, len(all))
 	var running sync.WaitGroup
-	first := s.commits.commitWith(t.Context(), func(context.Context, *sql.Tx) error {
+	first := s.commits.commitWith(t.Context(), func(context.Context, conn) error {
 		for i, do := range all {
 			running.Go(func() { errs[i] = do() })
 		}
@@ -75,8 +74,8 @@ func gather(t *testing.T, s *SQLite, all ...func() error) []error {
 
 func TestGroupCommit(t *testing.T) {
 	wrong := errors.New("wrong")
-	failing := func(text string) func(context.Context, *sql.Tx) error {
-		return func(ctx context.Context, tx *sql.Tx) error {
+	failing := func(text string) func(context.Context, conn) error {
+		return func(ctx context.Context, tx conn) error {
 			if err := note(text)(ctx, tx); err != nil {
 				return err
 			}
@@ -85,7 +84,7 @@ func TestGroupCommit(t *testing.T) {
 	}
 	t.Run("an error undoes its own alone", func(t *testing.T) {
 		s := openNotes(t)
-		turn := func(do func(context.Context, *sql.Tx) error) func() error {
+		turn := func(do func(context.Context, conn) error) func() error {
 			return func() error { return s.commits.commitWith(t.Context(), do) }
 		}
 		errs := gather(t, s, turn(note("a")), turn(failing("b")), turn(note("c")))
@@ -109,7 +108,7 @@ func TestGroupCommit(t *testing.T) {
 		s := openNotes(t)
 		ctx, giveUp := context.WithCancel(t.Context())
 		var err error
-		first := s.commits.commitWith(t.Context(), func(_ context.Context, tx *sql.Tx) error {
+		first := s.commits.commitWith(t.Context(), func(_ context.Context, tx conn) error {
 			giveUp()
 			err = s.commits.commitWith(ctx, note("b"))
 			return note("a")(t.Context(), tx)
@@ -121,7 +120,7 @@ func TestGroupCommit(t *testing.T) {
 	t.Run("a panic leaves nobody waiting", func(t *testing.T) {
 		s := openNotes(t)
 		panicked := make(chan any, 3)
-		turn := func(do func(context.Context, *sql.Tx) error) func() error {
+		turn := func(do func(context.Context, conn) error) func() error {
 			return func() error {
 				defer func() {
 					if p := recover(); p != nil {
@@ -131,7 +130,7 @@ func TestGroupCommit(t *testing.T) {
 				return s.commits.commitWith(t.Context(), do)
 			}
 		}
-		gather(t, s, turn(note("a")), turn(func(context.Context, *sql.Tx) error { panic("a mistake") }), turn(note("c")))
+		gather(t, s, turn(note("a")), turn(func(context.Context, conn) error { panic("a mistake") }), turn(note("c")))
 		if len(panicked) != 1 {
 			t.Errorf("%d panics", len(panicked))
 		}

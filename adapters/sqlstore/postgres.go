@@ -145,7 +145,7 @@ func (s *Postgres) write(ctx context.Context, do func(context.Context, *tx) erro
 		return err
 	}
 	defer in.Rollback() // after a commit it does nothing
-	t := &tx{Tx: in}
+	t := &tx{conn: in}
 	if err := do(ctx, t); err != nil {
 		return err
 	}

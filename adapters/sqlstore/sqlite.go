@@ -166,7 +166,7 @@ func (s *SQLite) connect(file string) (err error) {
 	}
 	s.reader.SetMaxOpenConns(readers)
 	s.reader.SetMaxIdleConns(readers)
-	s.dialect, s.sql, s.commits = s, sqliteWords, groupCommit{db: s.writer, lead: make(chan struct{}, 1)}
+	s.dialect, s.sql, s.commits = s, sqliteWords, groupCommit{db: s.writer, statements: statements{db: s.writer, compiled: map[string]*sql.Stmt{}}, lead: make(chan struct{}, 1)}
 	return nil
 }
 
@@ -212,8 +212,8 @@ func (s *SQLite) Close() error {
 
 func (s *SQLite) write(ctx context.Context, do func(context.Context, *tx) error) error {
 	t := &tx{}
-	err := s.commits.commitWith(ctx, func(ctx context.Context, in *sql.Tx) error {
-		t.Tx = in
+	err := s.commits.commitWith(ctx, func(ctx context.Context, in conn) error {
+		t.conn = in
 		return do(ctx, t)
 	})
 	if err == nil {
@@ -223,7 +223,7 @@ func (s *SQLite) write(ctx context.Context, do func(context.Context, *tx) error)
 }
 
 func (s *SQLite) single(ctx context.Context, do func(context.Context, conn) error) error {
-	return s.commits.commitWith(ctx, func(ctx context.Context, in *sql.Tx) error { return do(ctx, in) })
+	return s.commits.commitWith(ctx, do)
 }
 
 // replaceProcedures lays aside what comes first: it may be much, and while it
