@@ -82,6 +82,7 @@ func New(log *slog.Logger, cfg *config.Config, sets []*ruleset.Set) (*Bot, error
 	b.reader.Fixes(b.knownFix)
 	b.reader.Elevations(b.elevationOf)
 	b.reader.Roles(b.fixRole)
+	b.reader.Lines(b.withLine)
 	return b, nil
 }
 

@@ -31,11 +31,19 @@ func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok boo
 			at = req.At
 		}
 		return []parse.Stop{{Station: req.Station, Procedure: req.Procedure, At: at}}, true
+	case req.Verb == parse.Correct && n == 1 && req.Instead && req.Station != "" && onlyStation(req):
+		return []parse.Stop{{Station: req.Station, At: out[0].At, Alternate: out[0].Alternate}}, true
 	case req.Verb == parse.Correct && n == 1 && onlyProcedure(req):
 		out[0].Procedure = req.Procedure
 		return out, true
 	}
 	return nil, false
+}
+
+// onlyStation says that a request names a station and nothing else.
+func onlyStation(req parse.Request) bool {
+	req.Station = ""
+	return req.Empty() && !req.At.Said && !req.Latest
 }
 
 // onlyProcedure says that a request names a procedure and nothing else.

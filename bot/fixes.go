@@ -48,3 +48,26 @@ func (b *Bot) fixRole(station, fix string) (role procedure.Role, ok bool) {
 	}
 	return role, ok
 }
+
+// withLine is the procedure of a station that alone has a line of minimums.
+func (b *Bot) withLine(station, line string) (name string, ok bool) {
+	if b.ports.Procedures == nil {
+		return "", false
+	}
+	all, err := b.ports.Procedures.Procedures(context.Background(), station)
+	if err != nil {
+		return "", false
+	}
+	for i := range all {
+		if !slices.ContainsFunc(all[i].Points(), func(p procedure.Point) bool {
+			return p.Role.Minimum() && approach.LineIs(p.Label, p.Role, line)
+		}) {
+			continue
+		}
+		if ok {
+			return "", false
+		}
+		name, ok = all[i].Name, true
+	}
+	return name, ok
+}

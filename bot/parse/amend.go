@@ -63,6 +63,8 @@ func (r Request) settles(p Problem, next Request) bool {
 	switch {
 	case p.Way:
 		return next.Way.Kind != Unsaid
+	case p.Named:
+		return next.Procedure != ""
 	case next.Also || next.Verb == Add:
 		return false
 	}
@@ -130,7 +132,10 @@ func (r *Request) amendChoices(next Request, done bool) {
 	if next.Remote != "" {
 		r.Remote = next.Remote
 	}
-	if next.Minima != "" {
+	if next.Minima != "" && next.Also { // "and circling": of all lines
+		r.Minima = ""
+		r.Without = slices.DeleteFunc(slices.Clone(r.Without), func(line string) bool { return line == next.Minima })
+	} else if next.Minima != "" {
 		r.Minima, r.Without = next.Minima, nil
 	}
 	for _, line := range next.Without {

@@ -77,7 +77,7 @@ func (rd *reading) nameFrom(i int, n *approachName) int {
 		case t.kind == wordToken && n.runway != "" && n.side(t.word):
 		case t.kind == wordToken && len(t.word) == 1 && isLetter(t.word[0]) && n.letter == "" && n.takesLetter(rd, j):
 			n.letter = t.word
-		case n.runway == "" && (rd.runwayAt(j) || n.centreAt(t) || n.courseAt(t)):
+		case n.runway == "" && (rd.runwayAt(j) || n.centreAt(t, rd.means(j-1) == runwayWord) || n.courseAt(t)):
 			n.runway = t.word
 		case n.runway == "" && t.kind == wordToken && rd.tags[j].n == 0 && n.fusedRunway(t.word):
 		case n.runway == "" && (!n.empty() || n.noun || rd.means(j-1) == runwayWord) && rd.spokenRunway(j, n) > j:
@@ -147,9 +147,10 @@ func (n *approachName) fusedRunway(w string) bool {
 }
 
 // centreAt says that what could be a temperature without its sign is a runway:
-// "ils 27c". Directly behind a kind of approach it can be nothing else.
-func (n *approachName) centreAt(t token) bool {
-	return t.kind == numberToken && len(n.kinds) > 0 && t.sign == 0 && t.unit == celsiusUnit && runway(t.word) && t.value >= 1 && t.value <= 36
+// "ils 27c". Directly behind a kind of approach, or the word for a
+// runway, it can be nothing else.
+func (n *approachName) centreAt(t token, behindWord bool) bool {
+	return t.kind == numberToken && (len(n.kinds) > 0 || behindWord) && t.sign == 0 && t.unit == celsiusUnit && runway(t.word) && t.value >= 1 && t.value <= 36
 }
 
 // courseAt says that three figures are the course of a helicopter approach.

@@ -9,6 +9,10 @@ import (
 
 // decide says once what the message asks for, and what is wrong with it.
 func (rd *reading) decide() {
+	if r := rd.req; rd.threshold && r.HasTemperature && !r.HasReport && len(r.Altitudes) == 0 && r.Procedure == "" && rd.place() {
+		r.NotUsed = append(r.NotUsed, r.TemperatureWord())
+		r.HasTemperature = false
+	}
 	rd.req.Verb = rd.command()
 	rd.pairs()
 	if rd.req.Verb == Watch {
@@ -166,6 +170,10 @@ func (rd *reading) pairs() {
 		r.Gone = append(r.Gone, r.Altitudes[:rd.changeTo]...)
 		r.Altitudes = slices.Clone(r.Altitudes[rd.changeTo:])
 	}
+	if rd.change && rd.changeTo == 0 && len(r.Altitudes) == 2 && len(r.Gone) == 0 && !rd.place() && rd.adjacent() { // "make 7400 7500"
+		r.Gone = append(r.Gone, r.Altitudes[0])
+		r.Altitudes = slices.Clone(r.Altitudes[1:])
+	}
 	rd.exchanged()
 	if rd.takes() && r.Verb == Correct && !rd.place() && !r.HasTemperature {
 		r.Verb = Remove
@@ -182,6 +190,22 @@ func (rd *reading) pairs() {
 	}
 	r.Also = rd.also && (!rd.place() || r.Verb == Brief)
 	r.Instead = r.Instead || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
+}
+
+// adjacent says that the message's altitudes stand directly behind each other,
+// and the first behind the word that changes one.
+func (rd *reading) adjacent() bool {
+	last := -1
+	for _, it := range rd.items {
+		if it.kind != numberItem {
+			continue
+		}
+		if last >= 0 && it.token != last+1 || last < 0 && (it.token == 0 || rd.means(it.token-1) != changeWord) {
+			return false
+		}
+		last = it.token
+	}
+	return last > 0
 }
 
 // exchanged takes out the altitudes that others stand in place of: "7400
@@ -297,7 +321,10 @@ func (rd *reading) twoOfOne() {
 		}
 		for _, have := range rd.req.Altitudes[:i] {
 			if have.Role == a.Role && have.Label == a.Label && !a.same(have) {
-				rd.fail(0, &Problem{Word: a.Name(), Text: TwoOf(have.Name(), have.figure(), a.figure()), Either: true})
+				slot := have
+				slot.Value, slot.Bare, slot.Metric, slot.Height = 0, true, false, false
+				rd.refuse(0, &Problem{Word: a.Name(), Text: TwoOf(have.Name(), have.figure(), a.figure()), Either: true, Slot: slot})
+				rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), i, i+1)
 				return
 			}
 		}

@@ -232,7 +232,7 @@ func (rd *reading) mark(i int) {
 		rd.not, rd.goneFrom = true, i
 	case changeWord:
 		rd.says(i)
-		rd.change = rd.change || p.words[0] == "change" || p.words[0] == "replace" || p.words[0] == "swap" || p.words[0] == "exchange"
+		rd.change = rd.change || p.words[0] == "change" || p.words[0] == "replace" || p.words[0] == "swap" || p.words[0] == "exchange" || p.words[0] == "make" && p.n == 1
 		req.Instead = true
 	case insteadWord:
 		req.Instead = true
@@ -351,6 +351,10 @@ func (rd *reading) below(i int) int {
 	next := i + rd.tags[i].n
 	if rd.figureFollows(next) {
 		rd.meaning = procedure.AtOrBelow
+		return next
+	}
+	if rd.numberAt(next) && rd.tokens[next].sign < 0 {
+		rd.threshold = true // "is it below -25"
 		return next
 	}
 	if rd.req.Sign == 0 && !rd.req.HasTemperature {

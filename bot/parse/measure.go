@@ -2,6 +2,7 @@ package parse
 
 import (
 	"math"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -319,6 +320,11 @@ func (rd *reading) timeNumber(i int) int {
 		rd.apart(i)
 		return next + 1
 	}
+	if rd.means(next) == clockUnit && t.value < 100 && t.sign == 0 && rd.means(i-1) != inWord && !(rd.hasVerb && rd.lead == Snooze) {
+		rd.refuse(t.start, &Problem{Word: rd.typed(i, next), Text: sayArrival(rd.typed(i, next)), Either: true})
+		rd.apart(i)
+		return next + rd.tags[next].n
+	}
 	if c, ok := clockDigits(t.word); ok && said && len(t.word) == 4 {
 		rd.arriving = false
 		return rd.clock(i, c, next)
@@ -430,12 +436,15 @@ func (rd *reading) figureWord(i int) string {
 // durationIn reads "2h", "2 hours", "90min", and how many words it is.
 func durationIn(first, second string) (time.Duration, int) {
 	digits := digitsAt(first, 0)
+	if k := digits; k > 0 && k+1 < len(first) && (first[k] == '.' || first[k] == ',') && digitsAt(first, k+1) == 1 {
+		digits += 2 // 1.5 h
+	}
 	if digits == 0 || digits > 3 {
 		return 0, 0
 	}
-	v := 0
-	for _, c := range first[:digits] {
-		v = v*10 + int(c-'0')
+	v, err := strconv.ParseFloat(strings.Replace(first[:digits], ",", ".", 1), 64)
+	if err != nil {
+		return 0, 0
 	}
 	unit, n := first[digits:], 1
 	if unit == "" {
@@ -443,9 +452,9 @@ func durationIn(first, second string) (time.Duration, int) {
 	}
 	switch unit {
 	case "h", "hr", "hrs", "hour", "hours", "timer", "stunden":
-		return time.Duration(v) * time.Hour, n
+		return time.Duration(v * float64(time.Hour)), n
 	case "m", "min", "mins", "minutes", "minute":
-		return time.Duration(v) * time.Minute, n
+		return time.Duration(v * float64(time.Minute)), n
 	}
 	return 0, 0
 }

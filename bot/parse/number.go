@@ -319,7 +319,7 @@ func (rd *reading) small(first, last int, t token) {
 	}
 	word := rd.typed(first, last)
 	if rd.highField() && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && rd.req.Procedure == "" {
-		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Try: rd.instead(first, last, "rwy "+word)})
+		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Named: true, Try: rd.instead(first, last, "rwy "+word)})
 		return
 	}
 	p := &Problem{Word: word, Text: saySmall(word), Either: true}

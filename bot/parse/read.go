@@ -34,6 +34,7 @@ type Reader struct {
 	fixes  func(station, word string) bool
 
 	roles     func(station, fix string) (procedure.Role, bool)
+	withLine  func(station, line string) (name string, ok bool)
 	elevation func(station string) (feet float64, ok bool)
 }
 
@@ -55,6 +56,10 @@ func (r *Reader) Fixes(known func(station, word string) bool) { r.fixes = known 
 // Roles has the reader know what a fix of a station's stored procedures is,
 // where it is the same in all of them. It must be called before Parse.
 func (r *Reader) Roles(of func(station, fix string) (procedure.Role, bool)) { r.roles = of }
+
+// Lines has the reader know the procedure of a station that alone has a line of
+// minimums. It must be called before Parse.
+func (r *Reader) Lines(of func(station, line string) (name string, ok bool)) { r.withLine = of }
 
 // Elevations has the reader know the elevations of the stations' fields. It
 // must be called before Parse.
@@ -235,6 +240,7 @@ type reading struct {
 	clocks                       []clockAtToken
 	twoTimes                     *Problem // of one stop
 	forecast, coldAsked, bases   bool
+	threshold                    bool // of the temperature: it is a line that is asked about
 	later                        bool // a day that is to come was named
 	thanked, agreed, declined    bool
 	forgotten, repeated, undone  bool

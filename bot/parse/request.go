@@ -222,6 +222,7 @@ type Problem struct {
 	// Either says that Try is one of two readings, so that a "yes" to the
 	// question says nothing.
 	Either bool
+	Named  bool     // it is about the approach, which its name settles
 	Way    bool     // it is about how the crew comes in, which a way settles
 	gains  bool     // Try says more than was typed: "did you mean"
 	Slot   Altitude // the label that a bare figure in a follow-up is to have

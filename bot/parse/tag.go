@@ -36,6 +36,9 @@ func (rd *reading) tag() {
 				rd.home = ident
 			}
 		}
+		if n == 1 && p.meaning == roleWord && len(t.word) <= 3 && len(t.word) < t.end-t.start {
+			n = 0 // "må" is no missed approach
+		}
 		if n == 0 || n == 1 && p.meaning <= thanks && rd.shouted(t) {
 			leads = false
 			i++

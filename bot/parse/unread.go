@@ -64,7 +64,10 @@ func (rd *reading) ask(touching []int) {
 	}
 	if len(touching) == 1 && rd.storedFix(t.word) && rd.req.Way.Kind == Unsaid {
 		fix := strings.ToUpper(t.word)
-		p.Text, p.Try = sayComeIn(fix), rd.instead(first, first, "via "+fix)
+		p.Text, p.Way = sayComeIn(fix), true
+		if len(rd.unread) == 1 { // "XEMBA closed" is no way in
+			p.Try = rd.instead(first, first, "via "+fix)
+		}
 	}
 	p.gains = p.Try != ""
 	if p.Try == "" && !rd.bareWords() && !slices.ContainsFunc(touching, rd.weighty) && !slices.ContainsFunc(touching, rd.besideBare) && !rd.assigned() {
@@ -201,7 +204,7 @@ func (rd *reading) misspeltStation() int {
 	for k, u := range rd.unread {
 		t := rd.tokens[u.token]
 		raw := rd.text[t.start:t.end]
-		if rd.tags[u.token].n > 0 || !letters(strings.TrimRight(t.word, "0123456789")) {
+		if rd.tags[u.token].n > 0 || len(raw) != len(t.word) || !letters(strings.TrimRight(t.word, "0123456789")) {
 			continue
 		}
 		capitals := raw == strings.ToUpper(raw)

@@ -97,6 +97,12 @@ func (rd *reading) commandNeeds() {
 		rd.ofRecord()
 	case Correct:
 		if rd.problem == nil && r.Minima != "" && r.Procedure == "" && len(r.Altitudes) == 0 && r.Station != "" {
+			if rd.withLine != nil {
+				if name, ok := rd.withLine(r.Station, r.Minima); ok {
+					r.Procedure = name
+					return
+				}
+			}
 			rd.fail(0, &Problem{Word: "", Text: sayWhichApproach(r.Station)})
 		}
 	}
