@@ -188,10 +188,11 @@ func unmatched(items []item, run []int) int {
 // namesLine takes the line of minimums behind a minimum that has none: "DA 5340
 // lnav/vnav".
 func (rd *reading) namesLine(p phrase) bool {
-	if !rd.labelled() {
+	at := rd.labelled()
+	if at < 0 {
 		return false
 	}
-	label := &rd.items[len(rd.items)-2]
+	label := &rd.items[at]
 	if label.label != "" || label.elev || label.role != p.role && (label.role != procedure.MinimumDescent || p.role != procedure.Circling) {
 		return false
 	}
@@ -199,12 +200,26 @@ func (rd *reading) namesLine(p phrase) bool {
 	return true
 }
 
-// labelled says that the figure just read has its label before it. One without
-// a label before them both might be that label's.
-func (rd *reading) labelled() bool {
-	n := len(rd.items)
-	if n < 2 || rd.items[n-1].kind != numberItem || rd.items[n-2].kind != labelItem {
-		return false
+// labelled is the label before the figure just read, a fix may stand between
+// them; -1 where it has none, or one that an unlabelled figure before both might
+// have as well.
+func (rd *reading) labelled() int {
+	kind := func(i int) itemKind {
+		if i < 0 {
+			return breakItem
+		}
+		return rd.items[i].kind
 	}
-	return n == 2 || rd.items[n-3].kind != numberItem || n > 3 && (rd.items[n-4].kind == labelItem || rd.items[n-4].kind == fixItem)
+	at := len(rd.items) - 1
+	if kind(at) != numberItem {
+		return -1
+	}
+	if at--; kind(at) == fixItem {
+		at--
+	}
+	before := kind(at - 2)
+	if kind(at) != labelItem || kind(at-1) == numberItem && before != labelItem && before != fixItem {
+		return -1
+	}
+	return at
 }
