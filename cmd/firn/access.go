@@ -20,7 +20,7 @@ type accessCommand struct {
 }
 
 type accessAdd struct {
-	files
+	places
 	Name  string `arg:"" help:"Whose it is, as the record shows them: letters, digits, spaces, - ' and dots."`
 	Until string `help:"The last day on which it opens, in UTC, such as 2026-03-31." placeholder:"DATE"`
 	Scope string `help:"read: look. ask: ask and check as well. duty: and what duty officers do." enum:"read,ask,duty" default:"ask"`
@@ -28,23 +28,23 @@ type accessAdd struct {
 }
 
 type accessList struct {
-	files
+	places
 }
 
 type accessRotate struct {
-	files
+	places
 	Name  string `arg:"" help:"Whose link."`
 	Until string `help:"The last day on which the new one opens, in UTC; never: it has no end. Without it the end stays." placeholder:"DATE"`
 	URL   string `name:"url" help:"The page's address as people reach it, such as https://firn.example.org" placeholder:"ADDRESS"`
 }
 
 type accessRevoke struct {
-	files
+	places
 	Name string `arg:"" help:"Whose link."`
 }
 
 // links opens the store alone: no weather, no surfaces. done lets go of it.
-func links(ctx context.Context, h host, at files, how opening) (l *loaded, links access.Links, done func(), err error) {
+func links(ctx context.Context, h host, at places, how opening) (l *loaded, links access.Links, done func(), err error) {
 	if l, err = at.load(h.stderr); err != nil {
 		return nil, links, nil, err
 	}
@@ -83,7 +83,7 @@ func (c *accessAdd) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	l, all, done, err := links(ctx, h, c.files, mustBeThere)
+	l, all, done, err := links(ctx, h, c.places, mustBeThere)
 	if err != nil {
 		return err
 	}
@@ -107,7 +107,7 @@ func (c *accessRotate) Run(ctx context.Context, h host) error {
 	if _, err := (access.Links{Now: h.now}).EndOf(c.Until); err != nil {
 		return err
 	}
-	l, all, done, err := links(ctx, h, c.files, mustBeThere)
+	l, all, done, err := links(ctx, h, c.places, mustBeThere)
 	if err != nil {
 		return err
 	}
@@ -125,7 +125,7 @@ func (c *accessRotate) Run(ctx context.Context, h host) error {
 
 // Run lists the links.
 func (c *accessList) Run(ctx context.Context, h host) error {
-	_, all, done, err := links(ctx, h, c.files, toRead)
+	_, all, done, err := links(ctx, h, c.places, toRead)
 	if err != nil {
 		return err
 	}
@@ -135,7 +135,7 @@ func (c *accessList) Run(ctx context.Context, h host) error {
 
 // Run ends a link.
 func (c *accessRevoke) Run(ctx context.Context, h host) error {
-	_, all, done, err := links(ctx, h, c.files, mustBeThere)
+	_, all, done, err := links(ctx, h, c.places, mustBeThere)
 	if err != nil {
 		return err
 	}

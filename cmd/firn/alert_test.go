@@ -32,7 +32,7 @@ func alertOf(t *testing.T, a *txtar.Archive, low float64, state coldwatch.State)
 			}
 		}
 	}
-	s, err := newServices(t.Context(), host{stderr: &bytes.Buffer{}}, wanted{files: files{Config: filepath.Join(dir, "config.yaml")}, now: func() time.Time { return goldenTime }})
+	s, err := newServices(t.Context(), host{stderr: &bytes.Buffer{}}, wanted{places: places{Config: filepath.Join(dir, "config.yaml")}, now: func() time.Time { return goldenTime }})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -31,7 +31,7 @@ func (c *askCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	s, err := newServices(ctx, h, wanted{files: files{Config: c.Config}, level: slog.LevelWarn, now: now})
+	s, err := newServices(ctx, h, wanted{places: places{Config: c.Config}, level: slog.LevelWarn, now: now})
 	if err != nil {
 		return err
 	}

@@ -17,12 +17,12 @@ import (
 
 // chatCommand is the interactive console.
 type chatCommand struct {
-	files
+	places
 }
 
 // Run talks until the input ends.
 func (c *chatCommand) Run(ctx context.Context, h host) error {
-	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: h.now, store: mayMake})
+	s, err := newServices(ctx, h, wanted{places: c.places, level: slog.LevelWarn, now: h.now, store: mayMake})
 	if err != nil {
 		return err
 	}

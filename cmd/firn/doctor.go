@@ -14,7 +14,7 @@ import (
 
 // doctorCommand looks whether everything is as it must be.
 type doctorCommand struct {
-	files
+	places
 }
 
 // errIll ends the command with exitOther; what is wrong has been printed.
@@ -30,7 +30,7 @@ func (c *doctorCommand) Run(ctx context.Context, h host) error {
 	}}
 	machine.Env(h.getenv).Files([]string{envDatabase, envSlackApp, envSlackBot, envDiscord},
 		func(text string) { d.Note("secrets", "%s", text) }, func(text string) { d.Sick("secrets", "%s", text) })
-	w := wanted{files: c.files, level: slogNothing, now: h.now, screen: h.stdout, store: mustBeThere, chat: true}
+	w := wanted{places: c.places, level: slogNothing, now: h.now, screen: h.stdout, store: mustBeThere, chat: true}
 	s := examined(ctx, h, d, w)
 	if s == nil {
 		return errIll
@@ -84,9 +84,9 @@ type thisMachine struct{ *services }
 // Disk is where the store's file is, or where posts are written.
 func (m thisMachine) Disk(shared bool) app.Disk {
 	if shared {
-		return machine.Disk(m.loaded.posts())
+		return machine.Disk(m.loaded.Posts())
 	}
-	return machine.Disk(filepath.Dir(m.loaded.file()))
+	return machine.Disk(filepath.Dir(m.loaded.StoreFile()))
 }
 
 // Certificate is the page's.

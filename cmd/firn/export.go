@@ -13,7 +13,7 @@ import (
 
 // exportCommand writes the record for other programs.
 type exportCommand struct {
-	files
+	places
 	From   string  `help:"Results asked from this day in UTC, or from this time (RFC 3339)." placeholder:"DAY"`
 	To     string  `help:"Results asked before this day in UTC, or before this time." placeholder:"DAY"`
 	Format string  `help:"csv, or json: one object a line." enum:"csv,json" default:"csv"`
@@ -47,7 +47,7 @@ func (c *exportCommand) Run(ctx context.Context, h host) error {
 		}
 		since = append(since, head)
 	}
-	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: h.now, store: toRead})
+	s, err := newServices(ctx, h, wanted{places: c.places, level: slog.LevelWarn, now: h.now, store: toRead})
 	if err != nil {
 		return err
 	}

@@ -84,7 +84,7 @@ func answerGolden(t *testing.T, a *txtar.Archive) *txtar.Archive {
 		}
 		out.Files = append(out.Files, f)
 	}
-	s, err := newServices(t.Context(), host{stderr: &bytes.Buffer{}}, wanted{files: files{Config: path}, now: func() time.Time { return goldenTime }})
+	s, err := newServices(t.Context(), host{stderr: &bytes.Buffer{}}, wanted{places: places{Config: path}, now: func() time.Time { return goldenTime }})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -18,7 +18,7 @@ type importCommand struct {
 // importCifp reads a coded file into the store.
 type importCifp struct {
 	File string `arg:"" help:"The file; - reads from standard input."`
-	files
+	places
 	Airport string `help:"Only these airports: idents with commas between." placeholder:"IDENT,…"`
 	Partial bool   `help:"The file is an excerpt: store it although it is not whole, or has far fewer airports than are stored of its cycle."`
 	DryRun  bool   `name:"dry-run" help:"Read and report; write nothing."`
@@ -51,7 +51,7 @@ func (c *importCifp) Run(ctx context.Context, h host) error {
 	case c.DryRun:
 		return do.Show(ctx, in, h.stdout, nil)
 	}
-	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: h.now, store: mayMake})
+	s, err := newServices(ctx, h, wanted{places: c.places, level: slog.LevelWarn, now: h.now, store: mayMake})
 	if err != nil {
 		return err
 	}

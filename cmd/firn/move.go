@@ -9,7 +9,7 @@ import (
 // moveCommand takes everything from the SQLite file into PostgreSQL.
 type moveCommand struct {
 	To string `help:"Where to: postgres, the database of FIRN_DATABASE_URL." enum:"postgres" required:"" placeholder:"postgres"`
-	files
+	places
 }
 
 // Help is what kong shows below the flags.
@@ -33,7 +33,7 @@ func (c *moveCommand) Run(ctx context.Context, h host) error {
 
 // backupCommand copies the SQLite file.
 type backupCommand struct {
-	files
+	places
 	File string `arg:"" help:"The copy; it must not be there yet."`
 }
 
@@ -53,7 +53,7 @@ func (c *backupCommand) Run(ctx context.Context, h host) error {
 
 // restoreCommand puts a copy back.
 type restoreCommand struct {
-	files
+	places
 	File string `arg:"" optional:"" help:"A copy that firn backup made. Without it: the store was put back by other means, and is to know."`
 }
 

@@ -21,7 +21,7 @@ func endsIn(file, end string) bool { return strings.EqualFold(filepath.Ext(file)
 
 // pictureCommand draws an answer, or the day of a base.
 type pictureCommand struct {
-	files
+	places
 	Kind string `help:"profile, curve, day or season." default:"profile" enum:"profile,curve,day,season"`
 	SVG  bool   `name:"svg" help:"Write SVG, not PNG; a file that ends in .svg is one anyway."`
 	At   string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
@@ -35,7 +35,7 @@ func (pictureCommand) Help() string {
 
 // cardCommand makes the page to print and clip to the kneeboard.
 type cardCommand struct {
-	files
+	places
 	Paper string `help:"a5 or half-letter." default:"a5" enum:"a5,half-letter"`
 	PNG   bool   `name:"png" help:"Write PNG, not PDF; a file that ends in .png is one anyway."`
 	At    string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
@@ -62,7 +62,7 @@ func (c *pictureCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: now, store: onlyIf(c.Kind == "season")})
+	s, err := newServices(ctx, h, wanted{places: c.places, level: slog.LevelWarn, now: now, store: onlyIf(c.Kind == "season")})
 	if err != nil {
 		return err
 	}
@@ -104,7 +104,7 @@ func (c *cardCommand) Run(ctx context.Context, h host) error {
 	words := strings.Fields(h.message)
 	name, n, named := record.ReadName(words)
 	named = named && n == len(words)
-	s, err := newServices(ctx, h, wanted{files: c.files, level: slog.LevelWarn, now: now, store: onlyIf(named)})
+	s, err := newServices(ctx, h, wanted{places: c.places, level: slog.LevelWarn, now: now, store: onlyIf(named)})
 	if err != nil {
 		return err
 	}

@@ -15,7 +15,7 @@ import (
 
 // serveCommand runs everything that is configured.
 type serveCommand struct {
-	files
+	places
 	logging
 }
 
@@ -26,7 +26,7 @@ func (c *serveCommand) Run(ctx context.Context, h host) error {
 	again := make(chan os.Signal, 1)
 	signal.Notify(again, syscall.SIGHUP)
 	defer signal.Stop(again)
-	s := &served{h: h, w: wanted{files: c.files, level: c.level(), form: c.LogFormat, now: h.now, screen: h.stdout, store: mayUpgrade, chat: true}}
+	s := &served{h: h, w: wanted{places: c.places, level: c.level(), form: c.LogFormat, now: h.now, screen: h.stdout, store: mayUpgrade, chat: true}}
 	defer s.close()
 	return app.Serve(ctx, again, s.open)
 }

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"firn/adapters/chartyaml"
+	"firn/adapters/files"
 	"firn/adapters/folder"
 	"firn/adapters/health"
 	"firn/adapters/httpwx/awc"
@@ -55,7 +56,7 @@ var openings = map[opening]sqlstore.Opening{
 
 // wanted says what a command needs of the services.
 type wanted struct {
-	files
+	places
 	level  slog.Level
 	form   string // of the log: json, else text
 	now    func() time.Time
@@ -103,7 +104,7 @@ func newServices(ctx context.Context, h host, w wanted) (_ *services, err error)
 		}
 	}()
 	p := app.Parts{
-		Log: s.log, Now: w.now, Config: s.loaded.Config, Name: s.loaded.name, Rules: s.loaded.sets,
+		Log: s.log, Now: w.now, Config: s.loaded.Config, Name: s.loaded.Name, Rules: s.loaded.Rules,
 		Where: s.where, Holder: s.holder, SignIn: s.loaded.signIn(),
 		Homes:   map[string]string{string(config.OnSlack): slackHome, string(config.OnDiscord): s.loaded.Discord.Guild},
 		Wanting: wanting, Meter: s.meters, Schedule: s.schedule, Jitter: mathrand.Float64, Pace: h.pace,
@@ -136,7 +137,7 @@ func (s *services) takeStore(ctx context.Context, h host, w wanted) (err error) 
 	switch {
 	case w.before != nil:
 		s.store, s.where = w.before.store, w.before.where
-		if is := s.loaded.file(); is != w.before.loaded.file() {
+		if is := s.loaded.StoreFile(); is != w.before.loaded.StoreFile() {
 			return fmt.Errorf("the store is another one there, %s: that needs a restart", is)
 		}
 		return nil
@@ -183,23 +184,17 @@ func (s *services) schedule(ctx context.Context, name string, every time.Duratio
 	return t.Close, nil
 }
 
-// pathsAreRelative is for whoever copied a configuration, and not its folders.
-const pathsAreRelative = "paths in the configuration are relative to its own folder"
-
 // charts reads the procedures that were typed from charts.
 func (s *services) charts() (c app.Charts, err error) {
-	path := s.loaded.path(s.loaded.Procedures)
-	if path == "" {
+	if s.loaded.Procedures == "" {
 		return c, nil
 	}
-	files := s.loaded.brought(s.loaded.Procedures)
-	if files == nil {
-		if _, err := os.Stat(path); err != nil {
-			return c, fmt.Errorf("procedures: %w; %s", err, pathsAreRelative)
-		}
-		files = os.DirFS(path)
+	path := s.loaded.Path(s.loaded.Procedures)
+	all, err := s.loaded.Folder(s.loaded.Procedures)
+	if err != nil {
+		return c, fmt.Errorf("procedures: %w", err)
 	}
-	if c, err = chartyaml.Open(s.log, files, path, s.loaded.Stations); err != nil {
+	if c, err = chartyaml.Open(s.log, all, path, s.loaded.Stations); err != nil {
 		err = fmt.Errorf("procedures in %s: %w", path, err)
 	}
 	return c, err
@@ -238,9 +233,9 @@ func (s *services) source(w config.Weather) (src weather.Source, err error) {
 		}
 		return src, nil
 	case config.Folder:
-		src, err = folder.New(folder.Options{Dir: s.loaded.path(w.Path), FS: s.loaded.brought(w.Path), Now: s.now, Log: s.log})
+		src, err = folder.New(folder.Options{Dir: s.loaded.Path(w.Path), FS: s.loaded.Brought(w.Path), Now: s.now, Log: s.log})
 		if err != nil {
-			return nil, fmt.Errorf("%w; %s", err, pathsAreRelative) // it names itself
+			return nil, files.Missing(err) // it names itself
 		}
 	case config.AWC:
 		o := awc.Options{Options: web}

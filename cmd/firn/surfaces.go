@@ -78,7 +78,7 @@ func wanting(on config.Surface) string {
 
 // senders are where alerts are posted besides.
 func (s *services) senders(screen io.Writer) map[string]outbox.Sender {
-	all := map[string]outbox.Sender{jsonl.Surface: jsonl.New(s.log, s.loaded.posts())}
+	all := map[string]outbox.Sender{jsonl.Surface: jsonl.New(s.log, s.loaded.Posts())}
 	if screen != nil {
 		all[string(config.OnConsole)] = console.NewSender(screen, console.Style{})
 	}

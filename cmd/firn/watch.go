@@ -43,7 +43,7 @@ func judge(ctx context.Context, h host, path, at string, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	s, err := newServices(ctx, h, wanted{files: files{Config: path}, level: slog.LevelWarn, now: now})
+	s, err := newServices(ctx, h, wanted{places: places{Config: path}, level: slog.LevelWarn, now: now})
 	if err != nil {
 		return err
 	}

@@ -1,0 +1,123 @@
+// Package files has the configuration's file, and says where what it names lies.
+package files
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"firn/bot/app"
+	"firn/bot/config"
+	"firn/engine/ruleset"
+)
+
+// largest is read of a configuration at most; package config refuses far less.
+const largest = 64 << 20
+
+// The store's file when the configuration names none: in the folder that is
+// given, else in this one below the configuration's. Never below the folder that
+// firn is started in, or a command from elsewhere would look at another store.
+const (
+	defaultData  = "firn-data"
+	defaultStore = "firn.db"
+)
+
+// relative is for whoever copied a configuration, and not its folders.
+const relative = "paths in the configuration are relative to its own folder"
+
+// Demo is a configuration that comes with the program, with its folders.
+type Demo struct {
+	Name    string
+	Text    []byte
+	Folders fs.FS
+}
+
+// Loaded is a configuration with its rule sets, and where its files are.
+type Loaded struct {
+	*config.Config
+	Rules []*ruleset.Set // the built-in ones and the operator's
+	Name  string         // of the file
+
+	folder string // that its paths are relative to
+	data   string // the folder of what is kept; empty: not given
+	demo   fs.FS  // nil: it is on the disk
+}
+
+// Load reads a configuration, the demo's where path is empty. data is the folder
+// of what is kept, where the configuration names no store; it may be empty.
+func Load(path, data string, demo Demo) (*Loaded, error) {
+	l := &Loaded{Name: path, folder: filepath.Dir(path), data: data}
+	text := demo.Text
+	var err error
+	if path == "" {
+		l.Name, l.demo = demo.Name, demo.Folders
+	} else if text, err = read(path); err != nil {
+		return nil, fmt.Errorf("configuration: %w", err)
+	}
+	l.Config, l.Rules, err = app.Configure(l.Name, text)
+	return l, err
+}
+
+func read(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, largest))
+}
+
+// StoreFile is where the store's file is, as an absolute path: people read it in
+// another folder than firn was started in.
+func (l *Loaded) StoreFile() string {
+	path := l.Path(l.Store.Path)
+	if path == "" {
+		path = filepath.Join(cmp.Or(l.data, filepath.Join(l.folder, defaultData)), defaultStore)
+	}
+	if whole, err := filepath.Abs(path); err == nil {
+		return whole
+	}
+	return path // where this folder is gone there is nothing to be relative to
+}
+
+// Posts is the folder of the file surface, beside the store's file.
+func (l *Loaded) Posts() string { return filepath.Join(filepath.Dir(l.StoreFile()), "posts") }
+
+// Path is a path of the configuration: relative to the folder of its file.
+func (l *Loaded) Path(p string) string {
+	if p == "" || filepath.IsAbs(p) {
+		return p
+	}
+	return filepath.Join(l.folder, p)
+}
+
+// Brought is a folder that the configuration names, where it came with the
+// program; nil for one on the disk.
+func (l *Loaded) Brought(p string) fs.FS {
+	if l.demo == nil {
+		return nil
+	}
+	sub, err := fs.Sub(l.demo, filepath.Base(p))
+	if err != nil {
+		return nil
+	}
+	return sub
+}
+
+// Folder is a folder that the configuration names, which must be there.
+func (l *Loaded) Folder(p string) (fs.FS, error) {
+	if brought := l.Brought(p); brought != nil {
+		return brought, nil
+	}
+	path := l.Path(p)
+	if _, err := os.Stat(path); err != nil {
+		return nil, Missing(err)
+	}
+	return os.DirFS(path), nil
+}
+
+// Missing says what to mind about a path of the configuration that is not there.
+func Missing(err error) error { return fmt.Errorf("%w; %s", err, relative) }
