@@ -19,6 +19,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"firn/bot/access"
+	"firn/bot/airports"
 	"firn/bot/app"
 )
 
@@ -108,7 +109,7 @@ func run(ctx context.Context, args []string, h host) int {
 		return exitAnswered
 	case errors.Is(err, errNeedsFixing):
 		return exitFixing
-	case errors.Is(err, errUsage), errors.Is(err, access.ErrTyped):
+	case errors.Is(err, errUsage), errors.Is(err, access.ErrTyped), errors.Is(err, airports.ErrDated):
 		fmt.Fprintln(h.stderr, "firn:", err)
 		return exitFixing
 	case errors.Is(err, context.Canceled):
