@@ -12,9 +12,10 @@
 //   - open.go: what may be done to a store that is opened; its schema
 //   - sqlite.go: OpenSQLite, the file and its folder; sqlite_check.go: what is
 //     refused; sqlite_lock.go: who may have it open; groupcommit.go: writers
-//     that come at once share a commit; sqlite_instance.go: how a store that was
-//     put back from a copy is recognised; sqlite_backup.go: copies while it is in
-//     use; sqlite_source.go: moving everything away
+//     that come at once share a commit; sqlite_statements.go: what they run is
+//     compiled once; sqlite_instance.go: how a store that was put back from a
+//     copy is recognised; sqlite_backup.go: copies while it is in use;
+//     sqlite_source.go: moving everything away
 //   - postgres.go: OpenPostgres, the address, the schema, transactions;
 //     postgres_listen.go: what replicas tell each other; postgres_lock.go: what
 //     one of them does; postgres_load.go: taking everything over from a file

@@ -179,7 +179,7 @@ func giveToOwner(file string) error {
 	if !known || os.Geteuid() != 0 {
 		return nil
 	}
-	for _, end := range []string{"", "-wal", "-shm", "-opening"} {
+	for _, end := range []string{"", "-wal", "-shm", "-opening", "-serving"} {
 		if err := os.Lchown(file+end, uid, gid); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return err
 		}

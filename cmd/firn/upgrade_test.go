@@ -105,3 +105,32 @@ func TestOnlyServeUpgrades(t *testing.T) {
 		t.Errorf("the copy has schema %d, want %d", is, schema)
 	}
 }
+
+// TestOneServeAFile: a second serve on a file is refused in one sentence, and
+// what else there is goes on beside the first.
+func TestOneServeAFile(t *testing.T) {
+	m := newMover(t)
+	w := &world{T: t, dir: m.dir, env: append(os.Environ(), childPlain+"=1")}
+	if err := os.WriteFile(m.config, []byte("page: {listen: '127.0.0.1:0'}\nstore: {path: data/firn.db}\nstations: [{ident: XKLD, elevation_ft: 4802}]\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	w.start()
+	defer w.stop()
+	code, said := m.firn("serve", "--log-level", "error")
+	if code != exitOther || strings.Count(said, "\n") != 1 || !strings.Contains(said, m.file()+": another firn serve is running on this file") {
+		t.Errorf("serve: exit %d\n%s", code, said)
+	}
+	for _, args := range [][]string{{"doctor"}, {"export"}, {"export", "--verify"}, {"backup", filepath.Join(m.dir, "copy.db")}} {
+		if code, said := m.firn(args...); code != exitAnswered {
+			t.Errorf("%s: exit %d\n%s", args, code, said)
+		}
+	}
+	db := m.plain()
+	defer m.close(db)
+	if _, err := db.Exec("DELETE FROM history_head"); err != nil {
+		t.Fatal(err)
+	}
+	if code, said := m.firn("export", "--verify"); code != exitOther || !strings.Contains(said, "the last entry of the history is gone") || strings.Contains(said, "sql") {
+		t.Errorf("without its head: exit %d\n%s", code, said)
+	}
+}
