@@ -53,7 +53,7 @@ func (d *Dispatcher) onDuty(s Surface, p Person) bool {
 }
 
 // DutyDeed says that a message asks for a duty officer's deed.
-func DutyDeed(text string) bool { return parse.VerbOf(text).OnDuty() }
+func DutyDeed(text string) bool { return parse.OnDuty(text) }
 
 // notOnDuty refuses a deed and says whose it is.
 func (d *Dispatcher) notOnDuty(s Surface) reply.Reply {

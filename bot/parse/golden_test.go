@@ -41,6 +41,9 @@ func TestCrews(t *testing.T) {
 				case strings.HasPrefix(line, ">"):
 					text := strings.ReplaceAll(strings.TrimPrefix(strings.TrimPrefix(line, ">"), " "), breakMark, "\n")
 					req, p := rd.Parse(text)
+					if OnDuty(text) != VerbOf(text).OnDuty() {
+						t.Errorf("%q: on duty %v by its words, %v by its verb", text, OnDuty(text), VerbOf(text).OnDuty())
+					}
 					b.WriteString(line + "\n" + reads(req, p))
 					if p != nil {
 						sound(t, text, p)

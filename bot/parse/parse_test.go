@@ -691,6 +691,25 @@ func TestUnitOrHeightNotSaid(t *testing.T) {
 
 // TestVerbOf: what duty officers alone may do is known without stations, and
 // wherever the word stands.
+// TestOnDuty: each word of a duty officer's is found, however it is written.
+func TestOnDuty(t *testing.T) {
+	for _, w := range dutyWords[1:] {
+		for _, text := range []string{w + " XKLD", strings.ToUpper(w) + " XKLD", "please " + w + " XKLD"} {
+			if OnDuty(text) != VerbOf(text).OnDuty() {
+				t.Errorf("%q: on duty %v by its words, %v by its verb", text, OnDuty(text), VerbOf(text).OnDuty())
+			}
+		}
+	}
+	for text, want := range map[string]bool{
+		"ack XKLD": true, "ＡＣＫ XKLD": true, "base add XABC 06:00": true, "drop base XABC": true, "snooze XKLD 2h": true, "obs XKLD -38": true,
+		"XKLD -38 8200": false, "watch": false, "": false,
+	} {
+		if got := OnDuty(text); got != want {
+			t.Errorf("%q: on duty %v, want %v", text, got, want)
+		}
+	}
+}
+
 func TestVerbOf(t *testing.T) {
 	for text, want := range map[string]bool{
 		"ack XKLD": true, "Ack, XKLD": true, "please ack xkld": true, "acknowledge XGLN": true, "snooze XKLD 2h": true, "obs XKLD -38": true,

@@ -95,6 +95,29 @@ func VerbOf(text string) Verb {
 	return req.Verb
 }
 
+// OnDuty says that a message asks for a duty officer's deed. Few do, and every
+// message is asked: one without any of their words is not read for it.
+func OnDuty(text string) bool {
+	if plain(text) {
+		low := lowerASCII(text)
+		if !slices.ContainsFunc(dutyWords, func(w string) bool { return strings.Contains(low, w) }) {
+			return false
+		}
+	}
+	return VerbOf(text).OnDuty()
+}
+
+// dutyWords are what every message for a duty officer has one of.
+var dutyWords = func() []string {
+	words := []string{"base"}
+	for _, p := range vocabulary {
+		if p.verb.OnDuty() {
+			words = append(words, p.words[0])
+		}
+	}
+	return words
+}()
+
 // TemperatureProblem says what is wrong with a temperature that was typed
 // alone, into a field of its own; empty where it is one.
 func TemperatureProblem(typed string) string {

@@ -24,6 +24,9 @@ func Clean(typed string) string {
 // Check says what keeps a clean name from being one; nil when it is one. The
 // error is a sentence for whoever typed it.
 func Check(name string) error {
+	if ordinary(name) {
+		return nil
+	}
 	switch word, script := odd(name), mixed(name); {
 	case word != "":
 		return fmt.Errorf("%q: a name has letters, digits, spaces, hyphens, apostrophes and dots alone, and no %s", name, word)
@@ -38,6 +41,22 @@ func Check(name string) error {
 		return fmt.Errorf("%q: %q is a word of the record, and no name", name, w)
 	}
 	return nil
+}
+
+// ordinary says without tables that a name is one: letters a to z, and no word
+// of the record. It is asked for every card that is drawn.
+func ordinary(name string) bool {
+	letters := false
+	for i := range len(name) {
+		switch c := name[i] | 0x20; {
+		case c >= 'a' && c <= 'z':
+			letters = true
+		case name[i] == '-' || name[i] == ' ' && i > 0 && i < len(name)-1 && name[i-1] != ' ':
+		default:
+			return false
+		}
+	}
+	return letters && len(name) <= Longest && recordWord(name) == ""
 }
 
 // odd is the first thing in a name that no name has; empty: there is none.

@@ -15,8 +15,8 @@ const (
 	behindMost  = 4096
 	behindBatch = 256
 	behindTries = 5
-	behindPause = 50 * time.Millisecond // in which more come, for one transaction
-	behindRest  = time.Second           // between two tries
+	behindPause = 100 * time.Millisecond // in which more come, for one transaction
+	behindRest  = time.Second            // between two tries
 	behindGone  = 2 * time.Minute
 	behindAsk   = 2 * time.Second  // for asking whether the store is there
 	behindSlow  = 2 * time.Second  // after which a try is thought to hang

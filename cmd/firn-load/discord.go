@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
@@ -16,6 +17,7 @@ import (
 
 // onDiscord is Discord's double.
 type onDiscord struct {
+	settings *settings
 	double   *discorddouble.Server
 	direct   bool
 	people   []string
@@ -26,7 +28,7 @@ type onDiscord struct {
 var discordToken = strings.Join([]string{"invented", "for", "load"}, "-")
 
 func newDiscord(s *settings, reply func(name string, came time.Time)) (service, error) {
-	o := &onDiscord{direct: s.place == "direct"}
+	o := &onDiscord{settings: s, direct: s.place == "direct"}
 	var people []discorddouble.Person
 	for i := range s.people {
 		id := fmt.Sprintf("2003004005%08d", i)
@@ -40,6 +42,12 @@ func newDiscord(s *settings, reply func(name string, came time.Time)) (service, 
 	o.double, err = discorddouble.Start(discorddouble.Options{
 		Token: discordToken, People: people, Channels: o.channels, Keep: 500, AllowContent: true,
 		OnPost: func(m discorddouble.Message) {
+			if len(m.Embeds) > 0 {
+				body, err := json.Marshal(map[string]any{"content": m.Content, "embeds": m.Embeds, "components": m.Components()})
+				if err == nil { // else there is no card to post, and the bare bot says so
+					s.card.Store(&card{Body: body})
+				}
+			}
 			// A thread has the id of the message that it begins at; a reply
 			// names its message; in a direct message there is one question at
 			// a time.
@@ -69,6 +77,9 @@ func (o *onDiscord) say(person int, text string) (string, error) {
 func (o *onDiscord) start(ctx context.Context, bot []string, dir string) (*exec.Cmd, error) {
 	cmd := exec.CommandContext(ctx, bot[0], bot[1:]...)
 	cmd.Dir, cmd.Stderr = dir, quiet()
+	if err := o.settings.leave(dir); err != nil {
+		return nil, err
+	}
 	cmd.Env = append(os.Environ(), "FIRN_DISCORD_TOKEN="+discordToken, "FIRN_DISCORD_API_URL="+o.double.URL(),
 		"FIRN_DATABASE_URL=", "FIRN_SLACK_APP_TOKEN=", "FIRN_SLACK_BOT_TOKEN=")
 	if err := cmd.Start(); err != nil {
@@ -93,8 +104,20 @@ func (o *onDiscord) complaints() []string { return o.double.Violations() }
 func (o *onDiscord) close() { o.double.Close() }
 
 // echoDiscord answers each mention and direct message with its own text: the
-// least that a bot on this library can do.
-func echoDiscord(ctx context.Context) error {
+// least that a bot on this library can do. withCard: in a channel it begins a
+// thread, as firn does, and posts there the card of firn's that stands in
+// card.json, always the same.
+func echoDiscord(ctx context.Context, withCard bool) error {
+	var same discordgo.Message // which reads components
+	if withCard {
+		c, err := left()
+		if err != nil {
+			return err
+		}
+		if err := json.Unmarshal(c.Body, &same); err != nil {
+			return err
+		}
+	}
 	base := os.Getenv("FIRN_DISCORD_API_URL")
 	discordgo.APIVersion = "10"
 	discordgo.EndpointGateway = base + "gateway"
@@ -113,8 +136,19 @@ func echoDiscord(ctx context.Context) error {
 		if m.GuildID != "" {
 			answer.Reference = m.Reference()
 		}
+		channel := m.ChannelID
+		if withCard {
+			answer.Content, answer.Embeds, answer.Components = same.Content, same.Embeds, same.Components
+			if m.GuildID != "" {
+				thread, err := s.MessageThreadStart(m.ChannelID, m.ID, "asked", 1440)
+				if err != nil {
+					return
+				}
+				channel, answer.Reference = thread.ID, nil
+			}
+		}
 		// What it cannot say is counted as lost.
-		_, _ = s.ChannelMessageSendComplex(m.ChannelID, answer)
+		_, _ = s.ChannelMessageSendComplex(channel, answer)
 	})
 	if err := s.Open(); err != nil {
 		return err

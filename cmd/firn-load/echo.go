@@ -2,9 +2,11 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"time"
 )
 
@@ -25,7 +27,9 @@ func echo(ctx context.Context, service string) error {
 	case "slack-card":
 		return echoSlack(ctx, true)
 	case "discord":
-		return echoDiscord(ctx)
+		return echoDiscord(ctx, false)
+	case "discord-card":
+		return echoDiscord(ctx, true)
 	}
 	return fmt.Errorf("there is no echo bot for %q", service)
 }
@@ -38,6 +42,36 @@ func newService(s *settings, reply func(name string, came time.Time)) (service, 
 		return newDiscord(s, reply)
 	}
 	return nil, fmt.Errorf("%q is no service: write slack or discord", s.service)
+}
+
+// card is an answer of firn's, for a bare bot that posts as much.
+type card struct {
+	Text     string
+	Blocks   json.RawMessage `json:",omitempty"` // of Slack
+	Metadata json.RawMessage `json:",omitempty"`
+	Body     json.RawMessage `json:",omitempty"` // of Discord: the request's
+}
+
+// leave leaves the last card of firn's in a bot's folder.
+func (s *settings) leave(dir string) error {
+	c := s.card.Load()
+	if c == nil {
+		return nil
+	}
+	text, err := json.Marshal(c)
+	if err != nil {
+		return err
+	}
+	return os.WriteFile(filepath.Join(dir, "card.json"), text, 0o600)
+}
+
+// left is the card that was left.
+func left() (c card, err error) {
+	text, err := os.ReadFile("card.json")
+	if err == nil {
+		err = json.Unmarshal(text, &c)
+	}
+	return c, err
 }
 
 // quiet is where the bots log to: nowhere, unless FIRN_LOAD_LOG is set.

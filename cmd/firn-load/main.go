@@ -116,10 +116,10 @@ type figures struct {
 	name      string
 	latencies []time.Duration
 	lost      int
-	cpu       time.Duration // of all its processes, from their start to their end
-	asked     int
-	resident  []int // KiB after each round
-	warm      int   // KiB before the last one was measured
+	cpu       time.Duration // of all its processes, while they were measured
+	asked     int           // meanwhile
+	resident  []int         // KiB after each round
+	warm      int           // KiB before the last one was measured
 }
 
 // measure runs the rounds and prints what came out.
@@ -128,10 +128,7 @@ func measure(ctx context.Context, s *settings, out io.Writer) error {
 	if err != nil {
 		return err
 	}
-	bots := []*figures{{name: "echo"}, {name: "firn"}}
-	if s.service == "slack" {
-		bots = append(bots, &figures{name: "card"})
-	}
+	bots := []*figures{{name: "echo"}, {name: "firn"}, {name: "card"}}
 	fmt.Fprintf(out, "%s, %s, %d messages a second, %d rounds of %s each\n", s.service, s.place, s.rate, s.rounds, s.length)
 	for round := range s.rounds {
 		for _, b := range bots {
@@ -153,10 +150,12 @@ func measure(ctx context.Context, s *settings, out io.Writer) error {
 	for _, b := range bots {
 		fmt.Fprintf(out, "%-6s %10s %10s %10s %6d %12d %14s\n", b.name, b.at(50), b.at(90), b.at(99), b.lost, slices.Max(b.resident), (b.cpu / time.Duration(b.asked)).Round(time.Microsecond))
 	}
-	ratio := func(i, p int) float64 { return float64(bots[1].at(p)) / float64(bots[i].at(p)) }
-	for i, b := range bots {
+	firn := bots[1]
+	for _, b := range bots {
 		if b.name != "firn" {
-			fmt.Fprintf(out, "firn against %s: p50 %.2f, p99 %.2f times\n", b.name, ratio(i, 50), ratio(i, 99))
+			fmt.Fprintf(out, "firn against %s: p50 %.2f, p99 %.2f, processor a message %.2f times\n", b.name,
+				float64(firn.at(50))/float64(b.at(50)), float64(firn.at(99))/float64(b.at(99)),
+				float64(firn.cpu)/float64(firn.asked)/(float64(b.cpu)/float64(b.asked)))
 		}
 	}
 	return nil
@@ -215,10 +214,6 @@ func one(ctx context.Context, s *settings, f *figures, argv []string) error {
 		// It is asked to end; how it ends is not measured.
 		_ = cmd.Process.Signal(os.Interrupt)
 		_ = cmd.Wait()
-		if st := cmd.ProcessState; st != nil {
-			f.cpu += st.UserTime() + st.SystemTime()
-			f.asked += person
-		}
 	}()
 	ask := func() error {
 		before := time.Now()
@@ -249,6 +244,7 @@ func one(ctx context.Context, s *settings, f *figures, argv []string) error {
 	measuring = true
 	lostBefore := len(sent)
 	f.warm = residentOf(cmd.Process.Pid)
+	cpu, askedBefore := processorOf(cmd.Process.Pid), person
 	mu.Unlock()
 	if err := pace(ctx, s.rate, int(float64(s.rate)*s.length.Seconds()), ask); err != nil {
 		return err
@@ -259,6 +255,7 @@ func one(ctx context.Context, s *settings, f *figures, argv []string) error {
 	f.latencies = append(f.latencies, latencies...)
 	f.lost += len(sent)
 	f.resident = append(f.resident, residentOf(cmd.Process.Pid))
+	f.cpu, f.asked = f.cpu+processorOf(cmd.Process.Pid)-cpu, f.asked+person-askedBefore
 	if c := svc.complaints(); len(c) > 0 {
 		return fmt.Errorf("the service would have refused: %q", c[:min(len(c), 3)])
 	}
@@ -306,6 +303,31 @@ func settle(ctx context.Context, answered *atomic.Int64, want int64) {
 		}
 		time.Sleep(20 * time.Millisecond)
 	}
+}
+
+// clockTick is what /proc counts a process's time in: USER_HZ, which is 100 a
+// second on every Linux that Go runs on (proc_pid_stat(5), sysconf(3)).
+const clockTick = 10 * time.Millisecond
+
+// processorOf is the processor time of a process so far; 0 where the system does
+// not tell.
+func processorOf(pid int) time.Duration {
+	text, err := os.ReadFile(filepath.Join("/proc", strconv.Itoa(pid), "stat"))
+	if err != nil {
+		return 0
+	}
+	// Behind the name, which is in brackets and may hold anything, the twelfth
+	// field is the time in the program and the next that in the kernel.
+	fields := strings.Fields(string(text[strings.LastIndexByte(string(text), ')')+1:]))
+	if len(fields) < 13 {
+		return 0
+	}
+	user, errUser := strconv.Atoi(fields[11])
+	system, errSystem := strconv.Atoi(fields[12])
+	if errUser != nil || errSystem != nil {
+		return 0
+	}
+	return time.Duration(user+system) * clockTick
 }
 
 // residentOf is the resident memory of a process, in KiB; 0 where the system

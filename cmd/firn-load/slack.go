@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -34,7 +33,7 @@ func newSlack(s *settings, reply func(name string, came time.Time)) (service, er
 		NoEcho: true, Keep: 500, Unchecked: true, // what the double checks is not the bots' time
 		OnPost: func(m slackdouble.Message) {
 			if len(m.Blocks) > 2 {
-				s.card.Store(&card{m.Text, m.Blocks, m.Metadata})
+				s.card.Store(&card{Text: m.Text, Blocks: m.Blocks, Metadata: m.Metadata})
 			}
 			if m.Thread != "" {
 				reply(m.Channel+"/"+m.Thread, m.Arrived)
@@ -74,14 +73,8 @@ func (o *onSlack) say(person int, text string) (string, error) {
 func (o *onSlack) start(ctx context.Context, bot []string, dir string) (*exec.Cmd, error) {
 	cmd := exec.CommandContext(ctx, bot[0], bot[1:]...)
 	cmd.Dir, cmd.Stderr = dir, quiet()
-	if c := o.settings.card.Load(); c != nil {
-		text, err := json.Marshal(c)
-		if err != nil {
-			return nil, err
-		}
-		if err := os.WriteFile(filepath.Join(dir, "card.json"), text, 0o600); err != nil {
-			return nil, err
-		}
+	if err := o.settings.leave(dir); err != nil {
+		return nil, err
 	}
 	cmd.Env = append(os.Environ(), "FIRN_SLACK_APP_TOKEN="+o.double.AppToken(), "FIRN_SLACK_BOT_TOKEN="+o.double.BotToken(),
 		"FIRN_SLACK_API_URL="+o.double.URL(), "FIRN_DATABASE_URL=", "FIRN_DISCORD_TOKEN=")
@@ -108,29 +101,18 @@ func (o *onSlack) complaints() []string { return o.double.Problems() }
 
 func (o *onSlack) close() { _ = o.double.Close() }
 
-// card is an answer of firn's, for an echo bot that posts as much.
-type card struct {
-	Text     string
-	Blocks   json.RawMessage
-	Metadata json.RawMessage
-}
-
 // echoSlack answers each mention and direct message with its own text, the
 // least that a bot on this library can do; withCard: with the card of firn's
 // that stands in card.json, always the same.
 func echoSlack(ctx context.Context, withCard bool) error {
 	same := []slackgo.MsgOption{}
 	if withCard {
-		text, err := os.ReadFile("card.json")
+		c, err := left()
 		if err != nil {
 			return err
 		}
-		var c card
 		var blocks slackgo.Blocks
 		var metadata slackgo.SlackMetadata
-		if err := json.Unmarshal(text, &c); err != nil {
-			return err
-		}
 		if err := errors.Join(json.Unmarshal(c.Blocks, &blocks), json.Unmarshal(c.Metadata, &metadata)); err != nil {
 			return err
 		}

@@ -46,6 +46,9 @@ func (m *Message) copy() Message {
 	return c
 }
 
+// Components are the buttons and menus as the bot sent them.
+func (m Message) Components() json.RawMessage { return m.components }
+
 // Button is one of a message.
 type Button struct {
 	Type     int    `json:"type"`
