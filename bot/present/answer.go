@@ -101,6 +101,8 @@ func tone(r reply.Reply) Tone {
 // callTitle says when the call is made.
 func callTitle(c *reply.Call) string {
 	switch {
+	case c.When != "" && c.Way == "traffic":
+		return "Say to traffic " + c.When
 	case c.When != "":
 		return "Say " + c.When
 	case c.Way == "traffic":

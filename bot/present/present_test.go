@@ -217,3 +217,25 @@ func TestAlertStoredBefore(t *testing.T) {
 		t.Errorf("on the screen %q, notice %q", got, d.Notice)
 	}
 }
+
+// Where nobody controls, a call is said to traffic, also one that depends on
+// something.
+func TestCallTitle(t *testing.T) {
+	for want, call := range map[string]reply.Call{
+		"Say on check-in":               {Way: "vectors"},
+		"Say to traffic":                {Way: "traffic"},
+		"Say if 8200 is far":            {Way: "vectors", When: "if 8200 is far"},
+		"Say to traffic if 8200 is far": {Way: "traffic", When: "if 8200 is far"},
+	} {
+		r := reply.Reply{Kind: reply.KindCorrection, Headline: "XKLD", Altitudes: []reply.Row{{PublishedFt: 8200, CorrectedFt: 9000}}, Call: &call}
+		found := false
+		for _, b := range present.Of(r).Short {
+			if c, ok := b.(present.Call); ok {
+				found = c.Title == want
+			}
+		}
+		if !found {
+			t.Errorf("%+v: want it headed %q", call, want)
+		}
+	}
+}

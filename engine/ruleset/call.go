@@ -241,11 +241,18 @@ func (f *filling) when() string {
 	switch {
 	case f.required:
 	case f.res.ToldUnknown:
-		when = "if a correction is required here, or you choose to correct: all or none, and tell ATC"
+		when = "if a correction is required here, or you choose to correct: all or none"
 	case f.res.Required:
-		when = "if you choose to correct more than is required: all or none, and tell ATC"
+		when = "if you choose to correct more than is required: all or none"
 	default:
-		when = "if you choose to correct: all or none, and tell ATC"
+		when = "if you choose to correct: all or none"
+	}
+	switch {
+	case when == "":
+	case f.Way == WayTraffic:
+		when += ", and tell traffic"
+	default:
+		when += ", and tell ATC"
 	}
 	if f.at == nil || !unlabelled(&f.at.Point) {
 		return when

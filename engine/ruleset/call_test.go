@@ -157,7 +157,7 @@ func TestCalls(t *testing.T) {
 			"Request RNAV runway 31 via XIMLO. Applying cold temperature corrections: 900 ft in the procedure turn, 600 ft at XIRTU, 1200 ft on the missed approach."},
 		{"ICAO", "icao", kaldmoor(""), CallOptions{Way: WayVectors}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
 			"Request RNAV runway 31 with cold temperature corrections: 8000 at XIRTU, 11400 on the missed approach."},
-		{"Canada, no controller", "canada", kaldmoor(""), CallOptions{Way: WayTraffic}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
+		{"Canada, no controller", "canada", kaldmoor(""), CallOptions{Way: WayTraffic}, "if a correction is required here, or you choose to correct: all or none, and tell traffic",
 			"traffic, cold temperature altitudes: 12100 at XADLO, 11700 at XEMBA, missed approach hold 11400"},
 		{"ICAO, a procedure turn", "icao", withPoints(kaldmoor(""), turn), CallOptions{Way: WayVectors}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
 			"Request RNAV runway 31 with cold temperature corrections: 9500 in the procedure turn, 8000 at XIRTU, 11400 on the missed approach."},

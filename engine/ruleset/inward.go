@@ -37,8 +37,11 @@ func inward(p *procedure.Point) int {
 
 // sameWay says that one way in may lead over both points.
 func sameWay(a, b *procedure.Point) bool {
+	if b.From == "" {
+		return true
+	}
 	ways := a.Ways()
-	return ways == nil || b.From == "" || slices.ContainsFunc(ways, b.On)
+	return ways == nil || slices.ContainsFunc(ways, b.On)
 }
 
 // raise has nothing on the way in flown lower than what comes further in: an
@@ -53,10 +56,10 @@ func raise(lines []Line) {
 		}
 		for j := range lines {
 			m := &lines[j]
-			if m.Raised >= 0 || inward(&m.Point) <= at || m.Meaning == procedure.AtOrBelow || !sameWay(&l.Point, &m.Point) {
+			if m.Raised >= 0 || m.Meaning == procedure.AtOrBelow || m.Altitude > l.Altitude || m.Corrected <= l.Corrected {
 				continue
 			}
-			if m.Altitude <= l.Altitude && m.Corrected > l.Corrected {
+			if inward(&m.Point) > at && sameWay(&l.Point, &m.Point) {
 				l.Corrected, l.Raised = m.Corrected, j
 			}
 		}
