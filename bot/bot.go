@@ -193,7 +193,7 @@ func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (r
 		return b.help(), nil
 	case parse.Rules:
 		return b.describeRules(req), nil
-	case parse.Watch, parse.Observe, parse.Acknowledge, parse.Snooze:
+	case parse.Watch, parse.Observe, parse.Acknowledge, parse.Snooze, parse.Base:
 		return b.duty(ctx, req, m)
 	case parse.Check, parse.Withdraw, parse.Recompute, parse.Log:
 		return b.checking(ctx, req, m)
@@ -333,6 +333,7 @@ func notHere(v parse.Verb) *parse.Problem {
 		parse.Watch:       "needs forecasts, and no weather source is set up.",
 		parse.Observe:     "needs a store that keeps observations, and none is open here; put the temperature into the message.",
 		parse.Acknowledge: "needs the store that the watch keeps its alerts in, and none is open here.",
+		parse.Base:        "needs the store that bases are kept in, and none is open here.",
 		parse.Snooze:      "needs the store that the watch keeps its alerts in, and none is open here.",
 		parse.Withdraw:    kept,
 		parse.Recompute:   kept,

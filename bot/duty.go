@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"firn/bot/approach"
+	"firn/bot/bases"
 	"firn/bot/parse"
 	"firn/bot/person"
 	"firn/bot/reply"
@@ -25,6 +26,7 @@ type Ports struct {
 	Forecasts    Forecasts
 	Pictures     bool // the surfaces can show some
 	Observations Observations
+	Bases        Bases // nil: no store keeps them
 	Book         Book
 	Threads      Threads
 	Team         Team
@@ -54,6 +56,13 @@ type Watcher interface {
 	Snooze(ctx context.Context, ident, by string, d time.Duration) (watch.Outcome, error)
 }
 
+// Bases has fields watched that the configuration does not watch; bases.Keeper
+// is one.
+type Bases interface {
+	Add(ctx context.Context, w bases.Wish) (bases.Outcome, error)
+	Drop(ctx context.Context, w bases.Wish) (bases.Outcome, error)
+}
+
 // Observations keeps what a duty officer types.
 type Observations interface {
 	SaveObservation(ctx context.Context, o weather.Observation) (fresh bool, err error)
@@ -69,7 +78,7 @@ func (b *Bot) duty(ctx context.Context, req parse.Request, m Message) (reply.Rep
 		return b.cold(ctx, req, m.At)
 	case req.Verb == parse.Watch:
 		return b.ask(notHere(req.Verb)), nil
-	case b.ports.Observations == nil, b.ports.Watcher == nil:
+	case b.ports.Observations == nil, b.ports.Watcher == nil, req.Verb == parse.Base && b.ports.Bases == nil:
 		return b.ask(notHere(req.Verb)), nil
 	case !m.Duty:
 		return reply.Refuse(reply.Problem{
@@ -81,6 +90,8 @@ func (b *Bot) duty(ctx context.Context, req parse.Request, m Message) (reply.Rep
 		return b.acknowledge(ctx, req, m)
 	case req.Verb == parse.Snooze:
 		return b.snooze(ctx, req, m)
+	case req.Verb == parse.Base:
+		return b.base(ctx, req, m)
 	}
 	return b.observe(ctx, req, m)
 }
@@ -127,6 +138,29 @@ func (b *Bot) outcome(word string, o watch.Outcome, err error) (reply.Reply, err
 	}
 	if o.Try != "" {
 		return b.ask(&parse.Problem{Word: word, Text: o.Text, Try: o.Try}), nil
+	}
+	return reply.Reply{Kind: reply.KindNotice, Facts: []string{o.Text}}, nil
+}
+
+// base begins or ends the watch of a base.
+func (b *Bot) base(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
+	w := bases.Wish{
+		Ident: req.Station, At: req.Base.At, Window: time.Duration(req.Base.Hours * float64(time.Hour)),
+		Channel: req.Base.Channel, By: who(m),
+	}
+	if !m.Direct {
+		w.Here = m.Channel
+	}
+	do := b.ports.Bases.Add
+	if req.Base.Drop {
+		do = b.ports.Bases.Drop
+	}
+	o, err := do(ctx, w)
+	switch {
+	case err != nil:
+		return reply.Reply{}, err
+	case !o.Done:
+		return b.ask(&parse.Problem{Word: req.Station, Text: o.Text, Try: o.Try}), nil
 	}
 	return reply.Reply{Kind: reply.KindNotice, Facts: []string{o.Text}}, nil
 }

@@ -31,6 +31,9 @@ func (b *Bot) help() reply.Reply {
 	}
 	if b.ports.Observations != nil {
 		plan.Lines = append(plan.Lines, "ack XKLD   snooze XKLD 2h   obs XKLD -38   (duty officers)")
+		if b.ports.Bases != nil {
+			plan.Lines = append(plan.Lines, "base add XKLD 06:00   base drop XKLD   (duty officers: a base that the configuration does not watch)")
+		}
 	}
 	r.Sections = slices.Insert(r.Sections, 1, plan)
 	return r
@@ -38,10 +41,8 @@ func (b *Bot) help() reply.Reply {
 
 // watched are the stations that have a watch.
 func (b *Bot) watched() (all []string) {
-	for i := range b.stations.Stations {
-		if s := &b.stations.Stations[i]; s.Watch != nil {
-			all = append(all, s.Ident)
-		}
+	for _, s := range b.stations.Watched() {
+		all = append(all, s.Ident)
 	}
 	return all
 }

@@ -21,6 +21,7 @@ import (
 	"firn/adapters/testkit/pgtest"
 	"firn/bot/access"
 	"firn/bot/approach"
+	"firn/bot/bases"
 	"firn/bot/outbox"
 	"firn/bot/pagestate"
 	"firn/bot/testkit/storetest"
@@ -37,6 +38,7 @@ type store interface {
 	weather.Past
 	access.Store
 	approach.Store
+	bases.Store
 	pagestate.Store
 	pagestate.Feed
 	Born(context.Context) (time.Time, error)
@@ -217,6 +219,12 @@ func TestPast(t *testing.T) {
 		} {
 			return fresh(t).must(t, sqlstore.MayCreate)
 		})
+	})
+}
+
+func TestBases(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		storetest.RunBases(t, func(t *testing.T) storetest.BaseStore { return fresh(t).must(t, sqlstore.MayCreate) })
 	})
 }
 

@@ -6,10 +6,12 @@ import (
 	"log/slog"
 	"maps"
 	"slices"
+	"sync/atomic"
 	"time"
 
 	"firn/bot"
 	"firn/bot/approach"
+	"firn/bot/bases"
 	"firn/bot/config"
 	"firn/bot/outbox"
 	"firn/bot/record"
@@ -30,6 +32,7 @@ type App struct {
 	catalog *approach.Catalog
 	chain   *weather.Chain
 	watch   *watch.Watch
+	bases   *bases.Keeper // nil without a store
 
 	// With a store alone.
 	book     *record.Book
@@ -44,7 +47,7 @@ type App struct {
 	probe    written
 	stirred  chan struct{} // the bases' states may have changed
 	observed time.Time     // when the watched bases were last asked for
-	retired  bool          // nothing is left of bases that are gone
+	retired  atomic.Bool   // nothing is left of bases that are gone
 	headOf   string        // the day whose head of the history was logged
 }
 
@@ -76,6 +79,9 @@ func New(p Parts) (_ *App, err error) {
 	if len(p.Sources) > 0 {
 		ports.Observer, ports.Forecasts = a.chain, a.chain
 	}
+	if p.Store != nil {
+		a.makeBases()
+	}
 	a.looker.Use(bot.Ports{Procedures: a.catalog})
 	a.surfaces = p.Surfaces
 	if p.Store != nil {
@@ -83,6 +89,7 @@ func New(p Parts) (_ *App, err error) {
 			return nil, err
 		}
 		ports.Observations, ports.Book, ports.Threads, ports.Team = p.Store, a.book, threads{p.Store}, team{a}
+		ports.Bases = a.bases
 	}
 	a.bot.Use(ports)
 	return a, nil
@@ -114,7 +121,32 @@ func (a *App) makeWatch() {
 	settings.Holder, settings.Lease = a.parts.Holder, a.parts.Pace.BaseLease
 	settings.Usual = usual{a}.of
 	settings.Wrote, settings.Snoozed = a.kick, a.snoozed
-	a.watch = watch.New(a.log, a.now, settings, a.cfg.Stations, a.chain, a.parts.Store)
+	a.watch = watch.New(a.log, a.now, settings, a.cfg.Watched(), a.chain, a.parts.Store)
+}
+
+// makeBases has the bases that duty officers have added watched too.
+func (a *App) makeBases() {
+	a.bases = bases.New(a.parts.Store, bases.Settings{
+		Log: a.log, Now: a.now, Config: a.cfg, Watch: a.watch, Served: a.answersIn, Wrote: a.kick,
+		Changed: func() { a.retired.Store(false) },
+	})
+	ctx, cancel := context.WithTimeout(context.Background(), basesWithin)
+	defer cancel()
+	a.readBases(ctx)
+}
+
+// basesWithin is how long the start waits for the added bases; the rounds read
+// them again.
+const basesWithin = 5 * time.Second
+
+// readBases has what any replica was told of bases hold here.
+func (a *App) readBases(ctx context.Context) {
+	if a.bases == nil {
+		return
+	}
+	if err := a.bases.Refresh(ctx); err != nil {
+		a.log.WarnContext(ctx, "added bases not read", "err", err)
+	}
 }
 
 // kick has the outbox look for posts now.
@@ -187,10 +219,8 @@ func (a *App) Status(ctx context.Context, at time.Time) ([]watch.BaseStatus, err
 
 // watched are the idents of the bases that have a watch.
 func (a *App) watched() (idents []string) {
-	for i := range a.cfg.Stations {
-		if a.cfg.Stations[i].Watch != nil {
-			idents = append(idents, a.cfg.Stations[i].Ident)
-		}
+	for _, s := range a.cfg.Watched() {
+		idents = append(idents, s.Ident)
 	}
 	return idents
 }

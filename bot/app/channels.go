@@ -7,13 +7,31 @@ import (
 	"firn/bot/config"
 )
 
+// served refuses a channel that nothing here can post to.
+func (a *App) served(c config.Address) error {
+	if a.outbox.Serves(c.String()) {
+		return nil
+	}
+	return fmt.Errorf("%s, and nothing here posts there: %s", c, a.parts.Wanting(c.Surface))
+}
+
+// answersIn refuses a channel that alerts of an added base cannot go to: who is
+// asked there to acknowledge must be answered there.
+func (a *App) answersIn(c config.Address) error {
+	own := map[config.Surface][]string{config.OnSlack: a.cfg.Slack.Channels, config.OnDiscord: a.cfg.Discord.Channels}
+	if ids, chat := own[c.Surface]; chat && !slices.Contains(a.channels(c.Surface, ids), c.ID) {
+		return fmt.Errorf("%s is no channel that firn answers in; it must stand under channels in the configuration", c)
+	}
+	return a.served(c)
+}
+
 // ChannelsServed refuses channels that nothing here can post to: an alert to
 // one would be lost.
 func (a *App) ChannelsServed() error {
 	refused := func(all []config.Address, what string) error {
 		for _, c := range all {
-			if !a.outbox.Serves(c.String()) {
-				return fmt.Errorf("%s: %s %s, and nothing here posts there: %s", a.parts.Name, what, c, a.parts.Wanting(c.Surface))
+			if err := a.served(c); err != nil {
+				return fmt.Errorf("%s: %s %w", a.parts.Name, what, err)
 			}
 		}
 		return nil

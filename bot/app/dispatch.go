@@ -142,10 +142,8 @@ func (a *App) channels(on config.Surface, own []string) []string {
 		}
 	}
 	add(a.cfg.Record.Team)
-	for i := range a.cfg.Stations {
-		if w := a.cfg.Stations[i].Watch; w != nil {
-			add(w.Channels)
-		}
+	for _, s := range a.cfg.Watched() {
+		add(s.Watch.Channels)
 	}
 	return out
 }

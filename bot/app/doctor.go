@@ -103,6 +103,11 @@ func (d *Doctor) Examine(ctx context.Context, a *App, on Machine) {
 func (d *Doctor) configuration(a *App) {
 	watched := len(a.watched())
 	d.well("config", "%s: %d stations, %d watched, rules %s", a.parts.Name, len(a.cfg.Stations), watched, a.bot.Rules().ID)
+	if a.bases != nil {
+		for _, b := range a.bases.All() {
+			d.Note("bases", "%s is watched besides, added by %s on %s; base drop %s ends it", b.Ident, b.By, b.Made.Format("2 Jan 2006"), b.Ident)
+		}
+	}
 	if watched == 0 {
 		d.Note("config", "no station has a watch: no morning alert will come")
 	}

@@ -7,6 +7,7 @@ import (
 
 	"firn/bot/access"
 	"firn/bot/approach"
+	"firn/bot/bases"
 	"firn/bot/chat"
 	"firn/bot/config"
 	"firn/bot/drawing"
@@ -30,6 +31,7 @@ type Store interface {
 	approach.Store
 	record.Store
 	access.Store
+	bases.Store
 	pagestate.Store
 	pagestate.Feed
 }

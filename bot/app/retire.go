@@ -17,7 +17,7 @@ const retireSince = 2 * 24 * time.Hour
 // more, and has them say so. It is asked each minute until all is done, and
 // does each alert once.
 func (a *App) retire(ctx context.Context) {
-	if a.retired {
+	if a.retired.Load() {
 		return
 	}
 	posts, err := a.parts.Store.Standing(ctx, "alert/", a.now().Add(-retireSince))
@@ -25,14 +25,16 @@ func (a *App) retire(ctx context.Context) {
 		a.log.WarnContext(ctx, "alerts of bases that are gone not looked for", "err", err)
 		return
 	}
-	a.retired = true
+	a.retired.Store(true)
 	for _, p := range posts {
 		ident, _, _ := strings.Cut(strings.TrimPrefix(p.Key, "alert/"), "/")
 		if st, ok := a.cfg.Station(ident); ok && st.Watch != nil {
 			continue
 		}
 		if err := a.retireOne(ctx, ident, p); err != nil {
-			a.retired = outbox.IsPermanent(err) && a.retired
+			if !outbox.IsPermanent(err) {
+				a.retired.Store(false)
+			}
 			a.log.WarnContext(ctx, "alert of a base that is gone not changed", "key", p.Key, "channel", p.Channel, "err", err)
 		}
 	}

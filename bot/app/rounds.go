@@ -11,6 +11,7 @@ import (
 // watchRound writes the alerts that are due.
 func (r *running) watchRound(ctx context.Context) {
 	began := time.Now()
+	r.readBases(ctx)
 	t := r.watch.Tick(ctx)
 	r.memory.ticked(t, r.now())
 	r.rounds.took("watch", time.Since(began))
@@ -61,6 +62,7 @@ func (a *App) look(ctx context.Context, every time.Duration) {
 	defer t.Stop()
 	for {
 		at, began := a.now(), time.Now()
+		a.readBases(ctx) // the tick is for one replica
 		if all, err := a.watch.Status(ctx, at); err == nil {
 			a.page.Show(all, at)
 			a.states.show(all, at)

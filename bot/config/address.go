@@ -1,12 +1,14 @@
 package config
 
 import (
-	"firn/bot/strictyaml"
+	"fmt"
 	"regexp"
 	"slices"
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
+
+	"firn/bot/strictyaml"
 )
 
 // channels are places where people talk: no group, and no file.
@@ -196,3 +198,28 @@ var linkName = regexp.MustCompile(`^[\pL\pN][\pL\pN._-]{0,39}$`)
 var fileName = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$`)
 
 var slackID, discordID = regexp.MustCompile(`^[A-Z0-9]{2,20}$`), regexp.MustCompile(`^[0-9]{1,20}$`)
+
+// ParseAddress reads one address as the file has it: slack:ID, discord:ID,
+// discord:role:ID, file:NAME, page or console.
+func ParseAddress(s string) (Address, error) {
+	name, id, _ := strings.Cut(s, ":")
+	switch on := Surface(name); on {
+	case OnSlack:
+		if validID(on, id) {
+			return Address{on, id}, nil
+		}
+	case OnDiscord:
+		if validID(on, strings.TrimPrefix(id, rolePrefix)) {
+			return Address{on, id}, nil
+		}
+	case OnFile:
+		if fileName.MatchString(id) {
+			return Address{on, id}, nil
+		}
+	case OnPage, OnConsole:
+		if s == name {
+			return Address{Surface: on}, nil
+		}
+	}
+	return Address{}, fmt.Errorf("%.40q is no channel; write %s", s, addressForms)
+}

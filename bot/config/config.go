@@ -3,6 +3,7 @@ package config
 import (
 	"fmt"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"firn/bot/airports"
@@ -35,8 +36,9 @@ type Config struct {
 	Store       Store
 
 	byIdent map[string]int
-	byName  map[string]int // folded single-word names; ambiguous ones are -1
-	folded  []string       // every station's name, folded
+	byName  map[string]int                    // folded single-word names; ambiguous ones are -1
+	folded  []string                          // every station's name, folded
+	also    atomic.Pointer[map[string]*Watch] // of stations that the file does not watch
 }
 
 // Aircraft is what a fleet has, with approval.
@@ -131,6 +133,12 @@ type Watch struct {
 	Margin   engine.CelsiusDelta // above the restriction temperature, still "near"
 	Channels []Address           // empty: wherever the surfaces decide
 }
+
+// The bounds of a duty window; ours.
+const (
+	ShortestWindow = time.Hour
+	LongestWindow  = 36 * time.Hour
+)
 
 // What a watch holds when its key is absent. Both figures are ours.
 const (

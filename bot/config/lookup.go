@@ -14,13 +14,13 @@ import (
 func (c *Config) Station(ident string) (*Station, bool) {
 	ident = strings.ToUpper(ident)
 	if i, ok := c.byIdent[ident]; ok {
-		return &c.Stations[i], true
+		return c.alsoWatched(&c.Stations[i]), true
 	}
 	a, ok := c.Airports.Find(ident)
 	if !ok {
 		return nil, false
 	}
-	return c.listed(&a), true
+	return c.alsoWatched(c.listed(&a)), true
 }
 
 // Named finds a station whose name is this single word, in upper or lower

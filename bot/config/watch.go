@@ -23,7 +23,7 @@ func (r *reader) watch(n ast.Node) *Watch {
 		case "days":
 			w.Days = r.days(v, key)
 		case "window_hours":
-			h, _ := r.Between(v, key, strictyaml.InHours, 1, 36)
+			h, _ := r.Between(v, key, strictyaml.InHours, ShortestWindow.Hours(), LongestWindow.Hours())
 			w.Window = time.Duration(h * float64(time.Hour))
 		case "margin_c":
 			m, _ := r.Between(v, key, strictyaml.InKelvins, 0, 20)

@@ -26,7 +26,7 @@ const longestSnooze = 24 * time.Hour
 // today finds the base and its day that is open.
 func (w *Watch) today(ctx context.Context, ident string, now time.Time) (*base, plan, Day, *Outcome, error) {
 	ident = strings.ToUpper(strings.TrimSpace(ident))
-	b := w.byIdent[ident]
+	b := w.watched.Load().byIdent[ident]
 	if b == nil {
 		return nil, plan{}, Day{}, &Outcome{Text: fmt.Sprintf("%s is not a base that is watched.", ident), Try: w.example()}, nil
 	}
@@ -49,10 +49,11 @@ func (w *Watch) today(ctx context.Context, ident string, now time.Time) (*base, 
 }
 
 func (w *Watch) example() string {
-	if len(w.bases) == 0 {
+	all := w.watched.Load().all
+	if len(all) == 0 {
 		return ""
 	}
-	return "ack " + w.bases[0].Ident
+	return "ack " + all[0].Ident
 }
 
 // told is the alert that may be acknowledged now.

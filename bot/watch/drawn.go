@@ -11,7 +11,7 @@ import (
 // Window is the duty window of a base that is running at a time, else the
 // next; false for a base that is not watched.
 func (w *Watch) Window(ident string, at time.Time) (coldwatch.Window, bool) {
-	b := w.byIdent[strings.ToUpper(ident)]
+	b := w.watched.Load().byIdent[strings.ToUpper(ident)]
 	if b == nil {
 		return coldwatch.Window{}, false
 	}
@@ -22,7 +22,7 @@ func (w *Watch) Window(ident string, at time.Time) (coldwatch.Window, bool) {
 // Judged is what the watch says of a base's Window, and the forecast that it
 // goes by; nil when there is none.
 func (w *Watch) Judged(ctx context.Context, ident string, at time.Time) (coldwatch.Judgement, *coldwatch.Forecast, error) {
-	b := w.byIdent[strings.ToUpper(ident)]
+	b := w.watched.Load().byIdent[strings.ToUpper(ident)]
 	if b == nil {
 		return coldwatch.Judgement{State: coldwatch.NoForecast, Note: "it is not watched"}, nil, nil
 	}

@@ -16,8 +16,9 @@ type Morning struct {
 // Next gives the next morning of each base after a time, in the order of
 // idents.
 func (w *Watch) Next(after time.Time) []Morning {
-	out := make([]Morning, len(w.bases))
-	for i, b := range w.bases {
+	all := w.watched.Load().all
+	out := make([]Morning, len(all))
+	for i, b := range all {
 		out[i] = Morning{Ident: b.Ident, Channels: w.set.channels(b.Watch.Channels, Opened, 0, 0)}
 		for _, p := range plansAround(b.Watch, b.Zone, after) {
 			if p.window.From.After(after) {

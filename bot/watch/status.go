@@ -19,13 +19,14 @@ type BaseStatus = reply.Cold
 // of the store until when a base's alert is snoozed. A base that cannot be judged is no-forecast with the
 // reason in its note; the error is the context's alone.
 func (w *Watch) Status(ctx context.Context, at time.Time) ([]BaseStatus, error) {
-	out := make([]BaseStatus, len(w.bases))
-	index := make(map[*base]int, len(w.bases))
-	for i, b := range w.bases {
+	bases := w.watched.Load().all
+	out := make([]BaseStatus, len(bases))
+	index := make(map[*base]int, len(bases))
+	for i, b := range bases {
 		index[b] = i
 	}
 	var mu sync.Mutex
-	w.each(func(b *base) {
+	w.each(bases, func(b *base) {
 		j, day := w.status(ctx, b, at)
 		c := reply.ColdOf(b.Ident, j)
 		c.SnoozedUntil = w.snoozed(ctx, b, j, day, at)

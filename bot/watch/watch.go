@@ -6,8 +6,10 @@ import (
 	"fmt"
 	"log/slog"
 	"math/rand/v2"
+	"reflect"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 	"unicode"
 
@@ -23,14 +25,19 @@ type Watch struct {
 	log      *slog.Logger
 	now      Clock
 	set      Settings
-	bases    []*base // in the order of idents
-	byIdent  map[string]*base
+	watched  atomic.Pointer[bases]
 	forecast Forecaster
 	store    Store
 
 	began     time.Time // first tick of this process
 	beganOnce sync.Once
 	born      time.Time // the store; zero where it does not know
+}
+
+// bases are those that are watched.
+type bases struct {
+	all     []*base // in the order of idents
+	byIdent map[string]*base
 }
 
 // base is a watched station and what this process remembers of it. Nothing
@@ -56,17 +63,32 @@ type Tally struct {
 
 // New makes a Watch for the stations that have a watch.
 func New(log *slog.Logger, clock Clock, s Settings, stations []config.Station, f Forecaster, st Store) *Watch {
-	w := &Watch{log: log, now: clock, set: s.withDefaults(), byIdent: map[string]*base{}, forecast: f, store: st}
+	w := &Watch{log: log, now: clock, set: s.withDefaults(), forecast: f, store: st}
+	w.Watch(stations)
+	return w
+}
+
+// Watch has it watch those of the stations that have a watch, and no others. It
+// may be called at any time; what is remembered of a base that is watched as
+// before stays.
+func (w *Watch) Watch(stations []config.Station) {
+	before := w.watched.Load()
+	is := &bases{byIdent: map[string]*base{}}
 	for _, s := range stations {
 		if s.Watch == nil {
 			continue
 		}
 		b := &base{Station: s, checked: map[string]int{}, finished: map[string]bool{}}
-		w.bases = append(w.bases, b)
-		w.byIdent[s.Ident] = b
+		if before != nil {
+			if was := before.byIdent[s.Ident]; was != nil && reflect.DeepEqual(was.Station, s) {
+				b = was
+			}
+		}
+		is.all = append(is.all, b)
+		is.byIdent[s.Ident] = b
 	}
-	sortBases(w.bases)
-	return w
+	sortBases(is.all)
+	w.watched.Store(is)
 }
 
 // Tick does all that is due now for every base. Call it every minute, and at
@@ -75,9 +97,10 @@ func New(log *slog.Logger, clock Clock, s Settings, stations []config.Station, f
 func (w *Watch) Tick(ctx context.Context) Tally {
 	now := w.now()
 	w.beganOnce.Do(func() { w.began, w.born = now, w.bornAt(ctx) })
-	t := Tally{Bases: len(w.bases)}
+	all := w.watched.Load().all
+	t := Tally{Bases: len(all)}
 	var mu sync.Mutex
-	w.each(func(b *base) {
+	w.each(all, func(b *base) {
 		wrote, err := w.look(ctx, b, now)
 		if err != nil && ctx.Err() == nil {
 			w.log.ErrorContext(ctx, "base not watched in this tick", "base", b.Ident, "err", err)
@@ -122,10 +145,10 @@ func (b *base) waits() time.Time {
 // each works on the bases, a few at once, and waits for all. It begins anywhere
 // among them: processes that end before they are through, one after another,
 // must not leave the same bases out each time.
-func (w *Watch) each(work func(*base)) {
+func (w *Watch) each(all []*base, work func(*base)) {
 	next := make(chan *base)
 	var workers sync.WaitGroup
-	for range min(w.set.Concurrency, len(w.bases)) {
+	for range min(w.set.Concurrency, len(all)) {
 		workers.Go(func() {
 			for b := range next {
 				work(b)
@@ -133,11 +156,11 @@ func (w *Watch) each(work func(*base)) {
 		})
 	}
 	from := 0
-	if len(w.bases) > 0 {
-		from = rand.IntN(len(w.bases))
+	if len(all) > 0 {
+		from = rand.IntN(len(all))
 	}
-	for i := range w.bases {
-		next <- w.bases[(from+i)%len(w.bases)]
+	for i := range all {
+		next <- all[(from+i)%len(all)]
 	}
 	close(next)
 	workers.Wait()

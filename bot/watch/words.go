@@ -81,7 +81,10 @@ func (w *Watch) body(b *base, p plan, d Day, a Alert, said words) reply.Reply {
 	for _, k := range d.Acks {
 		sc.Acks = append(sc.Acks, reply.AlertAck{By: person.Named(k.By), At: k.At, Before: k.Seq < changed})
 	}
-	return reply.Alert(sc)
+	r := reply.Alert(sc)
+	// Of a base that was added from a list: whether its restriction still holds.
+	r.Facts = append(r.Facts, b.ListNotes(a.Made)...)
+	return r
 }
 
 // designated are a station's listed segments; none may be left out unseen, so

@@ -13,6 +13,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"firn/bot/bases"
 	"firn/bot/outbox"
 	"firn/bot/reply"
 	"firn/bot/watch"
@@ -35,6 +36,7 @@ type Memory struct {
 	forecasts    []weather.Forecast
 	records      memoryRecords
 	seen         map[string]bool // what the archive has
+	bases        map[string]bases.Base
 }
 
 type (

@@ -31,3 +31,7 @@ func TestMemoryClock(t *testing.T) {
 func BenchmarkMemory(b *testing.B) { Benchmark(b, NewMemory(time.Now)) }
 
 func BenchmarkMemoryRecords(b *testing.B) { BenchmarkRecords(b, NewMemory(time.Now)) }
+
+func TestMemoryBases(t *testing.T) {
+	RunBases(t, func(*testing.T) BaseStore { return NewMemory(time.Now) })
+}
