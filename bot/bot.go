@@ -126,6 +126,9 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		return r, err
 	}
 	req, problem = th.question.settle(req, problem)
+	if p := problem; p != nil && p.At.Said && len(th.arrivals) > 0 && len(req.Altitudes) == 1 && !req.HasTemperature { // "1545 for XGLN" behind a brief
+		req, problem = parse.Request{Station: req.Station, At: p.At}, nil
+	}
 	if has && problem == nil {
 		if stops, ok := rebrief(th.arrivals, req); ok {
 			return b.do(ctx, parse.Request{Verb: parse.Brief, Stops: stops}, m, follow{key: key})

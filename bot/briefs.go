@@ -25,6 +25,9 @@ func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok boo
 			}
 		}
 		return out, true
+	case req.Verb == parse.Remove && req.Station != "" && len(req.Gone) == 0 && n > 1:
+		out = slices.DeleteFunc(out, func(o parse.Stop) bool { return o.Station == req.Station })
+		return out, len(out) > 0 && len(out) < n
 	case req.Verb == parse.Same && req.Station != "" && !req.HasTemperature && !req.HasElevation && len(req.Altitudes) == 0:
 		at := out[n-1].At
 		if req.At.Said {

@@ -52,6 +52,9 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 	if len(req.Altitudes) == 1 && (q.Slot.Role != 0 && req.Altitudes[0].Role == q.Slot.Role || q.Word == figure(req.Altitudes[0])) {
 		req.Instead = true // the label was asked about
 	}
+	if signed, ok := req.Signed(q.Scrap.Sign); ok && len(req.Open) == 0 && q.Scrap.Unsigned == 0 {
+		return signed, nil // "33" behind "minus how many degrees?"
+	}
 	signed, ok := q.Scrap.Signed(req.Sign)
 	if !ok {
 		return req, problem

@@ -181,6 +181,9 @@ func (n *approachName) takesLetter(rd *reading, j int) bool {
 	if n.runway == "" {
 		return (len(n.kinds) > 0 || n.noun && rd.letterAt(j)) && (rd.tokens[j].word != "m" || !rd.numberAt(j+1) || rd.tokens[j+1].sign != 0 || rd.runwayAt(j+1))
 	}
+	if strings.Contains("suw", rd.tokens[j].word) && j+1 < len(rd.tokens) && rd.tokens[j+1].kind == wordToken {
+		return false // "ils 12 w temp -22"
+	}
 	return strings.Contains("suvwxyz", rd.tokens[j].word)
 }
 

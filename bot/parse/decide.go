@@ -27,6 +27,11 @@ func (rd *reading) decide() {
 	rd.stations()
 	rd.commandNeeds()
 	rd.times()
+	if rd.weekday != "" && (rd.req.Verb == Brief || len(rd.clocks) > 0 && !rd.req.HasTemperature) {
+		rd.refuse(0, &Problem{Word: rd.weekday, Text: sayWhichDate(rd.weekday), Either: true})
+	} else if rd.weekday != "" {
+		rd.req.NotUsed = append(rd.req.NotUsed, rd.weekday)
+	}
 	rd.twoOfOne()
 	rd.openBounds()
 	rd.settle()
@@ -128,7 +133,7 @@ func (rd *reading) wordless() Verb {
 		return Yes
 	case len(rd.unread) > 0 && !rd.thanked:
 		return Correct
-	case !rd.thanked && (rd.req.Instead || rd.req.Also):
+	case !rd.thanked && (rd.req.Instead && rd.ordered || rd.req.Also):
 		return Correct
 	}
 	return Note
@@ -309,7 +314,9 @@ func (rd *reading) timeOrAltitude() {
 		return
 	}
 	word := rd.typed(at, at)
-	rd.refuse(rd.tokens[at].start, &Problem{Word: word, Text: sayTimeOrAltitude(word), Either: true})
+	p := &Problem{Word: word, Text: sayTimeOrAltitude(word), Either: true}
+	p.At, _ = clockDigits(rd.tokens[at].word)
+	rd.refuse(rd.tokens[at].start, p)
 }
 
 // twoOfOne asks which of two is the final approach fix, or the altitude of one

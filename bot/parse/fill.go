@@ -9,6 +9,7 @@ import (
 // fill gives the altitudes their labels and fixes, and the request its
 // elevation.
 func (rd *reading) fill() {
+	rd.items = paired(rd.items)
 	items := rd.items
 	rd.charted(items)
 	for k := range items {
@@ -72,6 +73,33 @@ func (rd *reading) charted(items []item) {
 			items[k].kind, items[k].role = labelItem, role
 		}
 	}
+}
+
+// paired puts labels that stand in a row before as many altitudes each before its
+// own: "IF/FAF/MDA 8200/7400/5460".
+func paired(items []item) []item {
+	var labels, numbers []int
+	for k, it := range items {
+		switch {
+		case it.kind == breakItem:
+		case it.kind == labelItem && !it.elev && len(numbers) == 0:
+			labels = append(labels, k)
+		case it.kind == numberItem && len(labels) > 1:
+			numbers = append(numbers, k)
+		case it.kind == numberItem && len(labels) == 0:
+			return items // an altitude before them
+		default:
+			return items
+		}
+	}
+	if len(labels) < 2 || len(labels) != len(numbers) {
+		return items
+	}
+	out := make([]item, 0, 3*len(labels))
+	for k := range labels {
+		out = append(out, items[labels[k]], items[numbers[k]], item{kind: breakItem, token: items[numbers[k]].token})
+	}
+	return out
 }
 
 // takes says that the message takes altitudes away, so that a label needs no
@@ -223,7 +251,7 @@ func (rd *reading) unbound(it item, doubt bool) {
 		rd.notUsed(it.token, last)
 	case it.elev, it.approach, len(rd.req.Altitudes)+len(rd.unread) > 0, rd.req.Station != "":
 		p := &Problem{Word: word, Text: sayLabelAlone(word)}
-		if !rd.besideNumber(it) { // else another label has taken its altitude
+		if !rd.besideNumber(it) && rd.moreLabels() { // else there is an altitude that it may be of
 			p.Try = rd.instead(it.token, last, "")
 		}
 		rd.refuse(t.start, p)
@@ -237,6 +265,20 @@ func (rd *reading) unbound(it item, doubt bool) {
 func (rd *reading) alone(it item) bool {
 	turn := it.role == procedure.ProcedureTurn || it.role == procedure.Hold && it.label != LieuLabel
 	return turn && !rd.asks() && !rd.hasVerb && rd.bare() && len(rd.unread) == 0
+}
+
+// moreLabels says that there are more labels than altitudes.
+func (rd *reading) moreLabels() bool {
+	more := 0
+	for _, it := range rd.items {
+		switch it.kind {
+		case labelItem:
+			more++
+		case numberItem:
+			more--
+		}
+	}
+	return more > 0
 }
 
 // besideNumber says that an altitude stands beside a label.

@@ -23,6 +23,9 @@ func (rd *reading) group() {
 			if n := len(rd.items); n > 0 && (rd.items[n-1].kind == labelItem || rd.items[n-1].kind == fixItem) {
 				rd.forward()
 			} else {
+				if n := len(rd.items); n > 0 && rd.items[n-1].kind == numberItem && rd.items[n-1].altitude >= 0 && i > 0 && rd.numberAt(i-1) && rd.numberAt(i+1) && rd.figureFollows(i+1) && rd.text[t.start] == '=' {
+					rd.twoFigures(i)
+				}
 				rd.apart(i)
 			}
 			i++
@@ -232,6 +235,7 @@ func (rd *reading) mark(i int) {
 		rd.not, rd.goneFrom = true, i
 	case changeWord:
 		rd.says(i)
+		rd.ordered = rd.ordered || p.label != "apology"
 		rd.change = rd.change || p.words[0] == "change" || p.words[0] == "replace" || p.words[0] == "swap" || p.words[0] == "exchange" || p.words[0] == "make" && p.n == 1
 		req.Instead = true
 	case insteadWord:
@@ -240,6 +244,14 @@ func (rd *reading) mark(i int) {
 		req.Verb = Same
 	case latestWord:
 		req.Latest = true
+	case thresholdWord:
+		next := i + p.n
+		for rd.isSmall(next) && rd.tags[next].n > 0 {
+			next += rd.tags[next].n
+		}
+		rd.threshold = rd.threshold || rd.numberAt(next) && rd.tokens[next].sign != 0 || rd.means(next) == minusWord
+	case weekdayWord:
+		rd.weekday = rd.typed(i, i)
 	case yesWord:
 		rd.agreed = true
 	case noWord:
@@ -296,9 +308,21 @@ func (rd *reading) says(i int) {
 			k--
 		}
 		rd.items[k].is = true
-	case rd.items[n-1].kind == numberItem && rd.items[n-1].altitude == len(rd.req.Altitudes)-1 && rd.figureNext(i+p.n) && !(is && p.n == 1):
+	case rd.items[n-1].kind == numberItem && rd.items[n-1].altitude >= 0 && rd.figureNext(i+p.n) && first == "is" && p.n == 1: // "7400 is 8060"
+		rd.twoFigures(i)
+	case rd.items[n-1].kind == numberItem && rd.items[n-1].altitude == len(rd.req.Altitudes)-1 && rd.figureNext(i+p.n):
 		rd.exchanges = append(rd.exchanges, len(rd.req.Altitudes))
 	}
+}
+
+// twoFigures asks about "7400 is 8060" and "7400=8060".
+func (rd *reading) twoFigures(i int) {
+	k := i + 1
+	for k < len(rd.tokens) && rd.tokens[k].kind != numberToken {
+		k++
+	}
+	a, b := rd.typed(i-1, i-1), rd.typed(k, k)
+	rd.refuse(rd.tokens[i].start, &Problem{Word: b, Text: sayTwoFigures(a, b), Either: true})
 }
 
 // figureNext says that the figure of an altitude stands at i, with nothing but
@@ -440,7 +464,7 @@ func (rd *reading) label(i int) int {
 		rd.req.Minima = chosenLine(*p.phrase)
 		rd.apart(i)
 		return next
-	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind:
+	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
 		return next // "if it is -38"
 	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold && p.label != LieuLabel) && !figure && !behind && rd.req.Way.Kind == Unsaid &&
 		(rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()),

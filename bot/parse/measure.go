@@ -135,6 +135,14 @@ func (rd *reading) heightLabel(n int) bool {
 func (rd *reading) measure(i int) int {
 	p := rd.tags[i]
 	next := i + p.n
+	if k := i - 1; p.label == "dew point" && k > 0 { // temp/dew -22/-25
+		if rd.tokens[k].kind == sepToken {
+			k--
+		}
+		if rd.means(k) == temperatureWord {
+			return next
+		}
+	}
 	for next < len(rd.tokens) && (rd.tokens[next].kind == bindToken || rd.means(next) == small && (rd.tokens[next].word == "is" || rd.tokens[next].word == "at")) {
 		next++
 	}
@@ -297,7 +305,8 @@ func (rd *reading) timeNumber(i int) int {
 	}
 	brief := rd.hasVerb && rd.lead == Brief
 	next := i + 1
-	if rd.hasVerb && rd.lead == Snooze || brief && rd.means(i-1) == inWord || rd.arriving || rd.means(i-1) == inWord && rd.means(next) == clockUnit {
+	hours := rd.means(next) == clockUnit && rd.tags[next].label == "h" && rd.tokens[next].word == "h" && rd.means(i-1) != inWord
+	if rd.hasVerb && rd.lead == Snooze || brief && rd.means(i-1) == inWord || rd.arriving && !hours || rd.means(i-1) == inWord && rd.means(next) == clockUnit {
 		if d, n := durationIn(t.word, rd.wordAt(next)); d > 0 {
 			if rd.lead == Snooze {
 				rd.req.For += d
@@ -313,14 +322,15 @@ func (rd *reading) timeNumber(i int) int {
 		return rd.clock(i, hour, next)
 	}
 	if hour := rd.means(next) == clockUnit && rd.tags[next].label == "h"; hour && t.value < 24 && len(t.word) <= 2 && rd.means(i-1) != inWord {
-		if rd.day != DayUnsaid || rd.arriving { // demain 7h
+		if rd.day != DayUnsaid || rd.arriving && rd.byClock { // demain 7h, vers 19h
 			return rd.clock(i, Clock{Said: true, Hour: int(t.value)}, next+1)
 		}
 		rd.refuse(t.start, &Problem{Word: rd.typed(i, next), Text: sayArrival(rd.typed(i, next)), Either: true})
 		rd.apart(i)
 		return next + 1
 	}
-	if rd.means(next) == clockUnit && t.value < 100 && t.sign == 0 && rd.means(i-1) != inWord && !(rd.hasVerb && rd.lead == Snooze) {
+	minutes := rd.wordAt(next) == "min" || rd.wordAt(next) == "mins"
+	if (rd.means(next) == clockUnit || minutes) && t.value < 100 && t.sign == 0 && rd.means(i-1) != inWord && !(rd.hasVerb && rd.lead == Snooze) {
 		rd.refuse(t.start, &Problem{Word: rd.typed(i, next), Text: sayArrival(rd.typed(i, next)), Either: true})
 		rd.apart(i)
 		return next + rd.tags[next].n
@@ -399,7 +409,7 @@ func (rd *reading) timeWord(i int) int {
 	next := i + p.n
 	switch p.meaning {
 	case arriveWord:
-		rd.arriving = true
+		rd.arriving, rd.byClock = true, p.label == "clock"
 	case noonWord:
 		c, _ := clockDigits(p.label + "00")
 		return rd.clock(i, c, next)
@@ -416,6 +426,9 @@ func (rd *reading) timeWord(i int) int {
 		}
 		rd.day = DayUnsaid
 	case inWord:
+		for rd.isSmall(next) && rd.tags[next].n > 0 { // in about 50 min
+			next += rd.tags[next].n
+		}
 		if d, n := durationIn(rd.figureWord(next), rd.wordAt(next+1)); d > 0 {
 			rd.keepClock(i, Clock{Said: true, In: d})
 			return next + n

@@ -245,6 +245,10 @@ func (rd *reading) readTemperature(first, last int, t token) bool {
 
 // dewPoint skips what stands behind a temperature and a slash: "-38/-42".
 func (rd *reading) dewPoint(read bool, next int) int {
+	if read && rd.wordAt(next) == "over" && rd.numberAt(next+1) && rd.tokens[next+1].sign < 0 && rd.tokens[next+1].value <= rd.tokens[next-1].value {
+		rd.notUsed(next, next+1) // m22 over m25
+		return next + 2
+	}
 	if !read || next+1 >= len(rd.tokens) || rd.tokens[next].kind != sepToken || !rd.tokens[next].tight || rd.text[rd.tokens[next].start] != '/' {
 		return next
 	}
@@ -266,7 +270,7 @@ func (rd *reading) temperature(c engine.Celsius, f engine.Fahrenheit, inF bool, 
 				return // the report's own whole degree, typed again
 			}
 			rd.twoTemperatures = true
-			typed := strings.TrimSpace(rd.text[t.start:t.end])
+			typed := strings.Join(strings.Fields(rd.text[t.start:t.end]), " ")
 			rd.fail(t.start, &Problem{
 				Word: typed, Text: sayTwoTemperatures(req.TemperatureWord(), typed), Either: true,
 				Try: rd.around(t.start, t.end, ""),

@@ -255,6 +255,8 @@ type reading struct {
 	outside                      bool  // of the next temperature: it is that at the level
 	meaning                      procedure.Meaning
 	between                      float64 // the lower bound that was read
+	ordered                      bool    // a change, and no apology for one
+	byClock                      bool    // of arriving: a time of day is said
 	change                       bool    // "change 7400 to 7500"
 	changeTo                     int     // the altitudes before "to"
 	day                          Day
@@ -263,8 +265,9 @@ type reading struct {
 	clocks                       []clockAtToken
 	twoTimes                     *Problem // of one stop
 	forecast, coldAsked, bases   bool
-	threshold                    bool // of the temperature: it is a line that is asked about
-	later                        bool // a day that is to come was named
+	weekday                      string // that was named
+	threshold                    bool   // of the temperature: it is a line that is asked about
+	later                        bool   // a day that is to come was named
 	thanked, agreed, declined    bool
 	forgotten, repeated, undone  bool
 	enroute                      bool // a minimum of the way was named

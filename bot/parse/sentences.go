@@ -265,6 +265,14 @@ func sayRunwayAndFigure(word string) string {
 	return fmt.Sprintf("Where does the runway end in “%s”? Write it in figures, with a comma before the altitude.", word)
 }
 
+func sayTwoFigures(a, b string) string {
+	return fmt.Sprintf("What is %s: another published altitude, or your own figure for %s?", b, a)
+}
+
+func sayWhichDate(day string) string {
+	return fmt.Sprintf("Which date is “%s”? Write the day of the month before the time, as 251430Z.", day)
+}
+
 func sayOneChange() string { return "Please one change at a time: which altitude, and what is it now?" }
 
 func sayRunway(word string) string { return fmt.Sprintf("Is %s the runway?", word) }

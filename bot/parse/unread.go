@@ -212,7 +212,7 @@ func (rd *reading) misspeltStation() int {
 		switch {
 		case near && (len(t.word) <= 5 || len(t.word) >= 6) && (capitals || rd.figures() || brief || len(rd.tokens) <= 2):
 			return k
-		case likeIdent(t.word) && best < 0 && (capitals && len(t.word) != 5 || brief || len(t.word) == 4 && rd.figures() && u.token == 0):
+		case likeIdent(t.word) && best < 0 && (capitals && len(t.word) != 5 || len(t.word) == 4 && rd.figures() && u.token == 0):
 			if nearWord(t.word) == "" {
 				best = k
 			}

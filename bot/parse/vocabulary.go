@@ -66,6 +66,7 @@ const (
 	dayWord
 	zoneWord
 	noonWord
+	weekdayWord
 	clockUnit // hours, minutes
 	meridiemWord
 	alternateWord
@@ -74,6 +75,7 @@ const (
 	basesWord
 	ruleWord // a rule set, by what people call it
 	rulesWord
+	thresholdWord // of the temperature behind it: a line that is asked about
 	verbWord
 	paperWord
 	pictureWord // what a picture may show
@@ -205,10 +207,11 @@ var vocabulary = slices.Concat(
 	said(categoryWord, "", "cat", "category"),
 
 	said(andWord, "", "and", "og", "und", "et", "plus also", "as well as"),
-	said(addWord, "", "also", "too", "as well", "auch", "tambien", "aussi", "også", "another", "one more", "and also", "and another"),
+	said(addWord, "", "legg til", "fuge hinzu", "ajoute", "agrega", "also", "too", "as well", "auch", "tambien", "aussi", "også", "another", "one more", "and also", "and another"),
 	said(takeWord, "", "without", "except", "uten", "ohne", "sans", "sin", "take away", "take out", "leave out", "forget the", "lose the", "minus the", "scratch the"),
 	said(notWord, "", "not", "ikke", "nicht", "pas", "et non", "y no", "en vez de", "rather than", "instead of", "wasn't", "isn't", "no longer"),
-	said(changeWord, "", "andere auf", "endre til", "changer en", "cambia a", "change", "replace", "swap", "exchange", "ups", "sry", "soz", "typo", "wrong", "pardon", "desole", "perdon", "perdona", "lo siento", "entschuldigung", "beklager", "unnskyld", "thats wrong", "that's wrong", "was wrong", "my mistake", "mistake", "make", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "sorry", "its actually", "actually", "should have been", "was meant to be"),
+	said(changeWord, "apology", "ups", "sry", "soz", "typo", "wrong", "pardon", "desole", "perdon", "perdona", "lo siento", "entschuldigung", "beklager", "unnskyld", "thats wrong", "that's wrong", "was wrong", "my mistake", "mistake", "sorry"),
+	said(changeWord, "", "andere auf", "endre til", "changer en", "cambia a", "change", "replace", "swap", "exchange", "make", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "should have been", "was meant to be"),
 	said(insteadWord, "", "instead"),
 	said(sameWord, "", "same", "the same", "same thing", "ditto", "likewise"),
 	said(orWord, "", "or", "eller", "oder", "ou"),
@@ -221,7 +224,8 @@ var vocabulary = slices.Concat(
 	said(repeatWord, "", "repeat", "say again", "same again", "again", "once more", "come again", "what do i tell atc", "what do we tell atc", "what do i say", "what do we say",
 		"what to say", "tell atc", "read back", "readback", "show again", "resend"),
 
-	said(arriveWord, "", "kl", "klokka", "klokken", "um", "a las", "quarter past", "quarter to", "half past", "ankunft", "arrivee", "llegada", "landung", "atterrissage", "aterrizaje", "lander", "eta", "arriving", "arrive", "arrives", "landing", "land", "touchdown", "due", "ankomst", "eta at"),
+	said(arriveWord, "clock", "kl", "klokka", "klokken", "vers", "um", "a las", "sobre las", "gegen", "quarter past", "quarter to", "half past"),
+	said(arriveWord, "", "ankunft", "arrivee", "llegada", "landung", "atterrissage", "aterrizaje", "lander", "eta", "arriving", "arrive", "arrives", "landing", "land", "touchdown", "due", "ankomst", "eta at"),
 	said(inWord, "", "in"),
 	day(Today, "today", "i dag", "heute", "heute fruh", "hoy", "aujourd'hui", "this morning"),
 	later(day(Today, "this afternoon", "this evening", "tonight", "heute nacht", "heute abend", "i kveld", "i natt", "kveld", "ikveld", "esta noche", "esta tarde", "ce soir", "cette nuit", "stasera", "stanotte")),
@@ -245,7 +249,11 @@ var vocabulary = slices.Concat(
 	said(ruleWord, "faa-individual-segments", "individual segments", "faa individual segments", "individual", "individual segment", "individual method", "individual segs", "individual segments method", "individual segment method", "segment by segment"),
 	said(ruleWord, "faa-each-fix", "each fix", "every fix", "fix by fix"),
 	said(ruleWord, "strict", "strict rules", "usaf", "air force", "air force rules"),
-	said(rulesWord, "", "rule", "under", "method"),
+	said(rulesWord, "", "rule", "method"),
+	said(thresholdWord, "", "under", "unter", "sous", "bajo", "debajo de", "por debajo de", "colder than", "kaldere enn", "kalter als", "plus froid que", "mas frio que", "less than", "lower than", "warmer than", "above", "reach", "hit"),
+	said(weekdayWord, "", "monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday", "mandag", "tirsdag", "onsdag", "torsdag", "fredag", "lordag", "sondag",
+		"montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonntag", "lundi", "mardi", "mercredi", "jeudi", "vendredi", "samedi", "dimanche",
+		"lunes", "martes", "miercoles", "jueves", "viernes", "sabado", "domingo"),
 
 	verbs(Why, "why", "working", "show working", "show the working", "show me the working", "workings", "how come", "explain", "show your work", "hvorfor", "warum", "pourquoi"),
 	verbs(Picture, "picture", "show me a picture", "profile view", "show profile", "show the profile", "show me the profile", "plot", "draw", "draw it", "image", "pic"),
