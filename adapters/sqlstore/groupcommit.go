@@ -21,6 +21,10 @@ type groupCommit struct {
 	waiting []*pendingCommit
 }
 
+func newGroupCommit(db *sql.DB) groupCommit {
+	return groupCommit{db: db, statements: statements{db: db, compiled: map[string]*sql.Stmt{}}, lead: make(chan struct{}, 1)}
+}
+
 // pendingCommit is what one caller wants done.
 type pendingCommit struct {
 	ctx  context.Context // of the caller; do gets it without its end

@@ -166,7 +166,7 @@ func (s *SQLite) connect(file string) (err error) {
 	}
 	s.reader.SetMaxOpenConns(readers)
 	s.reader.SetMaxIdleConns(readers)
-	s.dialect, s.sql, s.commits = s, sqliteWords, groupCommit{db: s.writer, statements: statements{db: s.writer, compiled: map[string]*sql.Stmt{}}, lead: make(chan struct{}, 1)}
+	s.dialect, s.sql, s.commits = s, sqliteWords, newGroupCommit(s.writer)
 	return nil
 }
 

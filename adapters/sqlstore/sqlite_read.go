@@ -32,7 +32,7 @@ func readSQLite(ctx context.Context, file string) (_ *SQLite, err error) {
 		return nil, err
 	}
 	db.SetMaxOpenConns(readers)
-	s := &SQLite{Store: Store{reader: db, sql: sqliteWords}, writer: db, schema: has, commits: groupCommit{db: db, lead: make(chan struct{}, 1)}}
+	s := &SQLite{Store: Store{reader: db, sql: sqliteWords}, writer: db, schema: has, commits: newGroupCommit(db)}
 	s.dialect = s
 	if err := s.refuseMoved(ctx); err != nil {
 		s.Close()

@@ -133,11 +133,6 @@ func (s *SQLiteSource) Walk(ctx context.Context, entry func(record.Sealed) error
 	return walker{t}.Walk(ctx, entry, each)
 }
 
-// Prune takes nothing: this history is only read.
-func (s *SQLiteSource) Prune(context.Context, time.Time, time.Time) (int, error) {
-	return 0, errors.New("a history that is being moved is not pruned")
-}
-
 // Moved has the file say that everything in it is in another place since then:
 // Open and the like refuse it until PutBack.
 func (s *SQLiteSource) Moved(ctx context.Context, at time.Time) error {

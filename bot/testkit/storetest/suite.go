@@ -321,6 +321,9 @@ func fullReply() reply.Reply {
 			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window", SnoozedUntil: at(7),
 		},
 		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.BlindCheck{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 8200"}}, Procedure: "rnav 31", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
+		Stations: []reply.Field{{
+			Ident: "XK01", Name: "Keld", ElevationFt: reply.Some(4802), RestrictionC: reply.Some(-25), Segments: []string{"final"}, DistanceNM: reply.Some(12.5), Listed: true,
+		}},
 		Arrivals: []reply.Arrival{{
 			Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 4802, Known: true}, At: at(1), Local: "Thu 15 Jan 06:00 local", Alternate: true,
 			TemperatureC: reply.Some(-31), Bound: true, TemperatureSource: "TAF", Issued: at(2), RestrictionC: reply.Some(-25), Required: reply.Yes, RecomputeC: reply.Some(-32),
