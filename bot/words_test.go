@@ -44,6 +44,8 @@ func TestTurnAloneInAThread(t *testing.T) {
 		{typed + "|what is the procedure turn", "vectors", ""},
 		{typed + "|hold", "", "There is no hold in lieu of a procedure turn among the altitudes."},
 		{"XKLD -38 hold 8500, FAF 7000|hold", "hold", ""},
+		{typed + "|traffic|procedure turn", "traffic", ""}, // nobody controls there, whichever way it is
+		{typed + "|traffic|vectors", "vectors", ""},
 	} {
 		r := say(t, newBot(t), strings.Split(c.lines, "|")...)
 		switch {

@@ -146,7 +146,15 @@ func (r *Request) amendChoices(next Request, done bool) {
 			r.Without = append(slices.Clone(r.Without), line)
 		}
 	}
-	if next.Way.Kind != Unsaid {
+	switch next.Way.Kind {
+	case Unsaid:
+	case Via, InHold, InTurn:
+		if r.Way.Kind == Traffic { // nobody controls there, whichever way it is
+			r.Way.Fix = next.Way.Fix
+			break
+		}
+		r.Way = next.Way
+	default:
 		r.Way = next.Way
 	}
 }

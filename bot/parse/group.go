@@ -466,9 +466,9 @@ func (rd *reading) label(i int) int {
 		return next
 	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
 		return next // "if it is -38"
-	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold && p.label != LieuLabel) && !figure && !behind && rd.req.Way.Kind == Unsaid &&
-		(rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()),
-		(p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && (!behind || rd.labelled() >= 0) && rd.req.Way.Kind == Unsaid && rd.figured(p.role):
+	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && rd.anyWay() &&
+		(!behind && p.label != LieuLabel && (rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()) ||
+			(!behind || rd.labelled() >= 0) && rd.figured(p.role)):
 		rd.comesBy(p.role)
 		rd.apart(i)
 		return next

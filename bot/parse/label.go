@@ -193,7 +193,8 @@ func (rd *reading) namesLine(p phrase) bool {
 		return false
 	}
 	label := &rd.items[at]
-	if label.label != "" || label.elev || label.role != p.role && (label.role != procedure.MinimumDescent || p.role != procedure.Circling) {
+	plain := label.label == "minimums" || label.label == "" && (label.role == p.role || label.role == procedure.MinimumDescent && p.role == procedure.Circling)
+	if label.elev || !plain {
 		return false
 	}
 	label.role, label.label = p.role, p.label

@@ -153,11 +153,19 @@ func (rd *reading) figured(role procedure.Role) bool {
 	return false
 }
 
-// comesBy takes the turn or the hold as the way in.
+// anyWay says that the way in may be a turn or a hold: none is said, or that
+// nobody controls.
+func (rd *reading) anyWay() bool { return rd.req.Way.Kind == Unsaid || rd.req.Way.Kind == Traffic }
+
+// comesBy takes the turn or the hold as the way in; where nobody controls, traffic
+// hears of each.
 func (rd *reading) comesBy(role procedure.Role) {
-	rd.req.Way.Kind = InHold
-	if role == procedure.ProcedureTurn {
+	switch {
+	case rd.req.Way.Kind == Traffic:
+	case role == procedure.ProcedureTurn:
 		rd.req.Way.Kind = InTurn
+	default:
+		rd.req.Way.Kind = InHold
 	}
 }
 
