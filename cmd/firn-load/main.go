@@ -3,6 +3,7 @@
 //
 //	go run ./cmd/firn-load                       # Slack, 1000 messages a second
 //	go run ./cmd/firn-load -service discord -rate 200 -for 10s -rounds 3
+//	go run ./cmd/firn-load shows                 # how much room answers take
 //
 // Each bot is a process of its own, connected to a protocol double on
 // loopback by a real websocket and real HTTP. Rounds alternate between the
@@ -60,6 +61,9 @@ func run(ctx context.Context, args []string, out io.Writer) error {
 	}
 	if len(args) > 0 && args[0] == "hour" {
 		return hour(ctx, args[1:], out)
+	}
+	if len(args) > 0 && args[0] == "shows" {
+		return shows(ctx, args[1:], out)
 	}
 	var s settings
 	flags := flag.NewFlagSet("firn-load", flag.ContinueOnError)
