@@ -7,7 +7,9 @@ import (
 	"log/slog"
 
 	"firn/adapters/page"
+	"firn/adapters/sqlstore"
 	"firn/bot/access"
+	"firn/cmd/wiring"
 )
 
 // accessCommand looks after the links by which people come in to the page from
@@ -20,7 +22,7 @@ type accessCommand struct {
 }
 
 type accessAdd struct {
-	places
+	wiring.Places
 	Name  string `arg:"" help:"Whose it is, as the record shows them: letters, digits, spaces, - ' and dots."`
 	Until string `help:"The last day on which it opens, in UTC, such as 2026-03-31." placeholder:"DATE"`
 	Scope string `help:"read: look. ask: ask and check as well. duty: and what duty officers do." enum:"read,ask,duty" default:"ask"`
@@ -28,31 +30,31 @@ type accessAdd struct {
 }
 
 type accessList struct {
-	places
+	wiring.Places
 }
 
 type accessRotate struct {
-	places
+	wiring.Places
 	Name  string `arg:"" help:"Whose link."`
 	Until string `help:"The last day on which the new one opens, in UTC; never: it has no end. Without it the end stays." placeholder:"DATE"`
 	URL   string `name:"url" help:"The page's address as people reach it, such as https://firn.example.org" placeholder:"ADDRESS"`
 }
 
 type accessRevoke struct {
-	places
+	wiring.Places
 	Name string `arg:"" help:"Whose link."`
 }
 
 // links opens the store alone: no weather, no surfaces. done lets go of it.
-func links(ctx context.Context, h host, at places, how opening) (l *loaded, links access.Links, done func(), err error) {
-	if l, err = at.load(h.stderr); err != nil {
+func links(ctx context.Context, h host, at wiring.Places, how sqlstore.Opening) (l *wiring.Loaded, links access.Links, done func(), err error) {
+	if l, err = at.Load(h.wiring()); err != nil {
 		return nil, links, nil, err
 	}
-	place, err := l.place(h)
+	place, err := l.StoreAt(h.wiring())
 	if err != nil {
 		return nil, links, nil, err
 	}
-	s, err := place.Open(ctx, openings[how])
+	s, err := place.Open(ctx, how)
 	if err != nil {
 		return nil, links, nil, err
 	}
@@ -83,12 +85,12 @@ func (c *accessAdd) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	l, all, done, err := links(ctx, h, c.places, mustBeThere)
+	l, all, done, err := links(ctx, h, c.Places, sqlstore.MustExist)
 	if err != nil {
 		return err
 	}
 	defer done()
-	front, err := l.pageURL(c.URL)
+	front, err := l.PageURL(c.URL)
 	if err != nil {
 		return err
 	}
@@ -96,7 +98,7 @@ func (c *accessAdd) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	if !l.signIn() {
+	if !l.SignIn() {
 		fmt.Fprintln(h.stderr, "firn: the page is open to this machine alone and asks nobody for a link; that begins with another address in page listen, or behind_proxy")
 	}
 	return handOut(h, front, secret, order.Name)
@@ -107,12 +109,12 @@ func (c *accessRotate) Run(ctx context.Context, h host) error {
 	if _, err := (access.Links{Now: h.now}).EndOf(c.Until); err != nil {
 		return err
 	}
-	l, all, done, err := links(ctx, h, c.places, mustBeThere)
+	l, all, done, err := links(ctx, h, c.Places, sqlstore.MustExist)
 	if err != nil {
 		return err
 	}
 	defer done()
-	front, err := l.pageURL(c.URL)
+	front, err := l.PageURL(c.URL)
 	if err != nil {
 		return err
 	}
@@ -125,7 +127,7 @@ func (c *accessRotate) Run(ctx context.Context, h host) error {
 
 // Run lists the links.
 func (c *accessList) Run(ctx context.Context, h host) error {
-	_, all, done, err := links(ctx, h, c.places, toRead)
+	_, all, done, err := links(ctx, h, c.Places, sqlstore.ToRead)
 	if err != nil {
 		return err
 	}
@@ -135,7 +137,7 @@ func (c *accessList) Run(ctx context.Context, h host) error {
 
 // Run ends a link.
 func (c *accessRevoke) Run(ctx context.Context, h host) error {
-	_, all, done, err := links(ctx, h, c.places, mustBeThere)
+	_, all, done, err := links(ctx, h, c.Places, sqlstore.MustExist)
 	if err != nil {
 		return err
 	}

@@ -15,6 +15,7 @@ import (
 	"firn/bot/chat"
 	"firn/bot/present"
 	"firn/bot/reply"
+	"firn/cmd/wiring"
 	"firn/engine"
 	"firn/engine/coldwatch"
 	"firn/engine/procedure"
@@ -32,12 +33,12 @@ func alertOf(t *testing.T, a *txtar.Archive, low float64, state coldwatch.State)
 			}
 		}
 	}
-	s, err := newServices(t.Context(), host{stderr: &bytes.Buffer{}}, wanted{places: places{Config: filepath.Join(dir, "config.yaml")}, now: func() time.Time { return goldenTime }})
+	s, err := wiring.New(t.Context(), host{stderr: &bytes.Buffer{}}.wiring(), wiring.Wanted{Places: wiring.Places{Config: filepath.Join(dir, "config.yaml")}, Now: func() time.Time { return goldenTime }})
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer s.close()
-	st, _ := s.loaded.Station("XKLD")
+	defer s.Close()
+	st, _ := s.Loaded.Station("XKLD")
 	all, err := s.Procedures(t.Context(), "XKLD")
 	if err != nil {
 		t.Fatal(err)

@@ -1,12 +1,12 @@
 package main
 
 import (
-	"errors"
+	"firn/cmd/wiring"
 	"strings"
 )
 
 // errUsage marks a mistake on the command line.
-var errUsage = errors.New("usage")
+var errUsage = wiring.ErrUsage
 
 // messageFlags are the flags that may stand before a message, by command; the
 // value says whether the flag takes one.

@@ -10,6 +10,7 @@ import (
 	"golang.org/x/term"
 
 	"firn/adapters/console"
+	"firn/cmd/wiring"
 )
 
 // askCommand answers one message, or one a line with "-".
@@ -31,11 +32,11 @@ func (c *askCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	s, err := newServices(ctx, h, wanted{places: places{Config: c.Config}, level: slog.LevelWarn, now: now})
+	s, err := wiring.New(ctx, h.wiring(), wiring.Wanted{Places: wiring.Places{Config: c.Config}, Level: slog.LevelWarn, Now: now})
 	if err != nil {
 		return err
 	}
-	defer s.close()
+	defer s.Close()
 	if h.message == "-" {
 		fixing, err := console.Answer(ctx, s.Bot(), now, h.stdin, h.stdout, c.JSON, c.Full)
 		if err == nil && fixing {

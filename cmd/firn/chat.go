@@ -13,20 +13,21 @@ import (
 	"firn/bot"
 	"firn/bot/record"
 	"firn/bot/reply"
+	"firn/cmd/wiring"
 )
 
 // chatCommand is the interactive console.
 type chatCommand struct {
-	places
+	wiring.Places
 }
 
 // Run talks until the input ends.
 func (c *chatCommand) Run(ctx context.Context, h host) error {
-	s, err := newServices(ctx, h, wanted{places: c.places, level: slog.LevelWarn, now: h.now, store: mayMake})
+	s, err := wiring.New(ctx, h.wiring(), wiring.Wanted{Places: c.Places, Level: slog.LevelWarn, Now: h.now, Store: wiring.MayCreate})
 	if err != nil {
 		return err
 	}
-	defer s.close()
+	defer s.Close()
 	b := keeping{s.Bot(), s.Book()}
 	in, inOK := h.stdin.(*os.File)
 	out, outOK := h.stdout.(*os.File)

@@ -10,11 +10,12 @@ import (
 	"firn/adapters/machine"
 	"firn/adapters/sqlstore"
 	"firn/bot/app"
+	"firn/cmd/wiring"
 )
 
 // doctorCommand looks whether everything is as it must be.
 type doctorCommand struct {
-	places
+	wiring.Places
 }
 
 // errIll ends the command with exitOther; what is wrong has been printed.
@@ -28,14 +29,14 @@ func (c *doctorCommand) Run(ctx context.Context, h host) error {
 	d := &app.Doctor{Advice: machine.Advice, Now: h.now, Print: func(m app.Mark, what, text string) {
 		fmt.Fprintf(h.stdout, "%-5s  %-8s  %s\n", m, what, text)
 	}}
-	machine.Env(h.getenv).Files([]string{envDatabase, envSlackApp, envSlackBot, envDiscord},
+	machine.Env(h.getenv).Files([]string{wiring.EnvDatabase, wiring.EnvSlackApp, wiring.EnvSlackBot, wiring.EnvDiscord},
 		func(text string) { d.Note("secrets", "%s", text) }, func(text string) { d.Sick("secrets", "%s", text) })
-	w := wanted{places: c.places, level: slogNothing, now: h.now, screen: h.stdout, store: mustBeThere, chat: true}
+	w := wiring.Wanted{Places: c.Places, Level: slogNothing, Now: h.now, Screen: h.stdout, Store: wiring.MustExist, Chat: true}
 	s := examined(ctx, h, d, w)
 	if s == nil {
 		return errIll
 	}
-	defer s.close()
+	defer s.Close()
 	d.Examine(ctx, s.App, thisMachine{s})
 	if d.Ill() {
 		return errIll
@@ -45,8 +46,8 @@ func (c *doctorCommand) Run(ctx context.Context, h host) error {
 
 // examined opens what can be opened: without what fails the rest can still be
 // looked at. nil where nothing can.
-func examined(ctx context.Context, h host, d *app.Doctor, w wanted) *services {
-	s, err := newServices(ctx, h, w)
+func examined(ctx context.Context, h host, d *app.Doctor, w wiring.Wanted) *wiring.Services {
+	s, err := wiring.New(ctx, h.wiring(), w)
 	if err == nil {
 		return s
 	}
@@ -54,24 +55,24 @@ func examined(ctx context.Context, h host, d *app.Doctor, w wanted) *services {
 	switch {
 	case old:
 		d.Note("store", "%v", err) // so it is before each upgrade
-		w.store = noStore
+		w.Store = wiring.NoStore
 	case errors.Is(err, sqlstore.ErrNone):
 		d.Sick("store", "%v", err)
-		w.store = noStore
+		w.Store = wiring.NoStore
 	default:
 		d.Fails("start", err)
-		w.chat = false
+		w.Chat = false
 	}
 	for {
-		if s, err = newServices(ctx, h, w); err == nil {
+		if s, err = wiring.New(ctx, h.wiring(), w); err == nil {
 			return s
 		}
 		switch {
-		case w.chat:
+		case w.Chat:
 			d.Fails("start", err)
-			w.chat = false
-		case w.store != noStore:
-			w.store = noStore
+			w.Chat = false
+		case w.Store != wiring.NoStore:
+			w.Store = wiring.NoStore
 		default:
 			return nil
 		}
@@ -79,22 +80,22 @@ func examined(ctx context.Context, h host, d *app.Doctor, w wanted) *services {
 }
 
 // thisMachine is what the doctor looks at besides.
-type thisMachine struct{ *services }
+type thisMachine struct{ *wiring.Services }
 
 // Disk is where the store's file is, or where posts are written.
 func (m thisMachine) Disk(shared bool) app.Disk {
 	if shared {
-		return machine.Disk(m.loaded.Posts())
+		return machine.Disk(m.Loaded.Posts())
 	}
-	return machine.Disk(filepath.Dir(m.loaded.StoreFile()))
+	return machine.Disk(filepath.Dir(m.Loaded.StoreFile()))
 }
 
 // Certificate is the page's.
-func (m thisMachine) Certificate() *app.Certificate { return m.loaded.front().Certificate(m.log) }
+func (m thisMachine) Certificate() *app.Certificate { return m.Loaded.Front().Certificate(m.Log) }
 
 // Plain is where others reach the page without TLS.
 func (m thisMachine) Plain() string {
-	if o := m.loaded.front(); o.Plain() {
+	if o := m.Loaded.Front(); o.Plain() {
 		return o.Listen
 	}
 	return ""

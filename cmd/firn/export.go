@@ -9,11 +9,12 @@ import (
 
 	"firn/adapters/health"
 	"firn/bot/record"
+	"firn/cmd/wiring"
 )
 
 // exportCommand writes the record for other programs.
 type exportCommand struct {
-	places
+	wiring.Places
 	From   string  `help:"Results asked from this day in UTC, or from this time (RFC 3339)." placeholder:"DAY"`
 	To     string  `help:"Results asked before this day in UTC, or before this time." placeholder:"DAY"`
 	Format string  `help:"csv, or json: one object a line." enum:"csv,json" default:"csv"`
@@ -47,19 +48,19 @@ func (c *exportCommand) Run(ctx context.Context, h host) error {
 		}
 		since = append(since, head)
 	}
-	s, err := newServices(ctx, h, wanted{places: c.places, level: slog.LevelWarn, now: h.now, store: toRead})
+	s, err := wiring.New(ctx, h.wiring(), wiring.Wanted{Places: c.Places, Level: slog.LevelWarn, Now: h.now, Store: wiring.ToRead})
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	fmt.Fprintln(h.stderr, "firn: the store is", s.where)
+	defer s.Close()
+	fmt.Fprintln(h.stderr, "firn: the store is", s.Where)
 	if c.Verify {
-		if err := record.Prove(ctx, s.store, h.stderr, since...); err != nil {
+		if err := record.Prove(ctx, s.Store, h.stderr, since...); err != nil {
 			return err
 		}
 	}
 	out := bufio.NewWriter(h.stdout)
-	export := record.Export{Store: s.store, Now: h.now, By: health.ThisBuild().Version}
+	export := record.Export{Store: s.Store, Now: h.now, By: health.ThisBuild().Version}
 	write := export.CSV
 	if c.Format == "json" {
 		write = export.JSON

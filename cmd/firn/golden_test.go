@@ -16,6 +16,7 @@ import (
 	"firn/bot"
 	"firn/bot/chat"
 	"firn/bot/reply"
+	"firn/cmd/wiring"
 )
 
 var update = flag.Bool("update", false, "write the golden replies anew; read the difference before you commit it")
@@ -84,11 +85,11 @@ func answerGolden(t *testing.T, a *txtar.Archive) *txtar.Archive {
 		}
 		out.Files = append(out.Files, f)
 	}
-	s, err := newServices(t.Context(), host{stderr: &bytes.Buffer{}}, wanted{places: places{Config: path}, now: func() time.Time { return goldenTime }})
+	s, err := wiring.New(t.Context(), host{stderr: &bytes.Buffer{}}.wiring(), wiring.Wanted{Places: wiring.Places{Config: path}, Now: func() time.Time { return goldenTime }})
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer s.close()
+	defer s.Close()
 	var asJSON, asText bytes.Buffer
 	var last reply.Reply
 	for i, line := range lines {

@@ -7,6 +7,7 @@ import (
 	"os"
 
 	"firn/adapters/cifp"
+	"firn/cmd/wiring"
 )
 
 // importCommand takes in what authorities publish.
@@ -18,7 +19,7 @@ type importCommand struct {
 // importCifp reads a coded file into the store.
 type importCifp struct {
 	File string `arg:"" help:"The file; - reads from standard input."`
-	places
+	wiring.Places
 	Airport string `help:"Only these airports: idents with commas between." placeholder:"IDENT,…"`
 	Partial bool   `help:"The file is an excerpt: store it although it is not whole, or has far fewer airports than are stored of its cycle."`
 	DryRun  bool   `name:"dry-run" help:"Read and report; write nothing."`
@@ -51,10 +52,10 @@ func (c *importCifp) Run(ctx context.Context, h host) error {
 	case c.DryRun:
 		return do.Show(ctx, in, h.stdout, nil)
 	}
-	s, err := newServices(ctx, h, wanted{places: c.places, level: slog.LevelWarn, now: h.now, store: mayMake})
+	s, err := wiring.New(ctx, h.wiring(), wiring.Wanted{Places: c.Places, Level: slog.LevelWarn, Now: h.now, Store: wiring.MayCreate})
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	return do.Store(ctx, s.store, s.where, in, h.stdout)
+	defer s.Close()
+	return do.Store(ctx, s.Store, s.Where, in, h.stdout)
 }

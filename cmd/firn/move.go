@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"firn/cmd/wiring"
 	"fmt"
 	"log/slog"
 )
@@ -9,7 +10,7 @@ import (
 // moveCommand takes everything from the SQLite file into PostgreSQL.
 type moveCommand struct {
 	To string `help:"Where to: postgres, the database of FIRN_DATABASE_URL." enum:"postgres" required:"" placeholder:"postgres"`
-	places
+	wiring.Places
 }
 
 // Help is what kong shows below the flags.
@@ -19,12 +20,12 @@ func (moveCommand) Help() string {
 
 // Run moves.
 func (c *moveCommand) Run(ctx context.Context, h host) error {
-	at, err := c.place(h)
+	at, err := c.StoreAt(h.wiring())
 	if err != nil {
 		return err
 	}
 	if at.Database == "" {
-		return fmt.Errorf("%w: set %s or %[2]s_FILE to the empty database that everything goes to", errUsage, envDatabase)
+		return fmt.Errorf("%w: set %s or %[2]s_FILE to the empty database that everything goes to", errUsage, wiring.EnvDatabase)
 	}
 	return at.Move(ctx, h.now(), h.stdout, func(err error) {
 		slog.New(slog.NewTextHandler(h.stderr, nil)).Warn("everything was moved; do not run firn on the file any more", "store", at.File, "err", err)
@@ -33,7 +34,7 @@ func (c *moveCommand) Run(ctx context.Context, h host) error {
 
 // backupCommand copies the SQLite file.
 type backupCommand struct {
-	places
+	wiring.Places
 	File string `arg:"" help:"The copy; it must not be there yet."`
 }
 
@@ -44,7 +45,7 @@ func (backupCommand) Help() string {
 
 // Run copies and proves the copy.
 func (c *backupCommand) Run(ctx context.Context, h host) error {
-	at, err := c.place(h)
+	at, err := c.StoreAt(h.wiring())
 	if err != nil {
 		return err
 	}
@@ -53,7 +54,7 @@ func (c *backupCommand) Run(ctx context.Context, h host) error {
 
 // restoreCommand puts a copy back.
 type restoreCommand struct {
-	places
+	wiring.Places
 	File string `arg:"" optional:"" help:"A copy that firn backup made. Without it: the store was put back by other means, and is to know."`
 }
 
@@ -64,7 +65,7 @@ func (restoreCommand) Help() string {
 
 // Run puts the copy where the store was, or only notes that it was.
 func (c *restoreCommand) Run(ctx context.Context, h host) error {
-	at, err := c.place(h)
+	at, err := c.StoreAt(h.wiring())
 	if err != nil {
 		return err
 	}

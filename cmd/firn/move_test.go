@@ -23,6 +23,7 @@ import (
 	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 	"firn/bot/weather"
+	"firn/cmd/wiring"
 )
 
 // startPostgres gives the server that the tests share.
@@ -261,7 +262,7 @@ func TestMove(t *testing.T) {
 	m.fill()
 	before := m.contentOf()
 	url := pg.Database(t)
-	m.env[envDatabase] = url
+	m.env[wiring.EnvDatabase] = url
 	code, said := m.firn("move", "--to", "postgres")
 	if code != exitAnswered {
 		t.Fatalf("exit %d: %s", code, said)
@@ -305,7 +306,7 @@ func TestMove(t *testing.T) {
 	}
 	// The file is for nobody any more, until somebody says so; whoever goes on
 	// with it all the same looks first.
-	delete(m.env, envDatabase)
+	delete(m.env, wiring.EnvDatabase)
 	if code, said := m.firn("export"); code != exitOther || !strings.Contains(said, "was moved to PostgreSQL") || !strings.Contains(said, m.file()) {
 		t.Errorf("export of the file that was left: exit %d, %s", code, said)
 	}
@@ -341,7 +342,7 @@ func TestMoveRefuses(t *testing.T) {
 		want  string
 		left  int // rows of outbox and history afterwards; -1: not looked at
 	}{
-		{"no address", func(m *mover, _ string) { delete(m.env, envDatabase) }, "set FIRN_DATABASE_URL", -1},
+		{"no address", func(m *mover, _ string) { delete(m.env, wiring.EnvDatabase) }, "set FIRN_DATABASE_URL", -1},
 		{"no file", func(m *mover, _ string) { os.Remove(m.file()) }, "there is no store", -1},
 		{"a database in use", func(m *mover, url string) {
 			s, err := sqlstore.OpenPostgres(m.Context(), url, sqlstore.MayCreate)
@@ -393,7 +394,7 @@ func TestMoveRefuses(t *testing.T) {
 			storetest.Fill(t, s, 5)
 			m.close(s)
 			url := pg.Database(t)
-			m.env[envDatabase] = url
+			m.env[wiring.EnvDatabase] = url
 			c.spoil(m, url)
 			code, said := m.firn("move", "--to", "postgres")
 			t.Log(said)
@@ -424,7 +425,7 @@ func TestMoveKeepsFindings(t *testing.T) {
 	}
 	m.close(db)
 	url := pg.Database(t)
-	m.env[envDatabase] = url
+	m.env[wiring.EnvDatabase] = url
 	if code, said := m.firn("move", "--to", "postgres"); code != exitAnswered || !strings.Contains(said, "entry 3 (KALOMI-") {
 		t.Fatalf("exit %d: %s", code, said)
 	}
@@ -471,7 +472,7 @@ func TestRestored(t *testing.T) {
 		t.Parallel()
 		pg := startPostgres(t)
 		w := newWorld(t)
-		use := func(url string) { w.env = append(w.env, envDatabase+"="+url) }
+		use := func(url string) { w.env = append(w.env, wiring.EnvDatabase+"="+url) }
 		before, after := pg.Database(t), pg.Database(t)
 		s, err := sqlstore.OpenPostgres(t.Context(), before, sqlstore.MayCreate)
 		if err != nil {

@@ -14,6 +14,7 @@ import (
 	"firn/bot/drawing"
 	"firn/bot/record"
 	"firn/bot/reply"
+	"firn/cmd/wiring"
 )
 
 // endsIn says that a file's name ends in a way: what opens it goes by that.
@@ -21,7 +22,7 @@ func endsIn(file, end string) bool { return strings.EqualFold(filepath.Ext(file)
 
 // pictureCommand draws an answer, or the day of a base.
 type pictureCommand struct {
-	places
+	wiring.Places
 	Kind string `help:"profile, curve, day or season." default:"profile" enum:"profile,curve,day,season"`
 	SVG  bool   `name:"svg" help:"Write SVG, not PNG; a file that ends in .svg is one anyway."`
 	At   string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
@@ -35,7 +36,7 @@ func (pictureCommand) Help() string {
 
 // cardCommand makes the page to print and clip to the kneeboard.
 type cardCommand struct {
-	places
+	wiring.Places
 	Paper string `help:"a5 or half-letter." default:"a5" enum:"a5,half-letter"`
 	PNG   bool   `name:"png" help:"Write PNG, not PDF; a file that ends in .png is one anyway."`
 	At    string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
@@ -49,11 +50,11 @@ func (cardCommand) Help() string {
 }
 
 // onlyIf is the store of a command that may do without one.
-func onlyIf(needed bool) opening {
+func onlyIf(needed bool) wiring.Opening {
 	if needed {
-		return toRead
+		return wiring.ToRead
 	}
-	return noStore
+	return wiring.NoStore
 }
 
 // Run draws.
@@ -62,11 +63,11 @@ func (c *pictureCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	s, err := newServices(ctx, h, wanted{places: c.places, level: slog.LevelWarn, now: now, store: onlyIf(c.Kind == "season")})
+	s, err := wiring.New(ctx, h.wiring(), wiring.Wanted{Places: c.Places, Level: slog.LevelWarn, Now: now, Store: onlyIf(c.Kind == "season")})
 	if err != nil {
 		return err
 	}
-	defer s.close()
+	defer s.Close()
 	var d drawing.Drawing
 	switch c.Kind {
 	case "day":
@@ -74,7 +75,7 @@ func (c *pictureCommand) Run(ctx context.Context, h host) error {
 	case "season":
 		d, err = s.Season(ctx, strings.TrimSpace(h.message))
 	default:
-		r, err := s.answered(ctx, h)
+		r, err := answered(ctx, h, s)
 		if err != nil {
 			return err
 		}
@@ -104,17 +105,17 @@ func (c *cardCommand) Run(ctx context.Context, h host) error {
 	words := strings.Fields(h.message)
 	name, n, named := record.ReadName(words)
 	named = named && n == len(words)
-	s, err := newServices(ctx, h, wanted{places: c.places, level: slog.LevelWarn, now: now, store: onlyIf(named)})
+	s, err := wiring.New(ctx, h.wiring(), wiring.Wanted{Places: c.Places, Level: slog.LevelWarn, Now: now, Store: onlyIf(named)})
 	if err != nil {
 		return err
 	}
-	defer s.close()
+	defer s.Close()
 	card, ok, err := drawing.Kneeboard{}, false, error(nil)
 	if named {
 		card, ok, err = s.RecordCard(ctx, name, c.Paper)
 	} else {
 		var r reply.Reply
-		if r, err = s.answered(ctx, h); err == nil {
+		if r, err = answered(ctx, h, s); err == nil {
 			card, ok = s.AnswerCard(r, c.By, c.Paper)
 		}
 	}
@@ -133,8 +134,8 @@ func (c *cardCommand) Run(ctx context.Context, h host) error {
 
 // answered is the answer to the command's message; one that needs fixing has
 // been printed.
-func (s *services) answered(ctx context.Context, h host) (reply.Reply, error) {
-	r, err := s.Bot().Handle(ctx, console.Message(h.message, s.now()))
+func answered(ctx context.Context, h host, s *wiring.Services) (reply.Reply, error) {
+	r, err := s.Bot().Handle(ctx, console.Message(h.message, s.Now()))
 	if err != nil {
 		return r, err
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"firn/adapters/testkit/process"
+	"firn/cmd/wiring"
 	"fmt"
 	"io"
 	"net/http"
@@ -74,7 +75,7 @@ func (r *serving) start(c *crew) {
 	r.Helper()
 	cmd := exec.Command(os.Args[0], "serve", "--config", "config.yaml")
 	r.said = process.NewLog()
-	cmd.Env, cmd.Dir, cmd.Stderr = append(os.Environ(), childPlain+"=1", envDatabase+"="+c.database), c.dir, r.said
+	cmd.Env, cmd.Dir, cmd.Stderr = append(os.Environ(), childPlain+"=1", wiring.EnvDatabase+"="+c.database), c.dir, r.said
 	if err := cmd.Start(); err != nil {
 		r.Fatal(err)
 	}
@@ -104,7 +105,7 @@ func (r *serving) stop() {
 func (c *crew) link(name string) string {
 	c.Helper()
 	var out, log bytes.Buffer
-	h := host{stdout: &out, stderr: &log, getenv: func(n string) string { return map[string]string{envDatabase: c.database}[n] }, now: time.Now}
+	h := host{stdout: &out, stderr: &log, getenv: func(n string) string { return map[string]string{wiring.EnvDatabase: c.database}[n] }, now: time.Now}
 	if code := run(c.Context(), []string{"access", "add", name, "--scope", "duty", "--config", filepath.Join(c.dir, "config.yaml"), "--url", "http://page"}, h); code != exitAnswered {
 		c.Fatalf("access add = %d:\n%s", code, log.String())
 	}

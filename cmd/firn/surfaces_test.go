@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"firn/adapters/testkit/process"
+	"firn/cmd/wiring"
 	"fmt"
 	"io"
 	"net/http"
@@ -74,8 +75,8 @@ func newWorld(t *testing.T) *world {
 		}
 	})
 	w.env = append(os.Environ(), childPlain+"=1",
-		envSlackApp+"="+w.slack.AppToken(), envSlackBot+"="+w.slack.BotToken(), envSlackURL+"="+w.slack.URL(),
-		envDiscord+"="+token, envDiscordURL+"="+w.discord.URL())
+		wiring.EnvSlackApp+"="+w.slack.AppToken(), wiring.EnvSlackBot+"="+w.slack.BotToken(), wiring.EnvSlackURL+"="+w.slack.URL(),
+		wiring.EnvDiscord+"="+token, wiring.EnvDiscordURL+"="+w.discord.URL())
 	cfg := fmt.Sprintf(`rules: faa-all-segments
 weather: [{kind: folder, path: weather}]
 page: {listen: "127.0.0.1:0"}
@@ -335,7 +336,7 @@ func TestRevokedTokens(t *testing.T) {
 	w.start()
 	w.until("both refusals", func() bool {
 		r := w.ready()
-		return strings.Contains(r["slack"], envSlackBot) && strings.Contains(r["discord"], envDiscord)
+		return strings.Contains(r["slack"], wiring.EnvSlackBot) && strings.Contains(r["discord"], wiring.EnvDiscord)
 	})
 	if r := w.ready(); r["store"] != "ok" {
 		t.Errorf("the rest is not ready: %v", r)

@@ -11,6 +11,7 @@ import (
 
 	"firn/bot"
 	"firn/bot/reply"
+	"firn/cmd/wiring"
 )
 
 // TestThreads talks as crews talk, over the demo region. In testdata/threads a
@@ -22,11 +23,11 @@ func TestThreads(t *testing.T) {
 	if err != nil || len(files) == 0 {
 		t.Fatalf("no threads: %v", err)
 	}
-	s, err := newServices(t.Context(), host{stderr: &bytes.Buffer{}}, wanted{now: func() time.Time { return goldenTime }})
+	s, err := wiring.New(t.Context(), host{stderr: &bytes.Buffer{}}.wiring(), wiring.Wanted{Now: func() time.Time { return goldenTime }})
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer s.close()
+	defer s.Close()
 	say := func(thread, text string) reply.Reply {
 		r, err := s.Bot().Handle(t.Context(), bot.Message{Surface: "console", Thread: thread, Text: text, At: goldenTime, Direct: true, Duty: true})
 		if err != nil {

@@ -152,7 +152,7 @@ func newTour(t *testing.T) *tour {
 		{"path: testdata/demo-weather", "path: weather"},
 		{"path: testdata/demo-procedures", "path: " + demo},
 		{"listen: 127.0.0.1:7470", "listen: 127.0.0.1:0\n  behind_proxy: true"}, // so that people have names
-		{"path: firn-data/firn.db", "path: " + filepath.Join(w.dir, "firn.db")},
+		{"# store:\n#   path: /srv/firn/firn.db", "store:\n  path: " + filepath.Join(w.dir, "firn.db")},
 	} {
 		if strings.Count(cfg, change[0]) != 1 {
 			t.Fatalf("the example has %q %d times", change[0], strings.Count(cfg, change[0]))
@@ -247,7 +247,7 @@ func TestTour(t *testing.T) {
 	w.weather("xkld.txt", "METAR XKLD 051727Z 00000KT 9999 SKC M28/M31 Q1036\nTAF AMD XKLD 051715Z 0517/0618 00000KT 9999 SKC TXM24/0521Z TNM34/0612Z\n")
 	w.at("10:30")
 	w.tell("10:30, it grows colder than forecast.", "The alert is amended:", w.posted("XKLD"))
-	w.until("the record is marked", func() bool { return strings.Contains(w.chat("log XKLD today"), "recompute") })
+	w.until("the record is marked", func() bool { return strings.Contains(w.chat("log XKLD today"), "out of date") })
 	w.tell("", "and so are the results that people rely on:", say("log XKLD today", w.chat("log XKLD today")))
 
 	w.at("10:40")

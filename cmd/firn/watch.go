@@ -6,6 +6,7 @@ import (
 	"log/slog"
 
 	"firn/adapters/console"
+	"firn/cmd/wiring"
 )
 
 // watchCommand shows what the bases are like.
@@ -43,11 +44,11 @@ func judge(ctx context.Context, h host, path, at string, asJSON bool) error {
 	if err != nil {
 		return err
 	}
-	s, err := newServices(ctx, h, wanted{places: places{Config: path}, level: slog.LevelWarn, now: now})
+	s, err := wiring.New(ctx, h.wiring(), wiring.Wanted{Places: wiring.Places{Config: path}, Level: slog.LevelWarn, Now: now})
 	if err != nil {
 		return err
 	}
-	defer s.close()
+	defer s.Close()
 	all, err := s.Status(ctx, now())
 	if err != nil {
 		return fmt.Errorf("watch: %w", err)

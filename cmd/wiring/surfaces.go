@@ -1,4 +1,4 @@
-package main
+package wiring
 
 import (
 	"context"
@@ -23,11 +23,11 @@ import (
 // before Slack has answered.
 const slackHome = "ours"
 
-// chat makes the chat services whose tokens are set.
-func (s *services) chat(h host) (all []app.Surface, err error) {
-	env := machine.Env(h.getenv)
+// surfaces makes the chat services whose tokens are set.
+func (s *Services) surfaces(h Host) (all []app.Surface, err error) {
+	env := machine.Env(h.Getenv)
 	var tokens [3]machine.Secret
-	for i, name := range []string{envSlackApp, envSlackBot, envDiscord} {
+	for i, name := range []string{EnvSlackApp, EnvSlackBot, EnvDiscord} {
 		if tokens[i], err = env.Secret(name); err != nil {
 			return nil, err
 		}
@@ -35,13 +35,13 @@ func (s *services) chat(h host) (all []app.Surface, err error) {
 	forApp, forBot, forDiscord := tokens[0], tokens[1], tokens[2]
 	switch {
 	case forApp.Set() && !forBot.Set():
-		return nil, errors.New(envSlackApp + " is set and " + envSlackBot + " is not: Slack needs both")
+		return nil, errors.New(EnvSlackApp + " is set and " + EnvSlackBot + " is not: Slack needs both")
 	case forBot.Set() && !forApp.Set():
-		return nil, errors.New(envSlackBot + " is set and " + envSlackApp + " is not: Slack needs both")
+		return nil, errors.New(EnvSlackBot + " is set and " + EnvSlackApp + " is not: Slack needs both")
 	case forBot.Set():
-		on, err := slack.New(s.log, slack.Options{
-			AppToken: slack.Token(forApp.Reveal()), BotToken: slack.Token(forBot.Reveal()), APIURL: h.getenv(envSlackURL),
-			Home: slackHome, Groups: app.DutyGroups(s.loaded.Config, config.OnSlack),
+		on, err := slack.New(s.Log, slack.Options{
+			AppToken: slack.Token(forApp.Reveal()), BotToken: slack.Token(forBot.Reveal()), APIURL: h.Getenv(EnvSlackURL),
+			Home: slackHome, Groups: app.DutyGroups(s.Loaded.Config, config.OnSlack),
 		})
 		if err != nil {
 			return nil, fmt.Errorf("slack: %w", err)
@@ -51,13 +51,13 @@ func (s *services) chat(h host) (all []app.Surface, err error) {
 	if !forDiscord.Set() {
 		return all, nil
 	}
-	id, count, err := discord.ParseShard(h.getenv(envDiscordShard))
+	id, count, err := discord.ParseShard(h.Getenv(EnvDiscordShard))
 	if err != nil {
-		return nil, fmt.Errorf("%s is %w", envDiscordShard, err)
+		return nil, fmt.Errorf("%s is %w", EnvDiscordShard, err)
 	}
-	on, err := discord.New(s.log, discord.Options{
-		Token: discord.Token(forDiscord.Reveal()), APIURL: h.getenv(envDiscordURL), Guild: s.loaded.Discord.Guild,
-		Mentions: s.loaded.Discord.ReadAll, ShardID: id, ShardCount: count,
+	on, err := discord.New(s.Log, discord.Options{
+		Token: discord.Token(forDiscord.Reveal()), APIURL: h.Getenv(EnvDiscordURL), Guild: s.Loaded.Discord.Guild,
+		Mentions: s.Loaded.Discord.ReadAll, ShardID: id, ShardCount: count,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("discord: %w", err)
@@ -69,16 +69,16 @@ func (s *services) chat(h host) (all []app.Surface, err error) {
 func wanting(on config.Surface) string {
 	switch on {
 	case config.OnSlack:
-		return "set " + envSlackBot + " and " + envSlackApp
+		return "set " + EnvSlackBot + " and " + EnvSlackApp
 	case config.OnDiscord:
-		return "set " + envDiscord
+		return "set " + EnvDiscord
 	}
 	return "name another channel"
 }
 
 // senders are where alerts are posted besides.
-func (s *services) senders(screen io.Writer) map[string]outbox.Sender {
-	all := map[string]outbox.Sender{jsonl.Surface: jsonl.New(s.log, s.loaded.Posts())}
+func (s *Services) senders(screen io.Writer) map[string]outbox.Sender {
+	all := map[string]outbox.Sender{jsonl.Surface: jsonl.New(s.Log, s.Loaded.Posts())}
 	if screen != nil {
 		all[string(config.OnConsole)] = console.NewSender(screen, console.Style{})
 	}
@@ -86,10 +86,10 @@ func (s *services) senders(screen io.Writer) map[string]outbox.Sender {
 }
 
 // newPage makes the crew-room page of what the app offers it.
-func (s *services) newPage(a *app.App) (app.Page, error) {
+func (s *Services) newPage(a *app.App) (app.Page, error) {
 	o := page.Options{
-		Now: s.now, Zone: a.Bot().Zone, BehindProxy: s.loaded.Page.BehindProxy,
-		Records: a.Book(), Procedures: a, Room: s.store,
+		Now: s.Now, Zone: a.Bot().Zone, BehindProxy: s.Loaded.Page.BehindProxy,
+		Records: a.Book(), Procedures: a, Room: s.Store,
 		Pictures: new(picture.Lazy),
 		Preview: func(ctx context.Context, line string) (reply.Reply, error) {
 			return a.Preview(ctx, page.Surface, line)
@@ -104,14 +104,14 @@ func (s *services) newPage(a *app.App) (app.Page, error) {
 		},
 		Seen: a.Seen,
 	}
-	if s.loaded.signIn() {
-		o.Access = s.store
+	if s.Loaded.SignIn() {
+		o.Access = s.Store
 	}
-	for i := range s.loaded.Stations {
-		st := &s.loaded.Stations[i]
+	for i := range s.Loaded.Stations {
+		st := &s.Loaded.Stations[i]
 		o.Stations = append(o.Stations, page.Station{Ident: st.Ident, Name: st.Name, Elevation: st.Elevation, Restriction: st.Restriction})
 	}
-	p, err := page.New(s.log, o)
+	p, err := page.New(s.Log, o)
 	s.page = p
 	return p, err
 }

@@ -1,0 +1,112 @@
+package wiring
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+
+	"firn/adapters/airportcsv"
+	"firn/adapters/files"
+	"firn/adapters/front"
+	"firn/adapters/machine"
+	"firn/adapters/page"
+	"firn/adapters/sqlstore"
+	"firn/bot/app"
+)
+
+// ErrUsage marks a mistake on the command line.
+var ErrUsage = errors.New("usage")
+
+// Host is what the wiring needs of whoever runs it.
+type Host struct {
+	Stderr io.Writer
+	Getenv func(string) string
+	Demo   files.Demo // answers where no configuration is given
+	Pace   app.Pace   // zero: as people run it
+}
+
+// Places are where a command finds what is configured and what is kept.
+type Places struct {
+	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
+	Data   string `help:"Folder of what firn keeps, where the configuration names no store; else firn-data beside the configuration." placeholder:"FOLDER"`
+}
+
+// Loaded is a configuration with where its files are.
+type Loaded struct{ *files.Loaded }
+
+// Load reads the configuration. Without a path the embedded demo region is
+// used, and the notice on stderr says so.
+func (p Places) Load(h Host) (*Loaded, error) {
+	if p.Config == "" {
+		fmt.Fprintln(h.Stderr, "firn: no --config given; these are the invented stations of the demo region")
+	}
+	all, err := files.Load(p.Config, p.Data, h.Demo)
+	if err != nil {
+		return nil, err
+	}
+	l := &Loaded{all}
+	if p.Data != "" && l.Store.Path != "" {
+		return nil, fmt.Errorf("%w: --data %s would not be used: %s names the store, %s; leave one of them out", ErrUsage, p.Data, l.Name, l.Store.Path)
+	}
+	if l.AirportList == "" {
+		return l, nil
+	}
+	list, err := airportcsv.Open(l.Path(l.AirportList))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("%s: airports: %w; firn import airports writes the list", l.Name, err)
+	}
+	if err != nil {
+		return nil, err
+	}
+	l.Know(list)
+	return l, nil
+}
+
+// StoreAt is where the store is: the PostgreSQL database that the environment
+// names, else the file.
+func (l *Loaded) StoreAt(h Host) (sqlstore.Place, error) {
+	url, err := machine.Env(h.Getenv).Secret(EnvDatabase)
+	return sqlstore.Place{Database: url.Reveal(), File: l.StoreFile()}, err
+}
+
+// StoreAt is where the store of a command is that needs nothing else.
+func (p Places) StoreAt(h Host) (sqlstore.Place, error) {
+	l, err := p.Load(h)
+	if err != nil {
+		return sqlstore.Place{}, err
+	}
+	return l.StoreAt(h)
+}
+
+// defaultListen is the page's address where the configuration has none: on
+// this machine only.
+const defaultListen = "127.0.0.1:7470"
+
+// Front is where the page is reached.
+func (l *Loaded) Front() front.Options {
+	listen := cmp.Or(l.Page.Listen, defaultListen)
+	return front.Options{
+		Listen: listen, Cert: l.Path(l.Page.TLSCert), Key: l.Path(l.Page.TLSKey),
+		Proxied: l.Page.BehindProxy, Exposed: !page.Loopback(listen),
+	}
+}
+
+// SignIn says that people come in by links: whoever is not at this machine can
+// reach the page.
+func (l *Loaded) SignIn() bool { return l.Page.BehindProxy || l.Front().Exposed }
+
+// PageURL is the page's address as people reach it.
+func (l *Loaded) PageURL(given string) (is string, err error) {
+	switch {
+	case given != "":
+		if is, err = front.ParseURL(given); err != nil {
+			err = fmt.Errorf("%w: --url %w", ErrUsage, err)
+		}
+		return is, err
+	case l.Page.BehindProxy:
+		return "", fmt.Errorf("%w: behind a proxy firn does not know its own address; add --url https://firn.example.org", ErrUsage)
+	}
+	return l.Front().URL()
+}
