@@ -38,6 +38,7 @@ func ParseAirports(text string) (idents []string) {
 func (i Import) Store(ctx context.Context, s approach.Store, where string, in io.Reader, out io.Writer) error {
 	var sum Summary
 	partial := false
+	before, told := size(ctx, s)
 	done, err := s.Replace(ctx, Dataset, i.Airports, func(add func(*approach.Approach) error) (approach.Edition, error) {
 		var err error
 		sum, err = Read(bounded{ctx, in}, Handler{Airports: i.Airports, Approach: add})
@@ -63,9 +64,26 @@ func (i Import) Store(ctx context.Context, s approach.Store, where string, in io
 	if done.Was != "" {
 		was = fmt.Sprintf("in the place of %d of cycle %s", done.Before, done.Was)
 	}
-	_, err = fmt.Fprintf(out, "stored in %s: %d approaches of cycle %s, %s\n", where, done.After, sum.Cycle, was)
+	if _, err = fmt.Fprintf(out, "stored in %s: %d approaches of cycle %s, %s\n", where, done.After, sum.Cycle, was); err != nil || !told {
+		return err
+	}
+	if after, told := size(ctx, s); told {
+		_, err = fmt.Fprintf(out, "the store takes %s, %s before\n", mebibytes(after), mebibytes(before))
+	}
 	return err
 }
+
+// size is how many bytes a store takes, where it tells.
+func size(ctx context.Context, s approach.Store) (bytes int64, told bool) {
+	sized, ok := s.(approach.Sized)
+	if !ok {
+		return 0, false
+	}
+	bytes, err := sized.Size(ctx)
+	return bytes, err == nil
+}
+
+func mebibytes(n int64) string { return fmt.Sprintf("%.1f MiB", float64(n)/(1<<20)) }
 
 // Show reads a file and reports; approaches gets a JSON object a line, nil:
 // nobody wants them.

@@ -32,6 +32,7 @@ type words struct {
 	now      string              // an expression: the time by which leases run
 	interval func(string) string // of a parameter: that many microseconds
 	schema   string              // a query: when the schema was made
+	size     string              // a query: how many bytes the store takes
 
 	// Behind a SELECT: rows that others have locked are waited for, or passed
 	// over. SQLite has one writer at a time.

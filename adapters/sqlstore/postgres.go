@@ -41,6 +41,7 @@ var postgresWords = words{
 	now:         "clock_timestamp()",
 	interval:    func(parameter string) string { return parameter + "::bigint * interval '1 microsecond'" },
 	schema:      "SELECT min(tstamp)::timestamptz FROM " + versions,
+	size:        "SELECT pg_database_size(current_database())",
 	forUpdate:   " FOR UPDATE",
 	skipLocked:  " FOR UPDATE SKIP LOCKED",
 	lockHistory: fmt.Sprintf("SELECT pg_advisory_xact_lock(%d)", int64(historyLock)),

@@ -88,3 +88,10 @@ func (s *Store) Procedures(ctx context.Context, ident string) ([]approach.Approa
 		"SELECT body FROM procedure WHERE ident = $1 ORDER BY code, dataset", ident)
 	return all, wrap(ctx, "procedures of "+ident, err)
 }
+
+// Size is how many bytes the store takes on disk, what was freed and not given
+// back included.
+func (s *Store) Size(ctx context.Context) (bytes int64, err error) {
+	err = s.reader.QueryRowContext(ctx, s.sql.size).Scan(&bytes)
+	return bytes, wrap(ctx, "size", err)
+}

@@ -41,6 +41,7 @@ var sqliteWords = words{
 	now:      "CAST(unixepoch('subsec') * 1000000 AS INTEGER)",
 	interval: func(parameter string) string { return parameter },
 	schema:   "SELECT CAST(strftime('%s', min(tstamp)) AS INTEGER) * 1000000 FROM " + versions,
+	size:     "SELECT page_count * page_size FROM pragma_page_count(), pragma_page_size()",
 	digested: func(t time.Time) any { return instant(t).UnixMicro() },
 }
 

@@ -504,3 +504,34 @@ func durable(b *testing.B) store {
 func BenchmarkPostgres(b *testing.B) { storetest.Benchmark(b, durable(b)) }
 
 func BenchmarkPostgresRecords(b *testing.B) { storetest.BenchmarkRecords(b, durable(b)) }
+
+// TestSize: a store tells how much it takes.
+func TestSize(t *testing.T) {
+	both(t, func(t *testing.T, fresh func(testing.TB) place) {
+		s := fresh(t).must(t, sqlstore.MayCreate)
+		sized, ok := s.(approach.Sized)
+		if !ok {
+			t.Fatal("it does not tell its size")
+		}
+		before, err := sized.Size(t.Context())
+		if err != nil || before < 1<<14 {
+			t.Fatalf("an empty one takes %d bytes, %v", before, err)
+		}
+		const each = 1 << 10
+		_, err = s.Replace(t.Context(), "cifp", nil, func(add func(*approach.Approach) error) (approach.Edition, error) {
+			for i := range 1000 {
+				name := fmt.Sprintf("R%03d", i)
+				if err := add(&approach.Approach{Ident: "XKLD", Code: name, Name: strings.Repeat("x", each)}); err != nil {
+					return approach.Edition{}, err
+				}
+			}
+			return approach.Edition{Cycle: "2609"}, nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if after, err := sized.Size(t.Context()); err != nil || after <= before {
+			t.Errorf("%d bytes before, %d after, %v", before, after, err)
+		}
+	})
+}

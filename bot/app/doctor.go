@@ -88,6 +88,7 @@ func (d *Doctor) well(what, format string, args ...any) {
 // Examine looks at an App and its machine.
 func (d *Doctor) Examine(ctx context.Context, a *App, on Machine) {
 	d.configuration(a)
+	d.airports(a)
 	d.clock(ctx, a)
 	_, several := a.parts.Store.(shared)
 	d.disk(on.Disk(several))

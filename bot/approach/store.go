@@ -21,6 +21,11 @@ type Store interface {
 	Procedures(ctx context.Context, ident string) ([]Approach, error)
 }
 
+// Sized is a Store that tells how many bytes it takes on disk.
+type Sized interface {
+	Size(ctx context.Context) (bytes int64, err error)
+}
+
 // Errors that are wrapped where a file may not take the stored one's place.
 var (
 	// ErrOlder: the store has a newer cycle than the file.
