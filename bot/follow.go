@@ -22,6 +22,7 @@ type question struct {
 	Meant  string         `json:"meant,omitempty"` // what a "yes" takes where the offer itself has a question
 	Slot   parse.Altitude `json:"slot"`            // the label that a bare figure is to have
 	Way    bool           `json:"way,omitempty"`   // how the crew comes in: a fix alone answers it
+	Named  bool           `json:"named,omitempty"` // the approach: a runway alone answers it
 	Whole  bool           `json:"whole,omitempty"` // Scrap is a whole request, which could not be answered
 	// Choices are the answers that it names; a figure with them is Figure.
 	Choices []parse.Choice `json:"choices,omitempty"`
@@ -32,6 +33,9 @@ type question struct {
 func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Request, *parse.Problem) {
 	if !q.Asked {
 		return req, problem
+	}
+	if name := problem; q.Named && name != nil && req.Unsigned > 0 && req.Unsigned <= 36 && !req.HasTemperature && len(req.Altitudes) == 0 && req.Procedure == "" && len(name.Word) <= 2 {
+		return parse.Request{Procedure: "rwy " + name.Word}, nil
 	}
 	if fix := problem; q.Way && fix != nil && req.Empty() && len(req.NotUsed) == 0 && parse.FixLike(fix.Word) {
 		req = parse.Request{Way: parse.Way{Kind: parse.Via, Fix: strings.ToUpper(fix.Word)}}
@@ -140,7 +144,7 @@ func arriving(th thread, req parse.Request) (parse.Request, *parse.Problem) {
 
 // question asks, and remembers what was asked: the next message may answer it.
 func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p *parse.Problem, m Message, whole bool) reply.Reply {
-	r, meant := b.ask(p), ""
+	r, meant := b.ask(p), p.Meant
 	if r.Problem != nil && b.reader.Keeps(m.Text, r.Problem.Try) && r.Problem.Try != b.example {
 		meant = r.Problem.Try
 	}
@@ -153,7 +157,7 @@ func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p 
 		}
 	}
 	if r.Problem != nil && (!req.Empty() || req.Unsigned != 0 || req.Verb != parse.Correct || len(req.Open) == 0) {
-		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Meant: meant, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Way: p.Way, Whole: whole,
+		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Meant: meant, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Way: p.Way, Named: p.Named, Whole: whole,
 			Choices: p.Choices, Figure: p.Figure}, m.At)
 	}
 	return r

@@ -333,7 +333,7 @@ func (b *Bot) whichProcedure(req parse.Request, found approach.Found, stored int
 		text = "No procedure “%s” is typed for %s, where there is %s; imported ones are in the store, which is not open here."
 	}
 	return &parse.Problem{
-		Word: req.Procedure,
+		Word: req.Procedure, Named: true,
 		Text: fmt.Sprintf(text, req.Procedure, req.Station, strings.Join(names, ", ")),
 		Try:  lineWithout(req, func(r *parse.Request) { r.Procedure = list[0].Name }, ""),
 	}

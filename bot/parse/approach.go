@@ -136,13 +136,16 @@ func (rd *reading) spokenRunway(j int, n *approachName) int {
 	return next
 }
 
-// fusedRunway takes "rw31".
+// fusedRunway takes "rw31" and "y35".
 func (n *approachName) fusedRunway(w string) bool {
 	own, ok := fused(w)
-	if !ok || len(own.kinds) > 0 || own.letter != "" {
+	if !ok || len(own.kinds) > 0 || own.runway == "" || own.letter != "" && n.letter != "" {
 		return false
 	}
 	n.runway = own.runway
+	if own.letter != "" {
+		n.letter = own.letter // rnav y35
+	}
 	return true
 }
 

@@ -34,6 +34,9 @@ func (rd *reading) decide() {
 	}
 	rd.twoOfOne()
 	rd.openBounds()
+	if r := rd.req; (r.SBAS == "yes" || r.Compensated == "yes") && r.Verb == Correct && !rd.place() && !rd.figures() && strings.HasSuffix(strings.TrimSpace(rd.text), "?") {
+		rd.refuse(0, &Problem{Text: sayHasIt(r.SBAS == "yes"), Either: true}) // "waas working?"
+	}
 	rd.settle()
 }
 

@@ -232,7 +232,7 @@ func (rd *reading) mark(i int) {
 	case takeWord:
 		rd.taking, rd.goneFrom = true, i
 	case notWord:
-		rd.not, rd.goneFrom = true, i
+		rd.not, rd.goneFrom = !rd.hasVerb || rd.lead != Why, i
 	case changeWord:
 		rd.says(i)
 		rd.ordered = rd.ordered || p.label != "apology"
@@ -376,6 +376,9 @@ func (rd *reading) below(i int) int {
 	if rd.figureFollows(next) {
 		rd.meaning = procedure.AtOrBelow
 		return next
+	}
+	if w := rd.tokens[i].word; (w == "kuldegrader" || w == "minusgrader" || w == "frost") && rd.numberAt(next) && rd.tokens[next].sign == 0 && rd.tokens[next].value < 100 {
+		return rd.spelledSign(i, true) // kuldegrader 30
 	}
 	if rd.numberAt(next) && rd.tokens[next].sign < 0 {
 		rd.threshold = true // "is it below -25"

@@ -40,6 +40,11 @@ func (rd *reading) noAltitude(i int) int {
 		rd.apart(i)
 		return next
 	}
+	if rd.wordAt(i-1) == "alt" && len(t.word) == 4 && t.value > 2700 && t.value < 3200 && rd.underField(t.value) {
+		rd.notUsed(i-1, i) // an altimeter setting: no altitude lies there
+		rd.apart(i)
+		return i + 1
+	}
 	if t.unit == noUnit && strings.Contains(t.word, ".") && !t.grouped && t.value > 27 && t.value < 32 && len(t.word) == len("29.92") {
 		rd.notUsed(i, i)
 		rd.apart(i)
@@ -284,7 +289,7 @@ func coded(w string) bool {
 		return true
 	case n >= 7 && strings.HasSuffix(w, "kt") && digitsAt(w, 0) >= 5:
 		return true
-	case n >= 3 && strings.HasSuffix(w, "sm") && digitsAt(w, 0) > 0:
+	case n >= 3 && strings.HasSuffix(w, "sm") && digitsAt(strings.TrimPrefix(w, "p"), 0) > 0:
 		return true
 	case n == 6 && digitsAt(w, 3) == 3:
 		switch w[:3] {
@@ -317,7 +322,7 @@ func (rd *reading) timeNumber(i int) int {
 		}
 	}
 	zone := rd.means(next) == zoneWord && rd.tokens[next].word != "l"
-	said := brief || rd.arriving || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0
+	said := brief || rd.arriving || len(t.word) == 4 && (rd.wordAt(next) == "obs" || rd.wordAt(next) == "observed") || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0
 	if hour, ok := clockDigits(strings.Replace(t.word, ".", ":", 1)); ok && rd.arriving && strings.Contains(t.word, ".") { // kl 14.30
 		return rd.clock(i, hour, next)
 	}
@@ -343,6 +348,11 @@ func (rd *reading) timeNumber(i int) int {
 		if c, ok := meridiem(t.word, rd.tags[next].label == "pm"); ok {
 			return rd.clock(i, c, next+1)
 		}
+	}
+	if rd.arriving && rd.wordAt(i-1) == "landing" && rd.runwayAt(i) && len(t.word) == 2 && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken) {
+		rd.arriving = false
+		rd.named1(i, next, approachName{runway: t.word}) // an ATIS: "landing 31"
+		return next
 	}
 	if rd.arriving && t.sign == 0 && t.value < 100 {
 		rd.refuse(t.start, &Problem{Word: rd.typed(i, i), Text: sayArrival(rd.typed(i, i)), Either: true})

@@ -50,6 +50,9 @@ func (rd *reading) longest(list [][]string, i int) int {
 // "no sbas", "temp comp u/s", "lpv not available", "not via XADLO". Where the
 // word could mean the thing on either side, it is asked about.
 func (rd *reading) negate() {
+	if rd.hasVerb && rd.lead == Why { // "why is LNAV/VNAV not usable" takes nothing away
+		return
+	}
 	for i := 0; i < len(rd.tokens); i++ {
 		n, without := rd.thing(i)
 		if n == 0 {

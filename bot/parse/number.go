@@ -333,6 +333,15 @@ func (rd *reading) small(first, last int, t token) {
 	rd.refuse(t.start, p)
 }
 
+// underField says that a figure lies below the station's field.
+func (rd *reading) underField(v float64) bool {
+	if rd.elevation == nil || rd.req.Station == "" {
+		return false
+	}
+	field, ok := rd.elevation(rd.req.Station)
+	return ok && v < field
+}
+
 // highField says that the station's field lies above any figure of two digits.
 func (rd *reading) highField() bool {
 	if rd.elevation == nil || rd.req.Station == "" {

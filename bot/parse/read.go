@@ -345,6 +345,8 @@ func (rd *reading) unknownStation(word string, line func(with string) string) *P
 	p := &Problem{Word: word, Text: sayUnknownStation(word, rd.places.Nearest(word, 3))}
 	if ident, ok := rd.places.Slip(word); ok {
 		p.Try = line(ident)
+	} else if near := rd.places.Nearest(word, 2); len(near) == 1 && rd.depth == 0 {
+		p.Meant = line(near[0])
 	}
 	return p
 }

@@ -222,6 +222,7 @@ type Problem struct {
 	// Either says that Try is one of two readings, so that a "yes" to the
 	// question says nothing.
 	Either bool
+	Meant  string   // what a "yes" takes, where it is too unsure to be shown as Try
 	At     Clock    // the time that a figure may be
 	Named  bool     // it is about the approach, which its name settles
 	Way    bool     // it is about how the crew comes in, which a way settles

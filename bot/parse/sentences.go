@@ -273,6 +273,13 @@ func sayWhichDate(day string) string {
 	return fmt.Sprintf("Which date is “%s”? Write the day of the month before the time, as 251430Z.", day)
 }
 
+func sayHasIt(sbas bool) string {
+	if sbas {
+		return "Does the aircraft have SBAS now? Write sbas yes, or sbas no."
+	}
+	return "Does the aircraft compensate now? Write compensated yes, or compensated no."
+}
+
 func sayOneChange() string { return "Please one change at a time: which altitude, and what is it now?" }
 
 func sayRunway(word string) string { return fmt.Sprintf("Is %s the runway?", word) }

@@ -106,7 +106,7 @@ var phrases = index()
 var vocabulary = slices.Concat(
 	labelled(procedure.InitialFix, "", "iaf", "initial approach fix", "initial fix", "initial"),
 	labelled(procedure.IntermediateFix, "", "if", "intermediate fix", "intermediate", "intermed fix"),
-	labelled(procedure.FinalFix, "", "faf", "pfaf", "fap", "faf/gs", "final approach fix", "final approach point", "final fix",
+	labelled(procedure.FinalFix, "", "faf", "pfaf", "fap", "faf/gs", "endanflug", "endanflugpunkt", "final approach fix", "final approach point", "final fix",
 		"glideslope intercept", "glide slope intercept", "glidepath intercept", "gs intercept", "gs int", "gp intercept", "gsia", "gs intcpt",
 		"glideslope", "glide slope", "glidepath"),
 	labelled(procedure.StepDown, "", "step", "step down", "step down fix", "step fix", "step-down", "step-down fix", "stepdown", "stepdown fix", "sdf", "sd", "sd fix"),
@@ -145,8 +145,8 @@ var vocabulary = slices.Concat(
 
 	said(compensatedWord, "yes", "compensated", "compensated yes", "with compensation", "temp comp", "temperature compensated", "compensating", "compensates", "fms compensates", "fms compensation", "fms comp", "box compensates"),
 	said(compensatedWord, "no", "compensated no", "uncompensated", "not compensated", "no compensation", "no temp comp", "without compensation"),
-	said(sbasWord, "yes", "sbas", "waas", "egnos", "sbas yes", "with sbas", "with waas"),
-	said(sbasWord, "no", "no sbas", "sbas no", "without sbas", "no waas", "without waas"),
+	said(sbasWord, "yes", "sbas working", "waas working", "sbas avail", "waas avail", "sbas available", "waas available", "sbas", "waas", "egnos", "sbas yes", "with sbas", "with waas"),
+	said(sbasWord, "no", "nosbas", "nowaas", "no sbas", "sbas no", "without sbas", "no waas", "without waas"),
 
 	said(remoteWord, "yes", "remote", "remote yes", "remote altimeter", "remote altimeter setting", "remote altimeter source", "remote setting", "remote source", "remote qnh", "remote altimetry"),
 	said(remoteWord, "no", "remote no", "local altimeter", "local altimeter setting", "local altimeter source", "local setting", "local source", "local qnh"),
@@ -192,7 +192,7 @@ var vocabulary = slices.Concat(
 	said(measureWord, "qnh", "qnh", "altimeter", "altimeter setting", "alstg", "baro", "pressure", "qfe", "alt setting", "altim"),
 	said(measureWord, "visibility", "vis", "visibility", "rvr", "sikt"),
 	said(measureWord, "wind", "wind", "winds", "surface wind", "vind"),
-	said(measureWord, "dew point", "dewpoint", "dew point", "dew", "dp", "td", "duggpunkt"),
+	said(measureWord, "dew point", "dewpoint", "dewpt", "dwpt", "dewp", "dew point", "dew", "dp", "td", "duggpunkt"),
 	said(measureWord, "ceiling", "ceiling", "overcast", "broken", "scattered", "few", "ovc", "bkn", "sct", "cloud base", "cloudbase", "tops", "top", "clear below", "sky clear below", "skies clear below", "no clouds below"),
 	said(measureWord, "height", "tch", "hgt", "height", "gs angle", "angle", "vda", "gpa", "vpa", "gradient", "climb gradient", "slope"),
 	said(measureWord, "wind chill", "windchill", "wind chill", "feels like"),
@@ -203,7 +203,9 @@ var vocabulary = slices.Concat(
 	said(measureUnit, "pressure", "hpa", "mb", "inhg", "inches", "hectopascal", "hectopascals"),
 	said(measureUnit, "distance", "out", "mins out", "min out", "minutes out", "miles out", "nm out", "mi", "away"),
 	said(measureUnit, "speed", "kt", "kts", "knots", "mps"),
-	said(measureUnit, "fuel", "lbs", "kg", "pax", "percent"),
+	said(measureUnit, "fuel", "lbs", "kg", "pax", "percent", "%"),
+	said(measureWord, "humidity", "rh", "humidity"),
+	said(measureWord, "departure", "etd", "atd", "std", "departing", "departing at"),
 	said(categoryWord, "", "cat", "category"),
 
 	said(andWord, "", "and", "og", "und", "et", "plus also", "as well as"),
@@ -211,7 +213,7 @@ var vocabulary = slices.Concat(
 	said(takeWord, "", "without", "except", "uten", "ohne", "sans", "sin", "take away", "take out", "leave out", "forget the", "lose the", "minus the", "scratch the"),
 	said(notWord, "", "not", "ikke", "nicht", "pas", "et non", "y no", "en vez de", "rather than", "instead of", "wasn't", "isn't", "no longer"),
 	said(changeWord, "apology", "ups", "sry", "soz", "typo", "wrong", "pardon", "desole", "perdon", "perdona", "lo siento", "entschuldigung", "beklager", "unnskyld", "thats wrong", "that's wrong", "was wrong", "my mistake", "mistake", "sorry"),
-	said(changeWord, "", "andere auf", "endre til", "changer en", "cambia a", "change", "replace", "swap", "exchange", "make", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "should have been", "was meant to be"),
+	said(changeWord, "", "korrigiere auf", "korrigier auf", "korriger til", "rett til", "corrige a", "corriger a", "cambiar a", "pon", "andere auf", "endre til", "changer en", "cambia a", "change", "replace", "swap", "exchange", "make", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "should have been", "was meant to be"),
 	said(insteadWord, "", "instead"),
 	said(sameWord, "", "same", "the same", "same thing", "ditto", "likewise"),
 	said(orWord, "", "or", "eller", "oder", "ou"),
@@ -250,7 +252,7 @@ var vocabulary = slices.Concat(
 	said(ruleWord, "faa-each-fix", "each fix", "every fix", "fix by fix"),
 	said(ruleWord, "strict", "strict rules", "usaf", "air force", "air force rules"),
 	said(rulesWord, "", "rule", "method"),
-	said(thresholdWord, "", "under", "unter", "sous", "bajo", "debajo de", "por debajo de", "colder than", "kaldere enn", "kalter als", "plus froid que", "mas frio que", "less than", "lower than", "warmer than", "above", "reach", "hit"),
+	said(thresholdWord, "", "moins de", "menos de", "mindre enn", "weniger als", "under", "unter", "sous", "bajo", "debajo de", "por debajo de", "colder than", "kaldere enn", "kalter als", "plus froid que", "mas frio que", "less than", "lower than", "warmer than", "above", "reach", "hit"),
 	said(weekdayWord, "", "monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday", "mandag", "tirsdag", "onsdag", "torsdag", "fredag", "lordag", "sondag",
 		"montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonntag", "lundi", "mardi", "mercredi", "jeudi", "vendredi", "samedi", "dimanche",
 		"lunes", "martes", "miercoles", "jueves", "viernes", "sabado", "domingo"),
@@ -284,6 +286,7 @@ var vocabulary = slices.Concat(
 
 	said(thanks, "", thankWords...),
 	said(small, "", smallWords...),
+	said(small, "", foreignWords...),
 )
 
 func said(m meaning, what string, list ...string) []phrase {
