@@ -58,14 +58,16 @@ func (r Request) AppendLine(b []byte) []byte {
 		b = r.appendTemperature(b)
 	}
 	word(r.Rules)
-	if r.Compensated != "" {
-		word("compensated " + r.Compensated)
-	}
-	if r.SBAS != "" {
-		word("sbas " + r.SBAS)
-	}
-	if r.Remote != "" {
-		word("remote " + r.Remote)
+	said := false
+	for _, c := range [...]struct{ what, is string }{{"compensated ", r.Compensated}, {"sbas ", r.SBAS}, {"remote ", r.Remote}} {
+		if c.is == "" {
+			continue
+		}
+		if said { // "compensated no remote" would take the remote source away
+			b = append(b, ',')
+		}
+		said = true
+		word(c.what + c.is)
 	}
 	if r.Verb == Route {
 		if r.HasOutside {
@@ -74,8 +76,11 @@ func (r Request) AppendLine(b []byte) []byte {
 		}
 		return b
 	}
+	if said && r.Way.Kind != Unsaid {
+		b = append(b, ',')
+	}
 	word(r.Way.words())
-	apart := (r.HasElevation || r.Procedure != "" || r.Minima != "" || len(r.Without) > 0) && !r.HasTemperature && r.Rules == "" && r.Compensated == "" && r.SBAS == "" && r.Remote == "" || r.Way.Kind != Unsaid
+	apart := (r.HasElevation || r.Procedure != "" || r.Minima != "" || len(r.Without) > 0) && !r.HasTemperature && r.Rules == "" && r.Compensated == "" && r.SBAS == "" || r.Remote != "" || r.Way.Kind != Unsaid
 	alone := len(r.Altitudes) == 1 && !r.HasTemperature && r.Procedure == ""
 	for i := range r.Altitudes {
 		a := &r.Altitudes[i]

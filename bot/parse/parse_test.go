@@ -550,6 +550,13 @@ func genRequest(t *rapid.T) Request {
 	if rapid.IntRange(0, 3).Draw(t, "has a procedure") == 0 {
 		req.Procedure = rapid.SampledFrom([]string{"rnav 31", "ils 9l", "vor a", "rnav y 4", "loc", "rwy 28"}).Draw(t, "procedure")
 	}
+	if rapid.IntRange(0, 2).Draw(t, "says how it comes in") == 0 {
+		req.Way = rapid.SampledFrom([]Way{{Kind: Vectors}, {Kind: VectorsInside, Fix: "WENDL"}, {Kind: Via, Fix: "BRIXT"}, {Kind: Via}, {Kind: InHold}, {Kind: InTurn}, {Kind: Traffic}, {Kind: Traffic, Fix: "BRIXT"}}).Draw(t, "way")
+	}
+	if rapid.IntRange(0, 3).Draw(t, "says what it has") == 0 {
+		yes := []string{"", "yes", "no"}
+		req.SBAS, req.Compensated, req.Remote = rapid.SampledFrom(yes).Draw(t, "sbas"), rapid.SampledFrom(yes).Draw(t, "compensated"), rapid.SampledFrom(yes).Draw(t, "remote")
+	}
 	for range rapid.IntRange(0, 8).Draw(t, "altitudes") {
 		a := value("altitude")
 		a.Height = rapid.IntRange(0, 4).Draw(t, "above the field") == 0

@@ -175,4 +175,4 @@ func (rd *reading) asks() bool {
 }
 
 // questionWords are those of a question about an altitude that is there.
-var questionWords = []string{"what", "whats", "what's", "which", "how", "why", "when", "where", "is", "does", "do", "correction", "figure", "altitude"}
+var questionWords = []string{"what", "whats", "what's", "which", "how", "when", "where", "is", "does", "do", "correction", "figure", "altitude"}
