@@ -135,7 +135,7 @@ func TestKill(t *testing.T) {
 		last := map[string]int{}
 		for _, k := range keys(t, string(text)) {
 			posts++
-			word, seq := (outbox.Item{Key: k}).Line()
+			word, seq := (outbox.Item{Key: k}).OrderingKey()
 			if want := last[word] + 1; seq != want {
 				t.Errorf("%s: %s where number %d of its line was due", channel, k, want)
 			}
@@ -384,7 +384,7 @@ func (q *fileQueue) Claim(ctx context.Context, now time.Time, lease time.Duratio
 		waits := map[name]bool{} // items were put in order of seq
 		clock := time.Now()
 		for _, r := range q.rows {
-			word, _ := r.Line()
+			word, _ := r.OrderingKey()
 			k := name{r.Channel, word}
 			if len(claims) < limit && !waits[k] && !r.next.After(now) && !r.until.After(clock) {
 				claims = append(claims, outbox.Claim{Item: r.Item, Attempt: r.attempt + 1})

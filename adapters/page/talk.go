@@ -269,7 +269,7 @@ func threads(all []*entry) (out []thread) {
 	type said struct{ seq, i int }
 	words := map[word][]said{}
 	for i := range out {
-		if line, seq := (outbox.Item{Key: out[i].Key}).Line(); strings.HasPrefix(line, "alert/") {
+		if line, seq := (outbox.Item{Key: out[i].Key}).OrderingKey(); strings.HasPrefix(line, "alert/") {
 			w := word{out[i].Channel, line}
 			words[w] = append(words[w], said{seq, i})
 		}

@@ -30,7 +30,7 @@ func enqueue(ctx context.Context, on conn, posts []outbox.Item) (fresh int, err 
 		if err != nil {
 			return 0, err
 		}
-		line, seq := p.Line()
+		line, seq := p.OrderingKey()
 		n, err := exec(ctx, on, `
 			INSERT INTO outbox (key, channel, line, seq, body, made, due) VALUES ($1, $2, $3, $4, $5, $6, $7)
 			ON CONFLICT (key, channel) DO NOTHING`,

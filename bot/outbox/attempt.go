@@ -9,8 +9,8 @@ import (
 	"time"
 )
 
-// verdict is how a claim's attempt ended for those behind it in its line.
-type verdict struct {
+// attemptResult is how a claim's attempt ended for those behind it of the same ordering key.
+type attemptResult struct {
 	over bool      // sent, found or given up: the next may go
 	due  time.Time // otherwise, when this one is tried again
 	err  error     // of the queue
@@ -22,9 +22,9 @@ const markWithin = 5 * time.Second
 
 // attempt takes one claim from its lease to its mark. at is the time just
 // before the lease began.
-func (o *Outbox) attempt(ctx context.Context, c Claim, at time.Time) verdict {
+func (o *Outbox) attempt(ctx context.Context, c Claim, at time.Time) attemptResult {
 	surface := Surface(c.Channel)
-	l := o.lanes[surface]
+	l := o.breakers[surface]
 	if l == nil {
 		return o.giveUp(ctx, c, fmt.Sprintf("no surface %q for channel %q: %s; set it up, or change the channel in the configuration", surface, c.Channel, o.surfaces()))
 	}
@@ -79,7 +79,7 @@ func (o *Outbox) attempt(ctx context.Context, c Claim, at time.Time) verdict {
 		return o.giveUp(ctx, c, fmt.Sprintf("%d attempts, the last: %v", c.Attempt, err))
 	}
 	o.log.WarnContext(ctx, "post failed", "key", c.Key, "channel", c.Channel, "attempt", c.Attempt, "again", due, "err", err)
-	return verdict{due: due, err: o.later(ctx, c, due, Retried, err.Error())}
+	return attemptResult{due: due, err: o.later(ctx, c, due, Retried, err.Error())}
 }
 
 // errNoTime: the lookup took what the lease had left for sending.
@@ -146,7 +146,7 @@ func (o *Outbox) mark(ctx context.Context, c Claim, outcome Outcome, do func(con
 	return err
 }
 
-func (o *Outbox) done(ctx context.Context, c Claim, ref string, outcome Outcome) verdict {
+func (o *Outbox) done(ctx context.Context, c Claim, ref string, outcome Outcome) attemptResult {
 	if o.set.Sent != nil {
 		telling, cancel := context.WithTimeout(context.WithoutCancel(ctx), markWithin)
 		err := o.set.Sent(telling, c.Item, ref)
@@ -154,26 +154,26 @@ func (o *Outbox) done(ctx context.Context, c Claim, ref string, outcome Outcome)
 		if err != nil {
 			due := o.now().Add(o.set.backoff(c.Attempt))
 			o.log.ErrorContext(ctx, "post delivered, and what it is not kept; looked up again", "key", c.Key, "channel", c.Channel, "attempt", c.Attempt, "again", due, "err", err)
-			return verdict{due: due, err: o.later(ctx, c, due, Retried, "delivered, and not kept: "+err.Error())}
+			return attemptResult{due: due, err: o.later(ctx, c, due, Retried, "delivered, and not kept: "+err.Error())}
 		}
 	}
 	o.log.InfoContext(ctx, "post delivered", "key", c.Key, "channel", c.Channel, "attempt", c.Attempt, "outcome", outcome)
-	return verdict{over: true, err: o.mark(ctx, c, outcome, func(ctx context.Context) (bool, error) {
+	return attemptResult{over: true, err: o.mark(ctx, c, outcome, func(ctx context.Context) (bool, error) {
 		return o.queue.Done(ctx, c, storable(ref), o.now())
 	})}
 }
 
 // giveUp ends an item without success, as loudly as can be.
-func (o *Outbox) giveUp(ctx context.Context, c Claim, reason string) verdict {
+func (o *Outbox) giveUp(ctx context.Context, c Claim, reason string) attemptResult {
 	o.log.ErrorContext(ctx, "post given up: it will not reach its channel", "key", c.Key, "channel", c.Channel, "attempt", c.Attempt, "due", c.Due, "reason", reason)
-	return verdict{over: true, err: o.mark(ctx, c, GaveUp, func(ctx context.Context) (bool, error) {
+	return attemptResult{over: true, err: o.mark(ctx, c, GaveUp, func(ctx context.Context) (bool, error) {
 		return o.queue.GiveUp(ctx, c, brief(reason), o.now())
 	})}
 }
 
 // wait gives a claim back untried.
-func (o *Outbox) wait(ctx context.Context, c Claim, due time.Time, reason string) verdict {
-	return verdict{due: due, err: o.later(ctx, c, due, Waited, reason)}
+func (o *Outbox) wait(ctx context.Context, c Claim, due time.Time, reason string) attemptResult {
+	return attemptResult{due: due, err: o.later(ctx, c, due, Waited, reason)}
 }
 
 func (o *Outbox) later(ctx context.Context, c Claim, due time.Time, outcome Outcome, reason string) error {

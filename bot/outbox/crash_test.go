@@ -190,7 +190,7 @@ func TestCrashesNeverLoseOrDouble(t *testing.T) {
 		}
 		last := map[string]int{}
 		for _, p := range s.posts {
-			line, seq := (outbox.Item{Key: p.Key}).Line()
+			line, seq := (outbox.Item{Key: p.Key}).OrderingKey()
 			if want := last[p.Channel+line] + 1; seq != want {
 				rt.Errorf("%s on %s where number %d was due", p.Key, p.Channel, want)
 			}

@@ -9,7 +9,7 @@
 //   - errors.go: Permanent and Busy, what a sender can say about a failure
 //   - outbox.go: Outbox, its Run loop and the single round Deliver
 //   - attempt.go: one claim from lease to mark
-//   - lane.go: a surface's share of the work, and its rest when it is down
+//   - breaker.go: a surface's share of the work, and when it is tried again while it is down
 //   - settings.go: the figures, with the reasons for their defaults
 //   - meter.go: what is counted
 //

@@ -51,7 +51,7 @@ func (q *queue) Claim(ctx context.Context, now time.Time, lease time.Duration, l
 	type name struct{ channel, line string }
 	first := map[name]int{} // the smallest seq that waits
 	for _, r := range q.rows {
-		line, seq := r.Line()
+		line, seq := r.OrderingKey()
 		k := name{r.Channel, line}
 		if least, ok := first[k]; q.waits(r) && (!ok || seq < least) {
 			first[k] = seq
@@ -62,7 +62,7 @@ func (q *queue) Claim(ctx context.Context, now time.Time, lease time.Duration, l
 		if !q.waits(r) || r.next.After(now) || r.until.After(q.now()) {
 			continue
 		}
-		if line, seq := r.Line(); seq == first[name{r.Channel, line}] {
+		if line, seq := r.OrderingKey(); seq == first[name{r.Channel, line}] {
 			ready = append(ready, r)
 		}
 	}

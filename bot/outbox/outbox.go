@@ -19,27 +19,27 @@ type Clock func() time.Time
 // Outbox takes items from a queue to their surfaces. It is safe for
 // concurrent use, and several processes may have one on the same queue.
 type Outbox struct {
-	log   *slog.Logger
-	now   Clock
-	queue Queue
-	lanes map[string]*lane
-	set   Settings
-	kick  chan struct{}
+	log      *slog.Logger
+	now      Clock
+	queue    Queue
+	breakers map[string]*circuitBreaker
+	set      Settings
+	kick     chan struct{}
 }
 
 // New makes an Outbox. senders are by surface: "slack", "discord", "page",
 // "console", "file".
 func New(log *slog.Logger, clock Clock, q Queue, senders map[string]Sender, s Settings) *Outbox {
 	o := &Outbox{log: log, now: clock, queue: q, set: s.withDefaults(), kick: make(chan struct{}, 1)}
-	o.lanes = make(map[string]*lane, len(senders))
+	o.breakers = make(map[string]*circuitBreaker, len(senders))
 	for surface, sender := range senders {
-		o.lanes[surface] = newLane(sender, o.set.Concurrency)
+		o.breakers[surface] = newBreaker(sender, o.set.Concurrency)
 	}
 	return o
 }
 
 // Serves says whether the surface of a channel has a sender here.
-func (o *Outbox) Serves(channel string) bool { return o.lanes[Surface(channel)] != nil }
+func (o *Outbox) Serves(channel string) bool { return o.breakers[Surface(channel)] != nil }
 
 // Kick wakes Run: something was put into the queue. It never waits.
 func (o *Outbox) Kick() {
@@ -64,14 +64,14 @@ func (o *Outbox) Backlog(ctx context.Context) (Backlog, error) {
 // the queue's; what surfaces say goes to the log and decides when an item is
 // tried again.
 func (o *Outbox) Deliver(ctx context.Context) (n int, err error) {
-	lines, n, err := o.claim(ctx, o.set.Batch)
+	groups, n, err := o.claim(ctx, o.set.Batch)
 	if err != nil {
 		return 0, err
 	}
-	errs := make([]error, len(lines))
+	errs := make([]error, len(groups))
 	var attempts sync.WaitGroup
-	for i, l := range lines {
-		attempts.Go(func() { errs[i] = o.deliver(ctx, l) })
+	for i, g := range groups {
+		attempts.Go(func() { errs[i] = o.deliver(ctx, g) })
 	}
 	attempts.Wait()
 	return n, errors.Join(errs...)
@@ -90,7 +90,7 @@ func (o *Outbox) Run(ctx context.Context) error {
 	for {
 		pause, full := o.set.Poll, out+o.set.Batch > o.set.Outstanding
 		if !full {
-			lines, n, err := o.claim(ctx, o.set.Batch)
+			groups, n, err := o.claim(ctx, o.set.Batch)
 			if err != nil && ctx.Err() == nil {
 				fails++
 				pause = max(pause, o.set.backoff(fails))
@@ -99,12 +99,12 @@ func (o *Outbox) Run(ctx context.Context) error {
 				fails = 0
 			}
 			out += n
-			for _, l := range lines {
+			for _, g := range groups {
 				attempts.Go(func() {
 					// Logged where it happened; the item comes back when its
 					// lease ends.
-					_ = o.deliver(ctx, l)
-					ended <- len(l.claims)
+					_ = o.deliver(ctx, g)
+					ended <- len(g.claims)
 				})
 			}
 			if n >= o.set.Batch && ctx.Err() == nil {
@@ -127,52 +127,52 @@ func (o *Outbox) Run(ctx context.Context) error {
 	}
 }
 
-// line is the claims of one line on one channel, in order, with the time at
-// which they were asked for.
-type line struct {
+// ordered are the claims of one ordering key on one channel, in order, with the
+// time at which they were asked for.
+type ordered struct {
 	claims []Claim
 	at     time.Time
 }
 
-// claim takes up to limit items and sorts them into lines.
-func (o *Outbox) claim(ctx context.Context, limit int) (lines []*line, n int, err error) {
+// claim takes up to limit items and sorts them by their ordering keys.
+func (o *Outbox) claim(ctx context.Context, limit int) (groups []*ordered, n int, err error) {
 	at := o.now() // before the store's lease begins, never after
 	claims, err := o.queue.Claim(ctx, at, o.set.Lease, limit)
 	if err != nil {
 		return nil, 0, fmt.Errorf("outbox claim: %w", err)
 	}
-	type name struct{ channel, line string }
-	byName := map[name]*line{}
+	type name struct{ channel, key string }
+	byName := map[name]*ordered{}
 	for _, c := range claims {
-		word, _ := c.Line()
+		word, _ := c.OrderingKey()
 		k := name{c.Channel, word}
 		if byName[k] == nil {
-			byName[k] = &line{at: at}
-			lines = append(lines, byName[k])
+			byName[k] = &ordered{at: at}
+			groups = append(groups, byName[k])
 		}
 		byName[k].claims = append(byName[k].claims, c)
 	}
-	for _, l := range lines {
-		slices.SortStableFunc(l.claims, func(a, b Claim) int {
-			_, x := a.Line()
-			_, y := b.Line()
+	for _, g := range groups {
+		slices.SortStableFunc(g.claims, func(a, b Claim) int {
+			_, x := a.OrderingKey()
+			_, y := b.OrderingKey()
 			return cmp.Compare(x, y)
 		})
 	}
-	return lines, len(claims), nil
+	return groups, len(claims), nil
 }
 
-// deliver makes an attempt at each claim of a line, in order; the first that
-// has to wait keeps those behind it waiting too.
-func (o *Outbox) deliver(ctx context.Context, l *line) error {
+// deliver makes an attempt at each claim of an ordering key, in order; the first
+// that has to wait keeps those behind it waiting too.
+func (o *Outbox) deliver(ctx context.Context, g *ordered) error {
 	var errs []error
-	for i, c := range l.claims {
-		v := o.attempt(ctx, c, l.at)
+	for i, c := range g.claims {
+		v := o.attempt(ctx, c, g.at)
 		errs = append(errs, v.err)
 		if v.over {
 			continue
 		}
-		for _, behind := range l.claims[i+1:] {
+		for _, behind := range g.claims[i+1:] {
 			errs = append(errs, o.later(ctx, behind, v.due, Waited, "an earlier post on the same waits"))
 		}
 		break
@@ -182,8 +182,8 @@ func (o *Outbox) deliver(ctx context.Context, l *line) error {
 
 // surfaces names those that are there, for people.
 func (o *Outbox) surfaces() string {
-	if len(o.lanes) == 0 {
+	if len(o.breakers) == 0 {
 		return "none is set up"
 	}
-	return "set up are " + strings.Join(slices.Sorted(maps.Keys(o.lanes)), ", ")
+	return "set up are " + strings.Join(slices.Sorted(maps.Keys(o.breakers)), ", ")
 }

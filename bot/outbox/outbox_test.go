@@ -734,7 +734,7 @@ func TestItemLine(t *testing.T) {
 		{"alert", "alert", 0},
 		{"", "", 0},
 	} {
-		if line, seq := (outbox.Item{Key: c.key}).Line(); line != c.line || seq != c.seq {
+		if line, seq := (outbox.Item{Key: c.key}).OrderingKey(); line != c.line || seq != c.seq {
 			t.Errorf("Line of %q = %q, %d; want %q, %d", c.key, line, seq, c.line, c.seq)
 		}
 	}

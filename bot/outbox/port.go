@@ -20,10 +20,10 @@ type Item struct {
 	Due     time.Time
 }
 
-// Line is what an item is the seq-th word on: its key without the number at
-// the end. The items of one line reach a channel in order of seq. A key
-// without a number is a line of its own, seq 0.
-func (it Item) Line() (line string, seq int) {
+// OrderingKey is what an item is the seq-th word on: its key without the number
+// at the end. The items of one ordering key reach a channel in order of seq. A
+// key without a number is an ordering key of its own, seq 0.
+func (it Item) OrderingKey() (key string, seq int) {
 	i := strings.LastIndexByte(it.Key, '/')
 	if i < 0 {
 		return it.Key, 0
@@ -66,7 +66,7 @@ type Queue interface {
 	// Claim leases up to limit items that are due, not sent, not given up and
 	// not under a live lease, oldest first, and counts the attempt. An item
 	// stays behind, whatever its due time, while one of the same channel and
-	// line with a smaller seq is neither sent nor given up: only the store
+	// ordering key with a smaller seq is neither sent nor given up: only the store
 	// knows that for sure when a process has just died or two are at work.
 	Claim(ctx context.Context, now time.Time, lease time.Duration, limit int) ([]Claim, error)
 	// Done marks a claim sent with the platform's reference. It changes

@@ -47,12 +47,12 @@ type Book struct {
 	refused time.Time           // when the store took nothing at the last try; zero: it did
 	lost    map[string]*pending // given up, while their cards may still come
 	pruned  time.Time
-	own     map[string]own // made since the last round, by name
+	local   map[string]localResult // made since the last round, by name
 
 	telling sync.Mutex // held while a card is told that its record is not kept
 	tellers sync.WaitGroup
 
-	held held // by Look
+	swept sweepState // by Sweep
 
 	kick chan struct{}
 }
@@ -61,8 +61,8 @@ type Book struct {
 func New(log *slog.Logger, now func() time.Time, store Store, o Options) *Book {
 	b := &Book{
 		log: log, now: now, store: store, o: o, set: o.Settings.withDefaults(),
-		queue: make(chan job, behindMost), written: make(chan struct{}), ended: make(chan struct{}),
-		pending: map[string]*pending{}, renamed: map[string]string{}, earlier: map[string]bool{}, lost: map[string]*pending{}, own: map[string]own{},
+		queue: make(chan job, queueMost), written: make(chan struct{}), ended: make(chan struct{}),
+		pending: map[string]*pending{}, renamed: map[string]string{}, earlier: map[string]bool{}, lost: map[string]*pending{}, local: map[string]localResult{},
 		kick: make(chan struct{}, 1),
 	}
 	if known, ok := o.Observer.(Knower); ok && b.set.Known == nil {

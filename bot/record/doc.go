@@ -10,11 +10,15 @@
 //   - chain.go: the history, each entry with the hash of the one before
 //   - port.go: Records, Marks and History, the store's side; Cards, the
 //     surfaces'
-//   - book.go, behind.go: Book: what the bot talks to; results are written
+//   - book.go, writebehind.go: Book: what the bot talks to; results are written
 //     just behind the answers, many in one transaction
 //   - unkept.go: results that the store does not take, and their cards
-//   - sweep.go: the round that notices, lets cards expire, and puts right the
-//     cards that do not show yet what happened
+//   - sweep.go: Sweep, each minute on one replica, in its steps: results expire,
+//     are held against newer weather, their cards are put right, old ones go
+//   - round.go: which results a round reads, by what is new and where the
+//     weather is not what it was
+//   - hold.go: one result, or brief, held against the weather
+//   - tell.go: cards that do not show yet what happened
 //   - table.go, export.go: the columns of the export, and who writes them
 //
 // # One outcome each

@@ -12,9 +12,12 @@
 //   - due.go: what is due for one base on one day, out of what is stored and
 //     the time, and nothing else
 //   - watch.go: New and Tick: a minute's work on every base
+//   - say.go: that work, a function a dueStep: what is opened, amended, repeated
+//   - judge.go: the forecasts held against the line; a base's lease
 //   - words.go: from an alert to the reply and the posts of one transaction
 //   - answer.go: Acknowledge and Snooze, with what to tell the person
-//   - status.go: Status, every base as of a time; it stores nothing
+//   - status.go: Status, every base as of a time, with until when it is snoozed;
+//     it stores nothing
 //
 // A day of a base is a line of alerts, numbered from 1. The first is the
 // morning's word whatever the state; a clear one is stored without posts

@@ -7,20 +7,20 @@ import (
 	"firn/engine/coldwatch"
 )
 
-// deed is what is due for a base's day.
-type deed uint8
+// dueStep is what is due for a base's day.
+type dueStep uint8
 
 const (
-	wait   deed = iota // nothing, for now
-	open               // the morning's word
-	say                // the next number, of what was judged
-	finish             // nothing more, ever
-	missed             // the window went by unseen
+	wait   dueStep = iota // nothing, for now
+	open                  // the morning's word
+	say                   // the next number, of what was judged
+	finish                // nothing more, ever
+	missed                // the window went by unseen
 )
 
-// errand is a deed with what goes with it; the zero one asks for nothing.
-type errand struct {
-	deed deed
+// dueAction is a step with what goes with it; the zero one asks for nothing.
+type dueAction struct {
+	step dueStep
 	kind Kind      // of say
 	due  time.Time // when it was due; what is said later is late
 	nth  int       // of an escalation, from 0
@@ -28,26 +28,26 @@ type errand struct {
 
 // due says what a day asks for at an instant. It knows nothing but what is
 // stored, so that any replica after any restart comes to the same.
-func due(p plan, d Day, now time.Time, s *Settings) errand {
+func due(p plan, d Day, now time.Time, s *Settings) dueAction {
 	if now.Before(p.window.From) {
-		return errand{}
+		return dueAction{}
 	}
 	if len(d.Alerts) == 0 {
 		if !now.Before(p.end()) || p.overtaken(now) {
-			return errand{deed: missed}
+			return dueAction{step: missed}
 		}
-		return errand{deed: open, due: p.window.From}
+		return dueAction{step: open, due: p.window.From}
 	}
 	if !now.Before(p.end()) {
 		// A day that the next one takes over from is not closed: the next
 		// one's word holds.
 		if !d.open() || p.end().Before(p.window.To) || !now.Before(p.gone) {
-			return errand{deed: finish}
+			return dueAction{step: finish}
 		}
-		return errand{deed: say, kind: Ended, due: p.window.To}
+		return dueAction{step: say, kind: Ended, due: p.window.To}
 	}
 	if p.overtaken(now) {
-		return errand{}
+		return dueAction{}
 	}
 	return d.reminder(now, s)
 }
@@ -69,10 +69,10 @@ func (p plan) overtaken(now time.Time) bool {
 }
 
 // reminder is the repeat or the escalation that is due.
-func (d Day) reminder(now time.Time, s *Settings) errand {
+func (d Day) reminder(now time.Time, s *Settings) dueAction {
 	asked, ok := d.asks()
 	if !ok || d.acknowledged(asked.Seq) || now.Before(d.SnoozedUntil) {
-		return errand{}
+		return dueAction{}
 	}
 	word := asked.Made // the last one that was said about it
 	steps := 0
@@ -86,7 +86,7 @@ func (d Day) reminder(now time.Time, s *Settings) errand {
 		}
 	}
 	if steps >= max(1, len(s.Duty)) {
-		return errand{} // everybody has been told
+		return dueAction{} // everybody has been told
 	}
 	from := asked.Made
 	if steps > 0 {
@@ -94,12 +94,12 @@ func (d Day) reminder(now time.Time, s *Settings) errand {
 	}
 	escalate := latest(from, d.SnoozedUntil).Add(s.Escalate)
 	if !now.Before(escalate) {
-		return errand{deed: say, kind: Escalated, due: escalate, nth: steps}
+		return dueAction{step: say, kind: Escalated, due: escalate, nth: steps}
 	}
 	if repeat := latest(word.Add(s.Repeat), d.SnoozedUntil); steps == 0 && !now.Before(repeat) && repeat.Before(escalate) {
-		return errand{deed: say, kind: Repeated, due: repeat}
+		return dueAction{step: say, kind: Repeated, due: repeat}
 	}
-	return errand{}
+	return dueAction{}
 }
 
 // asks is the alert that wants an acknowledgement now. A base that is near is

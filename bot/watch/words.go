@@ -12,8 +12,8 @@ import (
 	"firn/engine/procedure"
 )
 
-// words are what an alert says besides itself.
-type words struct {
+// announcement are what an alert says besides itself.
+type announcement struct {
 	due     time.Time
 	window  coldwatch.Window // that was judged
 	changes []coldwatch.Change
@@ -30,7 +30,7 @@ func (a Alert) Key() string { return fmt.Sprintf("%s%d", dayKey(a.Base, a.Day), 
 func dayKey(base, day string) string { return "alert/" + base + "/" + day + "/" }
 
 // posts are an alert's items, one a channel.
-func (w *Watch) posts(b *base, p plan, d Day, a Alert, said words) []outbox.Item {
+func (w *Watch) posts(b *base, p plan, d Day, a Alert, said announcement) []outbox.Item {
 	channels := w.set.channels(b.Watch.Channels, a.Kind, said.nth, max(d.escalated(), said.also))
 	if len(channels) == 0 {
 		w.log.Warn("alert has no channel to go to", "base", a.Base, "key", a.Key())
@@ -50,7 +50,7 @@ func (w *Watch) posts(b *base, p plan, d Day, a Alert, said words) []outbox.Item
 }
 
 // body is an alert as people read it.
-func (w *Watch) body(b *base, p plan, d Day, a Alert, said words) reply.Reply {
+func (w *Watch) body(b *base, p plan, d Day, a Alert, said announcement) reply.Reply {
 	sc := reply.AlertScene{
 		Base: reply.Scene{
 			Ident: b.Ident, Name: b.Name, Elevation: b.Elevation, Source: b.HeightsFrom(), Altimeter: b.SourceElevation,

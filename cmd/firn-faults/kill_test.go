@@ -401,7 +401,7 @@ func count(t *testing.T, dir, url, path string, until time.Time) (alerts, posts 
 				t.Errorf("%s: %s is posted twice, or by nobody", channel, key)
 			}
 			delete(keys, key)
-			line, seq := outbox.Item{Key: key}.Line()
+			line, seq := outbox.Item{Key: key}.OrderingKey()
 			if seq <= last[line] {
 				t.Errorf("%s: %s behind number %d of its line", channel, key, last[line])
 			}

@@ -208,7 +208,7 @@ func itemsOf(posts []outbox.Item) ([]*item, error) {
 			return nil, err
 		}
 		p.Made, p.Due, p.Body = instant(p.Made), instant(p.Due), reply.Reply{}
-		line, seq := p.Line()
+		line, seq := p.OrderingKey()
 		items = append(items, &item{Item: p, body: body, line: lineKey{p.Channel, line}, seq: seq})
 	}
 	return items, nil

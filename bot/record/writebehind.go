@@ -12,15 +12,15 @@ import (
 // tried for four seconds; one that is gone is waited for, as long as a
 // database takes to start again elsewhere.
 const (
-	behindMost  = 4096
-	behindBatch = 256
-	behindTries = 5
-	behindPause = 100 * time.Millisecond // in which more come, for one transaction
-	behindRest  = time.Second            // between two tries
-	behindGone  = 2 * time.Minute
-	behindAsk   = 2 * time.Second  // for asking whether the store is there
-	behindSlow  = 2 * time.Second  // after which a try is thought to hang
-	behindTry   = 15 * time.Second // for one; an import may keep SQLite's writers waiting for ten
+	queueMost  = 4096
+	batchMost  = 256
+	writeTries = 5
+	batchPause = 100 * time.Millisecond // in which more come, for one transaction
+	retryPause = time.Second            // between two tries
+	storeGone  = 2 * time.Minute
+	askLimit   = 2 * time.Second  // for asking whether the store is there
+	slowAfter  = 2 * time.Second  // after which a try is thought to hang
+	tryLimit   = 15 * time.Second // for one; an import may keep SQLite's writers waiting for ten
 )
 
 var errSlow = errors.New("the store has not answered yet")
@@ -74,10 +74,10 @@ func (b *Book) Close() {
 func (b *Book) write() {
 	defer close(b.written)
 	for first := range b.queue {
-		batch := append(make([]job, 0, behindBatch), first)
-		full := time.After(behindPause)
+		batch := append(make([]job, 0, batchMost), first)
+		full := time.After(batchPause)
 	more:
-		for len(batch) < behindBatch {
+		for len(batch) < batchMost {
 			select {
 			case j, open := <-b.queue:
 				if !open {
@@ -141,7 +141,7 @@ func (b *Book) add(ctx context.Context, all []Result) {
 	err := b.again(ctx, "records", len(all), func(ctx context.Context) error {
 		// Its cards say so before a store that hangs has said anything.
 		told := make(chan struct{})
-		slow := time.AfterFunc(behindSlow, func() {
+		slow := time.AfterFunc(slowAfter, func() {
 			b.tried(errSlow)
 			close(told)
 		})
@@ -178,20 +178,20 @@ func (b *Book) add(ctx context.Context, all []Result) {
 func (b *Book) again(ctx context.Context, what string, n int, do func(context.Context) error) error {
 	began := time.Now()
 	for try := 1; ; try++ {
-		limited, cancel := context.WithTimeout(ctx, behindTry)
+		limited, cancel := context.WithTimeout(ctx, tryLimit)
 		err := do(limited)
 		cancel()
 		if err == nil {
 			return nil
 		}
 		b.log.WarnContext(ctx, "record not kept yet", what, n, "err", err)
-		if try >= behindTries && (time.Since(began) >= behindGone || b.ending() || b.answers(ctx)) {
+		if try >= writeTries && (time.Since(began) >= storeGone || b.ending() || b.answers(ctx)) {
 			return err
 		}
 		if b.ending() && errors.Is(err, context.DeadlineExceeded) {
 			return err // whoever stops firn does not wait for minutes
 		}
-		time.Sleep(behindRest)
+		time.Sleep(retryPause)
 	}
 }
 
@@ -207,7 +207,7 @@ func (b *Book) ending() bool {
 
 // answers says that the store can be read.
 func (b *Book) answers(ctx context.Context) bool {
-	ctx, cancel := context.WithTimeout(ctx, behindAsk)
+	ctx, cancel := context.WithTimeout(ctx, askLimit)
 	defer cancel()
 	_, _, err := b.store.Record(ctx, "")
 	return err == nil

@@ -1,0 +1,102 @@
+package watch
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+	"unicode"
+
+	"firn/bot/weather"
+	"firn/engine/coldwatch"
+)
+
+// judge asks for the forecasts and holds them against the line. failed is the
+// sources' error when there is no forecast because of it.
+func (w *Watch) judge(ctx context.Context, b *base, window coldwatch.Window, now time.Time) (j coldwatch.Judgement, failed, err error) {
+	forecasts, ferr := w.ask(ctx, b.Ident)
+	j, failed = w.choose(b, window, forecasts, ferr, now)
+	return j, failed, ctx.Err()
+}
+
+// choose holds what the sources answered against the line.
+func (w *Watch) choose(b *base, window coldwatch.Window, forecasts []weather.Forecast, ferr error, now time.Time) (j coldwatch.Judgement, failed error) {
+	line := coldwatch.Line{Restriction: coldwatch.NoRestriction, Margin: b.Watch.Margin}
+	if b.Restriction != nil {
+		line.Restriction = *b.Restriction
+	}
+	j = coldwatch.Judgement{State: coldwatch.NoForecast, Restriction: line.Restriction, Note: "no source has a forecast for " + b.Ident}
+	if ferr != nil && !errors.Is(ferr, weather.ErrNone) {
+		failed = ferr
+	}
+	if len(forecasts) == 0 {
+		return j, failed
+	}
+	judged := make([]coldwatch.Judgement, len(forecasts))
+	for i := range forecasts {
+		f := &forecasts[i].Forecast
+		if f.Issued.After(now.Add(ahead)) {
+			judged[i] = coldwatch.Judge(window, line, nil)
+			judged[i].Source, judged[i].Issued = f.Source, f.Issued
+			judged[i].Note = "it is dated " + f.Issued.UTC().Format("15:04Z 2 Jan") + ", ahead of the clock"
+			continue
+		}
+		judged[i] = coldwatch.Judge(window, line, f)
+	}
+	j = coldwatch.Choose(window, w.set.Disagree, judged...)
+	if j.State == coldwatch.NoForecast {
+		return j, failed // which might have what the others lack
+	}
+	for _, name := range weather.Failing(failed) {
+		if j.Note != "" {
+			j.Note += "; "
+		}
+		j.Note += "the source " + name + " failed"
+	}
+	return j, nil
+}
+
+// ask asks the sources within the limit of time; a source that panics has
+// failed.
+func (w *Watch) ask(ctx context.Context, ident string) (f []weather.Forecast, err error) {
+	ctx, cancel := context.WithTimeout(ctx, w.set.Limit)
+	defer cancel()
+	defer func() {
+		if p := recover(); p != nil {
+			f, err = nil, fmt.Errorf("panic: %v", p)
+		}
+	}()
+	return w.forecast.Forecasts(ctx, ident)
+}
+
+// ahead is how far ahead of the clock a forecast may be dated: some are issued
+// before their nominal time. The figure is ours.
+const ahead = time.Hour
+
+// lease keeps a base's sources from being asked by two replicas at once. It
+// is not given back after work that succeeded: it ends before the next tick.
+func (w *Watch) lease(ctx context.Context, b *base) (bool, error) {
+	held, err := w.store.Lease(ctx, "watch/"+b.Ident, w.set.Holder, w.set.Lease)
+	if err != nil {
+		return false, fmt.Errorf("watch %s: lease: %w", b.Ident, err)
+	}
+	return held, nil
+}
+
+func (w *Watch) release(ctx context.Context, b *base) error {
+	if err := w.store.Release(context.WithoutCancel(ctx), "watch/"+b.Ident, w.set.Holder); err != nil {
+		return fmt.Errorf("watch %s: release: %w", b.Ident, err)
+	}
+	return nil
+}
+
+// oneLine makes an error fit for people and stores.
+func oneLine(s string) string {
+	const longest = 200
+	s = strings.Join(strings.FieldsFunc(strings.ToValidUTF8(s, "?"), func(r rune) bool { return unicode.IsSpace(r) || !unicode.IsPrint(r) }), " ")
+	if r := []rune(s); len(r) > longest {
+		s = string(r[:longest]) + "…"
+	}
+	return s
+}
