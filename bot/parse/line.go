@@ -58,17 +58,7 @@ func (r Request) AppendLine(b []byte) []byte {
 		b = r.appendTemperature(b)
 	}
 	word(r.Rules)
-	said := false
-	for _, c := range [...]struct{ what, is string }{{"compensated ", r.Compensated}, {"sbas ", r.SBAS}, {"remote ", r.Remote}} {
-		if c.is == "" {
-			continue
-		}
-		if said { // "compensated no remote" would take the remote source away
-			b = append(b, ',')
-		}
-		said = true
-		word(c.what + c.is)
-	}
+	b, said := r.appendHas(b, from)
 	if r.Verb == Route {
 		if r.HasOutside {
 			word("oat ")
@@ -88,11 +78,7 @@ func (r Request) AppendLine(b []byte) []byte {
 			b = append(b, ',')
 		}
 		if a.Role != procedure.NoRole {
-			label := a.Label
-			if label == "" {
-				label = a.Role.Label()
-			}
-			word(label)
+			word(a.lineLabel())
 			word(a.Fix)
 			if a.Instead && r.Procedure != "" {
 				word("is")
@@ -101,7 +87,7 @@ func (r Request) AppendLine(b []byte) []byte {
 		if len(b) > from {
 			b = append(b, ' ')
 		}
-		if a.likeTime() && (alone || slices.ContainsFunc(r.Altitudes, func(o Altitude) bool { return o.Role != procedure.NoRole })) {
+		if a.likeTime() && (alone || !bare(r.Altitudes)) {
 			b = append(b, "alt "...)
 		}
 		b = a.appendMeaning(b)
@@ -110,6 +96,33 @@ func (r Request) AppendLine(b []byte) []byte {
 		}
 	}
 	return b
+}
+
+// lineLabel is the label as a line has it.
+func (a *Altitude) lineLabel() string {
+	if a.Label != "" {
+		return a.Label
+	}
+	return a.Role.Label()
+}
+
+// appendHas appends what the aircraft has and whose altimeter setting it is; any
+// says that it says something of either. A comma parts them: "compensated no
+// remote" would take the remote source away.
+func (r Request) appendHas(b []byte, from int) (_ []byte, any bool) {
+	for _, c := range [...]struct{ what, is string }{{"compensated ", r.Compensated}, {"sbas ", r.SBAS}, {"remote ", r.Remote}} {
+		if c.is == "" {
+			continue
+		}
+		if any {
+			b = append(b, ',')
+		}
+		if any = true; len(b) > from {
+			b = append(b, ' ')
+		}
+		b = append(append(b, c.what...), c.is...)
+	}
+	return b, any
 }
 
 // labelled is the figure with its label, as far as it has both.

@@ -57,34 +57,43 @@ func (rd *reading) way(i int) int {
 		rd.items[n].from = strings.ToUpper(word)
 		return next + 1
 	default:
-		if strings.HasPrefix(p.words[0], "dir") || p.words[0] == "dct" || p.words[len(p.words)-1] == "direct" {
-			if at := next + 1; rd.cameFrom(next) && rd.wordAt(at) == "at" && rd.figureFollows(at+1) { // a controller's altitude
-				last := rd.withFigure(at)
-				rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(rd.typed(i, last)), Text: sayNotCorrected(abbreviate(rd.typed(i, last)))})
-				rd.apart(i)
-				return last + 1
-			}
+		return rd.comesVia(i, next)
+	}
+	rd.apart(i)
+	return next
+}
+
+// comesVia reads what stands behind via, direct and the like: a fix, an initial
+// fix without its name, a turn or a hold.
+func (rd *reading) comesVia(i, next int) int {
+	p, word := rd.tags[i], rd.wordAt(next)
+	if strings.HasPrefix(p.words[0], "dir") || p.words[0] == "dct" || p.words[len(p.words)-1] == "direct" {
+		if at := next + 1; rd.cameFrom(next) && rd.wordAt(at) == "at" && rd.figureFollows(at+1) { // a controller's altitude
+			last := rd.withFigure(at)
+			rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(rd.typed(i, last)), Text: sayNotCorrected(abbreviate(rd.typed(i, last)))})
+			rd.apart(i)
+			return last + 1
 		}
-		switch {
-		case word == "hold" || word == "holding":
-			rd.req.Way = Way{Kind: InHold}
-			next += rd.tags[next].n
-		case rd.means(next) == roleWord && rd.tags[next].role == procedure.ProcedureTurn:
-			rd.req.Way = Way{Kind: InTurn}
-			next += rd.tags[next].n
-		case rd.means(next) == wayWord:
-			return next
-		case rd.means(next) == roleWord && rd.tags[next].role == procedure.InitialFix && !rd.figureFollows(next+rd.tags[next].n):
-			rd.req.Way = Way{Kind: Via} // which has no name
-			next += rd.tags[next].n
-		case p.label == "from" && !rd.cameFrom(next):
-			return i + p.n
-		case fixLike(word) && (rd.tags[next].n == 0 || len(word) == 5 && rd.means(next) <= thanks || rd.storedFix(word)):
-			rd.via(word)
-			next++
-		default:
-			return i + p.n
-		}
+	}
+	switch {
+	case word == "hold" || word == "holding":
+		rd.comesBy(procedure.Hold)
+		next += rd.tags[next].n
+	case rd.means(next) == roleWord && rd.tags[next].role == procedure.ProcedureTurn:
+		rd.comesBy(procedure.ProcedureTurn)
+		next += rd.tags[next].n
+	case rd.means(next) == wayWord:
+		return next
+	case rd.means(next) == roleWord && rd.tags[next].role == procedure.InitialFix && !rd.figureFollows(next+rd.tags[next].n):
+		rd.via("") // it has no name
+		next += rd.tags[next].n
+	case p.label == "from" && !rd.cameFrom(next):
+		return i + p.n
+	case fixLike(word) && (rd.tags[next].n == 0 || len(word) == 5 && rd.means(next) <= thanks || rd.storedFix(word)):
+		rd.via(word)
+		next++
+	default:
+		return i + p.n
 	}
 	rd.apart(i)
 	return next
