@@ -51,10 +51,13 @@ func TestReload(t *testing.T) {
 	w.connected()
 	ask := func(text, want string) {
 		t.Helper()
-		if _, err := w.slack.Say(slackdouble.Said{User: slackOdd, Channel: slackCrew, Text: w.slack.Mention() + " " + text}); err != nil {
+		ts, err := w.slack.Say(slackdouble.Said{User: slackOdd, Channel: slackCrew, Text: w.slack.Mention() + " " + text})
+		if err != nil {
 			t.Fatal(err)
 		}
 		w.until(want, func() bool { return strings.Contains(w.onSlack(slackCrew), want) })
+		// Else it would be sent again to who comes next, and be counted there too.
+		w.until("it is acknowledged", func() bool { return len(w.slack.Acks(slackCrew+"/"+ts)) > 0 })
 	}
 	ask("XKLD -38 8200", "8990")
 
