@@ -20,6 +20,7 @@ type Folder struct {
 	Left []Left
 	// Others are files for stations that are not configured, which is no fault.
 	Others []string
+	idents []string // of the stations of Others
 }
 
 // Left is a file that was left out.
@@ -70,6 +71,7 @@ func ReadFS(folder fs.FS, fields Fields) (f Folder, err error) {
 		}
 		for _, ident := range others {
 			f.Others = append(f.Others, name+" ("+ident+")")
+			f.idents = append(f.idents, ident)
 		}
 		for _, a := range all {
 			from[a.Ident+" "+a.Name] = name

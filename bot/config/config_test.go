@@ -343,7 +343,7 @@ func TestExampleWatch(t *testing.T) {
 	c := mustParse(t, string(data))
 	s, _ := c.Station("XKLD")
 	got := fmt.Sprint(s.Watch.At, s.Watch.Days, s.Watch.Window, s.Watch.Margin, s.Watch.Channels, c.Alerts, c.Duty, c.Page, c.Store)
-	if want := "06:00 daily 24h0m0s 3 [console page file:alerts] {30m0s 3 30m0s 1h0m0s true 5 12h0m0s} [file:duty] {127.0.0.1:7470   false} {firn-data/firn.db}"; got != want {
+	if want := "06:00 daily 24h0m0s 3 [console page file:alerts] {30m0s 3 30m0s 1h0m0s true 5 12h0m0s} [file:duty] {127.0.0.1:7470   false} {}"; got != want {
 		t.Errorf("got %s; want %s", got, want)
 	}
 }

@@ -60,7 +60,7 @@ func TestListed(t *testing.T) {
 func TestFindListed(t *testing.T) {
 	c := listing(t)
 	for _, w := range []struct{ typed, want string }{
-		{"xk", "XKLD XKLM"}, {"kal", "XKLD XKLM"}, {"regional", "XKLM"}, {"opn", "XOPN"}, {"openfel", "XOPN"}, {"openfll", "XOPN"}, {"another", ""},
+		{"xk", "XKLD XKLM"}, {"kal", "XKLD XKLM"}, {"regional", "XKLM"}, {"opn", "XOPN"}, {"openfel", "XOPN"}, {"openfll", "XOPN"}, {"another", ""}, {"xklm", "XKLM"},
 	} {
 		var got []string
 		for _, s := range c.Find(w.typed, 9) {

@@ -33,17 +33,22 @@ func (c *Config) Named(word string) (*Station, bool) {
 	return &c.Stations[i], true
 }
 
-// Find gives at most n stations that somebody may mean who has typed a part:
-// those whose ident or name begins with it, then those that hold it, then the
+// Find gives at most n stations that somebody may mean who has typed a part: the
+// one of this ident, those whose ident or name begins with it, then those that hold it, then the
 // nearest; of each the file's own first. With nothing typed it is the first ones
 // of the file.
 func (c *Config) Find(typed string, n int) []*Station {
 	typed = strings.TrimSpace(typed)
 	upper, lower := strings.ToUpper(typed), strings.ToLower(typed)
 	var begin, hold []*Station
+	exact, whole := c.Station(typed)
+	if whole {
+		begin = append(begin, exact)
+	}
 	for i := range c.Stations {
 		s := &c.Stations[i]
 		switch {
+		case whole && s.Ident == exact.Ident:
 		case strings.HasPrefix(s.Ident, upper) || strings.HasPrefix(c.folded[i], lower):
 			begin = append(begin, s)
 		case strings.Contains(s.Ident, upper) || strings.Contains(c.folded[i], lower):
@@ -55,7 +60,7 @@ func (c *Config) Find(typed string, n int) []*Station {
 	}
 	out := append(begin, hold...)
 	for _, ident := range c.Airports.Search(typed, n) {
-		if len(out) < n && !c.Configured(ident) {
+		if len(out) < n && !c.Configured(ident) && !(whole && ident == exact.Ident) {
 			s, _ := c.Station(ident)
 			out = append(out, s)
 		}

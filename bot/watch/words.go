@@ -2,14 +2,17 @@ package watch
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
+	"firn/bot/airports"
 	"firn/bot/config"
 	"firn/bot/outbox"
 	"firn/bot/person"
 	"firn/bot/reply"
 	"firn/engine/coldwatch"
 	"firn/engine/procedure"
+	"firn/engine/ruleset"
 )
 
 // announcement are what an alert says besides itself.
@@ -84,6 +87,10 @@ func (w *Watch) body(b *base, p plan, d Day, a Alert, said announcement) reply.R
 	r := reply.Alert(sc)
 	// Of a base that was added from a list: whether its restriction still holds.
 	r.Facts = append(r.Facts, b.ListNotes(a.Made)...)
+	if b.Mountainous == airports.NotKnown && w.set.Rules != nil && a.Judgement.State == coldwatch.Below &&
+		slices.ContainsFunc(w.set.Rules.Require, func(r ruleset.Require) bool { return r.When.Mountainous }) {
+		r.Facts = append(r.Facts, fmt.Sprintf("Whether %s lies in designated mountainous terrain is not known: the rules are taken as if it did.", b.Ident))
+	}
 	return r
 }
 

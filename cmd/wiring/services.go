@@ -195,7 +195,7 @@ func (s *Services) charts() (c app.Charts, err error) {
 	if err != nil {
 		return c, fmt.Errorf("procedures: %w", err)
 	}
-	if c, err = chartyaml.Open(s.Log, all, path, s.Loaded.Stations); err != nil {
+	if c, err = chartyaml.Open(s.Log, all, path, s.Loaded.Config); err != nil {
 		err = fmt.Errorf("procedures in %s: %w", path, err)
 	}
 	return c, err
