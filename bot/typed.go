@@ -89,7 +89,7 @@ func belowField(req parse.Request, i int, ground engine.Altitude) *parse.Problem
 		Word: word,
 		Text: fmt.Sprintf("%s is not above the field at %.0f ft; write agl behind a height above the field, m behind metres.", word, float64(ground)),
 	}
-	if a.Role == procedure.NoRole && a.Bare && len(req.Altitudes) == 1 {
+	if a.Role == procedure.NoRole && a.Bare && len(req.Altitudes) == 1 && req.Procedure == "" {
 		p.Try = lineWithout(req, func(r *parse.Request) { r.Altitudes[i].Height = true }, "")
 	}
 	return p

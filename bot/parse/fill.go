@@ -257,6 +257,8 @@ func (rd *reading) unbound(it item, doubt bool) {
 			p.Try = rd.instead(it.token, last, "")
 		}
 		rd.refuse(t.start, p)
+	case rd.asks() && rd.req.HasTemperature && !rd.place() && len(rd.req.Altitudes) == 0: // "what is the FAF at -27"
+		rd.notUsed(it.token, last)
 	default:
 		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelAlone(word)})
 	}

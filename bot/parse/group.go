@@ -230,7 +230,15 @@ func (rd *reading) mark(i int) {
 	case addWord:
 		rd.also = true
 	case takeWord:
-		rd.taking, rd.goneFrom = true, i
+		next := i + p.n
+		for rd.isSmall(next) && rd.tags[next].n > 0 {
+			next += rd.tags[next].n
+		}
+		rd.taking, rd.goneFrom = rd.wordAt(next) == "" || rd.tags[next].n > 0 && rd.means(next) != kindWord || rd.numeral(next) || rd.storedFix(rd.wordAt(next)), i
+		if rd.means(next) == kindWord && rd.wordAt(next) != "" { // "without GPS"
+			word := abbreviate(rd.typed(i, next))
+			rd.refuse(rd.tokens[i].start, &Problem{Word: word, Text: sayWhatIsOut(word), Either: true})
+		}
 	case notWord:
 		rd.not, rd.goneFrom = !rd.hasVerb || rd.lead != Why, i
 	case changeWord:

@@ -136,6 +136,14 @@ func (a Altitude) labelled() string {
 	return a.Name() + " " + a.figure()
 }
 
+// Clock is the time of day that a bare figure may be.
+func (a Altitude) Clock() (c Clock, ok bool) {
+	if a.likeTime() {
+		return clockDigits(a.figure())
+	}
+	return c, false
+}
+
 // likeTime says that a bare figure reads as a time of day, too.
 func (a Altitude) likeTime() bool {
 	if a.Role != procedure.NoRole || !a.Bare || a.Height || a.Meaning != 0 || a.Value >= 2400 {

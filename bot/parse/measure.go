@@ -29,6 +29,10 @@ func (rd *reading) noAltitude(i int) int {
 			return n // corrections 4 XKLD
 		}
 	}
+	if w := rd.wordAt(i - 1); (w == "awos" || w == "asos") && len(t.word) == 1 { // AWOS 3
+		rd.notUsed(i, i)
+		return i + 1
+	}
 	if next := rd.windAt(i); next > 0 {
 		rd.notUsed(i, next-1)
 		rd.apart(i)
@@ -218,6 +222,9 @@ func (rd *reading) measured(what string, i int) int {
 				last, next = end, end+1
 			}
 		}
+		if what == "wind" && len(rd.tokens[i].word) == 3 && rd.numberAt(next) && len(rd.tokens[next].word) <= 2 && rd.tokens[next].sign == 0 && next == last+1 {
+			last, next = next, next+1 // 310 8
+		}
 		if what == "visibility" && next+2 < len(rd.tokens) && rd.text[rd.tokens[next+1].start] == '/' && rd.numberAt(next) && rd.numberAt(next+2) && rd.tokens[next+2].tight && rd.tokens[next].value < 10 {
 			last, next = next+2, next+3 // 1 1/2
 		}
@@ -322,7 +329,7 @@ func (rd *reading) timeNumber(i int) int {
 		}
 	}
 	zone := rd.means(next) == zoneWord && rd.tokens[next].word != "l"
-	said := brief || rd.arriving || len(t.word) == 4 && (rd.wordAt(next) == "obs" || rd.wordAt(next) == "observed") || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0
+	said := brief || rd.arriving || t.word[0] == '0' && len(t.word) == 4 && !rd.cold || len(t.word) == 4 && rd.wordAt(next) == "auto" || len(t.word) == 4 && (rd.wordAt(next) == "obs" || rd.wordAt(next) == "observed") || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0
 	if hour, ok := clockDigits(strings.Replace(t.word, ".", ":", 1)); ok && rd.arriving && strings.Contains(t.word, ".") { // kl 14.30
 		return rd.clock(i, hour, next)
 	}
@@ -439,12 +446,41 @@ func (rd *reading) timeWord(i int) int {
 		for rd.isSmall(next) && rd.tags[next].n > 0 { // in about 50 min
 			next += rd.tags[next].n
 		}
+		if d, end := rd.durationInWords(next); d > 0 {
+			rd.keepClock(i, Clock{Said: true, In: d})
+			return end
+		}
 		if d, n := durationIn(rd.figureWord(next), rd.wordAt(next+1)); d > 0 {
 			rd.keepClock(i, Clock{Said: true, In: d})
 			return next + n
 		}
 	}
 	return next
+}
+
+// durationInWords reads "half an hour" and "two hours", and gives the token
+// behind it.
+func (rd *reading) durationInWords(i int) (time.Duration, int) {
+	w := rd.wordAt(i)
+	half := w == "half"
+	if half {
+		i++
+		w = rd.wordAt(i)
+	}
+	v, ok := numerals[w]
+	if w == "an" || w == "a" {
+		v, ok = 1, true
+	}
+	if ok {
+		i++
+	} else if v = 1; !half {
+		return 0, 0
+	}
+	d, _ := durationIn("1", rd.wordAt(i))
+	if half {
+		d /= 2
+	}
+	return d * time.Duration(v), i + 1
 }
 
 // figureWord is the number at i as typed, with a unit that is tight behind it

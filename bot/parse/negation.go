@@ -19,7 +19,7 @@ var (
 		"broken", "dead", "gone", "missing", "nope", "no", "none", "negative", "unusable", "not usable", "not authorized", "not authorised", "not auth", "not approved", "not installed", "not fitted",
 		"not equipped", "not aboard", "not on board", "not in use", "disabled", "deactivated", "nil", "kaputt", "defekt", "defekte", "nede", "ute av drift", "ausgefallen", "nicht verfugbar", "ikke tilgjengelig", "en panne", "hs", "indisponible", "fuera de servicio",
 		"no disponible", "nei", "nein", "non", "not allowed", "prohibited", "not permitted")
-	glideslope = wordList("glideslope", "glide slope", "gs", "g/s", "glidepath", "glide path", "gp")
+	glideslope = wordList("glideslope", "glide slope", "gs", "g/s", "glidepath", "glide path", "gp", "gleitpfad", "gleitweg", "glidebane", "senda de planeo", "pente")
 	compBox    = wordList("comp", "compensation", "temperature compensation", "baro comp", "compensator")
 )
 
@@ -121,7 +121,7 @@ func (rd *reading) thing(i int) (n int, without phrase) {
 			line = "loc"
 		}
 		return 1, phrase{meaning: notLineWord, label: line}
-	case p.meaning == viaWord, p.meaning == wayWord && p.label == "vectors",
+	case p.meaning == fromWord && rd.cameFrom(next), p.meaning == viaWord, p.meaning == wayWord && p.label == "vectors",
 		p.meaning == roleWord && (p.role == procedure.Hold || p.role == procedure.ProcedureTurn) && !rd.figureFollows(next):
 		return p.n, phrase{meaning: notWayWord}
 	}

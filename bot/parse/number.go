@@ -24,6 +24,7 @@ func (rd *reading) number(i int) int {
 	} else if n > next {
 		t, next = joined, n
 	}
+	t, next = rd.decimal(t, next)
 	t, height, next, done := rd.units(i, next, t)
 	if done {
 		return next
@@ -56,6 +57,27 @@ func (rd *reading) number(i int) int {
 	}
 	rd.lost(i, len(rd.open) > refusals)
 	return next
+}
+
+// decimal reads a tenth that is said: "minus 27 point 5".
+func (rd *reading) decimal(t token, next int) (token, int) {
+	switch rd.wordAt(next) {
+	case "point", "decimal", "komma", "coma", "virgule":
+	default:
+		return t, next
+	}
+	tenth, ok := numerals[rd.wordAt(next+1)]
+	if rd.numberAt(next+1) && len(rd.tokens[next+1].word) == 1 {
+		tenth, ok = int(rd.tokens[next+1].value), true
+	}
+	if !ok || tenth > 9 || t.value != math.Trunc(t.value) || t.unit != noUnit {
+		return t, next
+	}
+	if t.sign < 0 {
+		tenth = -tenth
+	}
+	t.value += float64(tenth) / 10
+	return t, next + 2
 }
 
 // minusBehind says that the minus at i belongs to the figure before it:
@@ -335,10 +357,10 @@ func (rd *reading) small(first, last int, t token) {
 
 // underField says that a figure lies below the station's field.
 func (rd *reading) underField(v float64) bool {
-	if rd.elevation == nil || rd.req.Station == "" {
+	if rd.elevation == nil || rd.home == "" {
 		return false
 	}
-	field, ok := rd.elevation(rd.req.Station)
+	field, ok := rd.elevation(rd.home)
 	return ok && v < field
 }
 

@@ -7,7 +7,7 @@ var thankWords = []string{
 	"gracias", "grazie", "ok", "okay", "okey", "k", "kk", "roger", "rog", "roger that", "copy", "copied", "copy that", "wilco", "got it", "gotcha", "noted",
 	"cool", "great", "nice", "perfect", "perfect thanks", "good", "awesome", "lovely", "super", "bra", "fint", "supert", "excellent", "brilliant", "looks good",
 	"looks good to me", "lgtm", "sounds good", "all good", "good stuff", "lol", "haha", "np", "no problem", "no worries", "oops", "ping", "test", "testing",
-	"hello", "hi", "hey", "hei", "hola", "hallo", "bonjour", "ciao", "salut", "morning", "good morning", "good evening", "good afternoon", "god morgen", "moin", "yo",
+	"takker", "goodnight", "gute nacht", "bonne nuit", "god natt", "hello", "hi", "hey", "hei", "hola", "hallo", "bonjour", "ciao", "salut", "morning", "good morning", "good evening", "good afternoon", "god morgen", "moin", "yo",
 	"bye", "good night", "done", "will do", "understood", "oh", "ah", "hmm", "hm", "wow", "nice one", "appreciated", "much appreciated", "hold on", "wait", "one sec",
 	"standby", "stand by", "welcome", "sweet", "alright", "all right", "aye", "yay", "ha", "omg", "wtf", "brb", "my bad", "wrong thread", "wrong chat", "wrong channel", "buenas", "buenos dias", "buenas noches", "servus", "heisann", "guten morgen", "guten abend", "bonsoir", "god kveld", "passt", "perfecto", "parfait", "top", "nickel", "vale", "genial", "apologies", "tack", "obrigado", "kiitos",
 }

@@ -143,7 +143,7 @@ var vocabulary = slices.Concat(
 	said(onlyLine, "ils", "ils only", "ils minimums", "ils minima", "ils mins"),
 	said(onlyLine, "loc", "loc only", "localizer only", "loc minimums", "loc minima", "loc mins"),
 
-	said(compensatedWord, "yes", "compensated", "compensated yes", "with compensation", "temp comp", "temperature compensated", "compensating", "compensates", "fms compensates", "fms compensation", "fms comp", "box compensates"),
+	said(compensatedWord, "yes", "compensated", "compensated yes", "with compensation", "temp comp", "temperature compensated", "compensating", "compensates", "compensate", "can compensate", "fms compensates", "fms compensation", "fms comp", "box compensates"),
 	said(compensatedWord, "no", "compensated no", "uncompensated", "not compensated", "no compensation", "no temp comp", "without compensation"),
 	said(sbasWord, "yes", "sbas working", "waas working", "sbas avail", "waas avail", "sbas available", "waas available", "sbas", "waas", "egnos", "sbas yes", "with sbas", "with waas"),
 	said(sbasWord, "no", "nosbas", "nowaas", "no sbas", "sbas no", "without sbas", "no waas", "without waas"),
@@ -173,7 +173,7 @@ var vocabulary = slices.Concat(
 	said(heightMinimum, "DA", "dh", "decision height"),
 	said(heightMinimum, "MDA", "mdh", "minimum descent height"),
 	said(assignedWord, "", "maintain", "maintaining", "descend to", "descend and maintain", "descending to", "cleared to", "cleared down to", "told", "told to", "told to descend", "told us", "instructed", "accept",
-		"gave us", "climb and maintain", "told to maintain", "instructed to maintain"),
+		"gave us", "atc wants", "atc gave", "atc says", "atc said", "controller wants", "they want", "they gave us", "tower wants", "approach wants", "atc assigned", "climb and maintain", "told to maintain", "instructed to maintain"),
 	said(notCorrected, "", "sid", "departure", "odp", "star", "arrival", "assigned", "mva", "mia"),
 
 	said(wayWord, "vectors", "vectors", "vector", "vectored", "radar vectors", "being vectored", "on vectors", "vectors to final"),
