@@ -126,16 +126,8 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		return r, err
 	}
 	req, problem = th.question.settle(req, problem)
-	if p := problem; p != nil && p.At.Said && len(th.arrivals) > 0 && len(req.Altitudes) == 1 && !req.HasTemperature { // "1545 for XGLN" behind a brief
-		req, problem = parse.Request{Station: req.Station, At: p.At}, nil
-	}
-	if fix := problem; has && fix != nil && !th.question.Way && req.Empty() && alone(m.Text, fix.Word) && th.request.Station != "" && b.knownFix(th.request.Station, fix.Word) {
-		req, problem = parse.Request{Way: parse.Way{Kind: parse.Via, Fix: strings.ToUpper(fix.Word)}}, nil // "XEMBA" alone
-	}
-	if has && problem == nil && len(th.arrivals) > 0 && req.Verb == parse.Correct && req.Station == "" && len(req.Altitudes) == 1 && !req.HasTemperature && req.Procedure == "" {
-		if c, ok := req.Altitudes[0].Clock(); ok { // "1530" behind a brief
-			req = parse.Request{At: c}
-		}
+	if has {
+		req, problem = b.inThread(&th, req, problem, m.Text)
 	}
 	if has && problem == nil {
 		if stops, ok := rebrief(th.arrivals, req); ok {
@@ -180,16 +172,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		}
 		return b.question(ctx, key, req, problem, m, false), nil
 	}
-	f := follow{key: key, earlier: earlierLine, before: before, good: has && answered && followed}
-	if followed && !answered {
-		f.asked, f.next = th.question, asked
-	}
-	return b.do(ctx, req, m, f)
-}
-
-// alone says that a message is nothing but a word.
-func alone(text, word string) bool {
-	return word != "" && strings.EqualFold(strings.Trim(text, " \n?!."), word)
+	return b.do(ctx, req, m, follow{key: key, earlier: earlierLine, before: before, asked: th.question.when(followed && !answered), next: asked, good: has && answered && followed})
 }
 
 // follow is what an answer follows in its thread.

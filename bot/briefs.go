@@ -2,6 +2,7 @@ package bot
 
 import (
 	"slices"
+	"strings"
 
 	"firn/bot/parse"
 )
@@ -54,4 +55,29 @@ func onlyProcedure(req parse.Request) bool {
 	name := req.Procedure
 	req.Procedure = ""
 	return len(name) > 1 && req.Empty() && !req.At.Said && !req.Latest
+}
+
+// inThread reads what a message says only in its thread: the time of an arrival
+// that was briefed, the fix that the crew comes in by.
+func (b *Bot) inThread(th *thread, req parse.Request, problem *parse.Problem, text string) (parse.Request, *parse.Problem) {
+	briefed := len(th.arrivals) > 0 && len(req.Altitudes) == 1 && !req.HasTemperature
+	switch {
+	case problem != nil && problem.At.Said && briefed: // "1545 for XGLN"
+		return parse.Request{Station: req.Station, At: problem.At}, nil
+	case problem != nil:
+		fix := problem.Word
+		if !th.question.Way && req.Empty() && alone(text, fix) && th.request.Station != "" && b.knownFix(th.request.Station, fix) { // "XEMBA"
+			return parse.Request{Way: parse.Way{Kind: parse.Via, Fix: strings.ToUpper(fix)}}, nil
+		}
+	case briefed && req.Verb == parse.Correct && req.Station == "" && req.Procedure == "":
+		if c, ok := req.Altitudes[0].Clock(); ok { // "1530"
+			return parse.Request{At: c}, nil
+		}
+	}
+	return req, problem
+}
+
+// alone says that a message is nothing but a word.
+func alone(text, word string) bool {
+	return word != "" && strings.EqualFold(strings.Trim(text, " \n?!."), word)
 }

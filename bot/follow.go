@@ -81,6 +81,14 @@ func (q question) base(next, good parse.Request, answered bool) (parse.Request, 
 	return good, answered
 }
 
+// when is the question where it is still open, else none.
+func (q question) when(open bool) question {
+	if open {
+		return q
+	}
+	return question{}
+}
+
 // still is a problem of what was asked about, and followed up without settling
 // it: its line to type holds what the follow-up says, too.
 func (b *Bot) still(q question, next parse.Request, p *parse.Problem) *parse.Problem {

@@ -12,16 +12,20 @@
 // The reading goes in passes, each with one job:
 //
 //   - clean.go takes out what chat services and phones put in, report.go cuts a
-//     pasted METAR out, lex.go makes words and numbers
+//     pasted METAR out, lex.go, lexnumber.go and lexclock.go make words and numbers
 //   - tag.go says what the one table of words knows of each (vocabulary.go,
-//     smallwords.go), without judging
-//   - group.go puts together what belongs together: number.go and inwords.go
-//     figures, measure.go times and measurements that are no altitudes,
-//     approach.go the names of procedures, words.go what no table has
+//     smallwords.go, foreignwords.go, numerals.go), without judging
+//   - group.go puts together what belongs together: number.go, spelled.go and
+//     inwords.go figures, measure.go measurements that are no altitudes,
+//     timeword.go times, approach.go the names of procedures, wayin.go how the
+//     crew comes in, negation.go what is out of service, labelword.go labels,
+//     words.go what no table has
 //   - fill.go binds labels and fixes to altitudes (label.go)
-//   - decide.go says once what is asked for, and what is wrong; verbs.go what
-//     single verbs need; sentences.go has all wording
-//   - offer.go sees to it that a line to type reads well
+//   - decide.go says once what is asked for, and what is wrong; unread.go what
+//     becomes of words that no table has, verbs.go what single verbs need;
+//     sentences.go has all wording
+//   - offer.go and keeps.go see to it that a line to type reads well, and
+//     neither drops nor adds anything
 //
 // It never guesses where a guess can hurt: a temperature without a sign, a
 // number that could be two things, a label between two altitudes are asked

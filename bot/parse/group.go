@@ -230,15 +230,7 @@ func (rd *reading) mark(i int) {
 	case addWord:
 		rd.also = true
 	case takeWord:
-		next := i + p.n
-		for rd.isSmall(next) && rd.tags[next].n > 0 {
-			next += rd.tags[next].n
-		}
-		rd.taking, rd.goneFrom = rd.wordAt(next) == "" || rd.tags[next].n > 0 && rd.means(next) != kindWord || rd.numeral(next) || rd.storedFix(rd.wordAt(next)), i
-		if rd.means(next) == kindWord && rd.wordAt(next) != "" { // "without GPS"
-			word := abbreviate(rd.typed(i, next))
-			rd.refuse(rd.tokens[i].start, &Problem{Word: word, Text: sayWhatIsOut(word), Either: true})
-		}
+		rd.take(i)
 	case notWord:
 		rd.not, rd.goneFrom = !rd.hasVerb || rd.lead != Why, i
 	case changeWord:
@@ -253,23 +245,12 @@ func (rd *reading) mark(i int) {
 	case latestWord:
 		req.Latest = true
 	case thresholdWord:
-		next := i + p.n
-		for rd.isSmall(next) && rd.tags[next].n > 0 {
-			next += rd.tags[next].n
-		}
+		next := rd.overSmall(i + p.n)
 		rd.threshold = rd.threshold || rd.numberAt(next) && rd.tokens[next].sign != 0 || rd.means(next) == minusWord
 	case weekdayWord:
 		rd.weekday = rd.typed(i, i)
-	case yesWord:
-		rd.agreed = true
-	case noWord:
-		rd.declined = true
-	case forgetWord:
-		rd.forgotten = true
-	case repeatWord:
-		rd.repeated = true
-	case undoWord:
-		rd.undone = true
+	case yesWord, noWord, forgetWord, repeatWord, undoWord:
+		rd.markTalk(p.meaning)
 	case forecastWord:
 		rd.forecast = true
 	case coldWord:
@@ -291,66 +272,38 @@ func (rd *reading) mark(i int) {
 	}
 }
 
-// says marks what "is", "is now" or "should be" says at token i: that the
-// altitude behind it is its label's and no other, or stands in place of the
-// altitude before it.
-func (rd *reading) says(i int) {
-	p := rd.tags[i]
-	first, last := p.words[0], p.words[len(p.words)-1]
-	for _, w := range p.words {
-		rd.notam = rd.notam || strings.HasPrefix(w, "notam")
-	}
-	is := first == "is" || last == "is" || first == "now" || first == "changed" || first == "raised" || first == "lowered"
-	if !is && p.meaning != changeWord || !rd.figureFollows(i+p.n) {
-		return
-	}
-	n := len(rd.items)
-	for n > 0 && rd.items[n-1].kind == breakItem && rd.items[n-1].token == i {
-		n--
-	}
-	switch {
-	case n == 0:
-	case rd.items[n-1].kind == labelItem || rd.items[n-1].kind == fixItem && n > 1 && rd.items[n-2].kind == labelItem:
-		k := n - 1
-		if rd.items[k].kind == fixItem {
-			k--
-		}
-		rd.items[k].is = true
-	case rd.items[n-1].kind == numberItem && rd.items[n-1].altitude >= 0 && rd.figureNext(i+p.n) && first == "is" && p.n == 1: // "7400 is 8060"
-		rd.twoFigures(i)
-	case rd.items[n-1].kind == numberItem && rd.items[n-1].altitude == len(rd.req.Altitudes)-1 && rd.figureNext(i+p.n):
-		rd.exchanges = append(rd.exchanges, len(rd.req.Altitudes))
+// markTalk keeps what a word says of the thread.
+func (rd *reading) markTalk(m meaning) {
+	switch m {
+	case yesWord:
+		rd.agreed = true
+	case noWord:
+		rd.declined = true
+	case forgetWord:
+		rd.forgotten = true
+	case repeatWord:
+		rd.repeated = true
+	case undoWord:
+		rd.undone = true
 	}
 }
 
-// twoFigures asks about "7400 is 8060" and "7400=8060".
-func (rd *reading) twoFigures(i int) {
-	k := i + 1
-	for k < len(rd.tokens) && rd.tokens[k].kind != numberToken {
-		k++
-	}
-	a, b := rd.typed(i-1, i-1), rd.typed(k, k)
-	rd.refuse(rd.tokens[i].start, &Problem{Word: b, Text: sayTwoFigures(a, b), Either: true})
-}
-
-// figureNext says that the figure of an altitude stands at i, with nothing but
-// small words before it.
-func (rd *reading) figureNext(i int) bool {
-	for i < len(rd.tokens) && rd.isSmall(i) && rd.tags[i].n > 0 {
+// overSmall is the first token from i on that is no small word.
+func (rd *reading) overSmall(i int) int {
+	for rd.isSmall(i) && rd.tags[i].n > 0 {
 		i += rd.tags[i].n
 	}
-	return rd.numberAt(i) && rd.figureFollows(i)
+	return i
 }
 
-// limit says how the altitude is to be flown that follows, or the one before
-// where none does.
-func (rd *reading) limit(i int, m procedure.Meaning) {
-	n := len(rd.req.Altitudes)
-	switch {
-	case rd.figureFollows(i + rd.tags[i].n):
-		rd.meaning = m
-	case rd.tags[i].words[0] == "or" && n > 0:
-		rd.req.Altitudes[n-1].Meaning = m
+// take begins to take altitudes away, unless what stands behind the word is
+// none: "without GPS".
+func (rd *reading) take(i int) {
+	next := rd.overSmall(i + rd.tags[i].n)
+	rd.taking, rd.goneFrom = rd.wordAt(next) == "" || rd.tags[next].n > 0 && rd.means(next) != kindWord || rd.numeral(next) || rd.storedFix(rd.wordAt(next)), i
+	if rd.means(next) == kindWord && rd.wordAt(next) != "" {
+		word := abbreviate(rd.typed(i, next))
+		rd.refuse(rd.tokens[i].start, &Problem{Word: word, Text: sayWhatIsOut(word), Either: true})
 	}
 }
 
@@ -404,127 +357,4 @@ func (rd *reading) withFigure(last int) int {
 		return next
 	}
 	return last
-}
-
-// figureFollows says that the next thing that means something is a figure of
-// an altitude: small words, a colon, a fix and what stands in brackets may
-// come first.
-func (rd *reading) figureFollows(i int) bool {
-	for fixes := 0; i < len(rd.tokens); i++ {
-		t := rd.tokens[i]
-		switch t.kind {
-		case numberToken:
-			return t.sign == 0 && t.unit != celsiusUnit && t.unit != fahrenheitUnit && (t.value >= 100 || t.unit != noUnit || rd.means(i+1) == feetWord || rd.means(i+1) == heightWord || rd.thousands(i))
-		case bindToken, sightToken:
-		case wordToken:
-			switch {
-			case rd.isSmall(i), t.aside, rd.means(i) == limitWord, rd.means(i) == belowWord, rd.means(i) == fromWord:
-				i += max(rd.tags[i].n, 1) - 1
-			case rd.means(i) == categoryWord:
-				i++
-			default:
-				if _, n := inWords(rd.tokens, i); n > 0 {
-					return true
-				}
-				if fixes++; rd.tags[i].n > 0 || fixes > 1 || !fixLike(t.word) {
-					return false
-				}
-			}
-		default:
-			return false
-		}
-	}
-	return false
-}
-
-// thousands says that the figure at i is the first of "8 200".
-func (rd *reading) thousands(i int) bool {
-	if i+1 >= len(rd.tokens) {
-		return false
-	}
-	t, u := rd.tokens[i], rd.tokens[i+1]
-	return t.value >= 1 && u.kind == numberToken && u.sign == 0 && digitsAt(u.word, 0) == 3 && u.start == t.end+1
-}
-
-// label leaves a label as an item: of an altitude, of the elevation, or of a
-// line of minimums, which without an altitude is the line that is chosen.
-func (rd *reading) label(i int) int {
-	p := rd.tags[i]
-	next := i + p.n
-	for p.role.Minimum() && next < len(rd.tokens) && rd.tokens[next].aside && rd.tokens[next].word == "h" { // DA(H)
-		next++
-	}
-	figure := rd.figureFollows(next)
-	n := len(rd.items)
-	behind := n > 0 && rd.items[n-1].kind == numberItem && !(n > 1 && rd.items[n-2].elev) && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.means(next) == roleWord)
-	switch {
-	case p.meaning == elevationWord:
-		rd.item(item{kind: labelItem, token: i, elev: true})
-		return next
-	case p.label == ArcLabel && !figure && !behind && (rd.procedureNamed() || rd.cameFrom(rd.behindFrom(next))):
-		return rd.arc(i, next)
-	case (p.role == procedure.Hold && p.label == "" || p.role == procedure.MissedHold) && !figure && rd.holdsMissed(n, next, p.role):
-		return next
-	case p.meaning == onlyLine && figure && minimumsLines[p.label].label != "":
-		line := minimumsLines[p.label]
-		rd.item(item{kind: labelItem, token: i, role: line.role, label: line.label})
-		return next
-	case p.meaning == lineWord && !figure && behind && rd.namesLine(*p.phrase):
-		return next
-	case p.meaning == onlyLine, p.meaning == lineWord && !figure && !behind:
-		rd.req.Minima = chosenLine(*p.phrase)
-		rd.apart(i)
-		return next
-	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
-		return next // "if it is -38"
-	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && rd.anyWay() &&
-		(!behind && p.label != LieuLabel && (rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()) ||
-			(!behind || rd.labelled() >= 0) && rd.figured(p.role)):
-		rd.comesBy(p.role)
-		rd.apart(i)
-		return next
-	}
-	rd.item(item{kind: labelItem, token: i, role: p.role, label: p.label})
-	return next
-}
-
-// holdsMissed takes "hold", or "missed", behind an altitude of the missed
-// approach for what that is: "missed 10200 hold", "climb to 10200 missed".
-func (rd *reading) holdsMissed(n, next int, role procedure.Role) bool {
-	if n < 2 || rd.items[n-1].kind != numberItem || next < len(rd.tokens) && rd.tokens[next].kind == numberToken {
-		return false
-	}
-	k := n - 2
-	if rd.items[k].kind == fixItem && k > 0 {
-		k--
-	}
-	if it := &rd.items[k]; it.kind == labelItem && it.role == procedure.MissedHold {
-		if role == procedure.Hold {
-			it.label = MissedHoldLabel
-		}
-		return true
-	}
-	return false
-}
-
-// procedureNamed says that a stored procedure is named in the message.
-func (rd *reading) procedureNamed() bool {
-	return rd.req.Procedure != "" || rd.has(kindWord, runwayWord)
-}
-
-// FixLike says that a word has the shape of a fix's name.
-func FixLike(word string) bool { return fixLike(strings.ToLower(word)) }
-
-// fixLike is the shape of a fix or a beacon.
-func fixLike(w string) bool {
-	return len(w) >= 2 && len(w) <= 5 && len(w) != 4 && letters(w)
-}
-
-func letters(w string) bool {
-	for i := 0; i < len(w); i++ {
-		if !isLetter(w[i]) {
-			return false
-		}
-	}
-	return true
 }

@@ -70,6 +70,20 @@ func (r Request) AppendLine(b []byte) []byte {
 		b = append(b, ',')
 	}
 	word(r.Way.words())
+	return r.appendAltitudes(b, from)
+}
+
+// appendAltitudes appends the altitudes to a line that begins at from.
+func (r Request) appendAltitudes(b []byte, from int) []byte {
+	word := func(s string) {
+		if s == "" {
+			return
+		}
+		if len(b) > from {
+			b = append(b, ' ')
+		}
+		b = append(b, s...)
+	}
 	apart := (r.HasElevation || r.Procedure != "" || r.Minima != "" || len(r.Without) > 0) && !r.HasTemperature && r.Rules == "" && r.Compensated == "" && r.SBAS == "" || r.Remote != "" || r.Way.Kind != Unsaid
 	alone := len(r.Altitudes) == 1 && !r.HasTemperature && r.Procedure == ""
 	for i := range r.Altitudes {

@@ -67,13 +67,8 @@ func (rd *reading) way(i int) int {
 // fix without its name, a turn or a hold.
 func (rd *reading) comesVia(i, next int) int {
 	p, word := rd.tags[i], rd.wordAt(next)
-	if strings.HasPrefix(p.words[0], "dir") || p.words[0] == "dct" || p.words[len(p.words)-1] == "direct" {
-		if at := next + 1; rd.cameFrom(next) && rd.wordAt(at) == "at" && rd.figureFollows(at+1) { // a controller's altitude
-			last := rd.withFigure(at)
-			rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(rd.typed(i, last)), Text: sayNotCorrected(abbreviate(rd.typed(i, last)))})
-			rd.apart(i)
-			return last + 1
-		}
+	if last := rd.assignedAt(i, next); last > 0 {
+		return last + 1
 	}
 	switch {
 	case word == "hold" || word == "holding":
@@ -97,6 +92,22 @@ func (rd *reading) comesVia(i, next int) int {
 	}
 	rd.apart(i)
 	return next
+}
+
+// assignedAt refuses the altitude that a controller gives with a fix: "direct
+// XOLMI at 8200". The result is its last token; 0 where there is none.
+func (rd *reading) assignedAt(i, next int) int {
+	words := rd.tags[i].words
+	direct := strings.HasPrefix(words[0], "dir") || words[0] == "dct" || words[len(words)-1] == "direct"
+	at := next + 1
+	if !direct || !rd.cameFrom(next) || rd.wordAt(at) != "at" || !rd.figureFollows(at+1) {
+		return 0
+	}
+	last := rd.withFigure(at)
+	word := abbreviate(rd.typed(i, last))
+	rd.refuse(rd.tokens[i].start, &Problem{Word: word, Text: sayNotCorrected(word)})
+	rd.apart(i)
+	return last
 }
 
 // arc reads an arc, which begins at a fix that is named beside it, or asked for.
