@@ -1,10 +1,8 @@
 package app
 
 import (
-	"cmp"
 	"context"
 	"slices"
-	"strings"
 	"time"
 
 	"firn/bot"
@@ -34,7 +32,11 @@ func (a *App) dispatcher() *chat.Dispatcher {
 	for on, own := range map[config.Surface][]string{config.OnSlack: a.cfg.Slack.Channels, config.OnDiscord: a.cfg.Discord.Channels} {
 		set.Where[string(on)] = chat.Where{Home: a.parts.Homes[string(on)], Channels: a.channels(on, own)}
 	}
-	a.taking(&set)
+	taking := chat.Taking{Log: a.log, Holder: a.parts.Holder, Records: a.book, Hold: a.parts.Pace.Hold, Sole: string(config.OnPage)}
+	if _, several := a.parts.Store.(shared); several {
+		taking.Leases, set.Jitter = a.parts.Store, a.parts.Jitter
+	}
+	taking.Use(&set)
 	return chat.New(a.log, a.now, answerer{a.bot, a.parts.Meter}, set)
 }
 
@@ -69,65 +71,6 @@ func (b answerer) Handle(ctx context.Context, m bot.Message) (reply.Reply, error
 	}
 	b.meter.Answered(m.Surface, outcome, time.Since(began))
 	return r, err
-}
-
-// The figures are ours.
-const (
-	// EventHold is longer than an answer may take.
-	EventHold = 32 * time.Second
-	// EventLease is longer than any service goes on delivering an event again.
-	EventLease = 15 * time.Minute
-	// writtenMost is how long a message that is answered waits for its record.
-	writtenMost = 5 * time.Second
-)
-
-// taking says who takes a message. One that several replicas get is answered by
-// the one that has it: it is this one's for as long as an answer may take, and
-// for good once it is answered; a process that dies between leaves it to the
-// others. A process that is alone only waits for what it has answered to be
-// written: nobody else could write it.
-func (a *App) taking(set *chat.Settings) {
-	if _, several := a.parts.Store.(shared); !several {
-		set.Done = func(ctx context.Context, _ string) { _ = a.written(ctx) }
-		return
-	}
-	set.Hold, set.Jitter = cmp.Or(a.parts.Pace.Hold, EventHold), a.parts.Jitter
-	set.Once = func(ctx context.Context, id string) (bool, error) { return a.take(ctx, id, set.Hold) }
-	set.Done = a.done
-}
-
-// take says whether an event is this process's.
-func (a *App) take(ctx context.Context, id string, hold time.Duration) (bool, error) {
-	first, err := a.parts.Store.Lease(ctx, "event/"+id, a.parts.Holder, hold-time.Second)
-	if err != nil && strings.HasPrefix(id, string(config.OnPage)+"/") {
-		// A form goes to one process, and its card is known by its name: whoever
-		// asks is not kept waiting for a store that takes nothing.
-		return true, nil
-	}
-	return first, err
-}
-
-// done keeps that an event was answered, once its record is written: else the
-// record would be lost with this process.
-func (a *App) done(ctx context.Context, id string) {
-	if !a.written(ctx) {
-		return
-	}
-	if _, err := a.parts.Store.Lease(ctx, "event/"+id, a.parts.Holder, EventLease); err != nil {
-		a.log.WarnContext(ctx, "not kept that an event was answered", "event", id, "err", err)
-	}
-}
-
-// written waits until the record of what was answered is on the disk, but not
-// for long: the card stands already.
-func (a *App) written(ctx context.Context) bool {
-	ctx, cancel := context.WithTimeout(ctx, writtenMost)
-	defer cancel()
-	if err := a.book.Written(ctx); err != nil {
-		a.log.WarnContext(ctx, "record not written yet", "err", err)
-		return false
-	}
-	return true
 }
 
 // channels are those of a surface that there are answers in: the configured

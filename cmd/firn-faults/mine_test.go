@@ -18,6 +18,7 @@ import (
 
 	"firn/adapters/sqlstore"
 	"firn/bot/app"
+	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/watch"
 )
@@ -133,11 +134,11 @@ func (s minedPostgres) Open(ctx context.Context, a watch.Alert, posts []outbox.I
 
 func (s minedPostgres) Lease(ctx context.Context, name, holder string, d time.Duration) (bool, error) {
 	event := strings.HasPrefix(name, "event/")
-	if event && d == app.EventLease {
+	if event && d == chat.EventLease {
 		s.m.pass(beforeDone)
 	}
 	held, err := s.Store.Lease(ctx, name, holder, d)
-	if event && held && d != app.EventLease {
+	if event && held && d != chat.EventLease {
 		s.m.pass(afterTake)
 	}
 	return held, err

@@ -1,0 +1,78 @@
+package chat_test
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"testing"
+	"time"
+
+	"firn/bot/chat"
+)
+
+// table is a table of leases that notes what is taken, or fails.
+type table struct {
+	held map[string]string
+	took map[string]time.Duration
+	fail error
+}
+
+func (l *table) Lease(_ context.Context, name, holder string, d time.Duration) (bool, error) {
+	if l.fail != nil {
+		return false, l.fail
+	}
+	if by, ok := l.held[name]; ok && by != holder {
+		return false, nil
+	}
+	l.held[name], l.took[name] = holder, d
+	return true, nil
+}
+
+// writer is a record that is written, or is not.
+type writer struct{ err error }
+
+func (w *writer) Written(context.Context) error { return w.err }
+
+// TestTaking: an event is one process's while it is answered, and for good once
+// its record is written.
+func TestTaking(t *testing.T) {
+	log := slog.New(slog.DiscardHandler)
+	store, record := &table{held: map[string]string{}, took: map[string]time.Duration{}}, &writer{}
+	var mine, other chat.Settings
+	for holder, set := range map[string]*chat.Settings{"a": &mine, "b": &other} {
+		chat.Taking{Log: log, Leases: store, Holder: holder, Records: record, Sole: "page"}.Use(set)
+	}
+	const id = "slack/1"
+	if first, err := mine.Once(t.Context(), id); !first || err != nil {
+		t.Fatal(first, err)
+	}
+	if first, err := other.Once(t.Context(), id); first || err != nil {
+		t.Errorf("the other has it too: %v, %v", first, err)
+	}
+	if got := store.took["event/"+id]; got >= mine.Hold || got < mine.Hold-2*time.Second {
+		t.Errorf("it is held for %v of %v", got, mine.Hold)
+	}
+	record.err = errors.New("not yet")
+	mine.Done(t.Context(), id)
+	if got := store.took["event/"+id]; got >= mine.Hold {
+		t.Errorf("what is not written is done for %v", got)
+	}
+	record.err = nil
+	mine.Done(t.Context(), id)
+	if got := store.took["event/"+id]; got != chat.EventLease {
+		t.Errorf("what is written is done for %v", got)
+	}
+	store.fail = errors.New("the store does not answer")
+	if _, err := mine.Once(t.Context(), "slack/2"); err == nil {
+		t.Error("a store that does not answer says whose a message is")
+	}
+	if first, err := mine.Once(t.Context(), "page/2"); !first || err != nil {
+		t.Errorf("a form waits for the store: %v, %v", first, err)
+	}
+	var alone chat.Settings
+	chat.Taking{Log: log, Holder: "a", Records: record}.Use(&alone)
+	if alone.Once != nil || alone.Hold != 0 {
+		t.Error("a process that is alone asks whose a message is")
+	}
+	alone.Done(t.Context(), id)
+}
