@@ -72,7 +72,8 @@ type baseView struct {
 	Ident, Name   string
 	State, Word   string
 	Now, NowAge   string
-	NowCold       bool // at or below the line
+	NowShort      string // its age, in a row
+	NowCold       bool   // at or below the line
 	NowSource     string
 	Low, LowAt    string
 	LowTime       string // in a word: 20:04, past
@@ -109,6 +110,7 @@ type boardView struct {
 	Clock   string
 	Tally   []tally
 	Groups  []groupView
+	Acts    bool // with its buttons, for whoever may press them
 }
 
 // The most bases that a board shows: in full, and by ident. A network has
@@ -171,6 +173,7 @@ func (p *Page) baseView(b *base, now time.Time) baseView {
 	v.Word = stateWord(v.State)
 	if o := b.observed; !o.At.IsZero() {
 		v.Now, v.NowAge, v.NowSource = reply.DegreesOf(float64(o.C)), reply.Age(now.Sub(o.At)), o.Source
+		v.NowShort = strings.TrimSuffix(v.NowAge, " old")
 		v.NowCold = b.RestrictionC.OK && float64(o.C) <= b.RestrictionC.Value
 	}
 	if b.LowC.OK {
@@ -234,8 +237,9 @@ func changedStates(was, is []base, now time.Time) string {
 
 // boardNow is the board as it is: what has to be done first, those that nobody
 // has seen before the others.
-func (p *Page) boardNow() boardView {
+func (p *Page) boardNow(acts bool) boardView {
 	v, groups, now := p.tally()
+	v.Acts = acts
 	full, named := mostShown, mostNamed
 	for _, g := range groups {
 		of := groupView{State: g.state, Word: stateWord(g.state), Count: len(g.bases)}
@@ -247,7 +251,9 @@ func (p *Page) boardNow() boardView {
 		of.Bases = make([]baseView, n)
 		small := p.sparksOf(g.bases[:n])
 		for i := range of.Bases {
-			of.Bases[i] = p.baseView(&g.bases[i], now)
+			b := p.baseView(&g.bases[i], now)
+			b.CanSee, b.CanQuiet = b.CanSee && acts, b.CanQuiet && acts
+			of.Bases[i] = b
 			of.Bases[i].Spark = small[i]
 		}
 		for i := range g.bases {
@@ -261,8 +267,10 @@ func (p *Page) boardNow() boardView {
 		}
 		of.Unnamed = len(rest) - len(of.Idents)
 		named -= len(of.Idents)
-		of.Dense = n > mostRows
 		v.Groups = append(v.Groups, of)
+	}
+	for i := range v.Groups {
+		v.Groups[i].Dense = mostShown-full > mostRows
 	}
 	return v
 }
@@ -332,34 +340,35 @@ func ago(d time.Duration) string {
 	return fmt.Sprintf("%d h ago", int(d.Hours()))
 }
 
-// boardHTML is the board's part, made once for all streams, and what to say of
-// it to a page of a count.
-func (p *Page) boardHTML(at uint64) (html, sum, news string) {
+// boardHTML is the board's part, with its buttons or without, made once for all
+// streams, and what to say of it to a page of a count.
+func (p *Page) boardHTML(acts bool, at uint64) (html, sum, news string) {
 	p.boardMade.Lock()
 	defer p.boardMade.Unlock()
 	count, _ := p.hub.now()
 	p.mu.Lock()
-	html, sum, made := p.boardPart.html, p.boardPart.sum, p.boardPart.count
+	made := p.boardPart[acts]
 	if p.news.count > at {
 		news = p.news.text
 	}
 	p.mu.Unlock()
-	if html != "" && !p.hub.since(topicBoard, made) {
-		return html, sum, news
+	if made.html != "" && !p.hub.since(topicBoard, made.count) {
+		return made.html, made.sum, news
 	}
-	html = p.part("board", p.boardNow())
-	sum = sumOf(html)
+	made.count, made.html = count, p.part("board", p.boardNow(acts))
+	made.sum = sumOf(made.html)
 	p.mu.Lock()
-	p.boardPart.count, p.boardPart.html, p.boardPart.sum = count, html, sum
+	p.boardPart[acts] = made
 	p.mu.Unlock()
-	return html, sum, news
+	return made.html, made.sum, news
 }
 
 // boardMain is the board with the form that its buttons belong to: the board
 // itself is the same for everybody.
 type boardMain struct {
 	Board      boardView
-	Wall       bool
+	Turn       int64 // milliseconds that a page on a wall stands
+	Wall, Duty bool
 	CSRF, Deed string
 }
 
@@ -373,8 +382,13 @@ func (p *Page) boardPage(r *request) {
 		r.plain(http.StatusNotFound, "No such base", "No base of this ident is watched.")
 		return
 	}
-	m := boardMain{Board: p.boardNow(), Wall: r.URL.Query().Has("wall"), CSRF: r.who.csrfToken(), Deed: newID()}
-	r.show("board", frame{Title: "Board", Nav: "board", Live: "/board", Refresh: true, Wall: m.Wall}, m)
+	m := boardMain{Turn: p.turn.Milliseconds(), Wall: r.URL.Query().Has("wall"), Duty: r.mayDuty(), CSRF: r.who.csrfToken(), Deed: newID()}
+	m.Board = p.boardNow(m.Duty && !m.Wall)
+	on := "/board"
+	if m.Wall {
+		on = "/board?wall"
+	}
+	r.show("board", frame{Title: "Board", Nav: "board", Live: on, Refresh: true, Wall: m.Wall}, m)
 }
 
 // Show puts the bases' states on the page, as of a time.

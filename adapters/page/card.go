@@ -38,7 +38,8 @@ type cardView struct {
 	Record   *reply.RecordStatus
 	Fix      *fixView
 	Chips    *chipsView
-	Struck   bool // its figures hold no more
+	Struck   bool      // its figures hold no more
+	Figs     *figsView // in the place of the table: beside what others entered
 	Buttons  []buttonView
 	More     []buttonView // what is one tap away and has to be asked for
 	Pictures []pictureView
@@ -155,7 +156,7 @@ func (v *cardView) named() {
 }
 
 // overStates are those of records whose figures nobody may fly any more.
-var overStates = []string{string(record.Recompute), string(record.Expired), string(record.Replaced), string(record.Disagreed)}
+var overStates = []string{string(record.Recompute), string(record.Expired), string(record.Replaced)}
 
 // view is a card as a page shows it; r is who reads it.
 func (r *request) view(c chat.Message) cardView {
@@ -179,6 +180,9 @@ func (p *Page) Shown(c chat.Message) string {
 	return bare(p.part("card", r.view(c)))
 }
 
+// acts are the page's own words for what a duty officer does, one on every page.
+var acts = map[string]string{"ack": "Seen", "snooze": "Quiet 2 h"}
+
 // controls are what can be done with a card.
 func (r *request) controls(v *cardView, c reply.Reply) {
 	c.Actions = slices.DeleteFunc(slices.Clone(c.Actions), func(a reply.Action) bool {
@@ -186,6 +190,9 @@ func (r *request) controls(v *cardView, c reply.Reply) {
 	})
 	k := present.ControlsOf(c, v.Doc)
 	for i, a := range k.Buttons {
+		if word, has := acts[a.ID]; has {
+			a.Label = word
+		}
 		b := buttonView{ID: a.ID, Label: a.Label, Text: a.Asks(), Deed: newID(), Primary: i == 0 && k.Primary}
 		switch {
 		case a.ID == chat.ActionEnter && c.Enter != nil:

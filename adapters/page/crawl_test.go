@@ -152,7 +152,7 @@ func TestOlderLink(t *testing.T) {
 	for range logRows + 1 {
 		recordOf(t, r.open(t, "", ""), goodLine) // a long conversation is a long page
 	}
-	page := parse(t, b.get(t, "/log?station=XKLD").body)
+	page := parse(t, b.get(t, "/log?q=xkld").body)
 	i := slices.IndexFunc(page.named("a"), func(a *node) bool { return strings.TrimSpace(a.read()) == "Older" })
 	if i < 0 {
 		t.Fatal("there is nothing older")
@@ -161,7 +161,7 @@ func TestOlderLink(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := time.Parse(time.RFC3339Nano, u.Query().Get("before")); err != nil || u.Query().Get("station") != "XKLD" {
+	if _, err := time.Parse(time.RFC3339Nano, u.Query().Get("before")); err != nil || u.Query().Get("q") != "xkld" {
 		t.Errorf("older than %v: %v", u, err)
 	}
 	if rows := parse(t, b.get(t, u.String()).body).id("records").named("li"); len(rows) != 1 {

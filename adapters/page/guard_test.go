@@ -392,7 +392,7 @@ func stream(t testing.TB, b *browser, on, at, last string) (events <-chan string
 				event += line + "\n"
 				continue
 			}
-			if strings.Contains(event, "data:") {
+			if strings.Contains(event, "data: ") {
 				out <- event
 			}
 			event = ""

@@ -239,8 +239,8 @@ func (r *request) changes(on string, had cursor, behind bool) (u update, err err
 			u.Parts = append(u.Parts, part{ID: "latest", HTML: p.part("latest", latest)})
 		}
 	}
-	if (where == "/" || where == "/board") && since(topicBoard) {
-		html, sum, news := p.boardHTML(had.count)
+	if (where == "/" || where == "/board" || where == "/watch") && since(topicBoard) {
+		html, sum, news := p.boardHTML(where != "/" && query != "wall" && r.mayDuty(), had.count)
 		u.Parts = append(u.Parts, part{ID: "board", HTML: html, known: sum})
 		if where == "/board" {
 			u.Say = news

@@ -108,6 +108,7 @@ type Page struct {
 	streams streams
 	beat    time.Duration // of the streams
 	looks   time.Duration // between two looks at the weather
+	turn    time.Duration // that a page on a wall stands
 
 	postsRead struct {
 		sync.Mutex
@@ -121,14 +122,10 @@ type Page struct {
 
 	mu        sync.Mutex
 	board     []base
-	at        time.Time  // of the board
-	boardMade sync.Mutex // held while it is made: those who wait want the same
-	boardPart struct {   // the board as every stream shows it
-		count uint64
-		html  string
-		sum   string
-	}
-	news struct { // which bases are in another state
+	at        time.Time          // of the board
+	boardMade sync.Mutex         // held while it is made: those who wait want the same
+	boardPart map[bool]boardPart // the board as every stream shows it, by whether with buttons
+	news      struct {           // which bases are in another state
 		count uint64
 		text  string
 	}
@@ -137,6 +134,12 @@ type Page struct {
 	ended  chan struct{} // closed when Run ends
 	desk   chat.Handler  // nil before Run
 	work   context.Context
+}
+
+// boardPart is the board as it was made.
+type boardPart struct {
+	count     uint64
+	html, sum string
 }
 
 //go:embed templates/*.html assets/*
@@ -176,7 +179,7 @@ func New(log *slog.Logger, o Options) (*Page, error) {
 		log: slog.New(hungUp{log.Handler()}), o: o, hub: newHub(),
 		pages: map[string]*template.Template{}, assets: map[string]asset{},
 		limits: newLimiter(o.Now), logs: logPart{byPage: newCache[madePart](mostLogs)}, ended: make(chan struct{}),
-		streams: streams{byKey: map[string]int{}}, beat: heartbeat, looks: time.Minute,
+		streams: streams{byKey: map[string]int{}}, boardPart: map[bool]boardPart{}, beat: heartbeat, looks: time.Minute, turn: 12 * time.Second,
 	}
 	spare := pagestate.NewSpare(o.Room)
 	spare.Refused = func(ctx context.Context, place string, err error) {

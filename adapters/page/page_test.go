@@ -74,7 +74,7 @@ func TestLargeBoard(t *testing.T) {
 	p := empty(t)
 	b := reader(t, p)
 	at := time.Now().UTC()
-	network := func(n int) (all []reply.Cold) {
+	many := func(n int) (all []reply.Cold) {
 		for i := range n {
 			state := "clear"
 			if i%10 == 7 {
@@ -90,7 +90,7 @@ func TestLargeBoard(t *testing.T) {
 		}
 		return all
 	}
-	p.Show(network(1000), at)
+	p.Show(many(1000), at)
 	board := parse(t, b.get(t, "/board").body).id("board")
 	full := board.all(func(n *node) bool { return n.name == "li" && strings.HasPrefix(n.attrs["class"], "base ") })
 	if len(full) != mostShown || !strings.Contains(full[0].read(), "−36") {
@@ -109,7 +109,7 @@ func TestLargeBoard(t *testing.T) {
 			t.Errorf("the board does not say %q", want)
 		}
 	}
-	p.Show(network(10000), at)
+	p.Show(many(10000), at)
 	g := b.get(t, "/board")
 	if kib := len(g.body) / 1024; kib >= 200 {
 		t.Errorf("10000 bases are a page of %d KiB", kib)

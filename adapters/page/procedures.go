@@ -189,36 +189,30 @@ func pointName(q procedure.Point, parted bool) string {
 	return name
 }
 
-// usualCold is what a procedure is shown at where no restriction temperature
-// is published. The figure is ours.
-const usualCold = "-20"
-
 // lookAt works the procedure out at the temperature that the address names,
-// without keeping it.
+// else at the latest observation, which the answer then names with its source
+// and age; where there is none nothing is worked out. Nothing is kept.
 func (r *request) lookAt(a *approach.Approach, v *procedureMain) {
 	p := r.p
-	v.Temperature = clean(r.FormValue("t"))
-	if v.Temperature == "" {
-		v.Temperature = usualCold
-		for i := range p.o.Stations {
-			if s := &p.o.Stations[i]; s.Ident == a.Ident && s.Restriction != nil {
-				v.Temperature = published(float64(*s.Restriction))
-			}
+	line := a.Ident + " " + a.Name
+	if v.Temperature = clean(r.FormValue("t")); v.Temperature != "" {
+		c, ok := aTemperature(v.Temperature)
+		if !ok {
+			v.Wrong = "Give the temperature with its sign, such as -38."
+			return
 		}
-	}
-	c, ok := aTemperature(v.Temperature)
-	if !ok {
-		v.Wrong = "Give the temperature with its sign, such as -38."
-		return
+		line += " " + published(c)
 	}
 	if p.o.Preview == nil {
 		return
 	}
-	line := fmt.Sprintf("%s %s %s", a.Ident, a.Name, published(c))
 	seen, err := p.o.Preview(r.Context(), line)
 	if err != nil {
 		p.log.WarnContext(r.Context(), "procedure not looked at", "base", a.Ident, "err", err)
 		return
+	}
+	if v.Temperature == "" && (seen.Problem != nil || !seen.TemperatureC.OK) {
+		return // nothing is observed: the field is empty
 	}
 	card := r.view(cleanMessage(chat.Message{Reply: seen}))
 	card.Buttons, card.More, card.Closed, card.Page, card.ID = nil, nil, true, true, "seen"

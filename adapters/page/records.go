@@ -24,30 +24,43 @@ const logRows = 60
 // logMain is the log.
 type logMain struct {
 	Rows      []logRow
-	Station   string
+	Query     string
 	Unchecked bool
 	Older     string // the address of those before; empty: there are none
-	Stations  []chat.Choice
-	None      bool // there is no record here
-	Live      string
+	None      bool   // there is no record here
+	Partly    bool   // older ones than were looked through may match
+	Zone      string
 }
 
 // logRow is a result in the log.
 type logRow struct {
-	ID, State, Station, Temperature, At, By, Checked, Numbers string
+	ID, State, Station, Temperature, At, By, Checked string
+	Numbers                                          []string
 }
+
+// looked is how many of the latest results are looked through for a person or
+// a part of a name. The figure is ours.
+const looked = 1000
 
 // logView reads the log that an address asks for.
 func (r *request) logView(q url.Values) (logMain, error) {
 	p := r.p
-	v := logMain{Station: strings.ToUpper(strings.TrimSpace(clean(q.Get("station")))), Unchecked: q.Get("unchecked") != ""}
+	v := logMain{Query: strings.TrimSpace(clean(q.Get("q"))), Unchecked: q.Get("unchecked") != ""}
+	if v.Query == "" {
+		v.Query = strings.TrimSpace(clean(q.Get("station"))) // an older address
+	}
 	if p.o.Records == nil {
 		v.None = true
 		return v, nil
 	}
-	query := record.Query{Station: v.Station, Newest: true, Limit: logRows, Live: v.Unchecked}
-	if v.Unchecked {
+	now := p.o.Now()
+	find := findOf(v.Query, now, func(ident string) bool { return p.names[ident] != "" || p.stationKnown(ident) })
+	query := record.Query{Station: find.station, From: find.from, To: find.to, Newest: true, Limit: logRows, Live: v.Unchecked}
+	switch {
+	case v.Unchecked:
 		query.Limit = 0 // live ones are some hours' alone
+	case find.text != "":
+		query.Limit = looked
 	}
 	if before, err := time.Parse(time.RFC3339Nano, q.Get("before")); err == nil {
 		query.To = before
@@ -56,17 +69,19 @@ func (r *request) logView(q url.Values) (logMain, error) {
 	if err != nil {
 		return v, fmt.Errorf("log: %w", err)
 	}
-	now := p.o.Now()
+	v.Partly = find.text != "" && len(all) == looked
 	for _, k := range all {
-		if v.Unchecked && !p.o.Records.Unchecked(k) {
+		if v.Unchecked && !p.o.Records.Unchecked(k) || !find.holds(&k) {
 			continue
 		}
-		v.Rows = append(v.Rows, p.logRow(k, now))
+		if v.Rows = append(v.Rows, p.logRow(k, now)); len(v.Rows) == logRows && find.text != "" {
+			break
+		}
 	}
-	if !v.Unchecked && len(all) == logRows {
+	if !v.Unchecked && find.text == "" && len(all) == logRows {
 		older := url.Values{"before": {all[len(all)-1].At.Format(time.RFC3339Nano)}}
-		if v.Station != "" {
-			older.Set("station", v.Station)
+		if v.Query != "" {
+			older.Set("q", v.Query)
 		}
 		v.Older = "/log?" + older.Encode()
 	}
@@ -117,11 +132,9 @@ func (p *Page) logRow(k record.Record, now time.Time) logRow {
 	if k.At.UTC().Format(time.DateOnly) != now.UTC().Format(time.DateOnly) {
 		row.At = k.At.UTC().Format("2 Jan 15:04Z")
 	}
-	var numbers []string
 	for _, n := range k.Numbers {
-		numbers = append(numbers, clean(strings.TrimSpace(n.Label+" "+published(n.PublishedFt)))+" → "+up(n.CorrectedFt))
+		row.Numbers = append(row.Numbers, clean(strings.TrimSpace(n.Label+" "+published(n.PublishedFt)))+" → "+up(n.CorrectedFt))
 	}
-	row.Numbers = strings.Join(numbers, " · ")
 	for _, c := range checkers(k) {
 		row.Checked = clean(c.By.String())
 	}
@@ -141,13 +154,18 @@ func checkers(k record.Record) (out []record.Check) {
 // logPage shows the log.
 func (p *Page) logPage(r *request) {
 	q := r.URL.Query()
+	if name, n, ok := record.ReadName([]string{q.Get("q")}); ok && n == 1 && p.o.Records != nil {
+		if _, found, err := p.o.Records.Find(r.Context(), name); err == nil && found {
+			http.Redirect(r.w, r.Request, "/record/"+url.PathEscape(name), http.StatusSeeOther)
+			return
+		}
+	}
 	v, err := r.logView(q)
 	if err != nil {
 		r.failed("the log", err)
 		return
 	}
 	r.has.sum = sumOf(p.part("records", v))
-	v.Stations = p.choices("", mostChoices)
 	live := "/log?" + q.Encode()
 	if q.Get("before") != "" {
 		live = "" // what is past stays
@@ -164,13 +182,63 @@ func (r *request) failed(what string, err error) {
 // recordMain is the page of a record.
 type recordMain struct {
 	Card     cardView
+	ID       string
+	State    string
+	When     string       // it was asked
+	Acts     []buttonView // the first is what to do next, by its state
 	Asked    string
 	Profile  template.HTML
 	Curve    template.HTML
 	PDF      bool
-	CanCheck bool
 	Withdraw *buttonView
 	CSRF     string
+}
+
+// figsView is the figures beside those that second people entered: what
+// differs first, what agrees folded.
+type figsView struct {
+	By            []string
+	Differ, Agree []figsRow
+}
+
+type figsRow struct {
+	Name, Fly, Chart string
+	Entered          []string // by who entered it
+	Off              []string // how far it is off; empty: it agrees
+}
+
+// figsOf are those of a record that somebody checked with figures of their
+// own; nil: nobody has.
+func figsOf(k *record.Record) *figsView {
+	v := figsView{}
+	rows := make([]figsRow, len(k.Numbers))
+	for i, n := range k.Numbers {
+		rows[i] = figsRow{Name: clean(n.Label), Fly: up(n.CorrectedFt), Chart: published(n.PublishedFt)}
+	}
+	for _, c := range k.Checks {
+		if !c.Withdrawn.IsZero() || len(c.Compared) != len(rows) || len(rows) == 0 {
+			continue
+		}
+		v.By = append(v.By, clean(c.By.String()))
+		for i, n := range c.Compared {
+			off := ""
+			if !n.Agrees {
+				off = strings.Replace(fmt.Sprintf("%+.0f", n.EnteredFt-n.CorrectedFt), "-", "−", 1)
+			}
+			rows[i].Entered, rows[i].Off = append(rows[i].Entered, published(n.EnteredFt)), append(rows[i].Off, off)
+		}
+	}
+	if len(v.By) == 0 {
+		return nil
+	}
+	for _, row := range rows {
+		if slices.ContainsFunc(row.Off, func(off string) bool { return off != "" }) {
+			v.Differ = append(v.Differ, row)
+		} else {
+			v.Agree = append(v.Agree, row)
+		}
+	}
+	return &v
 }
 
 // find is the record that an address names; it has answered when there is none.
@@ -211,18 +279,21 @@ func (r *request) recordMain(k record.Record) recordMain {
 	v := recordMain{Card: r.view(c), Asked: clean(k.Text), CSRF: r.who.csrfToken()}
 	v.Card.ID, v.Card.Page, v.Card.Back = "record", true, "/record/"+k.ID
 	v.Card.Asked, v.Card.By, v.Card.At = v.Asked, clean(k.Asked.String()), k.At.UTC().Format("Mon 2 Jan 15:04Z")
-	// Here the check and the card have a place of their own.
-	buttons := v.Card.Buttons[:0]
-	for _, b := range v.Card.Buttons {
-		if b.ID == record.ActionCheck {
-			v.CanCheck = true
-		}
-		if b.ID != record.ActionCheck {
-			buttons = append(buttons, b)
-		}
+	v.ID, v.State, v.When = k.ID, string(r.p.o.Records.State(k)), both(k.At, r.p.o.Zone(k.Station()))
+	if len(k.Numbers) == len(k.Reply.Altitudes) { // else some rows were not asked of them
+		v.Card.Figs = figsOf(&k)
 	}
-	v.Card.Buttons = buttons
+	// What can be done stands above, and the first of it is what to do next.
+	v.Acts, v.Card.Buttons = v.Card.Buttons, nil
 	v.Card.More = slices.DeleteFunc(v.Card.More, func(b buttonView) bool { return b.ID == reply.ActionCard })
+	_, v.PDF = drawing.KneeboardOf(k.Reply, r.p.standing(k))
+	v.PDF = v.PDF && r.p.o.Pictures != nil
+	if v.State == string(record.Checked) && v.PDF {
+		for i := range v.Acts {
+			v.Acts[i].Primary = false
+		}
+		v.Acts = append([]buttonView{{ID: reply.ActionCard, Label: "Print", Href: "/record/" + k.ID + "/card.pdf?paper=a5", Primary: true}}, v.Acts...)
+	}
 	if r.canAsk() {
 		for _, check := range checkers(k) {
 			if check.By.Address == Surface+":"+r.who.person.ID {
@@ -246,7 +317,6 @@ func (p *Page) recordPage(r *request) {
 		if d, ok := drawing.CurveOf(k.Reply); ok {
 			v.Curve = r.svg(d)
 		}
-		_, v.PDF = drawing.KneeboardOf(k.Reply, p.standing(k))
 	}
 	r.show("record", frame{Title: k.ID, Nav: "log", Live: "/record/" + k.ID}, v)
 }

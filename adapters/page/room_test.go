@@ -25,6 +25,7 @@ import (
 	"firn/bot/reply"
 	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
+	"firn/bot/weather"
 	"firn/engine/procedure"
 	"firn/engine/ruleset"
 )
@@ -108,6 +109,7 @@ type roomOptions struct {
 	proxy  bool
 	limits Limits
 	duty   []string
+	set    func(*Page) // its pace
 }
 
 func newRoom(t testing.TB, o roomOptions) *crewRoom {
@@ -136,7 +138,7 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 	r.bot = newBot()
 	looker := newBot()
 	shelf := approach.NewCatalog([]approach.Approach{approachOf(t)}, nil)
-	looker.Use(bot.Ports{Procedures: shelf})
+	looker.Use(bot.Ports{Procedures: shelf, Observer: r.watch})
 	store := storetest.NewMemory(time.Now)
 	var p *Page
 	r.book = record.New(log, time.Now, store, record.Options{
@@ -167,6 +169,9 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 		t.Fatal(err)
 	}
 	r.page = p
+	if o.set != nil {
+		o.set(p)
+	}
 	set := chat.Settings{
 		Stations: choices{cfg}, Duty: o.duty, Burst: 1000,
 		Problem: func(line string) *reply.Problem { return r.bot.Problem(context.Background(), line, time.Now()) },
@@ -228,7 +233,9 @@ type watcher struct {
 	mu   sync.Mutex
 	who  []string
 	by   map[string]watch.Seen
-	nows map[string]Observed // beside those of observedOf
+	nows map[string]Observed // in the place of those there are
+
+	blind bool // nothing is observed
 }
 
 // observed are invented observations: XRUN is at its line, whatever its
@@ -244,6 +251,17 @@ func (w *watcher) observed(context.Context, []string) map[string]Observed {
 	}
 	maps.Copy(out, w.nows)
 	return out
+}
+
+// Observation is the latest of a station.
+func (w *watcher) Observation(ctx context.Context, ident string) (weather.Reading, error) {
+	o, has := w.observed(ctx, nil)[ident]
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if !has || w.blind {
+		return weather.Reading{}, weather.ErrNone
+	}
+	return weather.Reading{Observation: weather.Observation{Ident: ident, C: o.C, At: o.At, Source: o.Source, Received: o.At}, Age: time.Since(o.At)}, nil
 }
 
 func (w *watcher) seen(context.Context, []string) map[string]watch.Seen {

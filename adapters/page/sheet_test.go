@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"flag"
 	"fmt"
 	"image"
 	"image/color"
@@ -11,11 +12,16 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	cdp "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
+
+	"firn/bot/reply"
 )
+
+var sheets = flag.String("sheets", "", "the one page of the contact sheet; empty: all")
 
 // picture is what a tab shows.
 func (b *tab) picture() image.Image {
@@ -89,14 +95,21 @@ func TestContactSheet(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	b := r.tab(t)
 	pages := everyPage(t, r, b)
-	pages = append(pages, "/board?wall")
+	disagreed, checked := recordOf(t, r.open(t, "Cy", ""), "XKLD -38 IAF 10200, IF 8900, FAF 8200, DA 5340"), recordOf(t, r.open(t, "Cy", ""), goodLine)
+	r.enters(t, "Bo Ek", disagreed, "11000", "9700", "9100", "5470")
+	r.enters(t, "Bo Ek", checked, "9000", "5470")
+	pages = append(pages, "/record/"+disagreed, "/record/"+checked, "/log?q=bo")
 	b.open("/")
 	b.ask("XKLD rnav 31 -38")
 	b.until("the answer is there", b.reads("XIRTU"))
 	dir := t.ArtifactDir()
-	only := os.Getenv("FIRN_TEST_SHEET") // one page, to look at
+	// The last ones are of a network.
+	pages = append(pages, "/board?", "/board?wall")
 	for _, p := range pages {
-		if only != "" && p != only {
+		if p == "/board?" {
+			r.page.Show(network(60), time.Now())
+		}
+		if *sheets != "" && p != *sheets {
 			continue
 		}
 		var all [][]image.Image
@@ -135,6 +148,38 @@ func TestContactSheet(t *testing.T) {
 		}
 	}
 	b.look("light")
+}
+
+// enters checks a record with somebody's own figures.
+func (r *crewRoom) enters(t testing.TB, name, id string, figures ...string) {
+	t.Helper()
+	b := r.open(t, "", "")
+	v := parse(t, b.get(t, "/record/"+id+"/check").body).form(t, "/record/"+id+"/check").fill()
+	v.Set("name", name)
+	v["entered"] = figures
+	if g := b.post(t, "/record/"+id+"/check", v); g.url.Path != "/record/"+id {
+		t.Fatalf("%s does not check %s: at %s", name, id, g.url)
+	}
+}
+
+// network are bases as a cold morning has them: of each ten four at or below
+// their line, one without a forecast and one near its line.
+func network(n int) (all []reply.Cold) {
+	at := time.Now().Truncate(time.Hour)
+	for i := range n {
+		c := reply.Cold{Ident: fmt.Sprintf("X%c%c%c", 'A'+i%26, 'A'+i/26%26, 'A'+i/676%26), State: "clear", LowC: reply.Some(-12), LowAt: at.Add(3 * time.Hour), RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at}
+		switch i % 10 {
+		case 0, 2, 5, 7:
+			c.State, c.LowC = "below", reply.Some(-21-float64(i%17))
+			c.BelowFrom, c.BelowTo = at.Add(time.Hour), at.Add(9*time.Hour)
+		case 3:
+			c = reply.Cold{Ident: c.Ident, State: "no-forecast", RestrictionC: reply.Some(-20), Note: "no source has a forecast"}
+		case 8:
+			c.State, c.LowC = "near", reply.Some(-18.5)
+		}
+		all = append(all, c)
+	}
+	return all
 }
 
 // look has the pages dim and red, or not.

@@ -25,13 +25,13 @@ type frame struct {
 	Wall    bool   // it hangs on a wall: no menus
 	Latest  string // the id of the latest answer
 
-	Sum, At, CSRF, Now       string
-	Here                     string // the page's own address
-	Look                     string // red: dim, for a dark cockpit
-	Beat                     int64  // milliseconds without one, after which a page is not live
-	Who                      string // empty: nobody has a name here
-	Linked, In, CanAsk, Duty bool
-	Main                     any
+	Sum, At, CSRF, Now string
+	Here               string // the page's own address
+	Look               string // red: dim, for a dark cockpit
+	Beat               int64  // milliseconds without one, after which a page is not live
+	Who                string // empty: nobody has a name here
+	Linked, In, CanAsk bool
+	Main               any
 }
 
 func (f *frame) fill(r *request, main any) {
@@ -42,7 +42,6 @@ func (f *frame) fill(r *request, main any) {
 	if f.Here = r.URL.RequestURI(); r.Method != http.MethodGet || !ownPath(f.Here) {
 		f.Here = "/"
 	}
-	f.Duty = r.mayDuty()
 	f.In, f.Linked, f.CanAsk = r.who.key != "" && r.who.scope != "", r.who.linked, r.canAsk()
 	if f.In {
 		f.CSRF = r.who.csrfToken()
@@ -163,7 +162,7 @@ func (r *request) showAsk(v askView) {
 		}
 		v.AskName = r.canAsk() && !r.who.linked && nameIn(r.Request) == ""
 	}
-	v.Board = p.boardNow()
+	v.Board = p.boardNow(false)
 	v.CanAsk, v.CSRF, v.Deed, v.Deed2 = r.canAsk(), r.who.csrfToken(), newID(), newID()
 	v.Stations = p.choices("", mostChoices)
 	ident := "XKLD"
@@ -218,12 +217,15 @@ func (p *Page) stationsFound(r *request) {
 
 // watchView is what the watch has said.
 type watchView struct {
-	Posts []postView // the newest first
-	Days  int        // for which they stand
+	Board      boardView  // the digest: every base, by what is to be done
+	Posts      []postView // the newest first
+	Days       int        // for which they stand
+	CSRF, Deed string
+	Duty       bool
 }
 
 func (p *Page) watchPage(r *request) {
-	v := watchView{Days: int(pagestate.PostLife.Hours() / 24)}
+	v := watchView{Days: int(pagestate.PostLife.Hours() / 24), Board: p.boardNow(r.mayDuty()), Duty: r.mayDuty(), CSRF: r.who.csrfToken(), Deed: newID()}
 	var err error
 	if v.Posts, err = r.postViews(0); err != nil {
 		r.failed("the watch's posts", err)

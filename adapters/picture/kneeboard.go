@@ -10,8 +10,11 @@ import (
 
 // size is a paper's, in points.
 func paperSize(p drawing.Paper) (w, h float64) {
-	if p == drawing.HalfLetter {
+	switch p {
+	case drawing.HalfLetter:
 		return 5.5 * 72, 8.5 * 72
+	case drawing.Letter:
+		return 8.5 * 72, 11 * 72
 	}
 	const mm = 72 / 25.4
 	return 148 * mm, 210 * mm

@@ -16,7 +16,7 @@ func TestCardSizes(t *testing.T) {
 	r := answer(t, "faa-all-segments", -38, false, long()[:9]...)
 	r.Call = call
 	r.Stops = []reply.Stop{{Code: reply.StopBaro, Text: "Baro LNAV/VNAV NA below −28 (chart): SBAS, compensation, or LNAV."}}
-	for _, paper := range []drawing.Paper{drawing.A5, drawing.HalfLetter} {
+	for _, paper := range []drawing.Paper{drawing.A5, drawing.HalfLetter, drawing.Letter} {
 		c, ok := drawing.KneeboardOf(r, standing(paper))
 		if !ok || len(c.Table.Rows) != 9 {
 			t.Fatalf("%v, %d rows", ok, len(c.Table.Rows))

@@ -82,7 +82,7 @@ func New(p Parts) (_ *App, err error) {
 	if p.Store != nil {
 		a.makeBases()
 	}
-	a.looker.Use(bot.Ports{Procedures: a.catalog})
+	a.looker.Use(bot.Ports{Procedures: a.catalog, Observer: ports.Observer})
 	a.surfaces = p.Surfaces
 	if p.Store != nil {
 		if err = a.keep(); err != nil {

@@ -338,7 +338,7 @@ func TestStandingOf(t *testing.T) {
 }
 
 func TestPapers(t *testing.T) {
-	for _, p := range []drawing.Paper{drawing.A5, drawing.HalfLetter} {
+	for _, p := range []drawing.Paper{drawing.A5, drawing.HalfLetter, drawing.Letter} {
 		if got, ok := drawing.ParsePaper(strings.ToUpper(p.String())); !ok || got != p {
 			t.Errorf("%v: got %v, %v", p, got, ok)
 		}

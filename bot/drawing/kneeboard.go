@@ -18,9 +18,10 @@ type Paper uint8
 const (
 	A5         Paper = iota // 148 × 210 mm
 	HalfLetter              // 5.5 × 8.5 inches
+	Letter                  // 8.5 × 11 inches
 )
 
-var papers = []string{"a5", "half-letter"}
+var papers = []string{"a5", "half-letter", "letter"}
 
 // String is the paper's id.
 func (p Paper) String() string {

@@ -37,7 +37,7 @@ type Reply struct {
 	Method            string        `json:"method,omitempty"`
 	Picture           string        `json:"picture,omitempty"`      // that was asked for: profile, curve, day, card
 	PictureOf         string        `json:"picture_of,omitempty"`   // the base of a day, the record of a card
-	Paper             string        `json:"paper,omitempty"`        // of a card: a5, half-letter
+	Paper             string        `json:"paper,omitempty"`        // of a card: a5, half-letter, letter
 	Procedure         string        `json:"procedure,omitempty"`    // the stored one that the altitudes are of
 	PathDeg           OptFloat      `json:"path_deg,omitzero"`      // of the published vertical path
 	EffectiveDeg      OptFloat      `json:"effective_deg,omitzero"` // really flown at this temperature, uncompensated

@@ -37,7 +37,7 @@ func (pictureCommand) Help() string {
 // cardCommand makes the page to print and clip to the kneeboard.
 type cardCommand struct {
 	wiring.Places
-	Paper string `help:"a5 or half-letter." default:"a5" enum:"a5,half-letter"`
+	Paper string `help:"a5, half-letter or letter." default:"a5" enum:"a5,half-letter,letter"`
 	PNG   bool   `name:"png" help:"Write PNG, not PDF; a file that ends in .png is one anyway."`
 	At    string `help:"Answer as of this time (RFC 3339), not now." placeholder:"TIME"`
 	By    string `help:"Who computed it, as the card shows; without it there is a line to write the name." placeholder:"NAME"`

@@ -59,7 +59,7 @@
     all("details.fold", within).forEach((d) => { d.open = d.classList.contains("side") && wide.matches; });
     all(".behind", within).forEach((b) => { b.hidden = true; });
     all(".tomore", within).forEach((a) => { a.setAttribute("role", "button"); a.setAttribute("aria-expanded", "false"); });
-    all(".copy", within).forEach((b) => { b.hidden = !navigator.clipboard; });
+    all(".copy", within).forEach((b) => { b.hidden = "copy" in b.dataset && !navigator.clipboard; });
   }
   function more(a) {
     const behind = document.getElementById(a.hash.slice(1));
@@ -187,7 +187,8 @@
       more(a);
     }
     const copy = e.target.closest(".copy");
-    if (copy) navigator.clipboard.writeText(copy.dataset.copy).then(() => { copy.textContent = "Copied"; }, () => {});
+    if (copy && "print" in copy.dataset) print();
+    else if (copy) navigator.clipboard.writeText(copy.dataset.copy.startsWith("/") ? location.origin + copy.dataset.copy : copy.dataset.copy).then(() => { copy.textContent = "Copied"; }, () => {});
   });
   document.addEventListener("keydown", (e) => {
     const typing = e.target.matches("input, textarea");
@@ -224,7 +225,7 @@
     for (const r of rows) {
       const box = r.getBoundingClientRect();
       top ??= box.top;
-      if (box.bottom - top > innerHeight - rows[0].getBoundingClientRect().top - 40 && pages.at(-1).length) {
+      if (box.bottom - top > innerHeight - rows[0].getBoundingClientRect().top - 120 && pages.at(-1).length) {
         pages.push([]);
         top = box.top;
       }
@@ -237,7 +238,9 @@
     if (says) says.textContent = pages.length > 1 ? "page " + (leaf + 1) + " of " + pages.length : "";
   }
   turn(0);
-  setInterval(() => turn(1), Number(document.getElementById("leaf")?.dataset.turn ?? 12000));
+  (function next() {
+    setTimeout(() => { turn(1); next(); }, Number(document.getElementById("leaf")?.dataset.turn ?? 12000));
+  })();
 
   fold(document);
   born(document);
