@@ -148,7 +148,8 @@ func TestBrowserKept(t *testing.T) {
 	b.open("/")
 	b.until("it is kept", "caches.match('/').then((r) => r?.text()).then((s) => Boolean(s?.includes('9000')))")
 	made := b.js("document.body.dataset.made")
-	r.server.Close()
+	r.server.Listener.Close() // the streams go on until they are cut
+	r.server.CloseClientConnections()
 	b.open("/")
 	b.until("it comes without a server", b.reads("9000")+" && "+b.reads("Not live. This is how it stood at "+made))
 }
