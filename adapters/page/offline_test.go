@@ -131,7 +131,7 @@ func TestBrowserNotSent(t *testing.T) {
 		t.Errorf("focus, line and answer are %q", got)
 	}
 	v.turn(false)
-	b.until("it can be reached", "fetch('/beat').then((r) => r.ok)")
+	b.until("it can be reached", "(fetch('/beat').then((r) => { window.reached = r.ok; }), window.reached)")
 	b.do("document.querySelector('.askline').requestSubmit()")
 	b.until("it is answered", "document.querySelectorAll('#talk > article').length === 2 && document.querySelector('#talk').innerText.includes('−40')")
 }
@@ -146,7 +146,7 @@ func TestBrowserKept(t *testing.T) {
 	b.until("the answer is there", b.reads("9000"))
 	b.until("the worker has the page", "navigator.serviceWorker.controller")
 	b.open("/")
-	b.until("it is kept", "caches.match('/').then((r) => r?.text()).then((s) => Boolean(s?.includes('9000')))")
+	b.until("it is kept", "(caches.match('/').then((r) => r?.text()).then((s) => { window.has = s?.includes('9000'); }), window.has)")
 	made := b.js("document.body.dataset.made")
 	r.server.Listener.Close() // the streams go on until they are cut
 	r.server.CloseClientConnections()
