@@ -71,6 +71,7 @@ func New(p Parts) (_ *App, err error) {
 	if p.Before != nil {
 		a.memory = p.Before.memory
 		a.bot.Continue(p.Before.bot)
+		a.parts.Before = nil // else each would keep all before it
 	}
 	a.makeWeather()
 	a.makeCatalog()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"firn/bot"
 	"firn/bot/chat"
 	"firn/bot/config"
 	"firn/bot/outbox"
@@ -127,4 +128,23 @@ func (a *App) alertOn(ctx context.Context, surface, ref string) (reply.Reply, bo
 		}
 	}
 	return reply.Reply{}, false, nil
+}
+
+// Spoken answers for a surface whose lines cannot be changed afterwards: each
+// answer says whether it was kept, which is waited for a moment.
+type Spoken struct {
+	bot  *bot.Bot
+	book *record.Book
+}
+
+// Spoken is that of an App with a store.
+func (a *App) Spoken() Spoken { return Spoken{a.bot, a.book} }
+
+// Handle answers one message.
+func (s Spoken) Handle(ctx context.Context, m bot.Message) (reply.Reply, error) {
+	r, err := s.bot.Handle(ctx, m)
+	if err != nil || r.Record == nil || s.book.Kept(ctx, r.Record.ID) {
+		return r, err
+	}
+	return record.Unkept(r), nil
 }

@@ -9,10 +9,11 @@
 //     minute, and how a new configuration takes the old one's place
 //   - dispatch.go: the surfaces' desk: where there are answers, who takes a
 //     message that several replicas get
-//   - cards.go, team.go, retire.go: what stands on surfaces of results and
-//     alerts, kept as it is now
-//   - threads.go, usual.go, pictures.go: what bot, the watch and the surfaces
-//     ask for
+//   - cards.go, team.go, retire.go, snoozed.go: what stands on surfaces of
+//     results and alerts, kept as it is now
+//   - threads.go, usual.go, pictures.go, board.go: what bot, the watch and the
+//     surfaces ask for
 //   - figures.go: what is ready, and what a duty engineer would be woken for
-//   - channels.go, doctor.go, doctor_weather.go: whether all that can be right
+//   - channels.go, doctor.go, doctor_weather.go, doctor_airports.go: whether all
+//     that can be right
 package app

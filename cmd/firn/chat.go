@@ -10,9 +10,6 @@ import (
 	"golang.org/x/term"
 
 	"firn/adapters/console"
-	"firn/bot"
-	"firn/bot/record"
-	"firn/bot/reply"
 	"firn/cmd/wiring"
 )
 
@@ -28,7 +25,7 @@ func (c *chatCommand) Run(ctx context.Context, h host) error {
 		return err
 	}
 	defer s.Close()
-	b := keeping{s.Bot(), s.Book()}
+	b := s.Spoken()
 	in, inOK := h.stdin.(*os.File)
 	out, outOK := h.stdout.(*os.File)
 	if !inOK || !outOK || !term.IsTerminal(int(in.Fd())) || !term.IsTerminal(int(out.Fd())) {
@@ -46,20 +43,4 @@ func (c *chatCommand) Run(ctx context.Context, h host) error {
 	style := styleFor(h)
 	style.Talk = true
 	return console.Chat(ctx, b, h.now, t, t, style)
-}
-
-// keeping has each answer say whether it was kept: what stands on a screen
-// cannot be changed afterwards.
-type keeping struct {
-	*bot.Bot
-	book *record.Book
-}
-
-// Handle answers one message.
-func (k keeping) Handle(ctx context.Context, m bot.Message) (reply.Reply, error) {
-	r, err := k.Bot.Handle(ctx, m)
-	if err != nil || r.Record == nil || k.book.Kept(ctx, r.Record.ID) {
-		return r, err
-	}
-	return record.Unkept(r), nil
 }

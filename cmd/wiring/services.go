@@ -64,7 +64,7 @@ type Wanted struct {
 	Before *Services // that serve already, whose store is gone on with; nil: none
 	Screen io.Writer // where the console surface posts; nil: nowhere
 	Store  Opening
-	Chat   bool // the chat Services whose tokens are set
+	Chat   bool // the chat services whose tokens are set
 }
 
 // Services are what the commands share. What a command did not want is nil.
