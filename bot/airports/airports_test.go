@@ -251,3 +251,15 @@ func TestNearAndCold(t *testing.T) {
 		t.Errorf("anywhere: got %v and %d more", got, more)
 	}
 }
+
+func TestSlips(t *testing.T) {
+	t.Parallel()
+	d := country(t)
+	for _, c := range []struct{ typed, want string }{
+		{"XKLE", "XKLD"}, {"YKLD", ""}, {"KLD", "XKLD"}, {"kaldmor", "XKLD"}, {"fernfirth", "XFRN"}, {"lake", ""}, {"XRUM", "XRUN"}, {"moor", ""}, {"two words", ""},
+	} {
+		if got := strings.Join(d.Slips(c.typed), " "); got != c.want {
+			t.Errorf("%q: got %q, want %q", c.typed, got, c.want)
+		}
+	}
+}

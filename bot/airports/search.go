@@ -57,6 +57,10 @@ func (d *Directory) starting(prefix string) (int, bool) {
 
 func letter(c byte) bool { return c >= 'a' && c <= 'z' || c >= '0' && c <= '9' || c >= utf8.RuneSelf }
 
+// shortestName is the shortest word that is looked for in names with a letter
+// wrong: too many are near a shorter one. Ours.
+const shortestName = 5
+
 // Misspelt gives the idents of at most n fields whose ident is one letter away
 // from a word, or whose name has a word that is, the likeliest first. Idents of
 // another first letter come last: they are far away on the map too.
@@ -78,8 +82,7 @@ func (d *Directory) Misspelt(typed string, n int) []string {
 		}
 		found = append(found, near{ident, far})
 	}
-	const shortest = 5 // a shorter word is an ident, and too many names are near it
-	if size >= shortest {
+	if size >= shortestName {
 		limit := 1
 		if size >= 8 {
 			limit = 2
@@ -102,6 +105,34 @@ func (d *Directory) Misspelt(typed string, n int) []string {
 		}
 	}
 	return out
+}
+
+// Slips gives the fields that a word may be a slip of: their ident is one letter
+// away and begins alike, where both have four letters, or a word of their name is
+// it, or one letter away. Two are enough to know that it is not clear.
+func (d *Directory) Slips(word string) (idents []string) {
+	size := utf8.RuneCountInString(word)
+	if d == nil || size < 3 || len(word) > spelling.LongestWord || strings.ContainsAny(word, " ,/") {
+		return nil
+	}
+	upper, lower := strings.ToUpper(word), strings.ToLower(word)
+	for _, ident := range d.oneAway(upper) {
+		if len(upper) != len(ident) || upper[0] == ident[0] {
+			idents = append(idents, ident)
+		}
+	}
+	if size < shortestName {
+		return idents
+	}
+	for i := range d.rows {
+		r := &d.rows[i]
+		if nearestWord(d.foldedOf(r), lower, 1) <= 1 && !slices.Contains(idents, r.is()) {
+			if idents = append(idents, r.is()); len(idents) > 1 {
+				break
+			}
+		}
+	}
+	return idents
 }
 
 // nearestWord is how far the nearest word of a name is that begins alike; more

@@ -140,6 +140,11 @@ func (a *App) makeBases() {
 // them again.
 const basesWithin = 5 * time.Second
 
+// WatchAlso has bases watched that were read elsewhere, where the App has no store.
+func (a *App) WatchAlso(ctx context.Context, all []bases.Base) {
+	bases.Watch(ctx, a.log, a.cfg, a.watch, all)
+}
+
 // readBases has what any replica was told of bases hold here.
 func (a *App) readBases(ctx context.Context) {
 	if a.bases == nil {

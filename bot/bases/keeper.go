@@ -238,20 +238,26 @@ func (k *Keeper) Refresh(ctx context.Context) error {
 	}
 	first := !k.read
 	k.have, k.read = all, true
-	added := make(map[string]*config.Watch, len(all))
-	for i := range all {
-		if _, ok := k.set.Config.Station(all[i].Ident); !ok {
-			k.set.Log.WarnContext(ctx, "an added base is not watched: no list has it any more", "base", all[i].Ident)
-			continue
-		}
-		added[all[i].Ident] = all[i].watch()
-	}
-	k.set.Config.WatchAlso(added)
-	k.set.Watch.Watch(k.set.Config.Watched())
+	Watch(ctx, k.set.Log, k.set.Config, k.set.Watch, all)
 	if !first && k.set.Changed != nil {
 		k.set.Changed()
 	}
 	return nil
+}
+
+// Watch has the configuration and the watch know added bases, in the place of
+// those before.
+func Watch(ctx context.Context, log *slog.Logger, cfg *config.Config, w Watcher, all []Base) {
+	added := make(map[string]*config.Watch, len(all))
+	for i := range all {
+		if _, ok := cfg.Station(all[i].Ident); !ok {
+			log.WarnContext(ctx, "an added base is not watched: no list has it any more", "base", all[i].Ident)
+			continue
+		}
+		added[all[i].Ident] = all[i].watch()
+	}
+	cfg.WatchAlso(added)
+	w.Watch(cfg.Watched())
 }
 
 func hours(d time.Duration) string {

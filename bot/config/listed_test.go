@@ -78,6 +78,19 @@ func TestFindListed(t *testing.T) {
 	}
 }
 
+func TestSlipOfTheList(t *testing.T) {
+	c := listing(t)
+	for _, w := range []struct{ typed, want string }{
+		{"XOPM", "XOPN"}, {"openfel", "XOPN"}, {"kalmar", "XKLM"},
+		{"XKLN", ""}, // XKLD of the file is as near as XKLM of the list
+		{"XRUM", "XRUN"}, {"XQQQ", ""},
+	} {
+		if got, ok := c.Slip(w.typed); got != w.want || ok != (w.want != "") {
+			t.Errorf("%q: got %q, %v; want %q", w.typed, got, ok, w.want)
+		}
+	}
+}
+
 func TestListNotes(t *testing.T) {
 	c := listing(t)
 	for _, w := range []struct {

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -29,5 +30,17 @@ func (c *Config) Slip(word string) (ident string, ok bool) {
 			ident, ok = s.Ident, true
 		}
 	}
-	return ident, ok
+	return c.slipOfList(word, ident, ok)
+}
+
+// slipOfList is Slip where the list of airports has fields that are as near.
+func (c *Config) slipOfList(word, own string, ok bool) (string, bool) {
+	near := slices.DeleteFunc(c.Airports.Slips(word), c.Configured)
+	switch {
+	case len(near) == 0:
+		return own, ok
+	case ok || len(near) > 1:
+		return "", false
+	}
+	return near[0], true
 }

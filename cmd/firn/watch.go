@@ -49,6 +49,7 @@ func judge(ctx context.Context, h host, path, at string, asJSON bool) error {
 		return err
 	}
 	defer s.Close()
+	s.KnowBases(ctx, h.wiring())
 	all, err := s.Status(ctx, now())
 	if err != nil {
 		return fmt.Errorf("watch: %w", err)

@@ -2,6 +2,7 @@ package wiring
 
 import (
 	"context"
+	"errors"
 	"crypto/rand"
 	"fmt"
 	"io"
@@ -159,6 +160,31 @@ func (s *Services) takeStore(ctx context.Context, h Host, w Wanted) (err error) 
 		}
 	}
 	return nil
+}
+
+// KnowBases has the bases that duty officers have added watched too, of a store
+// that is there; nothing of it stays open. A store that cannot be read is logged.
+func (s *Services) KnowBases(ctx context.Context, h Host) {
+	at, err := s.Loaded.StoreAt(h)
+	if err != nil {
+		s.Log.WarnContext(ctx, "added bases not read", "err", err)
+		return
+	}
+	store, err := at.Open(ctx, sqlstore.ToRead)
+	_, old := errors.AsType[sqlstore.OldError](err)
+	switch {
+	case old || errors.Is(err, sqlstore.ErrNone): // nobody can have added any
+		return
+	case err != nil:
+		s.Log.WarnContext(ctx, "added bases not read", "err", err)
+		return
+	}
+	all, err := store.Bases(ctx)
+	if err = errors.Join(err, store.Close()); err != nil {
+		s.Log.WarnContext(ctx, "added bases not read", "err", err)
+		return
+	}
+	s.WatchAlso(ctx, all)
 }
 
 // close lets go of everything, the store last.
