@@ -2,8 +2,8 @@ package wiring
 
 import (
 	"context"
-	"errors"
 	"crypto/rand"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
