@@ -7,7 +7,7 @@
 //   - Document: the YAML form, strict, with errors that give line and column
 //   - Set: a compiled document, what Evaluate works with
 //   - Input, Line, Result: one approach at one temperature, before and after
-//     (evaluate.go); amount.go has one altitude's correction, inward.go what the
+//     (evaluate.go, condition.go); amount.go has one altitude's correction, inward.go what the
 //     way in makes of it, and what is told, flown.go what avionics fly
 //   - Rounding: to which step, which way, of the correction or the altitude
 //   - Call, Request: the words to say to air traffic control, filled in

@@ -15,7 +15,6 @@ import (
 	"github.com/goccy/go-yaml"
 
 	"firn/engine"
-	"firn/engine/atmosphere"
 	"firn/engine/correction"
 	"firn/engine/procedure"
 	"firn/engine/speech"
@@ -384,33 +383,6 @@ func Compile(d Document) (*Set, error) {
 		return nil, fmt.Errorf("%s: %w", d.ID, err)
 	}
 	return s, nil
-}
-
-// compileRequire checks one entry of Require, the one at index i.
-func compileRequire(r Require, i int) (c require, err error) {
-	c = require{Condition: r.When, rule: i}
-	if len(r.Altitudes) == 0 {
-		return c, errors.New("altitudes is missing: say which are corrected")
-	}
-	if c.who, err = parseSelector(r.Altitudes); err != nil {
-		return c, fmt.Errorf("altitudes: %w", err)
-	}
-	if c.over, err = parseSelector(r.When.Over); err != nil {
-		return c, fmt.Errorf("over: %w", err)
-	}
-	if t := r.When.AtOrBelowC; t != nil && !(engine.Celsius(*t) >= atmosphere.ColdestAir && engine.Celsius(*t) <= atmosphere.WarmestAir) {
-		return c, fmt.Errorf("at_or_below_c %g: %.0f to %.0f", *t, float64(atmosphere.ColdestAir), float64(atmosphere.WarmestAir))
-	}
-	if h := r.When.HigherFt; h != nil && !(engine.Height(*h) >= 0 && engine.Height(*h) <= correction.MaxHeight) {
-		return c, fmt.Errorf("higher_than_ft %g: 0 to %.0f", *h, float64(correction.MaxHeight))
-	}
-	if (r.When.HigherFt == nil) != (len(r.When.Over) == 0) {
-		return c, errors.New("higher_than_ft and over go together")
-	}
-	if !r.When.Published && !r.When.Operator && r.When.AtOrBelowC == nil && !r.When.Colder {
-		return c, errors.New("a temperature condition is missing (published, operator, at_or_below_c or colder_than_standard)")
-	}
-	return c, nil
 }
 
 // words compiles what is shown and said.

@@ -2,7 +2,6 @@ package ruleset
 
 import (
 	"firn/engine"
-	"firn/engine/atmosphere"
 	"firn/engine/correction"
 	"firn/engine/procedure"
 )
@@ -190,50 +189,6 @@ func (r references) of(kind refKind) int {
 		return r.minimum
 	}
 	return -1
-}
-
-// warmestLine: no restriction temperature is published above it, and no
-// operator corrects above it. Ours; the configuration has the same bound.
-const warmestLine engine.Celsius = 10
-
-// conditions says which entries of Require hold, a bit each, and of which it
-// is not known, for a temperature that is not.
-func (s *Set) conditions(in Input, designated uint16) (holds, unknown uint64) {
-	t := in.Air.Temperature
-	cold := colderThanStandard(in.Air)
-	for j := range s.require {
-		c := &s.require[j]
-		open := c.Published && !in.HasPublished && (cold || t <= warmestLine) || c.Operator && !s.hasThreshold && cold
-		switch {
-		case c.AtOrBelowC != nil && !atOrBelow(t, engine.Celsius(*c.AtOrBelowC)):
-		case c.Colder && !cold:
-		case c.Mountainous && !in.Mountainous:
-		case c.HigherFt != nil && !anyHigher(in, c.over, designated, engine.Height(*c.HigherFt)):
-		case open:
-			unknown |= 1 << j
-		case c.Published && !(in.HasPublished && atOrBelow(t, in.Restriction)):
-		case c.Operator && !(s.hasThreshold && atOrBelow(t, s.threshold)):
-		default:
-			holds |= 1 << j
-		}
-	}
-	return holds, unknown
-}
-
-// atOrBelow is how a restriction temperature binds (FAA AIM 7-3-5 b).
-func atOrBelow(t, limit engine.Celsius) bool { return t <= limit+noise }
-
-func colderThanStandard(air correction.Air) bool {
-	return air.Temperature < atmosphere.StandardTemperature(air.Source)-noise
-}
-
-func anyHigher(in Input, over selector, designated uint16, limit engine.Height) bool {
-	for i := range in.Points {
-		if p := &in.Points[i]; !p.NoAltitude && over.has(p, designated) && p.Altitude.Above(in.Air.Source) > limit+noise {
-			return true
-		}
-	}
-	return false
 }
 
 // correct fills in the figures of one line.
