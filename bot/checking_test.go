@@ -339,7 +339,7 @@ func TestChecking(t *testing.T) {
 			r.says("bo", "t", "check "+a)
 			b := r.name(r.says("anna", "u", "XRUN -30 FAF 9000"))
 			c := r.name(r.says("anna", "v", "XKLD -38"))
-			r.want(r.says("cy", "t", "log"), reply.KindLog, "The latest results: 3.", a, b, c, "checked, by anna, checked by bo.")
+			r.want(r.says("cy", "t", "log"), reply.KindLog, "The latest results: 3.", a, b, c, "Checked; computed by anna, checked by bo.")
 			out := r.says("cy", "t", "log xkld today")
 			r.want(out, reply.KindLog, "Today, XKLD: 2.", a, c)
 			if strings.Contains(fmt.Sprint(out), b) {

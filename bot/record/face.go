@@ -179,7 +179,8 @@ func Line(r Record, now time.Time, set Settings) string {
 		}
 		b = fmt.Appendf(b, "%s %s to %s", sep, labelled(n.Label, n.PublishedFt), feet(n.CorrectedFt))
 	}
-	b = fmt.Appendf(b, ". %s, by %s", r.State(now).Word(), r.Asked)
+	word := r.State(now).Word()
+	b = fmt.Appendf(b, ". %s; computed by %s", strings.ToUpper(word[:1])+word[1:], r.Asked)
 	if k, ok := r.check(); ok {
 		b = fmt.Appendf(b, ", checked by %s", k.By)
 	}

@@ -247,7 +247,7 @@ func TestTour(t *testing.T) {
 	w.weather("xkld.txt", "METAR XKLD 051727Z 00000KT 9999 SKC M28/M31 Q1036\nTAF AMD XKLD 051715Z 0517/0618 00000KT 9999 SKC TXM24/0521Z TNM34/0612Z\n")
 	w.at("10:30")
 	w.tell("10:30, it grows colder than forecast.", "The alert is amended:", w.posted("XKLD"))
-	w.until("the record is marked", func() bool { return strings.Contains(w.chat("log XKLD today"), "out of date") })
+	w.until("the record is marked", func() bool { return strings.Contains(w.chat("log XKLD today"), "Out of date") })
 	w.tell("", "and so are the results that people rely on:", say("log XKLD today", w.chat("log XKLD today")))
 
 	w.at("10:40")
