@@ -3,6 +3,9 @@ package bot_test
 import (
 	"context"
 	"fmt"
+	"maps"
+	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -41,6 +44,32 @@ func TestCompleteStandsAlone(t *testing.T) {
 		alone, after := talkTo(t, text), talkTo(t, append(before, text)...)
 		if state(alone) != state(after) || alone.Rules != after.Rules || len(alone.Working) != len(after.Working) {
 			t.Fatalf("%q is %q alone, and %q behind %q", text, state(alone), state(after), before)
+		}
+	})
+}
+
+// TestFollowUpsLoseNothing: what is added to an answer is there with what was
+// there before, or it is asked about.
+func TestFollowUpsLoseNothing(t *testing.T) {
+	starts := map[string][]int{"XKLD -38 8200 7400": {8200, 7400}, "XKLD -38 FAF 7400 DA 5340": {7400, 5340}, "XKLD -38 IF 8200 FAF 7400 missed 10200": {8200, 7400, 10200}, "XKLD -38 8200 7400 blah": {8200, 7400}}
+	forms := []string{"and %d", "also %d", "step %d", "missed %d", "add %d", "%d too", "plus %d", "and the missed %d hold", "iaf %d", "legg til %d", "und noch %d", "y %d", "if %d", "pt %d", "and IAF XADLO %d"}
+	names := slices.Sorted(maps.Keys(starts))
+	talker = newBot(t)
+	rapid.Check(t, func(t *rapid.T) {
+		start := rapid.SampledFrom(names).Draw(t, "start")
+		said, want := []string{start}, slices.Clone(starts[start])
+		for i := range rapid.IntRange(1, 3).Draw(t, "follow-ups") {
+			n := rapid.IntRange(50, 130).Draw(t, fmt.Sprint("altitude ", i)) * 100
+			said, want = append(said, fmt.Sprintf(rapid.SampledFrom(forms).Draw(t, fmt.Sprint("form ", i)), n)), append(want, n)
+			r := talkTo(t, said...)
+			if r.Problem != nil {
+				return
+			}
+			for _, n := range want {
+				if !slices.ContainsFunc(r.Altitudes, func(a reply.Row) bool { return math.Round(a.PublishedFt) == float64(n) }) {
+					t.Fatalf("%q: %d is gone: %s", said, n, state(r))
+				}
+			}
 		}
 	})
 }

@@ -23,6 +23,8 @@ func genFigure(t *rapid.T, i int) (text, figure string) {
 		"mda 9990/" + plain, plain + " nm", "cat c " + plain, "at " + plain, "eta " + plain, plain + " tomorrow", "missed " + plain, "mea " + plain, "elev " + plain,
 		"change " + plain, "minus " + plain, "plus " + plain, "why " + plain, "FL" + plain, plain + "z", "lnav " + plain, "vectors " + plain, "via " + plain, "if " + plain,
 		"between " + plain, "the " + plain, plain + "m", "-" + plain, plain + "ish", "sid " + plain, "agl " + plain, plain + " agl", "dew point " + plain, "or " + plain,
+		"maintain " + plain, "direct XADLO at " + plain, "circling cat b " + plain, "now " + plain, "is " + plain, "should be " + plain, "missed " + plain + " hold", "climbing to " + plain + " missed",
+		"alt " + plain, "make it " + plain, "kl " + plain, "sin " + plain, "sans gps " + plain, plain + " auto", "arc " + plain, "notam missed " + plain, "remote altimeter " + plain, plain + "=" + plain,
 	}
 	return rapid.SampledFrom(forms).Draw(t, fmt.Sprint("form ", i)), plain
 }
