@@ -26,6 +26,8 @@ func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok boo
 			}
 		}
 		return out, true
+	case req.Verb == parse.Add && req.Station != "" && req.At.Said && len(req.Altitudes) == 0:
+		return append(out, parse.Stop{Station: req.Station, Procedure: req.Procedure, At: req.At}), true
 	case req.Verb == parse.Remove && req.Station != "" && len(req.Gone) == 0 && n > 1:
 		out = slices.DeleteFunc(out, func(o parse.Stop) bool { return o.Station == req.Station })
 		return out, len(out) > 0 && len(out) < n

@@ -116,7 +116,7 @@ func (rd *reading) wordless() Verb {
 	case rd.enroute && len(r.Altitudes) == 1 && r.Procedure == "" && rd.place():
 		return Route
 	case r.Verb == Same && !rd.bare():
-		if rd.place() && (len(r.Altitudes) > 0 || r.Procedure != "") {
+		if rd.place() && (len(r.Altitudes) > 0 || r.Procedure != "") && !rd.sameAir {
 			return Correct
 		}
 		return Same
@@ -278,6 +278,8 @@ func (rd *reading) times() {
 			for _, c := range rd.clocks {
 				r.NotUsed = append(r.NotUsed, c.String())
 			}
+		case r.Verb == Add:
+			r.At = rd.clocks[0].Clock // one more arrival
 		case rd.place():
 			i := rd.clocks[0].token
 			rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, i), Text: sayTemperatureThen(rd.clocks[0].String())})

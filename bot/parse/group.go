@@ -242,6 +242,7 @@ func (rd *reading) mark(i int) {
 		req.Instead = true
 	case sameWord:
 		req.Verb = Same
+		rd.sameAir = rd.sameAir || p.label == "temperature"
 	case latestWord:
 		req.Latest = true
 	case thresholdWord:

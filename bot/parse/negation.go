@@ -13,11 +13,11 @@ import (
 var (
 	goneBefore = wordList("no", "not", "not the", "without", "wo", "w/o", "lost", "lose", "losing", "loss of", "failed", "inop", "unable", "dont", "don't", "doesn't", "doesnt",
 		"do not", "does not", "haven't", "havent", "hasn't", "hasnt", "can't", "cant", "cannot", "never", "except", "excluding", "rather than", "instead of", "isn't", "isnt", "wasn't", "no longer", "nor", "lacking",
-		"kein", "keine", "keinen", "ohne", "nicht", "uten", "ikke", "ingen", "sans", "pas de", "pas", "aucun", "sin", "senza", "ningun", "sem", "non", "u/s", "out of", "minus the", "leave out", "forget the")
+		"kein", "keine", "keinen", "ohne", "nicht", "uten", "ikke", "ingen", "sans", "pas de", "pas", "aucun", "ni", "sin", "senza", "ningun", "sem", "non", "u/s", "out of", "minus the", "leave out", "forget the")
 	goneBehind = wordList("inop", "inoperative", "u/s", "unserviceable", "out", "out of service", "ots", "oos", "failed", "fail", "fails", "failing", "failure", "failed us", "has failed",
 		"unavailable", "not available", "not avail", "unavail", "n/a", "na", "down", "lost", "off", "offline", "off line", "not working", "doesn't work", "doesnt work", "not functioning", "isn't working", "isnt working", "isn't available", "isnt available",
 		"broken", "dead", "gone", "missing", "nope", "no", "none", "negative", "unusable", "not usable", "not authorized", "not authorised", "not auth", "not approved", "not installed", "not fitted",
-		"not equipped", "not aboard", "not on board", "not in use", "disabled", "deactivated", "nil", "kaputt", "defekt", "defekte", "nede", "ute av drift", "ausgefallen", "nicht verfugbar", "ikke tilgjengelig", "en panne", "hs", "indisponible", "fuera de servicio",
+		"not equipped", "not aboard", "not on board", "not in use", "disabled", "deactivated", "nil", "kaputt", "defekt", "defekte", "nede", "ute av drift", "ausgefallen", "nicht verfugbar", "ikke tilgjengelig", "en panne", "hors service", "ute", "borte", "hs", "indisponible", "fuera de servicio",
 		"no disponible", "nei", "nein", "non", "not allowed", "prohibited", "not permitted")
 	glideslope = wordList("glideslope", "glide slope", "gs", "g/s", "glidepath", "glide path", "gp", "gleitpfad", "gleitweg", "glidebane", "senda de planeo", "pente")
 	compBox    = wordList("comp", "compensation", "temperature compensation", "baro comp", "compensator")
@@ -216,7 +216,7 @@ func (rd *reading) takenBehind(i int) (to int, both bool) {
 }
 
 // goneLinks may stand between a thing and what is said of it.
-var goneLinks = []string{"went", "has", "just", "box", "system", "function", "line", "signal", "service", "seems", "appears", "receiver", "approach", "currently", "now"}
+var goneLinks = []string{"er", "ist", "est", "esta", "went", "has", "just", "box", "system", "function", "line", "signal", "service", "seems", "appears", "receiver", "approach", "currently", "now"}
 
 // taken is what a message takes away: a line, the way in, or what could be
 // either of two things.
@@ -235,7 +235,11 @@ func (rd *reading) taken(i int) int {
 		}
 		rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(word), Text: sayWhichWay(abbreviate(word)), Either: true, Way: true})
 	default:
-		rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(word), Text: sayWhatIsOut(abbreviate(word)), Either: true})
+		text := sayWhatIsOut(abbreviate(word))
+		if p.label == "sbas" {
+			text = sayHasIt(true) // "SBAS required?"
+		}
+		rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(word), Text: text, Either: true})
 	}
 	rd.apart(i)
 	return next

@@ -255,6 +255,7 @@ type reading struct {
 	outside                      bool  // of the next temperature: it is that at the level
 	meaning                      procedure.Meaning
 	between                      float64 // the lower bound that was read
+	sameAir                      bool    // "same temp"
 	ordered                      bool    // a change, and no apology for one
 	byClock                      bool    // of arriving: a time of day is said
 	change                       bool    // "change 7400 to 7500"

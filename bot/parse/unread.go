@@ -125,7 +125,7 @@ func (rd *reading) weighty(i int) bool {
 	if strings.ContainsAny(t.word, "0123456789") || rd.storedFix(t.word) {
 		return true
 	}
-	if rd.takenAway(i) {
+	if to, _ := rd.takenBehind(i + max(rd.tags[i].n, 1)); to >= 0 || rd.takenAway(i) { // something is out of service
 		return true
 	}
 	bears := func(k int) bool {

@@ -145,7 +145,8 @@ var vocabulary = slices.Concat(
 
 	said(compensatedWord, "yes", "compensated", "compensated yes", "with compensation", "temp comp", "temperature compensated", "compensating", "compensates", "compensate", "can compensate", "fms compensates", "fms compensation", "fms comp", "box compensates"),
 	said(compensatedWord, "no", "compensated no", "uncompensated", "not compensated", "no compensation", "no temp comp", "without compensation"),
-	said(sbasWord, "yes", "sbas working", "waas working", "sbas avail", "waas avail", "sbas available", "waas available", "sbas", "waas", "egnos", "sbas yes", "with sbas", "with waas"),
+	said(unclearWord, "sbas", "sbas required", "waas required", "sbas needed", "waas needed", "need sbas", "need waas", "require sbas", "requires sbas"),
+	said(sbasWord, "yes", "sbas equipped", "waas equipped", "sbas working", "waas working", "sbas avail", "waas avail", "sbas available", "waas available", "sbas", "waas", "egnos", "sbas yes", "with sbas", "with waas"),
 	said(sbasWord, "no", "nosbas", "nowaas", "no sbas", "sbas no", "without sbas", "no waas", "without waas"),
 
 	said(remoteWord, "yes", "remote", "remote yes", "remote altimeter", "remote altimeter setting", "remote altimeter source", "remote setting", "remote source", "remote qnh", "remote altimetry"),
@@ -215,6 +216,7 @@ var vocabulary = slices.Concat(
 	said(changeWord, "apology", "ups", "sry", "soz", "typo", "wrong", "pardon", "desole", "perdon", "perdona", "lo siento", "entschuldigung", "beklager", "unnskyld", "thats wrong", "that's wrong", "was wrong", "my mistake", "mistake", "sorry"),
 	said(changeWord, "", "korrigiere auf", "korrigier auf", "korriger til", "rett til", "corrige a", "corriger a", "cambiar a", "pon", "andere auf", "endre til", "changer en", "cambia a", "change", "replace", "swap", "exchange", "make", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "should have been", "was meant to be"),
 	said(insteadWord, "", "instead"),
+	said(sameWord, "temperature", "same temp", "same temperature", "the same temp", "samme temperatur", "gleiche temperatur", "meme temperature", "misma temperatura"),
 	said(sameWord, "", "same", "the same", "same thing", "ditto", "likewise"),
 	said(orWord, "", "or", "eller", "oder", "ou"),
 	said(latestWord, "", "latest", "current", "latest temp", "current temp", "latest temperature", "current temperature", "back to latest", "latest obs", "latest observation", "actual temp"),
