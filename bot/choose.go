@@ -150,18 +150,19 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 			way.Kind = parse.Via
 		}
 	}
+	if way.Kind == parse.Unsaid {
+		way.Kind = f.onlyWay()
+	}
 	if way.Kind == parse.Via && way.Fix == "" && len(opening) > 1 {
 		return f, way, viaWhich(req, "", opening)
 	}
-	has := func(r procedure.Role) bool {
-		return slices.ContainsFunc(f.points, func(p procedure.Point) bool { return p.Role == r })
+	switch way.Kind {
+	case parse.InHold:
+		return f, parse.Way{Kind: way.Kind}, f.lacks(procedure.Hold, way.Fix, "hold", "hold in lieu of a procedure turn")
+	case parse.InTurn:
+		return f, parse.Way{Kind: way.Kind}, f.lacks(procedure.ProcedureTurn, way.Fix, "procedure turn", "procedure turn")
 	}
-	switch {
-	case way.Kind == parse.InHold && !has(procedure.Hold):
-		return f, way, &parse.Problem{Word: "hold", Text: "There is no hold in lieu of a procedure turn among the altitudes."}
-	case way.Kind == parse.InTurn && !has(procedure.ProcedureTurn):
-		return f, way, &parse.Problem{Word: "procedure turn", Text: "There is no procedure turn among the altitudes."}
-	case way.Fix == "":
+	if way.Fix == "" {
 		return f, way, nil
 	}
 	at := slices.IndexFunc(f.points, func(p procedure.Point) bool {
@@ -194,6 +195,42 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 	return f.keep(func(p *procedure.Point) bool {
 		return !p.Role.Opens() && !(final && p.Role == procedure.StepDown && p.Segment == procedure.Initial)
 	}), way, nil
+}
+
+// onlyWay is a hold or a turn where nothing else is there that vectors could
+// lead to: what is asked for is then that altitude.
+func (f flown) onlyWay() parse.WayKind {
+	way := parse.Unsaid
+	for i := range f.points {
+		switch p := &f.points[i]; p.Role {
+		case procedure.InitialFix, procedure.IntermediateFix, procedure.FinalFix, procedure.ArrivalArea:
+			return parse.Unsaid
+		case procedure.Hold:
+			way = parse.InHold
+		case procedure.ProcedureTurn:
+			way = parse.InTurn
+		}
+	}
+	return way
+}
+
+// lacks says that there is no hold or turn to come in by, or none at the fix
+// that the message names, which may be empty; nil where there is.
+func (f flown) lacks(role procedure.Role, fix, word, name string) *parse.Problem {
+	elsewhere := ""
+	for i := range f.points {
+		switch p := &f.points[i]; {
+		case p.Role != role:
+		case fix == "" || p.Fix == fix || p.Fix == "":
+			return nil
+		default:
+			elsewhere = p.Fix
+		}
+	}
+	if elsewhere == "" {
+		return &parse.Problem{Word: word, Text: "There is no " + name + " among the altitudes."}
+	}
+	return &parse.Problem{Word: fix, Text: fmt.Sprintf("The %s is at %s, not at %s.", name, elsewhere, fix)}
 }
 
 // viaWhich asks how the crew comes in, at a station without radar where it is
@@ -279,9 +316,14 @@ func additive(points []procedure.Point, a *approach.Approach, remote reply.Remot
 }
 
 // callOptions are what the call is filled with.
-func callOptions(f flown, way parse.Way, a *approach.Approach, line string, st *config.Station) ruleset.CallOptions {
+// line is the chosen one, named the one that the approach was called by: who
+// flies “loc 12” and circles asks for the localizer all the same.
+func callOptions(f flown, way parse.Way, a *approach.Approach, line, named string, st *config.Station) ruleset.CallOptions {
 	opt := ruleset.CallOptions{Way: wayWords[way.Kind], Fix: way.Fix, Typed: f.typed()}
 	if a != nil {
+		if line != "ils" {
+			line = orWord(named, line)
+		}
 		opt.Name, opt.SpokenName = a.Radio(line)
 	}
 	if st != nil {

@@ -101,7 +101,7 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		return worked{}, nil, err
 	}
 	b.offer(&scene, req, at)
-	res, requests := radio(&scene, res, callOptions(f, way, stored, line, station))
+	res, requests := radio(&scene, res, callOptions(f, way, stored, line, found.Line, station))
 	r := told(reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why), scene.Set, res, station, at)
 	r.Notes = append(r.Notes, f.notes...)
 	if req.Verb == parse.Picture {

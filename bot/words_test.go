@@ -1,10 +1,13 @@
 package bot_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
+	"firn/bot/approach"
 	"firn/bot/reply"
+	"firn/engine/procedure"
 )
 
 // At a low field under strict only the final segment is required: the other
@@ -128,6 +131,70 @@ func TestArc(t *testing.T) {
 	}
 	if got := strings.Join(order, " "); got != "IAF IAF arc IF FAF step LPV LNAV/VNAV LNAV circling missed" {
 		t.Errorf("got the rows %s", got)
+	}
+}
+
+// A ceiling stays one, wherever its words stand: nothing is refused below it.
+func TestCeilingBehindItsFigure(t *testing.T) {
+	for _, words := range []string{"IAF at or below 9000", "IAF 9000 at or below", "IAF 9000 at most"} {
+		r := askOf(t, newBot(t), "XKLD -38 "+words+" FAF 7400 MDA 5460")
+		if a := rowOf(t, r, "IAF"); a.Meaning != "at-or-below" || r.Call == nil || !strings.Contains(r.Call.Text, "unable below 8000 until the final approach fix") {
+			t.Errorf("%s: got %+v, call %+v", words, a, r.Call)
+		}
+	}
+}
+
+// Where a procedure turn, or a hold, is all there is outside the final segment,
+// it is what is asked for.
+func TestTurnIsTheOnlyWay(t *testing.T) {
+	for text, want := range map[string]string{
+		"XKLD -38 PT 9000 MDA 5460":                       " in the procedure turn",
+		"XKLD -38 hold in lieu 9000 MDA 5460":             " in the hold",
+		"XKLD -38 PT 9000 FAF 7400 MDA 5460":              " added to vectored altitudes, unable below ",
+		"XKLD -38 vectors PT 9000 FAF 7400, MDA 5460":     " added to vectored altitudes, unable below ",
+		"XKLD -38 IAF 9500 PT 9000 MDA 5460 missed 10200": " added to vectored altitudes, unable below ",
+	} {
+		r := askOf(t, newBot(t), text)
+		if r.Call == nil || !strings.Contains(r.Call.Text, want) {
+			t.Errorf("%s: got %+v, want one with %q", text, r.Call, want)
+		}
+	}
+}
+
+// The call asks for the approach that is flown: who calls it by its localizer
+// line, or chooses that, is not given the glidepath.
+func TestWhatIsAskedFor(t *testing.T) {
+	b := charted(t, "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n", func(a *approach.Approach) {
+		a.Name, a.Code, a.Title = "ils 31", "I31", approach.Title{Kind: approach.ILS, Runway: "31"}
+		a.Minimums = []approach.Minimum{
+			{Name: "ILS 31", Role: procedure.DecisionAltitude, Altitude: 5100},
+			{Name: "LOC 31", Role: procedure.MinimumDescent, Altitude: 5460},
+			{Name: "circling", Role: procedure.Circling, Altitude: 5600},
+		}
+	})
+	for text, want := range map[string]string{
+		"XKLD ils 31 -38": "ILS", "XKLD ils 31 -38 circling": "ILS", "XKLD loc 31 -38 circling": "localizer", "XKLD loc 31 -38": "localizer", "XKLD ils 31 -38 loc": "localizer",
+	} {
+		if r := askOf(t, b, text); r.Call == nil || !strings.HasPrefix(r.Call.Text, "Request "+want+" runway 31.") {
+			t.Errorf("%s: got %+v, want the %s", text, r.Call, want)
+		}
+	}
+}
+
+// A hold is where the chart has it.
+func TestHoldAtItsFix(t *testing.T) {
+	b := charted(t, "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n", func(a *approach.Approach) {
+		a.Legs = slices.Insert(a.Legs, 2, approach.Leg{Route: approach.FinalRoute, Fix: "XOLMI", Role: approach.Hold, Limit: approach.AtOrAbove, Altitude: 8200})
+	})
+	for text, asks := range map[string]string{
+		"XKLD rnav 31 -38 in the hold at XOLMI": "",
+		"XKLD rnav 31 -38 hold XOLMI":           "",
+		"XKLD rnav 31 -38 hold XEMBA":           "The hold in lieu of a procedure turn is at XOLMI, not at XEMBA.",
+	} {
+		r := askOf(t, b, text)
+		if asks != "" && (r.Problem == nil || r.Problem.Text != asks) || asks == "" && (r.Call == nil || !strings.Contains(r.Call.Text, "in the hold at XOLMI")) {
+			t.Errorf("%s: got %s, call %+v, want %q", text, state(r), r.Call, asks)
+		}
 	}
 }
 

@@ -56,15 +56,34 @@ func (rd *reading) figureNext(i int) bool {
 }
 
 // limit says how the altitude is to be flown that follows, or the one before
-// where none does.
+// where none does: "7000 at most", "7000 ft (at or below)".
 func (rd *reading) limit(i int, m procedure.Meaning) {
-	n := len(rd.req.Altitudes)
+	n, next := len(rd.req.Altitudes), i+rd.tags[i].n
 	switch {
-	case rd.figureFollows(i + rd.tags[i].n):
+	case rd.figureFollows(next):
 		rd.meaning = m
-	case rd.tags[i].words[0] == "or" && n > 0:
+	case n > 0 && m == procedure.AtOrBelow && (rd.tags[i].words[0] == "or" || !rd.numberAt(next) && rd.behindAltitude(i)):
 		rd.req.Altitudes[n-1].Meaning = m
+	case rd.means(next) == roleWord && rd.figureFollows(next+rd.tags[next].n): // "at or below IAF 7000"
+		rd.meaning = m
 	}
+}
+
+// behindAltitude says that nothing but a unit and what separates stands between
+// the last altitude and the word at i.
+func (rd *reading) behindAltitude(i int) bool {
+	for i--; i >= 0; i-- {
+		switch {
+		case rd.tokens[i].kind == sepToken, rd.means(i) == feetWord, rd.means(i) == metreWord:
+		default:
+			n := len(rd.items) - 1
+			for n >= 0 && rd.items[n].kind == breakItem {
+				n--
+			}
+			return n >= 0 && rd.items[n].kind == numberItem && rd.items[n].altitude == len(rd.req.Altitudes)-1 && rd.items[n].token == i
+		}
+	}
+	return false
 }
 
 // figureFollows says that the next thing that means something is a figure of
@@ -143,7 +162,7 @@ func (rd *reading) label(i int) int {
 			(!behind || rd.labelled() >= 0) && rd.figured(p.role)):
 		rd.comesBy(p.role)
 		rd.apart(i)
-		return next
+		return rd.behindItsFix(next)
 	}
 	rd.item(item{kind: labelItem, token: i, role: p.role, label: p.label})
 	return next

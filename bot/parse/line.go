@@ -195,9 +195,9 @@ func (w Way) words() string {
 		}
 		return "via " + w.Fix
 	case InHold:
-		return "in the hold"
+		return "in the hold" + w.at()
 	case InTurn:
-		return "in the procedure turn"
+		return "in the procedure turn" + w.at()
 	case Traffic:
 		if w.Fix != "" {
 			return "traffic via " + w.Fix
@@ -205,6 +205,13 @@ func (w Way) words() string {
 		return "traffic"
 	}
 	return ""
+}
+
+func (w Way) at() string {
+	if w.Fix == "" {
+		return ""
+	}
+	return " at " + w.Fix
 }
 
 // MixedUnits asks about a figure without a unit beside others in metres; nil

@@ -29,6 +29,10 @@ func (rd *reading) way(i int) int {
 	case wayWord:
 		if p.label == "traffic" {
 			rd.req.Way.Kind = Traffic
+			if rd.storedFix(word) && !rd.figureFollows(next+1) {
+				rd.via(word)
+				next++
+			}
 		} else if rd.req.Way.Kind == Unsaid {
 			rd.req.Way = Way{Kind: Vectors}
 		}
@@ -73,10 +77,10 @@ func (rd *reading) comesVia(i, next int) int {
 	switch {
 	case word == "hold" || word == "holding":
 		rd.comesBy(procedure.Hold)
-		next += rd.tags[next].n
+		next = rd.behindItsFix(next + rd.tags[next].n)
 	case rd.means(next) == roleWord && rd.tags[next].role == procedure.ProcedureTurn:
 		rd.comesBy(procedure.ProcedureTurn)
-		next += rd.tags[next].n
+		next = rd.behindItsFix(next + rd.tags[next].n)
 	case rd.means(next) == wayWord:
 		return next
 	case rd.means(next) == roleWord && rd.tags[next].role == procedure.InitialFix && !rd.figureFollows(next+rd.tags[next].n):
@@ -183,10 +187,25 @@ func (rd *reading) comesBy(role procedure.Role) {
 	switch {
 	case rd.req.Way.Kind == Traffic:
 	case role == procedure.ProcedureTurn:
-		rd.req.Way.Kind = InTurn
+		rd.req.Way = Way{Kind: InTurn}
 	default:
-		rd.req.Way.Kind = InHold
+		rd.req.Way = Way{Kind: InHold}
 	}
+}
+
+// behindItsFix is behind the fix that a hold or a turn is named with, which is
+// kept: "hold XIMLO", "in the hold at XIMLO".
+func (rd *reading) behindItsFix(i int) int {
+	at := i
+	switch rd.wordAt(at) {
+	case "at", "over", "in", "on", "bei", "ved":
+		at++
+	}
+	if !rd.storedFix(rd.wordAt(at)) || rd.figureFollows(at+1) {
+		return i
+	}
+	rd.req.Way.Fix = strings.ToUpper(rd.wordAt(at))
+	return at + 1
 }
 
 // asks says that the message asks about what is there.

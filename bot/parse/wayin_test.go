@@ -9,6 +9,7 @@ import (
 // What chooses: the way in, the line of minimums, what the aircraft has.
 func TestChosen(t *testing.T) {
 	rd := demoReader()
+	rd.Fixes(func(_, word string) bool { return word == "XOLMI" || word == "XEMBA" })
 	for _, c := range []struct {
 		text  string
 		way   Way
@@ -22,6 +23,11 @@ func TestChosen(t *testing.T) {
 		{"XKLD rnav 31 -38 hold", Way{Kind: InHold}, "", "", true},
 		{"XKLD rnav 31 -38 in the hold", Way{Kind: InHold}, "", "", true},
 		{"XKLD rnav 31 -38 procedure turn", Way{Kind: InTurn}, "", "", true},
+		{"XKLD rnav 31 -38 hold XOLMI", Way{InHold, "XOLMI"}, "", "", true},
+		{"XKLD rnav 31 -38 in the hold at XOLMI", Way{InHold, "XOLMI"}, "", "", true},
+		{"XKLD rnav 31 -38 via the hold over XOLMI", Way{InHold, "XOLMI"}, "", "", true},
+		{"XKLD rnav 31 -38 PT XOLMI", Way{InTurn, "XOLMI"}, "", "", true},
+		{"XKLD rnav 31 -38 traffic XEMBA", Way{Traffic, "XEMBA"}, "", "", true},
 		{"XKLD rnav 31 -38 traffic via XEMBA", Way{Traffic, "XEMBA"}, "", "", true},
 		{"XKLD rnav 31 -38 sbas", Way{}, "", "yes", true},
 		{"XKLD rnav 31 -38 sbas no", Way{}, "", "no", true},
@@ -52,6 +58,12 @@ func TestMeanings(t *testing.T) {
 		want Altitude
 	}{
 		{"XKLD -38 IAF below 8000", Altitude{Value: 8000, Bare: true, Role: procedure.InitialFix, Meaning: procedure.AtOrBelow}},
+		{"XKLD -38 IAF 8000 at most", Altitude{Value: 8000, Bare: true, Role: procedure.InitialFix, Meaning: procedure.AtOrBelow}},
+		{"XKLD -38 IAF 8000 (at or below)", Altitude{Value: 8000, Bare: true, Role: procedure.InitialFix, Meaning: procedure.AtOrBelow}},
+		{"XKLD -38 8000 max IAF", Altitude{Value: 8000, Bare: true, Role: procedure.InitialFix, Meaning: procedure.AtOrBelow}},
+		{"XKLD IAF 8000 ft not above -38", Altitude{Value: 8000, Role: procedure.InitialFix}}, // “not above −38”
+		{"XKLD -38 at or below IAF 8000", Altitude{Value: 8000, Bare: true, Role: procedure.InitialFix, Meaning: procedure.AtOrBelow}},
+		{"XKLD IAF 8000 -38 at most", Altitude{Value: 8000, Bare: true, Role: procedure.InitialFix}},
 		{"XKLD -38 IAF between 7100 and 8000", Altitude{Value: 7100, Upper: 8000, Bare: true, Role: procedure.InitialFix, Meaning: procedure.Between}},
 		{"XKLD -38 climb in hold 9100", Altitude{Value: 9100, Bare: true, Role: procedure.MissedHold, Label: MissedHoldLabel}},
 		{"XKLD -38 missed hold 9100", Altitude{Value: 9100, Bare: true, Role: procedure.MissedHold, Label: MissedHoldLabel}},
