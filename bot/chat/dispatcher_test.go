@@ -311,6 +311,20 @@ func TestOnce(t *testing.T) {
 			t.Errorf("asked for %q, want %q", ids, want)
 		}
 	})
+	t.Run("a store that says nothing", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			o := newOffice(t, chat.Settings{Once: func(ctx context.Context, _ string) (bool, error) {
+				<-ctx.Done()
+				return false, ctx.Err()
+			}})
+			began := time.Now()
+			o.take(t, said(1, "a"))
+			o.want(t, "answer <a>")
+			if took := time.Since(began); took > 7*time.Second {
+				t.Errorf("it is answered after %v", took)
+			}
+		})
+	})
 }
 
 func TestPictures(t *testing.T) {

@@ -39,17 +39,20 @@ func eventID(s Surface, e Event) string { return s.Name() + "/" + e.ID }
 const (
 	onceTries = 7
 	oncePause = 100 * time.Millisecond // doubled each time: six seconds in all
+	onceLimit = 7 * time.Second        // for one that does not answer
 	onceApart = 2 * time.Second        // so that of two that cannot tell one finds the other's answer
 )
 
 // ours asks whether the event is this process's.
 func (d *Dispatcher) ours(ctx context.Context, s Surface, e *Event) bool {
+	limited, cancel := context.WithTimeout(ctx, onceLimit)
+	defer cancel()
 	for try := 0; ; try++ {
-		ours, err := d.set.Once(ctx, eventID(s, *e))
+		ours, err := d.set.Once(limited, eventID(s, *e))
 		if err == nil {
 			return ours
 		}
-		if try == onceTries-1 || wait(ctx, oncePause<<try) != nil {
+		if try == onceTries-1 || wait(limited, oncePause<<try) != nil {
 			// Another may have come to the same: what it showed is not shown again.
 			e.Again = true
 			if d.set.Jitter != nil {
