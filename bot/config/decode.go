@@ -102,9 +102,9 @@ func (r *reader) config(root *ast.MappingNode, known Known) *Config {
 		case "record":
 			c.Record = r.record(n)
 		case "procedures":
-			r.Mapping(n, key, storeKeys, func(k string, v ast.Node) { c.Procedures = r.path(v, k) })
+			c.Procedures = r.pathIn(n, key)
 		case "airports":
-			r.Mapping(n, key, storeKeys, func(k string, v ast.Node) { c.AirportList = r.path(v, k) })
+			c.AirportList = r.pathIn(n, key)
 		case "compensated":
 			if before != nil {
 				r.Add(n, `"compensated" stands under "aircraft" already; remove this line`)
@@ -116,20 +116,13 @@ func (r *reader) config(root *ast.MappingNode, known Known) *Config {
 				r.Add(before, `"compensated" stands under "aircraft" now; remove this line`)
 			}
 			before = n
-			r.Mapping(n, key, craftKeys, func(k string, v ast.Node) {
-				switch k {
-				case "sbas":
-					c.Aircraft.SBAS = r.Boolean(v, k)
-				case "compensated":
-					c.Aircraft.Compensated = r.Boolean(v, k)
-				}
-			})
+			r.aircraft(n, key, &c.Aircraft)
 		case "rule_options":
 			options = n
 		case "page":
 			c.Page = r.page(n)
 		case "store":
-			r.Mapping(n, key, storeKeys, func(k string, v ast.Node) { c.Store.Path = r.path(v, k) })
+			c.Store.Path = r.pathIn(n, key)
 		}
 	})
 	ids := slices.Clone(known.Rules)
@@ -143,6 +136,24 @@ func (r *reader) config(root *ast.MappingNode, known Known) *Config {
 		c.RuleOptions = r.ruleOptions(options, ids)
 	}
 	return c
+}
+
+// aircraft is what a fleet has.
+func (r *reader) aircraft(n ast.Node, key string, a *Aircraft) {
+	r.Mapping(n, key, craftKeys, func(k string, v ast.Node) {
+		switch k {
+		case "sbas":
+			a.SBAS = r.Boolean(v, k)
+		case "compensated":
+			a.Compensated = r.Boolean(v, k)
+		}
+	})
+}
+
+// pathIn is the path of a group that has nothing else.
+func (r *reader) pathIn(n ast.Node, key string) (path string) {
+	r.Mapping(n, key, storeKeys, func(k string, v ast.Node) { path = r.path(v, k) })
+	return path
 }
 
 // ruleOptions are what rule sets leave to the operator, by their ids.

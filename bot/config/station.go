@@ -105,13 +105,8 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 	} else if elevation != nil {
 		r.metresTyped(source, s)
 	}
-	switch {
-	case lat != nil && lon != nil:
+	if r.placed(lat, lon, named) {
 		s.Place = &place
-	case lat != nil:
-		r.Add(lat, `%s has a lat and no lon; add it in degrees, west negative, such as "lon: -113.9871"`, named)
-	case lon != nil:
-		r.Add(lon, `%s has a lon and no lat; add it in degrees, south negative, such as "lat: 46.9163"`, named)
 	}
 	if watch != nil && zoneNode == nil {
 		r.Add(watch, `%s is watched at a local time but has no time zone; add one, such as "time_zone: America/Edmonton"`, named)
@@ -120,6 +115,17 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 		return s, nil
 	}
 	return s, ident
+}
+
+// placed says that both halves of a place are given; one alone is a problem.
+func (r *reader) placed(lat, lon ast.Node, named string) bool {
+	switch {
+	case lat != nil && lon == nil:
+		r.Add(lat, `%s has a lat and no lon; add it in degrees, west negative, such as "lon: -113.9871"`, named)
+	case lon != nil && lat == nil:
+		r.Add(lon, `%s has a lon and no lat; add it in degrees, south negative, such as "lat: 46.9163"`, named)
+	}
+	return lat != nil && lon != nil
 }
 
 var identForm = regexp.MustCompile(`^[A-Z0-9]{3,4}$`)

@@ -130,124 +130,149 @@ func hoursOf(w string) (float64, bool) {
 	return h, err == nil && h > 0
 }
 
-// findNouns are what fields are called; only the first may stand alone with a
-// part of a name behind.
+// findNouns are what fields are called; the first three may have a part of a name
+// behind.
 var findNouns = []string{"stations", "airports", "airfields", "fields", "aerodromes"}
+
+// finding is a message that may look for fields.
+type finding struct {
+	words, low []string // as typed, and in lower case
+	i          int      // the word that is read
+
+	search  Search
+	req     Request
+	noun    bool     // they are called by a noun
+	lead    int      // words such as "which" in front
+	known   int      // words that belong to the finding
+	place   string   // the word of the station that they are around
+	name    []string // words that are none of these
+	bare    string   // a figure without its sign
+	leading bool     // nothing but the noun and words in front were read
+}
 
 // findCommand reads "stations cold -25 within 200 NM of XKLD", "stations near
 // XKLD", "which airports are restricted at -25 near XKLD", "near XKLD" and
 // "stations kald".
 func (rd *reading) findCommand(words, low []string) bool {
-	i, noun, lead := 0, false, 0
-	for ; i < len(low); i++ {
-		switch w := low[i]; {
-		case slices.Contains(findNouns, w):
-			noun = true
-		case slices.Contains([]string{"which", "what", "list", "show", "find", "all", "the", "any", "are", "is", "me", "please"}, w):
-			lead++
-		default:
-			goto rest
-		}
+	f := finding{words: words, low: low, req: Request{Verb: Stations}, leading: true}
+	for ; f.i < len(low); f.i++ {
+		f.word()
 	}
-rest:
-	var s Search
-	r := Request{Verb: Stations}
-	var name []string
-	place := "" // the word of the station that they are around
-	known := 0  // words that belong to the finding
-	missing := ""
-	for ; i < len(low); i++ {
-		w := low[i]
-		next := ""
-		if i+1 < len(low) {
-			next = low[i+1]
-		}
-		switch {
-		case w == "cold" || w == "restricted":
-			s.Cold = true
-			known++
-		case slices.Contains(findNouns, w):
-			noun = true
-		case slices.Contains([]string{"near", "around", "nearest", "closest", "by"}, w) && next != "" && place == "":
-			if next == "to" && i+2 < len(low) {
-				i++
-			}
-			place = words[i+1]
-			i++
-			known++
-		case w == "within" && distance.MatchString(next):
-			m := distance.FindStringSubmatch(next)
-			s.Within, _ = strconv.ParseFloat(m[1], 64)
-			i++
-			for i+1 < len(low) && slices.Contains([]string{"nm", "miles", "mi", "nautical"}, low[i+1]) {
-				i++
-			}
-			if i+2 < len(low) && slices.Contains([]string{"of", "from", "around", "to"}, low[i+1]) && place == "" {
-				place = words[i+2]
-				i += 2
-			}
-			known++
-		case (w == "minus" || w == "-") && unsigned.MatchString(next):
-			rd.findTemperature(&r, "-"+next)
-			i++
-		case signed.MatchString(w):
-			rd.findTemperature(&r, w)
-		case s.Cold && unsigned.MatchString(w) && !r.HasTemperature:
-			missing = w
-		case slices.Contains([]string{"at", "below", "are", "is", "c", "degrees", "and", "of", "which", "the"}, w):
-		default:
-			name = append(name, words[i])
-		}
-	}
-	byName := len(name) > 0 && noun && lead == 0 && known == 0 && !r.HasTemperature && slices.Contains(findNouns[:3], low[0]) && missing == ""
-	switch {
-	case byName:
-		s.Text = strings.Join(name, " ")
-	case len(name) > 0, known == 0, !noun && (s.Cold && place == "" || !s.Cold && (lead > 0 || low[0] != "near" && low[0] != "nearest")):
-		return false
-	case !noun && r.HasTemperature && !s.Cold:
-		return false
-	case s.Cold && !r.HasTemperature && place == "" && missing == "":
-		return false // "cold stations": the bases' state
-	}
-	if s.Within == 0 && place == "" && !s.Cold && !byName {
+	if !f.means() {
 		return false
 	}
-	*rd.req = r
-	if place != "" {
-		ident, ok := rd.places.Place(place)
+	*rd.req = f.req
+	if f.place != "" {
+		ident, ok := rd.places.Place(f.place)
 		if !ok {
-			rd.fail(0, rd.unknownStation(place, func(with string) string {
-				return strings.Replace(strings.Join(words, " "), place, with, 1)
+			rd.fail(0, rd.unknownStation(f.place, func(with string) string {
+				return strings.Replace(strings.Join(words, " "), f.place, with, 1)
 			}))
 		}
-		s.Near = ident
+		f.search.Near = ident
 	}
-	rd.req.Search = s
+	rd.req.Search = f.search
 	switch {
-	case missing != "":
-		rd.fail(0, &Problem{Word: missing, Text: sayNoSign(missing), Either: true, Try: strings.Replace(strings.Join(words, " "), missing, "-"+missing, 1)})
-	case s.Cold && !r.HasTemperature:
+	case f.bare != "":
+		rd.fail(0, &Problem{Word: f.bare, Text: sayNoSign(f.bare), Either: true, Try: strings.Replace(strings.Join(words, " "), f.bare, "-"+f.bare, 1)})
+	case f.search.Cold && !f.req.HasTemperature:
 		rd.fail(0, &Problem{Word: "cold", Text: sayColdNeeds()})
 	}
 	return true
 }
 
-// findTemperature takes a signed figure.
-func (rd *reading) findTemperature(r *Request, w string) {
-	minus := w[0] != '+'
-	w = strings.TrimLeft(w, "-+mius")
-	m := unsigned.FindStringSubmatch(w)
+// means says that the words look for fields, and whether by a name.
+func (f *finding) means() bool {
+	s := &f.search
+	byName := len(f.name) > 0 && f.noun && f.lead == 0 && f.known == 0 && !f.req.HasTemperature && slices.Contains(findNouns[:3], f.low[0]) && f.bare == ""
+	switch {
+	case byName:
+		s.Text = strings.Join(f.name, " ")
+		return true
+	case len(f.name) > 0, f.known == 0:
+		return false
+	case s.Cold && f.place == "" && (!f.noun || !f.req.HasTemperature && f.bare == ""):
+		return false // "cold stations": the bases' state
+	case !s.Cold && f.place == "":
+		return false
+	case !s.Cold && !f.noun && (f.req.HasTemperature || f.lead > 0 || f.low[0] != "near" && f.low[0] != "nearest"):
+		return false
+	}
+	return true
+}
+
+// next is the word behind the one that is read, or some words further on.
+func (f *finding) next(n int) string {
+	if f.i+n < len(f.low) {
+		return f.low[f.i+n]
+	}
+	return ""
+}
+
+// word reads one, and what belongs to it.
+func (f *finding) word() {
+	w := f.low[f.i]
+	in := func(all ...string) bool { return slices.Contains(all, w) }
+	leading := f.leading
+	f.leading = false
+	switch {
+	case slices.Contains(findNouns, w):
+		f.noun, f.leading = true, leading
+	case leading && in("which", "what", "list", "show", "find", "all", "the", "any", "are", "is", "me", "please"):
+		f.lead++
+		f.leading = true
+	case in("cold", "restricted"):
+		f.search.Cold = true
+		f.known++
+	case in("near", "around", "nearest", "closest", "by") && f.next(1) != "" && f.place == "":
+		if f.next(1) == "to" && f.next(2) != "" {
+			f.i++
+		}
+		f.i++
+		f.place = f.words[f.i]
+		f.known++
+	case w == "within" && distance.MatchString(f.next(1)):
+		f.within()
+	case in("minus", "-") && unsigned.MatchString(f.next(1)):
+		f.i++
+		f.temperature("-" + f.low[f.i])
+	case signed.MatchString(w):
+		f.temperature(w)
+	case f.search.Cold && unsigned.MatchString(w) && !f.req.HasTemperature:
+		f.bare = w
+	case in("at", "below", "are", "is", "c", "degrees", "and", "of", "which", "the"):
+	default:
+		f.name = append(f.name, f.words[f.i])
+	}
+}
+
+// within reads "within 200 NM of XKLD".
+func (f *finding) within() {
+	f.i++
+	f.search.Within, _ = strconv.ParseFloat(distance.FindStringSubmatch(f.low[f.i])[1], 64)
+	for slices.Contains([]string{"nm", "miles", "mi", "nautical"}, f.next(1)) {
+		f.i++
+	}
+	if slices.Contains([]string{"of", "from", "around", "to"}, f.next(1)) && f.next(2) != "" && f.place == "" {
+		f.i += 2
+		f.place = f.words[f.i]
+	}
+	f.known++
+}
+
+// temperature takes a signed figure.
+func (f *finding) temperature(w string) {
+	m := unsigned.FindStringSubmatch(strings.TrimLeft(w, "-+mius"))
 	if m == nil {
 		return
 	}
 	v, _ := strconv.ParseFloat(m[1], 64)
-	if minus {
+	if w[0] != '+' {
 		v = -v
 	}
-	r.Temperature, r.HasTemperature = engine.Celsius(v), true
+	f.req.Temperature, f.req.HasTemperature = engine.Celsius(v), true
 	if m[2] == "f" {
-		r.Fahrenheit, r.InFahrenheit = engine.Fahrenheit(v), true
-		r.Temperature = r.Fahrenheit.Celsius()
+		f.req.Fahrenheit, f.req.InFahrenheit = engine.Fahrenheit(v), true
+		f.req.Temperature = f.req.Fahrenheit.Celsius()
 	}
 }
