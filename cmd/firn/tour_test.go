@@ -277,6 +277,9 @@ func TestTour(t *testing.T) {
 	if n := strings.Count(table, "\n"); n < 3 {
 		t.Errorf("the export has %d lines:\n%s", n, table)
 	}
+	// Three results made, their checks and what ended them; the last round tells
+	// that their time is over.
+	w.until("what is over is written down", func() bool { return strings.Contains(w.verdict(), " 10 entries,") })
 	w.tell("17:00, what was computed, from what, and who checked it,", fmt.Sprintf("goes into a file (`firn export --from 2026-02-05 --to 2026-02-06 --format csv`, %d lines), and the history is proved:", strings.Count(table, "\n")), "$ firn export --verify > history.csv\n"+w.verdict())
 
 	// Last, because a browser's own key is in the name of its record, which is
