@@ -211,7 +211,7 @@ func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message
 	case parse.Undo:
 		was, ok := b.threads.back(key)
 		if !ok {
-			return b.ask(&parse.Problem{Text: "There is nothing here to take back."}), true, nil
+			return b.ask(&parse.Problem{Text: parse.NothingToUndo()}), true, nil
 		}
 		was.Verb = parse.Correct
 		r, err = b.work(ctx, was, m, follow{key: key, good: true})
@@ -222,8 +222,7 @@ func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message
 		case !q.Asked:
 			return note(), true, nil
 		case q.Either || q.Offer == "" && q.Meant == "":
-			const unclear = "A yes does not say which. "
-			return reply.Ask(reply.Problem{Word: q.Word, Text: unclear + strings.TrimPrefix(q.Text, unclear), Try: q.Offer}), true, nil
+			return reply.Ask(reply.Problem{Word: q.Word, Text: parse.WhichYes(q.Text), Try: q.Offer}), true, nil
 		}
 		m.Text = orWord(q.Offer, q.Meant)
 		r, err = b.Handle(ctx, m)

@@ -280,6 +280,15 @@ func sayHasIt(sbas bool) string {
 	return "Does the aircraft compensate now? Write compensated yes, or compensated no."
 }
 
+// WhichYes repeats a question that a "yes" does not answer.
+func WhichYes(text string) string {
+	const unclear = "A yes does not say which. "
+	return unclear + strings.TrimPrefix(text, unclear)
+}
+
+// NothingToUndo is for an "undo" without a change before it.
+func NothingToUndo() string { return "There is nothing here to take back." }
+
 func sayOneChange() string { return "Please one change at a time: which altitude, and what is it now?" }
 
 func sayRunway(word string) string { return fmt.Sprintf("Is %s the runway?", word) }
