@@ -182,7 +182,7 @@ func (n *approachName) side(w string) bool {
 // runway, or behind it where it cannot be a unit.
 func (n *approachName) takesLetter(rd *reading, j int) bool {
 	if n.runway == "" {
-		return (len(n.kinds) > 0 || n.noun && rd.letterAt(j)) && (rd.tokens[j].word != "m" || !rd.numberAt(j+1) || rd.tokens[j+1].sign != 0 || rd.runwayAt(j+1))
+		return (len(n.kinds) > 0 || n.noun && rd.letterAt(j)) && (rd.tokens[j].word != "m" || rd.runwayAt(j+1)) // "m 38" is a minus
 	}
 	if strings.Contains("suw", rd.tokens[j].word) && j+1 < len(rd.tokens) && rd.tokens[j+1].kind == wordToken {
 		return false // "ils 12 w temp -22"
