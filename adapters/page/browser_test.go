@@ -583,24 +583,26 @@ type finding struct {
 	}
 }
 
-// TestBrowserAudit has axe-core look at every page, light and dark, on a phone
+// TestBrowserAudit has axe-core look at every page, light, dark and dim red, on a phone
 // and on a desk.
 func TestBrowserAudit(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	b := r.tab(t)
 	pages := everyPage(t, r, b)
+	pages = append(pages, "/board?wall", "/log?q=bo")
 	checked := 0
 	for _, p := range pages {
 		b.open(p)
-		b.do("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+		b.do("document.querySelectorAll('details').forEach((d) => { d.open = true; }); document.querySelectorAll('.behind').forEach((d) => { d.hidden = false; })")
 		b.do(axe)
 		for _, phone := range []bool{true, false} {
 			b.window(1280, 900, false)
 			if phone {
 				b.window(390, 844, true)
 			}
-			for _, scheme := range []string{"light", "dark"} {
-				b.scheme(scheme)
+			for _, scheme := range []string{"light", "dark", lookRed} {
+				b.scheme(map[bool]string{true: "light", false: scheme}[scheme == lookRed])
+				b.do(fmt.Sprintf("document.documentElement.classList.toggle('red', %v)", scheme == lookRed))
 				found, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`axe.run(document, {resultTypes: ["violations"]}).then((r) => JSON.stringify(r.violations))`, chromedp.EvalAwaitPromise))
 				if err != nil {
 					t.Fatal(err)
