@@ -11,13 +11,17 @@
 //   - talk.go: the cards of the conversations and the posts, and how they are kept
 //   - surface.go: the two ports
 //   - deeds.go: forms sent, made into events for the dispatcher
-//   - views.go, records.go, procedures.go: the pages
-//   - card.go, board.go: what a reply and a base look like
+//   - views.go, records.go, procedures.go: the pages; find.go: the log's field
+//   - card.go, board.go: what a reply and a base look like; look.go: dim red
 //   - hub.go, live.go: what changes, and server-sent events
 //   - clean.go: typed text made fit to be shown
 //
 // A page works without its script; with it, it is brought up to date as things
-// happen. The script, the style and everything else comes from here, nothing
+// happen, says so when it is not (a beat that is missing, a watch that does not
+// look), sends nothing where nobody takes it, and keeps the last answer in the
+// browser (assets/sw.js). The board's state is the worse of what is forecast and
+// what is observed. The contact sheet (sheet_test.go) has every page at every
+// width and in every light, to be looked at. The script, the style and everything else comes from here, nothing
 // is inline, and every text that somebody typed is shown as text.
 //
 // Conversations and posts are in the store (pagestate.Store), which all replicas

@@ -1,0 +1,70 @@
+package page
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+)
+
+func TestFindOf(t *testing.T) {
+	now := time.Date(2026, 1, 15, 12, 0, 0, 0, time.UTC)
+	day := func(d time.Time) find { return find{from: d, to: d.AddDate(0, 0, 1)} }
+	on := func(m time.Month, d int) find { return day(time.Date(2026, m, d, 0, 0, 0, 0, time.UTC)) }
+	for typed, want := range map[string]find{
+		"": {}, "today": on(1, 15), "Yesterday": on(1, 14), "2026-01-03": on(1, 3), "3 Jan": on(1, 3), "3.1.": on(1, 3), "03.01.2026": on(1, 3),
+		"20 Dec": day(time.Date(2025, 12, 20, 0, 0, 0, 0, time.UTC)), // the last one, not the next
+		"xkld":   {station: "XKLD"}, "XZZZ": {station: "XZZZ"}, "anna": {text: "anna"}, "Bo Ek": {text: "bo ek"}, "KALOMI": {text: "kalomi"},
+	} {
+		if got := findOf(typed, now, func(ident string) bool { return ident == "XKLD" }); got != want {
+			t.Errorf("%q is %+v, want %+v", typed, got, want)
+		}
+	}
+}
+
+// TestLogFinds: one field finds a record, a station, a person and a day.
+func TestLogFinds(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	kept := recordOf(t, r.open(t, "Cy Dahl", ""), goodLine)
+	other := recordOf(t, r.open(t, "Anna", ""), "XRUN -38 FAF 6200")
+	r.enters(t, "Bo Ek", kept, "9000", "5470")
+	b := r.open(t, "", "")
+	for q, want := range map[string]string{
+		"xkld": kept, "cy dahl": kept, "bo": kept, "XRUN": other, "Anna": other, "today": kept + other, "2001-01-01": "", "nobody": "", strings.ToLower(kept[:5]): kept,
+	} {
+		text := parse(t, b.get(t, "/log?q="+strings.ReplaceAll(q, " ", "+")).body).id("records").read()
+		for _, id := range []string{kept, other} {
+			if strings.Contains(text, id) != strings.Contains(want, id) {
+				t.Errorf("%q: %s is there: %v\n%s", q, id, strings.Contains(text, id), text)
+			}
+		}
+	}
+	if g := b.get(t, "/log?q="+kept); g.url.Path != "/record/"+kept || g.code != http.StatusOK {
+		t.Errorf("a record's name leads to %s, %d", g.url, g.code)
+	}
+}
+
+// TestRecordByState: one main act, by the state; what differs stands first.
+func TestRecordByState(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	line := "XKLD -38 IAF 10200, IF 8900, FAF 8200, DA 5340"
+	open, checked, disagreed := recordOf(t, r.open(t, "Cy", ""), line), recordOf(t, r.open(t, "Cy", ""), line), recordOf(t, r.open(t, "Cy", ""), line)
+	r.enters(t, "Bo Ek", checked, "11000", "9700", "9000", "5470")
+	r.enters(t, "Bo Ek", disagreed, "11000", "9700", "9100", "5470")
+	b := r.open(t, "", "")
+	for id, want := range map[string]string{open: "check", checked: "card"} {
+		page := parse(t, b.get(t, "/record/"+id).body).id("record")
+		first := page.all(func(n *node) bool { return strings.Contains(n.attrs["class"], "strong") })
+		if len(first) != 1 || first[0].attrs["data-action"] != want {
+			t.Errorf("%s has %d main acts, want %s", id, len(first), want)
+		}
+	}
+	figs := parse(t, b.get(t, "/record/"+disagreed).body).id("record").all(func(n *node) bool { return n.attrs["class"] == "figs" })
+	if len(figs) != 1 {
+		t.Fatalf("%d tables of figures", len(figs))
+	}
+	text := strings.Join(strings.Fields(figs[0].read()), " ")
+	if !strings.Contains(text, "Bo Ek FAF 9000 8200 9100 +100 3 agree") || !strings.Contains(text, "DA 5470 5340 5470") {
+		t.Errorf("the figures read %s", text)
+	}
+}
