@@ -10,6 +10,9 @@
 //     keys of a part are in station.go, watch.go, address.go, services.go and
 //     rulesets.go; bot/strictyaml reads the nodes
 //   - lookup.go: a station by its ident, by its name, or the nearest ones
+//   - listed.go, around.go: fields that only the list of airports knows; what
+//     lies around a place
+//   - watched.go: bases that are watched besides the file's own
 //
 // Nothing half-loads: a file with any problem gives no Config, and every
 // problem that one reading can find is reported, in the order of the file.

@@ -81,11 +81,7 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 			lon = v
 			place.Lon, _ = r.Between(v, key, strictyaml.InDegreesEast, -180, 180)
 		case "usual":
-			r.List(v, key, "[rnav 31]", func(e ast.Node) {
-				if name := r.Text(e, key); name != "" {
-					s.Usual = append(s.Usual, name)
-				}
-			})
+			s.Usual = r.usual(v, key)
 		case "watch":
 			watch = v
 			s.Watch = r.watch(v)
@@ -100,9 +96,10 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 	if elevation == nil {
 		r.Add(n, `%s has no elevation; add it in feet, such as "elevation_ft: 4802"`, named)
 	}
-	if source == nil {
+	switch {
+	case source == nil:
 		s.SourceElevation = s.Elevation
-	} else if elevation != nil {
+	case elevation != nil:
 		r.metresTyped(source, s)
 	}
 	if r.placed(lat, lon, named) {
@@ -112,9 +109,19 @@ func (r *reader) station(n ast.Node) (Station, ast.Node) {
 		r.Add(watch, `%s is watched at a local time but has no time zone; add one, such as "time_zone: America/Edmonton"`, named)
 	}
 	if s.Ident == "" {
-		return s, nil
+		ident = nil
 	}
 	return s, ident
+}
+
+// usual are the names of procedures.
+func (r *reader) usual(n ast.Node, key string) (names []string) {
+	r.List(n, key, "[rnav 31]", func(e ast.Node) {
+		if name := r.Text(e, key); name != "" {
+			names = append(names, name)
+		}
+	})
+	return names
 }
 
 // placed says that both halves of a place are given; one alone is a problem.

@@ -10,6 +10,9 @@
 // third party's catalogue and two real answers in testdata/; the addresses,
 // the format=raw answers and the limits of the service are from memory.
 //
+// A station that nobody configured is asked for alone, at a pace below what the
+// service allows, and again when its next report is due.
+//
 // What it never does: use a temperature that somebody else has decoded, ask
 // for one station what another request brings along, or let one station's
 // unreadable report spoil the others of its answer.
