@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"firn/bot/testkit/sendertest"
 	"fmt"
 	"io"
 	"io/fs"
@@ -150,7 +151,7 @@ func TestKill(t *testing.T) {
 		t.Fatal(err)
 	}
 	count := func(surface string, o outbox.Outcome) int {
-		return strings.Count(string(outcomes), surface+" "+string(o)+"\n") + last.Snapshot()[outbox.Counted{Surface: surface, Outcome: o}]
+		return strings.Count(string(outcomes), surface+" "+string(o)+"\n") + last.Snapshot()[sendertest.Counted{Surface: surface, Outcome: o}]
 	}
 	t.Logf("%d kills in %v, %d items, %d posts", kills, took.Round(time.Millisecond), items, posts)
 	for _, surface := range []string{"file", "slow", "lossy"} {
@@ -200,7 +201,7 @@ func killOne(t *testing.T, dir string, sent bool) {
 
 // tally is a Meter that survives its process when it has a path.
 type tally struct {
-	outbox.Counters
+	sendertest.Counters
 	path string
 }
 

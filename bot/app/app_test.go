@@ -3,6 +3,7 @@ package app_test
 import (
 	"context"
 	"errors"
+	"firn/bot/testkit/sendertest"
 	"fmt"
 	"log/slog"
 	"slices"
@@ -184,7 +185,7 @@ func (source) Forecast(context.Context, string) (weather.Forecast, error) {
 }
 
 // meter counts nothing.
-type meter struct{ outbox.Counters }
+type meter struct{ sendertest.Counters }
 
 func (*meter) Answered(string, string, time.Duration) {}
 func (*meter) NotKept()                               {}

@@ -11,7 +11,7 @@
 //   - attempt.go: one claim from lease to mark
 //   - breaker.go: a surface's share of the work, and when it is tried again while it is down
 //   - settings.go: the figures, with the reasons for their defaults
-//   - meter.go: what is counted
+//   - meter.go: Meter, told of every attempt
 //
 // # Why nothing comes twice
 //

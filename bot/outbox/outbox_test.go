@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"firn/bot/testkit/sendertest"
 	"fmt"
 	"log/slog"
 	"slices"
@@ -24,12 +25,12 @@ type rig struct {
 	q      *queue
 	slack  *service
 	file   *service
-	counts *outbox.Counters
+	counts *sendertest.Counters
 	log    *bytes.Buffer
 }
 
 func newRig(change ...func(*outbox.Settings)) *rig {
-	r := &rig{q: &queue{now: time.Now}, slack: &service{}, file: &service{}, counts: &outbox.Counters{}, log: &bytes.Buffer{}}
+	r := &rig{q: &queue{now: time.Now}, slack: &service{}, file: &service{}, counts: &sendertest.Counters{}, log: &bytes.Buffer{}}
 	set := outbox.Settings{Meter: r.counts}
 	for _, c := range change {
 		c(&set)
