@@ -1,9 +1,11 @@
 package bot
 
 import (
+	"context"
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"firn/bot/approach"
 	"firn/bot/config"
@@ -335,6 +337,31 @@ func callOptions(f flown, way parse.Way, a *approach.Approach, line, named strin
 // isFlightLevel: from 18 000 ft on a figure is one in the United States (FAA
 // AIM 4-2-9).
 const isFlightLevel engine.Altitude = 18000
+
+// usualStops are what forbids at a station's usual procedures at the scene's
+// temperature: who asks about the station alone flies one of them.
+func (b *Bot) usualStops(ctx context.Context, req parse.Request, scene reply.Scene, st *config.Station, at time.Time) (out []reply.Stop, _ error) {
+	if st == nil || len(st.Usual) == 0 {
+		return nil, nil
+	}
+	list, _, _, err := b.named(ctx, &parse.Stop{Station: st.Ident})
+	if err != nil {
+		return nil, err
+	}
+	for _, a := range list {
+		b.guidance(&scene, a, req, st)
+		scene.Procedure = reply.Procedure{Name: a.Name, Ends: a.End}
+		if a.At(at) == approach.Expired {
+			scene.Procedure.Standing = reply.ProcedureEnded
+		}
+		for _, s := range scene.Bar(a.Points()).Stops {
+			if s.Code != reply.StopAge { // which is no procedure's
+				out = append(out, reply.Stop{Code: s.Code, Text: a.Name + ": " + s.Text})
+			}
+		}
+	}
+	return out, nil
+}
 
 // Usual is a procedure of a base as the watch shows it.
 func (b *Bot) Usual(st *config.Station, a *approach.Approach) reply.UsualProcedure {

@@ -67,7 +67,11 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		if err != nil {
 			return worked{}, nil, err
 		}
-		return worked{reply: told(reply.Status(scene, res), scene.Set, res, station, at), scene: scene, res: res, req: req}, nil, nil
+		r := reply.Status(scene, res)
+		if r.Stops, err = b.usualStops(ctx, req, scene, station, at); err != nil {
+			return worked{}, nil, err
+		}
+		return worked{reply: told(r, scene.Set, res, station, at), scene: scene, res: res, req: req}, nil, nil
 	}
 	f, problem := altitudes(req, scene, stored != nil)
 	if problem != nil {

@@ -152,7 +152,7 @@ func TestLineKeepsTheWay(t *testing.T) {
 	rd := parse.NewReader(anyPlace{}, []string{"faa-all-segments", "faa-each-fix"})
 	for _, text := range []string{
 		"XKLD rnav 31 -38 via XEMBA", "XKLD rnav 31 -38 vectors inside XOLMI", "XKLD rnav 31 -38 lnav/vnav sbas", "XKLD rnav 31 -38 traffic via XEMBA",
-		"XKLD rnav 31 -38 each fix", "XKLD -38 IAF between 8900 and 9800, FAF 7400, missed 8000 climb in hold 10200",
+		"XKLD rnav 31 -38 each fix", "XKLD -38 IF 8200 FAF 7400 vectors inside the IF", "XKLD -38 IAF between 8900 and 9800, FAF 7400, missed 8000 climb in hold 10200",
 	} {
 		req, p := rd.Parse(text)
 		if p != nil {

@@ -204,6 +204,24 @@ func TestMetresInTheCall(t *testing.T) {
 	if r.Call == nil || r.Call.When != "if 3050 m is before the final approach fix" {
 		t.Errorf("got %+v", r.Call)
 	}
+	if r.Call != nil && (!strings.HasPrefix(r.Call.Text, "Request 11200 ft for") || !strings.Contains(r.Call.Spoken, "two hundred feet for")) {
+		t.Errorf("got %q, %q, want the altitude with its unit", r.Call.Text, r.Call.Spoken)
+	}
+}
+
+// The state of a station says what forbids at its usual procedures.
+func TestStatusSaysWhatForbids(t *testing.T) {
+	b := charted(t, "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25, usual: [rnav 31]}]\n", nil)
+	for text, stop := range map[string]string{
+		"XKLD -28":   "",
+		"XKLD -28.1": "rnav 31: Baro LNAV/VNAV NA below −28 (chart): SBAS, compensation, LPV, or LNAV.",
+		"XKLD +48":   "rnav 31: Baro LNAV/VNAV NA above 47 (chart): SBAS, compensation, LPV, or LNAV.",
+	} {
+		r := askOf(t, b, text)
+		if r.Kind != reply.KindStatus || (len(r.Stops) > 0) != (stop != "") || stop != "" && r.Stops[0].Text != stop {
+			t.Errorf("%s: got %s, stops %+v, want %q", text, state(r), r.Stops, stop)
+		}
+	}
 }
 
 // A time behind a brief changes its arrival: of several it is asked which, and a

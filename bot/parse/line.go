@@ -188,6 +188,9 @@ func (w Way) words() string {
 	case Vectors:
 		return "vectors"
 	case VectorsInside:
+		if w.Fix == "" {
+			return "vectors inside IF"
+		}
 		return "vectors inside " + w.Fix
 	case Via:
 		if w.Fix == "" {

@@ -37,6 +37,9 @@ func (rd *reading) way(i int) int {
 			rd.req.Way = Way{Kind: Vectors}
 		}
 	case insideWord:
+		if rd.req.Way.Kind == Vectors && rd.insideUnnamed(&next) {
+			break
+		}
 		alone := rd.req.Way.Kind == Unsaid && len(word) == 5 && next < len(rd.tokens) && rd.tags[next].n == 0 &&
 			!slices.ContainsFunc(rd.items, func(it item) bool { return it.kind != breakItem })
 		if !fixLike(word) || rd.req.Way.Kind != Vectors && !alone {
@@ -191,6 +194,21 @@ func (rd *reading) comesBy(role procedure.Role) {
 	default:
 		rd.req.Way = Way{Kind: InHold}
 	}
+}
+
+// insideUnnamed reads the intermediate fix by its label: "vectors inside the IF",
+// "vectors inside IF".
+func (rd *reading) insideUnnamed(next *int) bool {
+	at := *next
+	if rd.wordAt(at) == "the" {
+		at++
+	}
+	if rd.means(at) != roleWord || rd.tags[at].role != procedure.IntermediateFix || rd.figureFollows(at+rd.tags[at].n) {
+		return false
+	}
+	rd.req.Way = Way{Kind: VectorsInside} // its fix has no name
+	*next = at + rd.tags[at].n
+	return true
 }
 
 // behindItsFix is behind the fix that a hold or a turn is named with, which is

@@ -19,6 +19,7 @@ func TestChosen(t *testing.T) {
 	}{
 		{"XKLD rnav 31 -38 vectors", Way{Kind: Vectors}, "", "", true},
 		{"XKLD rnav 31 -38 vectors inside XOLMI", Way{VectorsInside, "XOLMI"}, "", "", true},
+		{"XKLD rnav 31 -38 vectors inside the IF", Way{Kind: VectorsInside}, "", "", true},
 		{"XKLD rnav 31 via XEMBA -38", Way{Via, "XEMBA"}, "", "", true},
 		{"XKLD rnav 31 -38 hold", Way{Kind: InHold}, "", "", true},
 		{"XKLD rnav 31 -38 in the hold", Way{Kind: InHold}, "", "", true},

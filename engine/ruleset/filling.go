@@ -329,7 +329,11 @@ func (f *filling) altitude(text, spoken []byte, a engine.Altitude) (_, _ []byte)
 		text, spoken = append(text, "altitude "...), append(spoken, "altitude "...)
 		return append(appendWhole(text, float64(n)), " ft"...), append(speech.AppendAltitude(spoken, n), " feet"...)
 	}
-	return appendWhole(text, float64(n)), speech.AppendAltitude(spoken, n)
+	text, spoken = appendWhole(text, float64(n)), speech.AppendAltitude(spoken, n)
+	if len(f.Typed) > 0 { // beside metres a figure without its unit may be heard as metres
+		text, spoken = append(text, " ft"...), append(spoken, " feet"...)
+	}
+	return text, spoken
 }
 
 // appendWhole writes a whole number.
