@@ -250,8 +250,7 @@
   // what is wrong comes before all.
   const named = document.querySelector("main [aria-invalid]") ?? (location.hash.length > 1 ? document.getElementById(location.hash.slice(1)) : null);
   if (named && named !== main) {
-    if (named.matches("#talk > :first-child")) scrollTo({ top: 0, behavior: "instant" }); // with the line that was asked
-    else named.scrollIntoView({ behavior: "instant", block: named.matches("article, li, section") ? "start" : "nearest" });
+    named.scrollIntoView({ behavior: "instant", block: named.matches("article, li, section") ? "start" : "nearest" });
     named.focus({ preventScroll: true });
   }
   if ("serviceWorker" in navigator && body.dataset.live) navigator.serviceWorker.register("/sw.js").catch(() => {});
