@@ -54,6 +54,9 @@ type Watcher interface {
 	Status(ctx context.Context, at time.Time) ([]watch.BaseStatus, error)
 	Acknowledge(ctx context.Context, ident, by, from string) (watch.Outcome, error)
 	Snooze(ctx context.Context, ident, by string, d time.Duration) (watch.Outcome, error)
+	// AcknowledgeAll and SnoozeAll are of all bases that a channel is told of.
+	AcknowledgeAll(ctx context.Context, by, from string) (watch.Outcome, error)
+	SnoozeAll(ctx context.Context, by, from string, d time.Duration) (watch.Outcome, error)
 }
 
 // Bases has fields watched that the configuration does not watch; bases.Keeper
@@ -122,11 +125,19 @@ func (b *Bot) Zone(ident string) *time.Location {
 }
 
 func (b *Bot) acknowledge(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
+	if req.Everywhere {
+		o, err := b.ports.Watcher.AcknowledgeAll(ctx, who(m), m.Channel)
+		return b.outcome("ack", o, err)
+	}
 	o, err := b.ports.Watcher.Acknowledge(ctx, req.Station, who(m), m.Channel)
 	return b.outcome("ack", o, err)
 }
 
 func (b *Bot) snooze(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
+	if req.Everywhere {
+		o, err := b.ports.Watcher.SnoozeAll(ctx, who(m), m.Channel, req.For)
+		return b.outcome("snooze", o, err)
+	}
 	o, err := b.ports.Watcher.Snooze(ctx, req.Station, who(m), req.For)
 	return b.outcome("snooze", o, err)
 }

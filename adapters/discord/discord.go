@@ -131,8 +131,8 @@ type Surface struct {
 type self struct{ user, app string }
 
 var (
-	_ chat.Unfolding = (*Surface)(nil)
-	_ outbox.Sender  = (*Surface)(nil)
+	_ chat.Unfolding  = (*Surface)(nil)
+	_ outbox.Threaded = (*Surface)(nil)
 )
 
 // versionOnce sets discordgo's version of the interface: the gateway's address

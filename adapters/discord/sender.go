@@ -35,20 +35,75 @@ func (s *Surface) Send(ctx context.Context, p outbox.Post) (ref string, err erro
 	if late := p.Lateness(); late != "" {
 		c.Note = "This post is " + late + "."
 	}
-	mark := markOf(p.Key)
-	m := render(c, mark)
-	m.EnforceNonce = true
 	err = s.inChannel(ctx, id, func(at string) error {
-		m.Nonce = digest(24, "nonce", at, p.Key)
-		where, message, err := s.send(ctx, at, m, false)
-		s.marks.put(message, mark)
-		ref = where + "/" + message
+		ref, err = s.sendPost(ctx, at, c, p.Key)
 		return err
 	})
 	if err != nil {
 		return "", settled(err)
 	}
 	return ref, nil
+}
+
+func (s *Surface) sendPost(ctx context.Context, at string, c chat.Message, key string) (ref string, err error) {
+	mark := markOf(key)
+	m := render(c, mark)
+	m.EnforceNonce, m.Nonce = true, digest(24, "nonce", at, key)
+	where, message, err := s.send(ctx, at, m, false)
+	if err != nil {
+		return "", err
+	}
+	s.marks.put(message, mark)
+	return where + "/" + message, nil
+}
+
+// SendUnder posts into the thread of a message, which it begins; where none can
+// be begun, below it.
+func (s *Surface) SendUnder(ctx context.Context, p outbox.Post, root string) (ref string, err error) {
+	at, ids, err := parseRef(chat.Ref(root))
+	if err != nil {
+		return "", outbox.Permanent(err)
+	}
+	c := chat.Message{Reply: p.Body}
+	if late := p.Lateness(); late != "" {
+		c.Note = "This post is " + late + "."
+	}
+	day := "firn"
+	if d := p.Body.Digest; d != nil {
+		day = "Cold watch " + d.Day
+	}
+	switch thread, err := s.thread(ctx, at, ids[len(ids)-1], day); {
+	case err == nil:
+		at = thread
+	case !errors.Is(err, errNoThread):
+		return "", settled(err)
+	}
+	ref, err = s.sendPost(ctx, at, c, p.Key)
+	if err != nil {
+		return "", settled(err)
+	}
+	return ref, nil
+}
+
+// FindUnder looks for a post in the thread of a message, and below it.
+func (s *Surface) FindUnder(ctx context.Context, root, key string) (ref string, found bool, err error) {
+	at, ids, err := parseRef(chat.Ref(root))
+	if err != nil {
+		return "", false, outbox.Permanent(err)
+	}
+	for _, place := range []string{ids[len(ids)-1], at} { // the thread has the id of its message
+		ref, found, err = s.find(ctx, place, key)
+		if codeOf(err) == codeUnknownChannel {
+			err = nil // there is no thread
+		}
+		if found || err != nil {
+			break
+		}
+	}
+	if err != nil {
+		return "", false, settled(err)
+	}
+	return ref, found, nil
 }
 
 // Find looks for a post by its key among a channel's messages.

@@ -287,6 +287,14 @@ func (w *watcher) Acknowledge(_ context.Context, ident, by, _ string) (watch.Out
 	return watch.Outcome{Done: true, Text: ident + " is acknowledged by " + by + "."}, nil
 }
 
+func (w *watcher) AcknowledgeAll(ctx context.Context, by, from string) (watch.Outcome, error) {
+	return w.Acknowledge(ctx, "XKLD", by, from)
+}
+
+func (w *watcher) SnoozeAll(ctx context.Context, by, _ string, d time.Duration) (watch.Outcome, error) {
+	return w.Snooze(ctx, "XKLD", by, d)
+}
+
 func (w *watcher) Snooze(_ context.Context, ident, _ string, d time.Duration) (watch.Outcome, error) {
 	return watch.Outcome{Done: true, Text: fmt.Sprintf("%s is quiet for %v.", ident, d)}, nil
 }

@@ -2,6 +2,7 @@ package slack
 
 import (
 	"context"
+	"strings"
 	"sync"
 	"time"
 
@@ -18,6 +19,14 @@ const (
 	updateMethod = "chat.update"
 	editsAtOnce  = 20
 	editEvery    = 1250 * time.Millisecond
+)
+
+// outboxPosts stands, with a channel behind it, for the outbox's posts to that
+// channel. Slack takes about one a second there (chat.postMessage, rate limits);
+// what people ask is answered beside them.
+const (
+	outboxPosts = "outbox "
+	postsAtOnce = 3
 )
 
 // rateGates keep firn from asking Slack too often. Its limits are by method,
@@ -51,8 +60,11 @@ func (g *rateGates) at(place string) *gate {
 		return known
 	}
 	made := &gate{paced: rate.NewLimiter(rate.Every(g.pace), 1)}
-	if place == updateMethod+" " {
+	switch {
+	case place == updateMethod+" ":
 		made.ahead = rate.NewLimiter(rate.Every(editEvery), editsAtOnce)
+	case strings.HasPrefix(place, outboxPosts):
+		made.ahead = rate.NewLimiter(rate.Every(g.pace), postsAtOnce)
 	}
 	g.places.Put(place, made, g.now())
 	return made

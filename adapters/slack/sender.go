@@ -2,6 +2,7 @@ package slack
 
 import (
 	"context"
+	"fmt"
 	"strings"
 
 	"firn/bot/chat"
@@ -15,8 +16,51 @@ func (s *Surface) Send(ctx context.Context, p outbox.Post) (ref string, err erro
 	if err != nil {
 		return "", err
 	}
+	return s.sendTo(ctx, address{channel: channel}, p)
+}
+
+// SendUnder posts an item into the thread of a message.
+func (s *Surface) SendUnder(ctx context.Context, p outbox.Post, root string) (ref string, err error) {
+	a, err := s.threadOf(root)
+	if err != nil {
+		return "", err
+	}
+	return s.sendTo(ctx, a, p)
+}
+
+// FindUnder looks for a post in the thread of a message.
+func (s *Surface) FindUnder(ctx context.Context, root, key string) (ref string, found bool, err error) {
+	a, err := s.threadOf(root)
+	if err != nil {
+		return "", false, err
+	}
+	ts, found, err := s.lookFor(ctx, a, key, s.opts.Now().Add(-s.opts.FindBack))
+	return string(messageRef{a.channel, ts, a.thread}.ref()), found, err
+}
+
+func (s *Surface) threadOf(root string) (address, error) {
+	at, ok := refOf(chat.Ref(root))
+	if !ok {
+		return address{}, outbox.Permanent(s.quiet("chat.postMessage: nothing can stand under that post", nil))
+	}
+	return address{at.channel, at.ts}, nil
+}
+
+// sendTo posts an item. Those of a channel are spread before Slack has to say so:
+// a morning is many posts at once.
+func (s *Surface) sendTo(ctx context.Context, a address, p outbox.Post) (ref string, err error) {
+	short, err := s.gates.pass(ctx, outboxPosts+a.channel)
+	switch {
+	case err != nil:
+		return "", s.fault("chat.postMessage", fmt.Errorf("%w: %w", errNotSent, err))
+	case short > 0:
+		return "", s.busy("chat.postMessage", errNotSent, short)
+	}
 	c := chat.Message{Reply: p.Body, Note: p.Lateness()}
-	r, err := s.put(ctx, address{channel: channel}, c, p.Key, false)
+	r, err := s.put(ctx, a, c, p.Key, false)
+	if err == nil && a.thread != "" {
+		s.follow(a.channel, a.thread)
+	}
 	return string(r), err
 }
 

@@ -40,9 +40,9 @@ type Surface struct {
 }
 
 var (
-	_ chat.Fronted   = (*Surface)(nil)
-	_ chat.Unfolding = (*Surface)(nil)
-	_ outbox.Sender  = (*Surface)(nil)
+	_ chat.Fronted    = (*Surface)(nil)
+	_ chat.Unfolding  = (*Surface)(nil)
+	_ outbox.Threaded = (*Surface)(nil)
 )
 
 // identity is who the bot is on Slack.

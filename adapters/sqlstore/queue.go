@@ -53,6 +53,16 @@ func (s *Store) Standing(ctx context.Context, prefix string, since time.Time) ([
 	return all, wrap(ctx, "posts that stand", err)
 }
 
+// Posts gives those whose key begins with a text, sent or not.
+func (s *Store) Posts(ctx context.Context, prefix string, since time.Time) ([]outbox.Shown, error) {
+	all, err := list(ctx, s.reader, func(row scanner, p *outbox.Shown) error {
+		return row.Scan(&p.Key, &p.Channel, scanJSON{&p.Body}, scanTime{&p.Made}, scanTime{&p.Due}, &p.Ref)
+	}, `
+		SELECT key, channel, body, made, due, coalesce(ref, '') FROM outbox
+		WHERE substr(key, 1, length($1)) = $1 AND made >= $2`, prefix, since)
+	return all, wrap(ctx, "posts", err)
+}
+
 // claimed is a claim with what orders it.
 type claimed struct {
 	id int64

@@ -121,7 +121,8 @@ func (a *App) makeWatch() {
 	settings := watch.SettingsOf(a.cfg, a.bot.Rules())
 	settings.Holder, settings.Lease = a.parts.Holder, a.parts.Pace.BaseLease
 	settings.Usual = usual{a}.of
-	settings.Wrote, settings.Snoozed = a.kick, a.snoozed
+	settings.Wrote, settings.Snoozed, settings.Seen = a.kick, a.snoozed, a.seen
+	settings.Edits, settings.Threads, settings.Edit = a.edits, a.threads, a.edit
 	a.watch = watch.New(a.log, a.now, settings, a.cfg.Watched(), a.chain, a.parts.Store)
 }
 
@@ -179,7 +180,7 @@ func (a *App) keep() (err error) {
 	}
 	a.outbox = outbox.New(a.log, posts, p.Store, senders, outbox.Settings{
 		Meter: p.Meter, Jitter: p.Jitter, Lease: p.Pace.PostLease, Poll: p.Pace.Poll, MaxBackoff: p.Pace.Backoff,
-		Sent: a.posted,
+		Sent: a.posted, Root: a.root,
 	})
 	return nil
 }

@@ -1,10 +1,12 @@
 package app_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
 	"firn/bot/chat"
+	"firn/bot/reply"
 )
 
 // TestBaseAdded: a duty officer has a field watched, its morning's alert comes
@@ -34,7 +36,9 @@ func TestBaseAdded(t *testing.T) {
 	s.ask(desk, "1", "base add XRUN 18:00 window 24")
 	s.slack.until(t, "the answer", says("XRUN is watched from now on, added by Anna"))
 	first := s.slack.until(t, "its alert", func(c chat.Message) bool {
-		return c.Reply.Alert != nil && c.Reply.Alert.Ident == "XRUN" && c.Reply.Alert.State == "no-forecast"
+		return c.Reply.Kind == reply.KindDigest && slices.ContainsFunc(c.Reply.Bases, func(b reply.Cold) bool {
+			return b.Ident == "XRUN" && b.State == "no-forecast"
+		})
 	})
 	if len(first.card.Reply.Actions) == 0 {
 		t.Error("nobody can acknowledge it")

@@ -118,13 +118,15 @@ func (a *App) on(ctx context.Context, surface string, ref chat.Ref) (reply.Reply
 // alertOn is the alert that stands in a message: what is behind its More is its
 // own, and not worked out anew.
 func (a *App) alertOn(ctx context.Context, surface, ref string) (reply.Reply, bool, error) {
-	posts, err := a.parts.Store.Standing(ctx, "alert/", a.now().Add(-retireSince))
-	if err != nil {
-		return reply.Reply{}, false, err
-	}
-	for _, p := range posts {
-		if p.Ref == ref && outbox.Surface(p.Channel) == surface {
-			return p.Body, true, nil
+	for _, prefix := range []string{"alert/", "digest/"} {
+		posts, err := a.parts.Store.Standing(ctx, prefix, a.now().Add(-retireSince))
+		if err != nil {
+			return reply.Reply{}, false, err
+		}
+		for _, p := range posts {
+			if p.Ref == ref && outbox.Surface(p.Channel) == surface {
+				return p.Body, true, nil
+			}
 		}
 	}
 	return reply.Reply{}, false, nil

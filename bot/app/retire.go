@@ -2,11 +2,15 @@ package app
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"time"
 
 	"firn/bot/chat"
+	"firn/bot/config"
 	"firn/bot/outbox"
+	"firn/bot/reply"
+	"firn/bot/watch"
 )
 
 // retireSince is how old an alert may be whose buttons somebody may still
@@ -20,17 +24,22 @@ func (a *App) retire(ctx context.Context) {
 	if a.retired.Load() {
 		return
 	}
-	posts, err := a.parts.Store.Standing(ctx, "alert/", a.now().Add(-retireSince))
-	if err != nil {
-		a.log.WarnContext(ctx, "alerts of bases that are gone not looked for", "err", err)
-		return
+	var posts []outbox.Shown
+	for _, prefix := range []string{"alert/", "digest/"} {
+		some, err := a.parts.Store.Standing(ctx, prefix, a.now().Add(-retireSince))
+		if err != nil {
+			a.log.WarnContext(ctx, "alerts of bases that are gone not looked for", "err", err)
+			return
+		}
+		posts = append(posts, some...)
 	}
 	a.retired.Store(true)
 	for _, p := range posts {
-		ident, _, _ := strings.Cut(strings.TrimPrefix(p.Key, "alert/"), "/")
-		if st, ok := a.cfg.Station(ident); ok && st.Watch != nil {
+		idents := identsOf(p)
+		if len(idents) == 0 || slices.ContainsFunc(idents, a.isWatched) || a.changes(p) {
 			continue
 		}
+		ident := strings.Join(idents, ", ")
 		if err := a.retireOne(ctx, ident, p); err != nil {
 			if !outbox.IsPermanent(err) {
 				a.retired.Store(false)
@@ -38,6 +47,35 @@ func (a *App) retire(ctx context.Context) {
 			a.log.WarnContext(ctx, "alert of a base that is gone not changed", "key", p.Key, "channel", p.Channel, "err", err)
 		}
 	}
+}
+
+// identsOf are the bases that a post is about.
+func identsOf(p outbox.Shown) (out []string) {
+	if ident, ok := strings.CutPrefix(p.Key, "alert/"); ok {
+		ident, _, _ = strings.Cut(ident, "/")
+		return []string{ident}
+	}
+	if p.Body.Alert != nil {
+		return []string{p.Body.Alert.Ident}
+	}
+	for _, b := range p.Body.Bases {
+		out = append(out, b.Ident)
+	}
+	return out
+}
+
+func (a *App) isWatched(ident string) bool {
+	st, ok := a.cfg.Station(ident)
+	return ok && st.Watch != nil
+}
+
+// changes says that the watch itself keeps a post as things stand: a morning's,
+// in a channel that bases are still told in.
+func (a *App) changes(p outbox.Shown) bool {
+	d := p.Body.Digest
+	return d != nil && d.Word == reply.DigestMorning && slices.ContainsFunc(a.watch.Next(a.now()), func(m watch.Morning) bool {
+		return slices.ContainsFunc(m.Channels, func(c config.Address) bool { return c.String() == p.Channel })
+	})
 }
 
 func (a *App) retireOne(ctx context.Context, ident string, p outbox.Shown) error {

@@ -34,7 +34,9 @@ func about(celsius float64) func(chat.Message) bool {
 func TestServe(t *testing.T) {
 	s := newSite(t, newMemory())
 	desk := <-s.slack.desk
-	s.slack.until(t, "the morning's alert", func(c chat.Message) bool { return c.Reply.Alert != nil && c.Reply.Alert.State == "no-forecast" })
+	s.slack.until(t, "the morning's alert", func(c chat.Message) bool {
+		return c.Reply.Kind == reply.KindDigest && len(c.Reply.Bases) == 1 && c.Reply.Bases[0].State == "no-forecast"
+	})
 	s.ask(desk, "1", "XKLD -38 8200 7400 5340")
 	answer := s.slack.until(t, "the answer", corrected)
 	if r, found, err := s.now.Book().Find(t.Context(), answer.card.Reply.Record.ID); err != nil || !found || r.Asked.Name != "Anna" {

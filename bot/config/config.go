@@ -172,6 +172,9 @@ type Alerts struct {
 	// what a failing source does not answer, and until when the one that people
 	// were told stands: 1 to 72, normally 12. After that there is no forecast.
 	Kept time.Duration
+	// Digest, digest, makes a morning one post a channel, with all its bases;
+	// else each base has its own. Normally true.
+	Digest bool
 }
 
 // DefaultAlerts hold where the file does not say. All figures are ours.
@@ -182,6 +185,7 @@ var DefaultAlerts = Alerts{
 	Escalate: time.Hour,
 	Disagree: 5,
 	Kept:     12 * time.Hour,
+	Digest:   true,
 }
 
 // Record says how results are checked and kept. A key that is absent has its

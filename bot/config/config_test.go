@@ -156,7 +156,7 @@ discord:
   guild: 100200300400500600
   channels: [100200300400500601, "100200300400500602", discord:3]
 duty: [slack:U01, discord:42]
-alerts: {recheck_minutes: 20, step_c: 2.5, repeat_minutes: 15, escalate_minutes: 45, daily_quiet: true, disagree_c: 4, kept_hours: 9}
+alerts: {recheck_minutes: 20, step_c: 2.5, repeat_minutes: 15, escalate_minutes: 45, daily_quiet: true, digest: false, disagree_c: 4, kept_hours: 9}
 record:
   expire_hours: 4
   retain_days: 30
@@ -255,7 +255,7 @@ func TestAccepted(t *testing.T) {
 		{"listening on version 6", `page: {listen: "[::1]:0"}`, func(c *Config) (any, any) { return c.Page.Listen, "[::1]:0" }},
 		{"no alerts", "stations: []\n", func(c *Config) (any, any) { return c.Alerts, DefaultAlerts }},
 		{"alerts in part", "alerts: {daily_quiet: true, escalate_minutes: 30}\n", func(c *Config) (any, any) {
-			return c.Alerts, Alerts{Recheck: 30 * time.Minute, Step: 3, Repeat: 30 * time.Minute, Escalate: 30 * time.Minute, DailyQuiet: true, Disagree: 5, Kept: 12 * time.Hour}
+			return c.Alerts, Alerts{Recheck: 30 * time.Minute, Step: 3, Repeat: 30 * time.Minute, Escalate: 30 * time.Minute, DailyQuiet: true, Disagree: 5, Kept: 12 * time.Hour, Digest: true}
 		}},
 		{"repeats longer than the usual escalation", "alerts: {repeat_minutes: 90}\n", func(c *Config) (any, any) { return c.Alerts.Escalate, 3 * time.Hour }},
 		{"no record", "stations: []\n", func(c *Config) (any, any) { return fmt.Sprint(c.Record), fmt.Sprint(DefaultRecord) }},
@@ -343,7 +343,7 @@ func TestExampleWatch(t *testing.T) {
 	c := mustParse(t, string(data))
 	s, _ := c.Station("XKLD")
 	got := fmt.Sprint(s.Watch.At, s.Watch.Days, s.Watch.Window, s.Watch.Margin, s.Watch.Channels, c.Alerts, c.Duty, c.Page, c.Store)
-	if want := "06:00 daily 24h0m0s 3 [console page file:alerts] {30m0s 3 30m0s 1h0m0s true 5 12h0m0s} [file:duty] {127.0.0.1:7470   false} {}"; got != want {
+	if want := "06:00 daily 24h0m0s 3 [console page file:alerts] {30m0s 3 30m0s 1h0m0s true 5 12h0m0s true} [file:duty] {127.0.0.1:7470   false} {}"; got != want {
 		t.Errorf("got %s; want %s", got, want)
 	}
 }

@@ -21,7 +21,7 @@ var (
 	weatherKeys = []string{"kind", "path", "url", "private"}
 	slackKeys   = []string{"channels"}
 	discordKeys = []string{"guild", "channels", "read_all"}
-	alertKeys   = []string{"recheck_minutes", "step_c", "repeat_minutes", "escalate_minutes", "daily_quiet", "disagree_c", "kept_hours"}
+	alertKeys   = []string{"recheck_minutes", "step_c", "repeat_minutes", "escalate_minutes", "daily_quiet", "digest", "disagree_c", "kept_hours"}
 	recordKeys  = []string{"expire_hours", "retain_days", "step_c", "checks", "blind_channels", "team_channels", "linked"}
 	pageKeys    = []string{"listen", "tls_cert", "tls_key", "behind_proxy"}
 	storeKeys   = []string{"path"}

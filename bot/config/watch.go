@@ -59,6 +59,8 @@ func (r *reader) alerts(n ast.Node) Alerts {
 			a.Escalate = minutes(v, key, 5, 720)
 		case "daily_quiet":
 			a.DailyQuiet = r.Boolean(v, key)
+		case "digest":
+			a.Digest = r.Boolean(v, key)
 		case "disagree_c":
 			d, _ := r.Between(v, key, strictyaml.InKelvins, 0.5, 30)
 			a.Disagree = engine.CelsiusDelta(d)

@@ -94,8 +94,17 @@ func (o *Outbox) send(ctx context.Context, s Sender, c Claim, at time.Time) (ref
 			err = fmt.Errorf("%s panicked: %v", Surface(c.Channel), p)
 		}
 	}()
+	under, root, err := o.under(ctx, s, c)
+	if err != nil {
+		return "", "", err
+	}
 	if c.Attempt > 1 || c.MaybeSent {
-		ref, found, err := s.Find(ctx, c.Channel, c.Key)
+		var found bool
+		if under != nil {
+			ref, found, err = under.FindUnder(ctx, root, c.Key)
+		} else {
+			ref, found, err = s.Find(ctx, c.Channel, c.Key)
+		}
 		if err != nil {
 			return "", "", fmt.Errorf("it may have been posted before, and looking it up failed: %w", err)
 		}
@@ -115,8 +124,28 @@ func (o *Outbox) send(ctx context.Context, s Sender, c Claim, at time.Time) (ref
 	if o.since(at) > 2*o.set.third() {
 		return "", "", errNoTime
 	}
-	ref, err = s.Send(ctx, p)
+	if under != nil {
+		ref, err = under.SendUnder(ctx, p, root)
+	} else {
+		ref, err = s.Send(ctx, p)
+	}
 	return ref, Sent, err
+}
+
+// under is where an item stands in a thread: nil where it has none, its surface
+// has none, or what it would stand under was given up.
+func (o *Outbox) under(ctx context.Context, s Sender, c Claim) (t Threaded, root string, err error) {
+	t, ok := s.(Threaded)
+	if !ok || c.Under() == "" || o.set.Root == nil {
+		return nil, "", nil
+	}
+	if root, err = o.set.Root(ctx, c.Channel, c.Under()); err != nil {
+		return nil, "", fmt.Errorf("the post above it is not known: %w", err)
+	}
+	if root == "" {
+		return nil, "", nil
+	}
+	return t, root, nil
 }
 
 // since is the time that has passed, by the steady clock or the one on the

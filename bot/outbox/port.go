@@ -96,9 +96,20 @@ type Shown struct {
 
 // Lister gives what stands.
 type Lister interface {
+	// Posts gives those whose key begins with a text and that were made since a
+	// time, sent or not, in no order. The reference of one that was not is empty.
+	Posts(ctx context.Context, prefix string, since time.Time) ([]Shown, error)
 	// Standing gives the posts that were sent whose key begins with a text and
 	// that were made since a time, in no order.
 	Standing(ctx context.Context, prefix string, since time.Time) ([]Shown, error)
+}
+
+// Under is the key of the item in whose thread this one stands; empty: in none.
+func (it Item) Under() string {
+	if it.Body.Digest == nil {
+		return ""
+	}
+	return it.Body.Digest.Under
 }
 
 // Post is an item as its surface sees it.
@@ -138,6 +149,14 @@ type Sender interface {
 	Send(ctx context.Context, p Post) (ref string, err error)
 	// Find looks for a post by its key, before it is repeated.
 	Find(ctx context.Context, channel, key string) (ref string, found bool, err error)
+}
+
+// Threaded is a Sender that posts into the thread of a message, by the reference
+// that Send gave for that.
+type Threaded interface {
+	Sender
+	SendUnder(ctx context.Context, p Post, root string) (ref string, err error)
+	FindUnder(ctx context.Context, root, key string) (ref string, found bool, err error)
 }
 
 // RetryAfterError is an error of a service that says when to come again.

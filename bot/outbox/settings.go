@@ -46,6 +46,9 @@ type Settings struct {
 	// sent: after an error, or a crash, the post is found again and Sent told
 	// once more. nil: nobody is told.
 	Sent func(ctx context.Context, it Item, ref string) error
+	// Root is the reference of a post that was sent, for those that stand in its
+	// thread; empty: there is none. nil: nothing stands in a thread.
+	Root func(ctx context.Context, channel, key string) (ref string, err error)
 	// Meter is told what happens; nil for nobody.
 	Meter Meter
 }

@@ -181,6 +181,7 @@ type Request struct {
 	Record     string        // the name of a record, as it is kept; empty: not said
 	At         Clock         // of obs: when it was observed
 	For        time.Duration // of snooze: how long
+	Everywhere bool          // of ack and snooze: every base that the place is told of
 	Today      bool          // of log
 	Unchecked  bool          // of log
 	Outside    engine.Celsius

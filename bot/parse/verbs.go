@@ -86,11 +86,12 @@ func (rd *reading) commandNeeds() {
 			r.At = rd.clocks[0].Clock
 		}
 	case Acknowledge:
-		if r.Station == "" {
+		if r.Everywhere = r.Station == "" && rd.wrote("all"); r.Station == "" && !r.Everywhere {
 			rd.fail(0, &Problem{Word: "ack", Text: sayAckNeeds()})
 		}
 	case Snooze:
-		if r.Station == "" || r.For <= 0 {
+		r.Everywhere = r.Station == "" && rd.wrote("all")
+		if r.Station == "" && !r.Everywhere || r.For <= 0 {
 			rd.fail(0, &Problem{Word: "snooze", Text: saySnoozeNeeds()})
 		}
 	case Check, Withdraw, Post, Recompute:
@@ -106,6 +107,16 @@ func (rd *reading) commandNeeds() {
 			rd.fail(0, &Problem{Word: "", Text: sayWhichApproach(r.Station)})
 		}
 	}
+}
+
+// wrote says that a word was typed, whatever it means.
+func (rd *reading) wrote(word string) bool {
+	for i := range rd.tokens {
+		if strings.EqualFold(rd.typed(i, i), word) {
+			return true
+		}
+	}
+	return false
 }
 
 // first is the first token with this meaning.

@@ -142,6 +142,8 @@ func lineOf(r reply.Reply) string {
 		}
 	}
 	switch {
+	case r.Kind == reply.KindDigest:
+		return string(reply.KindWatch)
 	case r.Kind == reply.KindWatch, r.Kind == reply.KindHelp:
 		return string(r.Kind)
 	case r.Kind == reply.KindStatus && r.Station.Ident != "" && r.TemperatureC.OK:

@@ -24,6 +24,8 @@ func Of(r reply.Reply) Document {
 		d = watch(r)
 	case r.Kind == reply.KindAlert:
 		d = alert(r)
+	case r.Kind == reply.KindDigest:
+		d = digest(r)
 	default:
 		d = plain(r)
 	}

@@ -33,6 +33,9 @@ type Cold struct {
 	// SnoozedUntil is until when nobody is reminded of it; absent where nobody
 	// asked for that, or it is over.
 	SnoozedUntil time.Time `json:"snoozed_until,omitzero"`
+	// SeenBy has seen the alert of it that holds, at SeenAt.
+	SeenBy string    `json:"seen_by,omitempty"`
+	SeenAt time.Time `json:"seen_at,omitzero"`
 }
 
 // ColdOf puts a judgement of a base into its contract form.

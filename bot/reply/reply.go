@@ -18,6 +18,7 @@ const (
 	KindHelp       Kind = "help"
 	KindRules      Kind = "rules"
 	KindAlert      Kind = "alert"    // the watch's word on a base
+	KindDigest     Kind = "digest"   // the watch's word on all bases of a channel
 	KindWatch      Kind = "watch"    // the state of every base
 	KindNotice     Kind = "notice"   // what became of something that somebody did
 	KindLog        Kind = "log"      // results of the record
@@ -57,6 +58,7 @@ type Reply struct {
 	Source            string        `json:"source,omitempty"`
 	Problem           *Problem      `json:"problem,omitempty"`
 	Alert             *Cold         `json:"alert,omitempty"`
+	Digest            *Digest       `json:"digest,omitempty"` // of a digest and its parts
 	Bases             []Cold        `json:"bases,omitempty"`
 	Stations          []Field       `json:"stations,omitempty"` // that were looked for
 	Arrivals          []Arrival     `json:"arrivals,omitempty"`

@@ -3,6 +3,7 @@ package watch
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -70,32 +71,102 @@ func (d Day) told() (Alert, bool) {
 // went it is told, but for the channel from, where the person did it.
 func (w *Watch) Acknowledge(ctx context.Context, ident, by, from string) (Outcome, error) {
 	now := w.now()
+	o, b, err := w.acknowledge(ctx, ident, by, from, now)
+	if o.Done {
+		w.show(ctx, b, now)
+	}
+	return o, err
+}
+
+func (w *Watch) acknowledge(ctx context.Context, ident, by, from string, now time.Time) (Outcome, *base, error) {
 	b, p, d, o, err := w.today(ctx, ident, now)
 	if o != nil || err != nil {
-		return deref(o), err
+		return deref(o), b, err
 	}
 	told, ok := d.told()
 	if !ok {
-		return Outcome{Text: fmt.Sprintf("There is nothing to acknowledge for %s.", b.Ident)}, nil
+		return Outcome{Text: fmt.Sprintf("There is nothing to acknowledge for %s.", b.Ident)}, b, nil
 	}
 	already := func(a Ack) Outcome {
 		return Outcome{Text: fmt.Sprintf("%s is already acknowledged by %s at %s.", b.Ident, person.Named(a.By), b.clock(a.At))}
 	}
 	if a, ok := d.ackOf(told.Seq); ok {
-		return already(a), nil
+		return already(a), b, nil
 	}
 	a := Ack{Base: b.Ident, Day: p.day, Seq: d.next() - 1, By: by, At: now}
 	text := fmt.Sprintf("%s is acknowledged by %s at %s. A forecast that changes it is told again.", b.Ident, person.Named(by), b.clock(now))
 	fresh, err := w.store.Acknowledge(ctx, a, w.tellAck(b, d, a, text, from))
 	if err != nil {
-		return Outcome{}, fmt.Errorf("watch %s: %w", b.Ident, err)
+		return Outcome{}, b, fmt.Errorf("watch %s: %w", b.Ident, err)
 	}
 	if !fresh {
-		return already(a), nil
+		return already(a), b, nil
 	}
 	w.log.InfoContext(ctx, "alert acknowledged", "base", b.Ident, "day", p.day, "seq", a.Seq)
 	w.set.Wrote()
-	return Outcome{Done: true, Text: text}, nil
+	w.set.Seen(ctx, b.Ident, p.day, fmt.Sprintf("Seen by %s %s.", person.Named(by), now.In(b.Zone).Format("15:04")))
+	return Outcome{Done: true, Text: text}, b, nil
+}
+
+// show has the digests of a base's channels, of all where it is nil, say at once
+// what somebody did.
+func (w *Watch) show(ctx context.Context, b *base, now time.Time) {
+	if err := w.tellDigests(ctx, now, b, true); err != nil {
+		w.log.WarnContext(ctx, "digests do not show it yet", "err", err)
+	}
+}
+
+// placed are the bases whose words go to a channel; where none do, all.
+func (w *Watch) placed(channel string) []*base {
+	there := slices.DeleteFunc(slices.Clone(w.watched.Load().all), func(b *base) bool { return !w.placesOf(b)[channel] })
+	if len(there) == 0 {
+		return w.watched.Load().all
+	}
+	return there
+}
+
+// AcknowledgeAll acknowledges what nobody has seen of the bases whose words go
+// to the channel from, and of all where none do.
+func (w *Watch) AcknowledgeAll(ctx context.Context, by, from string) (Outcome, error) {
+	now := w.now()
+	return w.forAll(ctx, now, from, "Nothing waits to be acknowledged here.", "acknowledged by "+person.Named(by), func(ident string) (Outcome, *base, error) {
+		return w.acknowledge(ctx, ident, by, from, now)
+	})
+}
+
+// SnoozeAll holds the repeats of these bases' alerts for a while.
+func (w *Watch) SnoozeAll(ctx context.Context, by, from string, d time.Duration) (Outcome, error) {
+	if d < time.Minute || d > longestSnooze {
+		return Outcome{Text: "A snooze is from a minute to 24 hours.", Try: "snooze all 2h"}, nil
+	}
+	now := w.now()
+	return w.forAll(ctx, now, from, "There is nothing to snooze here.", "no reminders until "+now.Add(d).UTC().Format("15:04Z")+", or the end of the duty window", func(ident string) (Outcome, *base, error) {
+		return w.snooze(ctx, ident, by, d, now)
+	})
+}
+
+// forAll does something for each base of a channel, and says for which it was
+// done.
+func (w *Watch) forAll(ctx context.Context, now time.Time, from, none, what string, do func(ident string) (Outcome, *base, error)) (Outcome, error) {
+	var done []string
+	var last *base
+	for _, one := range w.placed(from) {
+		o, b, err := do(one.Ident)
+		if err != nil {
+			return Outcome{}, err
+		}
+		if o.Done {
+			done, last = append(done, one.Ident), b
+		}
+	}
+	if last == nil {
+		return Outcome{Text: none}, nil
+	}
+	if from == "" || !w.placesOf(last)[from] {
+		last = nil // it may concern every channel
+	}
+	w.show(ctx, last, now)
+	return Outcome{Done: true, Text: strings.Join(done, ", ") + ": " + what + "."}, nil
 }
 
 // tellAck are the posts that tell an acknowledgement where the alert went.
@@ -103,7 +174,7 @@ func (w *Watch) Acknowledge(ctx context.Context, ident, by, from string) (Outcom
 func (w *Watch) tellAck(b *base, d Day, a Ack, text, from string) []outbox.Item {
 	var items []outbox.Item
 	for _, c := range w.set.channels(b.Watch.Channels, AllClear, 0, d.escalated()) {
-		if c.String() == from {
+		if c.String() == from || w.set.Edits(c.String()) {
 			continue
 		}
 		items = append(items, outbox.Item{
@@ -120,33 +191,41 @@ func (w *Watch) tellAck(b *base, d Day, a Ack, text, from string) []outbox.Item 
 // line is told all the same.
 func (w *Watch) Snooze(ctx context.Context, ident, by string, d time.Duration) (Outcome, error) {
 	now := w.now()
+	o, b, err := w.snooze(ctx, ident, by, d, now)
+	if o.Done {
+		w.show(ctx, b, now)
+	}
+	return o, err
+}
+
+func (w *Watch) snooze(ctx context.Context, ident, by string, d time.Duration, now time.Time) (Outcome, *base, error) {
 	b, p, day, o, err := w.today(ctx, ident, now)
 	if o != nil || err != nil {
-		return deref(o), err
+		return deref(o), b, err
 	}
 	if d < time.Minute || d > longestSnooze {
-		return Outcome{Text: "A snooze is from a minute to 24 hours.", Try: "snooze " + b.Ident + " 2h"}, nil
+		return Outcome{Text: "A snooze is from a minute to 24 hours.", Try: "snooze " + b.Ident + " 2h"}, b, nil
 	}
 	told, ok := day.told()
 	if !ok {
-		return Outcome{Text: fmt.Sprintf("There is nothing to snooze for %s.", b.Ident)}, nil
+		return Outcome{Text: fmt.Sprintf("There is nothing to snooze for %s.", b.Ident)}, b, nil
 	}
 	if told.Judgement.State == coldwatch.Near {
-		return Outcome{Text: b.Ident + " is only near the line, which is not repeated: there is nothing to snooze."}, nil
+		return Outcome{Text: b.Ident + " is only near the line, which is not repeated: there is nothing to snooze."}, b, nil
 	}
 	until := now.Add(d)
 	if p.end().Before(until) {
 		until = p.end()
 	}
 	if !until.After(now) {
-		return Outcome{Text: fmt.Sprintf("The duty window of %s is over: there is nothing to snooze.", b.Ident)}, nil
+		return Outcome{Text: fmt.Sprintf("The duty window of %s is over: there is nothing to snooze.", b.Ident)}, b, nil
 	}
 	if err := w.store.Snooze(ctx, b.Ident, p.day, until, by); err != nil {
-		return Outcome{}, fmt.Errorf("watch %s: %w", b.Ident, err)
+		return Outcome{}, b, fmt.Errorf("watch %s: %w", b.Ident, err)
 	}
 	w.log.InfoContext(ctx, "alert snoozed", "base", b.Ident, "day", p.day, "until", until.UTC())
 	w.set.Snoozed(ctx, dayKey(b.Ident, p.day), fmt.Sprintf("No reminders until %s, by %s.", b.clock(until), person.Named(by)))
-	return Outcome{Done: true, Text: fmt.Sprintf("%s: no reminders until %s. A forecast that crosses the line is told all the same.", b.Ident, b.clock(until))}, nil
+	return Outcome{Done: true, Text: fmt.Sprintf("%s: no reminders until %s. A forecast that crosses the line is told all the same.", b.Ident, b.clock(until))}, b, nil
 }
 
 // clock writes an instant in the base's time and in UTC.

@@ -111,7 +111,7 @@ func newStage(t *testing.T) *stage {
 	s := &stage{T: t, clock: &clock{t: six.Add(-time.Hour)}, station: kaldmoor(t)}
 	s.store = storetest.NewMemory(s.clock.now)
 	s.set = watch.Settings{
-		Alerts: config.DefaultAlerts,
+		Alerts: aPostABase(),
 		Duty:   []config.Address{{Surface: config.OnSlack, ID: "U01"}, {Surface: config.OnDiscord, ID: "42"}},
 		Rules:  rules(t), Holder: "a",
 	}
@@ -170,4 +170,11 @@ func (s *stage) posts() []outbox.Claim {
 		}
 		all = append(all, claims...)
 	}
+}
+
+// aPostABase are alerts without digests, which digest_test.go has.
+func aPostABase() config.Alerts {
+	a := config.DefaultAlerts
+	a.Digest = false
+	return a
 }

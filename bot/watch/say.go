@@ -187,7 +187,7 @@ func (d Day) next() int {
 // write puts an alert and its posts into the store, in one transaction.
 func (w *Watch) write(ctx context.Context, b *base, p plan, d Day, a Alert, said announcement) (bool, error) {
 	var posts []outbox.Item
-	if !said.silent {
+	if !said.silent && !w.digesting() {
 		posts = w.posts(b, p, d, a, said)
 	}
 	fresh, err := w.store.Open(ctx, a, posts)

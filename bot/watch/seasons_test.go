@@ -132,7 +132,7 @@ func (s *season) restart() {
 		s.given = all
 		return all, err
 	})
-	alerts := config.DefaultAlerts
+	alerts := aPostABase()
 	alerts.Recheck = seasonTick
 	set := watch.Settings{Alerts: alerts, Duty: []config.Address{{Surface: config.OnSlack, ID: "U01"}}, Holder: "a"}
 	s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.now, set, []config.Station{s.station}, heard, s.store)

@@ -40,6 +40,16 @@ type Settings struct {
 	// Snoozed is told, after a snooze, of the alerts that it is about, by what
 	// their keys begin with, and until when nobody is reminded; nil for nobody.
 	Snoozed func(ctx context.Context, keys, text string)
+	// Seen is told, after an acknowledgement, of whose alerts it is, by the base
+	// and its local day, and what they are to say; nil for nobody.
+	Seen func(ctx context.Context, ident, day, text string)
+	// Edits says that posts to a channel can be changed, so that they show who
+	// has seen them and nothing more is told there; nil: in none.
+	Edits func(channel string) bool
+	// Threads says that a post to a channel has a thread; nil: in none.
+	Threads func(channel string) bool
+	// Edit has a post to a channel show another reply; nil: none is changed.
+	Edit func(ctx context.Context, channel, ref string, r reply.Reply) error
 	// Usual gives a base's usual procedures; nil or none: corrections are
 	// shown by height.
 	Usual func(ident string) []reply.UsualProcedure
@@ -73,6 +83,12 @@ func (s Settings) withDefaults() Settings {
 	}
 	if s.Snoozed == nil {
 		s.Snoozed = func(context.Context, string, string) {}
+	}
+	if s.Seen == nil {
+		s.Seen = func(context.Context, string, string, string) {}
+	}
+	if s.Edits == nil {
+		s.Edits = func(string) bool { return false }
 	}
 	if s.Usual == nil {
 		s.Usual = func(string) []reply.UsualProcedure { return nil }

@@ -7,6 +7,7 @@ import (
 	"sync"
 	"time"
 
+	"firn/bot/person"
 	"firn/bot/reply"
 	"firn/engine/coldwatch"
 )
@@ -29,7 +30,7 @@ func (w *Watch) Status(ctx context.Context, at time.Time) ([]BaseStatus, error) 
 	w.each(bases, func(b *base) {
 		j, day := w.status(ctx, b, at)
 		c := reply.ColdOf(b.Ident, j)
-		c.SnoozedUntil = w.snoozed(ctx, b, j, day, at)
+		w.minded(ctx, &c, b, j, day, at)
 		mu.Lock()
 		defer mu.Unlock()
 		out[index[b]] = c
@@ -40,17 +41,24 @@ func (w *Watch) Status(ctx context.Context, at time.Time) ([]BaseStatus, error) 
 	return out, nil
 }
 
-// snoozed is until when nobody is reminded of a base's day; zero where nobody
-// asked for that, or it is over.
-func (w *Watch) snoozed(ctx context.Context, b *base, j coldwatch.Judgement, day string, at time.Time) time.Time {
+// minded adds who has seen the alert of a base's day that holds, and until when
+// nobody is reminded; nothing where nobody has to.
+func (w *Watch) minded(ctx context.Context, c *BaseStatus, b *base, j coldwatch.Judgement, day string, at time.Time) {
 	if w.store == nil || day == "" || !j.State.Asks() {
-		return time.Time{}
+		return
 	}
 	d, err := w.store.Day(ctx, b.Ident, day)
-	if err != nil || !at.Before(d.SnoozedUntil) {
-		return time.Time{} // the tick tells of a store that fails
+	if err != nil {
+		return // the tick tells of a store that fails
 	}
-	return d.SnoozedUntil.UTC()
+	if at.Before(d.SnoozedUntil) {
+		c.SnoozedUntil = d.SnoozedUntil.UTC()
+	}
+	if asked, asks := d.asks(); asks {
+		if a, ok := d.ackOf(asked.Seq); ok {
+			c.SeenBy, c.SeenAt = person.Named(a.By), a.At.UTC()
+		}
+	}
 }
 
 // status judges one base. day is that whose window is running; empty where none

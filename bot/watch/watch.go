@@ -24,6 +24,11 @@ type Watch struct {
 	forecast Forecaster
 	store    Store
 
+	posted Posts // for digests; nil: there are none
+
+	mu    sync.Mutex
+	stand map[string][32]byte // the sums of the digests as they were last shown
+
 	began     time.Time // first tick of this process
 	beganOnce sync.Once
 	born      time.Time // the store; zero where it does not know
@@ -42,9 +47,11 @@ type base struct {
 	mu       sync.Mutex
 	date     string // local, that plans were made for
 	plans    []plan
-	checked  map[string]int  // the last re-check by day
-	asking   time.Time       // since when an alert waits for somebody, as of the last tick; zero: none does
-	finished map[string]bool // days that ask for nothing more
+	checked  map[string]int    // the last re-check by day
+	asking   time.Time         // since when an alert waits for somebody, as of the last tick; zero: none does
+	finished map[string]bool   // days that ask for nothing more
+	known    map[string]Day    // as the last tick left it
+	since    map[string]string // what ended when a day began clear
 }
 
 // Tally counts what a tick did.
@@ -58,7 +65,8 @@ type Tally struct {
 
 // New makes a Watch for the stations that have a watch.
 func New(log *slog.Logger, clock Clock, s Settings, stations []config.Station, f Forecaster, st Store) *Watch {
-	w := &Watch{log: log, now: clock, set: s.withDefaults(), forecast: f, store: st}
+	w := &Watch{log: log, now: clock, set: s.withDefaults(), forecast: f, store: st, stand: map[string][32]byte{}}
+	w.posted, _ = st.(Posts)
 	w.Watch(stations)
 	return w
 }
@@ -73,7 +81,7 @@ func (w *Watch) Watch(stations []config.Station) {
 		if s.Watch == nil {
 			continue
 		}
-		b := &base{Station: s, checked: map[string]int{}, finished: map[string]bool{}}
+		b := &base{Station: s, checked: map[string]int{}, finished: map[string]bool{}, known: map[string]Day{}, since: map[string]string{}}
 		if before != nil {
 			if was := before.byIdent[s.Ident]; was != nil && reflect.DeepEqual(was.Station, s) {
 				b = was
@@ -113,6 +121,9 @@ func (w *Watch) Tick(ctx context.Context) Tally {
 			}
 		}
 	})
+	if err := w.tellDigests(ctx, now, nil, false); err != nil && ctx.Err() == nil {
+		w.log.ErrorContext(ctx, "digests not told in this tick", "err", err)
+	}
 	return t
 }
 
@@ -187,6 +198,7 @@ func (w *Watch) tend(ctx context.Context, b *base, now time.Time) (wrote int, er
 				d = is
 			}
 		}
+		b.known[p.day] = d
 		if a, asks := d.asks(); asks && !d.acknowledged(a.Seq) && now.Before(p.end()) {
 			b.asking = a.Made
 		}
@@ -203,12 +215,19 @@ func (b *base) around(now time.Time) []plan {
 	}
 	b.date, b.plans = date, b.plans[:0]
 	finished, checked := map[string]bool{}, map[string]int{}
+	known, since := map[string]Day{}, map[string]string{}
 	for _, p := range plansAround(b.Watch, b.Zone, now) {
 		// The clocks may take an instant from one date to the next.
 		if p.gone.Before(now.Add(-closing)) || p.window.From.After(now.Add(2*24*time.Hour)) {
 			continue
 		}
 		b.plans = append(b.plans, p)
+		if d, ok := b.known[p.day]; ok {
+			known[p.day] = d
+		}
+		if text, ok := b.since[p.day]; ok {
+			since[p.day] = text
+		}
 		if b.finished[p.day] {
 			finished[p.day] = true
 		}
@@ -216,7 +235,7 @@ func (b *base) around(now time.Time) []plan {
 			checked[p.day] = n
 		}
 	}
-	b.finished, b.checked = finished, checked
+	b.finished, b.checked, b.known, b.since = finished, checked, known, since
 	return b.plans
 }
 

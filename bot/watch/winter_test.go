@@ -144,7 +144,7 @@ func TestWinter(t *testing.T) {
 func simulate(t *testing.T, w *winter, start time.Time) {
 	random := rand.New(rand.NewPCG(1, uint64(start.Unix())))
 	store := storetest.NewMemory(w.clock.now)
-	set := watch.Settings{Alerts: config.DefaultAlerts, Duty: []config.Address{{Surface: config.OnSlack, ID: "U01"}}}
+	set := watch.Settings{Alerts: aPostABase(), Duty: []config.Address{{Surface: config.OnSlack, ID: "U01"}}}
 	processes := 0
 	boot := func() *watch.Watch {
 		processes++

@@ -473,7 +473,7 @@ store: {path: data/firn.db}
 slack: {channels: [%s]}
 discord: {guild: "%s", channels: ["%s"]}
 record: {expire_hours: 48}
-alerts: {recheck_minutes: 60, repeat_minutes: 90, escalate_minutes: 180}
+alerts: {digest: false, recheck_minutes: 60, repeat_minutes: 90, escalate_minutes: 180}
 duty: ["slack:%s", "discord:role:100200300400500701", "discord:%s"]
 stations:
 `, w.wx.server.URL, strings.Join(channels, ", "), w.discord.Guild(), w.discord.Channels()[0], slackKari, w.discord.People()[0].ID)

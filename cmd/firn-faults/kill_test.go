@@ -77,7 +77,7 @@ const bases = 24
 // line and tells two files.
 func killConfig(dir string) (path string, err error) {
 	var cfg, wx strings.Builder
-	fmt.Fprintf(&cfg, "weather: [{kind: folder, path: weather}]\npage: {listen: \"127.0.0.1:0\"}\nstore: {path: data/firn.db}\nduty: [\"file:duty\"]\nstations:\n")
+	fmt.Fprintf(&cfg, "weather: [{kind: folder, path: weather}]\npage: {listen: \"127.0.0.1:0\"}\nstore: {path: data/firn.db}\nduty: [\"file:duty\"]\nalerts: {digest: false}\nstations:\n")
 	for i := range bases {
 		fmt.Fprintf(&cfg, "  - {ident: X%03d, elevation_ft: 5000, restriction_c: -25, time_zone: Etc/UTC, watch: {at: \"%02d:00\", window_hours: 24, channels: [\"file:a\", \"file:b\"]}}\n", i, i)
 		fmt.Fprintf(&wx, "TAF X%03d {DDHHMM-30m}Z {DDHH-6h}/{DDHH+24h} 00000KT CAVOK TNM31/{DDHH}Z TNM31/{DDHH+3h}Z TNM31/{DDHH+6h}Z TNM31/{DDHH+9h}Z\n", i)

@@ -53,7 +53,7 @@ func (w world) config() string {
 		}
 		b.WriteString(slackChannel(i))
 	}
-	b.WriteString("]}\nstations:\n")
+	b.WriteString("]}\nalerts: {digest: false}\nstations:\n")
 	for i, ident := range w.idents {
 		fmt.Fprintf(&b, "  - {ident: %s, name: Base %d, elevation_ft: %d, restriction_c: -25, mountainous: true, time_zone: Africa/Abidjan, "+
 			"watch: {at: \"%s\", days: daily, channels: [\"slack:%s\", page]}}\n", ident, i, 2000+i%50*80, w.due.UTC().Format("15:04"), slackChannel(i%channels))

@@ -78,7 +78,7 @@ func TestReload(t *testing.T) {
 	}
 	counted := []string{
 		`firn_build_info{calculation="`, `firn_answers_total{outcome="answered",surface="slack"} 1`, `firn_answers_total{outcome="question",surface="slack"} 1`,
-		`firn_answer_seconds_count{surface="slack"} 2`, `firn_post_lag_seconds_bucket{surface="slack",le="60"} 1`, "firn_records_not_kept_total 0", "firn_alerts_unacknowledged 1", "firn_alerts_unacknowledged_seconds ",
+		`firn_answer_seconds_count{surface="slack"} 2`, `firn_post_lag_seconds_bucket{surface="slack",le="60"} 2`, "firn_records_not_kept_total 0", "firn_alerts_unacknowledged 1", "firn_alerts_unacknowledged_seconds ",
 	}
 	figures(append(counted, "firn_errors_total 0", "firn_reload_failed 0")...)
 
@@ -94,7 +94,7 @@ func TestReload(t *testing.T) {
 	w.change("data/other.db", "data/firn.db")
 	w.until("the page is there all the time", func() bool { return w.status(w.page) == http.StatusOK })
 
-	if !strings.Contains(w.onSlack(slackAlerts), "ack XKLD") {
+	if !strings.Contains(w.onSlack(slackAlerts), "ack all") {
 		t.Error("the alert has no button")
 	}
 	w.hangUp("msg=ready")
@@ -115,7 +115,7 @@ func TestReload(t *testing.T) {
 	ask("XKLD -38 8200 7400", "I don't know the station XKLD")
 	w.until("the alert without its buttons", func() bool {
 		said := w.onSlack(slackAlerts)
-		return strings.Contains(said, "XKLD is not watched any more.") && !strings.Contains(said, "ack XKLD") &&
+		return strings.Contains(said, "XKLD is not watched any more.") && !strings.Contains(said, "Seen XKLD") &&
 			strings.Contains(w.onDiscord(w.discord.Channels()[1]), "XKLD is not watched any more.")
 	})
 	w.until("what became of its result", func() bool {

@@ -235,11 +235,16 @@ func TestBothServices(t *testing.T) {
 	}
 	w.until("the latest observation", func() bool { return strings.Contains(w.onSlack(slackCrew), "latest observation") })
 
+	// A morning is one post, and a word on each base in its thread.
 	w.until("the alert on Slack", func() bool { return alertLine.MatchString(w.onSlack(slackAlerts)) })
 	w.until("the alert on Discord", func() bool { return alertLine.MatchString(w.onDiscord(alerts)) })
+	both := w.slack.Posted(slackAlerts)
+	if len(both) != 2 || !strings.HasPrefix(both[0].Text, "1 below: XKLD −31") || both[1].Thread != both[0].TS {
+		t.Fatalf("the morning on Slack is %+v", both)
+	}
 
 	// Odd is not on duty; Ada's role on Discord is.
-	alert := w.slack.Posted(slackAlerts)[0]
+	alert, detail := both[0], both[1]
 	if _, err := w.slack.Press(slackOdd, slackAlerts, alert.TS, "do:ack"); err != nil {
 		t.Fatal(err)
 	}
@@ -256,7 +261,7 @@ func TestBothServices(t *testing.T) {
 	}
 	// What lies behind More is the alert's own, though nothing keeps an alert as
 	// a record.
-	if _, err := w.slack.Choose(slackOdd, slackAlerts, alert.TS, "expected"); err != nil {
+	if _, err := w.slack.Choose(slackOdd, slackAlerts, detail.TS, "expected"); err != nil {
 		t.Fatal(err)
 	}
 	w.until("the corrections to expect", func() bool {
@@ -269,25 +274,28 @@ func TestBothServices(t *testing.T) {
 		t.Fatal(err)
 	}
 	w.until("until when nobody is reminded, on Discord", func() bool {
-		return strings.Contains(w.discord.FromBot(alerts)[0].Content, "No reminders until ")
+		return strings.Contains(w.onDiscord(alerts), "Quiet until ")
 	})
 	w.until("until when nobody is reminded, on Slack", func() bool {
-		return strings.Contains(w.slack.Posted(slackAlerts)[0].Text, "No reminders until ")
+		return strings.Contains(w.slack.Posted(slackAlerts)[0].Read(), "Quiet until ")
 	})
 	m = w.discord.FromBot(alerts)[0]
 	if _, err := w.discord.Press(alerts, m.ID, ada, buttonOf(t, m)); err != nil {
 		t.Fatal(err)
 	}
-	w.until("the acknowledgement under Discord's alert", func() bool { return strings.Contains(w.onDiscord(alerts), "XKLD is acknowledged by Ada") })
-	w.until("the acknowledgement on Slack", func() bool { return strings.Contains(w.onSlack(slackAlerts), "XKLD is acknowledged by Ada") })
+	w.until("the acknowledgement in Discord's digest", func() bool { return strings.Contains(w.onDiscord(alerts), "Seen by Ada ") })
+	w.until("the acknowledgement on Slack", func() bool { return strings.Contains(w.slack.Posted(slackAlerts)[0].Read(), "Seen by Ada ") })
+	if got := buttons(w.slack.Posted(slackAlerts)[0]); !slices.Equal(got, []string{"do:snooze"}) {
+		t.Errorf("what somebody has seen has the buttons %q", got)
+	}
 	w.until("the acknowledgement on the page", func() bool {
-		res, err := http.Get(w.page)
+		res, err := http.Get(w.page + "watch")
 		if err != nil {
 			t.Fatal(err)
 		}
 		defer res.Body.Close()
 		text, err := io.ReadAll(res.Body)
-		return err == nil && strings.Contains(string(text), "XKLD is acknowledged by Ada")
+		return err == nil && strings.Contains(string(text), "Seen by Ada ")
 	})
 
 	// A restart says nothing twice.

@@ -13,13 +13,22 @@ import (
 )
 
 // Standing gives the posts that were sent whose key begins with a text.
-func (m *Memory) Standing(ctx context.Context, prefix string, since time.Time) (all []outbox.Shown, err error) {
+func (m *Memory) Standing(ctx context.Context, prefix string, since time.Time) ([]outbox.Shown, error) {
+	return m.posts(ctx, prefix, since, func(state itemState) bool { return state == sent })
+}
+
+// Posts gives those whose key begins with a text, sent or not.
+func (m *Memory) Posts(ctx context.Context, prefix string, since time.Time) ([]outbox.Shown, error) {
+	return m.posts(ctx, prefix, since, func(itemState) bool { return true })
+}
+
+func (m *Memory) posts(ctx context.Context, prefix string, since time.Time, wanted func(state itemState) bool) (all []outbox.Shown, err error) {
 	if err := m.begin(ctx); err != nil {
 		return nil, fmt.Errorf("posts that stand: %w", err)
 	}
 	defer m.mu.Unlock()
 	for _, it := range m.posted {
-		if it.state != sent || !strings.HasPrefix(it.Key, prefix) || it.Made.Before(instant(since)) {
+		if !wanted(it.state) || !strings.HasPrefix(it.Key, prefix) || it.Made.Before(instant(since)) {
 			continue
 		}
 		p := outbox.Shown{Item: it.Item, Ref: it.ref}
@@ -60,5 +69,18 @@ func postsStanding(t *testing.T, s Store) {
 		}
 		slices.SortFunc(got, func(a, b outbox.Shown) int { return strings.Compare(a.Ref, b.Ref) })
 		same(t, "what stands of "+c.prefix, got, c.want)
+	}
+	all, err := s.Posts(t.Context(), "alert/", claims[0].Made)
+	if err != nil || len(all) != 4 {
+		t.Fatalf("the posts are %d, %v; want all 4", len(all), err)
+	}
+	refs := 0
+	for _, p := range all {
+		if p.Ref != "" {
+			refs++
+		}
+	}
+	if refs != 2 {
+		t.Errorf("%d of the posts have a reference, want 2", refs)
 	}
 }

@@ -318,7 +318,7 @@ func fullReply() reply.Reply {
 		Problem:  &reply.Problem{Word: "38", Text: "38 has no sign", Try: "XKLD -38 8200"},
 		Alert: &reply.Cold{
 			Ident: "XKLD", State: "below", Kind: "opened", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
-			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window", SnoozedUntil: at(7),
+			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window", SnoozedUntil: at(7), SeenBy: "“Anna”", SeenAt: at(6),
 		},
 		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.BlindCheck{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 8200"}}, Procedure: "rnav 31", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
 		Stations: []reply.Field{{
@@ -335,9 +335,10 @@ func fullReply() reply.Reply {
 			MinimumFt: 11600, HeightFt: 6798, CorrectionFt: 934, CorrectedFt: 12600, TrueFt: 10837, DeviationC: reply.Some(-30.5),
 			OutsideC: reply.Some(-40), TrueByOutsideFt: reply.Some(10779), Strict: true,
 		},
+		Digest: &reply.Digest{Day: "2026-01-15", Word: reply.DigestBase, Told: []string{"XKLD/01-15/1"}, Under: "digest/2026-01-15/1"},
 		Bases: []reply.Cold{{
 			Ident: "XRUN", State: "below", Kind: "amended", LowC: reply.Some(-20.5), LowAt: at(1), BelowFrom: at(3), BelowTo: at(4),
-			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z", SnoozedUntil: at(8),
+			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z", SnoozedUntil: at(8), SeenBy: "Bo", SeenAt: at(7),
 		}},
 		Record: &reply.RecordStatus{
 			ID: "KALOMI-RUTA", Version: 2, State: "checked", Lines: []string{"Computed by Anna at 12:00Z."}, ValidUntil: at(9),
@@ -402,6 +403,10 @@ func calls() []struct {
 			return err
 		}},
 		{"Release", func(ctx context.Context, s Store) error { return s.Release(ctx, "held", "a") }},
+		{"Posts", func(ctx context.Context, s Store) error {
+			_, err := s.Posts(ctx, "alert/", time.Time{})
+			return err
+		}},
 		{"Standing", func(ctx context.Context, s Store) error {
 			_, err := s.Standing(ctx, "alert/", time.Time{})
 			return err

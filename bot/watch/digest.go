@@ -1,0 +1,485 @@
+package watch
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"firn/bot/outbox"
+	"firn/bot/person"
+	"firn/bot/reply"
+	"firn/engine/coldwatch"
+)
+
+// Posts are those of the outbox, as digests need them: what stands there, sent
+// or not, says what a channel has been told.
+type Posts interface {
+	outbox.Adder
+	Posts(ctx context.Context, prefix string, since time.Time) ([]outbox.Shown, error)
+}
+
+// A digest's posts in a channel are numbered from 1, the morning's own. Whoever
+// writes the next number first has written it: what another meant to say then is
+// found untold at the next tick.
+const digestPrefix = "digest/"
+
+func digestKey(day string, n int) string { return digestPrefix + day + "/" + strconv.Itoa(n) }
+
+// digestsKept is how far back the posts of digests are looked at: a day's last
+// word comes within this.
+const digestsKept = 4 * 24 * time.Hour
+
+// name is an alert's among those that a digest has told.
+func (a Alert) name() string { return a.Base + "/" + a.Day[5:] + "/" + strconv.Itoa(a.Seq) }
+
+// member is a base of a channel's morning.
+type member struct {
+	b     *base
+	p     plan
+	d     Day
+	since string // what ended with the day before
+}
+
+// morning is a channel's day: its bases, and what was posted of it.
+type morning struct {
+	channel, day string
+	bases        []member // whose words go there
+	escalated    []member // that were escalated to it
+	nth          int      // which one on duty it is, where they were
+	root         *outbox.Shown
+	posted       int // the last number
+	told         map[string]bool
+}
+
+// digesting says that mornings are digests.
+func (w *Watch) digesting() bool { return w.set.Digest && w.posted != nil }
+
+// tellDigests writes what the channels have to be told, and has the mornings'
+// posts show how things stand. of is the base whose channels are looked at; nil:
+// all. fresh asks the store for every day.
+func (w *Watch) tellDigests(ctx context.Context, now time.Time, of *base, fresh bool) error {
+	if !w.digesting() {
+		return nil
+	}
+	mornings, err := w.mornings(ctx, now, of, fresh)
+	if err != nil || len(mornings) == 0 {
+		return err
+	}
+	all, err := w.posted.Posts(ctx, digestPrefix, now.Add(-digestsKept))
+	if err != nil {
+		return fmt.Errorf("digests: %w", err)
+	}
+	var wrote int
+	var edits []func()
+	var failed []error
+	for _, m := range mornings {
+		m.read(all)
+		items := w.digestItems(m, now)
+		if len(items) > 0 {
+			fresh, err := w.addDigest(ctx, m, items)
+			wrote += fresh
+			failed = append(failed, err)
+		}
+		if m.root != nil && m.root.Ref != "" && w.set.Edit != nil {
+			edits = append(edits, func() { w.editDigest(ctx, m, now) })
+		}
+	}
+	if wrote > 0 {
+		w.log.InfoContext(ctx, "digest written", "posts", wrote)
+		w.set.Wrote()
+	}
+	together(edits, w.set.Concurrency)
+	return errors.Join(failed...)
+}
+
+// addDigest writes the posts of a morning, unless another replica does: the next
+// tick finds what it has left.
+func (w *Watch) addDigest(ctx context.Context, m *morning, items []outbox.Item) (fresh int, err error) {
+	held, err := w.store.Lease(ctx, "digest/"+m.channel, w.set.Holder, w.set.Lease)
+	if err != nil || !held {
+		return 0, err
+	}
+	return w.posted.AddPosts(ctx, items)
+}
+
+// together does several things, a few at once.
+func together(all []func(), most int) {
+	room := make(chan struct{}, max(most, 1))
+	var working sync.WaitGroup
+	for _, do := range all {
+		room <- struct{}{}
+		working.Go(func() {
+			defer func() { <-room }()
+			do()
+		})
+	}
+	working.Wait()
+}
+
+// mornings are the days of the channels that go on, or have just ended.
+func (w *Watch) mornings(ctx context.Context, now time.Time, of *base, fresh bool) ([]*morning, error) {
+	byKey := map[[2]string]*morning{}
+	var order []*morning
+	at := func(channel, day string) *morning {
+		key := [2]string{channel, day}
+		if byKey[key] == nil {
+			byKey[key] = &morning{channel: channel, day: day, told: map[string]bool{}}
+			order = append(order, byKey[key])
+		}
+		return byKey[key]
+	}
+	var only map[string]bool
+	if of != nil {
+		only = w.placesOf(of)
+	}
+	for _, b := range w.watched.Load().all {
+		places := w.placesOf(b)
+		if only != nil && !anyIn(places, only) {
+			continue
+		}
+		members, err := w.membersOf(ctx, b, now, fresh)
+		if err != nil {
+			return nil, err
+		}
+		for _, m := range members {
+			for _, c := range w.set.channels(b.Watch.Channels, Opened, 0, 0) {
+				if in := at(c.String(), m.p.day); !slices.ContainsFunc(in.bases, func(o member) bool { return o.b == b }) {
+					in.bases = append(in.bases, m)
+				}
+			}
+			for i := range min(m.d.escalated(), len(w.set.Duty)) {
+				in := at(w.set.Duty[i].String(), m.p.day)
+				in.escalated, in.nth = append(in.escalated, m), i
+			}
+		}
+	}
+	return order, nil
+}
+
+// placesOf are the channels of a base and those on duty.
+func (w *Watch) placesOf(b *base) map[string]bool {
+	out := map[string]bool{}
+	for _, c := range w.set.channels(b.Watch.Channels, Opened, 0, len(w.set.Duty)) {
+		out[c.String()] = true
+	}
+	return out
+}
+
+func anyIn(a, b map[string]bool) bool {
+	for k := range a {
+		if b[k] {
+			return true
+		}
+	}
+	return false
+}
+
+// membersOf are a base's days that have begun.
+func (w *Watch) membersOf(ctx context.Context, b *base, now time.Time, fresh bool) (list []member, err error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, p := range b.around(now) {
+		if now.Before(p.window.From) {
+			continue
+		}
+		d, known := b.known[p.day]
+		if fresh || !known {
+			if d, err = w.store.Day(ctx, b.Ident, p.day); err != nil {
+				return nil, fmt.Errorf("watch %s: %w", b.Ident, err)
+			}
+			b.known[p.day] = d
+		}
+		m := member{b: b, p: p, d: d}
+		if len(d.Alerts) > 0 && d.Alerts[0].Judgement.State == coldwatch.Clear {
+			since, known := b.since[p.day]
+			if !known {
+				before, err := w.dayBefore(ctx, b, p, now)
+				if err != nil {
+					return nil, err
+				}
+				for _, c := range over(before, d.Alerts[0].Judgement) {
+					since = c.Text
+				}
+				b.since[p.day] = since
+			}
+			m.since = since
+		}
+		list = append(list, m)
+	}
+	return list, nil
+}
+
+// read takes what was posted of the morning.
+func (m *morning) read(all []outbox.Shown) {
+	for _, p := range all {
+		line, n := p.OrderingKey()
+		if p.Channel != m.channel || line != digestPrefix+m.day {
+			continue
+		}
+		m.posted = max(m.posted, n)
+		if n == 1 {
+			m.root = &p
+		}
+		if p.Body.Digest != nil {
+			for _, name := range p.Body.Digest.Told {
+				m.told[name] = true
+			}
+		}
+	}
+}
+
+// digestItems are the posts that are due in a channel.
+func (w *Watch) digestItems(m *morning, now time.Time) (items []outbox.Item) {
+	add := func(body reply.Reply, due time.Time) {
+		m.posted++
+		items = append(items, outbox.Item{Key: digestKey(m.day, m.posted), Channel: m.channel, Body: body, Made: now, Due: due})
+	}
+	if len(m.bases) > 0 && m.root == nil && m.posted == 0 {
+		w.openDigest(m, now, add)
+	} else if len(m.bases) > 0 {
+		w.digestNews(m, m.bases, add)
+		w.remind(m, m.bases, Repeated, add)
+	}
+	if len(m.escalated) > 0 {
+		w.remind(m, m.escalated, Escalated, add)
+		if len(m.bases) == 0 {
+			w.digestNews(m, m.sinceEscalation(), add)
+		}
+	}
+	return items
+}
+
+// sinceEscalation are the bases without the words before somebody on duty was
+// told: these are no news to them.
+func (m *morning) sinceEscalation() (out []member) {
+	for _, e := range m.escalated {
+		d, n := e.d, 0
+		d.Alerts = slices.DeleteFunc(slices.Clone(d.Alerts), func(a Alert) bool {
+			if a.Kind == Escalated {
+				n++
+			}
+			return n <= m.nth
+		})
+		for _, a := range e.d.Alerts {
+			if !slices.ContainsFunc(d.Alerts, func(o Alert) bool { return o.Seq == a.Seq }) {
+				m.told[a.name()] = true
+			}
+		}
+		out = append(out, e)
+	}
+	return out
+}
+
+// openDigest writes the morning's one post, once its bases have been looked at,
+// and in its thread a word on each that people have to see.
+func (w *Watch) openDigest(m *morning, now time.Time, add func(reply.Reply, time.Time)) {
+	first, pending, tell := time.Time{}, false, w.set.DailyQuiet
+	for _, b := range m.bases {
+		if len(b.d.Alerts) == 0 {
+			pending = pending || now.Before(b.p.end()) && !b.p.overtaken(now)
+			continue
+		}
+		if first.IsZero() || b.p.window.From.Before(first) {
+			first = b.p.window.From
+		}
+		tell = tell || b.tells()
+	}
+	if first.IsZero() || !tell || pending && now.Before(latest(first, w.began).Add(w.set.Grace+time.Minute)) {
+		return
+	}
+	if w.born.Before(now) {
+		first = latest(first, w.born)
+	}
+	sc := w.digestScene(m.day, m.bases, now)
+	add(reply.MorningDigest(sc), first)
+	if w.set.Threads == nil || !w.set.Threads(m.channel) {
+		return
+	}
+	under := digestKey(m.day, 1)
+	for _, b := range m.bases {
+		if len(b.d.Alerts) == 0 || b.d.judged().Judgement.State == coldwatch.Clear {
+			continue
+		}
+		add(w.digestPart(b, b.d.judged(), m.day, under), first)
+	}
+}
+
+// tells says that a base has something to tell.
+func (m member) tells() bool {
+	return m.since != "" || slices.ContainsFunc(m.d.Alerts, func(a Alert) bool { return a.Judgement.State != coldwatch.Clear })
+}
+
+// digestScene is how the bases stand.
+func (w *Watch) digestScene(day string, bases []member, now time.Time) reply.DigestScene {
+	sc := reply.DigestScene{Day: day}
+	for _, b := range bases {
+		if len(b.d.Alerts) == 0 {
+			continue
+		}
+		for _, a := range b.d.Alerts {
+			sc.Told = append(sc.Told, a.name())
+		}
+		last := b.d.judged()
+		l := reply.DigestLine{Name: b.b.Name, Cold: reply.ColdOf(b.b.Ident, last.Judgement), Zone: b.b.Zone, Since: b.since}
+		l.Cold.Kind = string(last.Kind)
+		l.Over = last.Kind == Ended
+		asked, asks := b.d.asks()
+		l.Asks = asks && now.Before(b.p.end())
+		if a, ok := b.d.ackOf(asked.Seq); ok && asks {
+			l.Cold.SeenBy, l.Cold.SeenAt = person.Named(a.By), a.At.UTC()
+		}
+		if l.Asks && now.Before(b.d.SnoozedUntil) {
+			l.Cold.SnoozedUntil = b.d.SnoozedUntil.UTC()
+		}
+		sc.Bases = append(sc.Bases, l)
+	}
+	return sc
+}
+
+// digestPart is one word on one base.
+func (w *Watch) digestPart(m member, a Alert, day, under string) reply.Reply {
+	said := announcement{due: a.Made, window: m.p.window}
+	if a.Kind == Amended || a.Kind == AllClear {
+		said.window.From = a.Made
+		if before, ok := m.d.judgedBefore(a.Seq); ok {
+			said.changes = coldwatch.Changed(before.Judgement, a.Judgement, said.window, w.set.Step)
+		}
+	}
+	body := w.body(m.b, m.p, m.d, a, said)
+	if under != "" { // the post above has the buttons
+		body.Actions = slices.DeleteFunc(body.Actions, func(a reply.Action) bool { return a.ID == "ack" || a.ID == "snooze" })
+	}
+	body.Digest = &reply.Digest{Day: day, Word: reply.DigestBase, Told: []string{a.name()}, Under: under}
+	return body
+}
+
+// judgedBefore is the last alert before another that came of a judgement.
+func (d Day) judgedBefore(seq int) (Alert, bool) {
+	for _, a := range slices.Backward(d.Alerts) {
+		if a.Seq < seq && a.Kind != Repeated && a.Kind != Escalated {
+			return a, true
+		}
+	}
+	return Alert{}, false
+}
+
+// digestNews are the words since the morning's post: in its thread, and in the
+// channel where a base has newly come to be below its line or is not known.
+func (w *Watch) digestNews(m *morning, bases []member, add func(reply.Reply, time.Time)) {
+	for _, b := range bases {
+		for _, a := range b.d.Alerts {
+			asks := a.Judgement.State.Asks()
+			before, had := b.d.judgedBefore(a.Seq)
+			crosses := asks && (!had || before.Judgement.State < a.Judgement.State && before.Judgement.State != coldwatch.Below)
+			switch {
+			case m.told[a.name()], a.Kind == Repeated, a.Kind == Escalated, a.Kind == Opened && !asks:
+				continue
+			}
+			under := digestKey(m.day, 1)
+			if crosses && a.Kind != Ended {
+				under = ""
+			}
+			m.told[a.name()] = true
+			add(w.digestPart(b, a, m.day, under), a.Made)
+		}
+	}
+}
+
+// remind names the bases that nobody has seen, once for all that it is due for.
+func (w *Watch) remind(m *morning, bases []member, kind Kind, add func(reply.Reply, time.Time)) {
+	var told []string
+	var due, asked time.Time
+	for _, b := range bases {
+		n := 0
+		for _, a := range b.d.Alerts {
+			nth := n
+			if a.Kind == Escalated {
+				n++
+			}
+			if a.Kind != kind || m.told[a.name()] || kind == Escalated && nth != m.nth {
+				continue
+			}
+			told = append(told, a.name())
+			if due.IsZero() || a.Made.Before(due) {
+				due = a.Made
+			}
+			if first, ok := b.d.asks(); ok && (asked.IsZero() || first.Made.Before(asked)) {
+				asked = first.Made
+			}
+		}
+	}
+	if len(told) == 0 {
+		return
+	}
+	for _, name := range told {
+		m.told[name] = true
+	}
+	sc := w.digestScene(m.day, bases, due)
+	sc.Told = told
+	if !slices.ContainsFunc(sc.Bases, func(l reply.DigestLine) bool { return l.Asks && l.Cold.SeenBy == "" }) {
+		return // somebody has seen them all meanwhile
+	}
+	add(reply.Reminder(sc, due.Sub(asked), kind == Escalated), due)
+}
+
+// editLimit is the longest that one change of a digest may take.
+const editLimit = 15 * time.Second
+
+// editDigest has the morning's post show how the bases stand.
+func (w *Watch) editDigest(ctx context.Context, m *morning, now time.Time) {
+	sc := w.digestScene(m.day, m.bases, now)
+	if len(m.bases) == 0 {
+		// Somebody on duty was sent a reminder: it stands until one has acted.
+		sc = w.digestScene(m.day, m.escalated, now)
+		if !slices.ContainsFunc(sc.Bases, func(l reply.DigestLine) bool { return !l.Asks || l.Cold.SeenBy != "" || !l.Cold.SnoozedUntil.IsZero() }) {
+			return
+		}
+	}
+	body := reply.MorningDigest(sc)
+	for _, b := range m.root.Body.Bases {
+		if w.watched.Load().byIdent[b.Ident] == nil {
+			body.Facts = append(body.Facts, b.Ident+" is not watched any more.")
+		}
+	}
+	is, err := json.Marshal(body)
+	if err != nil {
+		w.log.ErrorContext(ctx, "digest not changed", "channel", m.channel, "day", m.day, "err", err)
+		return
+	}
+	key, sum := m.channel+" "+m.day, sha256.Sum256(is)
+	w.mu.Lock()
+	stands, known := w.stand[key]
+	w.mu.Unlock()
+	if d := m.root.Body.Digest; d != nil && !known && now.Sub(m.root.Made) < 2*time.Minute {
+		d.Told = body.Digest.Told
+		if was, err := json.Marshal(m.root.Body); err == nil {
+			stands, known = sha256.Sum256(was), true
+		}
+	}
+	if known && stands == sum {
+		return
+	}
+	ctx, cancel := context.WithTimeout(ctx, editLimit)
+	defer cancel()
+	if err := w.set.Edit(ctx, m.channel, m.root.Ref, body); err != nil {
+		w.log.WarnContext(ctx, "digest not changed", "channel", m.channel, "day", m.day, "err", err)
+		if !outbox.IsPermanent(err) {
+			return
+		}
+	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.stand[key] = sum
+	for old := range w.stand { // a channel's days before
+		if channel, day, _ := strings.Cut(old, " "); channel == m.channel && day < now.Add(-digestsKept).Format(time.DateOnly) {
+			delete(w.stand, old)
+		}
+	}
+}
