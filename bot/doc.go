@@ -37,7 +37,7 @@
 // # The way of one result
 //
 //	bot                keep: the line that asks the same again, who, where
-//	  record           Make, behind.go: many results in one transaction, each
+//	  record           Make, writebehind.go: many results in one transaction, each
 //	                   with its entry in the history; what the store does not
 //	                   take says so on its card (unkept.go)
 //	chat               Shown: the card, which the store keeps with its revision

@@ -258,7 +258,7 @@ func TestRestoreRefuses(t *testing.T) {
 	}{
 		{"the store is there", copy, "", "move it away first"},
 		{"its log is there", copy, "-wal", "move it away first"},
-		{"no store", text, "none", "damaged or is no store of firn's"},
+		{"no store", text, "none", "the copy is damaged or is no store of firn's: it does not begin as an SQLite file does; nothing was put back"},
 		{"no file", copy + "x", "none", "no such file"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

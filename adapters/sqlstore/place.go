@@ -1,14 +1,19 @@
 package sqlstore
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
+	"net"
 	"path/filepath"
 	"reflect"
+	"strconv"
 	"text/tabwriter"
 	"time"
+
+	"github.com/jackc/pgx/v5"
 
 	"firn/bot/app"
 	"firn/bot/record"
@@ -21,12 +26,17 @@ type Place struct {
 	File     string
 }
 
-// String is the place for people, without the address.
+// String is the place for people: which database on which server, without who
+// comes to it and by which password.
 func (p Place) String() string {
-	if p.Database != "" {
-		return "PostgreSQL"
+	if p.Database == "" {
+		return p.File
 	}
-	return p.File
+	cfg, err := pgx.ParseConfig(p.Database)
+	if err != nil {
+		return "PostgreSQL" // OpenPostgres says what is wrong
+	}
+	return fmt.Sprintf("PostgreSQL %s at %s", cmp.Or(cfg.Database, cfg.User), net.JoinHostPort(cfg.Host, strconv.Itoa(int(cfg.Port))))
 }
 
 // Opened is a store of either kind.
@@ -157,7 +167,7 @@ func (p Place) Move(ctx context.Context, now time.Time, out io.Writer, left func
 	for _, f := range was.Findings { // moved as they were
 		fmt.Fprintln(out, f.Text)
 	}
-	_, err = fmt.Fprintf(out, "everything is in PostgreSQL, and the history is what it was: %d entries, %d records, head %d %x\nrun firn with FIRN_DATABASE_URL from now on, and keep %s as a backup: it says that it was moved, and is not opened any more\n",
-		was.Entries, was.Records, was.Head.Seq, was.Head.Hash, p.File)
+	_, err = fmt.Fprintf(out, "everything is in %s, and the history is what it was: %d entries, %d records, head %d %x\nrun firn with FIRN_DATABASE_URL from now on, and keep %s as a backup: it says that it was moved, and is not opened any more\n",
+		p, was.Entries, was.Records, was.Head.Seq, was.Head.Hash, p.File)
 	return err
 }

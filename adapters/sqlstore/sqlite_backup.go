@@ -152,6 +152,10 @@ func restore(ctx context.Context, from, to string) (report record.Report, err er
 		return report, err
 	}
 	s, err := OpenSQLite(ctx, to, asItIs)
+	if what, is := errors.AsType[damaged](err); is {
+		// Of the copy, not of the store, in whose place there is nothing again.
+		return report, fmt.Errorf("the copy is damaged or is no store of firn's: %s; nothing was put back: take another copy", string(what))
+	}
 	if err != nil {
 		return report, err
 	}

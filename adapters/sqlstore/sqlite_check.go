@@ -110,9 +110,11 @@ func checkPages(ctx context.Context, db *sql.DB) error {
 	return nil
 }
 
-// damaged says what to do about a file that cannot be used.
-func damaged(what string) error {
-	return fmt.Errorf("this file is damaged or is no store of firn's: %s; it was left as it is: put a copy back in its place, or move it away (with its -wal) and firn starts a new one", what)
+// damaged is what is wrong with a file that cannot be used. It says what to do.
+type damaged string
+
+func (what damaged) Error() string {
+	return fmt.Sprintf("this file is damaged or is no store of firn's: %s; it was left as it is: put a copy back in its place, or move it away (with its -wal) and firn starts a new one", string(what))
 }
 
 // unreadable is damaged where SQLite says so itself.

@@ -83,6 +83,6 @@ func (m Merged) Tell(w io.Writer, out string, zoned int) error {
 		_, err := fmt.Fprintln(w, "no conflicts")
 		return err
 	}
-	fmt.Fprintf(w, "%d conflicts:\n", len(m.Conflicts))
+	fmt.Fprintf(w, "conflicts: %d\n", len(m.Conflicts))
 	return WriteConflicts(w, m.Conflicts)
 }

@@ -98,6 +98,7 @@ func (d *Doctor) Examine(ctx context.Context, a *App, on Machine) {
 	d.certificate(on.Certificate())
 	d.charts(ctx, a)
 	d.weather(ctx, a)
+	d.unsaid(ctx, a)
 	d.next(a)
 }
 
@@ -168,6 +169,10 @@ func (d *Doctor) disk(on Disk) {
 	}
 }
 
+// lateAfter is when what a running serve does each minute is late: five
+// rounds. The figure is ours.
+const lateAfter = 5 * time.Minute
+
 func (d *Doctor) storage(ctx context.Context, a *App) {
 	if a.outbox == nil {
 		return // said at the start
@@ -178,7 +183,7 @@ func (d *Doctor) storage(ctx context.Context, a *App) {
 		return
 	}
 	d.well("store", "%s: %d posts wait, %d were given up", a.parts.Where, b.Waiting, b.GivenUp)
-	if late := d.Now().Sub(b.Oldest); b.Waiting > 0 && late > 5*time.Minute {
+	if late := d.Now().Sub(b.Oldest); b.Waiting > 0 && late > lateAfter {
 		d.Sick("store", "the oldest post has waited for %s: is firn serve running, and does its chat service answer?", late.Round(time.Minute))
 	}
 	if b.GivenUp > 0 {
@@ -285,6 +290,22 @@ func (d *Doctor) charts(ctx context.Context, a *App) {
 	}
 	for _, o := range a.parts.Charts.Others {
 		d.Note("charts", "%s: the station is not in the configuration", o)
+	}
+}
+
+// unsaid tells of bases whose morning's word is due and not written: nothing
+// looks at them.
+func (d *Doctor) unsaid(ctx context.Context, a *App) {
+	if a.outbox == nil {
+		return // said at the start
+	}
+	all, err := a.watch.Unsaid(ctx, d.Now(), lateAfter)
+	if err != nil {
+		d.Fails("watch", err)
+		return
+	}
+	for _, u := range all {
+		d.Sick("watch", "%s was to be judged at %s and is not: is firn serve running on this store?", u.Ident, u.Due.UTC().Format("Mon 2 Jan 15:04Z"))
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -123,6 +124,11 @@ func TestDoctorDatabase(t *testing.T) {
 	pg := startPostgres(t)
 	m := newMover(t)
 	address := pg.Database(t)
+	u, err := url.Parse(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	name := strings.TrimPrefix(u.Path, "/")
 	if s, err := sqlstore.OpenPostgres(t.Context(), address, sqlstore.MayCreate); err != nil {
 		t.Fatal(err)
 	} else {
@@ -131,7 +137,7 @@ func TestDoctorDatabase(t *testing.T) {
 	for _, c := range []struct {
 		name, url, want string
 	}{
-		{"well", address, "ok     store     PostgreSQL"},
+		{"well", address, "ok     store     PostgreSQL " + name + " at "},
 		{"another password", strings.Replace(address, pg.Password(), "hunter2", 1), "the password in FIRN_DATABASE_URL is another"},
 		{"no such database", strings.Replace(address, "/test_", "/nowhere_", 1), "CREATE DATABASE firn"},
 		{"not an address", "postgres://firn:hunter2@[", "the database's address cannot be read"},
@@ -163,6 +169,7 @@ func TestDoctorIsNotGreen(t *testing.T) {
 	}{
 		{"well", fmt.Sprintf(base, ""), reports, at, ""},
 		{"no base has a forecast", fmt.Sprintf(base, ""), "METAR XKLD 151253Z 00000KT 9999 M29/M33 Q1034=\n", at, "WRONG  weather   no source has a forecast for any watched base"},
+		{"nobody has looked since the window began", fmt.Sprintf(base, ""), reports, at.Add(2 * time.Hour), "WRONG  watch     XKLD was to be judged at Thu 15 Jan 13:00Z and is not: is firn serve running"},
 		{"a usual procedure is not stored", fmt.Sprintf(base, ", usual: [rnav 31]"), reports, at, `WRONG  charts    XKLD: the usual procedure "rnav 31" is not stored`},
 		{"links are needed and there is none", fmt.Sprintf(base, "") + "page: {listen: '127.0.0.1:7470', behind_proxy: true}\n", reports, at, "WRONG  page      people come in by links, and there is none"},
 		{"others without TLS", fmt.Sprintf(base, "") + "page: {listen: '0.0.0.0:7470'}\n", reports, at, "WRONG  page      it listens on 0.0.0.0:7470, for others, without TLS"},
