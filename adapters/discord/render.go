@@ -61,7 +61,7 @@ type allowed struct {
 }
 
 type attachment struct {
-	ID          int    `json:"id"`
+	ID          int    `json:"id,string"` // a snowflake in Discord's own description, so a string
 	Filename    string `json:"filename"`
 	Description string `json:"description,omitempty"`
 }

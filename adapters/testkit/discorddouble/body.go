@@ -378,6 +378,9 @@ func (p *payload) checkFiles(bad problems) {
 		for i := range *p.Attachments {
 			a := &(*p.Attachments)[i]
 			id := strings.Trim(string(a.ID), `"`)
+			if !strings.HasPrefix(string(a.ID), `"`) {
+				bad.add("attachments", "The id %s is no string.", id)
+			}
 			f, ok := p.files[id]
 			if !ok {
 				bad.add("attachments", "No file for %s.", id)
