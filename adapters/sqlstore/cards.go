@@ -15,18 +15,22 @@ func (s *Store) AddCards(ctx context.Context, all []record.Mark) error {
 		if err := t.lock(ctx, s.sql.lockHistory); err != nil {
 			return err
 		}
-		for _, m := range all {
-			if _, err := exec(ctx, t, `
-				INSERT INTO record_card (surface, ref, record, told, said, tries, again, want)
-				VALUES ($1, $2, $3, $4, $5, $6, $7, coalesce((SELECT rev FROM record WHERE id = $3), 0))
-				ON CONFLICT (surface, ref) DO UPDATE SET record = excluded.record, told = excluded.told, said = excluded.said,
-					tries = excluded.tries, again = excluded.again, want = excluded.want`,
-				m.Surface, m.Ref, m.Record, m.Told, m.Said, m.Tries, m.Again); err != nil {
-				return err
-			}
-		}
-		return nil
+		return addCards(ctx, t, all)
 	})
+}
+
+func addCards(ctx context.Context, on conn, all []record.Mark) error {
+	for _, m := range all {
+		if _, err := exec(ctx, on, `
+			INSERT INTO record_card (surface, ref, record, told, said, tries, again, want)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, coalesce((SELECT rev FROM record WHERE id = $3), 0))
+			ON CONFLICT (surface, ref) DO UPDATE SET record = excluded.record, told = excluded.told, said = excluded.said,
+				tries = excluded.tries, again = excluded.again, want = excluded.want`,
+			m.Surface, m.Ref, m.Record, m.Told, m.Said, m.Tries, m.Again); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // DropCard forgets a card.

@@ -9,17 +9,23 @@ import (
 	"firn/bot/record"
 )
 
-// AddRecords keeps several in one transaction, each with its entry.
-func (s *Store) AddRecords(ctx context.Context, all []record.Result) ([]record.Added, error) {
+// AddRecords keeps several in one transaction, each with its entry, and their
+// cards.
+func (s *Store) AddRecords(ctx context.Context, all []record.Result, cards ...record.Mark) ([]record.Added, error) {
 	out := make([]record.Added, len(all))
 	err := s.chained(ctx, "add records", func(ctx context.Context, c *chain) error {
+		fresh := true
 		for i, m := range all {
 			var err error
 			if out[i], err = c.add(ctx, m); err != nil {
 				return err
 			}
+			fresh = fresh && out[i] == record.Fresh
 		}
-		return nil
+		if !fresh {
+			return nil
+		}
+		return addCards(ctx, c, cards)
 	})
 	if err != nil {
 		return nil, err

@@ -64,7 +64,7 @@ func (m *memory) Replace(context.Context, string, []string, func(add func(*appro
 	return approach.Replaced{}, errors.New("no test imports")
 }
 
-func (m *memory) AddRecords(ctx context.Context, all []record.Result) ([]record.Added, error) {
+func (m *memory) AddRecords(ctx context.Context, all []record.Result, cards ...record.Mark) ([]record.Added, error) {
 	if m.hang != nil {
 		select {
 		case <-m.hang:
@@ -75,7 +75,7 @@ func (m *memory) AddRecords(ctx context.Context, all []record.Result) ([]record.
 	if m.down != nil {
 		return nil, m.down
 	}
-	return m.Memory.AddRecords(ctx, all)
+	return m.Memory.AddRecords(ctx, all, cards...)
 }
 
 // spoken is what stands on a surface.

@@ -43,15 +43,15 @@ func Check(name string) error {
 	return nil
 }
 
-// ordinary says without tables that a name is one: letters a to z, and no word
-// of the record. It is asked for every card that is drawn.
+// ordinary says without tables that a name is one: letters a to z and digits,
+// and no word of the record. It is asked for every card that is drawn.
 func ordinary(name string) bool {
 	letters := false
 	for i := range len(name) {
 		switch c := name[i] | 0x20; {
 		case c >= 'a' && c <= 'z':
 			letters = true
-		case name[i] == '-' || name[i] == ' ' && i > 0 && i < len(name)-1 && name[i-1] != ' ':
+		case name[i] >= '0' && name[i] <= '9', name[i] == '-' || name[i] == ' ' && i > 0 && i < len(name)-1 && name[i-1] != ' ':
 		default:
 			return false
 		}
@@ -89,6 +89,9 @@ func usual(r rune) bool {
 
 // scriptOf is the script of a letter; empty where it belongs to several.
 func scriptOf(r rune) string {
+	if unicode.Is(unicode.Latin, r) { // most are; there are 170 tables
+		return "Latin"
+	}
 	for name, table := range unicode.Scripts {
 		if unicode.Is(table, r) {
 			if name == "Common" || name == "Inherited" {

@@ -550,7 +550,7 @@ type slow struct {
 	calls, fails atomic.Int32
 }
 
-func (s *slow) AddRecords(ctx context.Context, all []record.Result) ([]record.Added, error) {
+func (s *slow) AddRecords(ctx context.Context, all []record.Result, cards ...record.Mark) ([]record.Added, error) {
 	if s.calls.Add(1) <= s.fails.Load() {
 		return nil, errors.New("down")
 	}
@@ -559,7 +559,7 @@ func (s *slow) AddRecords(ctx context.Context, all []record.Result) ([]record.Ad
 			return nil, errors.New("bad")
 		}
 	}
-	return s.Store.AddRecords(ctx, all)
+	return s.Store.AddRecords(ctx, all, cards...)
 }
 
 func TestBehind(t *testing.T) {

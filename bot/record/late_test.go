@@ -83,11 +83,11 @@ func (g *gone) down() error {
 	return nil
 }
 
-func (g *gone) AddRecords(ctx context.Context, all []record.Result) ([]record.Added, error) {
+func (g *gone) AddRecords(ctx context.Context, all []record.Result, cards ...record.Mark) ([]record.Added, error) {
 	if err := g.down(); err != nil {
 		return nil, err
 	}
-	return g.Store.AddRecords(ctx, all)
+	return g.Store.AddRecords(ctx, all, cards...)
 }
 
 func (g *gone) Record(ctx context.Context, id string) (record.Record, bool, error) {

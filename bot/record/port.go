@@ -35,8 +35,9 @@ type Query struct {
 // appends to the history in the same transaction.
 type Records interface {
 	// AddRecords adds several, all or none, and says of each what became of it.
-	// A record that replaces another marks that one as replaced.
-	AddRecords(ctx context.Context, all []Result) ([]Added, error)
+	// A record that replaces another marks that one as replaced. Where each is
+	// Fresh the cards are kept with them, as AddCards does; else no card is.
+	AddRecords(ctx context.Context, all []Result, cards ...Mark) ([]Added, error)
 	Record(ctx context.Context, id string) (r Record, found bool, err error)
 	// EachRecord gives those of a query in the order in which they were asked.
 	// yield may call the store; its error ends the call and is given back.

@@ -96,10 +96,10 @@ type hanging struct {
 	until time.Time
 }
 
-func (h *hanging) AddRecords(ctx context.Context, all []record.Result) ([]record.Added, error) {
+func (h *hanging) AddRecords(ctx context.Context, all []record.Result, cards ...record.Mark) ([]record.Added, error) {
 	select {
 	case <-time.After(time.Until(h.until)):
-		return h.Store.AddRecords(ctx, all)
+		return h.Store.AddRecords(ctx, all, cards...)
 	case <-ctx.Done():
 		return nil, ctx.Err()
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 )
 
@@ -92,17 +93,24 @@ func (b *Book) write() {
 	}
 }
 
-// keep writes a batch: the records, then their cards.
+// keep writes a batch: the records and their cards in one transaction where
+// nothing is against it, else the records and then the cards.
 func (b *Book) keep(batch []job) {
 	ctx := context.Background() // the answers were given; nobody waits any more
 	var made []Result
-	var cards []Mark
+	var with, cards []Mark
 	for _, j := range batch {
 		if j.made != nil {
 			made = append(made, *j.made)
 		}
+		if j.card != nil && !j.gone {
+			with = append(with, b.named(*j.card))
+		}
 	}
-	b.add(ctx, made)
+	if slices.ContainsFunc(batch, func(j job) bool { return j.gone }) {
+		with = nil // what is gone goes before what comes
+	}
+	kept := b.add(ctx, made, with)
 	for _, j := range batch {
 		switch {
 		case j.card == nil:
@@ -112,6 +120,9 @@ func (b *Book) keep(batch []job) {
 			cards = append(cards, b.cardFor(*j.card))
 		}
 	}
+	if kept && slices.Equal(with, cards) {
+		cards = nil // what became of the records has not changed what they show
+	}
 	defer func() {
 		for _, j := range batch {
 			if j.kept != nil {
@@ -119,24 +130,27 @@ func (b *Book) keep(batch []job) {
 			}
 		}
 	}()
-	if len(cards) == 0 {
-		return
+	if len(cards) > 0 {
+		if err := b.again(ctx, "cards", len(cards), func(ctx context.Context) error { return b.store.AddCards(ctx, cards) }); err != nil {
+			b.log.ErrorContext(ctx, "cards not kept", "cards", len(cards), "err", err)
+		}
 	}
-	if err := b.again(ctx, "cards", len(cards), func(ctx context.Context) error { return b.store.AddCards(ctx, cards) }); err != nil {
-		b.log.ErrorContext(ctx, "cards not kept", "cards", len(cards), "err", err)
+	if len(cards) == 0 && !kept {
+		return
 	}
 	b.Kick() // something may have happened to their records before they stood
 }
 
 // add keeps records. Those whose name is taken get their next one; a batch
 // that the store refuses is tried one by one, so that a single bad record
-// costs no other.
-func (b *Book) add(ctx context.Context, all []Result) {
+// costs no other. with are cards to keep with them at the first try; kept says
+// that they are.
+func (b *Book) add(ctx context.Context, all []Result, with []Mark) (kept bool) {
 	for i := range all {
 		all[i].Replaces = b.current(all[i].Replaces)
 	}
 	if len(all) == 0 {
-		return
+		return false
 	}
 	err := b.again(ctx, "records", len(all), func(ctx context.Context) error {
 		// Its cards say so before a store that hangs has said anything.
@@ -145,7 +159,9 @@ func (b *Book) add(ctx context.Context, all []Result) {
 			b.tried(errSlow)
 			close(told)
 		})
-		err := b.addNamed(ctx, all)
+		var err error
+		kept, err = b.addNamed(ctx, all, with)
+		with = nil // a card that the store refuses costs no record
 		if !slow.Stop() {
 			<-told
 		}
@@ -154,13 +170,13 @@ func (b *Book) add(ctx context.Context, all []Result) {
 	})
 	if err == nil {
 		b.settled(all, nil)
-		return
+		return kept
 	}
 	lost := map[string]bool{}
 	hangs := errors.Is(err, context.DeadlineExceeded)
 	for i := range all {
 		if !hangs {
-			err = b.addNamed(ctx, all[i:i+1])
+			_, err = b.addNamed(ctx, all[i:i+1], nil)
 		}
 		if err != nil {
 			lost[all[i].ID] = true
@@ -172,6 +188,7 @@ func (b *Book) add(ctx context.Context, all []Result) {
 		b.tried(nil)
 	}
 	b.settled(all, lost)
+	return false
 }
 
 // again does something until the store takes it, for a while.
@@ -213,7 +230,10 @@ func (b *Book) answers(ctx context.Context) bool {
 	return err == nil
 }
 
-func (b *Book) addNamed(ctx context.Context, all []Result) error {
+// addNamed keeps records under the first of their names that is free; kept says
+// that the cards are kept with them.
+func (b *Book) addNamed(ctx context.Context, all []Result, with []Mark) (kept bool, err error) {
+	kept = len(with) > 0
 	left := all
 	for try := range nameTries {
 		if try > 0 {
@@ -221,12 +241,14 @@ func (b *Book) addNamed(ctx context.Context, all []Result) error {
 				b.rename(&left[i], try)
 			}
 		}
-		added, err := b.store.AddRecords(ctx, left)
+		added, err := b.store.AddRecords(ctx, left, with...)
 		if err != nil {
-			return err
+			return false, err
 		}
+		with = nil
 		var taken []Result
 		for i, a := range added {
+			kept = kept && a == Fresh
 			switch a {
 			case Taken:
 				taken = append(taken, left[i])
@@ -237,11 +259,11 @@ func (b *Book) addNamed(ctx context.Context, all []Result) error {
 			}
 		}
 		if len(taken) == 0 {
-			return nil
+			return kept, nil
 		}
 		left = taken
 	}
-	return fmt.Errorf("%d names of %s/%s are taken", nameTries, left[0].Surface, left[0].Message)
+	return false, fmt.Errorf("%d names of %s/%s are taken", nameTries, left[0].Surface, left[0].Message)
 }
 
 // rename gives a record its next name. Its card shows the first, and is put
@@ -270,14 +292,20 @@ func (b *Book) current(id string) string {
 // made of shows nothing yet: the record has another name now, or its message
 // had been answered before, perhaps at another temperature.
 func (b *Book) cardFor(m Mark) Mark {
-	if now := b.current(m.Record); now != m.Record {
-		m.Record, m.Told = now, -1
-	}
+	m = b.named(m)
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if b.earlier[m.Record] {
 		delete(b.earlier, m.Record)
 		m.Told = -1
+	}
+	return m
+}
+
+// named is a card by the name that its record has now.
+func (b *Book) named(m Mark) Mark {
+	if now := b.current(m.Record); now != m.Record {
+		m.Record, m.Told = now, -1
 	}
 	return m
 }

@@ -40,8 +40,11 @@ func (r *memoryRecord) read() (out record.Record, err error) {
 	return out, err
 }
 
-// AddRecords keeps several, or none.
-func (m *Memory) AddRecords(ctx context.Context, all []record.Result) ([]record.Added, error) {
+// AddRecords keeps several, or none, and their cards.
+func (m *Memory) AddRecords(ctx context.Context, all []record.Result, cards ...record.Mark) ([]record.Added, error) {
+	if err := cardTexts(cards); err != nil {
+		return nil, fmt.Errorf("add records: %w", err)
+	}
 	for _, r := range all {
 		if err := texts(r.ID, r.Surface, r.Message, r.Thread, r.Station()); err != nil {
 			return nil, fmt.Errorf("add records: %w", err)
@@ -54,12 +57,16 @@ func (m *Memory) AddRecords(ctx context.Context, all []record.Result) ([]record.
 		return nil, err
 	}
 	defer m.mu.Unlock()
-	out := make([]record.Added, len(all))
+	out, fresh := make([]record.Added, len(all)), true
 	for i, r := range all {
 		var err error
 		if out[i], err = m.addRecord(r); err != nil {
 			return nil, fmt.Errorf("add records: %w", err)
 		}
+		fresh = fresh && out[i] == record.Fresh
+	}
+	if fresh {
+		m.addCards(cards)
 	}
 	return out, nil
 }
@@ -190,20 +197,32 @@ func (m *Memory) EachRecord(ctx context.Context, q record.Query, yield func(reco
 
 // AddCards keeps cards.
 func (m *Memory) AddCards(ctx context.Context, all []record.Mark) error {
-	for _, c := range all {
-		if err := texts(c.Surface, c.Ref, c.Record); err != nil {
-			return fmt.Errorf("add cards: %w", err)
-		}
+	if err := cardTexts(all); err != nil {
+		return fmt.Errorf("add cards: %w", err)
 	}
 	if err := m.begin(ctx); err != nil {
 		return err
 	}
 	defer m.mu.Unlock()
+	m.addCards(all)
+	return nil
+}
+
+func cardTexts(all []record.Mark) error {
+	for _, c := range all {
+		if err := texts(c.Surface, c.Ref, c.Record); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// addCards keeps cards; the lock is held.
+func (m *Memory) addCards(all []record.Mark) {
 	for _, c := range all {
 		c.Again = instant(c.Again)
 		m.records.cards[cardKey{c.Surface, c.Ref}] = c
 	}
-	return nil
 }
 
 // DropCard forgets a card.

@@ -379,6 +379,57 @@ func cards(t *testing.T, s Store) {
 	}
 }
 
+func cardsWith(t *testing.T, s Store) {
+	add := func(want record.Added, cards []record.Mark, all ...record.Result) {
+		t.Helper()
+		got, err := s.AddRecords(t.Context(), all, cards...)
+		if err != nil || got[len(got)-1] != want {
+			t.Errorf("AddRecords = %v, %v, want %d in the end", got, err, want)
+		}
+	}
+	shows := func(ref, want string) {
+		t.Helper()
+		if id, found, err := s.CardOf(t.Context(), "slack", ref); id != want || found != (want != "") || err != nil {
+			t.Errorf("card %s shows %q, %v, %v, want %q", ref, id, found, err, want)
+		}
+	}
+	card := func(ref string, of record.Result) record.Mark {
+		return record.Mark{Surface: "slack", Ref: ref, Record: of.ID}
+	}
+	add(record.Fresh, []record.Mark{card("a", made(1)), card("b", made(2))}, made(1), made(2))
+	shows("a", made(1).ID)
+	shows("b", made(2).ID)
+
+	// The card of the record that is replaced shows the next one.
+	next := made(3)
+	next.Replaces = made(1).ID
+	add(record.Fresh, []record.Mark{card("a", next)}, next)
+	shows("a", next.ID)
+	if got := untold(t, s, later); got != "" {
+		t.Errorf("behind: %q", got)
+	}
+
+	// No card where a record stood, or its name was taken.
+	taken := made(5)
+	taken.ID = made(2).ID
+	add(record.Already, []record.Mark{card("c", made(4))}, made(4), made(1))
+	add(record.Taken, []record.Mark{card("b", made(6)), card("d", made(6))}, made(6), taken)
+	shows("b", made(2).ID)
+	shows("c", "")
+	shows("d", "")
+
+	// All or none.
+	bad := card("e\x00", made(7))
+	if _, err := s.AddRecords(t.Context(), []record.Result{made(7)}, card("e", made(7)), bad); err == nil {
+		t.Error("a card without a text is kept")
+	}
+	shows("e", "")
+	if _, found, err := s.Record(t.Context(), made(7).ID); found || err != nil {
+		t.Errorf("the record of a card that failed is there: %v, %v", found, err)
+	}
+	mustBeSound(t, s)
+}
+
 func cardMoves(t *testing.T, s Store) {
 	ctx := t.Context()
 	next := made(2)

@@ -80,6 +80,7 @@ func Run(t *testing.T, open func(t *testing.T) Store) {
 		{"a thousand records in order", recordThousand},
 		{"cards are behind until they are told", cards},
 		{"a card belongs to the later record", cardMoves},
+		{"cards are kept with their records", cardsWith},
 		{"a thread is told by one", cardSaid},
 		{"the history is sound", historySound},
 		{"the history tells what was touched", historyTouched},
