@@ -179,6 +179,9 @@ func Line(r Record, now time.Time, set Settings) string {
 		}
 		b = fmt.Appendf(b, "%s %s to %s", sep, labelled(n.Label, n.PublishedFt), feet(n.CorrectedFt))
 	}
+	for _, s := range r.Reply.Stops { // a line that is left out is left out for a reason
+		b = fmt.Appendf(b, ". %s", strings.TrimSuffix(s.Text, "."))
+	}
 	word := r.State(now).Word()
 	b = fmt.Appendf(b, ". %s; computed by %s", strings.ToUpper(word[:1])+word[1:], r.Asked)
 	if k, ok := r.check(); ok {
