@@ -43,7 +43,7 @@
 //	chat               Shown: the card, which the store keeps with its revision
 //
 //	chat               somebody presses "Check"
-//	  bot              the deed, and whose
+//	  bot              the action, and whose
 //	    record         Do: Decide, pure; the store applies it to the revision
 //	                   that was read, or it is decided anew
 //	  record           Run: every card that is behind is changed (app: cards.go)

@@ -7,7 +7,7 @@
 //   - app.go: New puts the packages of bot together
 //   - serve.go, rounds.go: Serve: what runs all the time, what is done each
 //     minute, and how a new configuration takes the old one's place
-//   - dispatch.go: the surfaces' desk: where there are answers, who takes a
+//   - dispatch.go: the surfaces' dispatcher: where there are answers, who takes a
 //     message that several replicas get
 //   - cards.go, team.go, retire.go, snoozed.go: what stands on surfaces of
 //     results and alerts, kept as it is now

@@ -304,9 +304,17 @@ func (d *Doctor) unsaid(ctx context.Context, a *App) {
 		d.Fails("watch", err)
 		return
 	}
-	for _, u := range all {
-		d.Sick("watch", "%s was to be judged at %s and is not: is firn serve running on this store?", u.Ident, u.Due.UTC().Format("Mon 2 Jan 15:04Z"))
+	if len(all) == 0 {
+		return
 	}
+	first, idents := all[0].Due, make([]string, len(all))
+	for i, u := range all {
+		idents[i] = u.Ident
+		if u.Due.Before(first) {
+			first = u.Due
+		}
+	}
+	d.Sick("watch", "nothing is said yet of %s, due since %s: is firn serve running on this store?", strings.Join(idents, ", "), first.UTC().Format("Mon 2 Jan 15:04Z"))
 }
 
 // next says when each base is looked at next and whom it tells.

@@ -38,7 +38,7 @@ type Dispatcher struct {
 
 var _ Handler = (*Dispatcher)(nil)
 
-// New makes a desk.
+// New makes a dispatcher.
 func New(log *slog.Logger, now func() time.Time, answerer Answerer, set Settings) *Dispatcher {
 	set = set.withDefaults()
 	d := &Dispatcher{

@@ -23,7 +23,7 @@
 //
 // # One outcome each
 //
-// A deed (a check, its withdrawal, a notice, a new version) is decided by
+// An action (a check, its withdrawal, a notice, a new version) is decided by
 // Decide from a record as it was read, and applied by the store only if the
 // record is still at that revision. Who comes second reads again and is told
 // what happened first. That holds for two presses at once, for a press that is
@@ -32,7 +32,7 @@
 // # What a crash can cost
 //
 // Nobody waits for the disk: an answer is given, and written within a moment.
-// A deed is on the disk before it is told, so that a crash never takes one
+// An action is on the disk before it is told, so that a crash never takes one
 // back. Of answers it can cost this:
 //
 //   - A process that is killed in that moment loses the record of its last
@@ -71,11 +71,11 @@
 //
 // # The history
 //
-// Every record made and every deed is an entry. An entry is JSON as
+// Every record made and every action is an entry. An entry is JSON as
 // encoding/json writes the struct (fields in their order, no spaces, times in
 // UTC), and holds the SHA-256 of the entry before it; a record's entry holds
 // the SHA-256 of the record as it was made. One chain a store: entries are
-// appended one after another within the transaction that does the deed. Old
+// appended one after another within the transaction that does the action. Old
 // records go with their entries, from the front; an entry then says up to
 // where and with which hash, so that the rest can still be proved.
 package record

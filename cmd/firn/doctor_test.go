@@ -169,7 +169,7 @@ func TestDoctorIsNotGreen(t *testing.T) {
 	}{
 		{"well", fmt.Sprintf(base, ""), reports, at, ""},
 		{"no base has a forecast", fmt.Sprintf(base, ""), "METAR XKLD 151253Z 00000KT 9999 M29/M33 Q1034=\n", at, "WRONG  weather   no source has a forecast for any watched base"},
-		{"nobody has looked since the window began", fmt.Sprintf(base, ""), reports, at.Add(2 * time.Hour), "WRONG  watch     XKLD was to be judged at Thu 15 Jan 13:00Z and is not: is firn serve running"},
+		{"nobody has looked since the window began", fmt.Sprintf(base, ""), reports, at.Add(2 * time.Hour), "WRONG  watch     nothing is said yet of XKLD, due since Thu 15 Jan 13:00Z: is firn serve running"},
 		{"a usual procedure is not stored", fmt.Sprintf(base, ", usual: [rnav 31]"), reports, at, `WRONG  charts    XKLD: the usual procedure "rnav 31" is not stored`},
 		{"links are needed and there is none", fmt.Sprintf(base, "") + "page: {listen: '127.0.0.1:7470', behind_proxy: true}\n", reports, at, "WRONG  page      people come in by links, and there is none"},
 		{"others without TLS", fmt.Sprintf(base, "") + "page: {listen: '0.0.0.0:7470'}\n", reports, at, "WRONG  page      it listens on 0.0.0.0:7470, for others, without TLS"},
