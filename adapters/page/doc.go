@@ -12,7 +12,8 @@
 //   - surface.go: the two ports
 //   - deeds.go: forms sent, made into events for the dispatcher
 //   - views.go, records.go, procedures.go: the pages; find.go: the log's field
-//   - card.go, board.go: what a reply and a base look like; look.go: dim red
+//   - card.go, board.go: what a reply and a base look like; known.go: what the
+//     board knows of them; look.go: dim red
 //   - hub.go, live.go: what changes, and server-sent events
 //   - clean.go: typed text made fit to be shown
 //
