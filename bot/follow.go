@@ -101,6 +101,10 @@ func (b *Bot) still(q question, next parse.Request, p *parse.Problem) *parse.Pro
 		return p
 	}
 	again := *p
+	if word, _ := offered.Unclear(next); word != "" && !bareFigures(offered) {
+		again.Try = "" // which of them it stands for is not known
+		return &again
+	}
 	again.Try = offered.Amend(next, false).Line()
 	if q.Scrap.Elsewhere && next.Station == "" {
 		again.Word, again.Text = q.Word, q.Text // the station is not known yet
@@ -179,7 +183,11 @@ func (b *Bot) followed(key threadKey, line string, m Message) string {
 	if problem != nil || !has || !follows(th.request, next, th.answered) || unclear(th.request, next, th.answered) != nil {
 		return ""
 	}
-	return th.request.Amend(next, th.answered).Line()
+	merged := th.request.Amend(next, th.answered)
+	if len(merged.Open) > 0 || merged.NoSign() != nil {
+		return "" // what is open in it would be left out of the line
+	}
+	return merged.Line()
 }
 
 // offers says that a line would be answered as it stands.
@@ -311,7 +319,7 @@ func slip(earlier, next parse.Request, answered bool) bool {
 // unclear asks where a follow-up could change the earlier altitudes in more
 // than one way.
 func unclear(earlier, next parse.Request, answered bool) *parse.Problem {
-	if !answered {
+	if !answered && (len(earlier.Open) == 0 || !earlier.Open[0].Unread || !bareFigures(next)) {
 		return nil
 	}
 	if word, names := earlier.Unclear(next); word != "" && next.Procedure == "" {
@@ -327,7 +335,10 @@ func unclear(earlier, next parse.Request, answered bool) *parse.Problem {
 // request: a word that it did not settle, nothing to remove, units that do
 // not go together.
 func left(earlier, next, merged parse.Request) *parse.Problem {
+	noSign := merged.NoSign()
 	switch {
+	case noSign != nil:
+		return noSign
 	case len(merged.Open) > 0:
 		p := merged.Open[0]
 		p.Try = "" // no line holds what was not understood

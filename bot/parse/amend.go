@@ -2,6 +2,7 @@ package parse
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"firn/engine"
@@ -29,6 +30,22 @@ func (r Request) Signed(sign int8) (_ Request, ok bool) {
 	}
 	r.Unsigned = 0
 	return r, r.Temperature >= coldest && r.Temperature <= hottest
+}
+
+// NoSign asks for the sign that a temperature still lacks; nil where none does.
+func (r Request) NoSign() *Problem {
+	if r.Unsigned == 0 || r.HasTemperature {
+		return nil
+	}
+	bare := strconv.FormatFloat(r.Unsigned, 'f', -1, 64)
+	if r.UnsignedF {
+		bare += "F"
+	}
+	p := &Problem{Word: bare, Text: sayNoSign(bare)}
+	if signed, ok := r.Signed(-1); ok {
+		p.Try = signed.Line()
+	}
+	return p
 }
 
 // Amend reads next as a follow-up of r. done says that r had been answered:
@@ -70,6 +87,9 @@ func (r Request) settles(p Problem, next Request) bool {
 	}
 	digits := strings.ContainsAny(p.Word, "0123456789")
 	return slices.ContainsFunc(next.Altitudes, func(a Altitude) bool {
+		if p.Unread && !digits && a.Role == procedure.NoRole {
+			return false // the word may be the label of another
+		}
 		return digits || a.Role == procedure.NoRole || slices.ContainsFunc(r.Altitudes, a.same) || p.Slot.Role == a.Role
 	})
 }

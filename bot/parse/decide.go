@@ -33,6 +33,7 @@ func (rd *reading) decide() {
 		rd.req.NotUsed = append(rd.req.NotUsed, rd.weekday)
 	}
 	rd.twoOfOne()
+	rd.eitherOf()
 	rd.openBounds()
 	if r := rd.req; (r.SBAS == "yes" || r.Compensated == "yes") && r.Verb == Correct && !rd.place() && !rd.figures() && strings.HasSuffix(strings.TrimSpace(rd.text), "?") {
 		rd.refuse(0, &Problem{Text: sayHasIt(r.SBAS == "yes"), Either: true}) // "waas working?"
@@ -342,6 +343,48 @@ func (rd *reading) twoOfOne() {
 		}
 	}
 }
+
+// eitherOf asks which of two altitudes a label has: "FAF 8200 or 8300", "DA 5340,
+// maybe 5430".
+func (rd *reading) eitherOf() {
+	for k := 1; k < len(rd.items); k++ {
+		it := rd.items[k]
+		before := k - 1
+		for before > 0 && rd.items[before].kind == breakItem {
+			before--
+		}
+		first := rd.items[before]
+		if it.kind != numberItem || first.kind != numberItem || it.altitude <= first.altitude || first.altitude < 0 || it.altitude >= len(rd.req.Altitudes) {
+			continue
+		}
+		have, other := rd.req.Altitudes[first.altitude], rd.req.Altitudes[it.altitude]
+		if have.Role == procedure.NoRole || other.Role != procedure.NoRole || have.same(other) || !rd.orBetween(first.token, it.token) {
+			continue
+		}
+		slot := have
+		slot.Value, slot.Bare, slot.Metric, slot.Height = 0, true, false, false
+		rd.refuse(rd.tokens[it.token].start, &Problem{Word: have.Name(), Text: TwoOf(have.Name(), have.figure(), other.figure()), Either: true, Slot: slot})
+		rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), it.altitude, it.altitude+1)
+		return
+	}
+}
+
+// orBetween says that nothing but an "or" or a "maybe" stands between two tokens.
+func (rd *reading) orBetween(from, to int) bool {
+	found := false
+	for k := from + 1; k < to; k++ {
+		switch w := rd.wordAt(k); {
+		case rd.means(k) == orWord, slices.Contains(doubting, w):
+			found = true
+		case w != "" && !rd.isSmall(k) && !rd.covered(k) && rd.means(k) != feetWord:
+			return false
+		}
+	}
+	return found
+}
+
+// doubting are the words of who is not sure of the next figure.
+var doubting = []string{"maybe", "perhaps", "possibly", "kanskje", "muligens", "vielleicht", "peut-etre", "quiza", "quizas"}
 
 // openBounds asks for the upper bound of "between 7400".
 func (rd *reading) openBounds() {

@@ -16,7 +16,7 @@ func (rd *reading) fill() {
 		items[k].boundTo = -1
 	}
 	gone := rd.takes()
-	for _, trouble := range bindLabels(items, !gone) {
+	for _, trouble := range rd.bindLeft(items, gone) {
 		if trouble.doubt || !gone {
 			rd.unbound(items[trouble.item], trouble.doubt)
 		}
@@ -44,6 +44,25 @@ func (rd *reading) fill() {
 			}
 		}
 	}
+}
+
+// bindLeft binds the labels, but those that a word before them takes away and
+// that have no altitude behind them: the DA of "FAF 8200 without DA".
+func (rd *reading) bindLeft(items []item, gone bool) []trouble {
+	if !gone {
+		return bindLabels(items, true)
+	}
+	left := slices.Clone(items)
+	for k := range left {
+		if left[k].kind == labelItem && rd.takenAway(left[k].token) && (k+1 == len(left) || left[k+1].kind == breakItem || left[k+1].kind == labelItem) {
+			left[k].kind = breakItem
+		}
+	}
+	out := bindLabels(left, false)
+	for k := range left {
+		items[k].boundTo = left[k].boundTo
+	}
+	return out
 }
 
 // charted has the fixes of stored procedures be labels of the altitude beside

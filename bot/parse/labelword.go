@@ -16,7 +16,8 @@ func (rd *reading) says(i int) {
 		rd.notam = rd.notam || strings.HasPrefix(w, "notam")
 	}
 	is := first == "is" || last == "is" || first == "now" || first == "changed" || first == "raised" || first == "lowered"
-	if !is && p.meaning != changeWord || !rd.figureFollows(i+p.n) {
+	was := (first == "was" || first == "war") && p.n == 1
+	if !is && !was && p.meaning != changeWord || !rd.figureFollows(i+p.n) {
 		return
 	}
 	n := len(rd.items)
@@ -25,13 +26,14 @@ func (rd *reading) says(i int) {
 	}
 	switch {
 	case n == 0:
+	case was && rd.items[n-1].kind != numberItem:
 	case rd.items[n-1].kind == labelItem || rd.items[n-1].kind == fixItem && n > 1 && rd.items[n-2].kind == labelItem:
 		k := n - 1
 		if rd.items[k].kind == fixItem {
 			k--
 		}
 		rd.items[k].is = true
-	case rd.items[n-1].kind == numberItem && rd.items[n-1].altitude >= 0 && rd.figureNext(i+p.n) && first == "is" && p.n == 1: // "7400 is 8060"
+	case rd.items[n-1].kind == numberItem && rd.items[n-1].altitude >= 0 && rd.figureNext(i+p.n) && (first == "is" && p.n == 1 || was): // "7400 is 8060", "7400 was 7500"
 		rd.twoFigures(i)
 	case rd.items[n-1].kind == numberItem && rd.items[n-1].altitude == len(rd.req.Altitudes)-1 && rd.figureNext(i+p.n):
 		rd.exchanges = append(rd.exchanges, len(rd.req.Altitudes))

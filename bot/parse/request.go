@@ -226,6 +226,7 @@ type Problem struct {
 	Meant  string   // what a "yes" takes, where it is too unsure to be shown as Try
 	At     Clock    // the time that a figure may be
 	Named  bool     // it is about the approach, which its name settles
+	Unread bool     // it is about words that were not read, which another figure does not settle
 	Way    bool     // it is about how the crew comes in, which a way settles
 	gains  bool     // Try says more than was typed: "did you mean"
 	Slot   Altitude // the label that a bare figure in a follow-up is to have

@@ -57,7 +57,7 @@ func (rd *reading) ask(touching []int) {
 	slices.Reverse(words)
 	first := touching[0]
 	t := rd.tokens[first]
-	p := &Problem{Word: words[0], Text: sayUnread(words[:min(len(words), 5)])}
+	p := &Problem{Word: words[0], Text: sayUnread(words[:min(len(words), 5)]), Unread: true}
 	if near := nearWord(t.word); near != "" && len(touching) == 1 && rd.tags[first].n == 0 {
 		p.Text = sayDidYouMean(words[0], near)
 		p.Try = rd.instead(first, first, near)
@@ -69,14 +69,27 @@ func (rd *reading) ask(touching []int) {
 			p.Try = rd.instead(first, first, "via "+fix)
 		}
 	}
+	half := slices.ContainsFunc(touching, rd.besideSpelled)
+	if half {
+		p.Try = ""
+	}
 	p.gains = p.Try != ""
-	if p.Try == "" && !rd.bareWords() && !slices.ContainsFunc(touching, rd.weighty) && !slices.ContainsFunc(touching, rd.besideBare) && !rd.assigned() {
+	if p.Try == "" && !half && !rd.bareWords() && !slices.ContainsFunc(touching, rd.weighty) && !slices.ContainsFunc(touching, rd.besideBare) && !rd.assigned() {
 		if rd.pasted {
 			line = rd.withReport(line)
 		}
 		p.Try = rd.offer(line)
 	}
 	rd.refuse(t.start, p)
+}
+
+// besideSpelled says that the word at i stands directly beside a figure that is
+// written in words: it may be the rest of it, "five thousand four hundrd".
+func (rd *reading) besideSpelled(i int) bool {
+	spelled := func(k int) bool {
+		return k >= 0 && rd.numberAt(k) && !strings.ContainsAny(rd.text[rd.tokens[k].start:rd.tokens[k].end], "0123456789")
+	}
+	return spelled(i-1) || spelled(i+max(rd.tags[i].n, 1))
 }
 
 // besideBare says that the word at i stands beside an altitude without a

@@ -217,7 +217,7 @@ var vocabulary = slices.Concat(
 	said(changeWord, "", "korrigiere auf", "korrigier auf", "korriger til", "rett til", "corrige a", "corriger a", "cambiar a", "pon", "andere auf", "endre til", "changer en", "cambia a", "change", "replace", "swap", "exchange", "make", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "should have been", "was meant to be"),
 	said(insteadWord, "", "instead"),
 	said(sameWord, "temperature", "same temp", "same temperature", "the same temp", "samme temperatur", "gleiche temperatur", "meme temperature", "misma temperatura"),
-	said(sameWord, "", "same", "the same", "same thing", "ditto", "likewise"),
+	said(sameWord, "", "same", "the same", "same thing", "ditto", "likewise", "samme", "det samme", "dasselbe", "das gleiche", "meme chose", "la meme chose", "lo mismo"),
 	said(orWord, "", "or", "eller", "oder", "ou"),
 	said(latestWord, "", "latest", "current", "latest temp", "current temp", "latest temperature", "current temperature", "back to latest", "latest obs", "latest observation", "actual temp"),
 	said(yesWord, "", "yes", "y", "yep", "yup", "yeah", "yea", "ja", "oui", "si", "correct", "affirm", "affirmative", "jepp", "sure", "right", "that one", "thats right", "that's right", "exactly"),

@@ -200,7 +200,7 @@ func (rd *reading) isFix(i int) bool {
 	t := rd.tokens[i]
 	n := len(rd.items)
 	behind := n > 0 && rd.items[n-1].kind == labelItem && !rd.items[n-1].elev
-	if behind && len(t.word) <= 5 && len(t.word) >= 2 && letters(t.word) && nearWord(t.word) == "" {
+	if behind && len(t.word) <= 5 && len(t.word) >= 2 && letters(t.word) && nearWord(t.word) == "" && (!nearSmall(t.word) || rd.storedFix(t.word)) {
 		return true
 	}
 	if !fixLike(t.word) {
@@ -256,6 +256,23 @@ func nearWord(word string) string {
 		}
 	}
 	return best
+}
+
+// nearSmall says that a word is one slip away from a longer one that says
+// nothing: "shoud" is no fix.
+func nearSmall(word string) bool {
+	if len(word) < 4 {
+		return false
+	}
+	for known, list := range phrases {
+		if len(known) < 5 || known == word || spelling.Distance(word, known, 1) > 1 && !swapped(word, known) {
+			continue
+		}
+		if slices.ContainsFunc(list, func(p phrase) bool { return p.meaning == small || p.meaning == changeWord }) {
+			return true
+		}
+	}
+	return false
 }
 
 // offered says that a word stands for something on its own.
