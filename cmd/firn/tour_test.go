@@ -381,12 +381,20 @@ func (w *window) say(text string) {
 	}
 }
 
+// sameName writes one name for that of the record, which a browser's own key
+// makes another each time: it is longer or shorter, so that lines break elsewhere.
+const sameName = `{
+	const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+	while (texts.nextNode()) texts.currentNode.data = texts.currentNode.data.replace(/\b[A-Z]{4,6}-[A-Z]{4,6}\b/, 'KALOMI-RUTA');
+}`
+
 // shot takes a picture of what a phone shows, from an element on; anew while
 // the page is still coming.
 func (w *tour) shot(from *window, name, selector string) {
 	w.Helper()
 	for end := time.Now().Add(10 * time.Second); ; {
-		from.run(fmt.Sprintf("document.activeElement.blur(); document.querySelector(%q).scrollIntoView({behavior: 'instant'})", selector))
+		from.run(sameName)
+		from.run(fmt.Sprintf("document.activeElement.blur(); document.body.style.paddingBottom = '100vh'; document.querySelector(%q).scrollIntoView({behavior: 'instant'})", selector))
 		time.Sleep(500 * time.Millisecond) // until it is drawn
 		data, err := chromedp.Run(from.ctx, chromedp.CaptureScreenshot())
 		if err != nil {
