@@ -1,19 +1,27 @@
 // Package bot is the crew's helper itself: a message in, a platform-neutral
 // reply out. Bot.Handle is one call; what it needs besides it is given as Ports.
 //
-//   - bot.go: Handle, and what each verb does
-//   - resolve.go: from a request to the engine's input, or a question
-//   - checking.go, recompute.go: the verbs of the record, and its lines
-//     computed again
-//   - printing.go: the card to print, and pictures, of a result
-//   - team.go: a result shown to the team
-//   - thread.go: what was asked last in each thread
+//   - bot.go: Handle, and what each verb does; duty.go: the Ports, and what a
+//     duty officer does
+//   - thread.go, shared.go, heard.go: what was asked last in each thread, also
+//     by another process; follow.go, chosen.go: a follow-up, an answer to a
+//     question
+//   - resolve.go: from a request to the engine's input, or a question; typed.go,
+//     choose.go, beside.go, fixes.go: its altitudes, those of the stored
+//     procedure, the way in, and both together; unread.go: files that could not
+//     be read
+//   - finding.go, listed.go: fields by name, by distance, by restriction
+//   - brief.go, briefs.go, visit.go, route.go: arrivals and ways
+//   - checking.go, recompute.go, again.go, logged.go: the verbs of the record
+//   - printing.go, team.go, help.go: to paper, to the team, what can be typed
 //   - the packages below: parse, config, reply, present, record, watch, outbox,
 //     weather, chat, and app, which puts them together and runs them
 //
 // # The way of one message
 //
-// Each package is entered once on the way out, and once on the way back:
+// Each package is entered once on the way out and once on the way back, but for
+// parse, which the dispatcher asks too (may they?), and record, which is told
+// at the end which card shows the result:
 //
 //	adapters/slack …   the service's event becomes a chat.Event
 //	  chat             Dispatcher.Handle: is it answered here, whose is it of
@@ -60,8 +68,9 @@
 //	    weather        the sources in order; what came is archived
 //	    engine         coldwatch.Judge, pure
 //	    reply          Alert: the words
-//	  watch            Store.Open: the alert and a post a channel, in one
-//	                   transaction, under the key base, day, number
+//	  watch            Store.Open: the alert, in one transaction with its posts,
+//	                   under the key base, day, number; digest.go: one post a
+//	                   channel and morning, of what stands in the store
 //	outbox             Run: claims, asks the surface for the key from the second
 //	                   attempt on, sends, marks
 //	  adapters/…       Send: it stands in the channel
