@@ -44,7 +44,7 @@ type Unreader interface {
 	Unread(ident string) (own, unknown []string)
 }
 
-// Procedures are the stored ones of a station; approach.Shelf has them.
+// Procedures are the stored ones of a station; approach.Catalog has them.
 type Procedures interface {
 	Procedures(ctx context.Context, ident string) ([]approach.Approach, error)
 }

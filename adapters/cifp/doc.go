@@ -1,9 +1,14 @@
 // Package cifp reads coded procedure files: ARINC 424-18 as the FAA publishes
 // it every 28 days (Coded Instrument Flight Procedures).
 //
-//   - Read: one pass over a file, an approach handed over as soon as its
-//     last record was read, in constant memory
-//   - Handler: what is wanted of the file
+//   - Handler, what is wanted of the file, and Read (read.go): one pass over
+//     it, an approach handed over as soon as its last record was read, in
+//     constant memory
+//   - header.go: which cycle the file is of
+//   - leg.go: one record of an approach; approaches.go: the records of one
+//     made into it
+//   - record.go: airports, runways, fixes, sectors
+//   - Problem (problems.go): a record that could not be read, told in words
 //   - Summary: what came in, what was skipped and why
 //   - CycleDates: when a cycle is in force
 //

@@ -10,7 +10,7 @@ import (
 )
 
 // Records of eight airports as they stand in the file, each with what it says,
-// read by hand beside the columns in record.go: fix and sequence, role, segment, altitude,
+// read by hand beside the columns in leg.go: fix and sequence, role, segment, altitude,
 // second altitude, angle. KSAT and PAFA are fragments: records are missing in
 // the excerpt.
 var byHand = []struct {

@@ -4,67 +4,13 @@ import (
 	"cmp"
 	"fmt"
 	"html/template"
-	"math"
-	"net/http"
-	"net/url"
 	"slices"
 	"strings"
 	"time"
 
 	"firn/bot/drawing"
 	"firn/bot/reply"
-	"firn/bot/watch"
-	"firn/engine"
 )
-
-// Observed is the latest observation of a base.
-type Observed struct {
-	C      engine.Celsius
-	At     time.Time
-	Source string // for people: METAR (folder), typed by duty officer
-}
-
-// base is one of the board: the forecast that the watch judged, what is
-// observed, and who knows.
-type base struct {
-	reply.Cold
-	observed Observed // of zero time: there is none
-	seen     watch.Seen
-}
-
-// decides is how old an observation may be that makes a base's state; an older
-// one is shown with its age alone. The figure is ours: a report is made every
-// hour, and one may be missed.
-const decides = 2*time.Hour + 10*time.Minute
-
-// state is the worse of the forecast's and the observation's.
-func (b *base) state(now time.Time) string {
-	o := b.observed
-	if !o.At.IsZero() && now.Sub(o.At) <= decides && b.RestrictionC.OK && float64(o.C) <= b.RestrictionC.Value {
-		return "below"
-	}
-	return b.State
-}
-
-// over is how far above its line the coldest of a base is, in degrees; what has
-// no line or no figure comes last.
-func (b *base) over(now time.Time) float64 {
-	cold := math.Inf(1)
-	if b.LowC.OK && (b.LowAt.IsZero() || !b.past(now)) {
-		cold = b.LowC.Value
-	}
-	if o := b.observed; !o.At.IsZero() && now.Sub(o.At) <= decides {
-		cold = math.Min(cold, float64(o.C))
-	}
-	if !b.RestrictionC.OK {
-		return math.Inf(1)
-	}
-	return cold - b.RestrictionC.Value
-}
-
-// past says that the low has gone by: there is none to come in what is
-// forecast. An hour's value stands until the next.
-func (b *base) past(now time.Time) bool { return now.Sub(b.LowAt) > time.Hour }
 
 // baseView is one base of the board.
 type baseView struct {
@@ -127,24 +73,6 @@ type tally struct{ State, Text string }
 // A board is said to be old when two looks were missed; half a one is left for
 // looking.
 const looksMissed = 2.5
-
-var stateOrder = []string{"below", "no-forecast", "part-forecast", "near", "clear"}
-
-// stateWords are the board's; the word alone must be enough.
-var stateWords = map[string]string{
-	"below":         "At or below",
-	"near":          "Near",
-	"clear":         "Clear",
-	"part-forecast": "Part forecast",
-	"no-forecast":   "No forecast",
-}
-
-func stateWord(state string) string {
-	if w, ok := stateWords[state]; ok {
-		return w
-	}
-	return state
-}
 
 func (p *Page) name(ident string) string {
 	return p.names[ident]
@@ -216,22 +144,6 @@ func (p *Page) baseView(b *base, now time.Time) baseView {
 	v.CanSee = b.seen.Open && b.seen.At.IsZero()
 	v.CanQuiet = v.CanSee && v.Quiet == "" && v.State != "near" // which is not repeated
 	return v
-}
-
-// changedStates says which bases are in another state than before.
-func changedStates(was, is []base, now time.Time) string {
-	before := map[string]string{}
-	for i := range was {
-		before[was[i].Ident] = was[i].state(now)
-	}
-	var out []string
-	for i := range is {
-		state := is[i].state(now)
-		if b, had := before[is[i].Ident]; had && b != state {
-			out = append(out, is[i].Ident+" is now: "+strings.ToLower(stateWord(state))+".")
-		}
-	}
-	return strings.Join(out, " ")
 }
 
 // boardNow is the board as it is: what has to be done first, those that nobody
@@ -337,107 +249,6 @@ func ago(d time.Duration) string {
 		return fmt.Sprintf("%d min ago", int(d.Minutes()))
 	}
 	return fmt.Sprintf("%d h ago", int(d.Hours()))
-}
-
-// boardHTML is the board's part, with its buttons or without, made once for all
-// streams, and what to say of it to a page of a count.
-func (p *Page) boardHTML(acts bool, at uint64) (html, sum, news string) {
-	p.boardMade.Lock()
-	defer p.boardMade.Unlock()
-	count, _ := p.hub.now()
-	p.mu.Lock()
-	made := p.boardPart[acts]
-	if p.news.count > at {
-		news = p.news.text
-	}
-	p.mu.Unlock()
-	if made.html != "" && !p.hub.since(topicBoard, made.count) {
-		return made.html, made.sum, news
-	}
-	made.count, made.html = count, p.part("board", p.boardNow(acts))
-	made.sum = sumOf(made.html)
-	p.mu.Lock()
-	p.boardPart[acts] = made
-	p.mu.Unlock()
-	return made.html, made.sum, news
-}
-
-// boardMain is the board with the form that its buttons belong to: the board
-// itself is the same for everybody.
-type boardMain struct {
-	Board      boardView
-	Turn       int64 // milliseconds that a page on a wall stands
-	Wall, Duty bool
-	CSRF, Deed string
-}
-
-// boardPage shows every base.
-func (p *Page) boardPage(r *request) {
-	if find := strings.ToUpper(strings.TrimSpace(clean(r.FormValue("base")))); find != "" {
-		if _, ok := r.base(find); ok {
-			http.Redirect(r.w, r.Request, "/base/"+url.PathEscape(find), http.StatusSeeOther)
-			return
-		}
-		r.plain(http.StatusNotFound, "No such base", "No base of this ident is watched.")
-		return
-	}
-	m := boardMain{Turn: p.turn.Milliseconds(), Wall: r.URL.Query().Has("wall"), Duty: r.mayDuty(), CSRF: r.who.csrfToken(), Deed: newID()}
-	m.Board = p.boardNow(m.Duty && !m.Wall)
-	on := "/board"
-	if m.Wall {
-		on = "/board?wall"
-	}
-	r.show("board", frame{Title: "Board", Nav: "board", Live: on, Refresh: true, Wall: m.Wall}, m)
-}
-
-// baseMain is the page of one base.
-type baseMain struct {
-	Base    baseView
-	Picture template.HTML
-	Words   string
-	Procs   []procLine
-	NoProcs string
-}
-
-// base is a base as it is now.
-func (r *request) base(ident string) (baseView, bool) {
-	p := r.p
-	p.mu.Lock()
-	i := slices.IndexFunc(p.board, func(b base) bool { return strings.EqualFold(b.Ident, ident) })
-	var b base
-	if i >= 0 {
-		b = p.board[i]
-	}
-	p.mu.Unlock()
-	if i < 0 {
-		return baseView{}, false
-	}
-	v := p.baseView(&b, p.o.Now())
-	v.CanSee, v.CanQuiet = v.CanSee && r.mayDuty(), v.CanQuiet && r.mayDuty()
-	v.CSRF, v.Deed, v.Back = r.who.csrfToken(), newID(), "/base/"+b.Ident
-	return v, true
-}
-
-// basePage shows one base: its state, the forecast as a picture, its
-// procedures.
-func (p *Page) basePage(r *request) {
-	v, ok := r.base(r.PathValue("ident"))
-	if !ok {
-		r.plain(http.StatusNotFound, "No such base", "No base of this ident is watched.")
-		return
-	}
-	m := baseMain{Base: v}
-	if p.o.Day != nil && p.o.Pictures != nil {
-		if d, ok := p.o.Day(r.Context(), v.Ident); ok {
-			m.Picture, m.Words = r.svg(d), d.Alt()
-		}
-	}
-	m.Procs, m.NoProcs = r.procLines(v.Ident)
-	title := v.Ident
-	if v.Name != "" {
-		title += " " + v.Name
-	}
-	r.show("base", frame{Title: title, Nav: "board", Live: "/base/" + v.Ident}, m)
 }
 
 // svg draws a picture; nothing, and a line in the log, when it cannot be.

@@ -10,10 +10,11 @@
 //     by a link
 //   - talk.go: the cards of the conversations and the posts, and how they are kept
 //   - surface.go: the two ports
-//   - deeds.go: forms sent, made into events for the dispatcher
+//   - acts.go: forms sent, made into events for the dispatcher
 //   - views.go, records.go, procedures.go: the pages; find.go: the log's field
-//   - card.go, board.go: what a reply and a base look like; known.go: what the
-//     board knows of them; look.go: dim red
+//   - card.go, board.go: what a reply and a base look like; basestate.go: the
+//     state that a base is in; boardpages.go: the board's page and a base's;
+//     known.go: what the board knows of them; look.go: dim red
 //   - hub.go, live.go: what changes, and server-sent events
 //   - clean.go: typed text made fit to be shown
 //

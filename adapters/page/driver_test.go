@@ -335,7 +335,7 @@ func (d *driver) Start(t *testing.T, desk chat.Handler) chat.Surface {
 	eventually(t, "the page runs", func() bool {
 		p.mu.Lock()
 		defer p.mu.Unlock()
-		return p.desk != nil
+		return p.dispatcher != nil
 	})
 	h := p.Handler()
 	d.now.Store(p)

@@ -130,10 +130,10 @@ type Page struct {
 		text  string
 	}
 
-	taking sync.WaitGroup
-	ended  chan struct{} // closed when Run ends
-	desk   chat.Handler  // nil before Run
-	work   context.Context
+	taking     sync.WaitGroup
+	ended      chan struct{} // closed when Run ends
+	dispatcher chat.Handler  // nil before Run
+	work       context.Context
 }
 
 // boardPart is the board as it was made.
@@ -218,17 +218,17 @@ func New(log *slog.Logger, o Options) (*Page, error) {
 
 // Run lets people do things until the context ends; then it waits for what is
 // under way.
-func (p *Page) Run(ctx context.Context, desk chat.Handler) error {
+func (p *Page) Run(ctx context.Context, dispatcher chat.Handler) error {
 	p.mu.Lock()
-	if p.desk != nil {
+	if p.dispatcher != nil {
 		p.mu.Unlock()
 		return errors.New("page: runs already")
 	}
-	p.desk, p.work = desk, ctx
+	p.dispatcher, p.work = dispatcher, ctx
 	p.mu.Unlock()
 	p.keepTidy(ctx)
 	p.mu.Lock()
-	p.desk = nil
+	p.dispatcher = nil
 	close(p.ended) // and with it the streams, which a shutdown would wait for
 	p.ended = make(chan struct{})
 	p.mu.Unlock()

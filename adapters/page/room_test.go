@@ -200,7 +200,7 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 	eventually(t, "the page runs", func() bool {
 		p.mu.Lock()
 		defer p.mu.Unlock()
-		return p.desk != nil
+		return p.dispatcher != nil
 	})
 	p.Show(boardOf(), time.Now())
 	return r

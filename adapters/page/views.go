@@ -182,12 +182,12 @@ func (r *request) showAsk(v askView) {
 // choices are stations to offer.
 func (p *Page) choices(typed string, limit int) []chat.Choice {
 	p.mu.Lock()
-	desk := p.desk
+	dispatcher := p.dispatcher
 	p.mu.Unlock()
-	if desk == nil {
+	if dispatcher == nil {
 		return nil
 	}
-	all := desk.Stations(typed, limit)
+	all := dispatcher.Stations(typed, limit)
 	out := make([]chat.Choice, len(all))
 	for i, c := range all {
 		out[i] = chat.Choice{Value: clean(c.Value), Label: clean(c.Label)}

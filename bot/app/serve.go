@@ -55,7 +55,7 @@ func serve[S any](ctx context.Context, a *App, again <-chan S, open func(context
 	// What runs ends with work, also when one of them fails.
 	work, stop := context.WithCancel(context.WithoutCancel(ctx))
 	defer stop()
-	r := &running{App: a, ctx: work, failed: make(chan error, 6+len(a.surfaces)), desk: a.dispatcher()}
+	r := &running{App: a, ctx: work, failed: make(chan error, 6+len(a.surfaces)), dispatcher: a.dispatcher()}
 	r.start()
 	a.log.Info("ready", "page", a.front.URL(), "store", a.parts.Where, "stations", len(a.cfg.Stations))
 	for next == nil && err == nil && ctx.Err() == nil {
@@ -90,11 +90,11 @@ func (a *App) reread(ctx context.Context, open func(context.Context, *App) (*App
 // running is an App at work.
 type running struct {
 	*App
-	ctx    context.Context // of all that runs
-	all    sync.WaitGroup
-	failed chan error
-	desk   *chat.Dispatcher
-	stops  []func() error // of the rounds
+	ctx        context.Context // of all that runs
+	all        sync.WaitGroup
+	failed     chan error
+	dispatcher *chat.Dispatcher
+	stops      []func() error // of the rounds
 
 	watched chan struct{} // closed after the first round of the watch
 	first   sync.Once
@@ -116,7 +116,7 @@ func (r *running) start() {
 	r.runs("outbox", r.outbox.Run)
 	r.runs("record", r.book.Run)
 	for _, on := range r.surfaces {
-		r.runs(on.Name(), func(ctx context.Context) error { return on.Run(ctx, r.desk) })
+		r.runs(on.Name(), func(ctx context.Context) error { return on.Run(ctx, r.dispatcher) })
 	}
 	r.all.Go(func() { r.look(r.ctx, every) })
 	r.all.Go(func() { r.behind(r.hear)(r.ctx) })
@@ -149,7 +149,7 @@ func (r *running) end(ctx context.Context) {
 		r.log.Warn("page not stopped well", "err", err)
 	}
 	r.all.Wait()
-	r.desk.Wait()
+	r.dispatcher.Wait()
 }
 
 // behindAtMost is how long the first round of the watch is waited for: another

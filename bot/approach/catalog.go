@@ -25,7 +25,7 @@ type Source interface {
 	Procedures(ctx context.Context, ident string) ([]Approach, error)
 }
 
-// NewCatalog makes a Shelf; imported may be nil.
+// NewCatalog makes a Catalog; imported may be nil.
 func NewCatalog(typed []Approach, imported Source, unread ...Unread) *Catalog {
 	s := &Catalog{typed: map[string][]Approach{}, imported: imported, unread: unread}
 	for _, a := range typed {

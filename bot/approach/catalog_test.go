@@ -21,7 +21,7 @@ func (s source) Procedures(_ context.Context, ident string) (all []Approach, err
 	return all, nil
 }
 
-func TestShelf(t *testing.T) {
+func TestCatalog(t *testing.T) {
 	typed := []Approach{{Ident: "XKLD", Name: "rnp 31", Source: "typed"}, {Ident: "XRUN", Name: "ils 12", Source: "typed"}}
 	coded := source{{Ident: "XKLD", Name: "RNP 31", Source: "coded"}, {Ident: "XKLD", Name: "vor a", Source: "coded"}, {Ident: "XSLT", Name: "vor a", Source: "coded"}}
 	for _, c := range []struct {

@@ -2,7 +2,7 @@
 // there after a restart and whichever replica a browser reaches, and tells the
 // pages when something that they show has changed.
 //
-//   - room.go: Entry, Change, how much is kept
+//   - entry.go: Entry, Change, how much is kept
 //   - port.go: Store and Feed
 //   - listen.go: Listen, which follows a feed through lost connections
 //   - memory.go: Memory, both ports in memory

@@ -6,7 +6,7 @@
 //   - name.go: names that people can say aloud
 //   - decide.go, compare.go: who may check what, and which figures agree
 //   - notice.go: whether newer weather changes a result
-//   - face.go: the card that a result is shown as
+//   - render.go: the card that a result is shown as
 //   - chain.go: the history, each entry with the hash of the one before
 //   - port.go: Records, Marks and History, the store's side; Cards, the
 //     surfaces'

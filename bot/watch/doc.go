@@ -15,6 +15,8 @@
 //   - say.go: that work, a function a dueStep: what is opened, amended, repeated
 //   - judge.go: the forecasts held against the line; a base's lease
 //   - words.go: from an alert to the reply and the posts of one transaction
+//   - digest.go: a channel's bases gathered into one morning; digestposts.go:
+//     what is posted of it
 //   - answer.go: Acknowledge and Snooze, with what to tell the person
 //   - status.go: Status, every base as of a time, with until when it is snoozed;
 //     it stores nothing

@@ -10,7 +10,8 @@
 //   - bulletin.go: Split, a file or an answer of many reports to single ones
 //   - board.go: Board, the newest report of each station out of many
 //   - typed.go: what a duty officer types, as an observation
-//   - chain.go: Chain, the sources in their configured order
+//   - chain.go: Chain, the sources in their configured order; kept.go: what it
+//     puts in the archive and takes from it, and how each source did
 //   - each.go: Each, many stations with bounded concurrency
 //
 // Which of several forecasts a window is judged by, and what is said when they

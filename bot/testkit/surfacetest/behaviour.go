@@ -25,7 +25,7 @@ func talk(t *testing.T, d Driver) {
 	m.Text = "say k2"
 	r.Say(t, m)
 	r.stands(t, r.await(t, heard("k2")), m, message)
-	r.desk.Wait()
+	r.dispatcher.Wait()
 	if !r.parrot.heard().Heard {
 		t.Error("what was said in the thread is taken for said to the bot")
 	}
@@ -43,7 +43,7 @@ func talk(t *testing.T, d Driver) {
 	m = r.place(0, "XRUN -38 FAF 6200, DA 4900")
 	m.Thread = r.Say(t, m)
 	r.await(t, "XRUN")
-	r.desk.Wait()
+	r.dispatcher.Wait()
 	before := len(r.Shown(t))
 	for _, text := range []string{"thanks, will brief at the gate", "ok", "we are 20 min out", "38"} {
 		m.Text = text
@@ -52,7 +52,7 @@ func talk(t *testing.T, d Driver) {
 	m.Text = "wx now M41"
 	r.Say(t, m)
 	r.await(t, "−41 °C")
-	r.desk.Wait()
+	r.dispatcher.Wait()
 	if got := r.Shown(t); len(got) != before+1 {
 		t.Errorf("talk is answered: %+v", got[before:])
 	}

@@ -15,9 +15,9 @@ type Driver interface {
 	// Traits say what this surface has. They are the same for its whole life.
 	Traits() Traits
 	// Start connects the surface to its service and lets it hand events to
-	// desk; it returns when what people do from now on arrives. Before the
+	// dispatcher; it returns when what people do from now on arrives. Before the
 	// test ends the driver stops by itself (t.Cleanup).
-	Start(t *testing.T, desk chat.Handler) chat.Surface
+	Start(t *testing.T, dispatcher chat.Handler) chat.Surface
 	// Stop ends the surface as a shutdown does. What was shown stays, and a
 	// second Start is a restart of firn: a new surface, the same service.
 	Stop(t *testing.T)

@@ -83,9 +83,9 @@ func NewMemory(name string) *Memory {
 func (m *Memory) Traits() Traits { return m.traits }
 
 // Start connects a new surface.
-func (m *Memory) Start(t *testing.T, desk chat.Handler) chat.Surface {
+func (m *Memory) Start(t *testing.T, dispatcher chat.Handler) chat.Surface {
 	ctx, cancel := context.WithCancel(context.Background())
-	s := &memorySurface{m: m, desk: desk, ctx: ctx, cancel: cancel}
+	s := &memorySurface{m: m, dispatcher: dispatcher, ctx: ctx, cancel: cancel}
 	m.mu.Lock()
 	m.surface = s
 	m.mu.Unlock()
@@ -132,7 +132,7 @@ func (m *Memory) do(id string, e chat.Event) {
 
 func (m *Memory) deliver(e chat.Event) {
 	if s := m.surface; s != nil {
-		s.working.Go(func() { s.desk.Handle(s.ctx, s, e) })
+		s.working.Go(func() { s.dispatcher.Handle(s.ctx, s, e) })
 	}
 }
 
@@ -293,7 +293,7 @@ func (m *Memory) Submit(t *testing.T, form string, fields map[string]string) str
 			filled.Enter.Typed = append(filled.Enter.Typed, fields[chat.FieldEntered(i)])
 		}
 	}
-	f.Problems = m.surface.desk.Check(filled)
+	f.Problems = m.surface.dispatcher.Check(filled)
 	id := m.id("submit")
 	if len(f.Problems) > 0 {
 		return id
@@ -418,11 +418,11 @@ func (s memorySender) Find(ctx context.Context, channel, key string) (ref string
 
 // memorySurface is the bot's side of a Memory, from Start to Stop.
 type memorySurface struct {
-	m       *Memory
-	desk    chat.Handler
-	ctx     context.Context // of what arrives; ended by stop
-	cancel  context.CancelFunc
-	working sync.WaitGroup
+	m          *Memory
+	dispatcher chat.Handler
+	ctx        context.Context // of what arrives; ended by stop
+	cancel     context.CancelFunc
+	working    sync.WaitGroup
 }
 
 var _ chat.Fronted = (*memorySurface)(nil)

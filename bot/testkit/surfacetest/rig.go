@@ -36,13 +36,13 @@ func eventually(t *testing.T, what string, holds func() bool) {
 	}
 }
 
-// rig is a driver with a desk behind its surface.
+// rig is a driver with a dispatcher behind its surface.
 type rig struct {
 	Driver
-	traits  Traits
-	desk    *chat.Dispatcher
-	parrot  *parrot
-	surface chat.Surface
+	traits     Traits
+	dispatcher *chat.Dispatcher
+	parrot     *parrot
+	surface    chat.Surface
 
 	mu     sync.Mutex
 	events []chat.Event
@@ -71,7 +71,7 @@ func settings(tr Traits) chat.Settings {
 	}
 }
 
-// start puts a desk with the parrot behind the surface; change may be nil.
+// start puts a dispatcher with the parrot behind the surface; change may be nil.
 func start(t *testing.T, d Driver, change func(*chat.Settings)) *rig {
 	t.Helper()
 	p := &parrot{said: map[string]int{}}
@@ -99,8 +99,8 @@ func startWith(t *testing.T, d Driver, a chat.Answerer, change func(*chat.Settin
 		change(&set)
 	}
 	log := slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
-	r.desk = chat.New(log, time.Now, a, set)
-	r.surface = d.Start(t, taker{r.desk, r})
+	r.dispatcher = chat.New(log, time.Now, a, set)
+	r.surface = d.Start(t, taker{r.dispatcher, r})
 	if got := r.surface.Name(); got != r.traits.Name {
 		t.Errorf("the surface's name is %q, its traits say %q", got, r.traits.Name)
 	}
@@ -176,7 +176,7 @@ func (r *rig) settle(t *testing.T, mark string) {
 	t.Helper()
 	r.say(t, 2, "say "+mark)
 	r.await(t, heard(mark))
-	r.desk.Wait()
+	r.dispatcher.Wait()
 }
 
 // unfold opens everything under More of a message, as a person, who alone sees
@@ -200,7 +200,7 @@ func (r *rig) unfold(t *testing.T, s Shown, by Person) (list []Shown) {
 		shown := len(alone())
 		u.Choose(t, s, entry, by)
 		eventually(t, "behind More is shown "+entry, func() bool { return len(alone()) > shown })
-		r.desk.Wait() // what is long is several messages
+		r.dispatcher.Wait() // what is long is several messages
 	}
 	return alone()[before:]
 }

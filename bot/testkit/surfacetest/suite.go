@@ -238,7 +238,7 @@ func editedAfterRestart(t *testing.T, d Driver) {
 	m := r.place(0, "say k1")
 	message := r.Say(t, m)
 	r.await(t, heard("k1"))
-	r.desk.Wait()
+	r.dispatcher.Wait()
 	d.Stop(t)
 	r = start(t, d, nil)
 	r.Edit(t, message, "say k2")
@@ -250,10 +250,10 @@ func editedShort(t *testing.T, d Driver) {
 	r := start(t, d, nil)
 	message := r.say(t, 0, "long k1")
 	r.await(t, longRow(0))
-	r.desk.Wait()
+	r.dispatcher.Wait()
 	r.Edit(t, message, "say k2")
 	r.await(t, heard("k2"))
-	r.desk.Wait()
+	r.dispatcher.Wait()
 	for _, text := range []string{heard("k1"), longWord(longWords - 1), longRow(0), longRow(longRows - 1), longCaution(longCautions - 1)} {
 		if got := r.showing(t, text); len(got) > 0 {
 			t.Errorf("%q is still shown", text)
@@ -432,7 +432,7 @@ func badForm(t *testing.T, d Driver) {
 	id := r.OpenForm(t, r.place(0, ""))
 	bad := map[string]string{chat.FieldStation: "XKLD", chat.FieldTemperature: "38", chat.FieldAltitudes: "none"}
 	r.Submit(t, id, bad)
-	problems := r.desk.Check(chat.Form{Station: "XKLD", Temperature: "38", Altitudes: "none"})
+	problems := r.dispatcher.Check(chat.Form{Station: "XKLD", Temperature: "38", Altitudes: "none"})
 	if len(problems) != 2 {
 		t.Fatalf("problems %q, want two", problems)
 	}
@@ -507,7 +507,7 @@ func badEnterForm(t *testing.T, d Driver) {
 		return
 	}
 	in.Submit(t, form, map[string]string{chat.FieldEntered(0): "7990", chat.FieldEntered(1): "high"})
-	problems := r.desk.Check(chat.Form{Enter: &chat.BlindForm{Record: "KALOMI-RUTA", Names: make([]string, 2), Typed: []string{"7990", "high"}}})
+	problems := r.dispatcher.Check(chat.Form{Enter: &chat.BlindForm{Record: "KALOMI-RUTA", Names: make([]string, 2), Typed: []string{"7990", "high"}}})
 	want := problems[chat.FieldEntered(1)]
 	if len(problems) != 1 || want == "" {
 		t.Fatalf("problems %q, want one of the second altitude", problems)
@@ -605,7 +605,7 @@ func behindMore(t *testing.T, d Driver) {
 	m := r.place(0, "folds k1")
 	message := r.Say(t, m)
 	card := r.await(t, heard("k1"))
-	r.desk.Wait() // nobody presses before the service's answer to the card is read
+	r.dispatcher.Wait() // nobody presses before the service's answer to the card is read
 	if got := r.showing(t, foldedCaution); len(got) > 0 {
 		t.Errorf("what is folded stands on the screen: %+v", got)
 	}
@@ -648,7 +648,7 @@ func pictureBehindMore(t *testing.T, d Driver) {
 	})
 	r.say(t, 0, "folds k1")
 	card := r.await(t, heard("k1"))
-	r.desk.Wait()
+	r.dispatcher.Wait()
 	by := r.traits.People[1]
 	u.Choose(t, card, "picture", by)
 	var in []Shown
@@ -734,7 +734,7 @@ func pings(t *testing.T, d Driver) {
 		r.say(t, i%3, fmt.Sprintf("ask c%d %s", i, text))
 		r.await(t, heard(fmt.Sprintf("c%d", i)))
 	}
-	r.desk.Wait()
+	r.dispatcher.Wait()
 	r.sound(t)
 }
 
@@ -747,7 +747,7 @@ func odd(t *testing.T, d Driver) {
 		r.say(t, i%3, fmt.Sprintf("oddly %d", i))
 		r.await(t, heard(fmt.Sprintf("oddly%d", i)))
 	}
-	r.desk.Wait()
+	r.dispatcher.Wait()
 	r.sound(t)
 	for _, s := range r.Shown(t) {
 		if !utf8.ValidString(s.Text) {
@@ -785,7 +785,7 @@ func veryLong(t *testing.T, d Driver) {
 	m := r.place(0, "long k1")
 	message := r.Say(t, m)
 	card := r.await(t, heard("k1"))
-	r.desk.Wait()
+	r.dispatcher.Wait()
 	var whole strings.Builder
 	buttons := map[string]int{}
 	all := r.Shown(t)
@@ -911,7 +911,7 @@ func many(t *testing.T, d Driver) {
 	for i := range n {
 		r.stands(t, r.await(t, heard(fmt.Sprintf("k%d", i))), said[i], ids[i])
 	}
-	r.desk.Wait()
+	r.dispatcher.Wait()
 	for i := range n {
 		r.once(t, heard(fmt.Sprintf("k%d", i)))
 	}
@@ -936,7 +936,7 @@ func flood(t *testing.T, d Driver) {
 		defer r.mu.Unlock()
 		return len(r.events) >= n+1
 	})
-	r.desk.Wait()
+	r.dispatcher.Wait()
 	if got := r.showing(t, "Heard k"); len(got) != 3 {
 		t.Errorf("%d of %d messages are answered, want 3: %+v", len(got), n, got)
 	}
@@ -955,8 +955,8 @@ func (c collect) Handle(_ context.Context, _ chat.Surface, e chat.Event) { c.eve
 // test answers by itself.
 func byHand(t *testing.T, d Driver, m Said) (chat.Surface, chat.Event, string) {
 	t.Helper()
-	desk := chat.New(slog.New(slog.DiscardHandler), time.Now, nil, settings(d.Traits()))
-	c := collect{Handler: desk, events: make(chan chat.Event, 100)}
+	dispatcher := chat.New(slog.New(slog.DiscardHandler), time.Now, nil, settings(d.Traits()))
+	c := collect{Handler: dispatcher, events: make(chan chat.Event, 100)}
 	s := d.Start(t, c)
 	message := d.Say(t, m)
 	select {

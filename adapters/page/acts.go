@@ -46,8 +46,8 @@ func (r *request) event(kind chat.Kind, text string, fields map[string]string) c
 func (r *request) take(e chat.Event) bool {
 	p := r.p
 	p.mu.Lock()
-	desk, work := p.desk, p.work
-	if desk == nil {
+	dispatcher, work := p.dispatcher, p.work
+	if dispatcher == nil {
 		p.mu.Unlock()
 		return false
 	}
@@ -57,7 +57,7 @@ func (r *request) take(e chat.Event) bool {
 	go func() {
 		defer p.taking.Done()
 		defer close(done)
-		desk.Handle(context.WithValue(work, deedKey{}, e), p, e)
+		dispatcher.Handle(context.WithValue(work, deedKey{}, e), p, e)
 	}()
 	limit := time.NewTimer(patience)
 	defer limit.Stop()
@@ -153,13 +153,13 @@ func (r *request) cameOf(e chat.Event) (id string, fix bool) {
 func (p *Page) fields(r *request) {
 	f := chat.Form{Station: strings.TrimSpace(r.typed(chat.FieldStation)), Temperature: strings.TrimSpace(r.typed(chat.FieldTemperature)), Altitudes: strings.TrimSpace(r.typed(chat.FieldAltitudes))}
 	p.mu.Lock()
-	desk := p.desk
+	dispatcher := p.dispatcher
 	p.mu.Unlock()
-	if desk == nil {
+	if dispatcher == nil {
 		r.again(askView{Form: f, Open: true, Again: "firn is starting or stopping. Send it again in a moment."})
 		return
 	}
-	if f.Problems = desk.Check(f); f.Problems != nil {
+	if f.Problems = dispatcher.Check(f); f.Problems != nil {
 		r.again(askView{Form: f, Open: true})
 		return
 	}

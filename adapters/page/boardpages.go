@@ -1,0 +1,110 @@
+package page
+
+import (
+	"html/template"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+)
+
+// boardHTML is the board's part, with its buttons or without, made once for all
+// streams, and what to say of it to a page of a count.
+func (p *Page) boardHTML(acts bool, at uint64) (html, sum, news string) {
+	p.boardMade.Lock()
+	defer p.boardMade.Unlock()
+	count, _ := p.hub.now()
+	p.mu.Lock()
+	made := p.boardPart[acts]
+	if p.news.count > at {
+		news = p.news.text
+	}
+	p.mu.Unlock()
+	if made.html != "" && !p.hub.since(topicBoard, made.count) {
+		return made.html, made.sum, news
+	}
+	made.count, made.html = count, p.part("board", p.boardNow(acts))
+	made.sum = sumOf(made.html)
+	p.mu.Lock()
+	p.boardPart[acts] = made
+	p.mu.Unlock()
+	return made.html, made.sum, news
+}
+
+// boardMain is the board with the form that its buttons belong to: the board
+// itself is the same for everybody.
+type boardMain struct {
+	Board      boardView
+	Turn       int64 // milliseconds that a page on a wall stands
+	Wall, Duty bool
+	CSRF, Deed string
+}
+
+// boardPage shows every base.
+func (p *Page) boardPage(r *request) {
+	if find := strings.ToUpper(strings.TrimSpace(clean(r.FormValue("base")))); find != "" {
+		if _, ok := r.base(find); ok {
+			http.Redirect(r.w, r.Request, "/base/"+url.PathEscape(find), http.StatusSeeOther)
+			return
+		}
+		r.plain(http.StatusNotFound, "No such base", "No base of this ident is watched.")
+		return
+	}
+	m := boardMain{Turn: p.turn.Milliseconds(), Wall: r.URL.Query().Has("wall"), Duty: r.mayDuty(), CSRF: r.who.csrfToken(), Deed: newID()}
+	m.Board = p.boardNow(m.Duty && !m.Wall)
+	on := "/board"
+	if m.Wall {
+		on = "/board?wall"
+	}
+	r.show("board", frame{Title: "Board", Nav: "board", Live: on, Refresh: true, Wall: m.Wall}, m)
+}
+
+// baseMain is the page of one base.
+type baseMain struct {
+	Base    baseView
+	Picture template.HTML
+	Words   string
+	Procs   []procLine
+	NoProcs string
+}
+
+// base is a base as it is now.
+func (r *request) base(ident string) (baseView, bool) {
+	p := r.p
+	p.mu.Lock()
+	i := slices.IndexFunc(p.board, func(b base) bool { return strings.EqualFold(b.Ident, ident) })
+	var b base
+	if i >= 0 {
+		b = p.board[i]
+	}
+	p.mu.Unlock()
+	if i < 0 {
+		return baseView{}, false
+	}
+	v := p.baseView(&b, p.o.Now())
+	v.CanSee, v.CanQuiet = v.CanSee && r.mayDuty(), v.CanQuiet && r.mayDuty()
+	v.CSRF, v.Deed, v.Back = r.who.csrfToken(), newID(), "/base/"+b.Ident
+	return v, true
+}
+
+// basePage shows one base: its state, the forecast as a picture, its
+// procedures.
+func (p *Page) basePage(r *request) {
+	v, ok := r.base(r.PathValue("ident"))
+	if !ok {
+		r.plain(http.StatusNotFound, "No such base", "No base of this ident is watched.")
+		return
+	}
+	m := baseMain{Base: v}
+	if p.o.Day != nil && p.o.Pictures != nil {
+		if d, ok := p.o.Day(r.Context(), v.Ident); ok {
+			m.Picture, m.Words = r.svg(d), d.Alt()
+		}
+	}
+	m.Procs, m.NoProcs = r.procLines(v.Ident)
+	title := v.Ident
+	if v.Name != "" {
+		title += " " + v.Name
+	}
+	r.show("base", frame{Title: title, Nav: "board", Live: "/base/" + v.Ident}, m)
+}
