@@ -171,7 +171,7 @@ func TestMeters(t *testing.T) {
 		}
 	}
 	m.NotKept()
-	slog.New(m.Log(slog.DiscardHandler)).With("a", 1).WithGroup("g").Error("wrong")
+	slog.New(m.Log(slog.NewTextHandler(io.Discard, nil))).With("a", 1).WithGroup("g").Error("wrong")
 	for _, want := range []string{"firn_records_not_kept_total 1", "firn_errors_total 1"} {
 		if _, body := get(t, h, "/metrics"); !strings.Contains(body, want) {
 			t.Errorf("no %q in the figures", want)
