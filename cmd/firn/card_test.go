@@ -171,7 +171,10 @@ func TestPostToTheTeam(t *testing.T) {
 	}
 	w.until("the card where it was asked says so", checked(slackCrew))
 	w.until("the post on Slack says so", checked(slackAlerts))
-	w.until("the post on Discord says so", func() bool { return strings.Contains(posts()[0].Embeds[0].Footer.Text, id+" · checked") })
+	w.until("the post on Discord says so", func() bool {
+		m := posts()[0]
+		return strings.HasSuffix(m.Content, " Checked.") && strings.Contains(m.Embeds[0].Footer.Text, id+" · ") && strings.Contains(m.Embeds[0].Footer.Text, "Checked by ")
+	})
 
 	w.stop()
 	w.start()
