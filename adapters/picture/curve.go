@@ -16,6 +16,17 @@ var (
 // curve draws the correction against height, with the altitudes of the crew.
 func (p *pen) curve(d drawing.Curve) {
 	p.heading(d)
+	p.legends(curveLegends(d))
+	c := p.planCurve(d)
+	c.axes(p, d.Metric)
+	c.lines(p, d)
+	c.marks(p, d.Fixes)
+	p.y = c.floor + 46
+	p.fixTable(d.Fixes)
+	p.foot(d)
+}
+
+func curveLegends(d drawing.Curve) []legend {
 	method := d.MethodText()
 	if d.Ends {
 		method += ", up to its end"
@@ -24,52 +35,70 @@ func (p *pen) curve(d drawing.Curve) {
 	if len(d.Accurate) > 0 {
 		list = append(list, legend{"accurate equation, to compare", accurateLine, nil})
 	}
-	p.legends(append(list, legend{"your altitudes, as corrected", line{tone: ink}, diamond}))
+	return append(list, legend{"your altitudes, as corrected", line{tone: ink}, diamond})
+}
 
-	scale := 1.0
-	if d.Metric {
-		scale = engine.MetresPerFoot
-	}
-	const height, gutter, strip = 300, 52, 34
-	left, right := float64(margin+gutter), p.w-margin-8
-	top := p.y + 34 + strip
-	floor := top + height
-	most := 50.0
-	take := func(c engine.Feet) { most = math.Max(most, float64(c)) }
+// curvePlan is where heights and corrections stand on the page.
+type curvePlan struct {
+	left, right, top, floor float64
+	least, highest          float64 // heights, ft
+	most                    float64 // correction at the top, ft
+}
+
+// numberStrip is the height of the row of numbers above a curve.
+const numberStrip = 34
+
+func (p *pen) planCurve(d drawing.Curve) curvePlan {
+	const height, gutter = 300, 52
+	c := curvePlan{left: float64(margin + gutter), right: p.w - margin - 8, top: p.y + 34 + numberStrip, most: 50, highest: float64(d.Highest)}
+	c.floor = c.top + height
+	take := func(add engine.Feet) { c.most = math.Max(c.most, float64(add)) }
 	for _, list := range [][]drawing.Correction{d.Line, d.Accurate} {
-		for _, c := range list {
-			take(c.Add)
+		for _, on := range list {
+			take(on.Add)
 		}
 	}
-	least, highest := 0.0, float64(d.Highest)
 	for _, f := range d.Fixes {
 		take(f.Add)
-		least, highest = math.Min(least, float64(f.Height)), math.Max(highest, float64(f.Height))
+		c.least, c.highest = math.Min(c.least, float64(f.Height)), math.Max(c.highest, float64(f.Height))
 	}
-	most *= 1.04
-	at := func(h engine.Height, add engine.Feet) point {
-		return point{
-			left + (float64(h)-least)/(highest-least)*(right-left),
-			floor - math.Max(float64(add), 0)/most*(floor-top),
-		}
-	}
-	p.text(margin, p.y+16, 14, soft, begin, unit(d.Metric)+" added")
-	for _, v := range ticks(0, most*scale, 5) {
-		y := at(0, engine.Feet(v/scale)).y
-		p.rule(left, y, right, y, 1, faint)
-		p.text(left-8, y+5, 14, soft, end, number(v))
-	}
-	for _, v := range ticks(least*scale, highest*scale, 5) {
-		x := at(engine.Height(v/scale), 0).x
-		p.rule(x, floor, x, floor+5, 1, ink)
-		p.text(x, floor+20, 14, soft, middle, number(v))
-	}
-	p.rule(left, floor, right, floor, 2, ink)
-	p.text((left+right)/2, floor+40, 14, soft, middle, "height above the altimeter setting source, "+unit(d.Metric))
+	c.most *= 1.04
+	return c
+}
 
+func (c curvePlan) at(h engine.Height, add engine.Feet) point {
+	return point{
+		c.left + (float64(h)-c.least)/(c.highest-c.least)*(c.right-c.left),
+		c.floor - math.Max(float64(add), 0)/c.most*(c.floor-c.top),
+	}
+}
+
+// axes draws what is added upwards, and the height across.
+func (c curvePlan) axes(p *pen, metric bool) {
+	scale := 1.0
+	if metric {
+		scale = engine.MetresPerFoot
+	}
+	p.text(margin, p.y+16, 14, soft, begin, unit(metric)+" added")
+	for _, v := range ticks(0, c.most*scale, 5) {
+		y := c.at(0, engine.Feet(v/scale)).y
+		p.rule(c.left, y, c.right, y, 1, faint)
+		p.text(c.left-8, y+5, 14, soft, end, number(v))
+	}
+	for _, v := range ticks(c.least*scale, c.highest*scale, 5) {
+		x := c.at(engine.Height(v/scale), 0).x
+		p.rule(x, c.floor, x, c.floor+5, 1, ink)
+		p.text(x, c.floor+20, 14, soft, middle, number(v))
+	}
+	p.rule(c.left, c.floor, c.right, c.floor, 2, ink)
+	p.text((c.left+c.right)/2, c.floor+40, 14, soft, middle, "height above the altimeter setting source, "+unit(metric))
+}
+
+// lines draws the method over the accurate equation, and where the method ends.
+func (c curvePlan) lines(p *pen, d drawing.Curve) {
 	way := func(list []drawing.Correction) (out []point) {
-		for _, c := range list {
-			out = append(out, at(c.Height, c.Add))
+		for _, on := range list {
+			out = append(out, c.at(on.Height, on.Add))
 		}
 		return out
 	}
@@ -81,39 +110,44 @@ func (p *pen) curve(d drawing.Curve) {
 	}
 	if d.Ends {
 		last := d.Line[len(d.Line)-1]
-		x := at(last.Height, last.Add)
+		x := c.at(last.Height, last.Add)
 		p.rule(x.x, x.y-8, x.x, x.y+8, 2.4, asked)
 	}
-	// The numbers stand in a row above, each with a line down to its mark, so
-	// that marks as close as may be keep theirs.
-	byHeight := slices.Clone(d.Fixes)
+}
+
+// marks draws the altitudes. Their numbers stand in a row above, each with a
+// line down to its mark, so that marks as close as may be keep theirs.
+func (c curvePlan) marks(p *pen, fixes []drawing.Fix) {
+	byHeight := slices.Clone(fixes)
 	slices.SortStableFunc(byHeight, func(a, b drawing.Fix) int { return int(math.Copysign(1, float64(a.Height-b.Height))) })
 	n := float64(len(byHeight))
-	r := math.Min(11.5, (right-left)/n/2-1.5)
+	r := math.Min(11.5, (c.right-c.left)/n/2-1.5)
 	wanted := make([]float64, len(byHeight))
 	for i, f := range byHeight {
-		wanted[i] = at(f.Height, 0).x
+		wanted[i] = c.at(f.Height, 0).x
 	}
-	places := spread(wanted, 2*r+4, left-10, right+8)
+	places := spread(wanted, 2*r+4, c.left-10, c.right+8)
 	for i, f := range byHeight {
-		mark := at(f.Height, f.Add)
-		x, y := places[i], top-strip+r
-		p.stroke([]point{{x, y + r}, {mark.x, top - 4}, {mark.x, mark.y - 6}}, false, line{width: 1, tone: soft})
+		mark := c.at(f.Height, f.Add)
+		x, y := places[i], c.top-numberStrip+r
+		p.stroke([]point{{x, y + r}, {mark.x, c.top - 4}, {mark.x, mark.y - 6}}, false, line{width: 1, tone: soft})
 		p.bubble(point{x, y}, r, f.Number)
 	}
 	for _, f := range byHeight {
-		diamond(p, at(f.Height, f.Add), 6)
+		diamond(p, c.at(f.Height, f.Add), 6)
 	}
-	p.y = floor + 46
+}
 
+// fixTable gives the altitudes of a curve in figures.
+func (p *pen) fixTable(fixes []drawing.Fix) {
 	columns := []column{
 		{title: "published", width: 88, tone: ink},
 		{title: "height", width: 70, tone: ink},
 		{title: "add", width: 66, tone: ink},
 		{title: "corrected", width: 94, bold: true, tone: ink},
 	}
-	rows := make([]row, len(d.Fixes))
-	for i, f := range d.Fixes {
+	rows := make([]row, len(fixes))
+	for i, f := range fixes {
 		height, add := drawing.Amount{Main: up(float64(f.Height))}, drawing.Amount{Main: up(float64(f.Add))}
 		if f.PublishedM != 0 {
 			height = drawing.Amount{Main: up(float64(f.Height.Metres())) + " m", Sub: height.Main + " ft"}
@@ -122,7 +156,6 @@ func (p *pen) curve(d drawing.Curve) {
 		rows[i] = row{f.Number, f.Title(), subOf(f), []drawing.Amount{f.PublishedText(), height, add, f.CorrectedText()}}
 	}
 	p.table(columns, rows)
-	p.foot(d)
 }
 
 // diamond marks an altitude on the curve.

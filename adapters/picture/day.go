@@ -19,7 +19,37 @@ var (
 // day draws a forecast against the restriction temperature.
 func (p *pen) day(d drawing.Day) {
 	p.heading(d)
-	var list []legend
+	p.legends(dayLegends(d))
+	c := p.planDay(d)
+
+	// The words first, where they cross nothing; what lies behind leaves them
+	// room.
+	w0, w1 := c.x(d.Window.From), c.x(d.Window.To)
+	p.fill(box(w0, c.top-8, w1-w0, c.floor-c.top+8), wash)
+	curves := c.curves()
+	taken := c.reserve(p, curves)
+	c.words(taken)
+
+	p.text(margin, c.top-14, 14, soft, begin, "°C")
+	taken.degrees(c.coldest, c.warmest, c.y)
+	if d.HasLine {
+		taken.hatch(c.left, c.y(d.Line), c.right, c.floor)
+		p.stroke([]point{{c.left, c.y(d.Line)}, {c.right, c.y(d.Line)}}, false, restrictionLine)
+	}
+	p.stroke([]point{{w0, c.floor}, {w0, c.top - 8}, {w1, c.top - 8}, {w1, c.floor}}, false, line{width: 1.4, tone: ink})
+	p.text((w0+w1)/2, c.top-14, 15, ink, middle, "duty window")
+	p.hours(d, c.x, c.floor)
+	p.rule(c.left, c.floor, c.right, c.floor, 2, ink)
+	for _, way := range curves {
+		p.stroke(way, false, forecastLine)
+	}
+	c.marks(p)
+	p.y = c.floor + 52
+	p.sentences(d.Lines)
+	p.foot(d)
+}
+
+func dayLegends(d drawing.Day) (list []legend) {
 	if len(d.Runs) > 0 {
 		list = append(list, legend{"forecast, each value until the next", forecastLine, nil})
 	}
@@ -36,96 +66,110 @@ func (p *pen) day(d drawing.Day) {
 	if d.HasLine {
 		list = append(list, legend{"restriction temperature; hatched: at or below it", restrictionLine, nil})
 	}
-	p.legends(list)
+	return list
+}
 
+// dayPlan is where the times and temperatures of a day stand on the page.
+type dayPlan struct {
+	drawing.Day
+	left, right, top, floor float64
+	coldest, warmest        float64 // °C at the floor and at the top
+}
+
+func (p *pen) planDay(d drawing.Day) dayPlan {
 	const height, gutter = 290, 46
-	left, right := float64(margin+gutter), p.w-margin-10
-	top := p.y + 32
-	floor := top + height
+	c := dayPlan{Day: d, left: float64(margin + gutter), right: p.w - margin - 10, top: p.y + 32}
+	c.floor = c.top + height
 	low, high := d.Range()
 	pad := math.Max(2, float64(high-low)*0.16)
-	bottomC, topC := float64(low)-pad, float64(high)+pad
-	y := func(c engine.Celsius) float64 { return floor - (float64(c)-bottomC)/(topC-bottomC)*(floor-top) }
-	x := func(t time.Time) float64 {
-		part := float64(t.Sub(d.From)) / float64(d.To.Sub(d.From))
-		return left + math.Max(0, math.Min(1, part))*(right-left)
-	}
+	c.coldest, c.warmest = float64(low)-pad, float64(high)+pad
+	return c
+}
 
-	// The words first, where they cross nothing; what lies behind leaves them
-	// room.
-	w0, w1 := x(d.Window.From), x(d.Window.To)
-	p.fill(box(w0, top-8, w1-w0, floor-top+8), wash)
-	taken := &labels{pen: p, left: left, right: right, top: top, bottom: floor}
-	taken.take(w0-2, top, 4, floor-top)
-	taken.take(w1-2, top, 4, floor-top)
-	if d.HasLine {
-		taken.take(left, y(d.Line)-3, right-left, 6)
-	}
-	var curves [][]point
-	for _, run := range d.Runs {
+func (c dayPlan) y(t engine.Celsius) float64 {
+	return c.floor - (float64(t)-c.coldest)/(c.warmest-c.coldest)*(c.floor-c.top)
+}
+
+func (c dayPlan) x(t time.Time) float64 {
+	part := float64(t.Sub(c.From)) / float64(c.To.Sub(c.From))
+	return c.left + math.Max(0, math.Min(1, part))*(c.right-c.left)
+}
+
+// curves are the runs of the forecast as steps.
+func (c dayPlan) curves() (curves [][]point) {
+	for _, run := range c.Runs {
 		var way []point
 		for i, s := range run.Values {
 			next := run.To
 			if i+1 < len(run.Values) {
 				next = run.Values[i+1].At
 			}
-			way = append(way, point{x(s.At), y(s.C)}, point{x(next), y(s.C)})
+			way = append(way, point{c.x(s.At), c.y(s.C)}, point{c.x(next), c.y(s.C)})
 		}
+		curves = append(curves, way)
+	}
+	return curves
+}
+
+// reserve keeps the labels off the window, the lines and the marks.
+func (c dayPlan) reserve(p *pen, curves [][]point) *labels {
+	taken := &labels{pen: p, left: c.left, right: c.right, top: c.top, bottom: c.floor}
+	taken.take(c.x(c.Window.From)-2, c.top, 4, c.floor-c.top)
+	taken.take(c.x(c.Window.To)-2, c.top, 4, c.floor-c.top)
+	if c.HasLine {
+		taken.take(c.left, c.y(c.Line)-3, c.right-c.left, 6)
+	}
+	for _, way := range curves {
 		for i := range way[1:] {
 			a, b := way[i], way[i+1]
 			taken.take(math.Min(a.x, b.x)-3, math.Min(a.y, b.y)-3, math.Abs(a.x-b.x)+6, math.Abs(a.y-b.y)+6)
 		}
-		curves = append(curves, way)
 	}
-	for _, e := range d.Extremes {
-		taken.take(x(e.At)-9, y(e.C)-9, 18, 18)
+	for _, e := range c.Extremes {
+		taken.take(c.x(e.At)-9, c.y(e.C)-9, 18, 18)
 	}
-	j := d.Judgement
-	lowest := len(d.Runs) > 0 && j.State != coldwatch.NoForecast && !j.Bound(d.Window) && !d.LowIsExtreme()
-	if lowest {
-		taken.put("low "+celsius(j.Low), point{x(j.LowAt), y(j.Low)}, false)
-	}
-	for _, e := range d.Extremes {
-		taken.put(celsius(e.C), point{x(e.At), y(e.C)}, e.Maximum)
-	}
-	if d.HasLine {
-		taken.along(celsius(d.Line), y(d.Line))
-	}
+	return taken
+}
 
-	p.text(margin, top-14, 14, soft, begin, "°C")
-	for _, v := range ticks(bottomC, topC, 6) {
-		at := y(engine.Celsius(v))
-		taken.behind(point{left, at}, point{right, at})
-		p.text(left-8, at+5, 14, soft, end, number(v))
+// marksLowest says whether the lowest of the forecast has a mark of its own.
+func (c dayPlan) marksLowest() bool {
+	j := c.Judgement
+	return len(c.Runs) > 0 && j.State != coldwatch.NoForecast && !j.Bound(c.Window) && !c.LowIsExtreme()
+}
+
+// words writes the temperatures beside their marks and the line.
+func (c dayPlan) words(taken *labels) {
+	if j := c.Judgement; c.marksLowest() {
+		taken.put("low "+celsius(j.Low), point{c.x(j.LowAt), c.y(j.Low)}, false)
 	}
-	if d.HasLine {
-		taken.hatch(left, y(d.Line), right, floor)
-		p.stroke([]point{{left, y(d.Line)}, {right, y(d.Line)}}, false, restrictionLine)
+	for _, e := range c.Extremes {
+		taken.put(celsius(e.C), point{c.x(e.At), c.y(e.C)}, e.Maximum)
 	}
-	p.stroke([]point{{w0, floor}, {w0, top - 8}, {w1, top - 8}, {w1, floor}}, false, line{width: 1.4, tone: ink})
-	p.text((w0+w1)/2, top-14, 15, ink, middle, "duty window")
-	p.hours(d, x, floor)
-	p.rule(left, floor, right, floor, 2, ink)
-	for _, way := range curves {
-		p.stroke(way, false, forecastLine)
+	if c.HasLine {
+		taken.along(celsius(c.Line), c.y(c.Line))
 	}
-	if lowest {
-		p.disc(point{x(j.LowAt), y(j.Low)}, 5.5, asked)
+}
+
+// marks draws the lowest and the forecast extremes.
+func (c dayPlan) marks(p *pen) {
+	if j := c.Judgement; c.marksLowest() {
+		p.disc(point{c.x(j.LowAt), c.y(j.Low)}, 5.5, asked)
 	}
-	for _, e := range d.Extremes {
+	for _, e := range c.Extremes {
 		m := trough
 		if e.Maximum {
 			m = peak
 		}
-		m(p, point{x(e.At), y(e.C)}, 8)
+		m(p, point{c.x(e.At), c.y(e.C)}, 8)
 	}
-	p.y = floor + 52
+}
 
-	for _, l := range d.Lines {
+// sentences are the words below a picture.
+func (p *pen) sentences(lines []string) {
+	for _, l := range lines {
 		p.paragraph(margin, p.w-2*margin, 17, 22, false, ink, l)
 		p.y += 4
 	}
-	p.foot(d)
 }
 
 // hours are the ticks of the time axis: local above, UTC below.
@@ -222,6 +266,15 @@ func (l *labels) behind(a, b point) {
 		cut(g[0], g[1])
 	}
 	cut(1, 1)
+}
+
+// degrees draws the temperatures beside the picture and the lines across it.
+func (l *labels) degrees(low, high float64, y func(engine.Celsius) float64) {
+	for _, v := range ticks(low, high, 6) {
+		at := y(engine.Celsius(v))
+		l.behind(point{l.left, at}, point{l.right, at})
+		l.text(l.left-8, at+5, 14, soft, end, number(v))
+	}
 }
 
 // hatch marks what lies below the restriction temperature.

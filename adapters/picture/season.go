@@ -16,10 +16,34 @@ func (p *pen) season(d drawing.Season) {
 		{"warmer than it", line{tone: soft}, knob},
 		{"restriction temperature", restrictionLine, nil},
 	})
+	c := p.planSeason(d)
+	zero := c.y(d.Line)
+	p.text(margin, c.top-10, 14, soft, begin, "°C")
+	words := c.lowest(p)
+	back := &labels{pen: p, left: c.left, right: c.right, words: []rect{words}}
+	back.degrees(c.coldest, c.warmest, c.y)
+	c.lows(p)
+	c.unknown(p)
+	p.stroke([]point{{c.left, zero}, {c.right, zero}}, false, restrictionLine)
+	p.rule(c.left, c.floor, c.right, c.floor, 2, ink)
+	c.dates(p)
+	p.y = c.floor + 34
+	p.sentences(d.Lines)
+	p.foot(d)
+}
+
+// seasonPlan is where the days and temperatures of a season stand on the page.
+type seasonPlan struct {
+	drawing.Season
+	left, right, top, floor float64
+	coldest, warmest        float64 // °C at the floor and at the top
+	step                    float64 // from a day to the next
+}
+
+func (p *pen) planSeason(d drawing.Season) seasonPlan {
 	const height, gutter = 300, 46
-	left, right := float64(margin+gutter), p.w-margin
-	top := p.y + 26
-	floor := top + height
+	c := seasonPlan{Season: d, left: float64(margin + gutter), right: p.w - margin, top: p.y + 26}
+	c.floor = c.top + height
 	low, high := float64(d.Line), float64(d.Line)
 	for _, s := range d.Days {
 		if s.Known {
@@ -27,71 +51,78 @@ func (p *pen) season(d drawing.Season) {
 		}
 	}
 	pad := math.Max(2, (high-low)*0.08)
-	low, high = low-pad-(high-low)*0.06, high+pad
-	y := func(c engine.Celsius) float64 { return floor - (float64(c)-low)/(high-low)*(floor-top) }
-	step := (right - left) / float64(len(d.Days))
-	x := func(i int) float64 { return left + (float64(i)+0.5)*step }
-	bar := math.Max(0.8, math.Min(step*0.72, 16))
+	c.coldest, c.warmest = low-pad-(high-low)*0.06, high+pad
+	c.step = (c.right - c.left) / float64(len(d.Days))
+	return c
+}
 
-	p.text(margin, top-10, 14, soft, begin, "°C")
-	zero := y(d.Line)
-	lowest := 0
-	for i, s := range d.Days {
-		if s.Date.Equal(d.Lowest.Date) {
-			lowest = i
+func (c seasonPlan) y(t engine.Celsius) float64 {
+	return c.floor - (float64(t)-c.coldest)/(c.warmest-c.coldest)*(c.floor-c.top)
+}
+
+func (c seasonPlan) x(day int) float64 { return c.left + (float64(day)+0.5)*c.step }
+
+// lowest writes the season's lowest below its bar, and says where it stands.
+func (c seasonPlan) lowest(p *pen) rect {
+	day := 0
+	for i, s := range c.Days {
+		if s.Date.Equal(c.Lowest.Date) {
+			day = i
 		}
 	}
-	// The lowest, below its bar.
-	words := celsius(d.Lowest.C) + ", " + d.Lowest.Date.Format("2 Jan")
+	words := celsius(c.Lowest.C) + ", " + c.Lowest.Date.Format("2 Jan")
 	half := p.width(words, labelSize, true) / 2
-	at := math.Max(left+half, math.Min(right-half, x(lowest)))
-	under := math.Max(y(d.Lowest.C), zero) + 19
-	if d.Unknown > 0 {
-		under = math.Min(under, floor-24)
+	at := math.Max(c.left+half, math.Min(c.right-half, c.x(day)))
+	under := math.Max(c.y(c.Lowest.C), c.y(c.Line)) + 19
+	if c.Unknown > 0 {
+		under = math.Min(under, c.floor-24)
 	}
-	under = math.Min(under, floor-4)
+	under = math.Min(under, c.floor-4)
 	p.strong(at, under, labelSize, ink, middle, words)
+	return rect{at - half, under - labelSize*0.8, 2 * half, labelSize * 0.8}
+}
 
-	back := &labels{pen: p, words: []rect{{at - half, under - labelSize*0.8, 2 * half, labelSize * 0.8}}}
-	for _, v := range ticks(low, high, 6) {
-		at := y(engine.Celsius(v))
-		back.behind(point{left, at}, point{right, at})
-		p.text(left-8, at+5, 14, soft, end, number(v))
-	}
-	for i, s := range d.Days {
+// lows draws the days that are known.
+func (c seasonPlan) lows(p *pen) {
+	zero, bar := c.y(c.Line), math.Max(0.8, math.Min(c.step*0.72, 16))
+	for i, s := range c.Days {
 		switch {
 		case !s.Known:
 			continue
 		case s.Binds:
-			p.fill(box(x(i)-bar/2, zero, bar, math.Max(2.5, y(s.C)-zero)), asked)
+			p.fill(box(c.x(i)-bar/2, zero, bar, math.Max(2.5, c.y(s.C)-zero)), asked)
 		default:
-			knob(p, point{x(i), y(s.C)}, math.Min(3.4, math.Max(1.4, step*0.4)))
+			knob(p, point{c.x(i), c.y(s.C)}, math.Min(3.4, math.Max(1.4, c.step*0.4)))
 		}
 	}
-	for i := 0; i < len(d.Days); i++ { // what is not known, a ground and one cross a run
+}
+
+// unknown draws what is not known: a ground and one cross a run.
+func (c seasonPlan) unknown(p *pen) {
+	for i := 0; i < len(c.Days); i++ {
 		n := 0
-		for i+n < len(d.Days) && !d.Days[i+n].Known {
+		for i+n < len(c.Days) && !c.Days[i+n].Known {
 			n++
 		}
 		if n == 0 {
 			continue
 		}
-		p.fill(box(x(i)-step/2, top, step*float64(n), floor-top), wash)
-		mid := (x(i) + x(i+n-1)) / 2
+		p.fill(box(c.x(i)-c.step/2, c.top, c.step*float64(n), c.floor-c.top), wash)
+		mid := (c.x(i) + c.x(i+n-1)) / 2
 		const r = 4.5
-		p.rule(mid-r, floor-12-r, mid+r, floor-12+r, 2, ink)
-		p.rule(mid-r, floor-12+r, mid+r, floor-12-r, 2, ink)
+		p.rule(mid-r, c.floor-12-r, mid+r, c.floor-12+r, 2, ink)
+		p.rule(mid-r, c.floor-12+r, mid+r, c.floor-12-r, 2, ink)
 		i += n
 	}
-	p.stroke([]point{{left, zero}, {right, zero}}, false, restrictionLine)
-	p.rule(left, floor, right, floor, 2, ink)
+}
 
-	// Months, or days where there are few.
+// dates are the months below, or days where there are few.
+func (c seasonPlan) dates(p *pen) {
 	last := math.Inf(-1)
-	for i, day := range d.Days {
+	for i, day := range c.Days {
 		first := day.Date.Day() == 1 || i == 0
 		form := "Jan"
-		if len(d.Days) <= 45 {
+		if len(c.Days) <= 45 {
 			first = day.Date.Day()%5 == 0 || i == 0 || day.Date.Day() == 1
 			form = "2"
 			if i == 0 || day.Date.Day() == 1 {
@@ -101,22 +132,16 @@ func (p *pen) season(d drawing.Season) {
 		if !first {
 			continue
 		}
-		edge := x(i) - step/2
-		p.rule(edge, floor, edge, floor+6, 1.4, ink)
+		edge := c.x(i) - c.step/2
+		p.rule(edge, c.floor, edge, c.floor+6, 1.4, ink)
 		s := day.Date.Format(form)
 		w := p.width(s, 15, false)
-		if edge < last+8 || edge+w > right+margin-4 {
+		if edge < last+8 || edge+w > c.right+margin-4 {
 			continue
 		}
-		p.text(edge, floor+22, 15, ink, begin, s)
+		p.text(edge, c.floor+22, 15, ink, begin, s)
 		last = edge + w
 	}
-	p.y = floor + 34
-	for _, l := range d.Lines {
-		p.paragraph(margin, p.w-2*margin, 17, 22, false, ink, l)
-		p.y += 4
-	}
-	p.foot(d)
 }
 
 // knob is a low that does not bind.
