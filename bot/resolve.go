@@ -51,27 +51,10 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	if problem := b.temperature(ctx, req, at, &scene); problem != nil {
 		return worked{}, problem, nil
 	}
-	in := ruleset.Input{
-		Air:         correction.Air{Temperature: scene.Temperature.C, Source: scene.Source},
-		Outside:     scene.Outside,
-		Designated:  everySegment,
-		FieldAbove:  engine.Feet(scene.Elevation - scene.Source),
-		Mountainous: station == nil || station.Mountains(),
-	}
-	if station != nil {
-		in.Restriction, in.HasPublished = scene.Restriction, scene.Restricted
-		in.Designated = designated(station)
-	}
+	in := inputOf(scene, station)
 	if len(req.Altitudes) == 0 && stored == nil {
-		res, err := evaluate(scene.Set, station, statusInput(in))
-		if err != nil {
-			return worked{}, nil, err
-		}
-		r := reply.Status(scene, res)
-		if r.Stops, err = b.usualStops(ctx, req, scene, station, at); err != nil {
-			return worked{}, nil, err
-		}
-		return worked{reply: told(r, scene.Set, res, station, at), scene: scene, res: res, req: req}, nil, nil
+		w, err := b.status(ctx, req, scene, station, in, at)
+		return w, nil, err
 	}
 	f, problem := altitudes(req, scene, stored != nil)
 	if problem != nil {
@@ -112,6 +95,35 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		r.Picture = orWord(req.Kind, pictureProfile)
 	}
 	return worked{reply: r, scene: scene, res: res, req: req, why: req.Verb == parse.Why || req.Verb == parse.Picture}, nil, nil
+}
+
+// inputOf is what the rules are asked with, but for the points.
+func inputOf(scene reply.Scene, station *config.Station) ruleset.Input {
+	in := ruleset.Input{
+		Air:         correction.Air{Temperature: scene.Temperature.C, Source: scene.Source},
+		Outside:     scene.Outside,
+		Designated:  everySegment,
+		FieldAbove:  engine.Feet(scene.Elevation - scene.Source),
+		Mountainous: station == nil || station.Mountains(),
+	}
+	if station != nil {
+		in.Restriction, in.HasPublished = scene.Restriction, scene.Restricted
+		in.Designated = designated(station)
+	}
+	return in
+}
+
+// status answers a request with no altitudes: whether the airport is restricted.
+func (b *Bot) status(ctx context.Context, req parse.Request, scene reply.Scene, station *config.Station, in ruleset.Input, at time.Time) (worked, error) {
+	res, err := evaluate(scene.Set, station, statusInput(in))
+	if err != nil {
+		return worked{}, err
+	}
+	r := reply.Status(scene, res)
+	if r.Stops, err = b.usualStops(ctx, req, scene, station, at); err != nil {
+		return worked{}, err
+	}
+	return worked{reply: told(r, scene.Set, res, station, at), scene: scene, res: res, req: req}, nil
 }
 
 // radio makes the call and the other sentences, and gives the result as it is

@@ -55,22 +55,14 @@ func (r *Reader) allowed(tokens token.Tokens) bool {
 			}
 		case token.SequenceEntryType:
 			dashes++
-		case token.AnchorType, token.AliasType:
-			r.AddToken(t, `anchors and aliases (& and *) are not used here: write the value out, or put the text in quotes`)
-		case token.MergeKeyType:
-			r.AddToken(t, `merge keys (<<) are not used here: write the values out`)
-		case token.TagType:
-			r.AddToken(t, `tags (!) are not used here: remove it, or put the text in quotes`)
 		case token.DirectiveType:
 			directive = t.Position.Line
-			r.AddToken(t, `directives (%%) are not used here: remove the line, or put the text in quotes`)
-		case token.MappingKeyType:
-			r.AddToken(t, `"? " keys are not used here: write "key: value"`)
 		case token.DocumentHeaderType:
 			if content && !r.form.Several {
 				r.AddToken(t, `a second document begins here; %s is one document: remove the "---"`, r.form.Name)
 			}
 		}
+		r.refuseUnused(t)
 		if t.Type != token.DocumentHeaderType && t.Position.Line != directive {
 			content = true
 		}
@@ -90,6 +82,22 @@ func (r *Reader) allowed(tokens token.Tokens) bool {
 		}
 	}
 	return len(r.Problems) == before
+}
+
+// refuseUnused refuses the parts of YAML that no file here needs.
+func (r *Reader) refuseUnused(t *token.Token) {
+	switch t.Type {
+	case token.AnchorType, token.AliasType:
+		r.AddToken(t, `anchors and aliases (& and *) are not used here: write the value out, or put the text in quotes`)
+	case token.MergeKeyType:
+		r.AddToken(t, `merge keys (<<) are not used here: write the values out`)
+	case token.TagType:
+		r.AddToken(t, `tags (!) are not used here: remove it, or put the text in quotes`)
+	case token.DirectiveType:
+		r.AddToken(t, `directives (%%) are not used here: remove the line, or put the text in quotes`)
+	case token.MappingKeyType:
+		r.AddToken(t, `"? " keys are not used here: write "key: value"`)
+	}
 }
 
 // bracket is one that is open: whether it is a brace, its commas, and whether
