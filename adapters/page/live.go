@@ -91,67 +91,22 @@ func (p *Page) live(r *request) {
 		return
 	}
 	defer p.streams.close(key)
-	has := cursorOf(cmp.Or(r.Header.Get("Last-Event-ID"), r.FormValue("at")))
-	behind := has.epoch != p.hub.epoch
-	if behind {
-		has.epoch, has.count = p.hub.epoch, 0 // of another process
-	}
 	over := p.over()
-	out := http.NewResponseController(r.w)
-	// The listener's limit on reading a request would end the stream.
-	if err := out.SetReadDeadline(time.Time{}); err != nil {
-		p.log.DebugContext(r.Context(), "stream not opened", "err", err)
-	}
-	r.w.Header().Set("Content-Type", "text/event-stream")
-	r.w.Header().Set("X-Accel-Buffering", "no") // a proxy must not collect it
-	send := func(text string) bool {
-		if err := out.SetWriteDeadline(time.Now().Add(writeWithin)); err != nil {
-			return false
-		}
-		if _, err := r.w.Write([]byte(text)); err != nil {
-			return false
-		}
-		return out.Flush() == nil
-	}
+	s := p.newLiveStream(r)
 	count, wake := p.hub.now()
-	if !send(fmt.Sprintf("retry: %d\n: firn\n\n", comeAgain.Milliseconds())) {
+	if !s.send(fmt.Sprintf("retry: %d\n: firn\n\n", comeAgain.Milliseconds())) {
 		return
 	}
-	on := r.FormValue("on")
-	shown := map[string]string{} // sums of what the page has: parts are made anew each minute
-	var told time.Time           // when what follows the records was last brought up to date
+	var told time.Time // when what follows the records was last brought up to date
 	beat := time.NewTicker(p.beat)
 	defer beat.Stop()
 	for {
-		if count > has.count || behind {
-			r.has = has
-			r.has.count = count
-			u, err := r.changes(on, has, behind)
-			if r.Context().Err() != nil {
-				return // the browser has gone
-			}
-			if behind = err != nil; behind {
-				// The page says no more than it knows, and is told the rest later.
-				p.log.WarnContext(r.Context(), "open page not brought up to date", "err", err)
-			} else {
-				has = r.has
-				u.Parts = slices.DeleteFunc(u.Parts, func(n part) bool {
-					was, had := shown[n.ID]
-					shown[n.ID] = n.sum()
-					return had && was == shown[n.ID]
-				})
-				if len(u.Parts) > 0 {
-					u.Say = together.Replace(u.Say)
-					data, err := json.Marshal(u)
-					if err != nil || !send("id: "+has.String()+"\ndata: "+string(data)+"\n\n") {
-						return
-					}
-				}
-			}
+		if (count > s.has.count || s.behind) && !s.catchUp(count) {
+			return
 		}
 		select {
 		case <-wake:
-			if followsRecords(on) {
+			if followsRecords(s.on) {
 				if !p.rest(r, over, told) {
 					return
 				}
@@ -165,7 +120,7 @@ func (p *Page) live(r *request) {
 					return
 				}
 			}
-			if !send("event: beat\ndata:\n\n") {
+			if !s.send("event: beat\ndata:\n\n") {
 				return
 			}
 		case <-over:
@@ -174,6 +129,72 @@ func (p *Page) live(r *request) {
 			return
 		}
 	}
+}
+
+// liveStream is an open page and what it has.
+type liveStream struct {
+	r      *request
+	out    *http.ResponseController
+	on     string // the page's address
+	has    cursor
+	behind bool              // it may lack more than the cursor says
+	shown  map[string]string // sums of what the page has: parts are made anew each minute
+}
+
+// newLiveStream begins a stream where the browser's cursor left off.
+func (p *Page) newLiveStream(r *request) *liveStream {
+	s := &liveStream{r: r, out: http.NewResponseController(r.w), on: r.FormValue("on"), shown: map[string]string{}}
+	s.has = cursorOf(cmp.Or(r.Header.Get("Last-Event-ID"), r.FormValue("at")))
+	s.behind = s.has.epoch != p.hub.epoch
+	if s.behind {
+		s.has.epoch, s.has.count = p.hub.epoch, 0 // of another process
+	}
+	// The listener's limit on reading a request would end the stream.
+	if err := s.out.SetReadDeadline(time.Time{}); err != nil {
+		p.log.DebugContext(r.Context(), "stream not opened", "err", err)
+	}
+	r.w.Header().Set("Content-Type", "text/event-stream")
+	r.w.Header().Set("X-Accel-Buffering", "no") // a proxy must not collect it
+	return s
+}
+
+// send writes to the browser; false when it takes nothing.
+func (s *liveStream) send(text string) bool {
+	if err := s.out.SetWriteDeadline(time.Now().Add(writeWithin)); err != nil {
+		return false
+	}
+	if _, err := s.r.w.Write([]byte(text)); err != nil {
+		return false
+	}
+	return s.out.Flush() == nil
+}
+
+// catchUp sends what the page lacks at a count of the hub; false when the
+// stream is over.
+func (s *liveStream) catchUp(count uint64) bool {
+	s.r.has = s.has
+	s.r.has.count = count
+	u, err := s.r.changes(s.on, s.has, s.behind)
+	if s.r.Context().Err() != nil {
+		return false // the browser has gone
+	}
+	if s.behind = err != nil; s.behind {
+		// The page says no more than it knows, and is told the rest later.
+		s.r.p.log.WarnContext(s.r.Context(), "open page not brought up to date", "err", err)
+		return true
+	}
+	s.has = s.r.has
+	u.Parts = slices.DeleteFunc(u.Parts, func(n part) bool {
+		was, had := s.shown[n.ID]
+		s.shown[n.ID] = n.sum()
+		return had && was == s.shown[n.ID]
+	})
+	if len(u.Parts) == 0 {
+		return true
+	}
+	u.Say = together.Replace(u.Say)
+	data, err := json.Marshal(u)
+	return err == nil && s.send("id: "+s.has.String()+"\ndata: "+string(data)+"\n\n")
 }
 
 // recordsEvery is how often a page that shows records is made anew at most:
