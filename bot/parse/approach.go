@@ -38,7 +38,11 @@ type approachName struct {
 func (n approachName) String() string {
 	words := append([]string(nil), n.kinds...)
 	if len(words) == 0 && n.runway != "" {
-		words = append(words, "rwy")
+		words = append(words, "rwy", n.runway) // a letter alone names nothing before it
+		if n.letter != "" {
+			words = append(words, n.letter)
+		}
+		return strings.Join(words, " ")
 	}
 	if n.letter != "" {
 		words = append(words, n.letter)
