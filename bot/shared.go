@@ -82,21 +82,14 @@ func (t *threads) take(key threadKey, s sharedThread) {
 
 // remember sets what was answered before in a thread.
 func (t *threads) remember(key threadKey, before []parse.Request) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	if e, ok := t.byKey[key]; ok {
-		e.Value.(*thread).before = before
-	}
+	t.kept.Change(key, func(th *thread) { th.before = before })
 }
 
 // given is a thread as it is kept for others.
 func (t *threads) given(key threadKey) (s sharedThread, has bool) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	e, ok := t.byKey[key]
+	th, ok := t.kept.Last(key)
 	if !ok {
 		return s, false
 	}
-	th := e.Value.(*thread)
 	return sharedThread{th.request, th.answered, th.question, th.at, th.record.ID, th.record.Version, th.record.Line, th.arrivals, th.before}, true
 }

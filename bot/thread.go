@@ -2,11 +2,10 @@ package bot
 
 import (
 	"bytes"
-	"container/list"
 	"slices"
-	"sync"
 	"time"
 
+	"firn/bot/bounded"
 	"firn/bot/parse"
 	"firn/bot/record"
 )
@@ -22,15 +21,12 @@ const (
 // threads remember the last request of each thread. Safe for use by several
 // goroutines.
 type threads struct {
-	mu    sync.Mutex
-	byKey map[threadKey]*list.Element
-	order *list.List // of *thread, most recently used first
+	kept *bounded.Map[threadKey, thread]
 }
 
 type threadKey struct{ surface, thread string }
 
 type thread struct {
-	key      threadKey
 	request  parse.Request
 	answered bool // it was complete; else a follow-up completes it
 	question question
@@ -45,43 +41,20 @@ type thread struct {
 func (b *Bot) Continue(was *Bot) { b.threads = was.threads }
 
 func newThreads() *threads {
-	return &threads{byKey: map[threadKey]*list.Element{}, order: list.New()}
+	return &threads{kept: bounded.New[threadKey, thread](maxThreads, threadLife)}
 }
 
 // get is a thread, if it is not too old at now.
-func (t *threads) get(key threadKey, now time.Time) (thread, bool) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	e, ok := t.byKey[key]
-	if !ok {
-		return thread{}, false
-	}
-	th := e.Value.(*thread)
-	if now.Sub(th.at) > threadLife {
-		t.order.Remove(e)
-		delete(t.byKey, key)
-		return thread{}, false
-	}
-	return *th, true
-}
+func (t *threads) get(key threadKey, now time.Time) (thread, bool) { return t.kept.Get(key, now) }
 
 // has says that a thread is about something.
 func (t *threads) has(key threadKey) bool {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	e, ok := t.byKey[key]
-	return ok && !e.Value.(*thread).request.Empty()
+	th, ok := t.kept.Last(key)
+	return ok && !th.request.Empty()
 }
 
 // drop forgets a thread.
-func (t *threads) drop(key threadKey) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	if e, ok := t.byKey[key]; ok {
-		t.order.Remove(e)
-		delete(t.byKey, key)
-	}
-}
+func (t *threads) drop(key threadKey) { t.kept.Drop(key) }
 
 // restore makes a thread what it was; had says that there was one.
 func (t *threads) restore(key threadKey, was thread, had bool) {
@@ -89,25 +62,13 @@ func (t *threads) restore(key threadKey, was thread, had bool) {
 		t.drop(key)
 		return
 	}
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	if e, ok := t.byKey[key]; ok {
-		e.Value = &was
-		return
-	}
-	t.byKey[key] = t.order.PushFront(&was)
+	t.kept.Put(key, was, was.at)
 }
 
 // ask remembers what a thread was asked. One that holds no request yet is
 // remembered for its question.
 func (t *threads) ask(key threadKey, q question, now time.Time) {
-	t.mu.Lock()
-	e, ok := t.byKey[key]
-	if ok {
-		e.Value.(*thread).question = q
-	}
-	t.mu.Unlock()
-	if !ok && key.thread != "" {
+	if !t.kept.Change(key, func(th *thread) { th.question = q }) && key.thread != "" {
 		t.put(key, q.Scrap, false, now)
 		t.ask(key, q, now)
 	}
@@ -118,23 +79,12 @@ func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Ti
 	if key.thread == "" {
 		return
 	}
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	if e, ok := t.byKey[key]; ok {
-		th := e.Value.(*thread)
-		if answered && th.answered && !readsSame(&th.request, &r) {
+	t.kept.With(key, now, func() thread { return thread{} }, func(th *thread, fresh bool) {
+		if !fresh && answered && th.answered && !readsSame(&th.request, &r) {
 			th.before = append(slices.Clone(th.before[max(0, len(th.before)-mostBefore+1):]), th.request)
 		}
 		th.request, th.answered, th.at, th.question, th.arrivals = r, answered, now, question{}, nil
-		t.order.MoveToFront(e)
-		return
-	}
-	t.byKey[key] = t.order.PushFront(&thread{key: key, request: r, answered: answered, at: now})
-	if t.order.Len() > maxThreads {
-		last := t.order.Back()
-		t.order.Remove(last)
-		delete(t.byKey, last.Value.(*thread).key)
-	}
+	})
 }
 
 // briefed remembers the arrivals of a brief: a time behind it changes one.
@@ -151,12 +101,9 @@ func (t *threads) briefed(key threadKey, stops []parse.Stop, now time.Time) {
 		}
 		t.put(key, r, false, now)
 	}
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	if e, ok := t.byKey[key]; ok {
-		th := e.Value.(*thread)
+	t.kept.With(key, now, func() thread { return thread{} }, func(th *thread, _ bool) {
 		th.arrivals, th.at, th.question = stops, now, question{}
-	}
+	})
 }
 
 // readsSame says that two requests read the same.
@@ -167,42 +114,30 @@ func readsSame(a, b *parse.Request) bool {
 
 // back takes a thread back to the request that was answered before its last.
 // A question that is open is dropped instead: nothing has changed by it.
-func (t *threads) back(key threadKey) (parse.Request, bool) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	e, ok := t.byKey[key]
-	if !ok {
-		return parse.Request{}, false
-	}
-	th := e.Value.(*thread)
-	n := len(th.before)
-	switch {
-	case th.answered && th.question.Asked:
-		th.question = question{}
-	case n == 0:
-		return parse.Request{}, false
-	default:
-		th.request, th.before = th.before[n-1], slices.Clone(th.before[:n-1])
-		th.answered, th.question = true, question{}
-	}
-	return th.request, true
+func (t *threads) back(key threadKey) (r parse.Request, ok bool) {
+	t.kept.Change(key, func(th *thread) {
+		n := len(th.before)
+		switch {
+		case th.answered && th.question.Asked:
+			th.question = question{}
+		case n == 0:
+			return
+		default:
+			th.request, th.before = th.before[n-1], slices.Clone(th.before[:n-1])
+			th.answered, th.question = true, question{}
+		}
+		r, ok = th.request, true
+	})
+	return r, ok
 }
 
 // made remembers the record of a thread's last answer, without its figures.
 func (t *threads) made(key threadKey, m record.Result) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	if e, ok := t.byKey[key]; ok {
-		e.Value.(*thread).record = record.Result{ID: m.ID, Version: m.Version, Line: m.Line}
-	}
+	t.kept.Change(key, func(th *thread) { th.record = record.Result{ID: m.ID, Version: m.Version, Line: m.Line} })
 }
 
 // last is that record; its name is empty where there is none.
 func (t *threads) last(key threadKey) record.Result {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	if e, ok := t.byKey[key]; ok {
-		return e.Value.(*thread).record
-	}
-	return record.Result{}
+	th, _ := t.kept.Last(key)
+	return th.record
 }

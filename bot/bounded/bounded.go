@@ -86,6 +86,18 @@ func (m *Map[K, V]) PutFor(key K, v V, now time.Time, life time.Duration) {
 	m.kept.Add(key, &entry[V]{value: v, until: m.end(now, life)})
 }
 
+// Change changes the value of a key in place, though its life may be over, and
+// says whether there is one. Neither its life nor its turn to go changes.
+func (m *Map[K, V]) Change(key K, change func(v *V)) bool {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	e, ok := m.kept.Peek(key)
+	if ok {
+		change(&e.value)
+	}
+	return ok
+}
+
 // Drop forgets a key.
 func (m *Map[K, V]) Drop(key K) {
 	m.mu.Lock()

@@ -38,11 +38,10 @@ type approachName struct {
 func (n approachName) String() string {
 	words := append([]string(nil), n.kinds...)
 	if len(words) == 0 && n.runway != "" {
-		words = append(words, "rwy", n.runway) // a letter alone names nothing before it
-		if n.letter != "" {
-			words = append(words, n.letter)
+		words = append(words, "rwy")
+		if n.letter != "" && !strings.Contains("wxyz", n.letter) {
+			return "rwy " + n.runway + " " + n.letter // before the runway it would name nothing
 		}
-		return strings.Join(words, " ")
 	}
 	if n.letter != "" {
 		words = append(words, n.letter)
