@@ -245,6 +245,7 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 		w.reply.Notes = append(w.reply.Notes, "Not used: "+strings.Join(req.NotUsed, ", ")+".")
 		req.NotUsed = nil
 	}
+	req.SettingInHg, req.SettingHPa = 0, 0
 	b.threads.put(f.key, req, true, m.At)
 	if req.Verb != parse.Card {
 		return b.keep(ctx, m, w, f.before), nil

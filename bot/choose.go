@@ -180,6 +180,12 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 		}
 		return f, way, &parse.Problem{Word: way.Fix, Text: text + "."}
 	}
+	if way.Kind == parse.Vectors {
+		if at < 0 || f.points[at].Role != procedure.IntermediateFix {
+			return f, way, &parse.Problem{Word: way.Fix, Way: true, Text: fmt.Sprintf("%s is not the intermediate fix, where vectors lead to; write “via %s” for a way in, or “vectors”.", way.Fix, way.Fix)}
+		}
+		return f, parse.Way{Kind: way.Kind}, nil
+	}
 	if way.Kind != parse.Via && way.Kind != parse.Traffic {
 		return f, way, nil
 	}

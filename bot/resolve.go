@@ -31,7 +31,7 @@ const (
 
 // answer works a complete request out, or says what is missing or wrong.
 func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earlier string) (worked, *parse.Problem, error) {
-	scene := reply.Scene{Set: b.rules, Outside: b.outside, Earlier: earlier}
+	scene := reply.Scene{Set: b.rules, Outside: b.outside, Earlier: earlier, SettingInHg: req.SettingInHg, SettingHPa: req.SettingHPa}
 	if req.Rules != "" {
 		scene.Set = b.byID[req.Rules]
 	}
@@ -64,6 +64,9 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	line := req.Minima
 	if stored != nil {
 		line = orWord(line, found.Line)
+		if ils, ok := strings.CutPrefix(scene.Procedure.Name, "ils"); ok && found.Line == "loc" && line != "ils" {
+			scene.Procedure.FlownAs = "loc" + ils // as it was asked for, and as the call has it
+		}
 		if f, problem = beside(stored, f, line); problem != nil {
 			return worked{}, problem, nil
 		}

@@ -181,6 +181,67 @@ func TestWhatIsAskedFor(t *testing.T) {
 	}
 }
 
+// The headline calls the approach as the crew does; the procedure is the one
+// that is stored, and is found again.
+func TestHeadlineIsTheLineFlown(t *testing.T) {
+	b := charted(t, "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n", func(a *approach.Approach) {
+		a.Name, a.Code, a.Title = "ils 31", "I31", approach.Title{Kind: approach.ILS, Runway: "31"}
+		a.Minimums = []approach.Minimum{
+			{Name: "ILS 31", Role: procedure.DecisionAltitude, Altitude: 5100},
+			{Name: "LOC 31", Role: procedure.MinimumDescent, Altitude: 5460},
+		}
+	})
+	for text, want := range map[string]string{"XKLD loc 31 -38": "loc 31", "XKLD ils 31 -38": "ils 31"} {
+		r := say(t, b, text)
+		again := say(t, b, text, "-41")
+		if r.Procedure != "ils 31" || r.ApproachName() != want || !strings.HasPrefix(r.Headline, "XKLD "+want+", ") || !strings.HasPrefix(again.Headline, "XKLD "+want+", −41 °C") {
+			t.Errorf("%s: %q of %q, then %q, want %s", text, r.Headline, r.Procedure, again.Headline, want)
+		}
+	}
+}
+
+// Vectors lead to the intermediate fix; any other that is named is asked about.
+func TestVectorsTo(t *testing.T) {
+	b := charted(t, "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n", func(*approach.Approach) {})
+	if r := askOf(t, b, "XKLD rnav 31 -38 vectors to XOLMI"); r.Call == nil || r.Call.Way != "vectors" {
+		t.Errorf("to the intermediate fix: %s, %+v", state(r), r.Call)
+	}
+	if r := askOf(t, b, "XKLD rnav 31 -38 vectors to XIRTU"); r.Problem == nil || r.Problem.Word != "XIRTU" {
+		t.Errorf("to the final approach fix: %s", state(r))
+	}
+}
+
+// An altimeter setting off the scale is told alike, typed or reported, and
+// of the message that has it alone.
+func TestSettingOffTheScale(t *testing.T) {
+	has := func(r reply.Reply, code string) (n int) {
+		for _, c := range r.Cautions {
+			if c.Code == code {
+				n++
+			}
+		}
+		return n
+	}
+	for text, code := range map[string]string{
+		"XKLD -38 8200 7400; QNH 1051": "altimeter-high", "XKLD -38 8200 7400 altimeter 31.05": "altimeter-high",
+		"XKLD -38 8200 7400 A2795": "altimeter-low", "XKLD -38 8200 7400 qnh 947": "altimeter-low",
+		"METAR XKLD 151153Z 00000KT M38/M42 Q1051; 8200 7400; QNH 1051": "altimeter-high",
+	} {
+		b := newBot(t)
+		if r := say(t, b, text); has(r, code) != 1 {
+			t.Errorf("%s: %+v, %+v, want one %s", text, r.Problem, r.Cautions, code)
+		}
+		if r := say(t, b, "-41"); has(r, code) != 0 && !strings.HasPrefix(text, "METAR") {
+			t.Errorf("%s, then another temperature: %+v", text, r.Cautions)
+		}
+	}
+	for _, text := range []string{"XKLD -38 8200 7400; QNH 1013", "XKLD -38 8200 7400 altimeter 31.00", "XKLD -38 8200 7400 qnh 948"} {
+		if r := say(t, newBot(t), text); has(r, "altimeter-high")+has(r, "altimeter-low") != 0 {
+			t.Errorf("%s: %+v", text, r.Cautions)
+		}
+	}
+}
+
 // A hold is where the chart has it.
 func TestHoldAtItsFix(t *testing.T) {
 	b := charted(t, "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n", func(a *approach.Approach) {

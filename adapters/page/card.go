@@ -222,7 +222,7 @@ func published(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 // profile draws the approach of a reply from the side, where it has one.
 func (r *request) profile(c reply.Reply) template.HTML {
-	if d, ok := drawing.ProfileOf(c, c.Procedure); ok {
+	if d, ok := drawing.ProfileOf(c, c.ApproachName()); ok {
 		return r.svg(d)
 	}
 	return ""

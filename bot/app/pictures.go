@@ -26,7 +26,7 @@ func PictureOf(kind string, r reply.Reply) drawing.Drawing {
 		}
 		return nil
 	}
-	if d, ok := drawing.ProfileOf(r, r.Procedure); ok {
+	if d, ok := drawing.ProfileOf(r, r.ApproachName()); ok {
 		return d
 	}
 	return nil

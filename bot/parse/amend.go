@@ -59,6 +59,7 @@ func (r Request) Amend(next Request, done bool) Request {
 		out.Verb = next.Verb
 	}
 	out.Gone, out.Also, out.Instead, out.NotUsed = nil, false, false, next.NotUsed
+	out.SettingInHg, out.SettingHPa = next.SettingInHg, next.SettingHPa
 	out.amendPlace(next)
 	out.amendTemperature(next)
 	out.Elsewhere = false

@@ -358,6 +358,9 @@ func (rd *reading) eitherOf() {
 			continue
 		}
 		have, other := rd.req.Altitudes[first.altitude], rd.req.Altitudes[it.altitude]
+		if other.Role != procedure.NoRole && have.Role == procedure.NoRole { // "8200 or 8300 FAF"
+			have.Role, have.Label, have.Fix, other.Role = other.Role, other.Label, other.Fix, procedure.NoRole
+		}
 		if have.Role == procedure.NoRole || other.Role != procedure.NoRole || have.same(other) || !rd.orBetween(first.token, it.token) {
 			continue
 		}

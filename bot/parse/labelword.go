@@ -136,10 +136,12 @@ func (rd *reading) label(i int) int {
 	for p.role.Minimum() && next < len(rd.tokens) && rd.tokens[next].aside && rd.tokens[next].word == "h" { // DA(H)
 		next++
 	}
-	figure := rd.figureFollows(next)
+	figure := rd.figureFollows(next) || rd.leastFollows(next)
 	n := len(rd.items)
 	behind := n > 0 && rd.items[n-1].kind == numberItem && !(n > 1 && rd.items[n-2].elev) && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.means(next) == roleWord)
 	switch {
+	case rd.atLeast(i) && figure && rd.labelWaits():
+		return next // "IF min 6200": at or above, as every altitude is
 	case p.meaning == elevationWord:
 		rd.item(item{kind: labelItem, token: i, elev: true})
 		return next
@@ -168,6 +170,39 @@ func (rd *reading) label(i int) int {
 	}
 	rd.item(item{kind: labelItem, token: i, role: p.role, label: p.label})
 	return next
+}
+
+// atLeast says that the word at i is "min", which behind a label says how its
+// altitude is flown.
+func (rd *reading) atLeast(i int) bool {
+	return rd.means(i) == roleWord && rd.tags[i].label == "minimums" && rd.tags[i].n == 1 && strings.HasPrefix(rd.tags[i].words[0], "min")
+}
+
+// leastFollows says that "min" and a figure stand at i, perhaps behind a fix.
+func (rd *reading) leastFollows(i int) bool {
+	if w := rd.wordAt(i); fixLike(w) && rd.tags[i].n == 0 {
+		i++
+	}
+	return rd.atLeast(i) && rd.figureFollows(i+1)
+}
+
+// labelWaits says that what was read last is a label, perhaps with its fix,
+// whose altitude is still to come.
+func (rd *reading) labelWaits() bool {
+	kind := func(k int) itemKind {
+		if k < 0 {
+			return breakItem
+		}
+		return rd.items[k].kind
+	}
+	at := len(rd.items) - 1
+	if kind(at) == fixItem {
+		at--
+	}
+	if kind(at) != labelItem || rd.items[at].elev || rd.items[at].approach {
+		return false
+	}
+	return kind(at-1) != numberItem || kind(at-2) == labelItem || kind(at-2) == fixItem
 }
 
 // holdsMissed takes "hold", or "missed", behind an altitude of the missed

@@ -186,6 +186,9 @@ func (a Altitude) appendMeaning(b []byte) []byte {
 func (w Way) words() string {
 	switch w.Kind {
 	case Vectors:
+		if w.Fix != "" {
+			return "vectors to " + w.Fix
+		}
 		return "vectors"
 	case VectorsInside:
 		if w.Fix == "" {

@@ -2,7 +2,10 @@ package parse
 
 import (
 	"math"
+	"strconv"
 	"strings"
+
+	"firn/engine"
 )
 
 // noAltitude reads a figure that is neither an altitude nor a temperature: a
@@ -44,10 +47,12 @@ func (rd *reading) noAltitude(i int) int {
 	}
 	if rd.wordAt(i-1) == "alt" && len(t.word) == 4 && t.value > 2700 && t.value < 3200 && rd.underField(t.value) {
 		rd.notUsed(i-1, i) // an altimeter setting: no altitude lies there
+		rd.setting(t.value)
 		rd.apart(i)
 		return i + 1
 	}
 	if t.unit == noUnit && strings.Contains(t.word, ".") && !t.grouped && t.value > 27 && t.value < 32 && len(t.word) == len("29.92") {
+		rd.setting(t.value)
 		rd.notUsed(i, i)
 		rd.apart(i)
 		return i + 1
@@ -171,6 +176,9 @@ func (rd *reading) measure(i int) int {
 	if last < 0 {
 		return i + p.n // a word, and no figure
 	}
+	if what == "qnh" && p.words[0] != "qfe" {
+		rd.setting(rd.measuredValue(next, last))
+	}
 	if p.meaning == categoryWord {
 		rd.category(i, last+1)
 	}
@@ -183,6 +191,41 @@ func (rd *reading) measure(i int) int {
 		rd.apart(i)
 	}
 	return last + 1
+}
+
+// setting keeps an altimeter setting: 1013 hPa, 29.92 or 2992 inches.
+func (rd *reading) setting(v float64) {
+	switch {
+	case v > 2700 && v < 3200:
+		rd.req.SettingInHg = engine.InchesOfMercury(v / 100)
+	case v > 27 && v < 32:
+		rd.req.SettingInHg = engine.InchesOfMercury(v)
+	case v > 850 && v < 1100:
+		rd.req.SettingHPa = engine.Hectopascals(v)
+	}
+}
+
+// measuredValue is the figure that stands at tokens i to last, in digits or in
+// words; 0 where it cannot be told.
+func (rd *reading) measuredValue(i, last int) float64 {
+	if rd.tokens[i].kind == numberToken {
+		return rd.tokens[i].value
+	}
+	if v, n := inWords(rd.tokens, i); n > 0 && i+n > last {
+		return float64(v)
+	}
+	var digits []byte // two nine decimal nine two
+	var room [longestRun]numeral
+	for ; i <= last; i++ {
+		for _, n := range wordNumerals(rd.tokens[i].word, false, room[:0]) {
+			digits = strconv.AppendInt(digits, int64(n.value), 10)
+		}
+	}
+	v, err := strconv.Atoi(string(digits))
+	if err != nil {
+		return 0
+	}
+	return float64(v)
 }
 
 // category has the altitude behind a category be of the label before it, where
@@ -259,7 +302,7 @@ func (rd *reading) figureEnd(what string, i int) int {
 	ok := true
 	switch what {
 	case "qnh":
-		ok = v > 27 && v < 32 || v > 2700 && v < 3200 || v > 900 && v < 1100
+		ok = v > 27 && v < 32 || v > 2700 && v < 3200 || v > 850 && v < 1100
 	case "wind":
 		ok = v <= 360 || rd.means(i+1) == measureUnit || len(t.word) == 5 && v < 36100 && t.sign == 0 // 32004
 	case "speed":

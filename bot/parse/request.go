@@ -95,7 +95,7 @@ type WayKind uint8
 // The ways; Unsaid is the zero value.
 const (
 	Unsaid        WayKind = iota
-	Vectors               // "vectors": to the intermediate fix
+	Vectors               // "vectors": to the intermediate fix; "vectors to FIX" names it
 	VectorsInside         // "vectors inside FIX"
 	Via                   // "via FIX"
 	InHold                // "hold": in lieu of a procedure turn
@@ -198,6 +198,11 @@ type Request struct {
 	// scale of InFahrenheit; 0 where there is none.
 	Unsigned  float64
 	UnsignedF bool
+
+	// The altimeter setting that was typed, in the unit it was typed in; 0 where
+	// none was. No figure is made with it, but one off the scale is told.
+	SettingInHg engine.InchesOfMercury
+	SettingHPa  engine.Hectopascals
 
 	NotUsed []string // what was read and needs no answer, or was not read and touches no figure
 

@@ -124,6 +124,10 @@ func sayHeightMinimum(word, label string) string {
 	return fmt.Sprintf("%s is a height above the threshold; give the %s, an altitude.", strings.ToUpper(word), label)
 }
 
+func sayInsideFinal() string {
+	return "Nobody is vectored inside the final approach fix; write “vectors”, or “vectors inside IF”."
+}
+
 func sayHeightOrAltitude(word string) string {
 	return fmt.Sprintf("Is %s a height, or an altitude?", word)
 }

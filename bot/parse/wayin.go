@@ -35,11 +35,13 @@ func (rd *reading) way(i int) int {
 			}
 		} else if rd.req.Way.Kind == Unsaid {
 			rd.req.Way = Way{Kind: Vectors}
+			next = rd.vectorsTo(next)
 		}
 	case insideWord:
-		if rd.req.Way.Kind == Vectors && rd.insideUnnamed(&next) {
+		if rd.req.Way.Kind == Vectors && rd.insideUnnamed(i, &next) {
 			break
 		}
+		word = rd.wordAt(next)
 		alone := rd.req.Way.Kind == Unsaid && len(word) == 5 && next < len(rd.tokens) && rd.tags[next].n == 0 &&
 			!slices.ContainsFunc(rd.items, func(it item) bool { return it.kind != breakItem })
 		if !fixLike(word) || rd.req.Way.Kind != Vectors && !alone {
@@ -197,18 +199,52 @@ func (rd *reading) comesBy(role procedure.Role) {
 }
 
 // insideUnnamed reads the intermediate fix by its label: "vectors inside the IF",
-// "vectors inside IF".
-func (rd *reading) insideUnnamed(next *int) bool {
+// "vectors inside IF". An altitude behind the label is its own. Inside the final
+// approach fix nobody is vectored.
+func (rd *reading) insideUnnamed(i int, next *int) bool {
+	if rd.wordAt(*next) == "the" {
+		*next++
+	}
 	at := *next
+	if rd.means(at) != roleWord {
+		return false
+	}
+	figure := rd.figureFollows(at + rd.tags[at].n)
+	switch rd.tags[at].role {
+	case procedure.IntermediateFix:
+		rd.req.Way = Way{Kind: VectorsInside} // its fix has no name
+	case procedure.FinalFix:
+		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, at+rd.tags[at].n-1), Text: sayInsideFinal(), Either: true, Way: true})
+	default:
+		return false
+	}
+	if !figure {
+		*next = at + rd.tags[at].n
+	}
+	return true
+}
+
+// vectorsTo reads what vectors lead to, "vectors to XOLMI", "vectors to the IF":
+// the intermediate fix, which they lead to anyway. It gives the next token.
+func (rd *reading) vectorsTo(next int) int {
+	if w := rd.wordAt(next); w != "to" && w != "towards" {
+		return next
+	}
+	at := next + 1
 	if rd.wordAt(at) == "the" {
 		at++
 	}
-	if rd.means(at) != roleWord || rd.tags[at].role != procedure.IntermediateFix || rd.figureFollows(at+rd.tags[at].n) {
-		return false
+	switch {
+	case rd.means(at) == roleWord && rd.tags[at].role == procedure.IntermediateFix:
+		if rd.figureFollows(at + rd.tags[at].n) {
+			return at
+		}
+		return at + rd.tags[at].n
+	case rd.cameFrom(at) && !rd.figureFollows(at+1):
+		rd.req.Way.Fix = strings.ToUpper(rd.wordAt(at))
+		return at + 1
 	}
-	rd.req.Way = Way{Kind: VectorsInside} // its fix has no name
-	*next = at + rd.tags[at].n
-	return true
+	return next
 }
 
 // behindItsFix is behind the fix that a hold or a turn is named with, which is

@@ -43,6 +43,9 @@ func (rd *reading) otherWord(i int) int {
 		return i + 1
 	}
 	if coded(t.word) {
+		if v, err := strconv.Atoi(t.word[1:]); err == nil && (t.word[0] == 'a' || t.word[0] == 'q') { // A2992, Q1013
+			rd.setting(float64(v))
+		}
 		rd.notUsed(i, i)
 		rd.apart(i)
 		return i + 1

@@ -75,8 +75,8 @@ func headline(r reply.Reply) string {
 	if place == "" {
 		place = "Field " + up(r.Station.ElevationFt) + " ft"
 	}
-	if r.Procedure != "" {
-		place += " " + r.Procedure
+	if name := r.ApproachName(); name != "" {
+		place += " " + name
 	}
 	verdict := "required or not: not known"
 	switch r.Required {

@@ -50,8 +50,8 @@ func figures(r reply.Reply) string {
 	if place == "" {
 		place = "Field " + up(r.Station.ElevationFt)
 	}
-	if r.Procedure != "" {
-		place += " " + r.Procedure
+	if name := r.ApproachName(); name != "" {
+		place += " " + name
 	}
 	text := place + " " + reply.DegreesOf(r.TemperatureC.Value)
 	if holdsNoMore(r.Record) { // its figures are not to be flown

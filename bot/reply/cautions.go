@@ -19,6 +19,9 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 	out := make([]Caution, 0, 10+len(sc.Set.Cautions))
 	out = sc.procedureCautions(out)
 	out = sc.reportCautions(out)
+	if typed := settingCautions(sc.SettingInHg, sc.SettingHPa); len(typed) > 0 && !slices.ContainsFunc(out, func(c Caution) bool { return c.Code == typed[0].Code }) {
+		out = append(out, typed...)
+	}
 	out = sc.guidanceCautions(out, res)
 	out = sc.tableCautions(out, res)
 	if corrects {
@@ -154,13 +157,19 @@ func (sc Scene) reportCautions(out []Caution) []Caution {
 	if m.Tenths.OK && m.Body.OK && m.Tenths.C < m.Body.C {
 		out = append(out, Caution{Code: "colder-tenths", Text: "The remarks show " + Degrees(m.Tenths.C) + " °C, colder than the " + Degrees(m.Body.C) + " °C in the body; the colder is used."})
 	}
+	return append(out, settingCautions(m.AltimeterInHg, m.AltimeterHPa)...)
+}
+
+// settingCautions are those of an altimeter setting, reported or typed; zero
+// where it is not known in a unit.
+func settingCautions(inHg engine.InchesOfMercury, hPa engine.Hectopascals) []Caution {
 	switch {
-	case m.AltimeterInHg > highSetting || m.AltimeterHPa >= highSettingHPa: // 1050 hPa are 31.01 inches
-		out = append(out, Caution{Code: "altimeter-high", Text: "The altimeter setting is above 31.00 inches (1050 hPa): special procedures apply, and altimeters may not set it."})
-	case m.AltimeterInHg > 0 && m.AltimeterInHg < lowSetting || m.AltimeterHPa > 0 && m.AltimeterHPa < lowSettingHPa:
-		out = append(out, Caution{Code: "altimeter-low", Text: "The altimeter setting is below 28.00 inches (948 hPa), off the scale of many altimeters."})
+	case inHg > highSetting || hPa >= highSettingHPa: // 1050 hPa are 31.01 inches
+		return []Caution{{Code: "altimeter-high", Text: "The altimeter setting is above 31.00 inches (1050 hPa): special procedures apply, and altimeters may not set it."}}
+	case inHg > 0 && inHg < lowSetting || hPa > 0 && hPa < lowSettingHPa:
+		return []Caution{{Code: "altimeter-low", Text: "The altimeter setting is below 28.00 inches (948 hPa), off the scale of many altimeters."}}
 	}
-	return out
+	return nil
 }
 
 // tableCautions say plainly where the table had no figure of its own.

@@ -1,6 +1,7 @@
 package reply
 
 import (
+	"cmp"
 	"strings"
 	"unicode/utf8"
 
@@ -24,8 +25,8 @@ func (sc Scene) headline(res ruleset.Result, b Barred, corrects bool) string {
 		if line = append(line, sc.Ident...); sc.Ident == "" {
 			line = append(appendUp(append(line, "Field "...), float64(sc.Elevation)), " ft"...)
 		}
-		if w.named && sc.Procedure.Name != "" {
-			line = append(append(line, ' '), sc.Procedure.Name...)
+		if name := cmp.Or(sc.Procedure.FlownAs, sc.Procedure.Name); w.named && name != "" {
+			line = append(append(line, ' '), name...)
 		}
 		line = append(appendDegrees(append(line, ", "...), sc.Temperature.C), " °C"...)
 		if w.word != "" {

@@ -14,6 +14,7 @@ import (
 
 // Procedure is the stored one that a reply is about; the zero value is none.
 type Procedure struct {
+	FlownAs      string // what crews call it where they fly another line of it, "loc 12" of "ils 12"; empty: Name
 	Name         string // as crews say it
 	Source       string // what it was taken from
 	Cycle        string

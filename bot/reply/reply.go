@@ -1,6 +1,7 @@
 package reply
 
 import (
+	"cmp"
 	"encoding/json"
 	"math"
 	"strconv"
@@ -40,6 +41,7 @@ type Reply struct {
 	PictureOf         string        `json:"picture_of,omitempty"`   // the base of a day, the record of a card
 	Paper             string        `json:"paper,omitempty"`        // of a card: a5, half-letter, letter
 	Procedure         string        `json:"procedure,omitempty"`    // the stored one that the altitudes are of
+	FlownAs           string        `json:"flown_as,omitempty"`     // what crews call it where they fly another line of it, as loc 12 of ils 12; empty: Procedure
 	PathDeg           OptFloat      `json:"path_deg,omitzero"`      // of the published vertical path
 	EffectiveDeg      OptFloat      `json:"effective_deg,omitzero"` // really flown at this temperature, uncompensated
 	SBAS              bool          `json:"sbas,omitempty"`         // taken: satellite vertical guidance
@@ -339,3 +341,7 @@ func (t *OptBool) UnmarshalJSON(data []byte) error {
 func cents(v float64) float64 { return math.Round(v*100) / 100 }
 
 func centsUp(v float64) float64 { return math.Ceil(v*100-1e-6)/100 + 0 } // nothing is "-0 ft"
+
+// ApproachName is what the crew calls the approach; empty where the altitudes
+// are of none.
+func (r *Reply) ApproachName() string { return cmp.Or(r.FlownAs, r.Procedure) }

@@ -15,8 +15,10 @@ import (
 type Scene struct {
 	Ident, Name string // empty where only an elevation was typed
 	Elevation   engine.Altitude
-	Source      engine.Altitude // that heights count from: the lower of the field and the altimeter source
-	Altimeter   engine.Altitude // of the altimeter setting source; zero: Source
+	Source      engine.Altitude        // that heights count from: the lower of the field and the altimeter source
+	Altimeter   engine.Altitude        // of the altimeter setting source; zero: Source
+	SettingInHg engine.InchesOfMercury // the altimeter setting as it was typed; zero: not in this unit
+	SettingHPa  engine.Hectopascals    // the same
 	Temperature Temperature
 	Restriction engine.Celsius
 	Restricted  bool // the station has a restriction temperature
