@@ -321,7 +321,7 @@ func fullReply() reply.Reply {
 			Ident: "XKLD", State: "below", Kind: "opened", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
 			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window", SnoozedUntil: at(7), SeenBy: "“Anna”", SeenAt: at(6),
 		},
-		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.BlindCheck{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 8200"}}, Procedure: "rnav 31", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
+		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.BlindCheck{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 8200"}}, Procedure: "rnav 31", FlownAs: "loc 31", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
 		Stations: []reply.Field{{
 			Ident: "XK01", Name: "Keld", ElevationFt: reply.Some(4802), RestrictionC: reply.Some(-25), Segments: []string{"final"}, DistanceNM: reply.Some(12.5), Listed: true,
 		}},
