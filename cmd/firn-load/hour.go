@@ -58,18 +58,9 @@ func hour(ctx context.Context, args []string, out io.Writer) error {
 		if i == *samples-1 {
 			st.asked.settle(time.Minute)
 		}
-		// Now and then a collection runs that saw more than was in use; the
-		// least of a few is what there is.
-		least := 0.0
-		var figures map[string]float64
-		for try := range 3 {
-			if figures, err = scrape(ctx, st.page); err != nil {
-				return err
-			}
-			if l := live(figures) / (1 << 20); try == 0 || l < least {
-				least = l
-			}
-			time.Sleep(200 * time.Millisecond)
+		least, figures, err := leastLive(ctx, st.page)
+		if err != nil {
+			return err
 		}
 		size, err := st.size(ctx)
 		if err != nil {
@@ -84,20 +75,36 @@ func hour(ctx context.Context, args []string, out io.Writer) error {
 		fmt.Fprintf(out, "%9d %8.0f %9d %9v %9v %9.1f %13.0f %11.0f %10.0f %12.1fs\n", count, time.Since(began).Seconds(), answers, percentile(took, 50), percentile(took, 99),
 			least, residents[i], figures["go_goroutines"], float64(size.all)/(1<<20), figures[`firn_round_seconds{round="record"}`])
 	}
-	// The bounded memories are full after some of it: the halves behind that
-	// must be alike.
-	quarter := *samples / 4
-	for _, what := range []struct {
-		name string
-		all  []float64
-	}{{"live heap", lives}, {"resident", residents}} {
-		second, last := median(what.all[quarter:2*quarter]), median(what.all[len(what.all)-quarter:])
-		fmt.Fprintf(out, "%s: median of the second quarter %.1f MiB, of the last %.1f MiB, %+.1f percent\n", what.name, second, last, 100*(last/second-1))
-	}
+	growth(out, "live heap", lives)
+	growth(out, "resident", residents)
 	if n := st.troubles.count.Load(); n > 0 {
 		fmt.Fprintf(out, "%d warnings and errors, the first: %s\n", n, st.trouble())
 	}
 	return nil
+}
+
+// leastLive is the live heap in MiB, with the last figures. Now and then a
+// collection runs that saw more than was in use; the least of a few is what
+// there is.
+func leastLive(ctx context.Context, page string) (least float64, figures map[string]float64, err error) {
+	for try := range 3 {
+		if figures, err = scrape(ctx, page); err != nil {
+			return 0, nil, err
+		}
+		if l := live(figures) / (1 << 20); try == 0 || l < least {
+			least = l
+		}
+		time.Sleep(200 * time.Millisecond)
+	}
+	return least, figures, nil
+}
+
+// growth says whether a memory grew. The bounded ones are full after some of
+// the hour: the quarters behind that must be alike.
+func growth(out io.Writer, name string, all []float64) {
+	quarter := len(all) / 4
+	second, last := median(all[quarter:2*quarter]), median(all[len(all)-quarter:])
+	fmt.Fprintf(out, "%s: median of the second quarter %.1f MiB, of the last %.1f MiB, %+.1f percent\n", name, second, last, 100*(last/second-1))
 }
 
 func median(all []float64) float64 { return slices.Sorted(slices.Values(all))[len(all)/2] }

@@ -174,29 +174,61 @@ func (f *figures) at(percent int) time.Duration {
 	return f.latencies[(len(f.latencies)-1)*percent/100].Round(time.Microsecond)
 }
 
+// round is what one bot is asked and answers in one go.
+type round struct {
+	mu        sync.Mutex
+	sent      map[string]time.Time // by the name of the message
+	early     map[string]time.Time // answers that came before say had returned
+	answered  atomic.Int64
+	latencies []time.Duration
+	measuring bool
+	person    int // how many have asked
+}
+
+// reply takes an answer to the message of a name.
+func (r *round) reply(name string, came time.Time) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	at, ok := r.sent[name]
+	if !ok {
+		r.early[name] = came
+		return
+	}
+	delete(r.sent, name)
+	r.took(came.Sub(at))
+}
+
+// took counts an answer; the lock is held.
+func (r *round) took(latency time.Duration) {
+	r.answered.Add(1)
+	if r.measuring {
+		r.latencies = append(r.latencies, latency)
+	}
+}
+
+// ask lets the next of the people ask.
+func (r *round) ask(svc service, people int) error {
+	before := time.Now()
+	name, err := svc.say(r.person%people, question)
+	r.person++
+	if err != nil {
+		return err
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if at, ok := r.early[name]; ok {
+		delete(r.early, name)
+		r.took(at.Sub(before))
+		return nil
+	}
+	r.sent[name] = before
+	return nil
+}
+
 // one runs one round of one bot.
 func one(ctx context.Context, s *settings, f *figures, argv []string) error {
-	var mu sync.Mutex
-	sent := map[string]time.Time{}  // by the name of the message
-	early := map[string]time.Time{} // answers that came before say had returned
-	var answered atomic.Int64
-	var latencies []time.Duration
-	measuring := false
-	reply := func(name string, came time.Time) {
-		mu.Lock()
-		defer mu.Unlock()
-		at, ok := sent[name]
-		if !ok {
-			early[name] = came
-			return
-		}
-		delete(sent, name)
-		answered.Add(1)
-		if measuring {
-			latencies = append(latencies, came.Sub(at))
-		}
-	}
-	svc, err := newService(s, reply)
+	r := &round{sent: map[string]time.Time{}, early: map[string]time.Time{}}
+	svc, err := newService(s, r.reply)
 	if err != nil {
 		return err
 	}
@@ -213,53 +245,38 @@ func one(ctx context.Context, s *settings, f *figures, argv []string) error {
 	if err != nil {
 		return err
 	}
-	person := 0
 	defer func() {
 		// It is asked to end; how it ends is not measured.
 		_ = cmd.Process.Signal(os.Interrupt)
 		_ = cmd.Wait()
 	}()
-	ask := func() error {
-		before := time.Now()
-		name, err := svc.say(person%s.people, question)
-		person++
-		if err != nil {
-			return err
-		}
-		mu.Lock()
-		defer mu.Unlock()
-		if at, ok := early[name]; ok {
-			delete(early, name)
-			answered.Add(1)
-			if measuring {
-				latencies = append(latencies, at.Sub(before))
-			}
-			return nil
-		}
-		sent[name] = before
-		return nil
-	}
+	return r.run(ctx, s, svc, cmd.Process.Pid, f)
+}
+
+// run asks the bot of a process, and adds what comes out to its figures.
+func (r *round) run(ctx context.Context, s *settings, svc service, pid int, f *figures) error {
+	ask := func() error { return r.ask(svc, s.people) }
 	// Everybody asks once first: names are looked up, pools are filled.
 	if err := pace(ctx, s.rate, s.people, ask); err != nil {
 		return err
 	}
-	settle(ctx, &answered, int64(person))
-	mu.Lock()
-	measuring = true
-	lostBefore := len(sent)
-	f.warm = residentOf(cmd.Process.Pid)
-	cpu, askedBefore := processorOf(cmd.Process.Pid), person
-	mu.Unlock()
+	settle(ctx, &r.answered, int64(r.person))
+	r.mu.Lock()
+	r.measuring = true
+	lostBefore := len(r.sent)
+	f.warm = residentOf(pid)
+	cpu, askedBefore := processorOf(pid), r.person
+	r.mu.Unlock()
 	if err := pace(ctx, s.rate, int(float64(s.rate)*s.length.Seconds()), ask); err != nil {
 		return err
 	}
-	settle(ctx, &answered, int64(person))
-	mu.Lock()
-	defer mu.Unlock()
-	f.latencies = append(f.latencies, latencies...)
-	f.lost += len(sent)
-	f.resident = append(f.resident, residentOf(cmd.Process.Pid))
-	f.cpu, f.asked = f.cpu+processorOf(cmd.Process.Pid)-cpu, f.asked+person-askedBefore
+	settle(ctx, &r.answered, int64(r.person))
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	f.latencies = append(f.latencies, r.latencies...)
+	f.lost += len(r.sent)
+	f.resident = append(f.resident, residentOf(pid))
+	f.cpu, f.asked = f.cpu+processorOf(pid)-cpu, f.asked+r.person-askedBefore
 	if c := svc.complaints(); len(c) > 0 {
 		return fmt.Errorf("the service would have refused: %q", c[:min(len(c), 3)])
 	}

@@ -199,24 +199,10 @@ func (s *scaling) one(ctx context.Context, p *program, bases, rate int) (*measur
 	if err := sleepUntil(ctx, due); err != nil {
 		return nil, err
 	}
-	importing := make(chan imported, 1)
-	go func() {
-		if s.records == 0 {
-			importing <- imported{}
-			return
-		}
-		importing <- p.imports(ctx, st, file)
-	}()
-	for end := due.Add(s.wait); time.Now().Before(end) && ctx.Err() == nil; time.Sleep(100 * time.Millisecond) {
-		if posted, _ := st.lags.counts(); posted >= w.coldBases() {
-			break
-		}
-	}
-	// What would come twice comes now.
-	if err := sleepUntil(ctx, later(time.Now().Add(5*time.Second), due.Add(20*time.Second))); err != nil {
+	done, err := s.morning(ctx, p, st, file, due)
+	if err != nil {
 		return nil, err
 	}
-	done := <-importing
 	length := time.Since(began)
 	enough()
 	if err := <-failed; err != nil && !errors.Is(err, context.Canceled) {
@@ -234,6 +220,28 @@ func (s *scaling) one(ctx context.Context, p *program, bases, rate int) (*measur
 		return nil, err
 	}
 	return s.result(st, browsers, before, after, memory, residentOf(pid), figures, <-rounds, cpu, length, start, done, rate), nil
+}
+
+// morning imports a file while the alerts are due, and waits until both are over.
+func (s *scaling) morning(ctx context.Context, p *program, st *stage, file string, due time.Time) (imported, error) {
+	importing := make(chan imported, 1)
+	go func() {
+		if s.records == 0 {
+			importing <- imported{}
+			return
+		}
+		importing <- p.imports(ctx, st, file)
+	}()
+	for end := due.Add(s.wait); time.Now().Before(end) && ctx.Err() == nil; time.Sleep(100 * time.Millisecond) {
+		if posted, _ := st.lags.counts(); posted >= st.world.coldBases() {
+			break
+		}
+	}
+	// What would come twice comes now.
+	if err := sleepUntil(ctx, later(time.Now().Add(5*time.Second), due.Add(20*time.Second))); err != nil {
+		return imported{}, err
+	}
+	return <-importing, nil
 }
 
 func later(a, b time.Time) time.Time {
