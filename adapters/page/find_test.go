@@ -30,7 +30,7 @@ func TestLogFinds(t *testing.T) {
 	r.enters(t, "Bo Ek", kept, "9000", "5470")
 	b := r.open(t, "", "")
 	for q, want := range map[string]string{
-		"xkld": kept, "cy dahl": kept, "bo": kept, "XRUN": other, "Anna": other, "today": kept + other, "2001-01-01": "", "nobody": "", strings.ToLower(kept[:5]): kept,
+		"xkld": kept, "cy dahl": kept, "bo ek": kept, "XRUN": other, "Anna": other, "today": kept + other, "2001-01-01": "", "nobody": "", strings.ToLower(kept[:5]): kept,
 	} {
 		text := parse(t, b.get(t, "/log?q="+strings.ReplaceAll(q, " ", "+")).body).id("records").read()
 		for _, id := range []string{kept, other} {

@@ -368,7 +368,7 @@ func (s *screen) onPage(text string) (size, error) {
 	if err != nil {
 		return size{}, err
 	}
-	isNew := func(a string) bool { return strings.Contains(a, "Duty window") }
+	isNew := func(a string) bool { return strings.Contains(a, "Duty window") || strings.Contains(a, "below: ") } // a base, or a morning
 	if text != "" {
 		had := article.FindAllString(body, -1)
 		isNew = func(a string) bool { return !slices.Contains(had, a) }
