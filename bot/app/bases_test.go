@@ -15,9 +15,9 @@ import (
 func TestBaseAdded(t *testing.T) {
 	store := newMemory()
 	s := newSite(t, store)
+	<-s.slack.desk // of the configuration before, which has been read
 	s.text += "  - {ident: XRUN, elevation_ft: 4380, restriction_c: -20, time_zone: Europe/London}\n"
 	s.again <- struct{}{}
-	<-s.slack.desk // of the configuration before
 	desk := <-s.slack.desk
 	says := func(text string) func(chat.Message) bool {
 		return func(c chat.Message) bool {

@@ -133,11 +133,12 @@ func (s *Server) serveSocket(w http.ResponseWriter, r *http.Request) {
 		"type": "hello", "num_connections": n, "connection_info": map[string]string{"app_id": s.opts.App},
 		"debug_info": map[string]any{"host": "double", "build_number": 1, "approximate_connection_time": 18060},
 	}
+	l.mu.Lock() // whoever has read the hello is connected
 	if c.send(hello) != nil {
+		l.mu.Unlock()
 		c.cut()
 		return
 	}
-	l.mu.Lock()
 	l.conns = append(l.conns, c)
 	waiting := l.queue
 	l.queue = nil
