@@ -98,9 +98,6 @@ func killConfig(dir string) (path string, err error) {
 // each alert that is in the store stands once on each of its channels, in
 // order, and every base's morning that went by was told.
 func TestServeKilled(t *testing.T) {
-	t.Parallel()
-	busy.Lock()
-	t.Cleanup(busy.Unlock) // when both stores are through
 	t.Run("sqlite", func(t *testing.T) {
 		t.Parallel()
 		serveKilled(t, "")
