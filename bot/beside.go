@@ -53,7 +53,7 @@ func beside(a *approach.Approach, typed flown, line string) (flown, *parse.Probl
 				return flown{}, whichOne(a, c, &p)
 			}
 			metric[k] = typed.metres.At(i)
-			own.notes = append(own.notes, fmt.Sprintf("%s %s as you typed it; the chart has %.0f.", c.Name(), written(&p, metric[k]), float64(c.Altitude)))
+			own.notes = append(own.notes, parse.AsTyped(c.Name(), written(&p, metric[k]), float64(c.Altitude)))
 			c.Altitude = p.Altitude
 			continue
 		}
@@ -128,8 +128,7 @@ func lineOf(chart []procedure.Point, p *procedure.Point, line string) (at int) {
 func whichOne(a *approach.Approach, c, p *procedure.Point) *parse.Problem {
 	return &parse.Problem{
 		Word: orWord(p.Name(), p.Fix),
-		Text: fmt.Sprintf("Which one: the chart of %s has %s at %.0f, and you wrote %s %.0f? Leave it out, or type all altitudes without the procedure.",
-			a.Name, strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude), orWord(p.Name(), p.Fix), float64(p.Altitude)),
+		Text: parse.ChartOrTyped(a.Name, strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude), orWord(p.Name(), p.Fix), float64(p.Altitude)),
 	}
 }
 
@@ -154,7 +153,7 @@ func replace(a *approach.Approach, chart []procedure.Point, p *procedure.Point) 
 	case len(names) > 1:
 		return "", &parse.Problem{
 			Word: p.Name(), Either: true,
-			Text: fmt.Sprintf("Which one is %.0f: %s? Write its name or its fix before it.", float64(p.Altitude), strings.Join(names, ", ")),
+			Text: parse.WhichOfChart(float64(p.Altitude), names),
 		}
 	}
 	c := &chart[at]
@@ -166,7 +165,7 @@ func replace(a *approach.Approach, chart []procedure.Point, p *procedure.Point) 
 	if err := procedure.AssignSegments(slices.Clone(chart)); err != nil {
 		return "", &parse.Problem{Word: p.Name(), Text: err.Error() + "."}
 	}
-	return fmt.Sprintf("%s %.0f as you said, in place of %.0f in %s.", c.Name(), float64(c.Altitude), was, a.Name), nil
+	return parse.AsSaid(c.Name(), float64(c.Altitude), was, a.Name), nil
 }
 
 // onTheClimb: an altitude of the missed approach below the chart's hold is on
@@ -258,7 +257,6 @@ func minimumOf(a *approach.Approach, chart []procedure.Point, p *procedure.Point
 	word := fmt.Sprintf("%.0f", float64(p.Altitude))
 	return false, &parse.Problem{
 		Word: orWord(p.Name(), word),
-		Text: fmt.Sprintf("Which line is %s of? The chart of %s has %s; write the line's name before it.",
-			strings.TrimSpace(p.Name()+" "+word), a.Name, strings.Join(names, ", ")),
+		Text: parse.WhichLine(strings.TrimSpace(p.Name()+" "+word), a.Name, names),
 	}
 }

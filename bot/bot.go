@@ -205,7 +205,7 @@ func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (r
 	case parse.Add, parse.Remove, parse.Same:
 		return b.ask(&parse.Problem{
 			Word: req.Verb.String(),
-			Text: fmt.Sprintf("“%s” changes an earlier message, and there is none here.", req.Verb),
+			Text: parse.ChangesNothing(req.Verb),
 			Try:  orExample(strings.TrimSpace(req.Line())),
 		}), nil
 	}
@@ -232,7 +232,7 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 		return reply.Reply{}, fmt.Errorf("answer: %w", err)
 	}
 	if problem == nil && req.Verb == parse.Card && w.reply.Kind != reply.KindCorrection {
-		problem = &parse.Problem{Word: "card", Text: "There are no altitudes to print; put them, or a procedure, behind it."}
+		problem = &parse.Problem{Word: "card", Text: parse.NothingToPrint}
 	}
 	if problem != nil {
 		problem = b.still(f.asked, f.next, problem)
@@ -242,7 +242,7 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 		return b.question(ctx, f.key, req, problem, m, true), nil
 	}
 	if len(req.NotUsed) > 0 {
-		w.reply.Notes = append(w.reply.Notes, "Not used: "+strings.Join(req.NotUsed, ", ")+".")
+		w.reply.Notes = append(w.reply.Notes, parse.Unused(req.NotUsed))
 		req.NotUsed = nil
 	}
 	req.SettingInHg, req.SettingHPa = 0, 0
@@ -305,15 +305,10 @@ func exampleFor(cfg *config.Config) string {
 }
 
 func nothingAsked(req parse.Request) *parse.Problem {
-	switch req.Verb {
-	case parse.Why:
-		return &parse.Problem{Word: "why", Text: "“why” shows the working of the answer before it, and there is none here; put a message behind it.", Try: "why " + parse.Example}
-	case parse.Card:
-		return &parse.Problem{Word: "card", Text: "“card” prints the answer before it, and there is none here; put a message behind it.", Try: "card " + parse.Example}
-	case parse.Picture:
-		return &parse.Problem{Word: "picture", Text: "“picture” draws the answer before it, and there is none here; put a message behind it.", Try: "picture " + parse.Example}
+	if v := req.Verb; v.Shows() {
+		return &parse.Problem{Word: v.String(), Text: parse.NothingToShow(v), Try: v.String() + " " + parse.Example}
 	}
-	return &parse.Problem{Text: "There is no station, temperature or altitude in the message.", Try: parse.Example}
+	return &parse.Problem{Text: parse.NothingAsked, Try: parse.Example}
 }
 
 func orExample(line string) string {
@@ -325,21 +320,5 @@ func orExample(line string) string {
 
 // notHere answers the verbs that need what this configuration has not.
 func notHere(v parse.Verb) *parse.Problem {
-	const kept = "is about results that are kept, and here none are: it works in firn chat, on the page of firn serve, and in Slack and Discord."
-	needs := map[parse.Verb]string{
-		parse.Card:        kept,
-		parse.Post:        kept,
-		parse.Check:       kept,
-		parse.Watch:       "needs forecasts, and no weather source is set up.",
-		parse.Observe:     "needs a store that keeps observations, and none is open here; put the temperature into the message.",
-		parse.Acknowledge: "needs the store that the watch keeps its alerts in, and none is open here.",
-		parse.Base:        "needs the store that bases are kept in, and none is open here.",
-		parse.Snooze:      "needs the store that the watch keeps its alerts in, and none is open here.",
-		parse.Withdraw:    kept,
-		parse.Recompute:   kept,
-		parse.Log:         kept,
-		parse.Brief:       "needs forecasts, and no weather source is set up; put the temperature that you plan with into the message.",
-		parse.Route:       "is not answered here; give a station, a temperature and altitudes.",
-	}
-	return &parse.Problem{Word: v.String(), Text: fmt.Sprintf("“%s” %s", v, needs[v])}
+	return &parse.Problem{Word: v.String(), Text: parse.NotHere(v)}
 }

@@ -2,7 +2,6 @@ package bot
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -144,7 +143,7 @@ func arriving(th thread, req parse.Request) (parse.Request, *parse.Problem) {
 	case at < 0:
 		return req, nil
 	case len(names) > 1:
-		return req, &parse.Problem{Word: req.At.String(), Text: fmt.Sprintf("Which arrival is at %s: %s? Write the station with it.", req.At, strings.Join(names, " or "))}
+		return req, &parse.Problem{Word: req.At.String(), Text: parse.WhichArrival(req.At.String(), names)}
 	}
 	stops := slices.Clone(th.arrivals)
 	day := stops[at].At.Day
@@ -237,7 +236,7 @@ func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message
 		return r, true, err
 	case parse.Repeat:
 		if !th.answered {
-			return b.ask(&parse.Problem{Text: "There is no answer here yet.", Try: parse.Example}), true, nil
+			return b.ask(&parse.Problem{Text: parse.NoAnswerYet, Try: parse.Example}), true, nil
 		}
 	case parse.Recompute:
 		if b.ports.Book != nil || !th.answered || req.Record != "" {
@@ -344,9 +343,9 @@ func left(earlier, next, merged parse.Request) *parse.Problem {
 		p.Try = "" // no line holds what was not understood
 		return &p
 	case next.Verb == parse.Add && len(next.Altitudes) == 0:
-		return &parse.Problem{Word: "add", Text: "“add” needs an altitude behind it."}
+		return &parse.Problem{Word: "add", Text: parse.AddNeeds}
 	case next.Verb == parse.Remove && len(next.Gone) == 0:
-		p := &parse.Problem{Word: "remove", Text: "“remove” needs one of the altitudes behind it."}
+		p := &parse.Problem{Word: "remove", Text: parse.RemoveNeeds}
 		if n := len(earlier.Altitudes); n > 0 {
 			p.Try = "remove " + figure(earlier.Altitudes[n-1])
 		}
@@ -354,9 +353,9 @@ func left(earlier, next, merged parse.Request) *parse.Problem {
 	}
 	if gone, missing := earlier.Missing(next); missing {
 		if earlier.Procedure != "" {
-			return &parse.Problem{Word: gone.Name(), Text: fmt.Sprintf("%s was not typed here; what a stored procedure has is changed in the procedure. To use another figure, send the altitudes with their labels.", gone.Name())}
+			return &parse.Problem{Word: gone.Name(), Text: parse.NotTypedHere(gone.Name())}
 		}
-		return &parse.Problem{Word: gone.Name(), Text: fmt.Sprintf("%s is not among the altitudes here.", gone.Name())}
+		return &parse.Problem{Word: gone.Name(), Text: parse.NotAmongThem(gone.Name())}
 	}
 	return merged.MixedUnits()
 }
@@ -371,13 +370,11 @@ func carried(earlier, next, merged parse.Request) string {
 		taken = append(taken, "the elevation")
 	}
 	if !next.HasTemperature && merged.HasTemperature {
-		t := "temperature " + merged.TemperatureWord()
-		if merged.Station != earlier.Station {
-			if earlier.Station != "" {
-				t += " (typed for " + earlier.Station + ")"
-			}
+		typedFor := earlier.Station
+		if merged.Station == typedFor {
+			typedFor = ""
 		}
-		taken = append(taken, t)
+		taken = append(taken, parse.TakenTemperature(merged.TemperatureWord(), typedFor))
 	}
 	if len(next.Altitudes) == 0 && len(merged.Altitudes) > 0 {
 		taken = append(taken, "the altitudes")
@@ -385,5 +382,5 @@ func carried(earlier, next, merged parse.Request) string {
 	if len(taken) == 0 {
 		return ""
 	}
-	return "From your message before: " + strings.Join(taken, ", ") + "."
+	return parse.FromBefore(taken)
 }

@@ -1,7 +1,6 @@
 package bot
 
 import (
-	"fmt"
 	"slices"
 
 	"firn/bot/parse"
@@ -43,7 +42,7 @@ func altitudes(req parse.Request, scene reply.Scene, stored bool) (flown, *parse
 		case max(p.Altitude, p.Upper) >= isFlightLevel:
 			return flown{}, &parse.Problem{
 				Word: figure(a),
-				Text: fmt.Sprintf("%s is at or above 18 000 ft, where flight levels begin: they are flown on the standard setting and are not corrected. Is it a slip?", figure(a)),
+				Text: parse.AboveLevels(figure(a)),
 			}
 		}
 		p.Barometric = a.Role == procedure.DecisionAltitude && (a.Label == "LNAV/VNAV DA" || a.Label == "LNAV/VNAV" || a.Label == "" && req.Minima == "lnav/vnav")
@@ -57,7 +56,7 @@ func altitudes(req parse.Request, scene reply.Scene, stored bool) (flown, *parse
 		if !asMisfit(err, &misfit) {
 			return flown{}, &parse.Problem{Text: err.Error()}
 		}
-		return flown{}, &parse.Problem{Word: typed[misfit.Index].Name(), Text: misfit.Text + "; the label fits no segment there."}
+		return flown{}, &parse.Problem{Word: typed[misfit.Index].Name(), Text: parse.FitsNoSegment(misfit.Text)}
 	}
 	return f, nil
 }
@@ -83,11 +82,11 @@ func belowField(req parse.Request, i int, ground engine.Altitude) *parse.Problem
 	a := req.Altitudes[i]
 	word := figure(a)
 	if a.Height {
-		return &parse.Problem{Word: word, Text: fmt.Sprintf("%s is no height above the field at %.0f ft.", word, float64(ground))}
+		return &parse.Problem{Word: word, Text: parse.NoHeight(word, float64(ground))}
 	}
 	p := &parse.Problem{
 		Word: word,
-		Text: fmt.Sprintf("%s is not above the field at %.0f ft; write agl behind a height above the field, m behind metres.", word, float64(ground)),
+		Text: parse.BelowField(word, float64(ground)),
 	}
 	if a.Role == procedure.NoRole && a.Bare && len(req.Altitudes) == 1 && req.Procedure == "" {
 		p.Try = lineWithout(req, func(r *parse.Request) { r.Altitudes[i].Height = true }, "")
@@ -130,7 +129,7 @@ func holds(req parse.Request, stored bool) ([]parse.Altitude, *parse.Problem) {
 		case behind, final, stored:
 			return nil, &parse.Problem{
 				Word: "hold", Figure: figure(*a),
-				Text: fmt.Sprintf("Is the hold at %s in lieu of a procedure turn, or that of the missed approach? Write “hold in lieu” or “missed hold” with it.", figure(*a)),
+				Text: parse.WhichHold(figure(*a)),
 				Choices: []parse.Choice{
 					{Words: []string{"lieu", "hilpt", "procedure", "turn", "pt", "course", "reversal"}, Line: lineWithout(req, func(r *parse.Request) { r.Altitudes[i].Label = parse.LieuLabel }, "")},
 					{Words: []string{"missed", "ma", "climb", "miss"}, Line: lineWithout(req, func(r *parse.Request) {

@@ -20,7 +20,7 @@ func clean(text string) (string, *Problem) {
 		return text, nil
 	}
 	if !utf8.ValidString(text) {
-		return "", &Problem{Text: sayBytes(), Try: Example}
+		return "", &Problem{Text: sayBytes, Try: Example}
 	}
 	text = dropMarkup(text)
 	var b strings.Builder

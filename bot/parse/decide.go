@@ -225,7 +225,7 @@ func (rd *reading) exchanged() {
 		return
 	}
 	if len(r.Altitudes) <= rd.exchanges[len(rd.exchanges)-1] || len(r.Gone) > 0 || !rd.place() && (len(rd.exchanges) > 1 || len(r.Altitudes) > 2) {
-		rd.refuse(0, &Problem{Text: sayOneChange()})
+		rd.refuse(0, &Problem{Text: sayOneChange})
 		return
 	}
 	out := make([]Altitude, 0, len(r.Altitudes))

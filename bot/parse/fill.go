@@ -156,7 +156,7 @@ func (rd *reading) attach(items []item) (elevation int) {
 		}
 		if elevation >= 0 {
 			first, last := min(it.token, number.token), max(it.token, number.token)
-			rd.refuse(rd.tokens[it.token].start, &Problem{Word: rd.typed(it.token, it.token), Text: sayTwoElevations(), Either: true, Try: rd.instead(first, last, "")})
+			rd.refuse(rd.tokens[it.token].start, &Problem{Word: rd.typed(it.token, it.token), Text: sayTwoElevations, Either: true, Try: rd.instead(first, last, "")})
 			continue
 		}
 		elevation = number.altitude

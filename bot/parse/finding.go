@@ -112,7 +112,7 @@ func (rd *reading) baseCommand(words, low []string) bool {
 		}
 	}
 	if r.Station == "" && rd.problem == nil {
-		rd.fail(0, &Problem{Word: "base", Text: sayBaseNeeds(), Try: ""})
+		rd.fail(0, &Problem{Word: "base", Text: sayBaseNeeds, Try: ""})
 	}
 	return true
 }
@@ -176,7 +176,7 @@ func (rd *reading) findCommand(words, low []string) bool {
 	case f.bare != "":
 		rd.fail(0, &Problem{Word: f.bare, Text: sayNoSign(f.bare), Either: true, Try: strings.Replace(strings.Join(words, " "), f.bare, "-"+f.bare, 1)})
 	case f.search.Cold && !f.req.HasTemperature:
-		rd.fail(0, &Problem{Word: "cold", Text: sayColdNeeds()})
+		rd.fail(0, &Problem{Word: "cold", Text: sayColdNeeds})
 	}
 	return true
 }

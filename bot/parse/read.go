@@ -171,7 +171,7 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 			req.Verb = Note
 			return req, nil
 		}
-		return req, &Problem{Text: sayEmpty(), Try: Example}
+		return req, &Problem{Text: sayEmpty, Try: Example}
 	}
 	if !found && rd.commands() {
 		return req, rd.problem
@@ -350,4 +350,13 @@ func (rd *reading) unknownStation(word string, line func(with string) string) *P
 		p.Meant = line(near[0])
 	}
 	return p
+}
+
+// abbreviate shortens a word for a sentence.
+func abbreviate(word string) string {
+	const most = 24
+	if len(word) <= most {
+		return word
+	}
+	return strings.ToValidUTF8(word[:most-len("…")], "") + "…"
 }

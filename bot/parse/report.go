@@ -23,7 +23,7 @@ func cutReport(s string) (m wxreport.Metar, rest string, found bool, p *Problem)
 	}
 	end := remarksEnd(s, start, reportEnd(s, start))
 	if _, again := findReport(s[end:]); again != noReport {
-		return m, s, false, &Problem{Text: sayTwoReports()}
+		return m, s, false, &Problem{Text: sayTwoReports}
 	}
 	m, left, err := wxreport.ParseMetar(s[start:end])
 	if err == nil && !wxreport.LooksLikeMetar(s[start:end]) {
@@ -52,7 +52,7 @@ func cutReport(s string) (m wxreport.Metar, rest string, found bool, p *Problem)
 func aForecast(word string) *Problem {
 	return &Problem{
 		Word: word,
-		Text: sayForecast(),
+		Text: sayForecast,
 	}
 }
 

@@ -1,14 +1,31 @@
 package parse
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 )
 
-// Everything that the reader says about a message. Each is one or two short
-// sentences, about the words that were typed.
+// Everything that is said about a message: by the reader, and behind it by the
+// bot where it holds the message against its thread, the chart and the field.
+// Each is one or two short sentences, about the words that were typed.
 
-func sayEmpty() string { return "The message is empty." }
+const (
+	sayEmpty         = "The message is empty."
+	sayTwoElevations = "I see two elevations. Which is right?"
+	sayInsideFinal   = "Nobody is vectored inside the final approach fix; write “vectors”, or “vectors inside IF”."
+	sayNoStops       = "Which station, and what time (UTC)? For example brief XKLD 1805Z."
+	sayForecast      = "A TAF is a forecast: type the temperature that you plan with, and correct again for the one reported on arrival."
+	sayTwoReports    = "There is more than one report in the message; paste one."
+	sayBytes         = "The message holds bytes that are no text; type it again by hand."
+	sayOutsideNeeds  = "Which outside air temperature?"
+	saySnoozeNeeds   = "“snooze” takes a station and how long, such as 2h or 30m."
+	sayAckNeeds      = "“ack” takes one station."
+	sayOneChange     = "Please one change at a time: which altitude, and what is it now?"
+	sayWhichArc      = "At which fix does the arc begin? Write via with it."
+	sayBaseNeeds     = "Which base? Give its ident, as in “base add XKLD 06:00” or “base drop XKLD”."
+	sayColdNeeds     = "At which temperature? Give it with its sign, as in “" + ColdExample + "”."
+)
 
 func sayTooLong() string {
 	return fmt.Sprintf("The message is longer than %d characters; a question fits in one line.", MaxBytes)
@@ -30,9 +47,7 @@ func sayDidYouMean(word, near string) string {
 	return fmt.Sprintf("I don't know “%s”; did you mean “%s”?", word, near)
 }
 
-func sayNoSign(bare string) string {
-	return fmt.Sprintf("Is it -%s or +%s?", bare, bare)
-}
+func sayNoSign(bare string) string { return fmt.Sprintf("Is it -%s or +%s?", bare, bare) }
 
 func sayHowMany(minus bool) string {
 	if minus {
@@ -56,8 +71,6 @@ func sayUnknownStation(word string, near []string) string {
 	}
 	return fmt.Sprintf("I don't know the station %s; nearest: %s.", word, strings.Join(near, ", "))
 }
-
-func sayTwoElevations() string { return "I see two elevations. Which is right?" }
 
 func sayTimeOrAltitude(word string) string {
 	return fmt.Sprintf("Is %s a time or an altitude? Write %sZ, or %s ft.", word, word, word)
@@ -124,10 +137,6 @@ func sayHeightMinimum(word, label string) string {
 	return fmt.Sprintf("%s is a height above the threshold; give the %s, an altitude.", strings.ToUpper(word), label)
 }
 
-func sayInsideFinal() string {
-	return "Nobody is vectored inside the final approach fix; write “vectors”, or “vectors inside IF”."
-}
-
 func sayHeightOrAltitude(word string) string {
 	return fmt.Sprintf("Is %s a height, or an altitude?", word)
 }
@@ -183,14 +192,6 @@ func sayNoTime(word string) string {
 	return fmt.Sprintf("%s is no time: write four figures, such as 0730, with a Z for UTC.", word)
 }
 
-func sayNoStops() string { return "Which station, and what time (UTC)? For example brief XKLD 1805Z." }
-
-func sayForecast() string {
-	return "A TAF is a forecast: type the temperature that you plan with, and correct again for the one reported on arrival."
-}
-
-func sayTwoReports() string { return "There is more than one report in the message; paste one." }
-
 func sayReportUnread(why string) string { return "The pasted report could not be read: " + why + "." }
 
 // WhichIsIt asks which altitude a figure stands for.
@@ -208,11 +209,7 @@ func sayWhichApproach(station string) string {
 	return fmt.Sprintf("Which approach at %s?", station)
 }
 
-func sayBytes() string { return "The message holds bytes that are no text; type it again by hand." }
-
 func sayControl(r rune) string { return fmt.Sprintf("The message holds a control character (%U).", r) }
-
-func sayOutsideNeeds() string { return "Which outside air temperature?" }
 
 func sayCheckWord(word string) string {
 	return word + " is no altitude; enter the corrected altitudes alone, in the order of the card."
@@ -224,10 +221,6 @@ func sayNoRecord(word string) string {
 	return fmt.Sprintf("%s is no name of a record; it is two words, such as KALOMI-RUTA, and stands on the card.", word)
 }
 
-func saySnoozeNeeds() string { return "“snooze” takes a station and how long, such as 2h or 30m." }
-
-func sayAckNeeds() string { return "“ack” takes one station." }
-
 func sayObserveNeeds(station string) string {
 	if station == "" {
 		return "“obs” takes a station and its temperature, such as obs XKLD -38."
@@ -237,15 +230,6 @@ func sayObserveNeeds(station string) string {
 
 func sayLogWord(word string) string {
 	return fmt.Sprintf("“log” takes a station, “today”, “unchecked” or the name of a record, and not %s.", word)
-}
-
-// abbreviate shortens a word for a sentence.
-func abbreviate(word string) string {
-	const most = 24
-	if len(word) <= most {
-		return word
-	}
-	return strings.ToValidUTF8(word[:most-len("…")], "") + "…"
 }
 
 func sayTemperatureThen(clock string) string {
@@ -293,8 +277,6 @@ func WhichYes(text string) string {
 // NothingToUndo is for an "undo" without a change before it.
 func NothingToUndo() string { return "There is nothing here to take back." }
 
-func sayOneChange() string { return "Please one change at a time: which altitude, and what is it now?" }
-
 func sayRunway(word string) string { return fmt.Sprintf("Is %s the runway?", word) }
 
 func sayWhichWay(word string) string {
@@ -308,8 +290,6 @@ func sayArrival(word string) string {
 func sayChangedBy(word string) string {
 	return fmt.Sprintf("Is “%s” the temperature, or by how much it changed? Write the temperature with its sign.", word)
 }
-
-func sayWhichArc() string { return "At which fix does the arc begin? Write via with it." }
 
 func sayComeIn(fix string) string { return fmt.Sprintf("Do you come in via %s?", fix) }
 
@@ -325,10 +305,118 @@ func sayBaseWord(word string) string {
 	return fmt.Sprintf("I don't know “%s”; behind the ident stand the local hour (06:00), the hours of the window (window 12) and the channel (slack:C0123ABCD, discord:ID, page or here).", abbreviate(word))
 }
 
-func sayBaseNeeds() string {
-	return "Which base? Give its ident, as in “base add XKLD 06:00” or “base drop XKLD”."
+// NothingAsked is for a message without anything to work out.
+const NothingAsked = "There is no station, temperature or altitude in the message."
+
+// Of a follow-up without what it follows, or without what it needs.
+const (
+	NoAnswerYet    = "There is no answer here yet."
+	AddNeeds       = "“add” needs an altitude behind it."
+	RemoveNeeds    = "“remove” needs one of the altitudes behind it."
+	NothingToPrint = "There are no altitudes to print; put them, or a procedure, behind it."
+)
+
+// ChangesNothing is for a verb that changes an earlier message, where none is.
+func ChangesNothing(v Verb) string {
+	return fmt.Sprintf("“%s” changes an earlier message, and there is none here.", v)
 }
 
-func sayColdNeeds() string {
-	return "At which temperature? Give it with its sign, as in “" + ColdExample + "”."
+// NothingToShow is for a verb that Shows, alone and without an answer before it.
+func NothingToShow(v Verb) string {
+	does := map[Verb]string{Why: "shows the working of", Card: "prints", Picture: "draws"}[v]
+	return fmt.Sprintf("“%s” %s the answer before it, and there is none here; put a message behind it.", v, does)
+}
+
+// WhichArrival asks which of the briefed arrivals a time is of.
+func WhichArrival(clock string, stations []string) string {
+	return fmt.Sprintf("Which arrival is at %s: %s? Write the station with it.", clock, strings.Join(stations, " or "))
+}
+
+// NotTypedHere and NotAmongThem are for what cannot be taken away.
+func NotTypedHere(name string) string {
+	return name + " was not typed here; what a stored procedure has is changed in the procedure. To use another figure, send the altitudes with their labels."
+}
+
+// NotAmongThem: see NotTypedHere.
+func NotAmongThem(name string) string { return name + " is not among the altitudes here." }
+
+// FromBefore says what an answer took from the message before it.
+func FromBefore(taken []string) string {
+	return "From your message before: " + strings.Join(taken, ", ") + "."
+}
+
+// TakenTemperature is one of FromBefore; typedFor is the other station that it
+// was typed for, empty for none.
+func TakenTemperature(word, typedFor string) string {
+	if typedFor != "" {
+		typedFor = " (typed for " + typedFor + ")"
+	}
+	return "temperature " + word + typedFor
+}
+
+// Unused tells what was read and not used.
+func Unused(words []string) string { return "Not used: " + strings.Join(words, ", ") + "." }
+
+// AsTyped and AsSaid tell of a figure in place of the chart's, in feet.
+func AsTyped(name, typed string, chart float64) string {
+	return fmt.Sprintf("%s %s as you typed it; the chart has %.0f.", name, typed, chart)
+}
+
+// AsSaid: see AsTyped.
+func AsSaid(name string, said, was float64, approach string) string {
+	return fmt.Sprintf("%s %.0f as you said, in place of %.0f in %s.", name, said, was, approach)
+}
+
+// ChartOrTyped asks about an altitude that contradicts the chart's, in feet.
+func ChartOrTyped(approach, row string, chart float64, name string, typed float64) string {
+	return fmt.Sprintf("Which one: the chart of %s has %s at %.0f, and you wrote %s %.0f? Leave it out, or type all altitudes without the procedure.", approach, row, chart, name, typed)
+}
+
+// WhichOfChart asks which of a chart's rows a figure is to stand for.
+func WhichOfChart(feet float64, rows []string) string {
+	return fmt.Sprintf("Which one is %.0f: %s? Write its name or its fix before it.", feet, strings.Join(rows, ", "))
+}
+
+// WhichLine asks which line of a chart's minimums a figure is of.
+func WhichLine(typed, approach string, lines []string) string {
+	return fmt.Sprintf("Which line is %s of? The chart of %s has %s; write the line's name before it.", typed, approach, strings.Join(lines, ", "))
+}
+
+// WhichHold asks which of two holds one is.
+func WhichHold(figure string) string {
+	return fmt.Sprintf("Is the hold at %s in lieu of a procedure turn, or that of the missed approach? Write “hold in lieu” or “missed hold” with it.", figure)
+}
+
+// AboveLevels is for an altitude among the flight levels.
+func AboveLevels(figure string) string {
+	return figure + " is at or above 18 000 ft, where flight levels begin: they are flown on the standard setting and are not corrected. Is it a slip?"
+}
+
+// FitsNoSegment is for a label that stands where none such can.
+func FitsNoSegment(why string) string { return why + "; the label fits no segment there." }
+
+// NoHeight and BelowField are for what is not above the field, at ground in feet.
+func NoHeight(figure string, ground float64) string {
+	return fmt.Sprintf("%s is no height above the field at %.0f ft.", figure, ground)
+}
+
+// BelowField: see NoHeight.
+func BelowField(figure string, ground float64) string {
+	return fmt.Sprintf("%s is not above the field at %.0f ft; write agl behind a height above the field, m behind metres.", figure, ground)
+}
+
+// NotHere is for a verb that needs what this configuration has not.
+func NotHere(v Verb) string {
+	const kept = "is about results that are kept, and here none are: it works in firn chat, on the page of firn serve, and in Slack and Discord."
+	const store = "needs the store that %s in, and none is open here."
+	needs := map[Verb]string{
+		Watch:       "needs forecasts, and no weather source is set up.",
+		Observe:     "needs a store that keeps observations, and none is open here; put the temperature into the message.",
+		Acknowledge: fmt.Sprintf(store, "the watch keeps its alerts"),
+		Base:        fmt.Sprintf(store, "bases are kept"),
+		Snooze:      fmt.Sprintf(store, "the watch keeps its alerts"),
+		Brief:       "needs forecasts, and no weather source is set up; put the temperature that you plan with into the message.",
+		Route:       "is not answered here; give a station, a temperature and altitudes.",
+	}[v]
+	return fmt.Sprintf("“%s” %s", v, cmp.Or(needs, kept))
 }

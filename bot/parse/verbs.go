@@ -87,12 +87,12 @@ func (rd *reading) commandNeeds() {
 		}
 	case Acknowledge:
 		if r.Everywhere = r.Station == "" && rd.wrote("all"); r.Station == "" && !r.Everywhere {
-			rd.fail(0, &Problem{Word: "ack", Text: sayAckNeeds()})
+			rd.fail(0, &Problem{Word: "ack", Text: sayAckNeeds})
 		}
 	case Snooze:
 		r.Everywhere = r.Station == "" && rd.wrote("all")
 		if r.Station == "" && !r.Everywhere || r.For <= 0 {
-			rd.fail(0, &Problem{Word: "snooze", Text: saySnoozeNeeds()})
+			rd.fail(0, &Problem{Word: "snooze", Text: saySnoozeNeeds})
 		}
 	case Check, Withdraw, Post, Recompute:
 		rd.ofRecord()
@@ -154,7 +154,7 @@ func (rd *reading) brief() {
 		return
 	}
 	if len(r.Stops) == 0 {
-		rd.fail(0, &Problem{Word: "brief", Text: sayNoStops(), Try: BriefExample})
+		rd.fail(0, &Problem{Word: "brief", Text: sayNoStops, Try: BriefExample})
 		return
 	}
 	for _, s := range r.Stops {
@@ -226,7 +226,7 @@ func (rd *reading) route() {
 	switch {
 	case rd.outside:
 		i := rd.lastWord("oat")
-		rd.fail(0, &Problem{Word: rd.typed(i, i), Text: sayOutsideNeeds()})
+		rd.fail(0, &Problem{Word: rd.typed(i, i), Text: sayOutsideNeeds})
 	case len(r.Altitudes) != 1 || !rd.place():
 		rd.fail(0, &Problem{Word: "route", Text: RouteNeeds, Try: RouteExample})
 	}

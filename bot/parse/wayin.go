@@ -21,7 +21,7 @@ func (rd *reading) way(i int) int {
 		return rd.arc(i, next)
 	}
 	if p.meaning == viaWord && (word == "arc" || word == "dme" && rd.wordAt(next+1) == "arc") {
-		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next), Text: sayWhichArc(), Either: true, Way: true})
+		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next), Text: sayWhichArc, Either: true, Way: true})
 		rd.apart(i)
 		return next + 1
 	}
@@ -130,7 +130,7 @@ func (rd *reading) arc(i, next int) int {
 	if i > 0 && rd.cameFrom(i-1) && rd.req.Way.Fix == strings.ToUpper(rd.wordAt(i-1)) { // via XOPAN arc
 		return i + rd.tags[i].n
 	}
-	rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, i+rd.tags[i].n-1), Text: sayWhichArc(), Either: true, Way: true})
+	rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, i+rd.tags[i].n-1), Text: sayWhichArc, Either: true, Way: true})
 	rd.apart(i)
 	return i + rd.tags[i].n
 }
@@ -214,7 +214,7 @@ func (rd *reading) insideUnnamed(i int, next *int) bool {
 	case procedure.IntermediateFix:
 		rd.req.Way = Way{Kind: VectorsInside} // its fix has no name
 	case procedure.FinalFix:
-		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, at+rd.tags[at].n-1), Text: sayInsideFinal(), Either: true, Way: true})
+		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, at+rd.tags[at].n-1), Text: sayInsideFinal, Either: true, Way: true})
 	default:
 		return false
 	}
