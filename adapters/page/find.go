@@ -5,8 +5,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-
-	"firn/bot/record"
 )
 
 // find is what the log's one field asks for: a station, a day, or a text, which
@@ -50,14 +48,7 @@ func findOf(typed string, now time.Time, known func(ident string) bool) find {
 	if ident := strings.ToUpper(typed); known(ident) || typed == ident && anIdent.MatchString(ident) {
 		return find{station: ident}
 	}
-	return find{text: strings.ToLower(typed)}
-}
-
-// holds says that a record has the text.
-func (f find) holds(k *record.Record) bool {
-	in := func(s string) bool { return strings.Contains(strings.ToLower(s), f.text) }
-	return f.text == "" || in(k.ID) || in(k.Station()) || in(k.Asked.String()) ||
-		slices.ContainsFunc(k.Checks, func(c record.Check) bool { return in(c.By.String()) })
+	return find{text: typed}
 }
 
 // stationKnown says that the configuration has a station.

@@ -14,7 +14,7 @@ func TestFindOf(t *testing.T) {
 	for typed, want := range map[string]find{
 		"": {}, "today": on(1, 15), "Yesterday": on(1, 14), "2026-01-03": on(1, 3), "3 Jan": on(1, 3), "3.1.": on(1, 3), "03.01.2026": on(1, 3),
 		"20 Dec": day(time.Date(2025, 12, 20, 0, 0, 0, 0, time.UTC)), // the last one, not the next
-		"xkld":   {station: "XKLD"}, "XZZZ": {station: "XZZZ"}, "anna": {text: "anna"}, "Bo Ek": {text: "bo ek"}, "KALOMI": {text: "kalomi"},
+		"xkld":   {station: "XKLD"}, "XZZZ": {station: "XZZZ"}, "anna": {text: "anna"}, "Bo Ek": {text: "Bo Ek"}, "KALOMI": {text: "KALOMI"},
 	} {
 		if got := findOf(typed, now, func(ident string) bool { return ident == "XKLD" }); got != want {
 			t.Errorf("%q is %+v, want %+v", typed, got, want)

@@ -28,7 +28,6 @@ type logMain struct {
 	Unchecked bool
 	Older     string // the address of those before; empty: there are none
 	None      bool   // there is no record here
-	Partly    bool   // older ones than were looked through may match
 	Zone      string
 }
 
@@ -37,10 +36,6 @@ type logRow struct {
 	ID, State, Station, Temperature, At, By, Checked string
 	Numbers                                          []string
 }
-
-// looked is how many of the latest results are looked through for a person or
-// a part of a name. The figure is ours.
-const looked = 1000
 
 // logView reads the log that an address asks for.
 func (r *request) logView(q url.Values) (logMain, error) {
@@ -55,12 +50,9 @@ func (r *request) logView(q url.Values) (logMain, error) {
 	}
 	now := p.o.Now()
 	find := findOf(v.Query, now, func(ident string) bool { return p.names[ident] != "" || p.stationKnown(ident) })
-	query := record.Query{Station: find.station, From: find.from, To: find.to, Newest: true, Limit: logRows, Live: v.Unchecked}
-	switch {
-	case v.Unchecked:
+	query := record.Query{Station: find.station, From: find.from, To: find.to, Text: find.text, Newest: true, Limit: logRows, Live: v.Unchecked}
+	if v.Unchecked {
 		query.Limit = 0 // live ones are some hours' alone
-	case find.text != "":
-		query.Limit = looked
 	}
 	if before, err := time.Parse(time.RFC3339Nano, q.Get("before")); err == nil {
 		query.To = before
@@ -69,16 +61,12 @@ func (r *request) logView(q url.Values) (logMain, error) {
 	if err != nil {
 		return v, fmt.Errorf("log: %w", err)
 	}
-	v.Partly = find.text != "" && len(all) == looked
 	for _, k := range all {
-		if v.Unchecked && !p.o.Records.Unchecked(k) || !find.holds(&k) {
-			continue
-		}
-		if v.Rows = append(v.Rows, p.logRow(k, now)); len(v.Rows) == logRows && find.text != "" {
-			break
+		if !v.Unchecked || p.o.Records.Unchecked(k) {
+			v.Rows = append(v.Rows, p.logRow(k, now))
 		}
 	}
-	if !v.Unchecked && find.text == "" && len(all) == logRows {
+	if !v.Unchecked && len(all) == logRows {
 		older := url.Values{"before": {all[len(all)-1].At.Format(time.RFC3339Nano)}}
 		if v.Query != "" {
 			older.Set("q", v.Query)

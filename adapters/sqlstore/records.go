@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 
 	"firn/bot/record"
@@ -122,23 +123,37 @@ func (s *Store) EachRecord(ctx context.Context, q record.Query, yield func(recor
 	var last record.Record
 	for n, more := 0, true; more; {
 		limit := recordPage
-		if q.Limit > 0 {
+		if q.Limit > 0 && q.Text == "" {
 			limit = min(limit, q.Limit-n)
 		}
 		page, err := s.recordPage(ctx, q, last, limit)
 		if err != nil {
 			return wrap(ctx, "records", err)
 		}
+		more = len(page) == limit
 		for _, r := range page {
+			if last = r; !q.Says(&r) {
+				continue
+			}
 			if err := yield(r); err != nil {
 				return err
 			}
-			last = r
+			if n++; n == q.Limit {
+				return nil
+			}
 		}
-		n += len(page)
-		more = len(page) == limit && (q.Limit <= 0 || n < q.Limit)
 	}
 	return nil
+}
+
+// narrows is the longest run of plain letters and digits of a text: every
+// database finds it in JSON as it stands, in any case.
+func narrows(text string) string {
+	runs := strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return (r < 'a' || r > 'z') && (r < '0' || r > '9') })
+	if len(runs) == 0 {
+		return ""
+	}
+	return slices.MaxFunc(runs, func(a, b string) int { return len(a) - len(b) })
 }
 
 // recordPage are those after the last one, which is zero for the first page.
@@ -176,6 +191,10 @@ func (s *Store) recordPage(ctx context.Context, q record.Query, last record.Reco
 	}
 	if !q.Due.IsZero() {
 		where = append(where, "expires <= "+arg(q.Due))
+	}
+	if run := narrows(q.Text); run != "" {
+		like := " LIKE " + arg("%"+run+"%")
+		where = append(where, "(lower(made)"+like+" OR lower(live)"+like+")")
 	}
 	query := "SELECT made, live FROM record"
 	if len(where) > 0 {

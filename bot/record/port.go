@@ -2,6 +2,8 @@ package record
 
 import (
 	"context"
+	"slices"
+	"strings"
 	"time"
 
 	"firn/bot/reply"
@@ -27,8 +29,18 @@ type Query struct {
 	Surface, Thread string    // both, or neither
 	Live            bool      // neither replaced nor said to be expired
 	Due             time.Time // live, and expiring no later
+	Text            string    // in its name, its station's, or that of who asked or checked, in any case
 	Newest          bool      // the newest first, else the oldest
 	Limit           int
+}
+
+// Says holds a record against the query's text. Databases differ in what they
+// know of letters: theirs only narrows what is read.
+func (q Query) Says(r *Record) bool {
+	text := strings.ToLower(q.Text)
+	in := func(s string) bool { return strings.Contains(strings.ToLower(s), text) }
+	return text == "" || in(r.ID) || in(r.Station()) || in(r.Asked.Name) ||
+		slices.ContainsFunc(r.Checks, func(c Check) bool { return in(c.By.Name) })
 }
 
 // Records are what was made and what was done to it. Every call that writes

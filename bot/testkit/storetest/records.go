@@ -227,6 +227,7 @@ func recordQueries(t *testing.T, s Store) {
 	all[2].Reply.Station = reply.Station{Known: true} // an elevation alone
 	all[4].Surface = "discord"
 	all[5].At = all[4].At // the same instant: by name
+	all[1].Asked.Name, all[4].Asked.Name = "Bo Ek", "Åse “A” <B>"
 	mustAdd(t, s, record.Fresh, all...)
 	mustApply(t, s, mustFind(t, s, all[0].ID), expired(1))
 	mustApply(t, s, mustFind(t, s, all[3].ID), changes()[4])
@@ -250,6 +251,15 @@ func recordQueries(t *testing.T, s Store) {
 		{"live of a station", record.Query{Live: true, Station: "XRUN"}, "2"},
 		{"due", record.Query{Due: at(3).Add(6 * time.Hour)}, "2 3"},
 		{"nothing due", record.Query{Due: at(1)}, ""},
+		{"a person who asked", record.Query{Text: "bo ek"}, "2"},
+		{"a person who asked or checked", record.Query{Text: "BO"}, "2 3"},
+		{"a name of other letters", record.Query{Text: "åse “a” <b"}, "5"},
+		{"such letters alone", record.Query{Text: "Å"}, "5"},
+		{"a part of a name", record.Query{Text: "kalomi-0004"}, "4"},
+		{"a station as text", record.Query{Text: "xrun", Newest: true}, "4 2"},
+		{"the newest of a person", record.Query{Text: "anna", Newest: true, Limit: 2}, "6 4"},
+		{"no such person", record.Query{Text: "nobody%"}, ""},
+		{"what is no name", record.Query{Text: "correction"}, ""},
 	} {
 		if got := list(t, s, c.q); got != c.want {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)
