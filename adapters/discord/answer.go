@@ -201,7 +201,8 @@ func (s *Surface) change(ctx context.Context, at string, ids []string, m message
 		if i < spare {
 			q.method, q.bucket = http.MethodDelete, q.bucket+" delete"
 		} else {
-			q.method, q.body, q.files = http.MethodPatch, m, m.upload()
+			q.method, q.body, q.files, q.spread = http.MethodPatch, m, m.upload(), spreadEdit
+			q.bucket += " edit"
 		}
 		err := s.api.call(ctx, q, nil)
 		switch {
@@ -268,16 +269,18 @@ func (s *Surface) post(ctx context.Context, at string, m message) (where, id str
 	if m.Nonce == "" {
 		m.Nonce = rand.Text()[:24]
 	}
-	if where, id, err = s.send(ctx, at, m, true); err == nil {
+	if where, id, err = s.send(ctx, at, m, atOnce); err == nil {
 		s.marks.put(id, "")
 	}
 	return where, id, err
 }
 
-func (s *Surface) send(ctx context.Context, at string, m message, repeat bool) (where, id string, err error) {
+// send posts a message; the outbox, which spreads its posts, makes sure of one by
+// itself.
+func (s *Surface) send(ctx context.Context, at string, m message, how spread) (where, id string, err error) {
 	path := "channels/" + at + "/messages"
 	var out discordgo.Message
-	if err := s.api.call(ctx, request{what: "post to channel " + at, method: http.MethodPost, path: path, bucket: path, body: m, files: m.upload(), repeat: repeat}, &out); err != nil {
+	if err := s.api.call(ctx, request{what: "post to channel " + at, method: http.MethodPost, path: path, bucket: path, body: m, files: m.upload(), repeat: how == atOnce, spread: how}, &out); err != nil {
 		return "", "", err
 	}
 	if out.ID == "" {

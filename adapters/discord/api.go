@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"net/http"
 	"strings"
-	"sync"
 	"sync/atomic"
 	"time"
 
@@ -27,21 +26,21 @@ const requestLimit = 20 * time.Second
 const tries = 3
 
 // api makes requests to Discord through discordgo's own path, which has the
-// token, the form and the rate limits.
+// token and the form.
 type api struct {
 	base    string
 	session *discordgo.Session
-	limits  limits
+	gates   *gates
 	refused atomic.Bool // the last request with the token was refused
 	pause   time.Duration
 }
 
-func newAPI(token, base string, transport http.RoundTripper) (*api, error) {
-	session, err := newSession(token, &http.Client{Timeout: requestLimit, Transport: transport})
+func newAPI(token, base string, transport http.RoundTripper, by clock) (*api, error) {
+	session, err := newSession(token, &http.Client{Timeout: requestLimit, Transport: listener{transport}})
 	if err != nil {
 		return nil, err
 	}
-	return &api{base: base, session: session}, nil
+	return &api{base: base, session: session, gates: newGates(by)}, nil
 }
 
 // newSession is a discordgo session that neither repeats requests by itself
@@ -66,6 +65,7 @@ type request struct {
 	method string
 	path   string // below the base
 	bucket string // whose rate limit counts; empty: none is shared (interactions)
+	spread spread
 	body   any
 	files  []*discordgo.File
 	repeat bool // doing it twice does no harm
@@ -78,7 +78,7 @@ func (a *api) call(ctx context.Context, q request, out any) error {
 		return fmt.Errorf("discord: %s: %w", q.what, err)
 	}
 	for try := 1; ; try++ {
-		answer, err := a.once(ctx, q, kind, body)
+		answer, said, err := a.once(ctx, q, kind, body)
 		if err == nil {
 			if q.bucket != "" {
 				a.refused.Store(false)
@@ -92,6 +92,9 @@ func (a *api) call(ctx context.Context, q request, out any) error {
 			return nil
 		}
 		f := faultOf(q.what, err)
+		if said.refused {
+			f = &fault{what: q.what, status: http.StatusTooManyRequests, wait: said.wait}
+		}
 		if f.status == http.StatusUnauthorized && q.bucket != "" {
 			a.refused.Store(true)
 		}
@@ -102,13 +105,16 @@ func (a *api) call(ctx context.Context, q request, out any) error {
 		case !q.repeat || !f.unclear() || try >= tries:
 			return f
 		}
-		if end, ok := ctx.Deadline(); ok && time.Until(end) <= wait {
+		if !leaves(ctx, wait) {
 			if f.wait > 0 {
 				return outbox.Busy(f, f.wait)
 			}
 			return f
 		}
-		if err := sleep(ctx, wait); err != nil {
+		if f.wait > 0 && q.bucket != "" {
+			continue // its gate keeps the wait
+		}
+		if err := a.gates.wait(ctx, wait); err != nil {
 			return errors.Join(f, err)
 		}
 	}
@@ -125,72 +131,32 @@ func (q request) encode() (kind string, body []byte, err error) {
 	return "", nil, nil
 }
 
-// once makes the request once. discordgo waits for its bucket without regard
-// to the context, so that is done aside; a request whose context has ended
-// when its turn comes is not made.
-func (a *api) once(ctx context.Context, q request, kind string, body []byte) ([]byte, error) {
+// once makes the request once, when its turn has come. Limits are kept by gates:
+// discordgo's own wait without regard to the context.
+func (a *api) once(ctx context.Context, q request, kind string, body []byte) (answer []byte, said limit, err error) {
 	if err := ctx.Err(); err != nil {
-		return nil, err
+		return nil, said, err
 	}
-	type result struct {
-		answer []byte
-		err    error
-	}
-	done := make(chan result, 1)
-	go func() {
-		bucket := a.limits.lock(q.bucket)
-		if err := ctx.Err(); err != nil {
-			bucket.Unlock()
-			done <- result{nil, err}
-			return
+	if q.bucket != "" {
+		done, short, err := a.gates.pass(ctx, q.bucket, q.spread)
+		if short > 0 {
+			return nil, limit{refused: true, wait: short}, errSoon
 		}
-		answer, err := a.session.RequestWithLockedBucket(q.method, a.base+q.path, kind, body, bucket, 0, discordgo.WithContext(ctx))
-		done <- result{answer, err}
-	}()
-	select {
-	case r := <-done:
-		return r.answer, r.err
-	case <-ctx.Done():
-		return nil, ctx.Err()
+		if err != nil {
+			return nil, said, err
+		}
+		defer done()
 	}
+	bucket := discordgo.NewRatelimiter().LockBucket("")
+	answer, err = a.session.RequestWithLockedBucket(q.method, a.base+q.path, kind, body, bucket, 0, discordgo.WithContext(context.WithValue(ctx, limitKey{}, &said)))
+	if q.bucket != "" {
+		a.gates.heed(q.bucket, said)
+	}
+	return answer, said, err
 }
 
-// mostBuckets bounds the rate limits that are kept: discordgo never removes
-// one, and every thread has its own.
-const mostBuckets = 4096
-
-// limits are discordgo's rate limits, started afresh when there are too many.
-// A limit forgotten that way costs one 429, which is waited out.
-type limits struct {
-	mu      sync.Mutex
-	limiter *discordgo.RateLimiter
-	known   map[string]struct{}
-}
-
-func (l *limits) lock(key string) *discordgo.Bucket {
-	if key == "" {
-		return discordgo.NewRatelimiter().LockBucket("interaction")
-	}
-	l.mu.Lock()
-	if l.limiter == nil || len(l.known) >= mostBuckets {
-		l.limiter, l.known = discordgo.NewRatelimiter(), map[string]struct{}{}
-	}
-	l.known[key] = struct{}{}
-	limiter := l.limiter
-	l.mu.Unlock()
-	return limiter.LockBucket(key)
-}
-
-func sleep(ctx context.Context, d time.Duration) error {
-	t := time.NewTimer(d)
-	defer t.Stop()
-	select {
-	case <-t.C:
-		return nil
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-}
+// errSoon is that of a request that the context leaves no time for.
+var errSoon = errors.New("too many requests")
 
 // redirect sends discordgo's own requests to the server that was configured.
 type redirect struct {

@@ -60,8 +60,10 @@ type Options struct {
 	// ShardCount: not divided. Direct messages come to shard 0.
 	ShardID, ShardCount int
 
-	// The pauses, for tests; zero: what Discord asks for.
+	// The pauses, and the time by which limits are kept, for tests; zero: what
+	// Discord asks for, and now.
 	pauses pauses
+	clock  clock
 }
 
 // pauses are how long this package waits for what.
@@ -165,6 +167,9 @@ func New(log *slog.Logger, o Options) (*Surface, error) {
 	}
 	versionOnce.Do(func() { discordgo.APIVersion = apiVersion })
 	o.pauses = o.pauses.withDefaults()
+	if o.clock.now == nil {
+		o.clock = clock{time.Now, sleep}
+	}
 	s := &Surface{
 		log: log, set: o,
 		began:   time.Now(),
@@ -183,7 +188,7 @@ func New(log *slog.Logger, o Options) (*Surface, error) {
 	// be closed and opened all the time.
 	transport := http.DefaultTransport.(*http.Transport).Clone()
 	transport.MaxIdleConnsPerHost = 64
-	if s.api, err = newAPI(string(o.Token), o.APIURL, transport); err != nil {
+	if s.api, err = newAPI(string(o.Token), o.APIURL, transport, o.clock); err != nil {
 		return nil, err
 	}
 	s.api.pause = o.pauses.retry

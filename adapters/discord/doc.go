@@ -14,7 +14,8 @@
 //     process; sender.go: the outbox.Sender
 //   - render.go: a card as its one message, and what lies behind More; draw.go a
 //     document's blocks, controls.go buttons and menu, text.go what escapes
-//   - api.go: calls of the REST interface; fault.go what went wrong with one
+//   - api.go: calls of the REST interface; pace.go how often, fault.go what went
+//     wrong with one
 //
 // discordgo carries the gateway and every request; its package variables are
 // left alone but for the version of the interface, which is set once. The

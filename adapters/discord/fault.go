@@ -52,11 +52,8 @@ func (f *fault) unclear() bool { return f.status == 0 || f.status >= 500 }
 func faultOf(what string, err error) *fault {
 	f := &fault{what: what, err: err}
 	var rest *discordgo.RESTError
-	var rate *discordgo.RateLimitError
 	var transport *url.Error
 	switch {
-	case errors.As(err, &rate):
-		f.status, f.wait, f.err = http.StatusTooManyRequests, max(rate.RetryAfter, time.Millisecond), nil
 	case errors.As(err, &rest):
 		f.err = nil
 		if rest.Response != nil {

@@ -49,7 +49,7 @@ func (s *Surface) sendPost(ctx context.Context, at string, c chat.Message, key s
 	mark := markOf(key)
 	m := render(c, mark)
 	m.EnforceNonce, m.Nonce = true, digest(24, "nonce", at, key)
-	where, message, err := s.send(ctx, at, m, false)
+	where, message, err := s.send(ctx, at, m, spreadPost)
 	if err != nil {
 		return "", err
 	}

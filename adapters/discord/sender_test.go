@@ -201,20 +201,6 @@ func TestRateLimit(t *testing.T) {
 			t.Errorf("Send = %v, want to come again in a minute", err)
 		}
 	})
-	t.Run("five posts in five seconds", func(t *testing.T) {
-		d := startDouble(t, discorddouble.Options{PerChannel: 5})
-		s := newSurface(t, options(d))
-		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
-		defer cancel()
-		for i := range 6 {
-			post := alertPost("discord:" + d.Channels()[0])
-			post.Key = fmt.Sprint("k/", i)
-			_, err := s.Send(ctx, post)
-			if i < 5 != (err == nil) {
-				t.Errorf("post %d: %v", i, err)
-			}
-		}
-	})
 }
 
 func TestSlowAnswer(t *testing.T) {

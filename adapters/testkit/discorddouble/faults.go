@@ -1,7 +1,9 @@
 package discorddouble
 
 import (
+	"math"
 	"net/http"
+	"strconv"
 	"strings"
 	"time"
 
@@ -20,6 +22,7 @@ type Fault struct {
 	Text       string
 	RetryAfter time.Duration // of a 429
 	Global     bool          // the 429 is for every call
+	Plain      bool          // the 429 is not Discord's own: what stands before it says so
 	After      bool          // what was asked is done first
 	Cut        bool          // no answer: the connection is cut
 }
@@ -50,8 +53,13 @@ func (f *Fault) harmless() bool { return f.Status == 0 && !f.Cut }
 
 func (f *Fault) answer() answer {
 	switch {
+	case f.Status == http.StatusTooManyRequests && f.Plain:
+		return answer{
+			status: f.Status, body: "<html><body>" + http.StatusText(f.Status) + "</body></html>",
+			header: http.Header{"Retry-After": {strconv.FormatFloat(math.Ceil(f.RetryAfter.Seconds()), 'f', 0, 64)}},
+		}
 	case f.Status == http.StatusTooManyRequests:
-		return limited(f.RetryAfter, f.Global)
+		return tooMany(f.RetryAfter, f.Global)
 	case f.Status >= 500 && f.Code == 0:
 		// What stands before Discord answers these, not Discord.
 		return answer{status: f.Status, body: "<html><body>" + http.StatusText(f.Status) + "</body></html>"}

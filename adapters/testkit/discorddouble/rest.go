@@ -118,8 +118,8 @@ func write(w http.ResponseWriter, a answer) {
 	_, _ = w.Write(raw) // the client may be gone
 }
 
-// limited is a 429 as Discord writes it.
-func limited(after time.Duration, global bool) answer {
+// tooMany is a 429 as Discord writes it.
+func tooMany(after time.Duration, global bool) answer {
 	seconds := after.Seconds()
 	h := http.Header{
 		"Retry-After":             {strconv.FormatFloat(math.Ceil(seconds), 'f', 0, 64)},
@@ -173,6 +173,9 @@ func (s *Server) serve(r *http.Request, path string, raw []byte) answer {
 	}
 	if token, ok := strings.CutPrefix(r.Header.Get("Authorization"), "Bot "); !ok || !s.tokenOK(token) {
 		return refusal(http.StatusUnauthorized, 0, "401: Unauthorized")
+	}
+	if no := s.global(); no != nil {
+		return *no
 	}
 	switch {
 	case at(0) == "gateway" && at(1) == "bot" && q.method == http.MethodGet:
@@ -308,7 +311,7 @@ func (s *Server) channel(q *call) answer {
 	case n == 2 && q.method == http.MethodGet:
 		return answer{status: http.StatusOK, body: s.channelObject(c)}
 	case n == 3 && q.path[2] == "messages" && q.method == http.MethodPost:
-		return s.post(c, q)
+		return s.limited(c, &c.posts, func() answer { return s.post(c, q) })
 	case n == 3 && q.path[2] == "messages" && q.method == http.MethodGet:
 		return s.list(c, q)
 	case n == 4 && q.path[2] == "messages":
@@ -323,7 +326,7 @@ func (s *Server) channel(q *call) answer {
 			if m.Author != s.set.Bot.ID {
 				return refusal(http.StatusForbidden, 50005, "Cannot edit a message authored by another user")
 			}
-			return s.patch(m, q)
+			return s.limited(c, &c.edits, func() answer { return s.patch(m, q) })
 		case http.MethodDelete:
 			s.remove(c.ID, m.ID)
 			return answer{status: http.StatusNoContent}
@@ -340,15 +343,6 @@ func (s *Server) withheld(m *Message) bool {
 }
 
 func (s *Server) post(c *Channel, q *call) answer {
-	if s.set.PerChannel > 0 {
-		now := time.Now()
-		const window = 5 * time.Second
-		c.posts = slices.DeleteFunc(c.posts, func(t time.Time) bool { return now.Sub(t) > window })
-		if len(c.posts) >= s.set.PerChannel {
-			return limited(window-now.Sub(c.posts[0]), false)
-		}
-		c.posts = append(c.posts, now)
-	}
 	var p payload
 	if json.Unmarshal(q.data, &p) != nil {
 		s.violation("a message that cannot be read")

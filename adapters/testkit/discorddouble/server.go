@@ -29,14 +29,16 @@ type Options struct {
 	People    []Person // default three; the first has the role ...701
 	Strangers []Person // in no guild of the bot; they can write to it all the same
 
-	AllowContent  bool          // the message content intent may be asked for
-	IdentifyEvery time.Duration // an earlier identification is told off (op 9)
-	Identifies    int           // identifications left for the day; default 1000
-	Heartbeat     time.Duration // default 41.25 s
-	Answer        time.Duration // within which an interaction must be answered; default 3 s
-	NonceFor      time.Duration // how long a nonce is enforced; default 3 min
-	PerChannel    int           // posts to a channel in 5 s; 0: no limit
-	Keep          int           // messages kept a channel; default 10000
+	AllowContent  bool             // the message content intent may be asked for
+	IdentifyEvery time.Duration    // an earlier identification is told off (op 9)
+	Identifies    int              // identifications left for the day; default 1000
+	Heartbeat     time.Duration    // default 41.25 s
+	Answer        time.Duration    // within which an interaction must be answered; default 3 s
+	NonceFor      time.Duration    // how long a nonce is enforced; default 3 min
+	PerChannel    int              // posts to a channel in 5 s, and edits; 0: no limit
+	PerSecond     int              // calls of the bot in a second, but for interactions; 0: no limit
+	Now           func() time.Time // by which these are counted; default: the machine's
+	Keep          int              // messages kept a channel; default 10000
 	// OnPost is told of each message that the bot posts, before the bot is
 	// answered. It must not call the double.
 	OnPost func(Message)
@@ -52,8 +54,8 @@ type Channel struct {
 	Parent, Owner   string // of a thread
 	With            string // of direct messages: the person
 
-	messages []*Message
-	posts    []time.Time
+	messages     []*Message
+	posts, edits []time.Time
 }
 
 const (
@@ -78,6 +80,8 @@ type Server struct {
 	order        []string // of the channels
 	nonces       map[string]nonce
 	calls        int
+	refused      int
+	lately       []time.Time // calls
 	commands     map[string][]byte
 	interactions map[string]*interaction // by id and by token
 	recent       []string                // ids of interactions, oldest first
@@ -122,6 +126,9 @@ func Start(o Options) (*Server, error) {
 	def(&o.NonceFor, 3*time.Minute)
 	def(&o.Keep, 10000)
 	def(&o.Identifies, 1000)
+	if o.Now == nil {
+		o.Now = time.Now
+	}
 	if o.Channels == nil {
 		o.Channels = []string{"100200300400500601", "100200300400500602"}
 	}
@@ -263,7 +270,7 @@ func (s *Server) Channel(id string) (Channel, bool) {
 		return Channel{}, false
 	}
 	out := *c
-	out.messages, out.posts = nil, nil
+	out.messages, out.posts, out.edits = nil, nil, nil
 	return out, true
 }
 
@@ -335,13 +342,14 @@ func (s *Server) violation(format string, a ...any) {
 type Counts struct {
 	Identifies, Resumes, Registers int
 	Calls                          int // of the interface, also those that failed
+	TooMany                        int // of these were refused since there were too many
 }
 
 // Counts gives them.
 func (s *Server) Counts() Counts {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return Counts{s.identifies, s.resumes, s.registers, s.calls}
+	return Counts{s.identifies, s.resumes, s.registers, s.calls, s.refused}
 }
 
 // Connected is how many gateway sessions have a connection.
