@@ -27,6 +27,7 @@ type Message struct {
 	Card    string // the surface's name of the card that the answer takes the place of; empty: it is a new one
 	Channel string // its address, slack:C01; empty where there is none
 	Direct  bool   // nobody but the person and the bot reads it
+	Own     bool   // what is asked is the person's own until it is posted
 	Aside   bool   // the answer is shown to the person alone, of what stands there: it is not kept, and nothing follows it
 	Heard   bool   // said where the bot takes part, and not to it: answered only where it reads whole, else forgotten
 	Duty    bool   // the person may do what duty officers do: acknowledge, set an observation

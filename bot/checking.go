@@ -30,8 +30,9 @@ type Book interface {
 	Lines(r record.Record) []string
 	State(r record.Record) record.State
 	Unchecked(r record.Record) bool
-	// Own says that a record was asked by a person.
+	// Own says that a record was asked by a person, Viewer what a person may see.
 	Own(r record.Record, p record.Person) bool
+	Viewer(p record.Person) *record.Viewer
 }
 
 // checking answers the verbs of the record, or says what it needs.
@@ -63,7 +64,7 @@ func (b *Bot) checking(ctx context.Context, req parse.Request, m Message) (reply
 func (b *Bot) meant(ctx context.Context, req parse.Request, m Message) (r record.Record, p *parse.Problem, err error) {
 	var found bool
 	if req.Record != "" {
-		r, found, err = b.ports.Book.Find(ctx, req.Record)
+		r, found, err = b.known(ctx, req.Record, m)
 	} else {
 		r, found, err = b.ports.Book.Last(ctx, m.Surface, m.Thread)
 	}
@@ -80,6 +81,25 @@ func (b *Bot) meant(ctx context.Context, req parse.Request, m Message) (r record
 		Text: fmt.Sprintf("There is no result here yet; put the name of its record behind “%s”.", req.Verb),
 		Try:  "log",
 	}, nil
+}
+
+// known is the record of a name, for whoever may see it: another person's
+// direct message is as if it were not there.
+func (b *Bot) known(ctx context.Context, id string, m Message) (record.Record, bool, error) {
+	r, found, err := b.ports.Book.Find(ctx, id)
+	if err != nil || !found || !b.ports.Book.Viewer(personOf(m)).Sees(r) {
+		return record.Record{}, false, err
+	}
+	return r, true, nil
+}
+
+// readers are those who read a list: all who may, where it is not a direct
+// message.
+func (b *Bot) readers(m Message) *record.Viewer {
+	if !m.Direct {
+		return &record.Viewer{}
+	}
+	return b.ports.Book.Viewer(personOf(m))
 }
 
 // entered are the altitudes of a blind check, in feet; nil where there are
@@ -136,9 +156,9 @@ const (
 // showLog lists records, or shows one.
 func (b *Bot) showLog(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
 	if req.Record != "" {
-		return b.showRecord(ctx, req.Record)
+		return b.showRecord(ctx, req.Record, m)
 	}
-	q := record.Query{Newest: true, Limit: logLatest, Station: req.Station}
+	q := record.Query{For: b.readers(m), Newest: true, Limit: logLatest, Station: req.Station}
 	title, today, unchecked := "The latest results", req.Today, req.Unchecked
 	if today {
 		zone := time.UTC
@@ -180,8 +200,8 @@ func (b *Bot) showLog(ctx context.Context, req parse.Request, m Message) (reply.
 }
 
 // showRecord shows one as it is now, also when another has taken its place.
-func (b *Bot) showRecord(ctx context.Context, id string) (reply.Reply, error) {
-	r, found, err := b.ports.Book.Find(ctx, id)
+func (b *Bot) showRecord(ctx context.Context, id string, m Message) (reply.Reply, error) {
+	r, found, err := b.known(ctx, id, m)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("log: %w", err)
 	}
@@ -246,6 +266,7 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Resu
 	if before != nil {
 		made.Replaces, made.Version = before.ID, before.Version+1
 	}
+	made.Direct = b.direct(ctx, m, before)
 	b.offerPost(&made)
 	r, err := b.ports.Book.Make(ctx, made)
 	if err != nil {
@@ -255,6 +276,20 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Resu
 	}
 	b.threads.made(key, r.Result)
 	return b.ports.Book.Render(r)
+}
+
+// direct says that a result is its person's own until it is posted. The next
+// version of one that the team was shown is not: who relies on that sees what
+// came in its place.
+func (b *Bot) direct(ctx context.Context, m Message, before *record.Result) bool {
+	if !m.Own {
+		return false
+	}
+	if before == nil {
+		return true
+	}
+	r, found, err := b.ports.Book.Find(ctx, before.ID)
+	return err != nil || !found || r.Private()
 }
 
 // keepBrief makes a record of a brief, so that newer weather is held against
@@ -273,6 +308,7 @@ func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, visits []
 	if before != nil {
 		made.Replaces, made.Version = before.ID, before.Version+1
 	}
+	made.Direct = b.direct(ctx, m, before)
 	kept, err := b.ports.Book.Make(ctx, made)
 	if err != nil {
 		b.log.ErrorContext(ctx, "brief not kept", "surface", m.Surface, "message", made.Message, "err", err)

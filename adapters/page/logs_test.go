@@ -33,9 +33,10 @@ func (c *counted) List(context.Context, record.Query) ([]record.Record, error) {
 func (c *counted) Find(context.Context, string) (record.Record, bool, error) {
 	return record.Record{}, false, nil
 }
-func (c *counted) Render(record.Record) reply.Reply { return reply.Reply{} }
-func (c *counted) State(record.Record) record.State { return record.Unchecked }
-func (c *counted) Unchecked(record.Record) bool     { return true }
+func (c *counted) Viewer(record.Person) *record.Viewer { return &record.Viewer{} }
+func (c *counted) Render(record.Record) reply.Reply    { return reply.Reply{} }
+func (c *counted) State(record.Record) record.State    { return record.Unchecked }
+func (c *counted) Unchecked(record.Record) bool        { return true }
 
 // TestLogIsMadeForAll opens the log in several browsers while records come one
 // after the other: it is not made for each record and browser, and in the end

@@ -36,6 +36,7 @@ const DutyGroup = "duty"
 type Records interface {
 	Find(ctx context.Context, id string) (record.Record, bool, error)
 	List(ctx context.Context, q record.Query) ([]record.Record, error)
+	Viewer(p record.Person) *record.Viewer
 	Render(r record.Record) reply.Reply
 	State(r record.Record) record.State
 	Unchecked(r record.Record) bool

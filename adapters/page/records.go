@@ -50,7 +50,7 @@ func (r *request) logView(q url.Values) (logMain, error) {
 	}
 	now := p.o.Now()
 	find := findOf(v.Query, now, func(ident string) bool { return p.names[ident] != "" || p.stationKnown(ident) })
-	query := record.Query{Station: find.station, From: find.from, To: find.to, Text: find.text, Newest: true, Limit: logRows, Live: v.Unchecked}
+	query := record.Query{For: r.viewer(), Station: find.station, From: find.from, To: find.to, Text: find.text, Newest: true, Limit: logRows, Live: v.Unchecked}
 	if v.Unchecked {
 		query.Limit = 0 // live ones are some hours' alone
 	}
@@ -96,6 +96,12 @@ func (r *request) logHTML(query string, q url.Values) (string, error) {
 	p := r.p
 	p.logs.mu.Lock()
 	defer p.logs.mu.Unlock()
+	if p.o.Records != nil {
+		// Who has accounts elsewhere sees more than the others.
+		if v := r.viewer(); len(v.Accounts) > 1 {
+			query += "\x00" + strings.Join(v.Accounts, "\x00")
+		}
+	}
 	if made, ok := p.logs.byPage.Get(query); ok && !p.hub.since(topicRecords, made.count) {
 		return made.html, nil
 	}
@@ -143,7 +149,7 @@ func checkers(k record.Record) (out []record.Check) {
 func (p *Page) logPage(r *request) {
 	q := r.URL.Query()
 	if name, n, ok := record.ReadName([]string{q.Get("q")}); ok && n == 1 && p.o.Records != nil {
-		if _, found, err := p.o.Records.Find(r.Context(), name); err == nil && found {
+		if _, found, err := r.known(name); err == nil && found {
 			http.Redirect(r.w, r.Request, "/record/"+url.PathEscape(name), http.StatusSeeOther)
 			return
 		}
@@ -229,6 +235,20 @@ func figsOf(k *record.Record) *figsView {
 	return &v
 }
 
+// viewer is whoever the request is from, as the record knows one.
+func (r *request) viewer() *record.Viewer {
+	return r.p.o.Records.Viewer(record.Person{Address: Surface + ":" + r.who.person.ID})
+}
+
+// known is the record of a name, for whoever may see it.
+func (r *request) known(name string) (record.Record, bool, error) {
+	k, found, err := r.p.o.Records.Find(r.Context(), name)
+	if err != nil || !found || !r.viewer().Sees(k) {
+		return record.Record{}, false, err
+	}
+	return k, true, nil
+}
+
 // find is the record that an address names; it has answered when there is none.
 func (r *request) find(id string) (record.Record, bool) {
 	name, n, ok := record.ReadName([]string{id})
@@ -236,7 +256,7 @@ func (r *request) find(id string) (record.Record, bool) {
 		r.plain(http.StatusNotFound, "No such record", "No record has this name.")
 		return record.Record{}, false
 	}
-	k, found, err := r.p.o.Records.Find(r.Context(), name)
+	k, found, err := r.known(name)
 	if err != nil {
 		r.failed("the record", err)
 		return k, false
@@ -254,7 +274,7 @@ func (r *request) recordView(id string) (recordMain, bool, error) {
 	if !ok || n != 1 || r.p.o.Records == nil {
 		return recordMain{}, false, nil
 	}
-	k, found, err := r.p.o.Records.Find(r.Context(), name)
+	k, found, err := r.known(name)
 	if err != nil || !found {
 		return recordMain{}, false, err
 	}

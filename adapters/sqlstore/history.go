@@ -122,11 +122,11 @@ func (w walker) Walk(ctx context.Context, entry func(record.Sealed) error, give 
 		err = each(ctx, w, func(row scanner) error {
 			var r record.Stored
 			c := &r.Found
-			if err := row.Scan(&r.ID, &r.Made, &r.Live, &c.Surface, &c.Message, &c.Thread, &c.Station, scanTime{&c.Asked}, scanTime{&c.Expires}, &c.Rev, &c.Over); err != nil {
+			if err := row.Scan(&r.ID, &r.Made, &r.Live, &c.Surface, &c.Message, &c.Thread, &c.Station, &c.Owner, scanTime{&c.Asked}, scanTime{&c.Expires}, &c.Rev, &c.Over); err != nil {
 				return err
 			}
 			return give(r)
-		}, "SELECT id, made, live, surface, message, thread, station, asked, expires, rev, over FROM record ORDER BY asked, id")
+		}, "SELECT id, made, live, surface, message, thread, station, owner, asked, expires, rev, over FROM record ORDER BY asked, id")
 	}
 	if err != nil {
 		return record.Head{}, wrap(ctx, "history", err)

@@ -44,9 +44,9 @@ func (c *chain) add(ctx context.Context, m record.Result) (record.Added, error) 
 		return 0, err
 	}
 	n, err := exec(ctx, c, `
-		INSERT INTO record (id, surface, message, thread, station, asked, expires, made, rev, over, live)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, 0, false, $9) ON CONFLICT DO NOTHING`,
-		m.ID, m.Surface, m.Message, m.Thread, m.Station(), m.At, m.Expires, string(body), string(live))
+		INSERT INTO record (id, surface, message, thread, station, asked, expires, made, rev, over, live, owner)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, 0, false, $9, $10) ON CONFLICT DO NOTHING`,
+		m.ID, m.Surface, m.Message, m.Thread, m.Station(), m.At, m.Expires, string(body), string(live), record.LookupOf(m, record.Status{}).Owner)
 	if err != nil {
 		return 0, err
 	}
@@ -85,6 +85,11 @@ func (c *chain) apply(ctx context.Context, id string, was record.Status, change 
 	n, err := exec(ctx, c, "UPDATE record SET live = $1, rev = $2, over = $3 WHERE id = $4 AND rev = $5", string(live), is.Rev, is.Over(), id, was.Rev)
 	if err != nil || n == 0 {
 		return false, err
+	}
+	if !is.Posted.IsZero() && was.Posted.IsZero() {
+		if _, err := exec(ctx, c, "UPDATE record SET owner = '' WHERE id = $1", id); err != nil {
+			return false, err
+		}
 	}
 	if _, err := exec(ctx, c, "UPDATE record_card SET want = $1 WHERE record = $2", is.Rev, id); err != nil {
 		return false, err
@@ -195,6 +200,13 @@ func (s *Store) recordPage(ctx context.Context, q record.Query, last record.Reco
 	if run := narrows(q.Text); run != "" {
 		like := " LIKE " + arg("%"+run+"%")
 		where = append(where, "(lower(made)"+like+" OR lower(live)"+like+")")
+	}
+	if q.For != nil {
+		own := make([]string, len(q.For.Accounts))
+		for i, a := range q.For.Accounts {
+			own[i] = arg(a)
+		}
+		where = append(where, "owner IN ("+strings.Join(append(own, "''"), ", ")+")")
 	}
 	query := "SELECT made, live FROM record"
 	if len(where) > 0 {

@@ -18,6 +18,9 @@ type Place struct {
 	// under it has or will have: Thread of the follow-ups. Empty: none can come.
 	Begins string
 	Direct bool // nobody but the person and the bot reads it
+	// Open says that what is asked there is for the unit all the same, as on a
+	// page where all look results up.
+	Open bool
 }
 
 // Person is who did something.

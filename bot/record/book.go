@@ -301,6 +301,17 @@ func (b *Book) Unchecked(r Record) bool {
 	return slices.Contains([]State{Unchecked, Disagreed, Recompute}, r.State(b.now())) && len(r.Numbers) > 0
 }
 
+// Viewer is a person as a query has one, by any account of theirs.
+func (b *Book) Viewer(p Person) *Viewer {
+	v := &Viewer{Accounts: []string{p.Address}}
+	for _, accounts := range b.set.Linked {
+		if slices.Contains(accounts, p.Address) {
+			v.Accounts = append(v.Accounts, accounts...)
+		}
+	}
+	return v
+}
+
 // Own says that a record was asked by a person, by any account of theirs.
 func (b *Book) Own(r Record, p Person) bool { return b.set.same(r.Asked, p) }
 

@@ -19,6 +19,7 @@ const (
 	KindRecompute Kind = "recompute"
 	KindReplaced  Kind = "replaced"
 	KindDeleted   Kind = "deleted" // its question
+	KindPosted    Kind = "posted"  // to the team, what was asked in a direct message
 	KindExpired   Kind = "expired"
 	KindPruned    Kind = "pruned" // old records went
 )
@@ -26,7 +27,7 @@ const (
 // Action is what somebody, or the clock, wants to do to a record. Which fields
 // count is for its kind to say.
 type Action struct {
-	Kind    Kind // checked, withdrawn, recompute, replaced, deleted or expired
+	Kind    Kind // all but made, disagreed and pruned
 	By      Person
 	At      time.Time
 	Entered []float64 // checked blind: the altitudes, in feet, in the card's order
@@ -60,6 +61,8 @@ func (l Status) With(c Change) Status {
 		l.Replaced = c.Replaced
 	case c.Kind == KindExpired:
 		l.Expired = c.At
+	case c.Kind == KindPosted:
+		l.Posted = c.At
 	}
 	return l
 }
@@ -100,6 +103,8 @@ func Decide(r Record, d Action, set Settings) (Change, Outcome) {
 		if r.Replaced == nil {
 			c.Replaced, o.Done = &Replacement{At: d.At, Deleted: true}, true
 		}
+	case KindPosted:
+		o.Done = r.Private()
 	case KindExpired:
 		o.Done = !r.Over() && !d.At.Before(r.Expires)
 	}

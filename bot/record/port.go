@@ -30,6 +30,7 @@ type Query struct {
 	Live            bool      // neither replaced nor said to be expired
 	Due             time.Time // live, and expiring no later
 	Text            string    // in its name, its station's, or that of who asked or checked, in any case
+	For             *Viewer   // what this person may see; nil: all, for whoever runs firn
 	Newest          bool      // the newest first, else the oldest
 	Limit           int
 }
@@ -41,6 +42,15 @@ func (q Query) Says(r *Record) bool {
 	in := func(s string) bool { return strings.Contains(strings.ToLower(s), text) }
 	return text == "" || in(r.ID) || in(r.Station()) || in(r.Asked.Name) ||
 		slices.ContainsFunc(r.Checks, func(c Check) bool { return in(c.By.Name) })
+}
+
+// Viewer is somebody who sees what was asked before others, and of what was
+// asked in direct messages the own and what was posted.
+type Viewer struct{ Accounts []string } // addresses, slack:U1
+
+// Sees says whether a record is for the viewer. Each store's query says the same.
+func (v *Viewer) Sees(r Record) bool {
+	return v == nil || !r.Private() || slices.Contains(v.Accounts, r.Asked.Address)
 }
 
 // Records are what was made and what was done to it. Every call that writes
@@ -95,14 +105,21 @@ type Stored struct {
 // who changes one of them hides the record where people look for it.
 type Lookup struct {
 	Surface, Message, Thread, Station string
-	Asked, Expires                    time.Time // in microseconds
-	Rev                               int
-	Over                              bool
+	// Owner is the account that alone sees a private record; empty: all see it.
+	Owner          string
+	Asked, Expires time.Time // in microseconds
+	Rev            int
+	Over           bool
 }
 
 // LookupOf is that of a record.
 func LookupOf(m Result, l Status) Lookup {
+	owner := ""
+	if (Record{m, l}).Private() {
+		owner = m.Asked.Address
+	}
 	return Lookup{
+		Owner:   owner,
 		Surface: m.Surface, Message: m.Message, Thread: m.Thread, Station: m.Station(),
 		Asked: instant(m.At), Expires: instant(m.Expires), Rev: l.Rev, Over: l.Over(),
 	}

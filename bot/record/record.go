@@ -57,7 +57,10 @@ type Result struct {
 	Surface string `json:"surface"`
 	Thread  string `json:"thread,omitempty"`
 	Channel string `json:"channel,omitempty"` // its address, slack:C01
-	Message string `json:"message"`           // the surface's id of the question; unique with Surface
+	// Direct says that it was asked where nobody else reads: it is its person's
+	// own until it is posted.
+	Direct  bool   `json:"direct,omitempty"`
+	Message string `json:"message"` // the surface's id of the question; unique with Surface
 	Asked   Person `json:"asked"`
 	Text    string `json:"text"` // as typed
 	// Line asks the same again, with the temperature and the rule set.
@@ -132,6 +135,7 @@ type Status struct {
 	Noticed  []Noticed    `json:"noticed,omitempty"`
 	Replaced *Replacement `json:"replaced,omitempty"`
 	Expired  time.Time    `json:"expired,omitzero"` // when that was said
+	Posted   time.Time    `json:"posted,omitzero"`  // when a direct one was first posted to the team
 }
 
 // Over says that nothing happens to it any more.
@@ -142,6 +146,10 @@ type Record struct {
 	Result
 	Status
 }
+
+// Private says that nobody but who asked sees the record: it was asked in a
+// direct message, and not posted.
+func (r Record) Private() bool { return r.Direct && r.Posted.IsZero() }
 
 // State is what a card says in a word.
 type State string

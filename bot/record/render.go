@@ -117,6 +117,9 @@ func lines(r Record, now time.Time, set Settings) []string {
 	if r.Shown != "" {
 		out = append(out, fmt.Sprintf("Called %s at first, which another record has.", r.Shown))
 	}
+	if !r.Posted.IsZero() {
+		out = append(out, fmt.Sprintf("Posted to the team at %s.", clock(r.Posted)))
+	}
 	_, open := r.disagreement()
 	for i, k := range r.Checks {
 		switch {

@@ -43,6 +43,7 @@ type Row struct {
 	Changed     string         `json:"changed,omitempty"`     // what newer weather changed
 	Expires     time.Time      `json:"expires_at"`
 	ExportedBy  string         `json:"exported_by,omitempty"` // the version of the program that wrote this
+	Private     bool           `json:"private"`               // asked in a direct message and not posted: the log shows it to nobody else
 }
 
 // RowOf is a record's row at a time.
@@ -54,7 +55,7 @@ func RowOf(r Record, now time.Time) Row {
 		Station: r.Station(), ElevationFt: r.Reply.Station.ElevationFt,
 		Temperature: r.Reply.TemperatureC, Source: r.Reply.TemperatureSource, Measured: r.Measured,
 		Rules: r.Reply.Rules, RulesV: r.Reply.RulesVersion, Method: r.Reply.Method, Engine: r.Engine,
-		Required: r.Reply.Required == reply.Yes, Altitudes: r.Numbers, Checks: r.Checks, Expires: r.Expires,
+		Required: r.Reply.Required == reply.Yes, Altitudes: r.Numbers, Checks: r.Checks, Expires: r.Expires, Private: r.Private(),
 	}
 	if r.Replaced != nil {
 		row.ReplacedBy = r.Replaced.By
@@ -74,7 +75,7 @@ func Columns() []string {
 		"id", "version", "replaces", "replaced_by", "state", "asked_at", "asked_by", "asked_name",
 		"surface", "channel", "thread", "message", "text", "station", "elevation_ft",
 		"temperature_c", "temperature_source", "temperature_at", "rules", "rules_version", "method", "engine", "required",
-		"altitudes", "checks", "checked_by", "checked_at", "checked_how", "changed", "expires_at", "exported_by",
+		"altitudes", "checks", "checked_by", "checked_at", "checked_how", "changed", "expires_at", "exported_by", "private",
 	}
 }
 
@@ -105,7 +106,7 @@ func (w Row) Fields() []string {
 		w.ID, strconv.Itoa(w.Version), w.Replaces, w.ReplacedBy, w.State, stamp(w.AskedAt), typed(w.AskedBy), typed(w.AskedName),
 		typed(w.Surface), typed(w.Channel), typed(w.Thread), typed(w.Message), typed(w.Text), w.Station, figure(w.ElevationFt),
 		t, typed(w.Source), stamp(w.Measured), w.Rules, w.RulesV, w.Method, w.Engine, strconv.FormatBool(w.Required),
-		typed(strings.Join(altitudes, "; ")), typed(strings.Join(checks, "; ")), typed(w.CheckedBy), stamp(w.CheckedAt), w.CheckedHow, typed(w.Changed), stamp(w.Expires), w.ExportedBy,
+		typed(strings.Join(altitudes, "; ")), typed(strings.Join(checks, "; ")), typed(w.CheckedBy), stamp(w.CheckedAt), w.CheckedHow, typed(w.Changed), stamp(w.Expires), w.ExportedBy, strconv.FormatBool(w.Private),
 	}
 }
 

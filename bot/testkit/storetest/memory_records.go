@@ -169,7 +169,7 @@ func (m *Memory) EachRecord(ctx context.Context, q record.Query, yield func(reco
 			q.Station != "" && r.Station() != q.Station || q.Nowhere && r.Station() != "" ||
 			q.Surface != "" && (r.Surface != q.Surface || r.Thread != q.Thread) ||
 			(q.Live || !q.Due.IsZero()) && r.Over() ||
-			!q.Due.IsZero() && r.Expires.After(q.Due) || !q.Says(&r) {
+			!q.Due.IsZero() && r.Expires.After(q.Due) || !q.Says(&r) || !q.For.Sees(r) {
 			continue
 		}
 		r, err := at.read()

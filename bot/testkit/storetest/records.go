@@ -31,7 +31,7 @@ func made(n int) record.Result {
 func fullMade() record.Result {
 	return record.Result{
 		ID: "KALOMI-RUTA", Version: 2, Replaces: "KALOMI-RUTO", Shown: "KALOMI-RUTI",
-		Surface: "slack", Thread: "C1/1.2", Channel: "slack:C1", Message: "1768480000.000100",
+		Surface: "slack", Thread: "C1/1.2", Channel: "slack:C1", Direct: true, Message: "1768480000.000100",
 		Asked: record.Person{Address: "slack:U1", Name: "Anna “A” <b>", Via: "0123456789abcdef"}, Text: "xkld m38 8200 \u2028", Line: "XKLD -38 8200",
 		At: at(1), Expires: at(7), Measured: at(2), Restriction: reply.Some(-25), Engine: "1",
 		Numbers: []record.Number{{Label: "FAF", PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 1.0 / 3, StepFt: 100, Required: true}},
@@ -50,6 +50,7 @@ func changes() []record.Change {
 		{Kind: record.KindWithdrawn, By: bo, At: at(12), Withdrawn: 1},
 		{Kind: record.KindRecompute, At: at(13), Noticed: &record.Noticed{At: at(13), Rev: 3, C: -41.3, Source: "METAR (folder)", Text: "colder", Observed: true, Forecast: true}},
 		{Kind: record.KindExpired, At: at(14)},
+		{Kind: record.KindPosted, By: bo, At: at(14)},
 		{Kind: record.KindReplaced, By: bo, At: at(15), Replaced: &record.Replacement{By: "KALOMI-RUTO", At: at(15), Deleted: true}},
 	}
 }
@@ -230,7 +231,7 @@ func recordQueries(t *testing.T, s Store) {
 	all[1].Asked.Name, all[4].Asked.Name = "Bo Ek", "Åse “A” <B>"
 	mustAdd(t, s, record.Fresh, all...)
 	mustApply(t, s, mustFind(t, s, all[0].ID), expired(1))
-	mustApply(t, s, mustFind(t, s, all[3].ID), changes()[4])
+	mustApply(t, s, mustFind(t, s, all[3].ID), changes()[5])
 	mustApply(t, s, mustFind(t, s, all[2].ID), changes()[0])
 	for _, c := range []struct {
 		name string
@@ -265,6 +266,7 @@ func recordQueries(t *testing.T, s Store) {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)
 		}
 	}
+	recordViewers(t, s)
 	stop := errors.New("stop")
 	n := 0
 	if err := s.EachRecord(t.Context(), record.Query{}, func(record.Record) error { n++; return stop }); !errors.Is(err, stop) || n != 1 {
@@ -280,6 +282,36 @@ func recordQueries(t *testing.T, s Store) {
 	if got := list(t, s, record.Query{Live: true}); got != "" {
 		t.Errorf("live after all expired: %q", got)
 	}
+}
+
+// recordViewers: of what was asked in direct messages a query gives the own and
+// what was posted, with as many as were wanted.
+func recordViewers(t *testing.T, s Store) {
+	all := []record.Result{made(7), made(8), made(9)}
+	for i := range all {
+		all[i].Surface, all[i].Thread, all[i].Direct = "discord", "D", true
+	}
+	all[1].Asked.Address = "slack:U2"
+	mustAdd(t, s, record.Fresh, all...)
+	anna, bo := record.Viewer{Accounts: []string{"slack:U1"}}, record.Viewer{Accounts: []string{"discord:2", "slack:U2"}}
+	see := func(name string, want string, v *record.Viewer, limit int) {
+		t.Helper()
+		if got := list(t, s, record.Query{Surface: "discord", Thread: "D", For: v, Newest: true, Limit: limit}); got != want {
+			t.Errorf("%s: %q, want %q", name, got, want)
+		}
+	}
+	see("whoever runs firn", "9 8 7", nil, 0)
+	see("who asked two", "9 7", &anna, 0)
+	see("by one of several accounts", "8", &bo, 0)
+	see("a stranger", "", &record.Viewer{}, 0)
+	see("as many as were wanted", "9 7", &anna, 2)
+	mustApply(t, s, mustFind(t, s, all[2].ID), record.Change{Kind: record.KindPosted, By: all[2].Asked, At: at(20)})
+	see("posted", "9 8", &bo, 0)
+	see("posted, of one", "9", &bo, 1)
+	if r := mustFind(t, s, all[2].ID); r.Private() || !bo.Sees(r) || bo.Sees(mustFind(t, s, all[0].ID)) {
+		t.Errorf("the viewer and the query differ on %+v", r)
+	}
+	mustBeSound(t, s)
 }
 
 func recordThousand(t *testing.T, s Store) {
@@ -510,8 +542,8 @@ func historySound(t *testing.T, s Store) {
 		r = mustApply(t, s, r, c)
 	}
 	rep := mustBeSound(t, s)
-	if rep.Entries != 7 || rep.Records != 2 || rep.Head.Seq != 7 {
-		t.Errorf("report %+v, want 7 entries of 2 records", rep)
+	if rep.Entries != 8 || rep.Records != 2 || rep.Head.Seq != 8 {
+		t.Errorf("report %+v, want 8 entries of 2 records", rep)
 	}
 	// Each holds the hash of the one before.
 	prev := strings.Repeat("0", 64)
@@ -672,10 +704,12 @@ func Tampered(t *testing.T, open func(t *testing.T) (s Store, run func(statement
 			[]string{"what record KALOMI-0003 is found by was changed"}},
 		{"a time is changed", []string{"UPDATE record SET asked = (SELECT asked FROM record WHERE id = 'KALOMI-0004'), expires = (SELECT expires FROM record WHERE id = 'KALOMI-0001') WHERE id = 'KALOMI-0003'"},
 			[]string{"what record KALOMI-0003 is found by was changed"}},
+		{"a record is hidden from all but one", []string{"UPDATE record SET owner = 'slack:U1' WHERE id = 'KALOMI-0003'"},
+			[]string{"what record KALOMI-0003 is found by was changed"}},
 		{"a record is put away", []string{"UPDATE record SET over = (1 = 1) WHERE id = 'KALOMI-0003'"},
 			[]string{"what record KALOMI-0003 is found by was changed"}},
 		{"a record is missing", []string{"DELETE FROM record WHERE id = 'KALOMI-0004'"}, []string{"record KALOMI-0004 is missing"}},
-		{"a record is put in", []string{"INSERT INTO record SELECT 'KALOMI-9999', surface, 'other', thread, station, asked, expires, made, rev, over, live FROM record WHERE id = 'KALOMI-0002'"},
+		{"a record is put in", []string{"INSERT INTO record SELECT 'KALOMI-9999', surface, 'other', thread, station, asked, expires, made, rev, over, live, owner FROM record WHERE id = 'KALOMI-0002'"},
 			[]string{"record KALOMI-9999 is in no entry of the history"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
