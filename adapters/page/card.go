@@ -223,6 +223,7 @@ func published(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 // profile draws the approach of a reply from the side, where it has one.
 func (r *request) profile(c reply.Reply) template.HTML {
 	if d, ok := drawing.ProfileOf(c, c.ApproachName()); ok {
+		d.Beside = true
 		return r.svg(d)
 	}
 	return ""
@@ -308,11 +309,13 @@ func (r *request) said() *cardView {
 type postView struct {
 	ID   string
 	Card cardView
+	New  bool // its words, and not its buttons alone
 }
 
-// postViews are the posts that changed after a revision, the newest last. A
-// later word changes the one before it.
-func (r *request) postViews(after int64) ([]postView, error) {
+// postViews are the posts that changed after a revision, and those whose
+// buttons did after a count, the newest last. A later word changes the one
+// before it.
+func (r *request) postViews(after int64, count uint64) ([]postView, error) {
 	all, rev, err := r.p.posts(r.Context())
 	if err != nil {
 		return nil, err
@@ -320,7 +323,7 @@ func (r *request) postViews(after int64) ([]postView, error) {
 	r.has.posts = rev
 	out := []postView{}
 	for _, o := range all {
-		if max(o.rev, o.over) <= after {
+		if max(o.rev, o.over) <= after && !r.p.pressedElsewhere(o.c.Reply, count) {
 			continue
 		}
 		c := o.c
@@ -333,7 +336,7 @@ func (r *request) postViews(after int64) ([]postView, error) {
 			b.Closed, b.Fix, b.Buttons, b.More = true, nil, nil, nil
 			v.Below = append(v.Below, b)
 		}
-		out = append(out, postView{ID: o.id, Card: v})
+		out = append(out, postView{ID: o.id, Card: v, New: max(o.rev, o.over) > after})
 	}
 	return out, nil
 }

@@ -32,7 +32,8 @@ func newHub() *hub {
 const (
 	topicBoard   = "board"
 	topicRecords = "records"
-	topicAll     = "" // anything may have changed
+	topicSeen    = "seen/" // and a base: who knows of its alert
+	topicAll     = ""      // anything may have changed
 )
 
 // mostTopics bounds the memory. All replicas' conversations are told here,

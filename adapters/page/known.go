@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"firn/bot/reply"
+	"firn/bot/watch"
 )
 
 // Show puts the bases' states on the page, as of a time.
@@ -19,6 +20,7 @@ func (p *Page) Show(all []reply.Cold, at time.Time) {
 	p.see(is)
 	p.mu.Lock()
 	news := changedStates(p.board, is, at)
+	p.seenAnew(p.board, is)
 	p.board, p.at = is, at
 	count := p.hub.changed(topicBoard)
 	if news != "" {
@@ -81,9 +83,33 @@ func (p *Page) seenNow() {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if len(is) == len(p.board) {
+		p.seenAnew(p.board, is)
 		p.board = is
 		p.hub.changed(topicBoard)
 	}
+}
+
+// seenAnew counts whose alerts somebody has seen or made quiet, here or
+// elsewhere, or nobody any more: cards with their buttons are others then.
+func (p *Page) seenAnew(was, is []base) {
+	before := map[string]watch.Seen{}
+	for i := range was {
+		before[was[i].Ident] = was[i].seen
+	}
+	for i := range is {
+		if b := before[is[i].Ident]; b != is[i].seen {
+			p.hub.changed(topicSeen + is[i].Ident)
+		}
+	}
+}
+
+// pressedElsewhere says that a reply has a button for what somebody has seen
+// since a count.
+func (p *Page) pressedElsewhere(a reply.Reply, count uint64) bool {
+	return slices.ContainsFunc(a.Actions, func(a reply.Action) bool {
+		_, ident, ok := duty(a.Asks())
+		return ok && p.hub.since(topicSeen+ident, count)
+	})
 }
 
 // duty takes apart what a duty officer does about a base's alert.

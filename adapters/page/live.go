@@ -275,14 +275,16 @@ func (r *request) changes(on string, had cursor, behind bool) (u update, err err
 			u.Parts = append(u.Parts, part{ID: "base", HTML: p.part("basestate", v)})
 		}
 	}
-	if where == "/watch" && since(pagestate.Posts) {
-		posts, err := r.postViews(had.posts)
+	if where == "/watch" && (since(pagestate.Posts) || since(topicBoard)) {
+		posts, err := r.postViews(had.posts, had.count)
 		if err != nil {
 			return u, err
 		}
 		for _, v := range posts {
 			u.Parts = append(u.Parts, part{ID: "p-" + v.ID, Into: "posts", HTML: p.part("post", v)})
-			u.Say = "The watch: " + v.Card.Title
+			if v.New {
+				u.Say = "The watch: " + v.Card.Title
+			}
 		}
 	}
 	if where == "/log" && since(topicRecords) {

@@ -299,6 +299,13 @@ func (w *watcher) Snooze(_ context.Context, ident, _ string, d time.Duration) (w
 	return watch.Outcome{Done: true, Text: fmt.Sprintf("%s is quiet for %v.", ident, d)}, nil
 }
 
+// forget has nobody know of anything.
+func (w *watcher) forget() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.by = nil
+}
+
 func (w *watcher) acknowledged() []string {
 	w.mu.Lock()
 	defer w.mu.Unlock()

@@ -227,7 +227,7 @@ type watchView struct {
 func (p *Page) watchPage(r *request) {
 	v := watchView{Days: int(pagestate.PostLife.Hours() / 24), Board: p.boardNow(r.mayDuty()), Duty: r.mayDuty(), CSRF: r.who.csrfToken(), Deed: newID()}
 	var err error
-	if v.Posts, err = r.postViews(0); err != nil {
+	if v.Posts, err = r.postViews(0, 0); err != nil {
 		r.failed("the watch's posts", err)
 		return
 	}

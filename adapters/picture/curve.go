@@ -35,7 +35,7 @@ func curveLegends(d drawing.Curve) []legend {
 	if len(d.Accurate) > 0 {
 		list = append(list, legend{"accurate equation, to compare", accurateLine, nil})
 	}
-	return append(list, legend{"your altitudes, as corrected", line{tone: ink}, diamond})
+	return append(list, legend{"your altitudes, as corrected", line{tone: ink}, plus})
 }
 
 // curvePlan is where heights and corrections stand on the page.
@@ -134,7 +134,7 @@ func (c curvePlan) marks(p *pen, fixes []drawing.Fix) {
 		p.bubble(point{x, y}, r, f.Number)
 	}
 	for _, f := range byHeight {
-		diamond(p, c.at(f.Height, f.Add), 6)
+		plus(p, c.at(f.Height, f.Add), 6)
 	}
 }
 
@@ -156,11 +156,6 @@ func (p *pen) fixTable(fixes []drawing.Fix) {
 		rows[i] = row{f.Number, f.Title(), subOf(f), []drawing.Amount{f.PublishedText(), height, add, f.CorrectedText()}}
 	}
 	p.table(columns, rows)
-}
-
-// diamond marks an altitude on the curve.
-func diamond(p *pen, at point, r float64) {
-	p.fill([]point{{at.x, at.y - r}, {at.x + r, at.y}, {at.x, at.y + r}, {at.x - r, at.y}}, ink)
 }
 
 func unit(metric bool) string {

@@ -208,14 +208,14 @@ func (p *pen) hours(d drawing.Day, x func(time.Time) float64, floor float64) {
 	}
 }
 
-// trough marks a forecast minimum, peak a maximum.
-func trough(p *pen, at point, r float64) {
-	p.fill([]point{{at.x - r*1.05, at.y - r*0.75}, {at.x + r*1.05, at.y - r*0.75}, {at.x, at.y + r}}, asked)
-}
+// trough marks a forecast minimum, peak a maximum: a cup, and one turned over.
+func trough(p *pen, at point, r float64) { p.cup(at, r, -1, line{width: 3, tone: asked}) }
 
-func peak(p *pen, at point, r float64) {
-	shape := []point{{at.x - r*1.05, at.y + r*0.75}, {at.x + r*1.05, at.y + r*0.75}, {at.x, at.y - r}}
-	p.stroke(shape, true, line{width: 2, tone: ink})
+func peak(p *pen, at point, r float64) { p.cup(at, r, 1, line{width: 2, tone: ink}) }
+
+// cup is open to the side of turn; its closed one is at the point.
+func (p *pen) cup(at point, r, turn float64, l line) {
+	p.stroke([]point{{at.x - r, at.y + turn*r}, {at.x - r, at.y}, {at.x + r, at.y}, {at.x + r, at.y + turn*r}}, false, l)
 }
 
 // celsius is the drawing's way to write a temperature.

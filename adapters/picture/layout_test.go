@@ -27,6 +27,14 @@ type recorder struct {
 	w, h  float64
 	texts []text
 	stray []string // what is not on the page
+	tones map[tone]bool
+}
+
+func (r *recorder) paint(t tone) {
+	if r.tones == nil {
+		r.tones = map[tone]bool{}
+	}
+	r.tones[t] = true
 }
 
 func (r *recorder) look(points []point) {
@@ -38,10 +46,11 @@ func (r *recorder) look(points []point) {
 	}
 }
 
-func (r *recorder) fill(s []point, _ tone)           { r.look(s) }
-func (r *recorder) stroke(s []point, _ bool, _ line) { r.look(s) }
-func (r *recorder) disc(at point, _ float64, _ tone) { r.look([]point{at}) }
+func (r *recorder) fill(s []point, t tone)           { r.paint(t); r.look(s) }
+func (r *recorder) stroke(s []point, _ bool, l line) { r.paint(l.tone); r.look(s) }
+func (r *recorder) disc(at point, _ float64, t tone) { r.paint(t); r.look([]point{at}) }
 func (r *recorder) write(t text) {
+	r.paint(t.tone)
 	r.texts = append(r.texts, t)
 	if b := r.box(t); t.angle == 0 {
 		r.look([]point{{b.x, b.y}, {b.x + b.w, b.y + b.h}})

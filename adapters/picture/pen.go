@@ -287,18 +287,21 @@ func box(x, y, w, h float64) []point {
 	return []point{{x, y}, {x + w, y}, {x + w, y + h}, {x, y + h}}
 }
 
-// The marks: a filled square is what to fly, a ring what is published, a
-// triangle that points down where the aeroplane really is.
+// The marks: an upright bar is what to fly, a cross of two strokes what is
+// published, a chevron where the aeroplane really is. None has the shape of a
+// lamp, of a caution or of a record's state (adapters/page): a shape means one
+// thing.
 type mark func(p *pen, at point, r float64)
 
-func square(p *pen, at point, r float64) { p.fill(box(at.x-r, at.y-r, 2*r, 2*r), asked) }
+func bar(p *pen, at point, r float64) { p.fill(box(at.x-r*0.45, at.y-r*1.3, 0.9*r, 2.6*r), asked) }
 
-func ring(p *pen, at point, r float64) {
-	p.stroke(circle(at, r-0.5), true, line{width: 2, tone: ink})
+func plus(p *pen, at point, r float64) {
+	p.rule(at.x-r, at.y, at.x+r, at.y, 2.2, ink)
+	p.rule(at.x, at.y-r, at.x, at.y+r, 2.2, ink)
 }
 
-func lower(p *pen, at point, r float64) {
-	p.fill([]point{{at.x - r*1.15, at.y - r*0.8}, {at.x + r*1.15, at.y - r*0.8}, {at.x, at.y + r*1.1}}, really)
+func chevron(p *pen, at point, r float64) {
+	p.stroke([]point{{at.x - r, at.y - r*0.8}, {at.x, at.y + r*0.8}, {at.x + r, at.y - r*0.8}}, false, line{width: 2.2, tone: really})
 }
 
 func circle(at point, r float64) []point {

@@ -16,24 +16,32 @@ var (
 
 // profile draws an approach from the side: a shelf an altitude, three deep.
 func (p *pen) profile(d drawing.Profile) {
-	p.heading(d)
-	for _, stop := range d.Stops {
-		p.paragraph(margin, p.w-2*margin, 17, 22, true, ink, stop)
-		p.y += 8
+	if !d.Beside {
+		p.heading(d)
+		for _, stop := range d.Stops {
+			p.paragraph(margin, p.w-2*margin, 17, 22, true, ink, stop)
+			p.y += 8
+		}
 	}
 	p.legends([]legend{
-		{"corrected: what to fly", correctedLine, square},
-		{"published", publishedLine, ring},
-		{d.RealPhrase(), reallyLine, lower},
+		{"corrected: what to fly", correctedLine, bar},
+		{"published", publishedLine, plus},
+		{d.RealPhrase(), reallyLine, chevron},
 	})
 	g := newShelves(p, d)
 	g.draw()
 	p.y = g.bottom
+	if d.Beside {
+		foot := d.Foot() // the source is the answer's
+		p.paragraph(margin, p.w-2*margin, 14, 18.5, false, soft, foot[0]+" "+foot[len(foot)-1])
+		p.y += 10
+		return
+	}
 
 	columns := []column{
-		{title: "published", mark: ring, width: 88, tone: ink},
-		{title: "corrected", mark: square, width: 94, bold: true, tone: ink},
-		{title: "true", mark: lower, width: 72, tone: ink},
+		{title: "published", mark: plus, width: 88, tone: ink},
+		{title: "corrected", mark: bar, width: 94, bold: true, tone: ink},
+		{title: "true", mark: chevron, width: 72, tone: ink},
 		{title: "then true", width: 78, tone: ink},
 	}
 	rows := make([]row, len(d.Fixes))
@@ -128,9 +136,9 @@ func (g *shelves) draw() {
 		mark mark
 		part float64 // where on the shelf the mark stands
 	}{
-		{func(f drawing.Fix) engine.Altitude { return f.Real }, reallyLine, lower, 0.84},
-		{func(f drawing.Fix) engine.Altitude { return f.Published }, publishedLine, ring, 0.5},
-		{func(f drawing.Fix) engine.Altitude { return f.Corrected }, correctedLine, square, 0.16},
+		{func(f drawing.Fix) engine.Altitude { return f.Real }, reallyLine, chevron, 0.84},
+		{func(f drawing.Fix) engine.Altitude { return f.Published }, publishedLine, plus, 0.5},
+		{func(f drawing.Fix) engine.Altitude { return f.Corrected }, correctedLine, bar, 0.16},
 	}
 	// What lies between the lines first.
 	for i, f := range fixes {

@@ -174,6 +174,7 @@ type Profile struct {
 	Known  bool // Fixes are in flying order, not merely as they were given
 	Metric bool // the scale is in metres
 	Lower  bool // nothing corrected, the aeroplane is lower than it shows somewhere
+	Beside bool // it stands beside its answer, which has heading, stops and table already
 	Stops  []string
 	foot   []string
 }

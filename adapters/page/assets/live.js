@@ -92,7 +92,7 @@
     fold(fresh);
     born(fresh);
     if (!old) {
-      into.querySelector(".first")?.remove();
+      all(".first, .none", into.parentElement).forEach((e) => e.remove());
       into.prepend(fresh);
       return;
     }
