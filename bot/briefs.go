@@ -63,7 +63,18 @@ func onlyProcedure(req parse.Request) bool {
 // that was briefed, the fix that the crew comes in by.
 func (b *Bot) inThread(th *thread, req parse.Request, problem *parse.Problem, text string) (parse.Request, *parse.Problem) {
 	briefed := len(th.arrivals) > 0 && len(req.Altitudes) == 1 && !req.HasTemperature
-	switch {
+	switch q := th.question; {
+	case q.Asked && q.Scrap.Verb == parse.Stations && req.HasTemperature && req.Station == "" && len(req.Altitudes) == 0: // "-25" behind "stations cold near XKLD"
+		q.Scrap.Temperature, q.Scrap.HasTemperature = req.Temperature, true
+		q.Scrap.Fahrenheit, q.Scrap.InFahrenheit = req.Fahrenheit, req.InFahrenheit
+		return q.Scrap, nil
+	case req.OffScale() && req.Empty() && th.answered && th.request.Station != "": // "1055 hPa" behind an answer
+		again := th.request
+		again.SettingInHg, again.SettingHPa = req.SettingInHg, req.SettingHPa
+		return again, nil
+	case problem == nil && req.Verb == parse.Watch && len(req.Stops) == 0 && !req.Everywhere && th.request.Station != "": // "tonight?"
+		req.Station, req.Stops = th.request.Station, []parse.Stop{{Station: th.request.Station}}
+		return req, nil
 	case problem != nil && problem.At.Said && briefed: // "1545 for XGLN"
 		return parse.Request{Station: req.Station, At: problem.At}, nil
 	case problem != nil:

@@ -351,11 +351,22 @@ func (b *Bot) whichProcedure(req parse.Request, found approach.Found, stored int
 	if b.ports.StoreShut && len(found.Fits) == 0 {
 		text = "No procedure “%s” is typed for %s, where there is %s; imported ones are in the store, which is not open here."
 	}
-	return &parse.Problem{
-		Word: req.Procedure, Named: true,
-		Text: fmt.Sprintf(text, req.Procedure, req.Station, strings.Join(names, ", ")),
-		Try:  lineWithout(req, func(r *parse.Request) { r.Procedure = list[0].Name }, ""),
+	p := &parse.Problem{Word: req.Procedure, Named: true, Text: fmt.Sprintf(text, req.Procedure, req.Station, strings.Join(names, ", "))}
+	with := func(name string) string {
+		return lineWithout(req, func(r *parse.Request) { r.Procedure = name }, "")
 	}
+	switch {
+	case len(found.Fits) > 0:
+		p.Either = true // none is picked for the crew
+		for _, a := range list {
+			p.Choices = append(p.Choices, parse.Choice{Words: a.ToldBy(list), Line: with(a.Name)})
+		}
+	case len(list) == 1 && approach.SameKind(req.Procedure, list[0]):
+		p.Try = with(list[0].Name)
+	case len(list) == 1:
+		p.Meant = with(list[0].Name) // a "yes" takes it; it is not what was asked for
+	}
+	return p
 }
 
 // path says what the temperature does to the published vertical path, of the

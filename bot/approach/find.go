@@ -158,3 +158,35 @@ func (w *asked) near(all []Approach) []*Approach {
 	}
 	return kind
 }
+
+// SameKind says that the kind and the letter that words say, as far as they do,
+// are an approach's: "ils 31" means no RNAV.
+func SameKind(words string, a *Approach) bool {
+	w := wordsOf(words)
+	return (w.said == 0 || w.means(a.Kind)) && (w.letter == "" || w.letter == a.Letter)
+}
+
+// ToldBy are the words that tell an approach from the others of a list, in lower
+// case: its letter, as written and as said, or what else no other's name has.
+func (a *Approach) ToldBy(list []*Approach) (words []string) {
+	own := func(w string) bool {
+		return !slices.ContainsFunc(list, func(o *Approach) bool { return o != a && slices.Contains(strings.Fields(o.Name), w) })
+	}
+	letter := strings.ToLower(a.Letter)
+	if letter != "" && own(letter) {
+		words = append(words, letter)
+		for said, l := range spoken {
+			if strings.EqualFold(l, letter) {
+				words = append(words, said)
+			}
+		}
+		slices.Sort(words)
+		return words
+	}
+	for _, w := range strings.Fields(strings.ToLower(a.Name)) {
+		if own(w) {
+			words = append(words, w)
+		}
+	}
+	return words
+}

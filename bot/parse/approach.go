@@ -82,7 +82,7 @@ func (rd *reading) nameFrom(i int, n *approachName) int {
 			n.letter = t.word
 		case n.runway == "" && (rd.runwayAt(j) || n.centreAt(t, rd.means(j-1) == runwayWord || rd.means(j-2) == runwayWord) || n.courseAt(t)):
 			n.runway = t.word
-		case n.runway == "" && t.kind == wordToken && rd.tags[j].n == 0 && n.fusedRunway(t.word):
+		case n.runway == "" && t.kind == wordToken && rd.tags[j].n == 0 && (n.fusedRunway(t.word) || n.letterBehind(t.word)):
 		case n.runway == "" && (!n.empty() || n.noun || rd.means(j-1) == runwayWord) && rd.spokenRunway(j, n) > j:
 			j = rd.spokenRunway(j, n)
 			end = j
@@ -150,6 +150,33 @@ func (n *approachName) fusedRunway(w string) bool {
 		n.letter = own.letter // rnav y35
 	}
 	return true
+}
+
+// letterBehind takes "35z" behind the kind of approach.
+func (n *approachName) letterBehind(w string) bool {
+	if len(n.kinds) == 0 && !n.noun || n.letter != "" {
+		return false
+	}
+	rwy, letter := cutLetter(w)
+	if letter == "" || !inRunways(rwy) {
+		return false
+	}
+	n.runway, n.letter = rwy, letter
+	return true
+}
+
+// cutLetter parts the letter of a chart from the runway before it: 35z.
+func cutLetter(w string) (rwy, letter string) {
+	if n := len(w) - 1; n > 0 && strings.IndexByte("wyz", w[n]) >= 0 && isAlnum(w[n-1]) {
+		return w[:n], w[n:]
+	}
+	return w, ""
+}
+
+// inRunways says that a runway may be called so: 7, 07, 31l.
+func inRunways(rwy string) bool {
+	v, err := strconv.Atoi(strings.TrimRight(rwy, "lrc"))
+	return err == nil && v >= 1 && v <= 36 && (len(rwy) <= 2 && digitsAt(rwy, 0) == len(rwy) || runway(rwy))
 }
 
 // centreAt says that what could be a temperature without its sign is a runway:
@@ -328,6 +355,7 @@ func fused(w string) (n approachName, ok bool) {
 	if at >= 0 {
 		kind, rwy = w[:at], w[at:]
 	}
+	rwy, behind := cutLetter(rwy)
 	if kind == "ar" || len(rwy) > len("31l") || len(kind) < 2 && (at != 1 || !strings.Contains("rwxyz", kind)) {
 		return n, false
 	}
@@ -349,9 +377,13 @@ func fused(w string) (n approachName, ok bool) {
 	if rwy == "" {
 		return n, true
 	}
-	n.runway = rwy
-	v, err := strconv.Atoi(strings.TrimRight(rwy, "lrc"))
-	return n, err == nil && v >= 1 && v <= 36 && (len(rwy) <= 2 && digitsAt(rwy, 0) == len(rwy) || runway(rwy))
+	if n.runway = rwy; behind != "" {
+		if n.letter != "" {
+			return n, false
+		}
+		n.letter = behind // rnp35z
+	}
+	return n, inRunways(rwy)
 }
 
 // names says that a word is a kind of approach, or says that a runway follows.

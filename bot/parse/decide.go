@@ -17,6 +17,7 @@ func (rd *reading) decide() {
 	rd.pairs()
 	if rd.req.Verb == Watch {
 		rd.req.At.Day, rd.req.Stops = rd.day, rd.stops
+		rd.req.Everywhere = rd.bases || rd.hasVerb || rd.anyVerb
 	}
 	switch rd.req.Verb {
 	case Note, Yes, No, Forget, Repeat, Undo, Help, Watch:
@@ -35,10 +36,19 @@ func (rd *reading) decide() {
 	rd.twoOfOne()
 	rd.eitherOf()
 	rd.openBounds()
+	rd.settingAlone()
 	if r := rd.req; (r.SBAS == "yes" || r.Compensated == "yes") && r.Verb == Correct && !rd.place() && !rd.figures() && strings.HasSuffix(strings.TrimSpace(rd.text), "?") {
 		rd.refuse(0, &Problem{Text: sayHasIt(r.SBAS == "yes"), Either: true}) // "waas working?"
 	}
 	rd.settle()
+}
+
+// settingAlone asks what an altimeter setting off the scale is for, where nothing
+// else was said: it must not be passed over, and corrects nothing.
+func (rd *reading) settingAlone() {
+	if r := rd.req; r.OffScale() && r.Verb == Correct && r.Empty() {
+		rd.fail(0, &Problem{Word: strings.Join(r.NotUsed, " "), Text: saySettingAlone(), Either: true})
+	}
 }
 
 // place says that a station or an elevation is named.
@@ -52,7 +62,7 @@ func (rd *reading) figures() bool {
 // bare says that nothing but words was typed.
 func (rd *reading) bare() bool {
 	r := rd.req
-	return !rd.place() && !rd.figures() && r.Empty() && r.Sign == 0 && len(r.Gone) == 0 && len(rd.clocks) == 0 && !r.Latest && rd.problem == nil
+	return !rd.place() && !rd.figures() && r.Empty() && r.Sign == 0 && len(r.Gone) == 0 && len(rd.clocks) == 0 && !r.Latest && !r.OffScale() && rd.problem == nil
 }
 
 // command is the verb: what the message begins with, what stands elsewhere in
@@ -62,6 +72,9 @@ func (rd *reading) command() Verb {
 	if rd.hasVerb {
 		switch v := rd.lead; v {
 		case Help, Check, Add, Remove:
+			if v == Remove && len(rd.req.Without) > 0 && len(rd.req.Gone) == 0 {
+				break // "drop the LNAV" takes a line away
+			}
 			if !whole {
 				return v
 			}
@@ -133,7 +146,7 @@ func (rd *reading) wordless() Verb {
 		return Correct
 	case rd.declined:
 		return No
-	case rd.agreed:
+	case rd.agreed && (len(rd.unread) == 0 || !rd.wrote("correct")): // "correct anything at ...": a verb
 		return Yes
 	case len(rd.unread) > 0 && !rd.thanked:
 		return Correct
@@ -184,7 +197,7 @@ func (rd *reading) pairs() {
 		r.Altitudes = slices.Clone(r.Altitudes[1:])
 	}
 	rd.exchanged()
-	if rd.takes() && r.Verb == Correct && !rd.place() && !r.HasTemperature {
+	if rd.takes() && r.Verb == Correct && !rd.place() && !r.HasTemperature && (len(r.Without) == 0 || len(r.Gone) > 0) {
 		r.Verb = Remove
 	}
 	if r.Verb == Correct && rd.place() && len(r.Altitudes) > 0 {
@@ -316,7 +329,8 @@ func (rd *reading) timeOrAltitude() {
 			return
 		}
 	}
-	if at < 0 || !rd.place() || labels == 0 && (rd.req.HasTemperature || rd.req.HasReport || rd.req.Procedure != "" || rd.unsigned || rd.req.Verb != Correct) {
+	early := at >= 0 && rd.req.Procedure != "" && !rd.req.HasTemperature && rd.underField(rd.tokens[at].value) // "rnav 31 1430", far below the field
+	if at < 0 || !rd.place() || labels == 0 && !early && (rd.req.HasTemperature || rd.req.HasReport || rd.req.Procedure != "" || rd.unsigned || rd.req.Verb != Correct) {
 		return
 	}
 	word := rd.typed(at, at)
@@ -361,8 +375,18 @@ func (rd *reading) eitherOf() {
 		if other.Role != procedure.NoRole && have.Role == procedure.NoRole { // "8200 or 8300 FAF"
 			have.Role, have.Label, have.Fix, other.Role = other.Role, other.Label, other.Fix, procedure.NoRole
 		}
-		if have.Role == procedure.NoRole || other.Role != procedure.NoRole || have.same(other) || !rd.orBetween(first.token, it.token) {
+		slashed := have.Role != procedure.NoRole && rd.slashedPair(before, k)
+		if other.Role != procedure.NoRole || have.same(other) || !slashed && !rd.orBetween(first.token, it.token) {
 			continue
+		}
+		if at := rd.tokens[it.token].start; have.Role == procedure.NoRole { // "8200 or 8300"
+			rd.refuse(at, &Problem{Word: other.figure(), Text: sayEither(have.figure(), other.figure()), Either: true})
+			rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), first.altitude, it.altitude+1)
+			return
+		} else if slashed && (have.Role == procedure.InitialFix || have.Role == procedure.StepDown) {
+			rd.refuse(at, &Problem{Word: other.figure(), Text: sayBoth(have.Name(), have.figure(), other.figure()), Either: true, Try: rd.instead(it.token, it.token, have.Name()+" "+rd.typed(it.token, it.token))})
+			rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), it.altitude, it.altitude+1)
+			return
 		}
 		slot := have
 		slot.Value, slot.Bare, slot.Metric, slot.Height = 0, true, false, false
@@ -370,6 +394,16 @@ func (rd *reading) eitherOf() {
 		rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), it.altitude, it.altitude+1)
 		return
 	}
+}
+
+// slashedPair says that two figures, and no third, stand at items a and b with
+// nothing but a slash between: "FAF 8200/8300" may be a list, or a doubt.
+func (rd *reading) slashedPair(a, b int) bool {
+	i, j := rd.items[a].token, rd.items[b].token
+	slash := func(k int) bool {
+		return k > 0 && k < len(rd.tokens) && rd.tokens[k].kind == sepToken && rd.tokens[k].tight && rd.text[rd.tokens[k].start] == '/'
+	}
+	return j == i+2 && slash(i+1) && rd.tokens[j].tight && !slash(i-1) && !slash(j+1)
 }
 
 // orBetween says that nothing but an "or" or a "maybe" stands between two tokens.

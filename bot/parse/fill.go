@@ -268,6 +268,8 @@ func (rd *reading) unbound(it item, doubt bool) {
 		rd.repeated = true // "what is the FAF correction"
 	case !it.elev && !it.approach && rd.req.Procedure == "" && rd.req.Minima == "" && rd.req.Station != "" && len(rd.req.Altitudes) == 0 && it.role == procedure.Circling:
 		rd.req.Minima = "circling" // "circling mins?"
+	case it.role == procedure.Circling && rd.req.Procedure != "" && rd.req.Minima == "" && !rd.besideNumber(it):
+		rd.req.Minima = "circling" // "ils 12 circling mins"
 	case !it.elev && !it.approach && rd.req.Procedure != "" && !rd.besideNumber(it) && len(rd.req.Altitudes) == 0: // "how much at the faf, rnav 31"
 		rd.notUsed(it.token, last)
 	case it.elev, it.approach, len(rd.req.Altitudes)+len(rd.unread) > 0, rd.req.Station != "":

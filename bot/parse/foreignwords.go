@@ -8,7 +8,7 @@ import "strings"
 var foreignWords = strings.Fields(`
 	av ble bli bruk de dem denne deres dette din disse etter for får gang gir gikk går hadde han hjelp hjelpe hun hvem hvilken hvilke hvis hvordan inn kanskje kom
 	komme kommer kunne legger litt lurer man mer mot mye måtte noe noen nok når nærmer oss regner se seg selv sende sier sin sjekke skulle slik som stemmer står så
-	tar tror trengs ut vet ved vel viser ville vår være vært høyden høydene kulde kald kaldere varm varmere riktig feil innflygingen banen rullebane vinden
+	tar tror trengs ut vet ved vel viser ville vår være vært høyden høydene kulde kald kaldere varm varmere riktig feil innflygingen banen rullebane vinden ute inne oppe nede
 	ab aber alle aus bald beim bin brauch damit dann dass dazu dem den denn der des deshalb dich dies diese dieser dir dort eine einen einem einer er etwa euch fliege
 	fliegen fliegt gerade gib gibt hab habe haben hat heisst hier ihm ihn ihr immer kann kannst können komme kommen könnte laut liegt mach mache machen mehr mein
 	meine mich mir muss müssen nach nehmen neu noch nun nur ob rechne rechnen rechnest sagt sagen sage schon sehr sein seine sich sie soll sollen sollte sonst uns

@@ -236,7 +236,7 @@ func (rd *reading) mark(i int) {
 	case changeWord:
 		rd.says(i)
 		rd.ordered = rd.ordered || p.label != "apology"
-		rd.change = rd.change || p.words[0] == "change" || p.words[0] == "replace" || p.words[0] == "swap" || p.words[0] == "exchange" || p.words[0] == "make" && p.n == 1
+		rd.change = rd.change || p.label == "change"
 		req.Instead = true
 	case insteadWord:
 		req.Instead = true
@@ -267,11 +267,14 @@ func (rd *reading) mark(i int) {
 		}
 	case small:
 		rd.says(i)
-		if w := p.words[0]; rd.change && (w == "to" || w == "with" || w == "by" || w == "for") && rd.changeTo == 0 {
+		if rd.change && rd.changeTo == 0 && slices.Contains(changesTo, p.words[0]) {
 			rd.changeTo = len(req.Altitudes)
 		}
 	}
 }
+
+// changesTo stand before what an altitude is changed to.
+var changesTo = []string{"to", "with", "by", "for", "til", "med", "auf", "zu", "durch", "mit", "a", "en", "par", "por", "con"}
 
 // markTalk keeps what a word says of the thread.
 func (rd *reading) markTalk(m meaning) {

@@ -37,7 +37,7 @@ func (r *Reader) Keeps(text, line string) bool {
 		have[v], have[math.Abs(v)] = true, true
 	}
 	for _, v := range rd.values() {
-		if !have[v] && !told[v] && !told[math.Abs(v)] {
+		if !have[v] && !told[v] && !told[math.Abs(v)] && !(v != math.Trunc(v) && have[math.Round(v*1000)]) { // 8.2 said for 8200
 			return false
 		}
 	}

@@ -148,10 +148,13 @@ func (rd *reading) label(i int) int {
 	case p.label == ArcLabel && !figure && !behind && (rd.procedureNamed() || rd.cameFrom(rd.behindFrom(next))):
 		return rd.arc(i, next)
 	case (p.role == procedure.Hold && p.label == "" || p.role == procedure.MissedHold) && !figure && rd.holdsMissed(n, next, p.role):
-		return next
+		return rd.missedFix(next)
 	case p.meaning == onlyLine && figure && minimumsLines[p.label].label != "":
 		line := minimumsLines[p.label]
 		rd.item(item{kind: labelItem, token: i, role: line.role, label: line.label})
+		return next
+	case p.meaning == onlyLine && figure && p.of != "": // "LNAV mins 5460"
+		rd.item(item{kind: labelItem, token: i, role: p.role, label: p.of})
 		return next
 	case p.meaning == lineWord && !figure && behind && rd.namesLine(*p.phrase):
 		return next
@@ -208,7 +211,13 @@ func (rd *reading) labelWaits() bool {
 // holdsMissed takes "hold", or "missed", behind an altitude of the missed
 // approach for what that is: "missed 10200 hold", "climb to 10200 missed".
 func (rd *reading) holdsMissed(n, next int, role procedure.Role) bool {
-	if n < 2 || rd.items[n-1].kind != numberItem || next < len(rd.tokens) && rd.tokens[next].kind == numberToken {
+	if n < 2 || next < len(rd.tokens) && rd.tokens[next].kind == numberToken {
+		return false
+	}
+	for n > 2 && rd.items[n-1].kind == breakItem && rd.means(rd.items[n-1].token) == andWord { // and hold
+		n--
+	}
+	if rd.items[n-1].kind != numberItem {
 		return false
 	}
 	k := n - 2
@@ -222,6 +231,29 @@ func (rd *reading) holdsMissed(n, next int, role procedure.Role) bool {
 		return true
 	}
 	return false
+}
+
+// missedFix is behind the fix that the missed approach holds at, which its label
+// gets where it has none: "missed 10200, hold at XORLI".
+func (rd *reading) missedFix(i int) int {
+	at := i
+	switch rd.wordAt(at) {
+	case "at", "over", "bei", "ved":
+		at++
+	}
+	word := rd.wordAt(at)
+	if !rd.storedFix(word) || rd.figureFollows(at+1) {
+		return i
+	}
+	for k := len(rd.items) - 1; k >= 0; k-- {
+		if it := &rd.items[k]; it.kind == labelItem && it.role == procedure.MissedHold {
+			if it.fix == "" {
+				it.fix = strings.ToUpper(word)
+			}
+			return at + 1
+		}
+	}
+	return i
 }
 
 // procedureNamed says that a stored procedure is named in the message.

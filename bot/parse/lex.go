@@ -53,7 +53,7 @@ func lex(text, lower string) []token {
 		}
 		t.aside = aside
 		if t.word = lower[t.start:t.end]; t.kind == wordToken {
-			t.word = fold(t.word)
+			t.word = undotted(fold(t.word))
 		}
 		tokens = append(tokens, t)
 	}
@@ -234,6 +234,10 @@ func lexWord(text string, i int, emit func(token)) int {
 			return lexNumber(text, i, i+1, -1, emit)
 		}
 	}
+	if end := initials(text, i); end > 0 {
+		emit(token{kind: wordToken, start: i, end: end})
+		return end
+	}
 	end := i
 	for isLetterAt(text, end) {
 		end++
@@ -253,6 +257,33 @@ func lexWord(text string, i int, emit func(token)) int {
 	}
 	emit(token{kind: wordToken, start: i, end: end})
 	return end
+}
+
+// initials is where an abbreviation with full stops ends that begins at i, as
+// "D.A." and "M.D.A"; 0 where there is none.
+func initials(text string, i int) int {
+	end := i
+	for isLetterAt(text, end) && !isLetterAt(text, end+1) && end+1 < len(text) && text[end+1] == '.' {
+		end += 2
+	}
+	if end == i || end == i+2 && !isLetterAt(text, end) {
+		return 0
+	}
+	if isLetterAt(text, end) {
+		if isAlnumAt(text, end+1) {
+			return 0
+		}
+		end++
+	}
+	return end
+}
+
+// undotted takes the full stops out of an abbreviation.
+func undotted(w string) string {
+	if len(w) > 2 && w[1] == '.' && isLetter(w[0]) {
+		return strings.ReplaceAll(w, ".", "")
+	}
+	return w
 }
 
 // isApproach is true of the kinds of approach: rnp, ils, vor.

@@ -34,6 +34,11 @@ func (rd *reading) noAltitude(i int) int {
 		rd.notUsed(i, i)
 		return i + 1
 	}
+	if next := rd.sightAt(i); next > 0 {
+		rd.notUsed(i, next-1)
+		rd.apart(i)
+		return next
+	}
 	if next := rd.windAt(i); next > 0 {
 		rd.notUsed(i, next-1)
 		rd.apart(i)
@@ -41,6 +46,9 @@ func (rd *reading) noAltitude(i int) int {
 	}
 	if rd.means(i+1) == measureUnit && (t.value < 100 || len(rd.tokens[i+1].word) > 1 && (t.value < 1000 || rd.tags[i+1].label != "distance")) {
 		next := i + 1 + rd.tags[i+1].n
+		if rd.tags[i+1].label == "pressure" {
+			rd.setting(t.value)
+		}
 		rd.notUsed(i, next-1)
 		rd.apart(i)
 		return next
@@ -58,6 +66,33 @@ func (rd *reading) noAltitude(i int) int {
 		return i + 1
 	}
 	return rd.heightBehind(i)
+}
+
+// sightAt is behind a visibility that stands without its name, as in "3/4sm" and,
+// behind minimums, "1 1/2"; 0 where there is none.
+func (rd *reading) sightAt(i int) int {
+	digit := func(k int) bool {
+		return rd.numberAt(k) && len(rd.tokens[k].word) == 1 && rd.tokens[k].sign == 0
+	}
+	next := i
+	if !digit(next) {
+		return 0
+	}
+	if digit(next+1) && !rd.tokens[next+1].tight {
+		next++
+	}
+	fraction := next+2 < len(rd.tokens) && rd.tokens[next+1].kind == sepToken && rd.tokens[next+1].tight && rd.text[rd.tokens[next+1].start] == '/' && digit(next+2) && rd.tokens[next+2].tight
+	if !fraction || rd.tokens[next].value >= rd.tokens[next+2].value {
+		return 0
+	}
+	next += 3
+	switch {
+	case rd.means(next) == measureUnit:
+		return next + rd.tags[next].n
+	case rd.behindMinimum():
+		return next
+	}
+	return 0
 }
 
 // windAt is behind a wind that stands without its name, as in "320/04" and
@@ -85,8 +120,10 @@ func (rd *reading) windAt(i int) int {
 func (rd *reading) heightBehind(i int) int {
 	n := len(rd.items)
 	t := rd.tokens[i]
-	slash := i > 0 && rd.tokens[i-1].kind == sepToken && rd.tokens[i-1].tight && t.tight && rd.text[rd.tokens[i-1].start] == '/'
-	if slash && n > 0 && rd.items[n-1].kind == breakItem {
+	apart := i > 0 && rd.tokens[i-1].kind == sepToken && rd.tokens[i-1].tight && t.tight
+	slash := apart && rd.text[rd.tokens[i-1].start] == '/'
+	dash := apart && rd.text[rd.tokens[i-1].start] == '-' // MDA 5460-658
+	if (slash || dash) && n > 0 && rd.items[n-1].kind == breakItem {
 		n--
 	}
 	if n == 0 || rd.items[n-1].kind != numberItem || rd.items[n-1].altitude < 0 || t.grouped || t.value < 100 {
@@ -106,7 +143,7 @@ func (rd *reading) heightBehind(i int) int {
 	}
 	label := rd.heightLabel(n)
 	switch {
-	case minimum && t.value < 3000 && (slash || t.aside || label):
+	case minimum && t.value < 3000 && (slash || t.aside || label || dash && rd.isHeight(before.Value, t.value)):
 		rd.notUsed(i, next-1)
 		return next
 	case t.aside && !slash && i > 0 && rd.tokens[i-1].kind == numberToken, slash && rd.isHeight(before.Value, t.value):

@@ -13,7 +13,7 @@ import (
 var (
 	goneBefore = wordList("no", "not", "not the", "without", "wo", "w/o", "lost", "lose", "losing", "loss of", "failed", "inop", "unable", "dont", "don't", "doesn't", "doesnt",
 		"do not", "does not", "haven't", "havent", "hasn't", "hasnt", "can't", "cant", "cannot", "never", "except", "excluding", "rather than", "instead of", "isn't", "isnt", "wasn't", "no longer", "nor", "lacking",
-		"kein", "keine", "keinen", "ohne", "nicht", "uten", "ikke", "ingen", "sans", "pas de", "pas", "aucun", "ni", "sin", "senza", "ningun", "sem", "non", "u/s", "out of", "minus the", "leave out", "forget the")
+		"kein", "keine", "keinen", "ohne", "nicht", "uten", "ikke", "ingen", "sans", "pas de", "pas", "aucun", "ni", "sin", "senza", "ningun", "sem", "non", "u/s", "out of", "minus the", "leave out", "forget the", "drop", "drop the", "kill", "kill the", "remove", "remove the", "delete", "delete the", "lose the", "skip", "skip the", "ditch the", "scrap the", "fjern", "stryk", "entferne", "streiche", "enleve", "supprime", "quita", "quitar", "togli")
 	goneBehind = wordList("inop", "inoperative", "u/s", "unserviceable", "out", "out of service", "ots", "oos", "failed", "fail", "fails", "failing", "failure", "failed us", "has failed",
 		"unavailable", "not available", "not avail", "unavail", "n/a", "na", "down", "lost", "off", "offline", "off line", "not working", "doesn't work", "doesnt work", "not functioning", "isn't working", "isnt working", "isn't available", "isnt available",
 		"broken", "dead", "gone", "missing", "nope", "no", "none", "negative", "unusable", "not usable", "not authorized", "not authorised", "not auth", "not approved", "not installed", "not fitted",
@@ -192,6 +192,9 @@ func (rd *reading) takenBehind(i int) (to int, both bool) {
 		if t.kind != wordToken {
 			return -1, false
 		}
+		if rd.offAnApproach(i) {
+			return -1, false
+		}
 		if n := rd.longest(goneBehind, i); n > 0 && rd.tags[i].n <= n {
 			if other, _ := rd.thingAt(i + n); other > 0 && rd.longest(goneBefore, i) == n {
 				return i + n, true
@@ -213,6 +216,23 @@ func (rd *reading) takenBehind(i int) (to int, both bool) {
 		i += max(rd.tags[i].n, 1)
 	}
 	return -1, false
+}
+
+// offAnApproach says that "off", or "out of", at i leads to the approach that is
+// flown: "circling off the ILS".
+func (rd *reading) offAnApproach(i int) bool {
+	next := i + 1
+	switch {
+	case rd.wordAt(i) == "out" && rd.wordAt(next) == "of":
+		next++
+	case rd.wordAt(i) != "off":
+		return false
+	}
+	if rd.wordAt(next) == "the" {
+		next++
+	}
+	m := rd.means(next)
+	return m == kindWord || m == runwayWord || m == approachNoun || rd.runwayAt(next)
 }
 
 // goneLinks may stand between a thing and what is said of it.

@@ -3,6 +3,7 @@ package parse
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"firn/engine"
@@ -317,6 +318,11 @@ func (rd *reading) small(first, last int, t token) {
 	word := rd.typed(first, last)
 	if rd.highField() && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && rd.req.Procedure == "" {
 		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Named: true, Try: rd.instead(first, last, "rwy "+word)})
+		return
+	}
+	if strings.Contains(t.word, ".") && t.value >= 1 && t.value <= 60 && !rd.underField(t.value*1000) { // 8.2 said for 8200
+		whole := strconv.FormatFloat(t.value*1000, 'f', 0, 64)
+		rd.refuse(t.start, &Problem{Word: word, Text: sayFigureSlip(word, whole), Try: rd.instead(first, last, whole)})
 		return
 	}
 	p := &Problem{Word: word, Text: saySmall(word), Either: true}

@@ -181,7 +181,7 @@ type Request struct {
 	Record     string        // the name of a record, as it is kept; empty: not said
 	At         Clock         // of obs: when it was observed
 	For        time.Duration // of snooze: how long
-	Everywhere bool          // of ack and snooze: every base that the place is told of
+	Everywhere bool          // of ack and snooze: every base that the place is told of; of watch: all bases were asked for
 	Today      bool          // of log
 	Unchecked  bool          // of log
 	Outside    engine.Celsius
@@ -211,6 +211,14 @@ type Request struct {
 	Open []Problem
 	// Elsewhere says that a station was named which is not known.
 	Elsewhere bool
+}
+
+// OffScale says that an altimeter setting was typed that special procedures are
+// for: above 31.00 inches (1050 hPa), or below 28.00 (948 hPa), off the scale of
+// many instruments. The limits are those of the cautions of bot/reply.
+func (r Request) OffScale() bool {
+	in, hPa := r.SettingInHg, r.SettingHPa
+	return in > 31 || hPa >= 1050 || in > 0 && in < 28 || hPa > 0 && hPa < 948
 }
 
 // Empty says that nothing was understood.

@@ -202,6 +202,16 @@ func WhichIsIt(word string, names []string) string {
 // TwoOf asks which of two altitudes a label has.
 func TwoOf(label, a, b string) string { return fmt.Sprintf("Is the %s %s or %s?", label, a, b) }
 
+func sayEither(a, b string) string { return fmt.Sprintf("Is it %s or %s?", a, b) }
+
+func sayBoth(label, a, b string) string {
+	return fmt.Sprintf("Are %s and %s both %s? Write %s before each.", a, b, label, label)
+}
+
+func saySettingAlone() string {
+	return "That altimeter setting is off the usual scale: special procedures apply, and no altitude is corrected for it. For which station and altitudes do you ask?"
+}
+
 func sayWhichApproach(station string) string {
 	if station == "" {
 		return "Which approach?"

@@ -31,7 +31,18 @@ func (rd *reading) decimal(t token, next int) (token, int) {
 // nothing stands behind it that could be its own.
 func (rd *reading) minusBehind(i int) bool {
 	next := i + rd.tags[i].n
-	return next == len(rd.tokens) || rd.tokens[next].kind == sepToken
+	for rd.isSmall(next) && rd.tags[next].n > 0 { // 25 minus outside
+		next += rd.tags[next].n
+	}
+	if next == len(rd.tokens) || rd.tokens[next].kind == sepToken {
+		return true
+	}
+	if !rd.numberAt(next) || next != i+rd.tags[i].n || rd.req.Station == "" || rd.req.HasTemperature {
+		return false
+	}
+	// "35 minus 8200": no temperature, and nothing that could be taken away.
+	t := rd.tokens[next]
+	return t.sign == 0 && t.value >= 150 && len(rd.req.Altitudes) == 0
 }
 
 // spelledSign reads a figure behind "minus" or "plus": in figures, in words,

@@ -1,6 +1,9 @@
 package parse
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // tag is what a word says by the tables alone. The first word of a phrase has
 // it; n is how many tokens the phrase is, 0 for the words behind the first
@@ -36,8 +39,11 @@ func (rd *reading) tag() {
 				rd.home = ident
 			}
 		}
-		if n == 1 && p.meaning == roleWord && len(t.word) <= 3 && len(t.word) < t.end-t.start {
+		if n == 1 && p.meaning == roleWord && len(t.word) <= 3 && len(t.word) < t.end-t.start && rd.text[t.start+1] != '.' {
 			n = 0 // "må" is no missed approach
+		}
+		if n == 1 && p.label == common && len(t.word) == 5 && rd.capitals(t) {
+			n = 0 // a fix may be named so
 		}
 		if n == 0 || n == 1 && p.meaning <= thanks && rd.shouted(t) {
 			leads = false
@@ -91,6 +97,12 @@ func (rd *reading) shouted(t token) bool {
 	}
 	_, ok := rd.places.Place(raw)
 	return ok
+}
+
+// capitals says that a word was typed in capitals.
+func (rd *reading) capitals(t token) bool {
+	raw := rd.text[t.start:t.end]
+	return raw == strings.ToUpper(raw)
 }
 
 // match finds the longest known phrase that begins at tokens[i].

@@ -105,7 +105,7 @@ func (rd *reading) besideBare(i int) bool {
 			if rd.tokens[k].kind == numberToken {
 				return bare(k)
 			}
-			if rd.tokens[k].kind == wordToken && !rd.isSmall(k) && !rd.covered(k) {
+			if m := rd.means(k); rd.tokens[k].kind == wordToken && !rd.isSmall(k) && !rd.covered(k) && m != feetWord && m != metreWord {
 				return false
 			}
 		}

@@ -95,7 +95,11 @@ type phrase struct {
 	label   string // as the reply shows it, where the role's own is not enough; else what was said
 	verb    Verb
 	day     Day
+	of      string // of a line that is chosen: the label of its altitude
 }
+
+// common is the label of the words that a crew may also use for a fix.
+const common = "common"
 
 // phrases are all known words, by their first.
 var phrases = index()
@@ -106,19 +110,19 @@ var phrases = index()
 var vocabulary = slices.Concat(
 	labelled(procedure.InitialFix, "", "iaf", "initial approach fix", "initial fix", "initial"),
 	labelled(procedure.IntermediateFix, "", "if", "intermediate fix", "intermediate", "intermed fix"),
-	labelled(procedure.FinalFix, "", "faf", "pfaf", "fap", "faf/gs", "endanflug", "endanflugpunkt", "final approach fix", "final approach point", "final fix",
+	labelled(procedure.FinalFix, "", "faf", "pfaf", "fap", "p-faf", "faf/gs", "endanflug", "endanflugpunkt", "final approach fix", "final approach point", "final fix",
 		"glideslope intercept", "glide slope intercept", "glidepath intercept", "gs intercept", "gs int", "gp intercept", "gsia", "gs intcpt",
 		"glideslope", "glide slope", "glidepath"),
-	labelled(procedure.StepDown, "", "step", "step down", "step down fix", "step fix", "step-down", "step-down fix", "stepdown", "stepdown fix", "sdf", "sd", "sd fix"),
+	labelled(procedure.StepDown, "", "step", "step down", "step down fix", "step fix", "step-down", "step-down fix", "stepdown", "stepdown fix", "sdf", "sd", "sd fix", "palier", "stufe", "trinn", "trinnhoyde", "escalon"),
 	labelled(procedure.ProcedureTurn, "", "pt", "proc turn", "procedure turn", "p turn"),
 	labelled(procedure.Hold, "", "hold", "holding", "holding pattern"),
 	labelled(procedure.Hold, LieuLabel, "hilpt", "hilo", "hold in lieu", "holding in lieu"),
-	labelled(procedure.DecisionAltitude, "", "da", "decision altitude", "decision alt", "dec alt", "dec altitude", "da altitude"),
+	labelled(procedure.DecisionAltitude, "", "da", "decision altitude", "decision alt", "dec alt", "dec altitude", "da altitude", "decision", "entscheidungshohe", "beslutningshoyde", "altitude de decision", "altitud de decision"),
 	labelled(procedure.DecisionAltitude, "LPV DA", "lpv da"),
 	labelled(procedure.DecisionAltitude, "GLS DA", "gls da"),
 	labelled(procedure.DecisionAltitude, "ILS DA", "ils da"),
 	labelled(procedure.DecisionAltitude, "LNAV/VNAV DA", "lnav/vnav da", "vnav da"),
-	labelled(procedure.MinimumDescent, "", "mda", "minimum descent altitude", "min descent altitude", "minimum descent"),
+	labelled(procedure.MinimumDescent, "", "mda", "minimum descent altitude", "min descent altitude", "minimum descent", "altitude minimale de descente", "altitud minima de descenso"),
 	labelled(procedure.MinimumDescent, "minimums", "minimums", "minimum", "minima", "mins", "min", "mindesthöhe", "mindesthohe", "minimos", "minimum de descente", "minimumshoyde"),
 	labelled(procedure.MinimumDescent, "LOC MDA", "loc mda"),
 	labelled(procedure.MinimumDescent, "VOR MDA", "vor mda"),
@@ -139,7 +143,7 @@ var vocabulary = slices.Concat(
 	lines("lnav/vnav", procedure.DecisionAltitude, "LNAV/VNAV DA", "lnav/vnav", "lnav-vnav", "lnav vnav", "vnav"),
 	lines("lnav", procedure.MinimumDescent, "LNAV MDA", "lnav"),
 	lines("lp", procedure.MinimumDescent, "LP MDA", "lp"),
-	lines("circling", procedure.Circling, "", "circling", "circle", "circ"),
+	lines("circling", procedure.Circling, "", "circling", "circle", "circ", "cirkling", "sirkling", "platzrunde", "circuler", "circulando"),
 	said(onlyLine, "ils", "ils only", "ils minimums", "ils minima", "ils mins"),
 	said(onlyLine, "loc", "loc only", "localizer only", "loc minimums", "loc minima", "loc mins"),
 
@@ -173,7 +177,7 @@ var vocabulary = slices.Concat(
 	letters26(),
 	said(heightMinimum, "DA", "dh", "decision height"),
 	said(heightMinimum, "MDA", "mdh", "minimum descent height"),
-	said(assignedWord, "", "maintain", "maintaining", "descend to", "descend and maintain", "descending to", "cleared to", "cleared down to", "told", "told to", "told to descend", "told us", "instructed", "accept",
+	said(assignedWord, "", "descend", "stay at", "staying at", "level at", "leveled at", "levelled at", "levelling at", "leveling at", "stuck at", "held at", "kept at", "kept us at", "stopped at", "holding us at", "keeping us at", "sinken auf", "sinken wir auf", "bleiben auf", "bleiben wir auf", "synk til", "synker til", "fall til", "bli i", "descendez", "descendre a", "maintenez", "maintenir", "descienda a", "descender a", "mantenga", "mantener", "mantenemos", "maintain", "maintaining", "descend to", "descend and maintain", "descending to", "cleared to", "cleared down to", "told", "told to", "told to descend", "told us", "instructed", "accept",
 		"gave us", "atc wants", "atc gave", "atc says", "atc said", "controller wants", "they want", "they gave us", "tower wants", "approach wants", "atc assigned", "climb and maintain", "told to maintain", "instructed to maintain"),
 	said(notCorrected, "", "sid", "departure", "odp", "star", "arrival", "assigned", "mva", "mia"),
 
@@ -214,7 +218,8 @@ var vocabulary = slices.Concat(
 	said(takeWord, "", "without", "except", "uten", "ohne", "sans", "sin", "take away", "take out", "leave out", "forget the", "lose the", "minus the", "scratch the"),
 	said(notWord, "", "not", "ikke", "nicht", "pas", "et non", "y no", "en vez de", "rather than", "instead of", "wasn't", "isn't", "no longer"),
 	said(changeWord, "apology", "ups", "sry", "soz", "typo", "wrong", "pardon", "desole", "perdon", "perdona", "lo siento", "entschuldigung", "beklager", "unnskyld", "thats wrong", "that's wrong", "was wrong", "my mistake", "mistake", "sorry"),
-	said(changeWord, "", "korrigiere auf", "korrigier auf", "korriger til", "rett til", "corrige a", "corriger a", "cambiar a", "pon", "andere auf", "endre til", "changer en", "cambia a", "change", "replace", "swap", "exchange", "make", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "should have been", "was meant to be"),
+	said(changeWord, "", "korrigiere auf", "korrigier auf", "korriger til", "rett til", "corrige a", "corriger a", "cambiar a", "pon", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "should have been", "was meant to be"),
+	said(changeWord, "change", "change", "replace", "swap", "exchange", "make", "andere auf", "ersetze", "tausche", "endre", "endre til", "bytt", "bytt ut", "changer", "changer en", "change en", "modifie", "remplace", "cambia", "cambia a", "cambiar", "reemplaza", "sustituye"),
 	said(insteadWord, "", "instead"),
 	said(sameWord, "temperature", "same temp", "same temperature", "the same temp", "samme temperatur", "gleiche temperatur", "meme temperature", "misma temperatura"),
 	said(sameWord, "", "same", "the same", "same thing", "ditto", "likewise", "samme", "det samme", "dasselbe", "das gleiche", "meme chose", "la meme chose", "lo mismo"),
@@ -229,7 +234,7 @@ var vocabulary = slices.Concat(
 		"what to say", "tell atc", "read back", "readback", "show again", "resend"),
 
 	said(arriveWord, "clock", "kl", "klokka", "klokken", "vers", "um", "a las", "sobre las", "gegen", "quarter past", "quarter to", "half past"),
-	said(arriveWord, "", "ankunft", "arrivee", "llegada", "landung", "atterrissage", "aterrizaje", "lander", "eta", "arriving", "arrive", "arrives", "landing", "land", "touchdown", "due", "ankomst", "eta at"),
+	said(arriveWord, "", "ankunft", "arrivee", "llegada", "landung", "atterrissage", "aterrizaje", "lander", "eta", "arriving", "arrive", "arrives", "landing", "land", "touchdown", "due", "ankomst", "eta at", "delayed", "delayed to", "delayed until", "delayed till", "slipped to", "slipping to", "pushed to", "pushed back to", "running late", "new eta", "eta now", "revised eta", "forsinket", "forsinket til", "verspatet", "en retard", "retrasado", "retrasados"),
 	said(inWord, "", "in"),
 	day(Today, "today", "i dag", "heute", "heute fruh", "hoy", "aujourd'hui", "this morning"),
 	later(day(Today, "this afternoon", "this evening", "tonight", "heute nacht", "heute abend", "i kveld", "i natt", "kveld", "ikveld", "esta noche", "esta tarde", "ce soir", "cette nuit", "stasera", "stanotte")),
@@ -276,7 +281,7 @@ var vocabulary = slices.Concat(
 	verbs(Brief, "brief", "briefing", "brief me"),
 	verbs(Route, "route", "en route", "enroute"),
 	verbs(Add, "add"),
-	verbs(Remove, "remove", "drop", "delete"),
+	verbs(Remove, "remove", "drop", "delete", "kill", "ditch", "scrap", "strike", "quita", "quitar", "elimina", "borra", "fjern", "stryk", "entferne", "streiche", "enleve", "enlever", "supprime", "retire", "togli"),
 	said(paperWord, "a5", "a5"),
 	said(paperWord, "half-letter", "letter", "half-letter", "half letter"),
 	said(pictureWord, "profile", "profile"),
@@ -289,6 +294,7 @@ var vocabulary = slices.Concat(
 	said(thanks, "", thankWords...),
 	said(small, "", smallWords...),
 	said(small, "", foreignWords...),
+	said(small, common, commonWords...),
 )
 
 func said(m meaning, what string, list ...string) []phrase {
@@ -318,7 +324,9 @@ func lines(line string, r procedure.Role, label string, list ...string) []phrase
 	for _, s := range list {
 		for _, behind := range []string{"only", "line", "minimums", "minima", "mins"} {
 			if label != "" || behind == "only" {
-				out = append(out, said(onlyLine, line, s+" "+behind)...)
+				only := said(onlyLine, line, s+" "+behind)
+				only[0].role, only[0].of = r, label
+				out = append(out, only...)
 			}
 		}
 	}

@@ -271,7 +271,7 @@ func nearSmall(word string) bool {
 		if len(known) < 5 || known == word || spelling.Distance(word, known, 1) > 1 && !swapped(word, known) {
 			continue
 		}
-		if slices.ContainsFunc(list, func(p phrase) bool { return p.meaning == small || p.meaning == changeWord }) {
+		if slices.ContainsFunc(list, func(p phrase) bool { return p.meaning == small && p.label != common || p.meaning == changeWord }) {
 			return true
 		}
 	}
