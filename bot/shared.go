@@ -12,6 +12,9 @@ import (
 // Threads keep what a follow-up is read with, for other processes and after a
 // restart. The text is the bot's own.
 type Threads interface {
+	// Keeps says whether a surface's threads are kept; nothing is asked or told of
+	// those of another.
+	Keeps(surface string) bool
 	Thread(ctx context.Context, surface, thread string) (text string, found bool, err error)
 	KeepThread(ctx context.Context, surface, thread, text string, at time.Time) error
 }
@@ -33,7 +36,7 @@ type sharedThread struct {
 // to be done when the message is answered: what this one knows is kept for the
 // others. Without it a follow-up is asked back, which is no harm.
 func (b *Bot) share(ctx context.Context, key threadKey) (keep func()) {
-	if b.ports.Threads == nil || key.thread == "" {
+	if b.ports.Threads == nil || key.thread == "" || !b.ports.Threads.Keeps(key.surface) {
 		return func() {}
 	}
 	text, found, err := b.ports.Threads.Thread(ctx, key.surface, key.thread)

@@ -16,6 +16,8 @@ type kept struct {
 	text map[string]string
 }
 
+func (*kept) Keeps(surface string) bool { return surface == "page" }
+
 func (k *kept) Thread(_ context.Context, surface, thread string) (string, bool, error) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -50,6 +52,13 @@ func TestSharedThread(t *testing.T) {
 		if !reflect.DeepEqual(got, want) {
 			t.Errorf("%q is answered\n %+v\nwant\n %+v", line, got, want)
 		}
+	}
+	// Those of a surface that is not kept cost nothing.
+	if _, err := a.Handle(t.Context(), bot.Message{Surface: "x", Thread: "t", Text: "XKLD -38 8200", At: time.Date(2026, 1, 25, 12, 0, 0, 0, time.UTC)}); err != nil {
+		t.Fatal(err)
+	}
+	if len(shared.text) != 1 {
+		t.Errorf("%d threads are kept, want one", len(shared.text))
 	}
 	// Hours later it is forgotten, wherever it was kept.
 	m := bot.Message{Surface: "page", Thread: "t", Text: "-20", At: time.Date(2026, 1, 25, 16, 0, 0, 0, time.UTC)}

@@ -16,20 +16,17 @@ type threads struct{ pagestate.Store }
 // lastAsked is the one entry of a thread's place.
 const lastAsked = "last"
 
+// Keeps says that only the page's are kept.
+func (threads) Keeps(surface string) bool { return surface == string(config.OnPage) }
+
 // Thread is what a conversation's last message left.
-func (t threads) Thread(ctx context.Context, surface, thread string) (string, bool, error) {
-	if surface != string(config.OnPage) {
-		return "", false, nil
-	}
+func (t threads) Thread(ctx context.Context, _, thread string) (string, bool, error) {
 	e, found, err := t.Entry(ctx, pagestate.Thread(thread), lastAsked)
 	return e.Body, found, err
 }
 
 // KeepThread keeps it.
-func (t threads) KeepThread(ctx context.Context, surface, thread, text string, at time.Time) error {
-	if surface != string(config.OnPage) {
-		return nil
-	}
+func (t threads) KeepThread(ctx context.Context, _, thread, text string, at time.Time) error {
 	return t.Edit(ctx, pagestate.Thread(thread), lastAsked, at, func(e pagestate.Entry, _ bool) (pagestate.Entry, bool) {
 		e.Made, e.Body = at, text
 		return e, true
