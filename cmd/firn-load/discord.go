@@ -80,7 +80,7 @@ func (o *onDiscord) start(ctx context.Context, bot []string, dir string) (*exec.
 	if err := o.settings.leave(dir); err != nil {
 		return nil, err
 	}
-	cmd.Env = append(os.Environ(), "FIRN_DISCORD_TOKEN="+discordToken, "FIRN_DISCORD_API_URL="+o.double.URL(),
+	cmd.Env = append(os.Environ(), o.settings.listens(), "FIRN_DISCORD_TOKEN="+discordToken, "FIRN_DISCORD_API_URL="+o.double.URL(),
 		"FIRN_DATABASE_URL=", "FIRN_SLACK_APP_TOKEN=", "FIRN_SLACK_BOT_TOKEN=")
 	if err := cmd.Start(); err != nil {
 		return nil, err

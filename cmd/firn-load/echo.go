@@ -81,3 +81,12 @@ func quiet() io.Writer {
 	}
 	return io.Discard
 }
+
+// listens is the setting by which a bot shows its profiles, where they are wanted.
+func (s *settings) listens() string {
+	at := ""
+	if s.profiles != "" {
+		at = pprofAddress
+	}
+	return "FIRN_LOAD_PPROF=" + at
+}

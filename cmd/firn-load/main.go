@@ -20,6 +20,8 @@ import (
 	"flag"
 	"fmt"
 	"io"
+	"net/http"
+	_ "net/http/pprof" // of the echo bots
 	"os"
 	"os/exec"
 	"os/signal"
@@ -44,15 +46,16 @@ func main() {
 
 // settings are what one run is asked for.
 type settings struct {
-	service string
-	echo    string // be the echo bot of this service
-	firn    string
-	rate    int
-	length  time.Duration
-	rounds  int
-	people  int
-	place   string
-	card    atomic.Pointer[card] // the last answer of firn's
+	service  string
+	echo     string   // be the echo bot of this service
+	firn     []string // builds of it
+	profiles string   // the folder for profiles; empty: none
+	rate     int
+	length   time.Duration
+	rounds   int
+	people   int
+	place    string
+	card     atomic.Pointer[card] // the last answer of firn's
 }
 
 func run(ctx context.Context, args []string, out io.Writer) error {
@@ -68,7 +71,11 @@ func run(ctx context.Context, args []string, out io.Writer) error {
 	var s settings
 	flags := flag.NewFlagSet("firn-load", flag.ContinueOnError)
 	flags.StringVar(&s.service, "service", "slack", "slack or discord")
-	flags.StringVar(&s.firn, "firn", "", "the firn program; empty: it is built")
+	flags.Func("firn", "a firn program, may be given several times; none: it is built", func(path string) error {
+		s.firn = append(s.firn, path)
+		return nil
+	})
+	flags.StringVar(&s.profiles, "profiles", "", "a folder for profiles and traces of the bots in their last round; empty: none are taken")
 	flags.IntVar(&s.rate, "rate", 1000, "messages a second")
 	flags.DurationVar(&s.length, "for", 5*time.Second, "length of a round")
 	flags.IntVar(&s.rounds, "rounds", 3, "rounds of each bot")
@@ -79,6 +86,9 @@ func run(ctx context.Context, args []string, out io.Writer) error {
 		return err
 	}
 	if s.echo != "" {
+		if at := os.Getenv("FIRN_LOAD_PPROF"); at != "" {
+			go func() { _ = http.ListenAndServe(at, nil) }()
+		}
 		return echo(ctx, s.echo)
 	}
 	if s.rate < 1 || s.rounds < 1 || s.length <= 0 {
@@ -87,15 +97,24 @@ func run(ctx context.Context, args []string, out io.Writer) error {
 	if s.people == 0 {
 		s.people = 4 * s.rate // one message in four seconds each: firn slows who asks more often
 	}
-	if s.firn == "" {
+	if s.profiles != "" {
+		if err := os.MkdirAll(s.profiles, 0o700); err != nil {
+			return err
+		}
+	}
+	if s.firn == nil {
 		dir, err := os.MkdirTemp("", "firn-load-")
 		if err != nil {
 			return err
 		}
 		defer os.RemoveAll(dir)
-		s.firn = filepath.Join(dir, "firn")
-		if msg, err := exec.CommandContext(ctx, "go", "build", "-o", s.firn, "firn/cmd/firn").CombinedOutput(); err != nil {
-			return fmt.Errorf("build firn: %w\n%s", err, msg)
+		at, err := root(ctx)
+		if err != nil {
+			return err
+		}
+		s.firn = []string{filepath.Join(dir, "firn")}
+		if err := build(ctx, at, s.firn[0], s.profiles != ""); err != nil {
+			return err
 		}
 	}
 	return measure(ctx, &s, out)
@@ -118,6 +137,7 @@ const question = "XKLD -38 8200 7400 5340"
 // figures are those of one bot's rounds.
 type figures struct {
 	name      string
+	argv      []string
 	latencies []time.Duration
 	lost      int
 	cpu       time.Duration // of all its processes, while they were measured
@@ -132,18 +152,19 @@ func measure(ctx context.Context, s *settings, out io.Writer) error {
 	if err != nil {
 		return err
 	}
-	bots := []*figures{{name: "echo"}, {name: "firn"}, {name: "card"}}
+	bots := []*figures{{name: "echo", argv: []string{self, "-echo", s.service}}}
+	for i, path := range s.firn {
+		name := "firn"
+		if i > 0 {
+			name += strconv.Itoa(i + 1)
+		}
+		bots = append(bots, &figures{name: name, argv: []string{path, "serve", "--config", "config.yaml"}})
+	}
+	bots = append(bots, &figures{name: "card", argv: []string{self, "-echo", s.service + "-card"}})
 	fmt.Fprintf(out, "%s, %s, %d messages a second, %d rounds of %s each\n", s.service, s.place, s.rate, s.rounds, s.length)
 	for round := range s.rounds {
 		for _, b := range bots {
-			argv := []string{self, "-echo", s.service}
-			switch b.name {
-			case "firn":
-				argv = []string{s.firn, "serve", "--config", "config.yaml"}
-			case "card":
-				argv[2] += "-card"
-			}
-			if err := one(ctx, s, b, argv); err != nil {
+			if err := one(ctx, s, b, round == s.rounds-1); err != nil {
 				return fmt.Errorf("%s, round %d: %w", b.name, round+1, err)
 			}
 			p50, p99 := b.at(50), b.at(99)
@@ -154,10 +175,9 @@ func measure(ctx context.Context, s *settings, out io.Writer) error {
 	for _, b := range bots {
 		fmt.Fprintf(out, "%-6s %10s %10s %10s %6d %12d %14s\n", b.name, b.at(50), b.at(90), b.at(99), b.lost, slices.Max(b.resident), (b.cpu / time.Duration(b.asked)).Round(time.Microsecond))
 	}
-	firn := bots[1]
-	for _, b := range bots {
-		if b.name != "firn" {
-			fmt.Fprintf(out, "firn against %s: p50 %.2f, p99 %.2f, processor a message %.2f times\n", b.name,
+	for _, firn := range bots[1 : len(bots)-1] {
+		for _, b := range []*figures{bots[0], bots[len(bots)-1]} {
+			fmt.Fprintf(out, "%s against %s: p50 %.2f, p99 %.2f, processor a message %.2f times\n", firn.name, b.name,
 				float64(firn.at(50))/float64(b.at(50)), float64(firn.at(99))/float64(b.at(99)),
 				float64(firn.cpu)/float64(firn.asked)/(float64(b.cpu)/float64(b.asked)))
 		}
@@ -225,8 +245,9 @@ func (r *round) ask(svc service, people int) error {
 	return nil
 }
 
-// one runs one round of one bot.
-func one(ctx context.Context, s *settings, f *figures, argv []string) error {
+// one runs one round of one bot; last says that profiles are taken of it, where
+// they are wanted.
+func one(ctx context.Context, s *settings, f *figures, last bool) error {
 	r := &round{sent: map[string]time.Time{}, early: map[string]time.Time{}}
 	svc, err := newService(s, r.reply)
 	if err != nil {
@@ -241,7 +262,7 @@ func one(ctx context.Context, s *settings, f *figures, argv []string) error {
 	if err := os.WriteFile(filepath.Join(dir, "config.yaml"), []byte(svc.config()), 0o600); err != nil {
 		return err
 	}
-	cmd, err := svc.start(ctx, argv, dir)
+	cmd, err := svc.start(ctx, f.argv, dir)
 	if err != nil {
 		return err
 	}
@@ -250,11 +271,17 @@ func one(ctx context.Context, s *settings, f *figures, argv []string) error {
 		_ = cmd.Process.Signal(os.Interrupt)
 		_ = cmd.Wait()
 	}()
-	return r.run(ctx, s, svc, cmd.Process.Pid, f)
+	if !last || s.profiles == "" {
+		return r.run(ctx, s, svc, cmd.Process.Pid, f, func() error { return nil })
+	}
+	return r.run(ctx, s, svc, cmd.Process.Pid, f, func() error {
+		return takeProfiles(ctx, s.profiles, f.name, fmt.Sprintf("profile?seconds=%d", int(s.length.Seconds())-2), "trace?seconds=1", "allocs")
+	})
 }
 
-// run asks the bot of a process, and adds what comes out to its figures.
-func (r *round) run(ctx context.Context, s *settings, svc service, pid int, f *figures) error {
+// run asks the bot of a process, and adds what comes out to its figures; beside it
+// the profiles are taken.
+func (r *round) run(ctx context.Context, s *settings, svc service, pid int, f *figures, profiles func() error) error {
 	ask := func() error { return r.ask(svc, s.people) }
 	// Everybody asks once first: names are looked up, pools are filled.
 	if err := pace(ctx, s.rate, s.people, ask); err != nil {
@@ -267,7 +294,9 @@ func (r *round) run(ctx context.Context, s *settings, svc service, pid int, f *f
 	f.warm = residentOf(pid)
 	cpu, askedBefore := processorOf(pid), r.person
 	r.mu.Unlock()
-	if err := pace(ctx, s.rate, int(float64(s.rate)*s.length.Seconds()), ask); err != nil {
+	taken := make(chan error, 1)
+	go func() { taken <- profiles() }()
+	if err := cmpErr(pace(ctx, s.rate, int(float64(s.rate)*s.length.Seconds()), ask), <-taken); err != nil {
 		return err
 	}
 	settle(ctx, &r.answered, int64(r.person))

@@ -306,9 +306,14 @@ func (s *scaling) take(ctx context.Context, name string) error {
 	if s.profiles == "" {
 		return nil
 	}
-	for _, kind := range []string{"profile?seconds=30", "heap"} {
+	return takeProfiles(ctx, s.profiles, name, "profile?seconds=30", "heap")
+}
+
+// takeProfiles leaves profiles in files of a folder, one after the other.
+func takeProfiles(ctx context.Context, folder, name string, kinds ...string) error {
+	for _, kind := range kinds {
 		short, _, _ := strings.Cut(kind, "?")
-		f, err := os.Create(filepath.Join(s.profiles, name+"-"+short))
+		f, err := os.Create(filepath.Join(folder, name+"-"+short))
 		if err != nil {
 			return err
 		}

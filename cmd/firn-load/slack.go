@@ -76,7 +76,7 @@ func (o *onSlack) start(ctx context.Context, bot []string, dir string) (*exec.Cm
 	if err := o.settings.leave(dir); err != nil {
 		return nil, err
 	}
-	cmd.Env = append(os.Environ(), "FIRN_SLACK_APP_TOKEN="+o.double.AppToken(), "FIRN_SLACK_BOT_TOKEN="+o.double.BotToken(),
+	cmd.Env = append(os.Environ(), o.settings.listens(), "FIRN_SLACK_APP_TOKEN="+o.double.AppToken(), "FIRN_SLACK_BOT_TOKEN="+o.double.BotToken(),
 		"FIRN_SLACK_API_URL="+o.double.URL(), "FIRN_DATABASE_URL=", "FIRN_DISCORD_TOKEN=")
 	if err := cmd.Start(); err != nil {
 		return nil, err
