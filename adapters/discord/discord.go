@@ -117,7 +117,7 @@ type Surface struct {
 
 	quit     context.Context // of Run
 	work     context.Context // of events; ends a little after Run's
-	takes    sync.WaitGroup
+	takes    chat.Workers
 	leaving  bool // no event is taken any more; under mu
 	commands sync.Once
 	running  atomic.Bool

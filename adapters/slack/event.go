@@ -23,8 +23,8 @@ type handle struct {
 }
 
 // event takes one of the Events API; again says that Slack has sent it before.
-// under is closed when it was taken, nil where there was nothing to do.
-func (s *Surface) event(ctx context.Context, outer slackevents.EventsAPIEvent, again bool) (under <-chan struct{}) {
+// Nil: there was nothing to do.
+func (s *Surface) event(ctx context.Context, outer slackevents.EventsAPIEvent, again bool) *taking {
 	switch e := outer.InnerEvent.Data.(type) {
 	case *slackevents.AppMentionEvent:
 		m := postedMessage{
@@ -60,7 +60,7 @@ type postedMessage struct {
 	starter                   string // who began the thread
 }
 
-func (s *Surface) messageEvent(ctx context.Context, team string, e *slackevents.MessageEvent, again bool) (under <-chan struct{}) {
+func (s *Surface) messageEvent(ctx context.Context, team string, e *slackevents.MessageEvent, again bool) *taking {
 	m := postedMessage{team: team, channel: e.Channel, again: again, direct: e.ChannelType == "im" || e.ChannelType == "" && direct(e.Channel)}
 	msg := e.Message
 	if msg == nil {
@@ -91,7 +91,7 @@ func (s *Surface) messageEvent(ctx context.Context, team string, e *slackevents.
 
 // deletedMessage hands on that somebody's message is gone. Whether it was to the
 // bot is for the record to know.
-func (s *Surface) deletedMessage(ctx context.Context, m postedMessage, e *slackevents.MessageEvent) (under <-chan struct{}) {
+func (s *Surface) deletedMessage(ctx context.Context, m postedMessage, e *slackevents.MessageEvent) *taking {
 	was := e.PreviousMessage
 	if was == nil || was.User == "" || was.User == s.me().user || was.BotID != "" || was.Timestamp == "" {
 		return nil
@@ -108,7 +108,7 @@ func (s *Surface) deletedMessage(ctx context.Context, m postedMessage, e *slacke
 func messageID(channel, ts string) string { return channel + "/" + ts }
 
 // message hands a message or an edit on, when it is to the bot.
-func (s *Surface) message(ctx context.Context, m postedMessage) (under <-chan struct{}) {
+func (s *Surface) message(ctx context.Context, m postedMessage) *taking {
 	me := s.me()
 	if m.user == "" || m.user == me.user || m.bot != "" || m.user == "USLACKBOT" || m.ts == "" {
 		return nil

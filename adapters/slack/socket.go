@@ -99,7 +99,6 @@ func (s *Surface) connect(ctx, working context.Context) (held bool, err error) {
 	err = client.RunContext(ctx)
 	cancel()
 	parts.Wait()
-	l.waits.Wait()
 	return l.held, err
 }
 
@@ -110,7 +109,6 @@ type socketConn struct {
 	acks    chan ack
 	up      bool
 	held    bool
-	waits   sync.WaitGroup // acknowledgements that wait for their answer
 }
 
 func (l *socketConn) down() {
@@ -174,22 +172,46 @@ const ackWithin = 1500 * time.Millisecond
 // ackWhen acknowledges an event once it was taken: Slack sends one that was
 // not acknowledged again, to another process if this one has died. One that
 // takes long is acknowledged before.
-func (l *socketConn) ackWhen(ctx context.Context, e socketmode.Event, under <-chan struct{}) {
+func (l *socketConn) ackWhen(ctx context.Context, e socketmode.Event, under *taking) {
 	if under == nil {
 		l.ack(ctx, e, nil)
 		return
 	}
-	l.waits.Go(func() {
-		t := time.NewTimer(ackWithin)
-		defer t.Stop()
-		select {
-		case <-under:
-		case <-t.C:
-		case <-ctx.Done():
-			return
+	late := time.AfterFunc(ackWithin, func() { l.ack(ctx, e, nil) })
+	under.then(func() {
+		if late.Stop() {
+			l.ack(ctx, e, nil)
 		}
-		l.ack(ctx, e, nil)
 	})
+}
+
+// taking is an event that is being taken.
+type taking struct {
+	mu    sync.Mutex
+	over  bool
+	after func()
+}
+
+// then has something done, which does not wait, when the event was taken.
+func (t *taking) then(do func()) {
+	t.mu.Lock()
+	if !t.over {
+		t.after = do
+		t.mu.Unlock()
+		return
+	}
+	t.mu.Unlock()
+	do()
+}
+
+func (t *taking) end() {
+	t.mu.Lock()
+	t.over = true
+	do := t.after
+	t.mu.Unlock()
+	if do != nil {
+		do()
+	}
 }
 
 func (l *socketConn) ack(ctx context.Context, e socketmode.Event, payload any) {
@@ -205,15 +227,15 @@ func (l *socketConn) ack(ctx context.Context, e socketmode.Event, payload any) {
 
 // hand gives an event to the dispatcher, from a goroutine of its own. ready fills in
 // what has to be asked for first, and may drop the event.
-// under is closed when that is over.
-func (s *Surface) hand(ctx context.Context, e chat.Event, ready func(context.Context, *chat.Event) bool) (under <-chan struct{}) {
+// It gives what knows when that is over.
+func (s *Surface) hand(ctx context.Context, e chat.Event, ready func(context.Context, *chat.Event) bool) *taking {
 	taker := s.taker.Load()
 	if taker == nil {
 		return nil
 	}
-	done := make(chan struct{})
+	under := &taking{}
 	s.work.Go(func() {
-		defer close(done)
+		defer under.end()
 		if ready != nil && !ready(ctx, &e) {
 			return
 		}
@@ -222,7 +244,7 @@ func (s *Surface) hand(ctx context.Context, e chat.Event, ready func(context.Con
 		}
 		(*taker).Handle(ctx, s, e)
 	})
-	return done
+	return under
 }
 
 // eventTime is a timestamp of Slack's as a time.

@@ -36,7 +36,7 @@ type Surface struct {
 	posted   *memo[string] // by ref: the key of the post
 	identity atomic.Pointer[identity]
 	taker    atomic.Pointer[chat.Handler]
-	work     sync.WaitGroup
+	work     chat.Workers
 }
 
 var (
