@@ -72,12 +72,8 @@ func (s *Surface) Unfold(ctx context.Context, e chat.Event, p chat.Part) error {
 	if !ok {
 		return errNoWay
 	}
-	for _, m := range unfolded(p) {
-		if _, err := in.show(ctx, m, true); err != nil {
-			return err
-		}
-	}
-	return nil
+	_, err := in.show(ctx, unfolded(p), true)
+	return err
 }
 
 // errNoWay is that of an event that leaves nowhere to answer to.

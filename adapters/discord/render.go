@@ -34,9 +34,12 @@ const (
 	mostPictures    = 10
 )
 
-// mostParts is how many messages what lay behind More may be; what is longer
-// comes as a file as well, as does a card that is longer than one.
-const mostParts = 4
+// What lies behind More is in embeds alone.
+const (
+	mostEmbeds   = 6000 // of all of a message
+	mostUnfolded = 4000 // of one
+	mostCut      = 2950 // of each of two, with what is said below the second
+)
 
 // message is the body of a message as Discord takes it. discordgo's own has
 // no nonce and no descriptions of attachments.
@@ -196,31 +199,43 @@ func opens(d present.Document) bool {
 	return text != "" && notice != "" && (strings.HasPrefix(notice, text) || strings.HasPrefix(text, notice))
 }
 
-// unfolded are the messages that show what lay behind More.
-func unfolded(p chat.Part) []message {
-	w := &writer{}
-	w.all(p.Blocks)
-	parts, over := pack(w.blocks, mostDescription), false
-	if len(parts) > mostParts {
-		parts, over = parts[:mostParts], true
-		parts[mostParts-1] += "\n\n" + restBelow
-	}
-	out := make([]message, len(parts))
-	for i, text := range parts {
-		out[i] = newMessage()
-		if text != "" {
-			out[i].Embeds = append(out[i].Embeds, &discordgo.MessageEmbed{Type: discordgo.EmbedTypeRich, Description: text, Color: colourOf(present.Plain)})
+// unfolded is the one message that shows what lay behind More. What is longer
+// than Discord takes is made shorter, and if that is not enough cut, with the
+// whole in a file.
+func unfolded(p chat.Part) message {
+	m, whole := newMessage(), &writer{}
+	whole.all(p.Blocks)
+	parts, over := pack(whole.blocks, mostUnfolded), false
+	if !fit(parts) {
+		shorter := &writer{}
+		shorter.all(present.Compact(p.Blocks))
+		if parts = pack(shorter.blocks, mostUnfolded); !fit(parts) {
+			parts, over = pack(shorter.blocks, mostCut)[:2], true
+			parts[1] += "\n\n" + restBelow
 		}
 	}
-	last := &out[len(out)-1]
+	for _, text := range parts {
+		if text != "" {
+			m.Embeds = append(m.Embeds, &discordgo.MessageEmbed{Type: discordgo.EmbedTypeRich, Description: text, Color: colourOf(present.Plain)})
+		}
+	}
 	if over {
-		last.attach(wholeOf("", w.blocks))
+		m.attach(wholeOf("", whole.blocks))
 	}
-	last.show(p.Pictures, p.Files)
-	if len(last.Embeds)+len(last.files) == 0 {
-		last.Content = "Nothing to show."
+	m.show(p.Pictures, p.Files)
+	if len(m.Embeds)+len(m.files) == 0 {
+		m.Content = "Nothing to show."
 	}
-	return out
+	return m
+}
+
+// fit says that texts can be the embeds of one message.
+func fit(parts []string) bool {
+	total := 0
+	for _, p := range parts {
+		total += units(p)
+	}
+	return total <= mostEmbeds
 }
 
 // show adds pictures and files, as many as a message takes.

@@ -69,10 +69,7 @@ func TestGolden(t *testing.T) {
 			got.Files = append(got.Files, txtar.File{Name: "message.json", Data: b.Bytes()}, txtar.File{Name: "message.txt", Data: []byte(source(m))})
 			d := present.Of(c.Reply)
 			for _, f := range d.More {
-				text := ""
-				for _, m := range unfolded(chat.Part{Title: f.Title, Blocks: f.Blocks}) {
-					text += source(m)
-				}
+				text := source(unfolded(chat.Part{Title: f.Title, Blocks: f.Blocks}))
 				got.Files = append(got.Files, txtar.File{Name: "more/" + f.ID + ".txt", Data: []byte(text)})
 			}
 			path := filepath.Join("testdata", name+".txtar")
@@ -192,11 +189,7 @@ func TestLimits(t *testing.T) {
 		}
 		all := []message{render(chat.Message{Reply: r, Note: text.Draw(t, "note")}, rapid.SampledFrom([]string{"", markOf(alertKey)}).Draw(t, "mark"))}
 		for _, f := range present.Of(r).More {
-			parts := unfolded(chat.Part{Title: f.Title, Blocks: f.Blocks})
-			if len(parts) > mostParts {
-				t.Errorf("%d messages behind More", len(parts))
-			}
-			all = append(all, parts...)
+			all = append(all, unfolded(chat.Part{Title: f.Title, Blocks: f.Blocks}))
 		}
 		for i := range all {
 			within(t, &all[i])

@@ -28,7 +28,7 @@ const nothing = "firn has nothing to say to this." // Slack takes no empty messa
 // What has no room in it is an entry under More.
 func compose(c chat.Message) message {
 	d := present.Of(c.Reply)
-	blocks, all := fit(draw(c.Note, d.Short), mostBlocks-2, messageText)
+	blocks, all := drawn(c.Note, d.Short, mostBlocks-2, messageText)
 	if len(blocks) == 0 {
 		blocks = []slackgo.Block{slackgo.NewSectionBlock(markdown(nothing), nil, nil)}
 	}
@@ -39,6 +39,15 @@ func compose(c chat.Message) message {
 		blocks = append(blocks, b)
 	}
 	return message{blocks: blocks, text: notice(c.Note, d)}
+}
+
+// drawn draws blocks, a working shorter where it does not fit as it is; all says
+// that there was room for each.
+func drawn(note string, list []present.Block, blocks, text int) (out []slackgo.Block, all bool) {
+	if out, all = fit(draw(note, list), blocks, text); all {
+		return out, true
+	}
+	return fit(draw(note, present.Compact(list)), blocks, text)
 }
 
 // fit takes blocks as long as there is room; all says that there was for each.
@@ -180,7 +189,7 @@ func read(b present.Block, add func(string)) {
 
 // viewBlocks are blocks for a modal or the front page.
 func viewBlocks(note string, list []present.Block) []slackgo.Block {
-	blocks, all := fit(draw(note, list), mostViewBlocks-3, viewText)
+	blocks, all := drawn(note, list, mostViewBlocks-3, viewText)
 	if len(blocks) == 0 {
 		blocks = []slackgo.Block{slackgo.NewSectionBlock(markdown(nothing), nil, nil)}
 	}

@@ -54,7 +54,7 @@ func (s *Surface) show(ctx context.Context, e chat.Event, title string, blocks [
 			return err
 		}
 	}
-	list, all := fit(draw("", blocks), mostBlocks-1, messageText)
+	list, all := drawn("", blocks, mostBlocks-1, messageText)
 	if !all {
 		list = append(list, slackgo.NewContextBlock("", markdown("There is more than fits here: open the menu again.")))
 	}

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"firn/bot/parse"
 	"firn/bot/reply"
 )
 
@@ -22,7 +23,9 @@ func (d *Dispatcher) keptFromAll(ctx context.Context, s Surface, e Event, c Mess
 	switch c.Reply.Kind {
 	case reply.KindQuestion, reply.KindError, reply.KindHelp, reply.KindNotice, reply.KindNote:
 	default:
-		return false
+		if parse.VerbOf(e.Text) != parse.Why {
+			return false
+		}
 	}
 	d.failed(ctx, s, e, "answer to one person not shown", s.Whisper(ctx, e, c))
 	return true

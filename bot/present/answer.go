@@ -138,12 +138,15 @@ func calls(r reply.Reply) []Block {
 	return []Block{Phrases{Title: "Radio calls", List: list}}
 }
 
+// workingFor begins the title of an altitude's working.
+const workingFor = "Working for "
+
 func working(all []reply.Working) []Block {
 	out := make([]Block, 0, len(all))
 	for i := range all {
 		w := &all[i]
 		title := strings.TrimSpace(w.Name+" "+exact(w.PublishedFt)) + " ft"
-		out = append(out, Steps{Title: "Working for " + title, Steps: w.Steps, Methods: w.Methods})
+		out = append(out, Steps{Title: workingFor + title, Steps: w.Steps, Methods: w.Methods})
 	}
 	return out
 }

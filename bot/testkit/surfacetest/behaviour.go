@@ -2,10 +2,13 @@ package surfacetest
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
+	"firn/bot"
 	"firn/bot/chat"
 )
 
@@ -204,6 +207,69 @@ func onMessage(t *testing.T, d Driver) {
 	}
 	if got := r.parrot.heard(); !strings.Contains(got.User, r.traits.People[0].ID) {
 		t.Errorf("asked by %q", got.User)
+	}
+	r.sound(t)
+}
+
+// nine is a message with as many altitudes as a procedure has.
+const nine = " -38 IAF 10900, IAF 10500, step 9400, IF 8200, FAF 7400, step 6100, DA 5340, MDA 5460, missed 10200"
+
+// working: the working of a whole procedure is one message with every figure,
+// also in what is attached, which the person alone sees who asked.
+func working(t *testing.T, d Driver) {
+	by := d.Traits().People[1]
+	if u, ok := d.(Unfolder); ok {
+		r := startWith(t, d, testBot(t), nil)
+		r.say(t, 0, "XKLD"+nine)
+		card := r.await(t, "11500")
+		r.dispatcher.Wait()
+		before := len(r.Shown(t))
+		u.Choose(t, card, "working", by)
+		r.worked(t, "XKLD", by, before)
+		r.Stop(t)
+	}
+	r := startWith(t, d, testBot(t), nil)
+	before := len(r.Shown(t))
+	m := r.place(1, "why XRUN"+nine)
+	m.Aside, m.By = true, by
+	r.Say(t, m)
+	r.worked(t, "XRUN", by, before)
+}
+
+// worked says that the working of nine altitudes of a station is the one message
+// that has come.
+func (r *rig) worked(t *testing.T, station string, by Person, before int) {
+	t.Helper()
+	want, err := testBot(t).Handle(t.Context(), bot.Message{Surface: "x", Thread: "x", Text: "why " + station + nine, At: time.Now()})
+	if err != nil || len(want.Working) != 9 {
+		t.Fatalf("the bot answers %+v, %v", want, err)
+	}
+	first := flat(want.Working[0].Steps[0].Text)
+	var got Shown
+	eventually(t, "the working is shown", func() bool {
+		all := r.showing(t, first)
+		if len(all) > 0 {
+			got = all[0]
+		}
+		return len(all) > 0
+	})
+	r.dispatcher.Wait()
+	if all := r.Shown(t); len(all) != before+1 {
+		t.Errorf("the working is %d messages: %+v", len(all)-before, all[before:])
+	}
+	if r.traits.Private && got.Only != by.ID {
+		t.Errorf("the working is shown to %q, want to %q alone", got.Only, by.ID)
+	}
+	text := flat(got.Text)
+	for _, w := range want.Working {
+		if end := flat(w.Steps[len(w.Steps)-1].Text); !strings.Contains(text, end) {
+			t.Errorf("%q is missing", end)
+		}
+		for _, m := range w.Methods {
+			if figure := fmt.Sprintf("%.1f", m.CorrectionFt); !strings.Contains(text, figure) {
+				t.Errorf("%s of %s by %s is missing", figure, w.Name, m.Method)
+			}
+		}
 	}
 	r.sound(t)
 }

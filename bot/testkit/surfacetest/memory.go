@@ -556,6 +556,9 @@ func plainText(c chat.Message) string {
 		for _, s := range w.Steps {
 			line(s.Text, s.Source)
 		}
+		for _, m := range w.Methods {
+			line(m.Method, fmt.Sprintf("%.1f", m.CorrectionFt))
+		}
 	}
 	for _, base := range r.Bases {
 		line(base.Ident, base.State, base.Note)

@@ -61,6 +61,7 @@ func Run(t *testing.T, fresh func(t *testing.T) Driver) {
 		{"a blind check that is typed", true, enterTyped},
 		{"a picture with words", has.Pictures, picture},
 		{"what lies behind More", has.Buttons, behindMore},
+		{"the working is one message, for whoever asks", channels, working},
 		{"a picture behind More", has.Buttons && has.Pictures, pictureBehindMore},
 		{"a file below a button", has.Pictures && has.Buttons, fileBelow},
 		{"text that would ping", true, pings},
