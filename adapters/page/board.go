@@ -42,6 +42,7 @@ type groupView struct {
 	Unseen      int
 	Bases       []baseView // in full
 	Idents      []string   // by name alone
+	Folded      []baseView // of those the first ones, in full, a tap away
 	Dense       bool       // many: in two columns where there is room
 	Unnamed     int        // not even by name
 }
@@ -155,17 +156,18 @@ func (p *Page) boardNow(acts bool) boardView {
 	for _, g := range groups {
 		of := groupView{State: g.state, Word: stateWord(g.state), Count: len(g.bases)}
 		n := min(len(g.bases), full)
-		if g.state == "clear" {
-			n = 0 // nothing is to be done
+		rows := make([]baseView, n)
+		for i := range rows {
+			rows[i] = p.baseView(&g.bases[i], now)
+			rows[i].CanSee, rows[i].CanQuiet = rows[i].CanSee && acts, rows[i].CanQuiet && acts
+		}
+		if g.state == "clear" { // nothing is to be done
+			of.Folded, rows, n = rows, nil, 0
 		}
 		full -= n
-		of.Bases = make([]baseView, n)
-		small := p.sparksOf(g.bases[:n])
-		for i := range of.Bases {
-			b := p.baseView(&g.bases[i], now)
-			b.CanSee, b.CanQuiet = b.CanSee && acts, b.CanQuiet && acts
-			of.Bases[i] = b
-			of.Bases[i].Spark = small[i]
+		of.Bases = rows
+		for i, small := range p.sparksOf(g.bases[:n]) {
+			rows[i].Spark = small
 		}
 		for i := range g.bases {
 			if g.bases[i].seen.Open && g.bases[i].seen.At.IsZero() {

@@ -66,7 +66,11 @@ type baseMain struct {
 	Words   string
 	Procs   []procLine
 	NoProcs string
+	Results logMain // the latest
 }
+
+// fewResults is how many of its results a base's page has; ours.
+const fewResults = 5
 
 // base is a base as it is now.
 func (r *request) base(ident string) (baseView, bool) {
@@ -102,6 +106,14 @@ func (p *Page) basePage(r *request) {
 		}
 	}
 	m.Procs, m.NoProcs = r.procLines(v.Ident)
+	var err error
+	if m.Results, err = r.logView(url.Values{"q": {v.Ident}}, fewResults); err != nil {
+		r.failed("the results", err)
+		return
+	}
+	for i := range m.Results.Rows {
+		m.Results.Rows[i].Numbers = nil // they are on its own page
+	}
 	title := v.Ident
 	if v.Name != "" {
 		title += " " + v.Name

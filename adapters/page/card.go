@@ -33,6 +33,7 @@ type cardView struct {
 	About    string          // of the title: what was asked; empty where it is not apart
 	Verdict  string          // of the title: the answer
 	State    string          // of a base that it is about: below, near, ...
+	Digest   bool            // it is about many bases: its headline is one
 	Rest     []present.Block // of the short form, behind the title
 	Profile  template.HTML   // the approach from the side
 	Record   *reply.RecordStatus
@@ -145,7 +146,7 @@ func (v *cardView) named() {
 		v.Title = b.Text
 	}
 	v.Rest, v.About, v.Verdict = v.Doc.Short, "", v.Title
-	if h, ok := firstOf(v.Doc).(present.Headline); ok && h.Tone != present.Plain && v.State == "" {
+	if h, ok := firstOf(v.Doc).(present.Headline); ok && h.Tone != present.Plain && v.State == "" && !v.Digest {
 		v.About, v.Verdict = h.Parts()
 	}
 	if v.Title = strings.TrimSpace(v.Title); v.Title == "" {
@@ -164,6 +165,7 @@ func (r *request) view(c chat.Message) cardView {
 	if c.Reply.Alert != nil {
 		v.State = c.Reply.Alert.State
 	}
+	v.Digest = c.Reply.Kind == reply.KindDigest || c.Reply.Kind == reply.KindWatch
 	if k := c.Reply.Record; k != nil {
 		v.Struck = slices.Contains(overStates, k.State)
 	}

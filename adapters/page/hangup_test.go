@@ -21,6 +21,8 @@ func (broken) List(ctx context.Context, _ record.Query) ([]record.Record, error)
 	return nil, errors.New("the store does not answer")
 }
 
+func (broken) Viewer(record.Person) *record.Viewer { return nil }
+
 // TestHungUp: a reader who is gone is no error in the log; a store that does not
 // answer is one.
 func TestHungUp(t *testing.T) {

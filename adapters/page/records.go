@@ -37,8 +37,8 @@ type logRow struct {
 	Numbers                                          []string
 }
 
-// logView reads the log that an address asks for.
-func (r *request) logView(q url.Values) (logMain, error) {
+// logView reads the log that an address asks for, so many rows of it.
+func (r *request) logView(q url.Values, rows int) (logMain, error) {
 	p := r.p
 	v := logMain{Query: strings.TrimSpace(clean(q.Get("q"))), Unchecked: q.Get("unchecked") != ""}
 	if v.Query == "" {
@@ -50,7 +50,7 @@ func (r *request) logView(q url.Values) (logMain, error) {
 	}
 	now := p.o.Now()
 	find := findOf(v.Query, now, func(ident string) bool { return p.names[ident] != "" || p.stationKnown(ident) })
-	query := record.Query{For: r.viewer(), Station: find.station, From: find.from, To: find.to, Text: find.text, Newest: true, Limit: logRows, Live: v.Unchecked}
+	query := record.Query{For: r.viewer(), Station: find.station, From: find.from, To: find.to, Text: find.text, Newest: true, Limit: rows, Live: v.Unchecked}
 	if v.Unchecked {
 		query.Limit = 0 // live ones are some hours' alone
 	}
@@ -66,7 +66,7 @@ func (r *request) logView(q url.Values) (logMain, error) {
 			v.Rows = append(v.Rows, p.logRow(k, now))
 		}
 	}
-	if !v.Unchecked && len(all) == logRows {
+	if !v.Unchecked && len(all) == rows {
 		older := url.Values{"before": {all[len(all)-1].At.Format(time.RFC3339Nano)}}
 		if v.Query != "" {
 			older.Set("q", v.Query)
@@ -106,7 +106,7 @@ func (r *request) logHTML(query string, q url.Values) (string, error) {
 		return made.html, nil
 	}
 	count, _ := p.hub.now()
-	v, err := r.logView(q)
+	v, err := r.logView(q, logRows)
 	if err != nil {
 		return "", err
 	}
@@ -154,7 +154,7 @@ func (p *Page) logPage(r *request) {
 			return
 		}
 	}
-	v, err := r.logView(q)
+	v, err := r.logView(q, logRows)
 	if err != nil {
 		r.failed("the log", err)
 		return
@@ -293,7 +293,7 @@ func (r *request) recordMain(k record.Record) recordMain {
 	}
 	// What can be done stands above, and the first of it is what to do next.
 	v.Acts, v.Card.Buttons = v.Card.Buttons, nil
-	v.Card.More = slices.DeleteFunc(v.Card.More, func(b buttonView) bool { return b.ID == reply.ActionCard })
+	v.Card.More = slices.DeleteFunc(v.Card.More, func(b buttonView) bool { return b.ID == reply.ActionCard || b.ID == "picture" }) // both are on the page
 	_, v.PDF = drawing.KneeboardOf(k.Reply, r.p.standing(k))
 	v.PDF = v.PDF && r.p.o.Pictures != nil
 	if v.State == string(record.Checked) && v.PDF {

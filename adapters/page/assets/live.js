@@ -31,6 +31,7 @@
   function tell(text, bad) {
     if (!line || line.textContent === text) return;
     line.textContent = text;
+    line.classList.remove("as");
     line.classList.toggle("bad", bad);
     body.classList.toggle("stale", bad);
   }
@@ -107,12 +108,100 @@
       fresh.querySelector(again.hash).hidden = false;
     });
     const way = "a, button, summary";
+    const inside = part.id === "board" ? unpanel() : null;
     const place = old.contains(focus) ? all(way, old).indexOf(focus) : -1;
     const whole = focus === old;
     old.replaceWith(fresh);
-    if (fresh.id === "board") turn(0);
+    if (fresh.id === "board") {
+      turn(0);
+      repanel(inside);
+    }
     if (whole) fresh.focus({ preventScroll: true });
     else if (place >= 0) (all(way, fresh)[place] ?? fresh).focus({ preventScroll: true });
+  }
+
+  // A row of the board opens its base: beside it where there is room, else
+  // below the row. Without this it is a page of its own.
+  const beside = document.getElementById("beside");
+  const room = matchMedia("(min-width: 80rem)");
+  let panel = null; // what is open, of panel.dataset.of
+  const rowOf = (ident) => document.querySelector("#b-" + CSS.escape(ident) + ", #board .idents a[href='/base/" + CSS.escape(ident) + "']")?.closest("li");
+  const linkOf = (ident) => rowOf(ident)?.querySelector("a");
+  async function base(href) {
+    const got = await fetch(href, { signal: AbortSignal.timeout(8000) }).then((r) => (r.ok ? r.text() : null), () => null);
+    return got && new DOMParser().parseFromString(got, "text/html").querySelector("main");
+  }
+  function filled(from, href) {
+    const head = document.createElement("div");
+    head.className = "boardhead";
+    const name = document.createElement("h2");
+    name.textContent = from.querySelector("h1").textContent;
+    const whole = Object.assign(document.createElement("a"), { className: "button", href, textContent: "Its page" });
+    const shut = Object.assign(document.createElement("button"), { type: "button", textContent: "Close" });
+    shut.addEventListener("click", close);
+    head.append(name, whole, shut);
+    panel.replaceChildren(head, ...from.querySelector(".beside").children);
+    const day = panel.querySelector(".drawn");
+    if (day) panel.querySelector(".one").after(day);
+    panel.setAttribute("aria-label", name.textContent);
+    all("[name=back]", panel).forEach((i) => { i.value = "/board"; });
+    all("[id]", panel).forEach((e) => { e.removeAttribute("id"); });
+  }
+  async function opens(a) {
+    const ident = decodeURIComponent(a.pathname.split("/").pop());
+    if (panel?.dataset.of === ident) return close();
+    const from = await base(a.href);
+    if (!from) return away("Not shown: firn cannot be reached from here.");
+    close();
+    panel = document.createElement("section");
+    panel.className = "panel";
+    panel.tabIndex = -1;
+    panel.dataset.of = ident;
+    filled(from, a.href);
+    repanel();
+    if (!room.matches) rowOf(ident).scrollIntoView({ block: "start" });
+    panel.focus({ preventScroll: true });
+  }
+  function close() {
+    const was = panel;
+    if (!was) return;
+    const focused = was.contains(document.activeElement);
+    unpanel();
+    panel = null;
+    document.body.classList.remove("opened");
+    const a = linkOf(was.dataset.of);
+    a?.setAttribute("aria-expanded", "false");
+    if (focused) a?.focus();
+  }
+  // unpanel takes it out and gives what had the focus in it; repanel puts it
+  // where it belongs.
+  function unpanel() {
+    if (!panel) return null;
+    const focus = panel.contains(document.activeElement) ? document.activeElement : null;
+    const around = panel.closest(".opened");
+    panel.remove();
+    around?.remove();
+    return focus;
+  }
+  function repanel(focus) {
+    if (beside) all("#board .is, #board .idents a").forEach((a) => { a.setAttribute("aria-expanded", String(a === linkOf(panel?.dataset.of ?? ""))); });
+    if (!panel) return;
+    const row = rowOf(panel.dataset.of);
+    document.body.classList.toggle("opened", room.matches);
+    if (room.matches || !row) beside.append(panel);
+    else {
+      const li = document.createElement("li");
+      li.className = "opened";
+      li.append(panel);
+      row.after(li);
+    }
+    focus?.focus({ preventScroll: true });
+  }
+  room.addEventListener("change", () => repanel(unpanel()));
+  async function afresh() {
+    const was = panel;
+    const from = was && !was.contains(document.activeElement) && await base("/base/" + encodeURIComponent(was.dataset.of));
+    if (from && panel === was && !was.contains(document.activeElement)) filled(from, "/base/" + encodeURIComponent(was.dataset.of));
   }
 
   function connect() {
@@ -125,6 +214,7 @@
       at = e.lastEventId;
       const update = JSON.parse(e.data);
       update.parts.forEach(put);
+      if (update.parts.some((p) => p.id === "board")) afresh();
       if (update.say) news.textContent = update.say;
     };
     stream.onerror = () => {
@@ -175,16 +265,24 @@
     }
     sending = null;
     by?.removeAttribute("aria-busy");
-    unsent.textContent = "Not sent: firn cannot be reached from here. What stands here is as it was; send it again when there is a connection.";
+    away("Not sent: firn cannot be reached from here. What stands here is as it was; send it again when there is a connection.");
+  });
+  function away(text) {
+    unsent.textContent = text;
     unsent.hidden = false;
     unsent.focus();
-  });
+  }
 
   document.addEventListener("click", (e) => {
     const a = e.target.closest(".tomore");
     if (a) {
       e.preventDefault();
       more(a);
+    }
+    const row = beside && !e.ctrlKey && !e.metaKey && !e.shiftKey && e.target.closest("#board .is, #board .idents a");
+    if (row) {
+      e.preventDefault();
+      opens(row);
     }
     const copy = e.target.closest(".copy");
     if (copy && "print" in copy.dataset) print();
@@ -199,6 +297,7 @@
       field.focus();
       field.select();
     }
+    if (e.key === "Escape") close();
     if (e.key === " " && e.target.matches(".tomore")) {
       e.preventDefault();
       more(e.target);
@@ -244,6 +343,7 @@
 
   fold(document);
   born(document);
+  repanel();
   setInterval(tick, 1000);
   tick();
   // The answer that the address names is read first, the line to fix typed in;
