@@ -2,7 +2,11 @@ package sqlstore
 
 import (
 	"context"
+	"strconv"
+	"strings"
 	"time"
+
+	"firn/bot/watch"
 )
 
 // Lease takes a name for a while, or longer.
@@ -19,6 +23,27 @@ func (s *Store) Lease(ctx context.Context, name, holder string, d time.Duration)
 func (s *Store) Release(ctx context.Context, name, holder string) error {
 	_, err := s.one(ctx, "release", "DELETE FROM lease WHERE name = $1 AND holder = $2", name, holder)
 	return err
+}
+
+// Held are those of the names that somebody has, or had last.
+func (s *Store) Held(ctx context.Context, names ...string) ([]watch.Held, error) {
+	if len(names) == 0 {
+		return nil, nil
+	}
+	these, args := make([]string, len(names)), make([]any, len(names))
+	for i, name := range names {
+		these[i], args[i] = "$"+strconv.Itoa(i+1), name
+	}
+	if err := keepable(args); err != nil {
+		return nil, wrap(ctx, "read leases", err)
+	}
+	all, err := list(ctx, s.reader, func(row scanner, h *watch.Held) error {
+		var until, now time.Time
+		err := row.Scan(&h.Name, &h.Holder, scanTime{&until}, scanTime{&now})
+		h.Left = until.Sub(now)
+		return err
+	}, "SELECT name, holder, until, "+s.sql.now+" FROM lease WHERE name IN ("+strings.Join(these, ", ")+") ORDER BY name", args...)
+	return all, wrap(ctx, "read leases", err)
 }
 
 // Restored notes that the store was put back from a copy just now: for

@@ -76,4 +76,12 @@ type Store interface {
 	// while another holder has it. Taking it again extends it.
 	Lease(ctx context.Context, name, holder string, d time.Duration) (held bool, err error)
 	Release(ctx context.Context, name, holder string) error
+	// Held are those of the names that somebody has, or had last.
+	Held(ctx context.Context, names ...string) ([]Held, error)
+}
+
+// Held is a name that somebody has, or had last.
+type Held struct {
+	Name, Holder string
+	Left         time.Duration // by the store's own clock; not above zero: it ended so long ago
 }

@@ -50,6 +50,26 @@ func leaseExpires(t *testing.T, s Store) {
 	mustHold(t, "a after b took it", false)(s.Lease(ctx, "n", "a", long))
 }
 
+func leaseHeld(t *testing.T, s Store) {
+	ctx := t.Context()
+	mustHold(t, "a", true)(s.Lease(ctx, "serve/0", "a", long))
+	mustHold(t, "b", true)(s.Lease(ctx, "serve/2", "b", 0))
+	mustHold(t, "another name", true)(s.Lease(ctx, "serve/10", "c", long))
+	all, err := s.Held(ctx, "serve/2", "serve/1", "serve/0")
+	if err != nil || len(all) != 2 {
+		t.Fatalf("Held: %+v, %v; want two", all, err)
+	}
+	if h := all[0]; h.Name != "serve/0" || h.Holder != "a" || h.Left <= 0 || h.Left > long {
+		t.Errorf("Held: %+v, want that a has it for up to %v", h, long)
+	}
+	if h := all[1]; h.Name != "serve/2" || h.Holder != "b" || h.Left > 0 || h.Left < -long {
+		t.Errorf("Held: %+v, want that b had it", h)
+	}
+	if all, err := s.Held(ctx); err != nil || len(all) != 0 {
+		t.Errorf("of no names: %+v, %v", all, err)
+	}
+}
+
 func leaseRelease(t *testing.T, s Store) {
 	ctx := t.Context()
 	release := func(name, holder string) {

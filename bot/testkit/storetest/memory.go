@@ -279,6 +279,23 @@ func (m *Memory) Release(ctx context.Context, name, holder string) error {
 	return nil
 }
 
+// Held are those of the names that somebody has, or had last.
+func (m *Memory) Held(ctx context.Context, names ...string) (all []watch.Held, err error) {
+	if err := texts(names...); err != nil {
+		return nil, fmt.Errorf("read leases: %w", err)
+	}
+	if err := m.begin(ctx); err != nil {
+		return nil, err
+	}
+	defer m.mu.Unlock()
+	for _, name := range slices.Sorted(slices.Values(names)) {
+		if l, there := m.leases[name]; there {
+			all = append(all, watch.Held{Name: name, Holder: l.holder, Left: l.until.Sub(m.now())})
+		}
+	}
+	return all, nil
+}
+
 // Claim leases items that are due.
 func (m *Memory) Claim(ctx context.Context, now time.Time, d time.Duration, limit int) ([]outbox.Claim, error) {
 	if err := m.begin(ctx); err != nil {

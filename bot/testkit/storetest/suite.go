@@ -62,6 +62,7 @@ func Run(t *testing.T, open func(t *testing.T) Store) {
 		{"a lease is extended by its holder", leaseExtend},
 		{"a lease ends", leaseExpires},
 		{"a lease is released by its holder only", leaseRelease},
+		{"who has a lease, and for how long", leaseHeld},
 		{"eight want one name", leaseRace},
 
 		{"an observation is kept once", observationOnce},
@@ -404,6 +405,7 @@ func calls() []struct {
 			return err
 		}},
 		{"Release", func(ctx context.Context, s Store) error { return s.Release(ctx, "held", "a") }},
+		{"Held", func(ctx context.Context, s Store) error { _, err := s.Held(ctx, "held"); return err }},
 		{"Posts", func(ctx context.Context, s Store) error {
 			_, err := s.Posts(ctx, "alert/", time.Time{})
 			return err
