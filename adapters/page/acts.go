@@ -37,7 +37,7 @@ func (r *request) event(kind chat.Kind, text string, fields map[string]string) c
 	return chat.Event{
 		ID: hex.EncodeToString(sum.Sum(nil)[:12]), Kind: kind,
 		Place:  chat.Place{Channel: r.who.key, Direct: true, Open: true},
-		Person: r.who.person, Text: text, Fields: fields, At: r.p.o.Now(), Handle: newCame(), Waits: true,
+		Person: r.who.person, Text: text, Fields: fields, At: r.p.o.Now(), Handle: newCame(), Waits: true, Sole: true,
 	}
 }
 

@@ -42,7 +42,7 @@ func (h *holder) heard() []chat.Event {
 // so that Slack sends it to another process when this one dies over it; one
 // that takes long is acknowledged in time.
 func TestAcknowledgedWhenAnswered(t *testing.T) {
-	d := double(t, func(o *slackdouble.Options) { o.Events = []string{"app_mention"} })
+	d := double(t, func(o *slackdouble.Options) { o.Events = []string{"app_mention", "message.im"} })
 	h := &holder{let: make(chan struct{})}
 	run(t, surface(t, d, nil), h)
 	ask := func(n int) {
@@ -65,6 +65,15 @@ func TestAcknowledgedWhenAnswered(t *testing.T) {
 	eventually(t, "Slack sends it again", func() bool { return len(h.heard()) == 3 })
 	if got := h.heard(); got[1].Again || !got[2].Again || got[1].ID != got[2].ID {
 		t.Errorf("heard %+v", got)
+	} else if !got[1].Paired || got[1].Sole || got[2].Paired || got[2].Sole {
+		t.Errorf("a mention is told twice, and one that is told again may have been told another process: %+v", got)
+	}
+	if _, err := d.Say(slackdouble.Said{User: kari, Channel: d.Direct(kari), Text: "XKLD -38 8200"}); err != nil {
+		t.Fatal(err)
+	}
+	eventually(t, "the direct message is heard", func() bool { return len(h.heard()) == 4 })
+	if got := h.heard()[3]; !got.Sole || got.Paired {
+		t.Errorf("a direct message is told one process alone: %+v", got)
 	}
 	close(h.let)
 	eventually(t, "both are acknowledged", func() bool { return d.Unacknowledged() == 0 })

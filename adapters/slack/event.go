@@ -119,6 +119,7 @@ func (s *Surface) message(ctx context.Context, m postedMessage) *taking {
 		Place:  chat.Place{Home: s.home(m.team), Channel: m.channel, Direct: m.direct},
 		Person: chat.Person{ID: m.user}, Message: at.ref(),
 		Text: heardText(m.text, me.user), At: s.eventTime(m.ts), Again: m.again, Alone: true,
+		Paired: m.mention && !m.direct && !m.again, // a message, and an app_mention
 	}
 	if m.edited != "" {
 		e.ID, e.Kind, e.At = e.ID+"/edited/"+m.edited, chat.Edited, s.eventTime(m.edited)

@@ -233,6 +233,7 @@ func (s *Surface) hand(ctx context.Context, e chat.Event, ready func(context.Con
 	if taker == nil {
 		return nil
 	}
+	e.Sole = !e.Again && !e.Paired // Slack tells one connection
 	under := &taking{}
 	s.work.Go(func() {
 		defer under.end()

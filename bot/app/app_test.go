@@ -40,8 +40,8 @@ type memory struct {
 	*storetest.Memory
 	access.Store
 	pages
-	down error         // of what is written of records
-	hang chan struct{} // what is written of records waits for it; nil: it does not
+	down error         // of what is written of records, and of leases
+	hang chan struct{} // these wait for it; nil: they do not
 }
 
 // pages is what the page keeps.
@@ -64,18 +64,30 @@ func (m *memory) Replace(context.Context, string, []string, func(add func(*appro
 	return approach.Replaced{}, errors.New("no test imports")
 }
 
-func (m *memory) AddRecords(ctx context.Context, all []record.Result, cards ...record.Mark) ([]record.Added, error) {
+// fails is the error of a write.
+func (m *memory) fails(ctx context.Context) error {
 	if m.hang != nil {
 		select {
 		case <-m.hang:
 		case <-ctx.Done():
-			return nil, ctx.Err()
+			return ctx.Err()
 		}
 	}
-	if m.down != nil {
-		return nil, m.down
+	return m.down
+}
+
+func (m *memory) AddRecords(ctx context.Context, all []record.Result, cards ...record.Mark) ([]record.Added, error) {
+	if err := m.fails(ctx); err != nil {
+		return nil, err
 	}
 	return m.Memory.AddRecords(ctx, all, cards...)
+}
+
+func (m *memory) Lease(ctx context.Context, name, holder string, d time.Duration) (bool, error) {
+	if err := m.fails(ctx); err != nil {
+		return false, err
+	}
+	return m.Memory.Lease(ctx, name, holder, d)
 }
 
 // spoken is what stands on a surface.

@@ -145,8 +145,13 @@ func (a *App) Spoken() Spoken { return Spoken{a.bot, a.book} }
 // Handle answers one message.
 func (s Spoken) Handle(ctx context.Context, m bot.Message) (reply.Reply, error) {
 	r, err := s.bot.Handle(ctx, m)
-	if err != nil || r.Record == nil || s.book.Kept(ctx, r.Record.ID) {
-		return r, err
+	return marked(ctx, r, s.book.Kept), err
+}
+
+// marked is a reply that says so where its record cannot be thought to be kept.
+func marked(ctx context.Context, r reply.Reply, kept func(ctx context.Context, id string) bool) reply.Reply {
+	if r.Record == nil || r.Record.State != string(record.Unchecked) || kept(ctx, r.Record.ID) {
+		return r
 	}
-	return record.Unkept(r), nil
+	return record.Unkept(r)
 }

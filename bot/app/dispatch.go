@@ -8,6 +8,7 @@ import (
 	"firn/bot"
 	"firn/bot/chat"
 	"firn/bot/config"
+	"firn/bot/record"
 	"firn/bot/reply"
 )
 
@@ -32,12 +33,12 @@ func (a *App) dispatcher() *chat.Dispatcher {
 	for on, own := range map[config.Surface][]string{config.OnSlack: a.cfg.Slack.Channels, config.OnDiscord: a.cfg.Discord.Channels} {
 		set.Where[string(on)] = chat.Where{Home: a.parts.Homes[string(on)], Channels: a.channels(on, own)}
 	}
-	taking := chat.Taking{Log: a.log, Holder: a.parts.Holder, Records: a.book, Hold: a.parts.Pace.Hold, Sole: string(config.OnPage)}
+	taking := chat.Taking{Log: a.log, Holder: a.parts.Holder, Records: a.book, Hold: a.parts.Pace.Hold}
 	if _, several := a.parts.Store.(shared); several {
-		taking.Leases, set.Jitter = a.parts.Store, a.parts.Jitter
+		taking.Leases, taking.Peers = a.parts.Store, &a.memory.peers
 	}
 	taking.Use(&set)
-	return chat.New(a.log, a.now, answerer{a.bot, a.parts.Meter}, set)
+	return chat.New(a.log, a.now, answerer{a.bot, a.book, a.parts.Meter}, set)
 }
 
 // pageDuty are the duty officers of the page: whoever is at this machine, and
@@ -52,6 +53,7 @@ const (
 // is where alerts go to, and what blind_channels names.
 type answerer struct {
 	bot   *bot.Bot
+	book  *record.Book
 	meter Meter
 }
 
@@ -62,6 +64,7 @@ func (b answerer) Handle(ctx context.Context, m bot.Message) (reply.Reply, error
 	}
 	began := time.Now()
 	r, err := b.bot.Handle(ctx, m)
+	r = marked(ctx, r, b.book.Expected)
 	outcome := Answered
 	switch {
 	case err != nil:

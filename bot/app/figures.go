@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/reply"
 	"firn/bot/watch"
@@ -82,6 +83,7 @@ type memory struct {
 	tally   watch.Tally // the last tick of this process
 	tallied time.Time
 	refused bool // the last configuration that was read again
+	peers   chat.Peers
 }
 
 func (m *memory) ticked(t watch.Tally, at time.Time) {

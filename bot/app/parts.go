@@ -89,6 +89,7 @@ type Schedule func(ctx context.Context, name string, every time.Duration, fn fun
 // Pace is how fast the work goes; what is zero is as people run it.
 type Pace struct {
 	Tick      time.Duration // between two rounds; a minute
+	Beat      time.Duration // between two signs of life in the store
 	BaseLease time.Duration // of the watch, on a base
 	PostLease time.Duration // of the outbox, on a post
 	Poll      time.Duration // of the outbox

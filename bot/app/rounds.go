@@ -1,9 +1,11 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"time"
 
+	"firn/bot/chat"
 	"firn/bot/pagestate"
 	"firn/bot/weather"
 )
@@ -79,6 +81,29 @@ func (a *App) look(ctx context.Context, every time.Duration) {
 			return
 		case <-t.C:
 		case <-a.stirred:
+		}
+	}
+}
+
+// beat says on the roll that this process serves, until the context ends, and
+// reads who else does.
+func (r *running) beat(ctx context.Context) {
+	every := cmp.Or(r.parts.Pace.Beat, chat.BeatEvery)
+	t := time.NewTicker(every)
+	defer t.Stop()
+	for {
+		limited, cancel := context.WithTimeout(ctx, every)
+		err := r.memory.peers.Beat(limited, r.parts.Store, r.parts.Holder, chat.BeatsMissed*every)
+		cancel()
+		if ctx.Err() == nil {
+			if r.book.Heard(err == nil); err != nil {
+				r.log.WarnContext(ctx, "the store does not take that this process lives", "err", err)
+			}
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-t.C:
 		}
 	}
 }

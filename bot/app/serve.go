@@ -71,6 +71,11 @@ func serve[S any](ctx context.Context, a *App, again <-chan S, open func(context
 	ending, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTime)
 	defer cancel()
 	r.end(ending)
+	if next == nil {
+		if err := a.memory.peers.Leave(ending, a.parts.Store); err != nil {
+			a.log.Warn("the store does not take that this process ends", "err", err)
+		}
+	}
 	a.log.Info("stopped")
 	return next, err
 }
@@ -119,6 +124,7 @@ func (r *running) start() {
 		r.runs(on.Name(), func(ctx context.Context) error { return on.Run(ctx, r.dispatcher) })
 	}
 	r.all.Go(func() { r.look(r.ctx, every) })
+	r.all.Go(func() { r.beat(r.ctx) })
 	r.all.Go(func() { r.behind(r.hear)(r.ctx) })
 	for _, round := range []struct {
 		name string

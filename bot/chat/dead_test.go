@@ -51,22 +51,6 @@ func TestDeadProcess(t *testing.T) {
 	}
 }
 
-// TestStoreStartsAgain: while the store starts again two processes do not
-// both take an event.
-func TestStoreStartsAgain(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		began := time.Now()
-		o := newOffice(t, chat.Settings{Once: func(context.Context, string) (bool, error) {
-			if time.Since(began) < 2*time.Second {
-				return false, errors.New("the store does not answer")
-			}
-			return false, nil // the other has it
-		}})
-		o.take(t, said(1, "a"))
-		o.want(t)
-	})
-}
-
 // TestDone: a message without an answer is not done, so that another process
 // may try; the person reads that the place is full.
 func TestDone(t *testing.T) {

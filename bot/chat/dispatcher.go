@@ -21,7 +21,7 @@ type Dispatcher struct {
 	answerer Answerer
 	set      Settings
 
-	seen      *bounded.Map[string, chan struct{}] // by event id; closed when it was taken
+	seen      *bounded.Map[string, arrival] // by event id
 	answers   *bounded.Map[string, *answer]
 	people    *bounded.Map[string, asker]
 	appearing appearing
@@ -29,7 +29,7 @@ type Dispatcher struct {
 
 	atWork, waiting, apologies chan struct{}
 
-	lookedAfter sync.WaitGroup // messages that another process has
+	lookedAfter sync.WaitGroup // messages that another process has, and what is asked of the store
 
 	mu       sync.Mutex
 	idle     sync.Cond // no event is being taken
@@ -43,7 +43,7 @@ func New(log *slog.Logger, now func() time.Time, answerer Answerer, set Settings
 	set = set.withDefaults()
 	d := &Dispatcher{
 		log: log, now: now, answerer: answerer, set: set,
-		seen:      bounded.New[string, chan struct{}](onceMost, onceLife),
+		seen:      bounded.New[string, arrival](onceMost, onceLife),
 		answers:   bounded.New[string, *answer](answerMost, answerLife),
 		people:    bounded.New[string, asker](askersMost, time.Duration(set.Burst)*set.Every),
 		elsewhere: bounded.New[string, time.Time](elsewhereMost, elsewhereEvery),

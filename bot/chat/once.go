@@ -12,56 +12,158 @@ const (
 	onceMost = 50000
 )
 
+// arrival is an event that has come.
+type arrival struct {
+	taken chan struct{} // closed when it was taken
+	both  chan struct{} // closed when the other half of a pair came here too; nil: it is none
+}
+
+func arrivalOf(e *Event) arrival {
+	a := arrival{taken: make(chan struct{})}
+	if e.Paired {
+		a.both = make(chan struct{})
+	}
+	return a
+}
+
+// again notes that it came another time.
+func (a *arrival) again(e *Event) {
+	if !e.Paired || a.both == nil {
+		return
+	}
+	select {
+	case <-a.both:
+	default:
+		close(a.both)
+	}
+}
+
 // first says whether this is the first time that an event comes; taken is
 // closed when it was taken then. An event without an id cannot be known again.
 // others says that another process has it, and that it is a message that must
 // be answered if that one dies.
 func (d *Dispatcher) first(ctx context.Context, s Surface, e *Event) (first, others bool, taken chan struct{}) {
-	made := func() chan struct{} { return make(chan struct{}) }
 	if e.ID == "" {
-		return true, false, made()
+		return true, false, make(chan struct{})
 	}
-	d.seen.With(eventID(s, *e), d.now(), made, func(c *chan struct{}, fresh bool) { first, taken = fresh, *c })
+	var came arrival
+	d.seen.With(eventID(s, *e), d.now(), func() arrival { return arrivalOf(e) }, func(a *arrival, fresh bool) {
+		if first, came = fresh, *a; !fresh {
+			a.again(e)
+		}
+	})
 	if !first || d.set.Once == nil {
-		return first, false, taken
+		return first, false, came.taken
 	}
-	if d.ours(ctx, s, e) {
-		return true, false, taken
+	if d.ours(ctx, s, e, came.both) {
+		return true, false, came.taken
 	}
-	close(taken)
+	close(came.taken)
 	return false, d.set.Hold > 0 && e.Message != "" && (e.Kind == MessagePosted || e.Kind == Edited), nil
 }
 
 // eventID is an event's name among those of all surfaces.
 func eventID(s Surface, e Event) string { return s.Name() + "/" + e.ID }
 
-// A store that starts again is back within seconds. The figures are ours.
+// The figures are ours: a person who asks waits for 300 ms at most more than
+// ever, and a store that starts again is back within seconds.
 const (
-	onceTries = 7
-	oncePause = 100 * time.Millisecond // doubled each time: six seconds in all
-	onceLimit = 7 * time.Second        // for one that does not answer
-	onceApart = 2 * time.Second        // so that of two that cannot tell one finds the other's answer
+	storeLimit = 250 * time.Millisecond // for the store to say whose an event is
+	othersWait = 6 * time.Second        // of whoever leaves it to its owner
+	turnsApart = 2 * time.Second        // of two that wait, so that one finds the other's answer
+	askPause   = 25 * time.Millisecond  // between two tries, doubled each time
+	askApart   = 200 * time.Millisecond // at most
 )
 
-// ours asks whether the event is this process's.
-func (d *Dispatcher) ours(ctx context.Context, s Surface, e *Event) bool {
-	limited, cancel := context.WithTimeout(ctx, onceLimit)
-	defer cancel()
-	for try := 0; ; try++ {
-		ours, err := d.set.Once(limited, eventID(s, *e))
-		if err == nil {
-			return ours
+// ours asks the store whether the event is this process's. Where it does not say
+// so in time, the event's owner takes it, and whoever is not leaves it to that
+// one: see Taking.
+func (d *Dispatcher) ours(ctx context.Context, s Surface, e *Event, both <-chan struct{}) bool {
+	id, turn := eventID(s, *e), func() int { return 0 }
+	if !e.Sole && d.set.Turn != nil {
+		turn = func() int { return d.set.Turn(id) }
+	}
+	said := d.ask(ctx, id, func() bool { return turn() == 0 })
+	in := time.NewTimer(storeLimit)
+	defer in.Stop()
+	select {
+	case a := <-said:
+		if a.err == nil {
+			return a.ours
 		}
-		if try == onceTries-1 || wait(limited, oncePause<<try) != nil {
-			// Another may have come to the same: what it showed is not shown again.
-			e.Again = true
-			if d.set.Jitter != nil {
-				_ = wait(ctx, time.Duration(d.set.Jitter()*float64(onceApart))) // it is taken all the same
-			}
-			d.log.WarnContext(ctx, "not known whether another took the event; taken", "surface", s.Name(), "event", e.ID, "err", err)
+	case <-in.C:
+	}
+	if d.set.Gone != nil {
+		d.set.Gone()
+	}
+	n := turn()
+	if n > 0 && !d.leave(ctx, id, said, both, othersWait+time.Duration(n-1)*turnsApart) {
+		return false
+	}
+	// An owner looks too: where the store is gone for it alone another has answered.
+	e.Again = e.Again || !e.Sole
+	d.log.WarnContext(ctx, "not known whether another took the event; taken", "surface", s.Name(), "event", e.ID, "turn", n)
+	return true
+}
+
+// leave leaves an event to its owner for a while; whether it is this process's
+// all the same.
+func (d *Dispatcher) leave(ctx context.Context, id string, said <-chan claim, both <-chan struct{}, pause time.Duration) bool {
+	waited := time.NewTimer(pause)
+	defer waited.Stop()
+	for claimed := false; ; {
+		select {
+		case <-both: // nobody else has heard of it
 			return true
+		case a := <-said:
+			if a.err == nil && !a.ours {
+				return false
+			}
+			// One that the store says late is this process's may have been
+			// answered by its owner before.
+			said, claimed = nil, a.err == nil
+		case <-ctx.Done():
+			return true
+		case <-waited.C:
+			if claimed || said != nil {
+				return true // or the store still says nothing
+			}
+			in := time.NewTimer(storeLimit)
+			defer in.Stop()
+			select {
+			case a := <-d.ask(ctx, id, func() bool { return false }):
+				return a.err != nil || a.ours
+			case <-in.C:
+				return true
+			}
 		}
 	}
+}
+
+// claim is what the store says of an event.
+type claim struct {
+	ours bool
+	err  error
+}
+
+// ask asks the store whose an event is, and tells it once. An owner goes on
+// asking for as long as others leave the event to it, so that they find whose it
+// is as soon as the store is back.
+func (d *Dispatcher) ask(ctx context.Context, id string, mine func() bool) <-chan claim {
+	said := make(chan claim, 1)
+	d.lookedAfter.Go(func() {
+		began := time.Now()
+		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), othersWait) // the answer may be out long before
+		defer cancel()
+		for pause := askPause; ; pause = min(2*pause, askApart) {
+			ours, err := d.set.Once(ctx, id)
+			if err == nil || time.Since(began)+pause > storeLimit && !mine() || wait(ctx, pause) != nil {
+				said <- claim{ours, err}
+				return
+			}
+		}
+	})
+	return said
 }
 
 // later looks after a message that another process has, and takes it when
@@ -74,7 +176,7 @@ func (d *Dispatcher) later(ctx context.Context, s Surface, e Event) {
 			if wait(ctx, d.set.Hold) != nil {
 				return // the one that has it goes on, or the service sends it again
 			}
-			if d.ours(ctx, s, &e) {
+			if d.ours(ctx, s, &e, nil) {
 				d.log.WarnContext(ctx, "event was not answered by the process that took it; taken", "surface", s.Name(), "event", e.ID)
 				d.begin()
 				defer d.end()
@@ -104,7 +206,7 @@ func (d *Dispatcher) again(ctx context.Context, s Surface, e Event) (became deli
 	}
 	e.Again = true
 	for try := range againTries {
-		if wait(ctx, againPause<<try) != nil || d.set.Once != nil && !d.ours(ctx, s, &e) {
+		if wait(ctx, againPause<<try) != nil || d.set.Once != nil && !d.ours(ctx, s, &e, nil) {
 			return unknown
 		}
 		within, cancel := context.WithTimeout(ctx, d.set.Limit+grace)

@@ -93,6 +93,9 @@ type Event struct {
 	// Again says that it may have been answered before, by a process that was
 	// killed: what stands already is looked for, and not shown twice.
 	Again bool
+	// Sole says that the service tells this process alone of it, Paired that it
+	// tells of it twice, each time one process.
+	Sole, Paired bool
 	// Handle is the surface's own way back to this event (a trigger, a response
 	// address, an interaction). The dispatcher passes it on and never looks.
 	Handle any

@@ -59,10 +59,15 @@ type Settings struct {
 	Pictures func(ctx context.Context, r reply.Reply) Drawn
 
 	// Once says whether this process is the first to take an event, where
-	// several may get it; it is this one's for Hold. When it cannot tell for a
-	// while, the event is taken: an answer given twice is better than none.
-	// nil: this process is alone.
+	// several may get it; it is this one's for Hold. nil: this process is alone.
 	Once func(ctx context.Context, id string) (first bool, err error)
+	// Turn says where Once does not which of the processes this one is for an
+	// event: 0, its owner, takes it at once, the others one after the other if
+	// it has not. nil: this process is every event's owner.
+	Turn func(id string) int
+	// Gone is told that Once did not say in time whose an event is: what is
+	// answered now may not be kept. nil: nobody is told.
+	Gone func()
 	// Done is told when an event was answered, so that no process takes it
 	// again. It may wait until what was answered is kept; the service is told
 	// afterwards that the event has come. nil: nobody is told.
@@ -71,10 +76,6 @@ type Settings struct {
 	// must be longer than Limit. A message that is not done by then, since
 	// that process died, is taken by another that got it too. Zero: none is.
 	Hold time.Duration
-
-	// Jitter gives numbers from 0 to 1, others in each process: those that both
-	// take an event do not do it at the same moment. nil: they may.
-	Jitter func() float64
 
 	// A person may ask Burst times at once and once more after each Every.
 	Burst int           // default 8

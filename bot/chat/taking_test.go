@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"slices"
 	"testing"
 	"time"
 
@@ -29,7 +30,12 @@ func (l *table) Lease(_ context.Context, name, holder string, d time.Duration) (
 }
 
 // writer is a record that is written, or is not.
-type writer struct{ err error }
+type writer struct {
+	err   error
+	heard []bool
+}
+
+func (w *writer) Heard(there bool) { w.heard = append(w.heard, there) }
 
 func (w *writer) Written(context.Context) error { return w.err }
 
@@ -40,7 +46,7 @@ func TestTaking(t *testing.T) {
 	store, record := &table{held: map[string]string{}, took: map[string]time.Duration{}}, &writer{}
 	var mine, other chat.Settings
 	for holder, set := range map[string]*chat.Settings{"a": &mine, "b": &other} {
-		chat.Taking{Log: log, Leases: store, Holder: holder, Records: record, Sole: "page"}.Use(set)
+		chat.Taking{Log: log, Leases: store, Holder: holder, Records: record}.Use(set)
 	}
 	const id = "slack/1"
 	if first, err := mine.Once(t.Context(), id); !first || err != nil {
@@ -66,8 +72,9 @@ func TestTaking(t *testing.T) {
 	if _, err := mine.Once(t.Context(), "slack/2"); err == nil {
 		t.Error("a store that does not answer says whose a message is")
 	}
-	if first, err := mine.Once(t.Context(), "page/2"); !first || err != nil {
-		t.Errorf("a form waits for the store: %v, %v", first, err)
+	mine.Gone()
+	if want := []bool{true, true, false}; !slices.Equal(record.heard, want) {
+		t.Errorf("the record heard %v, want %v", record.heard, want)
 	}
 	var alone chat.Settings
 	chat.Taking{Log: log, Holder: "a", Records: record}.Use(&alone)

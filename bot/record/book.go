@@ -34,6 +34,7 @@ type Book struct {
 	set   Settings
 
 	queue   chan job
+	urgent  chan struct{} // somebody waits for what is in the queue
 	written chan struct{}
 	closing sync.RWMutex
 	closed  bool
@@ -45,6 +46,8 @@ type Book struct {
 	renamed map[string]string   // such names that were taken
 	earlier map[string]bool     // made anew although it stood, until its card comes
 	refused time.Time           // when the store took nothing at the last try; zero: it did
+	heard   time.Time           // when it was last there
+	silent  bool                // it has not answered since whoever asked it something
 	lost    map[string]*pending // given up, while their cards may still come
 	pruned  time.Time
 	local   map[string]localResult // made since the last round, by name
@@ -61,7 +64,7 @@ type Book struct {
 func New(log *slog.Logger, now func() time.Time, store Store, o Options) *Book {
 	b := &Book{
 		log: log, now: now, store: store, o: o, set: o.Settings.withDefaults(),
-		queue: make(chan job, queueMost), written: make(chan struct{}), ended: make(chan struct{}),
+		queue: make(chan job, queueMost), urgent: make(chan struct{}, 1), written: make(chan struct{}), ended: make(chan struct{}),
 		pending: map[string]*pending{}, renamed: map[string]string{}, earlier: map[string]bool{}, lost: map[string]*pending{}, local: map[string]localResult{},
 		kick: make(chan struct{}, 1),
 	}

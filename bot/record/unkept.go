@@ -66,8 +66,10 @@ const refusedFor = 30 * time.Second
 func (b *Book) tried(err error) {
 	b.mu.Lock()
 	b.refused = time.Time{}
-	if err != nil {
-		b.refused = time.Now()
+	if err == nil {
+		b.heard, b.silent = time.Now(), false
+	} else {
+		b.refused, b.heard = time.Now(), time.Time{}
 		for _, p := range b.pending {
 			p.refuse()
 		}
@@ -88,12 +90,19 @@ func (b *Book) unkept(id string) bool {
 	return b.lost[id] != nil
 }
 
-// keptLimit is how long somebody waits at most to be told whether an answer is
-// kept.
-const keptLimit = 300 * time.Millisecond
+// The figures are ours.
+const (
+	// keptLimit is how long somebody waits at most to be told whether an answer
+	// is kept.
+	keptLimit = 250 * time.Millisecond
+	// heardFor is how long a store that took something is thought to take more:
+	// where people ask more often than that no answer waits.
+	heardFor = time.Second
+)
 
 // Kept waits until the store has taken a record of this process or has refused
-// it once, but no longer than keptLimit, and says whether it has taken it.
+// it once, but no longer than keptLimit, and says whether it has taken it. Where
+// it cannot say so the record's card is told what becomes of it.
 func (b *Book) Kept(ctx context.Context, id string) bool {
 	ctx, cancel := context.WithTimeout(ctx, keptLimit)
 	defer cancel()
@@ -101,14 +110,57 @@ func (b *Book) Kept(ctx context.Context, id string) bool {
 	p := b.pending[id]
 	b.mu.Unlock()
 	if p != nil {
+		select { // the writer waits for no others
+		case b.urgent <- struct{}{}:
+		default:
+		}
 		select {
 		case <-p.tried:
 		case <-p.done:
 		case <-ctx.Done():
-			return false
+			b.doubt(id)
 		}
 	}
 	return !b.unkept(id)
+}
+
+// Expected says whether a record of this process may be shown as one that is
+// kept: the store took something within the last second, or takes this within
+// keptLimit. Of a store that goes in that second it is not true; what was shown
+// then says that it is not kept as soon as the store has refused it.
+func (b *Book) Expected(ctx context.Context, id string) bool {
+	b.mu.Lock()
+	p := b.pending[id]
+	there, silent := time.Since(b.heard) < heardFor, b.silent
+	b.mu.Unlock()
+	switch {
+	case p == nil:
+		return !b.unkept(id)
+	case silent:
+		b.doubt(id)
+		return !b.unkept(id)
+	case there:
+		return !b.unkept(id)
+	}
+	return b.Kept(ctx, id)
+}
+
+// Heard says whether the store was there just now, by whoever asked it something.
+func (b *Book) Heard(there bool) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.silent = !there; there {
+		b.heard = time.Now()
+	}
+}
+
+// doubt has the card of a record say that it is not kept, if it is not by now.
+func (b *Book) doubt(id string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if p := b.pending[id]; p != nil {
+		p.refuse()
+	}
 }
 
 // stands remembers the card of a record that is not written yet.

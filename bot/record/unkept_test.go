@@ -187,3 +187,70 @@ func TestKept(t *testing.T) {
 		}
 	})
 }
+
+// TestExpected: before an answer goes out it is known whether its record can be
+// thought to be kept. Where people ask often, or the store has just been heard of,
+// nothing is waited for.
+func TestExpected(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		before time.Duration // since the store was last heard of
+		silent bool          // it did not answer somebody since
+		gone   time.Duration // it takes nothing for so long
+		hangs  bool
+		want   bool
+		within time.Duration
+	}{
+		{"it was heard of just now", 900 * time.Millisecond, false, 0, false, true, 0},
+		{"it was heard of just now, and is gone since", 900 * time.Millisecond, false, time.Minute, false, true, 0},
+		{"nobody has asked for long", time.Minute, false, 0, false, true, 0},
+		{"it is gone", time.Minute, false, time.Minute, false, false, 0},
+		{"it hangs", time.Minute, false, time.Minute, true, false, 250 * time.Millisecond},
+		{"it is silent", time.Millisecond, true, 10 * time.Second, true, false, 0},
+		{"it was silent and is back", time.Millisecond, true, 0, false, false, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				s := newShop(t, nil)
+				until := time.Now().Add(c.before + c.gone)
+				var store record.Store = &gone{Store: s.store, until: until}
+				if c.hangs {
+					store = &hanging{Store: s.store, until: until}
+				}
+				b := record.New(slog.New(slog.DiscardHandler), time.Now, store, record.Options{Cards: s})
+				defer b.Close()
+				b.Heard(true)
+				time.Sleep(c.before)
+				if c.silent {
+					b.Heard(false)
+				}
+				m := result().Result
+				m.Message, m.At = "1", time.Now()
+				r, err := b.Make(t.Context(), m)
+				if err != nil {
+					t.Fatal(err)
+				}
+				at := time.Now()
+				if got := b.Expected(t.Context(), r.ID); got != c.want {
+					t.Errorf("it is expected: %v, want %v", got, c.want)
+				}
+				if took := time.Since(at); took > c.within {
+					t.Errorf("that took %v, want at most %v", took, c.within)
+				}
+				if err := b.Shown(t.Context(), "slack", "card-1", r.ID); err != nil {
+					t.Fatal(err)
+				}
+				time.Sleep(2 * time.Minute)
+				b.Sweep(t.Context())
+				synctest.Wait()
+				told := strings.Split(s.saw(), "\n")
+				if last, want := told[len(told)-1], "change slack/card-1: Record "+r.ID+": unchecked"; (!c.want || c.gone > 0) && last != want {
+					t.Errorf("in the end the card shows %q, want %q", last, want)
+				}
+				if k, found, err := b.Find(t.Context(), r.ID); err != nil || !found || b.Render(k).Record.State != "unchecked" {
+					t.Errorf("in the end it is %v, %v", found, err)
+				}
+			})
+		})
+	}
+}

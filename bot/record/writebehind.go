@@ -75,22 +75,31 @@ func (b *Book) Close() {
 func (b *Book) write() {
 	defer close(b.written)
 	for first := range b.queue {
-		batch := append(make([]job, 0, batchMost), first)
-		full := time.After(batchPause)
-	more:
-		for len(batch) < batchMost {
-			select {
-			case j, open := <-b.queue:
-				if !open {
-					break more
-				}
-				batch = append(batch, j)
-			case <-full:
-				break more
-			}
-		}
-		b.keep(batch)
+		b.keep(b.gather(first))
 	}
+}
+
+// gather waits a moment for more jobs, unless somebody waits for one of them.
+func (b *Book) gather(first job) []job {
+	batch := append(make([]job, 0, batchMost), first)
+	full, urgent := time.After(batchPause), b.urgent
+	for len(batch) < batchMost {
+		if urgent == nil && len(b.queue) == 0 {
+			break
+		}
+		select {
+		case j, open := <-b.queue:
+			if !open {
+				return batch
+			}
+			batch = append(batch, j)
+		case <-urgent:
+			urgent = nil // what they wait for is in the queue
+		case <-full:
+			return batch
+		}
+	}
+	return batch
 }
 
 // keep writes a batch: the records and their cards in one transaction where

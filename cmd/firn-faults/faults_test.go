@@ -89,7 +89,7 @@ func faultsMain() {
 	}()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	err := serve(ctx, faultClock(time.Unix(0, began), time.Duration(skew)), app.Pace{
-		Tick: 200 * time.Millisecond, BaseLease: 150 * time.Millisecond, PostLease: 20 * time.Second, Poll: 100 * time.Millisecond,
+		Tick: 200 * time.Millisecond, Beat: 500 * time.Millisecond, BaseLease: 150 * time.Millisecond, PostLease: 20 * time.Second, Poll: 100 * time.Millisecond,
 		Backoff: time.Second, Hold: faultHold, Limit: faultLimit,
 		Posts: func() time.Time { return time.Now().AddDate(10, 0, 0).Add(time.Duration(skew) / faultSpeed) },
 	})
@@ -114,6 +114,7 @@ func TestFaults(t *testing.T) {
 			}
 		}
 	})
+	t.Run("StoreStartsAgain", storeStartsAgain)
 	for _, store := range []string{"postgres", "sqlite"} {
 		if *faultStore != "both" && *faultStore != store {
 			continue
