@@ -605,6 +605,10 @@ func TestBrowserAudit(t *testing.T) {
 	checked := 0
 	for _, p := range pages {
 		b.open(p)
+		if p == "/board" { // with a base open
+			b.click("#b-XKLD .is")
+			b.until("its base is open", "document.querySelector('.panel')")
+		}
 		b.do("document.querySelectorAll('details').forEach((d) => { d.open = true; }); document.querySelectorAll('.behind').forEach((d) => { d.hidden = false; })")
 		b.do(axe)
 		for _, phone := range []bool{true, false} {

@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/emulation"
 	cdp "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -227,8 +228,35 @@ func (b *tab) sheets() int {
 	return len(regexp.MustCompile(`/Type\s*/Page[^s]`).FindAll(got.Data, -1))
 }
 
+// smallOnPaper are the words under nine points, of twelve pixels.
+const smallOnPaper = `(() => {
+	const out = [], all = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+	for (let n; (n = all.nextNode());) {
+		const e = n.parentElement;
+		if (n.data.trim() && !e.closest("svg, datalist, noscript") && e.checkVisibility() && parseFloat(getComputedStyle(e).fontSize) < 11.99) out.push(getComputedStyle(e).fontSize + " " + n.data.trim().slice(0, 40));
+	}
+	return out.join("; ");
+})()`
+
+// large says that nothing of the page is small on paper.
+func (b *tab) large() {
+	b.Helper()
+	for _, media := range []string{"print", ""} {
+		if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: media}); err != nil {
+			b.Fatal(err)
+		}
+		if media == "" {
+			break
+		}
+		if got := b.js(smallOnPaper); got != "" {
+			b.Errorf("%s: small on paper: %s", b.js("location.pathname"), got)
+		}
+	}
+}
+
 // TestBrowserOneSheet: an answer is one sheet with its figures and its call on
-// it, from the ask page and from its record, whatever was asked before.
+// it, and what is folded, of nine points and more; from the ask page and from
+// its record, whatever was asked before, and of nine altitudes.
 func TestBrowserOneSheet(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	b := r.tab(t)
@@ -240,9 +268,19 @@ func TestBrowserOneSheet(t *testing.T) {
 	if n := b.sheets(); n != 1 {
 		t.Errorf("the answer is %d sheets", n)
 	}
-	b.open("/record/" + b.js("document.querySelector('#talk .rec a').textContent"))
+	b.ask("XKLD -38 IAF 10900, IF 9400, FAF 8200, step 7400, step 6500, step 6100, LNAV/VNAV 5340, LNAV 5460, missed 10200")
+	b.until("the answer is there", "document.querySelectorAll('#talk > article:first-child .alts tbody tr').length === 9")
 	if n := b.sheets(); n != 1 {
-		t.Errorf("the record is %d sheets", n)
+		t.Errorf("an answer of nine altitudes is %d sheets", n)
+	}
+	b.large()
+	id := b.js("document.querySelector('#talk .rec a').textContent")
+	for _, p := range []string{"/record/" + id, "/base/XKLD", "/board"} {
+		b.open(p)
+		if n := b.sheets(); n != 1 {
+			t.Errorf("%s is %d sheets", p, n)
+		}
+		b.large()
 	}
 }
 

@@ -337,7 +337,7 @@ func (sketch) PDF(_ context.Context, c drawing.Kneeboard) ([]byte, error) {
 // dayOf has no forecast, but a profile can be drawn as well.
 func dayOf(context.Context, string) (drawing.Drawing, bool) {
 	d, ok := drawing.ProfileOf(reply.Reply{
-		Station: reply.Station{Ident: "XKLD", ElevationFt: 4802, Known: true}, TemperatureC: reply.Some(-38),
+		Kind: reply.KindCorrection, Station: reply.Station{Ident: "XKLD", ElevationFt: 4802, Known: true}, TemperatureC: reply.Some(-38),
 		Altitudes: []reply.Row{{Label: "FAF", PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 9000}},
 	}, "")
 	return d, ok

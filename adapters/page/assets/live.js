@@ -178,7 +178,7 @@
   function unpanel() {
     if (!panel) return null;
     const focus = panel.contains(document.activeElement) ? document.activeElement : null;
-    const around = panel.closest(".opened");
+    const around = panel.closest("li.opened");
     panel.remove();
     around?.remove();
     return focus;
