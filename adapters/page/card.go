@@ -24,6 +24,7 @@ type cardView struct {
 	ID    string
 	Ref   string
 	Asked string
+	Line  string // that asks the same
 	By    string
 	At    string
 	Note  string
@@ -236,7 +237,7 @@ func (r *request) cardView(k *entry) cardView {
 	v := r.view(k.c)
 	v.ID, v.Ref, v.Asked, v.By, v.Edited = k.id, string(k.ref()), k.Asked, k.By, k.Edited
 	v.Back = "/"
-	v.At = k.at.UTC().Format("15:04Z")
+	v.At, v.Line = k.at.UTC().Format("15:04Z"), k.line()
 	if k.fix() && !v.Closed {
 		v.Fix = &fixView{Line: k.c.Reply.Problem.Try, Edits: string(k.Message), Deed: newID()}
 	}
@@ -279,7 +280,21 @@ func chipsOf(k *entry, closed bool) *chipsView {
 	if a := &k.c.Reply; closed || k.Asked == "" || a.Problem != nil || a.Kind != reply.KindCorrection || len(a.Altitudes) == 0 {
 		return nil
 	}
-	return &chipsView{Line: k.Asked, Deed: newID(), Deed2: newID()}
+	return &chipsView{Line: k.line(), Deed: newID(), Deed2: newID()}
+}
+
+// line is what to type for the same again: what was typed, or of an answer to a
+// button what its own buttons ask; empty where there is none.
+func (k *entry) line() string {
+	if k.Message != "" {
+		return k.Asked
+	}
+	for _, a := range k.c.Reply.Actions {
+		if line, has := strings.CutPrefix(a.Whole, a.ID+" "); has && (a.ID == "why" || a.ID == "picture") {
+			return line
+		}
+	}
+	return ""
 }
 
 // mine is a card of this browser's conversation; nil when there is none, or none

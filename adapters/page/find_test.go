@@ -68,3 +68,25 @@ func TestRecordByState(t *testing.T) {
 		t.Errorf("the figures read %s", text)
 	}
 }
+
+// TestLineToChange: what stands in the line after an answer is a line: what was
+// typed, or of an answer to a button what asks the same, not the button's words.
+func TestLineToChange(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.open(t, "Anna", "")
+	id := recordOf(t, b, goodLine)
+	line := func(page string) string { return parse(t, page).id("text").attrs["value"] }
+	if got := line(b.get(t, "/").body); got != goodLine {
+		t.Errorf("after an answer the line is %q", got)
+	}
+	ref := r.room.find(t, r.page, func(k *entry) bool { return k.Reply.Record != nil && k.Reply.Record.ID == id })
+	place, card, _ := whereIs(ref)
+	k, err := r.page.card(t.Context(), place, card)
+	if err != nil {
+		t.Fatal(err)
+	}
+	k.Message, k.Asked = "", "recompute "+id
+	if got := k.line(); !strings.HasPrefix(got, "XKLD ") || !strings.Contains(got, "8200") {
+		t.Errorf("after a button the line is %q", got)
+	}
+}

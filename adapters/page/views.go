@@ -158,7 +158,7 @@ func (r *request) showAsk(v askView) {
 	if len(v.Cards) > 0 {
 		latest = v.Cards[0].ID
 		if v.Line == "" && v.Again == "" && v.Cards[0].Fix == nil {
-			v.Line = v.Cards[0].Asked // to be changed
+			v.Line = v.Cards[0].Line // to be changed
 		}
 		v.AskName = r.canAsk() && !r.who.linked && nameIn(r.Request) == ""
 	}
