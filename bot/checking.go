@@ -241,6 +241,12 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Resu
 		return w.reply
 	}
 	key := threadKey{m.Surface, m.Thread}
+	if w.reply.Kind == reply.KindStatus {
+		// There is nothing to fly, to check or to be out of date, and no figure for
+		// a follow-up to amend.
+		b.threads.made(key, record.Result{})
+		return w.reply
+	}
 	line := w.line()
 	if last := b.threads.last(key); w.why && last.ID != "" && last.Line == line {
 		return w.reply // the working of a result that is there

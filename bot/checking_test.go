@@ -185,13 +185,26 @@ func TestChecking(t *testing.T) {
 			r.want(r.says("bo", "t", "withdraw "+id), reply.KindNotice, "no check of yours")
 			r.state(id, record.Unchecked)
 		}},
-		{"a status is noted", record.Settings{}, func(r *room) {
-			out := r.says("anna", "t", "XKLD -38")
-			id := r.name(out)
-			if out.Record.State != "noted" {
-				r.t.Errorf("state %q", out.Record.State)
+		{"a status is no record", record.Settings{}, func(r *room) {
+			before := r.name(r.says("anna", "t", "XKLD -38 FAF 8200"))
+			out := r.says("anna", "t", "XRUN -30")
+			if out.Kind != reply.KindStatus || out.Record != nil {
+				r.t.Errorf("a status is %+v, want one without a record", out)
 			}
-			r.want(r.says("bo", "t", "check "+id), reply.KindNotice, "there is nothing to check")
+			if next := r.says("anna", "t", "FAF 9000"); next.Record == nil || next.Record.Version != 1 {
+				r.t.Errorf("what follows a status is %+v, want the first version of a record", next.Record)
+			}
+			r.state(before, record.Unchecked)
+			r.want(r.says("cy", "u", "log"), reply.KindLog, "The latest results: 2.")
+		}},
+		{"a status that an older version kept", record.Settings{}, func(r *room) {
+			was := r.says("anna", "t", "XKLD -38")
+			kept, err := r.book.Make(r.t.Context(), record.Result{Surface: "slack", Thread: "t", Message: "old", Asked: record.Person{Address: "slack:ANNA"}, Line: "XKLD -38", At: time.Now(), Reply: was})
+			if err != nil {
+				r.t.Fatal(err)
+			}
+			r.want(r.says("bo", "t", "check "+kept.ID), reply.KindNotice, "there is nothing to check")
+			r.want(r.says("bo", "t", "log "+kept.ID), reply.KindLog, kept.ID+": kept")
 		}},
 		{"why makes no record of its own", record.Settings{}, func(r *room) {
 			id := r.name(r.says("anna", "t", "XKLD -38 8200"))
@@ -338,7 +351,8 @@ func TestChecking(t *testing.T) {
 			a := r.name(r.says("anna", "t", "XKLD -38 8200"))
 			r.says("bo", "t", "check "+a)
 			b := r.name(r.says("anna", "u", "XRUN -30 FAF 9000"))
-			c := r.name(r.says("anna", "v", "XKLD -38"))
+			c := r.name(r.says("anna", "v", "XKLD -38 7400"))
+			r.says("dana", "v", "check "+c)
 			r.want(r.says("cy", "t", "log"), reply.KindLog, "The latest results: 3.", a, b, c, "Checked; computed by anna, checked by bo.")
 			out := r.says("cy", "t", "log xkld today")
 			r.want(out, reply.KindLog, "Today, XKLD: 2.", a, c)
