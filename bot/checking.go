@@ -272,7 +272,7 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Resu
 	if before != nil {
 		made.Replaces, made.Version = before.ID, before.Version+1
 	}
-	made.Direct = b.direct(ctx, m, before)
+	made.Direct, made.Team = m.Own, m.Own && b.team(ctx, before)
 	b.offerPost(&made)
 	r, err := b.ports.Book.Make(ctx, made)
 	if err != nil {
@@ -284,18 +284,13 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Resu
 	return b.ports.Book.Render(r)
 }
 
-// direct says that a result is its person's own until it is posted. The next
-// version of one that the team was shown is not: who relies on that sees what
-// came in its place.
-func (b *Bot) direct(ctx context.Context, m Message, before *record.Result) bool {
-	if !m.Own {
+// team says that a result is the next version of one that the team was shown.
+func (b *Bot) team(ctx context.Context, before *record.Result) bool {
+	if before == nil {
 		return false
 	}
-	if before == nil {
-		return true
-	}
 	r, found, err := b.ports.Book.Find(ctx, before.ID)
-	return err != nil || !found || r.Private()
+	return err == nil && found && !r.Private()
 }
 
 // keepBrief makes a record of a brief, so that newer weather is held against
@@ -314,7 +309,7 @@ func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, visits []
 	if before != nil {
 		made.Replaces, made.Version = before.ID, before.Version+1
 	}
-	made.Direct = b.direct(ctx, m, before)
+	made.Direct, made.Team = m.Own, m.Own && b.team(ctx, before)
 	kept, err := b.ports.Book.Make(ctx, made)
 	if err != nil {
 		b.log.ErrorContext(ctx, "brief not kept", "surface", m.Surface, "message", made.Message, "err", err)

@@ -213,11 +213,6 @@ func (c cardsOf) Change(ctx context.Context, _, ref string, k record.Message) er
 	return (*c.p).Change(ctx, chat.Ref(ref), chat.Message{Reply: k.Reply, Note: k.Note})
 }
 
-func (c cardsOf) Follow(ctx context.Context, _, ref string, k record.Message) error {
-	_, err := (*c.p).Follow(ctx, chat.Ref(ref), chat.Message{Reply: k.Reply, Note: k.Note})
-	return err
-}
-
 // choices offers the stations.
 type choices struct{ *config.Config }
 

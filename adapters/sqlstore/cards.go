@@ -22,11 +22,11 @@ func (s *Store) AddCards(ctx context.Context, all []record.Mark) error {
 func addCards(ctx context.Context, on conn, all []record.Mark) error {
 	for _, m := range all {
 		if _, err := exec(ctx, on, `
-			INSERT INTO record_card (surface, ref, record, told, said, tries, again, want)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, coalesce((SELECT rev FROM record WHERE id = $3), 0))
-			ON CONFLICT (surface, ref) DO UPDATE SET record = excluded.record, told = excluded.told, said = excluded.said,
+			INSERT INTO record_card (surface, ref, record, told, tries, again, want)
+			VALUES ($1, $2, $3, $4, $5, $6, coalesce((SELECT rev FROM record WHERE id = $3), 0))
+			ON CONFLICT (surface, ref) DO UPDATE SET record = excluded.record, told = excluded.told,
 				tries = excluded.tries, again = excluded.again, want = excluded.want`,
-			m.Surface, m.Ref, m.Record, m.Told, m.Said, m.Tries, m.Again); err != nil {
+			m.Surface, m.Ref, m.Record, m.Told, m.Tries, m.Again); err != nil {
 			return err
 		}
 	}
@@ -48,9 +48,9 @@ func (s *Store) CardOf(ctx context.Context, surface, ref string) (id string, the
 // Untold are cards that are behind their record and may be tried now.
 func (s *Store) Untold(ctx context.Context, now time.Time, limit int) ([]record.Mark, error) {
 	all, err := list(ctx, s.reader, func(row scanner, m *record.Mark) error {
-		return row.Scan(&m.Surface, &m.Ref, &m.Record, &m.Told, &m.Said, &m.Tries, scanTime{&m.Again}, &m.Want)
+		return row.Scan(&m.Surface, &m.Ref, &m.Record, &m.Told, &m.Tries, scanTime{&m.Again}, &m.Want)
 	}, `
-		SELECT surface, ref, record, told, said, tries, again, want FROM record_card
+		SELECT surface, ref, record, told, tries, again, want FROM record_card
 		WHERE told < want AND again <= $1 ORDER BY again, surface, ref LIMIT $2`, now, limit)
 	return all, wrap(ctx, "cards to change", err)
 }
@@ -58,7 +58,7 @@ func (s *Store) Untold(ctx context.Context, now time.Time, limit int) ([]record.
 // SetMark changes a card's mark that is still as it was read.
 func (s *Store) SetMark(ctx context.Context, was, is record.Mark) (held bool, err error) {
 	return s.one(ctx, "mark card", `
-		UPDATE record_card SET told = $1, said = $2, tries = $3, again = $4
-		WHERE surface = $5 AND ref = $6 AND record = $7 AND told = $8 AND said = $9 AND tries = $10`,
-		is.Told, is.Said, is.Tries, is.Again, was.Surface, was.Ref, was.Record, was.Told, was.Said, was.Tries)
+		UPDATE record_card SET told = $1, tries = $2, again = $3
+		WHERE surface = $4 AND ref = $5 AND record = $6 AND told = $7 AND tries = $8`,
+		is.Told, is.Tries, is.Again, was.Surface, was.Ref, was.Record, was.Told, was.Tries)
 }

@@ -95,6 +95,7 @@ type spoken struct {
 	at   time.Time
 	ref  string
 	card chat.Message
+	to   string // the address of a post
 }
 
 // surface is a chat service in memory.
@@ -133,7 +134,7 @@ func (s *surface) put(ref string, c chat.Message) chat.Ref {
 			return chat.Ref(ref)
 		}
 	}
-	m := &spoken{time.Now(), fmt.Sprint("m", len(s.all)+1), c}
+	m := &spoken{at: time.Now(), ref: fmt.Sprint("m", len(s.all)+1), card: c}
 	s.all = append(s.all, m)
 	return chat.Ref(m.ref)
 }
@@ -154,7 +155,15 @@ func (s *surface) Follow(_ context.Context, _ chat.Ref, c chat.Message) (chat.Re
 }
 func (s *surface) Open(context.Context, chat.Event, chat.Form) error { return nil }
 func (s *surface) Send(_ context.Context, p outbox.Post) (string, error) {
-	return string(s.put("", chat.Message{Reply: p.Body})), nil
+	ref := s.put("", chat.Message{Reply: p.Body})
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, m := range s.all {
+		if m.ref == string(ref) {
+			m.to = p.Channel
+		}
+	}
+	return string(ref), nil
 }
 func (s *surface) Find(context.Context, string, string) (string, bool, error) { return "", false, nil }
 func (s *surface) Show([]reply.Cold, time.Time)                               {}
@@ -230,14 +239,15 @@ type site struct {
 	*testing.T
 	slack *surface
 	store app.Store
+	from  weather.Source
 	text  string // of the configuration
 	again chan struct{}
 	now   *app.App
 	ended chan error
 }
 
-func newSite(t *testing.T, store app.Store) *site {
-	s := &site{T: t, slack: newSurface("slack"), store: store, text: oneBase, again: make(chan struct{}), ended: make(chan error, 1)}
+func newSite(t *testing.T, store app.Store, from weather.Source) *site {
+	s := &site{T: t, slack: newSurface("slack"), store: store, from: from, text: oneBase, again: make(chan struct{}), ended: make(chan error, 1)}
 	ctx, stop := context.WithCancel(t.Context())
 	go func() { s.ended <- app.Serve(ctx, s.again, s.open) }()
 	t.Cleanup(func() {
@@ -256,7 +266,7 @@ func (s *site) open(_ context.Context, before *app.App) (*app.App, error) {
 	}
 	a, err := app.New(app.Parts{
 		Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return noon.Add(time.Since(begun)) }, Config: cfg, Name: "site.yaml", Rules: sets,
-		Store: s.store, Where: "memory", Holder: "this", Sources: []weather.Source{source{}},
+		Store: s.store, Where: "memory", Holder: "this", Sources: []weather.Source{s.from},
 		Surfaces: []app.Surface{s.slack}, Page: func(*app.App) (app.Page, error) { return newSurface("page"), nil },
 		Wanting: func(config.Surface) string { return "set it up" }, Meter: new(meter), Schedule: rounds,
 		Pace: app.Pace{Tick: 20 * time.Millisecond}, Before: before,

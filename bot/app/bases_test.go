@@ -14,7 +14,7 @@ import (
 // same store goes on watching it.
 func TestBaseAdded(t *testing.T) {
 	store := newMemory()
-	s := newSite(t, store)
+	s := newSite(t, store, source{})
 	<-s.slack.desk // of the configuration before, which has been read
 	s.text += "  - {ident: XRUN, elevation_ft: 4380, restriction_c: -20, time_zone: Europe/London}\n"
 	s.again <- struct{}{}

@@ -14,7 +14,7 @@ import (
 
 // newBook opens the record.
 func (a *App) newBook() *record.Book {
-	o := record.Options{Settings: a.recordSettings(), Computer: a.bot, Forecaster: a.chain, Cards: cards{a}}
+	o := record.Options{Settings: a.recordSettings(), Computer: a.bot, Forecaster: a.chain, Cards: cards{a}, Teller: outdated{a}}
 	if len(a.parts.Sources) > 0 {
 		o.Observer = a.chain
 	}
@@ -77,16 +77,6 @@ func (c cards) Change(ctx context.Context, surface, ref string, card record.Mess
 		return err
 	}
 	return on.Change(ctx, chat.Ref(ref), chat.Message{Reply: card.Reply, Note: card.Note})
-}
-
-// Follow shows a card in the thread of one.
-func (c cards) Follow(ctx context.Context, surface, ref string, card record.Message) error {
-	on, err := c.on(surface)
-	if err != nil {
-		return err
-	}
-	_, err = on.Follow(ctx, chat.Ref(ref), chat.Message{Reply: card.Reply, Note: card.Note})
-	return err
 }
 
 // shown tells the record which card shows it.

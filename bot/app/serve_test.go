@@ -32,7 +32,7 @@ func about(celsius float64) func(chat.Message) bool {
 // TestServe runs all of firn in this process: the morning's alert, an answer
 // that is in the record, and a configuration that is read again or refused.
 func TestServe(t *testing.T) {
-	s := newSite(t, newMemory())
+	s := newSite(t, newMemory(), source{})
 	desk := <-s.slack.desk
 	s.slack.until(t, "the morning's alert", func(c chat.Message) bool {
 		return c.Reply.Kind == reply.KindDigest && len(c.Reply.Bases) == 1 && c.Reply.Bases[0].State == "no-forecast"
@@ -100,7 +100,7 @@ func TestAnswersWithoutStore(t *testing.T) {
 			t.Parallel()
 			store := newMemory()
 			c.breaks(store)
-			s := newSite(t, store)
+			s := newSite(t, store, source{})
 			desk := <-s.slack.desk
 			for i, celsius := range []float64{-38, -37} {
 				began := time.Now()

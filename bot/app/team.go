@@ -25,6 +25,9 @@ func (t team) Channels(station string) []string {
 	return texts(st.Watch.Channels)
 }
 
+// postedResult begins the key of the post of a result.
+const postedResult = "result/"
+
 // Post puts a record into the outbox, once a channel for ever: its card there
 // is kept as it stands.
 func (t team) Post(ctx context.Context, r record.Record, channels []string) (fresh int, err error) {
@@ -37,7 +40,7 @@ func (t team) Post(ctx context.Context, r record.Record, channels []string) (fre
 	body.Actions = slices.DeleteFunc(body.Actions, func(act reply.Action) bool { return act.ID == reply.ActionPost })
 	posts := make([]outbox.Item, len(channels))
 	for i, c := range channels {
-		posts[i] = outbox.Item{Key: "result/" + r.ID, Channel: c, Body: body, Made: now, Due: now}
+		posts[i] = outbox.Item{Key: postedResult + r.ID, Channel: c, Body: body, Made: now, Due: now}
 	}
 	if fresh, err = t.a.parts.Store.AddPosts(ctx, posts); err == nil {
 		t.a.kick()

@@ -67,7 +67,7 @@ func TestBriefIsHeldAgainstItsArrival(t *testing.T) {
 				}
 				s.Sweep(t.Context())
 				saw := s.saw()
-				if (tt.says == "") == strings.Contains(saw, "follow") || !strings.Contains(saw, tt.says) {
+				if (tt.says == "") == strings.Contains(saw, "tell ") || !strings.Contains(saw, tt.says) {
 					t.Errorf("the cards showed %q, want %q", saw, tt.says)
 				}
 			})

@@ -15,11 +15,12 @@ import (
 )
 
 // Options are what a Book is made of. What is nil is not there: without Cards
-// no card is changed, without Observer, Forecaster or Computer nothing is
+// no card is changed, without Teller nobody is told, without Observer, Forecaster or Computer nothing is
 // noticed.
 type Options struct {
 	Settings   Settings
 	Cards      Messages
+	Teller     Teller
 	Observer   Observer
 	Forecaster Forecaster
 	Computer   Computer

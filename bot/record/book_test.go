@@ -35,6 +35,7 @@ type shop struct {
 	mu      sync.Mutex
 	shown   []string // what the cards showed, in order
 	fails   map[string]error
+	told    map[string]bool // the keys of what was told
 	c       engine.Celsius
 	at      time.Time // of the observation; zero: there is none
 	arrived time.Time
@@ -43,14 +44,14 @@ type shop struct {
 
 // newShop makes a shop with a store of its own.
 func newShop(t *testing.T, change func(*record.Options)) *shop {
-	s := &shop{t: t, store: storetest.NewMemory(time.Now), fails: map[string]error{}}
+	s := &shop{t: t, store: storetest.NewMemory(time.Now), fails: map[string]error{}, told: map[string]bool{}}
 	s.Book = s.another(change)
 	return s
 }
 
 // another is one more replica.
 func (s *shop) another(change func(*record.Options)) *record.Book {
-	o := record.Options{Settings: set, Cards: s, Observer: s, Forecaster: s, Computer: s}
+	o := record.Options{Settings: set, Cards: s, Teller: s, Observer: s, Forecaster: s, Computer: s}
 	if change != nil {
 		change(&o)
 	}
@@ -63,8 +64,17 @@ func (s *shop) Change(_ context.Context, surface, ref string, c record.Message) 
 	return s.show("change", surface, ref, c, c.Reply.Record.Title())
 }
 
-func (s *shop) Follow(_ context.Context, surface, ref string, c record.Message) error {
-	return s.show("follow", surface, ref, c, c.Reply.Facts[0])
+// Outdated keeps what is told once by its key, as the outbox does.
+func (s *shop) Outdated(_ context.Context, o record.Outdated) error {
+	summary := s.Summary(o)
+	s.mu.Lock()
+	first := !s.told[o.Key()]
+	s.told[o.Key()] = first && s.fails["tell"] == nil || !first
+	s.mu.Unlock()
+	if !first {
+		return nil
+	}
+	return s.show("tell", o.Base, "", record.Message{Reply: summary}, strings.Join(summary.Facts, " "))
 }
 
 func (s *shop) show(what, surface, ref string, c record.Message, text string) error {
@@ -272,7 +282,7 @@ func TestBook(t *testing.T) {
 			s.look(record.Swept{Noticed: 1, Told: 1})
 			s.state(r.ID, record.Recompute)
 			got := s.saw()
-			for _, want := range []string{"change slack/card-1: Record " + r.ID + ": recompute\n", "follow slack/card-1: " + r.ID + " (XKLD −38 °C) does not hold any more.", "FAF 8200: 9000 becomes 9030; DA 5340: 5480 becomes 5510"} {
+			for _, want := range []string{"change slack/card-1: Record " + r.ID + ": recompute", "tell XKLD/: XKLD −41 now: 1 card out of date: " + r.ID + " (−38, Anna).", "FAF 8200: 9000 becomes 9030; DA 5340: 5480 becomes 5510"} {
 				if !strings.Contains(got, want) {
 					s.t.Errorf("saw %q, want %q in it", got, want)
 				}
@@ -301,40 +311,56 @@ func TestBook(t *testing.T) {
 			if n := len(s.state(r.ID, record.Recompute).Noticed); n != 1 {
 				s.t.Errorf("noticed %d times", n)
 			}
-			if n := strings.Count(s.saw(), "follow"); n != 1 {
-				s.t.Errorf("told in the thread %d times", n)
+			if n := strings.Count(s.saw(), "tell "); n != 1 {
+				s.t.Errorf("told %d times", n)
 			}
 		}},
-		{"the thread is told after an outage, once", func(s *shop) {
+		{"nine are told once", func(s *shop) {
+			var ids []string
+			for i := range 9 {
+				r := s.ask(s.Book, fmt.Sprint(i), func(m *record.Result) { m.At = m.At.Add(time.Duration(i) * time.Second) })
+				ids = append(ids, r.ID)
+			}
+			time.Sleep(time.Hour)
+			s.c, s.at = -45, time.Now()
+			s.look(record.Swept{Noticed: 9, Told: 9})
+			got := s.saw()
+			if n := strings.Count(got, "tell "); n != 1 || !strings.Contains(got, "XKLD −45 now: 9 cards out of date: "+ids[0]+" (−38, Anna), "+ids[1]) {
+				s.t.Errorf("told %d times: %s", n, got)
+			}
+			s.at = time.Now().Add(time.Second) // the same again, typed anew
+			s.look(record.Swept{})
+		}},
+		{"what cannot be told is told after the outage, once", func(s *shop) {
 			s.ask(s.Book, "1", nil)
 			time.Sleep(time.Hour)
 			s.c, s.at = -41, time.Now()
-			s.fail("follow", errors.New("down"))
-			s.look(record.Swept{Noticed: 1, Failed: 1})
-			s.fail("follow", nil)
+			s.fail("tell", errors.New("down"))
+			s.look(record.Swept{Noticed: 1, Told: 1, Failed: 1})
+			s.fail("tell", nil)
 			s.saw()
 			time.Sleep(time.Minute)
-			s.look(record.Swept{Told: 1})
 			s.look(record.Swept{})
-			if n := strings.Count(s.saw(), "follow"); n != 1 {
-				s.t.Errorf("told in the thread %d times", n)
+			s.look(record.Swept{})
+			if n := strings.Count(s.saw(), "tell "); n != 1 {
+				s.t.Errorf("told %d times", n)
 			}
 		}},
-		{"killed between marking and saying", func(s *shop) {
-			r := s.ask(s.Book, "1", nil)
+		{"killed before it was told", func(s *shop) {
+			s.ask(s.Book, "1", nil)
 			time.Sleep(time.Hour)
 			s.c, s.at = -41, time.Now()
-			dead := s.another(func(o *record.Options) { o.Cards = nil })
+			dead := s.another(func(o *record.Options) { o.Cards, o.Teller = nil, nil })
 			dead.Sweep(s.t.Context())
-			m := record.Mark{Surface: "slack", Ref: "card-1", Record: r.ID}
-			is := m
-			is.Said = 1
-			if held, err := s.store.SetMark(s.t.Context(), m, is); !held || err != nil {
-				s.t.Fatal(held, err)
-			}
+			time.Sleep(time.Minute)
 			s.look(record.Swept{Told: 1})
-			if got := s.saw(); strings.Contains(got, "follow") || !strings.Contains(got, "recompute") {
-				s.t.Errorf("saw %q, want the changed card alone", got)
+			if got := s.saw(); strings.Count(got, "tell ") != 1 || !strings.Contains(got, "recompute") {
+				s.t.Errorf("saw %q, want the changed card, and that it was told", got)
+			}
+			time.Sleep(time.Hour)
+			s.another(nil).Sweep(s.t.Context())
+			if got := s.saw(); strings.Contains(got, "tell ") {
+				s.t.Errorf("an hour later it is told again: %s", got)
 			}
 		}},
 		{"a line that cannot be computed again", func(s *shop) {
@@ -723,12 +749,12 @@ func TestBriefIsHeld(t *testing.T) {
 			if l := s.Sweep(t.Context()); l.Noticed != want || l.Failed > 0 {
 				t.Errorf("at %v: %+v, want %d noticed", c, l, want)
 			}
-			if saw := s.saw(); says == "" && strings.Contains(saw, "follow") || !strings.Contains(saw, says) {
+			if saw := s.saw(); says == "" && strings.Contains(saw, "tell ") || !strings.Contains(saw, says) {
 				t.Errorf("at %v the cards showed %q, want %q", c, saw, says)
 			}
 		}
 		step(-32, 0, "")
-		step(-33, 1, "follow slack/card-1: "+r.ID+" (brief XKLD) does not hold any more. XKLD is −33 °C (METAR (folder), observed")
+		step(-33, 1, "tell XKLD/: XKLD: 1 card out of date: "+r.ID+" (brief XKLD, Anna). XKLD is −33 °C (METAR (folder), observed")
 		step(-33, 0, "")
 		step(-31, 0, "")
 		step(-40, 1, "XKLD is −40 °C")
@@ -767,7 +793,7 @@ func TestOlderVersionKeepsItsAnswer(t *testing.T) {
 		if got := s.state(r.ID, record.Unchecked); got.Numbers[0].CorrectedFt != result().Numbers[0].CorrectedFt+100 {
 			t.Errorf("its figure is %v, want the one it was made with", got.Numbers[0].CorrectedFt)
 		}
-		step(-39, 1, "does not hold any more")
+		step(-39, 1, "1 card out of date")
 	})
 }
 

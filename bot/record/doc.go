@@ -18,7 +18,8 @@
 //   - round.go: which results a round reads, by what is new and where the
 //     weather is not what it was
 //   - hold.go: one result, or brief, held against the weather
-//   - tell.go: cards that do not show yet what happened
+//   - tell.go, outdated.go: cards that do not show yet what happened; what is told
+//     of results that hold no longer
 //   - table.go, export.go: the columns of the export, and who writes them
 //
 // # One outcome each
@@ -62,12 +63,10 @@
 // The store keeps for each card (a message on a surface) the revision that it
 // shows. A card that is behind its record is changed in place, at once and in
 // every round until the service takes it; that can be done any number of
-// times. What a newer observation changed is also said once in the card's
-// thread: before it is said, the store marks it as said. A process that is
-// killed between the two leaves it unsaid, with the changed card to say it;
-// never said twice. The outbox, which looks a post up before it repeats one,
-// posts to channels and not into threads, where the warning would stand apart
-// from what it is about; so it is not used here.
+// times, and nobody is told. What newer weather changed is told by the outbox
+// (Outdated): one post a channel and base, and one message to each person who
+// asked or checked. Its key is the base and the round, so that whoever starts
+// after a kill tells it again, once.
 //
 // # The history
 //

@@ -46,7 +46,7 @@ func (r *round) apply(ctx context.Context, at *station, rec Record, w Weather, t
 	if w.Source != "" && len(rec.Reply.Arrivals) == 0 {
 		n.Observed, n.Forecast = !w.Forecast, w.Forecast
 	}
-	c, o := Decide(rec, Action{Kind: KindRecompute, At: r.now(), Noticed: n}, r.set)
+	c, o := Decide(rec, Action{Kind: KindRecompute, At: r.began, Noticed: n}, r.set)
 	if !o.Done {
 		return ctx.Err()
 	}
@@ -55,6 +55,8 @@ func (r *round) apply(ctx context.Context, at *station, rec Record, w Weather, t
 		at.again = true // somebody was faster: the next round decides
 	} else {
 		r.l.Noticed++
+		rec.Status = rec.With(c)
+		r.tells(ident, rec)
 		r.log.InfoContext(ctx, logged, "record", rec.ID, "base", ident, "c", float64(w.C))
 	}
 	return err

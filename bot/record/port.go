@@ -75,7 +75,6 @@ type Mark struct {
 	Surface, Ref string
 	Record       string
 	Told         int // the revision that it shows; -1: none
-	Said         int // up to which revision its thread was told what changed
 	Tries        int
 	Want         int       // the record's revision
 	Again        time.Time // not to be tried before
@@ -89,7 +88,7 @@ type Marks interface {
 	CardOf(ctx context.Context, surface, ref string) (id string, found bool, err error)
 	// Untold are cards that are behind their record and may be tried now.
 	Untold(ctx context.Context, now time.Time, limit int) ([]Mark, error)
-	// SetMark writes Told, Said, Tries and Again of is, if they (but Again) and
+	// SetMark writes Told, Tries and Again of is, if they (but Again) and
 	// the record are still those of was.
 	SetMark(ctx context.Context, was, is Mark) (held bool, err error)
 }
@@ -165,9 +164,6 @@ type Message struct {
 type Messages interface {
 	// Change puts another card in the place of one; it may be done again.
 	Change(ctx context.Context, surface, ref string, c Message) error
-	// Follow shows a card in the thread of one. After an error it may be
-	// repeated.
-	Follow(ctx context.Context, surface, ref string, c Message) error
 }
 
 // Observer gives the latest observation of a station; weather.Chain is one.

@@ -59,7 +59,10 @@ type Result struct {
 	Channel string `json:"channel,omitempty"` // its address, slack:C01
 	// Direct says that it was asked where nobody else reads: it is its person's
 	// own until it is posted.
-	Direct  bool   `json:"direct,omitempty"`
+	Direct bool `json:"direct,omitempty"`
+	// Team says that it is the next version of one that the team was shown: who
+	// relies on that sees what came in its place.
+	Team    bool   `json:"team,omitempty"`
 	Message string `json:"message"` // the surface's id of the question; unique with Surface
 	Asked   Person `json:"asked"`
 	Text    string `json:"text"` // as typed
@@ -149,7 +152,7 @@ type Record struct {
 
 // Private says that nobody but who asked sees the record: it was asked in a
 // direct message, and not posted.
-func (r Record) Private() bool { return r.Direct && r.Posted.IsZero() }
+func (r Record) Private() bool { return r.Direct && !r.Team && r.Posted.IsZero() }
 
 // State is what a card says in a word.
 type State string

@@ -23,6 +23,7 @@ type sweepState struct {
 	entry   int64               // of the history, up to which records were looked at
 	weather map[string]uint64   // by station with results that hold; zero: to be looked at again
 	briefs  map[string][]string // their stations, by the brief's name
+	untold  []Outdated          // that could not be told
 }
 
 // localResult is what a round has to know of a result that this process has made, so
@@ -59,6 +60,8 @@ type round struct {
 	local    map[string]localResult
 	stations map[string]*station // whose weather was asked for
 	read     map[string]bool     // records; nil: all are read, each once
+	outdated map[told][]Record   // noticed and not told
+	began    time.Time           // what is noticed in one round is of one instant
 }
 
 // station is the weather of one, asked for once a round.
@@ -74,11 +77,12 @@ func (b *Book) notice(ctx context.Context, l *Swept) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.init()
-	r := &round{Book: b, l: l, stations: map[string]*station{}}
+	r := &round{Book: b, l: l, stations: map[string]*station{}, outdated: map[told][]Record{}, began: b.now()}
 	b.mu.Lock()
 	r.local, b.local = b.local, map[string]localResult{}
 	b.mu.Unlock()
 	err := r.all(ctx)
+	r.tellOutdated(ctx)
 	for ident, at := range r.stations {
 		if _, known := h.weather[ident]; !known {
 			continue
@@ -99,7 +103,10 @@ func (r *round) all(ctx context.Context) error {
 	}
 	end := head.Seq
 	if !r.swept.begun {
-		if err := r.store.EachRecord(ctx, Query{Live: true}, func(rec Record) error { return r.one(ctx, rec) }); err != nil {
+		if err := r.store.EachRecord(ctx, Query{Live: true}, func(rec Record) error {
+			r.late(rec)
+			return r.one(ctx, rec)
+		}); err != nil {
 			return err
 		}
 		r.swept.begun, r.swept.entry = true, end
@@ -112,6 +119,7 @@ func (r *round) all(ctx context.Context) error {
 		if err := r.changed(ctx, ident); err != nil {
 			return err
 		}
+		r.tellOutdated(ctx)
 	}
 	for id, idents := range r.swept.briefs {
 		if slices.ContainsFunc(idents, func(ident string) bool { return r.at(ctx, ident).print != r.swept.weather[ident] }) {

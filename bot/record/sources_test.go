@@ -33,8 +33,8 @@ func TestSourcesDoNotPushEachOther(t *testing.T) {
 		if err != nil || len(now.Noticed) != 2 || now.Noticed[0].C != -30 || now.Noticed[1].C != -44 {
 			t.Errorf("got %+v, %v; want each source's word once", now.Noticed, err)
 		}
-		if n := strings.Count(s.saw(), "follow "); n != 2 {
-			t.Errorf("%d words in the thread, want 2", n)
+		if n := strings.Count(s.saw(), "tell "); n != 2 {
+			t.Errorf("told %d times, want 2", n)
 		}
 	})
 }

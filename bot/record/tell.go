@@ -56,8 +56,8 @@ func (b *Book) tell(ctx context.Context) (l Swept) {
 	return l
 }
 
-// tellOne changes one card and says in its thread, once, what changed. moved
-// says that the card's mark is another now.
+// tellOne changes one card, in silence: what newer weather changed is told once a
+// channel (Outdated). moved says that the card's mark is another now.
 func (b *Book) tellOne(ctx context.Context, m Mark) (ok, moved bool) {
 	ctx, cancel := context.WithTimeout(ctx, tellLimit)
 	defer cancel()
@@ -70,23 +70,6 @@ func (b *Book) tellOne(ctx context.Context, m Mark) (ok, moved bool) {
 		err = b.o.Cards.Change(ctx, m.Surface, m.Ref, b.card(r))
 	}
 	is := m
-	if err == nil {
-		if n := len(r.Noticed); n > 0 && r.Noticed[n-1].Rev > m.Said && !r.Over() {
-			// Marked before it is said: never twice.
-			said := is
-			said.Said, said.Again = r.Rev, time.Time{}
-			held, marked := b.store.SetMark(ctx, is, said)
-			if marked != nil || !held {
-				return false, false // another process says it
-			}
-			if err = b.o.Cards.Follow(ctx, m.Surface, m.Ref, b.word(r)); err == nil {
-				is = said
-			} else if held, marked = b.store.SetMark(context.WithoutCancel(ctx), said, m); marked != nil || !held {
-				is = said
-			}
-		}
-	}
-	was := is
 	switch {
 	case err == nil:
 		is.Told, is.Tries, is.Again = r.Rev, 0, time.Time{}
@@ -97,7 +80,7 @@ func (b *Book) tellOne(ctx context.Context, m Mark) (ok, moved bool) {
 		b.log.WarnContext(ctx, "card not changed yet", "record", m.Record, "surface", m.Surface, "err", err)
 		is.Tries, is.Again = m.Tries+1, b.now().Add(min(tellLast, tellFirst<<min(m.Tries, 10)))
 	}
-	held, marked := b.store.SetMark(context.WithoutCancel(ctx), was, is)
+	held, marked := b.store.SetMark(context.WithoutCancel(ctx), m, is)
 	if marked != nil {
 		b.log.ErrorContext(ctx, "change of a card not marked", "record", m.Record, "err", marked)
 	}
@@ -143,13 +126,4 @@ func (b *Book) card(r Record) Message {
 	}
 	c.Reply.Actions = actions
 	return c
-}
-
-// word is what is said in the thread of a card that holds no longer.
-func (b *Book) word(r Record) Message {
-	return Message{Reply: reply.Reply{
-		Kind:    reply.KindNotice,
-		Facts:   []string{r.what() + " does not hold any more. " + r.Noticed[len(r.Noticed)-1].Text},
-		Actions: []reply.Action{r.again(b.now(), b.set)},
-	}}
 }

@@ -144,7 +144,7 @@ func TestCheckedTogether(t *testing.T) {
 	w.start()
 	w.connected()
 	w.until("the card does not hold any more", func() bool { return strings.Contains(look().Read(), "Out of date: ") })
-	w.until("the thread is told", func() bool { return w.times(id+" (XKLD −38 °C) does not hold any more.") == 1 })
+	w.until("the channel is told", func() bool { return w.times("XKLD −43 now: 1 card out of date: "+id) == 1 })
 	w.press(slackOdd, card.TS, "do:recompute")
 	w.until("somebody else is asked first", func() bool { return strings.Contains(w.readable(), id+" is by ") })
 	w.press(slackKari, card.TS, "do:recompute")
@@ -156,8 +156,8 @@ func TestCheckedTogether(t *testing.T) {
 	w.sayOnSlack(slackOdd, card.Thread, "check "+id)
 	w.until("the old one is refused", func() bool { return strings.Contains(w.readable(), "was replaced by ") })
 	time.Sleep(300 * time.Millisecond)
-	if n := w.times("does not hold any more."); n != 1 {
-		t.Errorf("the thread is told %d times, want once", n)
+	if n := w.times("card out of date: "); n != 1 {
+		t.Errorf("the channel is told %d times, want once", n)
 	}
 
 	w.stop()

@@ -194,7 +194,7 @@ func TestGoldenKinds(t *testing.T) {
 		{"watch", "Every base; one is snoozed.", chat.Message{Reply: reply.Board(board, utc)}},
 		{"log", "What waits for a second person.", chat.Message{Reply: log}},
 		{"notice", "What became of something.", chat.Message{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"GOGA-RUTA (XKLD −38 °C) is checked by Bo at 13:35Z."}}}},
-		{"notice_again", "In the thread of a card that holds no more.", chat.Message{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"GOGA-RUTA (XKLD −38 °C) does not hold any more. It is colder."}, Actions: again(outdated)}}},
+		{"notice_again", "Of one card that is out of date.", chat.Message{Reply: reply.Reply{Kind: reply.KindNotice, Facts: []string{"XKLD −45 now: 1 card out of date: GOGA-RUTA (−38, Anna).", "It is colder."}, Actions: again(outdated)}}},
 		{"error", "It cannot be read at all.", chat.Message{Reply: reply.Refuse(reply.Problem{Word: "ack", Text: "“ack” is for the duty officers that the configuration names.", Try: "watch"})}},
 		{"note", "Nothing needs an answer.", chat.Message{Reply: reply.Reply{Kind: reply.KindNote, Facts: []string{"You’re welcome."}}}},
 	} {

@@ -274,10 +274,10 @@ func (m *Memory) SetMark(ctx context.Context, was, is record.Mark) (held bool, e
 	defer m.mu.Unlock()
 	key := cardKey{was.Surface, was.Ref}
 	c, found := m.records.cards[key]
-	if !found || c.Record != was.Record || c.Told != was.Told || c.Said != was.Said || c.Tries != was.Tries {
+	if !found || c.Record != was.Record || c.Told != was.Told || c.Tries != was.Tries {
 		return false, nil
 	}
-	c.Told, c.Said, c.Tries, c.Again = is.Told, is.Said, is.Tries, instant(is.Again)
+	c.Told, c.Tries, c.Again = is.Told, is.Tries, instant(is.Again)
 	m.records.cards[key] = c
 	return true, nil
 }

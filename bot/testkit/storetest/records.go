@@ -31,7 +31,7 @@ func made(n int) record.Result {
 func fullMade() record.Result {
 	return record.Result{
 		ID: "KALOMI-RUTA", Version: 2, Replaces: "KALOMI-RUTO", Shown: "KALOMI-RUTI",
-		Surface: "slack", Thread: "C1/1.2", Channel: "slack:C1", Direct: true, Message: "1768480000.000100",
+		Surface: "slack", Thread: "C1/1.2", Channel: "slack:C1", Direct: true, Team: true, Message: "1768480000.000100",
 		Asked: record.Person{Address: "slack:U1", Name: "Anna “A” <b>", Via: "0123456789abcdef"}, Text: "xkld m38 8200 \u2028", Line: "XKLD -38 8200",
 		At: at(1), Expires: at(7), Measured: at(2), Restriction: reply.Some(-25), Engine: "1",
 		Numbers: []record.Number{{Label: "FAF", PublishedFt: 8200, CorrectedFt: 9000, NeedFt: 1.0 / 3, StepFt: 100, Required: true}},
@@ -504,7 +504,7 @@ func cardMoves(t *testing.T, s Store) {
 	}
 }
 
-func cardSaid(t *testing.T, s Store) {
+func cardMarked(t *testing.T, s Store) {
 	ctx := t.Context()
 	mustAdd(t, s, record.Fresh, made(1))
 	was := record.Mark{Surface: "slack", Ref: "a", Record: made(1).ID}
@@ -512,7 +512,7 @@ func cardSaid(t *testing.T, s Store) {
 		t.Fatal(err)
 	}
 	is := was
-	is.Said = 3
+	is.Tries = 3
 	var said atomic.Int32
 	var wg sync.WaitGroup
 	for range 8 {

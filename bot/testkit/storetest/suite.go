@@ -82,7 +82,7 @@ func Run(t *testing.T, open func(t *testing.T) Store) {
 		{"cards are behind until they are told", cards},
 		{"a card belongs to the later record", cardMoves},
 		{"cards are kept with their records", cardsWith},
-		{"a thread is told by one", cardSaid},
+		{"a card is marked by one", cardMarked},
 		{"the history is sound", historySound},
 		{"the history tells what was touched", historyTouched},
 		{"eight write one history", func(t *testing.T, s Store) { Write(t, s, s, s, s, s, s, s, s) }},

@@ -1,0 +1,114 @@
+package app
+
+import (
+	"context"
+	"slices"
+
+	"firn/bot/config"
+	"firn/bot/outbox"
+	"firn/bot/record"
+	"firn/bot/reply"
+)
+
+// outdated tells, by the outbox, of results that newer weather has made hold no
+// longer: each channel where cards of them stand once, and in a direct message
+// whoever asked or checked one.
+type outdated struct{ a *App }
+
+// resultsSince is how old the post of a result may be that still holds.
+const resultsSince = retireSince
+
+// Outdated puts into the outbox what is told, once by its key.
+func (t outdated) Outdated(ctx context.Context, o record.Outdated) error {
+	channels, err := t.channels(ctx, o.Records)
+	if err != nil {
+		return err
+	}
+	var posts []outbox.Item
+	post := func(channel string, body reply.Reply) {
+		posts = append(posts, outbox.Item{Key: o.Key(), Channel: channel, Body: body, Made: o.At, Due: o.At})
+	}
+	for _, c := range channels.names {
+		post(c, t.a.book.Summary(record.Outdated{Base: o.Base, At: o.At, Records: channels.of[c]}))
+	}
+	people := t.people(o.Records)
+	for _, c := range people.names {
+		post(c, t.a.book.ToPerson(record.Outdated{Base: o.Base, At: o.At, Records: people.of[c]}, record.Person{Address: c}))
+	}
+	if len(posts) == 0 {
+		return nil
+	}
+	if _, err = t.a.parts.Store.AddPosts(ctx, posts); err == nil {
+		t.a.kick()
+	}
+	return err
+}
+
+// addressed are records by the address that is told of them.
+type addressed struct {
+	names []string // in the order of the records
+	of    map[string][]record.Record
+}
+
+func (d *addressed) add(address string, r record.Record) {
+	if d.of == nil {
+		d.of = map[string][]record.Record{}
+	}
+	if d.of[address] == nil {
+		d.names = append(d.names, address)
+	}
+	d.of[address] = append(d.of[address], r)
+}
+
+// speaks says that a service of this firn reaches an address. The page shows in
+// place what is out of date.
+func (t outdated) speaks(address string) bool {
+	on := outbox.Surface(address)
+	return on != string(config.OnPage) && slices.ContainsFunc(t.a.surfaces, func(s Surface) bool { return s.Name() == on })
+}
+
+// channels are those where cards of records stand: where they were asked, but for
+// direct messages, and where they were posted.
+func (t outdated) channels(ctx context.Context, all []record.Record) (d addressed, err error) {
+	posted, err := t.a.parts.Store.Standing(ctx, postedResult, t.a.now().Add(-resultsSince))
+	if err != nil {
+		return d, err
+	}
+	where := map[string][]string{}
+	for _, p := range posted {
+		where[p.Key] = append(where[p.Key], p.Channel)
+	}
+	for _, r := range all {
+		on := where[postedResult+r.ID]
+		if !r.Direct && r.Channel != "" && !slices.Contains(on, r.Channel) {
+			on = append([]string{r.Channel}, on...)
+		}
+		for _, c := range on {
+			if t.speaks(c) {
+				d.add(c, r)
+			}
+		}
+	}
+	return d, nil
+}
+
+// people are those who asked or checked a record, each by one account.
+func (t outdated) people(all []record.Record) (d addressed) {
+	for _, r := range all {
+		var had []string
+		for _, p := range r.Involved() {
+			if !t.speaks(p.Address) {
+				continue
+			}
+			address := p.Address
+			if i := slices.IndexFunc(d.names, func(n string) bool { return t.a.book.Same(record.Person{Address: n}, p) }); i >= 0 {
+				address = d.names[i]
+			}
+			if !slices.Contains(had, address) {
+				had = append(had, address)
+				d.add(address, r)
+			}
+		}
+	}
+	return d
+}

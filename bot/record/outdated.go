@@ -1,0 +1,177 @@
+package record
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"firn/bot/person"
+	"firn/bot/reply"
+)
+
+// Outdated are the results of a base that newer weather of one round has made
+// hold no longer: what is told once a channel, and once a person.
+type Outdated struct {
+	Base    string
+	At      time.Time // of the round; with the base it names what is told
+	Records []Record  // in the order in which they were asked
+}
+
+// Key names what is told, for ever.
+func (o Outdated) Key() string {
+	return "outdated/" + o.Base + "/" + o.At.UTC().Format("20060102T150405.000000")
+}
+
+// Teller sees to it that outdated results are told, once by their key.
+type Teller interface {
+	Outdated(ctx context.Context, o Outdated) error
+}
+
+// retold is for how long a process that starts tells again what one before it
+// may not have told. Ours: a round is a minute's.
+const retold = 10 * time.Minute
+
+// tellOutdated hands on what was noticed. What cannot be is tried in the next
+// round.
+func (r *round) tellOutdated(ctx context.Context) {
+	h := &r.swept
+	for key, all := range r.outdated {
+		h.untold = append(h.untold, Outdated{Base: key.base, At: key.at, Records: all})
+	}
+	clear(r.outdated)
+	if r.o.Teller == nil {
+		h.untold = nil
+		return
+	}
+	h.untold = slices.DeleteFunc(h.untold, func(o Outdated) bool {
+		slices.SortFunc(o.Records, func(a, b Record) int { return a.At.Compare(b.At) })
+		err := r.o.Teller.Outdated(ctx, o)
+		r.failed(ctx, r.l, "outdated results not told", err)
+		return err == nil
+	})
+}
+
+// told is what one round tells of a base.
+type told struct {
+	base string
+	at   time.Time
+}
+
+// tells notes that a record's last notice is to be told.
+func (r *round) tells(base string, rec Record) {
+	key := told{base, rec.Noticed[len(rec.Noticed)-1].At}
+	r.outdated[key] = append(r.outdated[key], rec)
+}
+
+// late notes what a process before this one has noticed and may not have told.
+func (r *round) late(rec Record) {
+	n := len(rec.Noticed)
+	if n == 0 || r.now().Sub(rec.Noticed[n-1].At) > retold || rec.State(r.now()) != Recompute {
+		return
+	}
+	base := rec.Station()
+	for _, a := range rec.Reply.Arrivals {
+		if strings.HasPrefix(rec.Noticed[n-1].Text, a.Station.Ident+" ") {
+			base = a.Station.Ident
+		}
+	}
+	r.tells(base, rec)
+}
+
+// mostNamed is how many results a summary names; ours.
+const mostNamed = 10
+
+// Summary is what a channel reads of outdated results.
+func (b *Book) Summary(o Outdated) reply.Reply {
+	var names []string
+	for _, r := range o.Records[:min(len(o.Records), mostNamed)] {
+		names = append(names, fmt.Sprintf("%s (%s, %s)", r.ID, r.workedAt(), r.Asked))
+	}
+	cards := "1 card"
+	if n := len(o.Records); n > 1 {
+		cards = fmt.Sprintf("%d cards", n)
+	}
+	return b.outdatedReply(o, fmt.Sprintf("%s: %s out of date: %s.", o.now(), cards, strings.Join(append(names, o.more()...), ", ")))
+}
+
+// ToPerson is what somebody reads of outdated results that they asked or
+// checked.
+func (b *Book) ToPerson(o Outdated, p Person) reply.Reply {
+	var names []string
+	for _, r := range o.Records[:min(len(o.Records), mostNamed)] {
+		did := "you checked it"
+		if b.set.same(r.Asked, p) {
+			did = "you asked it"
+		}
+		names = append(names, fmt.Sprintf("%s (%s, %s)", r.ID, r.workedAt(), did))
+	}
+	return b.outdatedReply(o, fmt.Sprintf("%s. Out of date: %s.", o.now(), strings.Join(append(names, o.more()...), ", ")))
+}
+
+func (o Outdated) more() []string {
+	if n := len(o.Records) - mostNamed; n > 0 {
+		return []string{fmt.Sprintf("and %d more", n)}
+	}
+	return nil
+}
+
+func (b *Book) outdatedReply(o Outdated, text string) reply.Reply {
+	out := reply.Reply{Kind: reply.KindNotice, Facts: []string{text}}
+	if len(o.Records) != 1 { // what changes stands on each card
+		return out
+	}
+	r := o.Records[0]
+	out.Facts = append(out.Facts, r.Noticed[len(r.Noticed)-1].Text)
+	again := r.again(b.now(), b.set)
+	again.Message = again.Asks()
+	out.Actions = []reply.Action{again}
+	return out
+}
+
+// now is what the temperature is, where it is the same for all: "XKLD −45 now".
+func (o Outdated) now() string {
+	first := o.Records[0].Noticed[len(o.Records[0].Noticed)-1]
+	for _, r := range o.Records[1:] {
+		n := r.Noticed[len(r.Noticed)-1]
+		if n.C != first.C || n.Observed != first.Observed || n.Forecast != first.Forecast {
+			return o.Base
+		}
+	}
+	switch {
+	case first.Observed:
+		return o.Base + " " + degrees(first.C) + " now"
+	case first.Forecast:
+		return o.Base + " " + degrees(first.C) + " forecast"
+	}
+	return o.Base
+}
+
+// workedAt is the temperature of a result; a brief has one an arrival.
+func (r Record) workedAt() string {
+	if p := r.places(); p != "" {
+		return p
+	}
+	return degrees(r.Temperature())
+}
+
+// Involved are those who asked or checked a record, by accounts that their
+// surface tells apart.
+func (r Record) Involved() (all []Person) {
+	add := func(p Person) {
+		if p.Known() && !slices.ContainsFunc(all, func(q Person) bool { return person.Key(q.Address) == person.Key(p.Address) }) {
+			all = append(all, p)
+		}
+	}
+	add(r.Asked)
+	for _, k := range r.Checks {
+		if k.stands() {
+			add(k.By)
+		}
+	}
+	return all
+}
+
+// Same says that two accounts are one person's.
+func (b *Book) Same(p, q Person) bool { return b.set.same(p, q) }
