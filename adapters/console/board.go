@@ -64,7 +64,7 @@ func boardRow(b reply.Cold, zone *time.Location) []string {
 	}
 	switch {
 	case !b.BelowFrom.IsZero():
-		row[5] = local(b.BelowFrom) + " to " + local(b.BelowTo)
+		row[5] = b.Hours(" to ", "", local)
 	case b.State == "below":
 		row[5] = "hours not known"
 	case b.State == "part-forecast":

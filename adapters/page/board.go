@@ -117,10 +117,10 @@ func (p *Page) baseView(b *base, now time.Time) baseView {
 	}
 	switch {
 	case !b.BelowFrom.IsZero():
-		v.Hours = both(b.BelowFrom, zone) + " to " + both(b.BelowTo, zone)
-		v.HoursShort = short(b.BelowFrom, zone) + "–" + short(b.BelowTo, zone)
+		v.Hours = b.Hours(" to ", "", func(t time.Time) string { return both(t, zone) })
+		v.HoursShort = strings.Replace(b.Cold.Hours("–", "", func(t time.Time) string { return short(t, zone) }), "about ", "~", 1)
 	case b.State == "below":
-		v.Hours = "not known: the forecast has only its minimum"
+		v.Hours = "not known: the forecast has only extremes"
 		v.HoursShort = "hours not known"
 	case b.State == "part-forecast":
 		v.Hours = "none as far as the forecast goes, " + both(b.CoveredFrom, zone) + " to " + both(b.CoveredTo, zone) + "; not known beyond"

@@ -94,6 +94,17 @@ func sparkOf(d drawing.Day) template.HTML {
 		}
 		fmt.Fprintf(&b, `H%.1f"/>`, x(run.To))
 	}
+	for _, run := range d.Estimated {
+		b.WriteString(`<path class="curve estimated" d="`)
+		for i, s := range run {
+			step := "L%.1f %.1f"
+			if i == 0 {
+				step = "M%.1f %.1f"
+			}
+			fmt.Fprintf(&b, step, x(s.At), y(s.C))
+		}
+		b.WriteString(`"/>`)
+	}
 	for _, e := range d.Extremes {
 		fmt.Fprintf(&b, `<circle cx="%.1f" cy="%.1f" r="3"/>`, x(e.At), y(e.C))
 	}

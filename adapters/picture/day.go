@@ -14,6 +14,7 @@ import (
 var (
 	restrictionLine = line{width: 2.6, dash: []float64{11, 4, 2.5, 4}, tone: ink}
 	forecastLine    = line{width: 3, tone: asked}
+	estimatedLine   = line{width: 2.2, dash: []float64{7, 5}, tone: asked}
 )
 
 // day draws a forecast against the restriction temperature.
@@ -26,8 +27,8 @@ func (p *pen) day(d drawing.Day) {
 	// room.
 	w0, w1 := c.x(d.Window.From), c.x(d.Window.To)
 	p.fill(box(w0, c.top-8, w1-w0, c.floor-c.top+8), wash)
-	curves := c.curves()
-	taken := c.reserve(p, curves)
+	curves, estimated := c.curves(), c.estimated()
+	taken := c.reserve(p, slices.Concat(curves, estimated))
 	c.words(taken)
 
 	p.text(margin, c.top-14, 14, soft, begin, "°C")
@@ -43,6 +44,9 @@ func (p *pen) day(d drawing.Day) {
 	for _, way := range curves {
 		p.stroke(way, false, forecastLine)
 	}
+	for _, way := range estimated {
+		p.stroke(way, false, estimatedLine)
+	}
 	c.marks(p)
 	p.y = c.floor + 52
 	p.sentences(d.Lines)
@@ -52,6 +56,9 @@ func (p *pen) day(d drawing.Day) {
 func dayLegends(d drawing.Day) (list []legend) {
 	if len(d.Runs) > 0 {
 		list = append(list, legend{"forecast, each value until the next", forecastLine, nil})
+	}
+	if len(d.Estimated) > 0 {
+		list = append(list, legend{"estimated between the extremes", estimatedLine, nil})
 	}
 	mins, maxs := false, false
 	for _, e := range d.Extremes {
@@ -105,6 +112,18 @@ func (c dayPlan) curves() (curves [][]point) {
 				next = run.Values[i+1].At
 			}
 			way = append(way, point{c.x(s.At), c.y(s.C)}, point{c.x(next), c.y(s.C)})
+		}
+		curves = append(curves, way)
+	}
+	return curves
+}
+
+// estimated are the curves between the extremes.
+func (c dayPlan) estimated() (curves [][]point) {
+	for _, run := range c.Estimated {
+		way := make([]point, len(run))
+		for i, s := range run {
+			way[i] = point{c.x(s.At), c.y(s.C)}
 		}
 		curves = append(curves, way)
 	}

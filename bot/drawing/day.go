@@ -39,7 +39,8 @@ func (e Extreme) Text(b Base) string {
 }
 
 // Day is the forecast of a day against the restriction temperature. A
-// forecast with extremes alone has no curve, and none is made up.
+// forecast with extremes alone has no curve: what is estimated between them is
+// apart from it.
 type Day struct {
 	Heading
 	Base     Base
@@ -47,8 +48,10 @@ type Day struct {
 	From, To time.Time // what is shown
 	Runs     []Run     // the curve; between two runs nothing is known
 	Extremes []Extreme
-	Line     engine.Celsius // the restriction temperature, when HasLine
-	HasLine  bool
+	// Estimated are the curves between extremes, a value every quarter of an hour.
+	Estimated [][]coldwatch.Sample
+	Line      engine.Celsius // the restriction temperature, when HasLine
+	HasLine   bool
 	// Judgement is what the watch says of it.
 	Judgement coldwatch.Judgement
 	// Lines are what the picture says, a sentence each.
@@ -80,6 +83,7 @@ func DayOf(b Base, f *coldwatch.Forecast, w coldwatch.Window, l coldwatch.Line, 
 	d.curve(f.Hourly, f.ValidTo)
 	d.extremes(f.Minimums, l, false)
 	d.extremes(f.Maximums, l, true)
+	d.estimate(f)
 	slices.SortStableFunc(d.Extremes, func(a, b Extreme) int { return a.At.Compare(b.At) })
 	if len(d.Runs) == 0 && len(d.Extremes) == 0 {
 		return Day{}, false
@@ -94,6 +98,28 @@ func (d *Day) extremes(list []coldwatch.Sample, l coldwatch.Line, maximum bool) 
 			d.Extremes = append(d.Extremes, Extreme{At: s.At, C: s.C, Maximum: maximum, Binds: d.HasLine && l.Of(s.C) == coldwatch.Below})
 		}
 	}
+}
+
+// estimate takes what is estimated between the extremes, as far as it is shown
+// and the forecast is valid.
+func (d *Day) estimate(f *coldwatch.Forecast) {
+	e := coldwatch.EstimateOf(f)
+	var run []coldwatch.Sample
+	flush := func() {
+		if len(run) > 1 {
+			d.Estimated = append(d.Estimated, run)
+		}
+		run = nil
+	}
+	for t := d.From; !t.After(d.To); t = t.Add(15 * time.Minute) {
+		c, ok := e.At(t)
+		if s := (coldwatch.Sample{At: t, C: c}); ok && d.has(s) && !t.Before(f.ValidFrom) && !t.After(f.ValidTo) {
+			run = append(run, s)
+		} else {
+			flush()
+		}
+	}
+	flush()
 }
 
 func (d *Day) has(s coldwatch.Sample) bool {
@@ -160,11 +186,16 @@ func (d *Day) words(f *coldwatch.Forecast, now time.Time) {
 	case j.State != coldwatch.Below:
 	case j.HoursKnown && !j.BelowFrom.IsZero():
 		say("At or below %s: %s.", Celsius(d.Line), b.Span(j.BelowFrom, j.BelowTo))
+	case j.Estimated():
+		say("At or below %s: %s.", Celsius(d.Line), reply.ColdOf("", j).Hours(" to ", "", b.Both))
 	default:
-		say("The hours at or below %s are not known: only minimums are forecast.", Celsius(d.Line))
+		say("The hours at or below %s are not known: only extremes are forecast.", Celsius(d.Line))
 	}
 	say("Duty window %s.", b.Span(d.Window.From, d.Window.To))
-	if len(d.Runs) == 0 {
+	switch {
+	case len(d.Estimated) > 0:
+		say("The forecast has extremes alone: the dashed curve between them is estimated.")
+	case len(d.Runs) == 0:
 		say("Points alone: the forecast has no values between them.")
 	}
 	if note := clean(j.Note); note != "" {

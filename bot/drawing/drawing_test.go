@@ -170,8 +170,16 @@ func TestDayInventsNothing(t *testing.T) {
 	if !ok || len(d.Runs) != 0 || len(d.Extremes) != 2 || d.Extremes[0].Maximum || !d.Extremes[0].Binds || !d.Extremes[1].Maximum || d.Extremes[1].Binds {
 		t.Errorf("minimum and maximum: %v, %d runs, %+v", ok, len(d.Runs), d.Extremes)
 	}
-	if !strings.Contains(d.Alt(), "Points alone") || !strings.Contains(d.Alt(), "not known") {
+	if n := len(d.Estimated); n != 1 || len(d.Estimated[0]) != 7*4+1 || d.Estimated[0][14].C != -24 { // a value a quarter; half-way
+		t.Errorf("%d curves between minimum and maximum: %v", n, d.Estimated)
+	}
+	if !strings.Contains(d.Alt(), "the dashed curve between them is estimated") || !strings.Contains(d.Alt(), "At or below −25 °C: about Thu 13:00 local (13:00Z) to Thu 17:15 local (17:15Z) (estimated).") {
 		t.Errorf("got %s", d.Alt())
+	}
+	bulletin.Maximums = nil
+	d, ok = drawing.DayOf(b, bulletin, w, l, six)
+	if !ok || len(d.Estimated) != 0 || !strings.Contains(d.Alt(), "Points alone") || !strings.Contains(d.Alt(), "not known") {
+		t.Errorf("a minimum alone: %v, %d curves, %s", ok, len(d.Estimated), d.Alt())
 	}
 	curve := &coldwatch.Forecast{Hourly: []coldwatch.Sample{at(0, -20), at(1, -21), at(3, -22), at(7, -26), at(8, engine.Celsius(math.NaN())), at(9, -20)}}
 	d, ok = drawing.DayOf(b, curve, w, l, six)

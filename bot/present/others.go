@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"firn/bot/reply"
 )
@@ -187,7 +188,7 @@ func baseLine(c *reply.Cold) string {
 	}
 	text += ": " + reply.StateWord(c.State)
 	if !c.BelowFrom.IsZero() {
-		text += ", " + c.BelowFrom.UTC().Format("15:04Z") + dash + c.BelowTo.UTC().Format("15:04Z")
+		text += ", " + c.Hours(dash, "", func(t time.Time) string { return t.UTC().Format("15:04Z") })
 	}
 	if c.State == "part-forecast" {
 		text += ", to " + c.CoveredTo.UTC().Format("15:04Z")

@@ -24,6 +24,7 @@ type Cold struct {
 	LowAt        time.Time `json:"low_at,omitzero"`
 	BelowFrom    time.Time `json:"below_from,omitzero"`
 	BelowTo      time.Time `json:"below_to,omitzero"`
+	Estimated    bool      `json:"estimated,omitempty"`   // the hours, from the forecast's extremes
 	CoveredFrom  time.Time `json:"covered_from,omitzero"` // the part of the duty window that is forecast
 	CoveredTo    time.Time `json:"covered_to,omitzero"`
 	RestrictionC OptFloat  `json:"restriction_c,omitzero"`
@@ -45,6 +46,7 @@ func ColdOf(ident string, j coldwatch.Judgement) Cold {
 		State:       j.State.String(),
 		BelowFrom:   j.BelowFrom.UTC(),
 		BelowTo:     j.BelowTo.UTC(),
+		Estimated:   j.Estimated(),
 		CoveredFrom: j.CoveredFrom.UTC(),
 		CoveredTo:   j.CoveredTo.UTC(),
 		Source:      j.Source,
@@ -58,6 +60,21 @@ func ColdOf(ident string, j coldwatch.Judgement) Cold {
 		c.LowC, c.LowAt = Some(-centsUp(-float64(j.Low))+0), j.LowAt.UTC()
 	}
 	return c
+}
+
+// Hours are those at or below the line in words, between their ends sep and
+// behind them unit; at writes an instant. Estimated ones say so, and are rounded
+// outwards to the quarter of an hour, which is the same in every zone. Empty
+// where the hours are not known.
+func (c Cold) Hours(sep, unit string, at func(time.Time) string) string {
+	switch {
+	case c.BelowFrom.IsZero():
+		return ""
+	case c.Estimated:
+		const quarter = 15 * time.Minute
+		return "about " + at(c.BelowFrom.Truncate(quarter)) + sep + at(c.BelowTo.Add(quarter-1).Truncate(quarter)) + unit + " (estimated)"
+	}
+	return at(c.BelowFrom) + sep + at(c.BelowTo) + unit
 }
 
 // AlertScene is what an alert is about.
@@ -108,7 +125,7 @@ var sampleHeights = []engine.Height{500, 1000, 2000, 3000}
 // Alert makes the reply of one word of the watch.
 func Alert(sc AlertScene) Reply {
 	j := sc.Judgement
-	cold := ColdOf(sc.Base.Ident, j)
+	cold := sc.cold()
 	cold.Kind = sc.Kind
 	r := Reply{
 		Kind:     KindAlert,
@@ -166,6 +183,8 @@ func Alert(sc AlertScene) Reply {
 	}
 	return r
 }
+
+func (sc AlertScene) cold() Cold { return ColdOf(sc.Base.Ident, sc.Judgement) }
 
 // headline is the base, its day and the state, in words.
 func (sc AlertScene) headline() string {
@@ -241,6 +260,8 @@ func (sc AlertScene) ended() string {
 		return "No longer at or below " + line + "."
 	case j.State == coldwatch.Below && j.HoursKnown && !j.BelowTo.Before(sc.Window.To):
 		return "Still at or below " + line + "."
+	case j.State == coldwatch.Below && j.Estimated():
+		return fmt.Sprintf("It was at or below %s from %s; whether it still is, is not known.", line, sc.cold().Hours(" to ", "", sc.at))
 	case j.State == coldwatch.Below && j.HoursKnown && !j.BelowTo.IsZero():
 		return fmt.Sprintf("It was forecast at or below %s to %s.", line, sc.at(j.BelowTo))
 	case j.State == coldwatch.Below:
@@ -260,11 +281,12 @@ func (sc AlertScene) low() string {
 
 // hours are those at or below the line, or that they are not known.
 func (sc AlertScene) hours() string {
-	j := sc.Judgement
-	if !j.HoursKnown || j.BelowFrom.IsZero() {
-		return fmt.Sprintf("The hours at or below %s °C are not known: the forecast has only its minimum.", Degrees(j.Restriction))
+	hours := sc.cold().Hours(" to ", "", sc.at)
+	line := Degrees(sc.Judgement.Restriction)
+	if hours == "" {
+		return fmt.Sprintf("The hours at or below %s °C are not known: the forecast has only extremes.", line)
 	}
-	return fmt.Sprintf("At or below %s °C from %s to %s.", Degrees(j.Restriction), sc.at(j.BelowFrom), sc.at(j.BelowTo))
+	return fmt.Sprintf("At or below %s °C from %s.", line, hours)
 }
 
 // segments are those affected.

@@ -27,8 +27,10 @@ func TestColdJSON(t *testing.T) {
 	}{
 		{"below, times in UTC", coldwatch.Judgement{
 			State: coldwatch.Below, Low: -31, LowAt: six.In(mountain), BelowFrom: six.In(mountain), BelowTo: six.Add(time.Hour).In(mountain),
-			Restriction: -25, Source: "TAF", Issued: six.Add(-time.Hour).In(mountain),
+			HoursKnown: true, Restriction: -25, Source: "TAF", Issued: six.Add(-time.Hour).In(mountain),
 		}, `{"ident":"XKLD","state":"below","low_c":-31,"low_at":"2026-01-15T13:00:00Z","below_from":"2026-01-15T13:00:00Z","below_to":"2026-01-15T14:00:00Z","restriction_c":-25,"source":"TAF","issued":"2026-01-15T12:00:00Z"}`},
+		{"the hours are estimated", coldwatch.Judgement{State: coldwatch.Below, Low: -31, LowAt: six, BelowFrom: six, BelowTo: six.Add(time.Hour), Restriction: -25},
+			`{"ident":"XKLD","state":"below","low_c":-31,"low_at":"2026-01-15T13:00:00Z","below_from":"2026-01-15T13:00:00Z","below_to":"2026-01-15T14:00:00Z","estimated":true,"restriction_c":-25}`},
 		{"a low of zero is not absent", coldwatch.Judgement{LowAt: six, Restriction: -25}, `{"ident":"XKLD","state":"clear","low_c":0,"low_at":"2026-01-15T13:00:00Z","restriction_c":-25}`},
 		{"no forecast", coldwatch.Judgement{State: coldwatch.NoForecast, Restriction: 0, Note: "why"}, `{"ident":"XKLD","state":"no-forecast","restriction_c":0,"note":"why"}`},
 		{"no restriction temperature", coldwatch.Judgement{LowAt: six, Low: -30.126, Restriction: coldwatch.NoRestriction}, `{"ident":"XKLD","state":"clear","low_c":-30.13,"low_at":"2026-01-15T13:00:00Z"}`},
@@ -43,6 +45,44 @@ func TestColdJSON(t *testing.T) {
 				t.Errorf("back: %+v, %v", back, err)
 			}
 		})
+	}
+}
+
+// TestHours: estimated hours are marked and rounded outwards, over the change of
+// the clocks and the end of a month; known ones stand as they are.
+func TestHours(t *testing.T) {
+	mountain, err := time.LoadLocation("America/Edmonton")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, tt := range []struct{ name, from, to, estimated, known string }{
+		{"a night", "2026-01-15T06:04:00Z", "2026-01-15T16:01:00Z", "about Wed 23:00–Thu 09:15 local (estimated)", "Wed 23:04–Thu 09:01 local"},
+		{"at the quarter", "2026-01-15T06:15:00Z", "2026-01-15T16:00:00Z", "about Wed 23:15–Thu 09:00 local (estimated)", "Wed 23:15–Thu 09:00 local"},
+		{"the clocks go on between", "2026-03-08T07:50:00Z", "2026-03-08T14:50:00Z", "about Sun 00:45–Sun 09:00 local (estimated)", "Sun 00:50–Sun 08:50 local"},
+		{"the clocks go back between", "2026-11-01T06:50:00Z", "2026-11-01T14:50:00Z", "about Sun 00:45–Sun 08:00 local (estimated)", "Sun 00:50–Sun 07:50 local"},
+		{"the end of a year", "2026-12-31T23:50:00Z", "2027-01-01T16:20:00Z", "about Thu 16:45–Fri 09:30 local (estimated)", "Thu 16:50–Fri 09:20 local"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			c := reply.Cold{Estimated: true}
+			for text, at := range map[string]*time.Time{tt.from: &c.BelowFrom, tt.to: &c.BelowTo} {
+				if *at, err = time.Parse(time.RFC3339, text); err != nil {
+					t.Fatal(err)
+				}
+			}
+			say := func() string {
+				return c.Hours("–", " local", func(at time.Time) string { return at.In(mountain).Format("Mon 15:04") })
+			}
+			if got := say(); got != tt.estimated {
+				t.Errorf("estimated: %s, want %s", got, tt.estimated)
+			}
+			c.Estimated = false
+			if got := say(); got != tt.known {
+				t.Errorf("known: %s, want %s", got, tt.known)
+			}
+		})
+	}
+	if got := (reply.Cold{}).Hours("–", " local", time.Time.String); got != "" {
+		t.Errorf("not known: %q", got)
 	}
 }
 

@@ -65,7 +65,7 @@ func BoardLine(c Cold, zone *time.Location) string {
 	}
 	switch {
 	case !c.BelowFrom.IsZero():
-		b = fmt.Appendf(b, ", at or below it %s to %s local", local(c.BelowFrom), local(c.BelowTo))
+		b = append(b, ", at or below it "+c.Hours(" to ", " local", local)...)
 	case c.State == "below":
 		b = append(b, ", hours not known"...)
 	case c.State == "part-forecast":

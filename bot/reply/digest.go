@@ -201,7 +201,7 @@ func (l DigestLine) line(day string) string {
 	}
 	switch {
 	case !c.BelowFrom.IsZero():
-		parts = append(parts, fmt.Sprintf("below %s–%s local", at(c.BelowFrom), at(c.BelowTo)))
+		parts = append(parts, "below "+c.Hours("–", " local", at))
 	case c.State == coldwatch.Below.String():
 		parts = append(parts, "hours not known")
 	case c.State == coldwatch.PartForecast.String():

@@ -47,6 +47,17 @@ func TestGoldenAlerts(t *testing.T) {
 			s.says = minimum(at(-80), at(-60))
 			s.run(0, 0)
 		}},
+		{"estimated", "A TAF has a minimum and a maximum: the hours are estimated; a newer one moves them; closed with the window.", func(s *stage) {
+			s.says = minimum(at(-80), at(60))
+			s.says[0].Maximums = []coldwatch.Sample{{At: at(8 * 60), C: -19}}
+			s.run(0, 12)
+			s.acknowledge(true)
+			s.says = minimum(at(20), at(3*60))
+			s.says[0].Maximums = []coldwatch.Sample{{At: at(-5 * 60), C: -17}, {At: at(11 * 60), C: -19}}
+			s.run(13, 40)
+			s.acknowledge(true)
+			s.run(41, 720)
+		}},
 		{"part", "The forecast ends before the window does; what it had is over; the day ends not known.", func(s *stage) {
 			s.says = part(at(-50), -23, 0, 4)
 			s.run(0, 12)

@@ -81,11 +81,11 @@ stations:
 		return all
 	}
 	all := judged()
-	if c := all["XKLD"]; c.State != "below" || c.LowC.Value != -28 || !c.BelowFrom.Equal(at.Add(2*time.Hour)) || !strings.Contains(c.Source, "nws") {
+	if c := all["XKLD"]; c.State != "below" || c.LowC.Value != -28 || !c.BelowFrom.Equal(at.Add(2*time.Hour)) || c.Estimated || !strings.Contains(c.Source, "nws") {
 		t.Errorf("XKLD is %+v; want below by the hourly forecast, -28 from %s", c, at.Add(2*time.Hour))
 	}
-	if c := all["XRUN"]; c.State != "below" || c.LowC.Value != -23 || !c.BelowFrom.IsZero() || c.Source != "TAF (awc)" {
-		t.Errorf("XRUN is %+v; want below by its TAF, hours not known", c)
+	if c := all["XRUN"]; c.State != "below" || c.LowC.Value != -23 || !c.BelowFrom.Equal(at) || !c.BelowTo.Equal(at.Add(3*time.Hour)) || !c.Estimated || c.Source != "TAF (awc)" {
+		t.Errorf("XRUN is %+v; want below by its TAF, its hours estimated", c)
 	}
 	down = true
 	if c := judged()["XKLD"]; c.State != "no-forecast" || c.Source != "TAF (awc)" || !strings.HasPrefix(c.Note, "it forecasts no temperature; the forecast source failed: ") || !strings.Contains(c.Note, "status 502") {

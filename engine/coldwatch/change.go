@@ -62,10 +62,9 @@ func Changed(before, after Judgement, rest Window, step engine.CelsiusDelta) []C
 	if moved < -step-noise || moved > step+noise {
 		out = append(out, Change{Moved, fmt.Sprintf("the low moved from %s to %s", degrees(before.Low), degrees(after.Low))})
 	}
-	if before.State == Below && after.State == Below && before.HoursKnown && after.HoursKnown &&
+	if before.State == Below && after.State == Below && before.hasHours() && after.hasHours() &&
 		(apart(later(before.BelowFrom, rest.From), after.BelowFrom) > HoursStep || apart(before.BelowTo, after.BelowTo) > HoursStep) {
-		out = append(out, Change{HoursMoved, fmt.Sprintf("the hours at or below moved from %s–%s to %s–%s",
-			clock(before.BelowFrom), clock(before.BelowTo), clock(after.BelowFrom), clock(after.BelowTo))})
+		out = append(out, Change{HoursMoved, fmt.Sprintf("the hours at or below moved from %s to %s", before.hours(), after.hours())})
 	}
 	return out
 }
@@ -106,7 +105,7 @@ func crossed(before, after Judgement, rest Window, passed bool) []Change {
 		return []Change{{r, fmt.Sprintf(format, args...)}}
 	}
 	// An hour of grace: a newer curve begins with the next full hour.
-	toldBelow := !passed || before.HoursKnown && before.BelowTo.After(rest.From.Add(hold))
+	toldBelow := !passed || before.hasHours() && before.BelowTo.After(rest.From.Add(hold))
 	line := degrees(after.Restriction)
 	switch was, is := before.State, after.State; {
 	case was != Below && is == Below && after.Bound(rest):
@@ -135,4 +134,13 @@ func crossed(before, after Judgement, rest Window, passed bool) []Change {
 
 func apart(a, b time.Time) time.Duration { return a.Sub(b).Abs() }
 
-func clock(t time.Time) string { return t.UTC().Format("15:04Z") }
+func (j Judgement) hasHours() bool { return !j.BelowFrom.IsZero() }
+
+// hours are those at or below, for people.
+func (j Judgement) hours() string {
+	about, estimated := "", ""
+	if j.Estimated() {
+		about, estimated = "about ", " (estimated)"
+	}
+	return about + j.BelowFrom.UTC().Format("15:04Z") + "–" + j.BelowTo.UTC().Format("15:04Z") + estimated
+}

@@ -46,7 +46,7 @@ type Sample struct {
 
 // Forecast is what one source says of the temperature at one station. Either
 // Hourly is given, a curve with steps of at most Step, or only the extremes
-// of a TAF: then the hours between are not known and no curve is invented.
+// of a TAF: then the hours between can only be estimated.
 type Forecast struct {
 	Source    string // for people: "TAF", "hourly forecast", ...
 	Issued    time.Time
@@ -81,7 +81,7 @@ type Judgement struct {
 	LowAt time.Time
 	// BelowFrom and BelowTo bound the time at or below the restriction
 	// temperature inside the window; zero when there is none, or when the
-	// hours are not known.
+	// hours are not known and not estimated either.
 	BelowFrom, BelowTo time.Time
 	HoursKnown         bool // whether the forecast has a curve
 	Covered            bool // the forecast covers the whole window
@@ -105,3 +105,7 @@ type Judgement struct {
 	ofForecast string
 	colderOnly bool
 }
+
+// Estimated says that the hours at or below are an Estimate: the forecast has
+// only extremes.
+func (j Judgement) Estimated() bool { return !j.HoursKnown && !j.BelowFrom.IsZero() }

@@ -150,7 +150,7 @@ func TestTaf(t *testing.T) {
 		note  string
 	}{
 		{"TXM05/1318Z TNM15/1410Z, the minimum in the window", "TAF XAAA 131130Z 1312/1418 00000KT 9999 TXM05/1318Z TNM15/1410Z", at, duty,
-			coldwatch.Line{Restriction: -15, Margin: 3}, coldwatch.Below, -15, ""},
+			coldwatch.Line{Restriction: -15, Margin: 3}, coldwatch.Below, -15, "estimated between its extremes, it is at or below from 09:30Z 14 Jan to 11:00Z 14 Jan at least"},
 		{"the same, the minimum after the window: a bound", "TAF XAAA 131130Z 1312/1418 00000KT 9999 TXM05/1318Z TNM15/1410Z", at,
 			coldwatch.Window{From: duty.From.Add(-10 * time.Hour), To: duty.From.Add(2 * time.Hour)},
 			coldwatch.Line{Restriction: -18, Margin: 3}, coldwatch.Near, -15, "outside the duty window"},
@@ -169,7 +169,7 @@ func TestTaf(t *testing.T) {
 				t.Errorf("%v, %v; want %v, %v (note %q)", j.State, j.Low, tt.state, tt.low, j.Note)
 			}
 			if j.HoursKnown || !j.BelowFrom.IsZero() || !j.BelowTo.IsZero() {
-				t.Errorf("hours %v to %v from extremes alone", j.BelowFrom, j.BelowTo)
+				t.Errorf("hours %v to %v where the extremes do not bound them", j.BelowFrom, j.BelowTo)
 			}
 			if !strings.Contains(j.Note, tt.note) || tt.note == "" && j.Note != "" {
 				t.Errorf("note %q, want %q", j.Note, tt.note)

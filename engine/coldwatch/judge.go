@@ -58,7 +58,7 @@ func (j Judgement) Bound(w Window) bool { return j.State != NoForecast && !w.has
 // Of a curve, a value holds until the next one; the restriction temperature
 // binds at or below it. Of extremes alone, each minimum speaks for the time
 // that is nearer to it than to another; one outside the window is a bound,
-// and Note says so.
+// and Note says so. The hours at or below are estimated (EstimateOf).
 //
 // Clear or near is PartForecast where the forecast leaves a part of the window
 // out, but for its last two hours (Tail) and its first (a curve begins with
@@ -206,12 +206,19 @@ func (j *Judgement) extremes(w Window, l Line, f *Forecast) {
 		j.Note = l.withoutMinimum(f)
 		return
 	}
+	estimated := ""
 	j.State = l.Of(j.Low)
 	j.Covered = !from.After(w.From) && !to.Before(w.To)
 	j.CoveredFrom, j.CoveredTo = from, to
+	if j.State == Below {
+		var hours span
+		hours, estimated = EstimateOf(f).below(span{from, to}, l)
+		j.BelowFrom, j.BelowTo = hours.from, hours.to
+	}
 	if j.Bound(w) {
 		j.Note = fmt.Sprintf("the forecast minimum, %s, is for %s, outside the duty window, in which it is no colder; how cold is not known", degrees(j.Low), zulu(j.LowAt))
 	}
+	j.Note = join(j.Note, estimated)
 	if !j.Covered {
 		j.partly = partly(from, to)
 	}

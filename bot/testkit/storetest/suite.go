@@ -319,7 +319,7 @@ func fullReply() reply.Reply {
 		Source:   "source line",
 		Problem:  &reply.Problem{Word: "38", Text: "38 has no sign", Try: "XKLD -38 8200"},
 		Alert: &reply.Cold{
-			Ident: "XKLD", State: "below", Kind: "opened", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3),
+			Ident: "XKLD", State: "below", Kind: "opened", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3), Estimated: true,
 			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window", SnoozedUntil: at(7), SeenBy: "“Anna”", SeenAt: at(6),
 		},
 		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.BlindCheck{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 8200"}}, Procedure: "rnav 31", FlownAs: "loc 31", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
@@ -339,7 +339,7 @@ func fullReply() reply.Reply {
 		},
 		Digest: &reply.Digest{Day: "2026-01-15", Word: reply.DigestBase, Told: []string{"XKLD/01-15/1"}, Under: "digest/2026-01-15/1"},
 		Bases: []reply.Cold{{
-			Ident: "XRUN", State: "below", Kind: "amended", LowC: reply.Some(-20.5), LowAt: at(1), BelowFrom: at(3), BelowTo: at(4),
+			Ident: "XRUN", State: "below", Kind: "amended", LowC: reply.Some(-20.5), LowAt: at(1), BelowFrom: at(3), BelowTo: at(4), Estimated: true,
 			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z", SnoozedUntil: at(8), SeenBy: "Bo", SeenAt: at(7),
 		}},
 		Record: &reply.RecordStatus{
