@@ -237,7 +237,7 @@ func (f flown) lacks(role procedure.Role, fix, word, name string) *parse.Problem
 	}
 	missed := slices.ContainsFunc(f.points, func(p procedure.Point) bool { return fix != "" && p.Role == procedure.MissedHold && p.Fix == fix })
 	if role == procedure.Hold && missed {
-		return &parse.Problem{Word: fix, Way: true, Text: fmt.Sprintf("The hold at %s is the missed approach's, and no way in. How do you come in? Write “vectors”, or via with the fix.", fix)}
+		return &parse.Problem{Word: fix, Way: true, Text: parse.MissedHoldAt(fix)}
 	}
 	if elsewhere == "" {
 		return &parse.Problem{Word: word, Text: "There is no " + name + " among the altitudes."}

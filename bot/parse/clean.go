@@ -43,7 +43,7 @@ func clean(text string) (string, *Problem) {
 			b.WriteRune(r - 0xfee0)
 		case r == '\u2018', r == '\u2019', r == '\u2032', r == '\u00b4', r == '\u02b9', r == '\u02bc':
 			b.WriteByte('\'')
-		case r == '\u201c', r == '\u201d', r == '\u201e', r == '\u00ab', r == '\u00bb', r == '"', r == '\u2033', r == '\u2026':
+		case r == '\u00bf', r == '\u00a1', r == '\u201c', r == '\u201d', r == '\u201e', r == '\u00ab', r == '\u00bb', r == '"', r == '\u2033', r == '\u2026':
 			b.WriteByte(' ')
 		case r == '\u00ba', r == '\u02da', r == '\u00b0':
 			b.WriteRune('\u00b0')

@@ -14,14 +14,16 @@
 //   - clean.go takes out what chat services and phones put in, report.go cuts a
 //     pasted METAR out, lex.go, lexnumber.go and lexclock.go make words and numbers
 //   - tag.go says what the one table of words knows of each (vocabulary.go,
-//     smallwords.go, foreignwords.go, numerals.go), without judging
+//     smallwords.go, foreignwords.go, commonwords.go, numerals.go), without judging
 //   - group.go puts together what belongs together: number.go, spelled.go and
-//     inwords.go figures, measure.go measurements that are no altitudes,
+//     inwords.go figures, measure.go measurements that are no altitudes, charttail.go what charts
+//     print behind minimums,
 //     timeword.go times, approach.go the names of procedures, wayin.go how the
 //     crew comes in, negation.go what is out of service, labelword.go labels,
 //     words.go what no table has
 //   - fill.go binds labels and fixes to altitudes (label.go)
-//   - decide.go says once what is asked for, and what is wrong; unread.go what
+//   - decide.go says once what is asked for, and what is wrong; either.go
+//     which of two it is, unread.go what
 //     becomes of words that no table has, verbs.go what single verbs need;
 //     sentences.go has all wording
 //   - offer.go and keeps.go see to it that a line to type reads well, and

@@ -14,6 +14,15 @@ func (rd *reading) group() {
 	rd.items = make([]item, 0, len(rd.tokens)+4)
 	rd.taking = rd.takes()
 	for i := 0; i < len(rd.tokens); {
+		if next := rd.chartTail(i); next > i {
+			tail := rd.typed(i, next-1)
+			if strings.Contains(tail, "(") {
+				tail += ")" // brackets are no tokens
+			}
+			rd.req.NotUsed = append(rd.req.NotUsed, tail)
+			i = next
+			continue
+		}
 		switch t := rd.tokens[i]; t.kind {
 		case sepToken:
 			rd.apart(i)
@@ -41,6 +50,12 @@ func (rd *reading) group() {
 		case numberToken:
 			i = rd.number(i)
 		case wordToken:
+			if next := rd.pathAngle(i); next > 0 {
+				rd.notUsed(i, next-1)
+				rd.apart(i)
+				i = next
+				continue
+			}
 			i = rd.word(i)
 		}
 	}

@@ -142,6 +142,8 @@ func (rd *reading) label(i int) int {
 	switch {
 	case rd.atLeast(i) && figure && rd.labelWaits():
 		return next // "IF min 6200": at or above, as every altitude is
+	case p.role == procedure.MissedHold && n > 0 && rd.items[n-1].kind == labelItem && rd.items[n-1].role == p.role && p.label == "":
+		return next // "missed: climb to 10200"
 	case p.meaning == elevationWord:
 		rd.item(item{kind: labelItem, token: i, elev: true})
 		return next
@@ -231,6 +233,12 @@ func (rd *reading) holdsMissed(n, next int, role procedure.Role) bool {
 		return true
 	}
 	return false
+}
+
+// afterMissed says that the figure just read is of the missed approach.
+func (rd *reading) afterMissed() bool {
+	n := len(rd.items)
+	return n > 1 && rd.items[n-1].kind == numberItem && rd.items[n-2].kind == labelItem && rd.items[n-2].role == procedure.MissedHold
 }
 
 // missedFix is behind the fix that the missed approach holds at, which its label

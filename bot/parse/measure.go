@@ -268,11 +268,16 @@ func (rd *reading) measuredValue(i, last int) float64 {
 // category has the altitude behind a category be of the label before it, where
 // another category's altitude stands between: "circling cat b 5400 cat c 5600".
 func (rd *reading) category(i, next int) {
-	n := len(rd.items)
-	if n < 2 || rd.items[n-1].kind != numberItem || !rd.figureNext(next) || !rd.behindMinimum() {
+	n, all := len(rd.items), rd.items
+	for n > 0 && rd.items[n-1].kind == breakItem && rd.tokens[rd.items[n-1].token].kind == sepToken { // cat a 5400, cat c 5600
+		n--
+	}
+	rd.items = rd.items[:n]
+	minimum := rd.behindMinimum()
+	if rd.items = all; n < 2 || !minimum || !rd.figureNext(next) {
 		return
 	}
-	for k := n - 2; k >= 0; k-- {
+	for k := n - 2; k >= 0 && rd.items[k].kind != breakItem; k-- {
 		if it := rd.items[k]; it.kind == labelItem {
 			rd.apart(i)
 			rd.item(item{kind: labelItem, token: i, role: it.role, label: it.label})

@@ -19,8 +19,8 @@ var (
 		"broken", "dead", "gone", "missing", "nope", "no", "none", "negative", "unusable", "not usable", "not authorized", "not authorised", "not auth", "not approved", "not installed", "not fitted",
 		"not equipped", "not aboard", "not on board", "not in use", "disabled", "deactivated", "nil", "kaputt", "defekt", "defekte", "nede", "ute av drift", "ausgefallen", "nicht verfugbar", "ikke tilgjengelig", "en panne", "hors service", "ute", "borte", "hs", "indisponible", "fuera de servicio",
 		"no disponible", "nei", "nein", "non", "not allowed", "prohibited", "not permitted")
-	glideslope = wordList("glideslope", "glide slope", "gs", "g/s", "glidepath", "glide path", "gp", "gleitpfad", "gleitweg", "glidebane", "senda de planeo", "pente")
-	compBox    = wordList("comp", "compensation", "temperature compensation", "baro comp", "compensator")
+	glideslope = wordList("glideslope", "glide slope", "gs", "g/s", "glidepath", "glide path", "gp", "gleitpfad", "gleitweg", "glidebane", "senda de planeo", "senda", "sentiero", "pente")
+	compBox    = wordList("comp", "compensation", "temperature compensation", "baro comp", "compensator", "kompensation", "temperaturkompensation", "kompensasjon", "temperaturkompensasjon", "compensacion", "compensacion de temperatura", "compensazione")
 )
 
 func wordList(list ...string) [][]string {

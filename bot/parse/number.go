@@ -130,6 +130,9 @@ func (rd *reading) units(first, next int, t token) (_ token, height bool, _ int,
 // numbersStep says that the number at i counts a step-down fix: "step 1 9200".
 func (rd *reading) numbersStep(i int) bool {
 	n := len(rd.items)
+	if n > 0 && rd.items[n-1].kind == labelItem && strings.HasPrefix(rd.tokens[rd.items[n-1].token].word, "s-") && rd.runwayAt(i) && rd.numberAt(i+1) {
+		return true // S-LOC 31 5460
+	}
 	if n == 0 || rd.items[n-1].role != procedure.StepDown || i+1 == len(rd.tokens) {
 		return false
 	}

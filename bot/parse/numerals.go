@@ -13,8 +13,8 @@ var numerals = map[string]int{
 	"eighty": 80, "ninety": 90, "hundred": 100, "thousand": 1000, "tousand": 1000,
 }
 
-// numeralsElsewhere are the common ones of Norwegian, German, French and
-// Spanish.
+// numeralsElsewhere are the common ones of Norwegian, German, French, Spanish
+// and Italian.
 var numeralsElsewhere = map[string]int{
 	"tre": 3, "fem": 5, "seks": 6, "sju": 7, "syv": 7, "atte": 8, "ni": 9, "elleve": 11, "tolv": 12, "tretten": 13, "fjorten": 14, "femten": 15,
 	"seksten": 16, "sytten": 17, "atten": 18, "nitten": 19, "tjue": 20, "tyve": 20, "tretti": 30, "tredve": 30, "forti": 40, "femti": 50, "seksti": 60,
@@ -31,6 +31,10 @@ var numeralsElsewhere = map[string]int{
 	"cero": 0, "dos": 2, "tres": 3, "cuatro": 4, "cinco": 5, "seis": 6, "siete": 7, "ocho": 8, "nueve": 9, "diez": 10, "doce": 12, "trece": 13,
 	"catorce": 14, "quince": 15, "dieciseis": 16, "diecisiete": 17, "dieciocho": 18, "diecinueve": 19, "veinte": 20, "veinti": 20, "treinta": 30,
 	"cuarenta": 40, "cincuenta": 50, "sesenta": 60, "cien": 100, "mil": 1000,
+
+	"quattro": 4, "cinque": 5, "sette": 7, "otto": 8, "nove": 9, "dieci": 10, "undici": 11, "dodici": 12, "tredici": 13, "quattordici": 14, "quindici": 15,
+	"sedici": 16, "diciassette": 17, "diciotto": 18, "diciannove": 19, "venti": 20, "ventuno": 21, "ventotto": 28, "trenta": 30, "trentuno": 31, "trentotto": 38,
+	"quaranta": 40, "quarantuno": 41, "quarantotto": 48, "cinquanta": 50, "cento": 100,
 }
 
 // numeralOf is the number that a word stands for in one of the languages.

@@ -82,7 +82,7 @@ func findReport(s string) (start int, kind reportKind) {
 		}
 		word := s[at:end]
 		switch {
-		case strings.EqualFold(word, "TAF"):
+		case strings.EqualFold(word, "TAF") && timeBehind(s[end:]): // "using the taf low" is talk
 			return at, forecast
 		case (strings.EqualFold(word, "METAR") || strings.EqualFold(word, "SPECI")) && timeBehind(s[end:]):
 			return at, observation

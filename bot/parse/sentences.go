@@ -202,6 +202,11 @@ func WhichIsIt(word string, names []string) string {
 // TwoOf asks which of two altitudes a label has.
 func TwoOf(label, a, b string) string { return fmt.Sprintf("Is the %s %s or %s?", label, a, b) }
 
+// MissedHoldAt says that the hold at a fix is no way in.
+func MissedHoldAt(fix string) string {
+	return fmt.Sprintf("The hold at %s is the missed approach's, and no way in. How do you come in? Write “vectors”, or via with the fix.", fix)
+}
+
 func sayEither(a, b string) string { return fmt.Sprintf("Is it %s or %s?", a, b) }
 
 func sayBoth(label, a, b string) string {

@@ -108,33 +108,33 @@ var phrases = index()
 // Pilot/Controller Glossary and ICAO Doc 8168; words of other languages are
 // common ones.
 var vocabulary = slices.Concat(
-	labelled(procedure.InitialFix, "", "iaf", "initial approach fix", "initial fix", "initial"),
-	labelled(procedure.IntermediateFix, "", "if", "intermediate fix", "intermediate", "intermed fix"),
-	labelled(procedure.FinalFix, "", "faf", "pfaf", "fap", "p-faf", "faf/gs", "endanflug", "endanflugpunkt", "final approach fix", "final approach point", "final fix",
+	labelled(procedure.InitialFix, "", "iaf", "initial approach fix", "initial fix", "initial", "startfix", "anfangsanflug", "anfangsanflugpunkt", "anfangsanflugfix", "repere initial", "repere d'approche initiale", "fix initial", "punto inicial", "fijo inicial", "fix inicial", "punto iniziale", "fix iniziale"),
+	labelled(procedure.IntermediateFix, "", "if", "intermediate fix", "intermediate", "intermed fix", "int fix", "mellomfix", "zwischenanflug", "zwischenanflugpunkt", "zwischenanflugfix", "repere intermediaire", "fix intermediaire", "punto intermedio", "fijo intermedio", "fix intermedio"),
+	labelled(procedure.FinalFix, "", "faf", "pfaf", "fap", "p-faf", "faf/gs", "endanflug", "endanflugpunkt", "endanflugfix", "sluttfix", "repere final", "repere d'approche finale", "fix d'approche finale", "punto final", "punto de aproximacion final", "fijo final", "fijo de aproximacion final", "punto finale", "fix finale", "final approach fix", "final approach point", "final fix",
 		"glideslope intercept", "glide slope intercept", "glidepath intercept", "gs intercept", "gs int", "gp intercept", "gsia", "gs intcpt",
 		"glideslope", "glide slope", "glidepath"),
 	labelled(procedure.StepDown, "", "step", "step down", "step down fix", "step fix", "step-down", "step-down fix", "stepdown", "stepdown fix", "sdf", "sd", "sd fix", "palier", "stufe", "trinn", "trinnhoyde", "escalon"),
-	labelled(procedure.ProcedureTurn, "", "pt", "proc turn", "procedure turn", "p turn"),
-	labelled(procedure.Hold, "", "hold", "holding", "holding pattern"),
+	labelled(procedure.ProcedureTurn, "", "pt", "proc turn", "procedure turn", "p turn", "prosedyresving", "verfahrenskurve", "virage conventionnel", "viraje reglamentario", "virata di procedura"),
+	labelled(procedure.Hold, "", "hold", "holding", "holding pattern", "venteposisjon", "ventemonster", "warteschleife", "attente", "circuit d'attente", "espera", "circuito de espera", "attesa"),
 	labelled(procedure.Hold, LieuLabel, "hilpt", "hilo", "hold in lieu", "holding in lieu"),
 	labelled(procedure.DecisionAltitude, "", "da", "decision altitude", "decision alt", "dec alt", "dec altitude", "da altitude", "decision", "entscheidungshohe", "beslutningshoyde", "altitude de decision", "altitud de decision"),
 	labelled(procedure.DecisionAltitude, "LPV DA", "lpv da"),
 	labelled(procedure.DecisionAltitude, "GLS DA", "gls da"),
-	labelled(procedure.DecisionAltitude, "ILS DA", "ils da"),
+	labelled(procedure.DecisionAltitude, "ILS DA", "ils da", "s-ils"),
 	labelled(procedure.DecisionAltitude, "LNAV/VNAV DA", "lnav/vnav da", "vnav da"),
-	labelled(procedure.MinimumDescent, "", "mda", "minimum descent altitude", "min descent altitude", "minimum descent", "altitude minimale de descente", "altitud minima de descenso"),
-	labelled(procedure.MinimumDescent, "minimums", "minimums", "minimum", "minima", "mins", "min", "mindesthöhe", "mindesthohe", "minimos", "minimum de descente", "minimumshoyde"),
-	labelled(procedure.MinimumDescent, "LOC MDA", "loc mda"),
+	labelled(procedure.MinimumDescent, "", "mda", "minimum descent altitude", "min descent altitude", "minimum descent", "sinkflugmindesthohe", "mindestsinkflughohe", "altitude minimale de descente", "altitud minima de descenso"),
+	labelled(procedure.MinimumDescent, "minimums", "minimums", "minimum", "minima", "mins", "min", "mindesthöhe", "mindesthohe", "minimos", "minimum de descente", "minimumshoyde", "minste hoyde", "minstehoyde", "minimumene", "minimale", "altitude minimale", "altitud minima", "quota minima", "minime", "minimi"),
+	labelled(procedure.MinimumDescent, "LOC MDA", "loc mda", "s-loc"),
 	labelled(procedure.MinimumDescent, "VOR MDA", "vor mda"),
 	labelled(procedure.MinimumDescent, "NDB MDA", "ndb mda"),
 	labelled(procedure.MinimumDescent, "LNAV MDA", "lnav mda"),
 	labelled(procedure.MinimumDescent, "LP MDA", "lp mda"),
-	labelled(procedure.Circling, "", "circling mda", "circling mins", "circling minimums", "circling minima", "circle mins"),
-	labelled(procedure.MissedHold, "", "missed", "mis", "miss", "msd", "fehlanflug", "durchstarten", "remise de gaz", "approche interrompue", "frustrada", "aproximacion frustrada", "avbrutt", "avbrutt innflyging", "missed app", "missed appr", "missed apch", "missed approach",
+	labelled(procedure.Circling, "", "circling mda", "platzrundenanflug", "circling mins", "circling minimums", "circling minima", "circle mins"),
+	labelled(procedure.MissedHold, "", "missed", "mis", "miss", "msd", "fehlanflug", "durchstarten", "remise de gaz", "remise des gaz", "approche interrompue", "frustrada", "aproximacion frustrada", "motor y al aire", "ida al aire", "mancato avvicinamento", "avvicinamento mancato", "riattaccata", "avbrutt", "avbrutt innflyging", "fehlanflugverfahren", "mapp", "missed app", "missed appr", "missed apch", "missed approach",
 		"ma", "map alt", "missed alt", "missed altitude", "missed approach altitude", "missed climb",
-		"missed climb to", "climb to", "climb", "climbing to", "go around", "go-around", "goaround", "go around alt", "go around altitude", "missed approach climb"),
+		"missed climb to", "climb to", "climb", "climbing to", "climbing right turn to", "climbing left turn to", "right turn to", "left turn to", "then climb to", "go around", "go-around", "goaround", "go around alt", "go around altitude", "missed approach climb"),
 	labelled(procedure.MissedHold, MissedHoldLabel, "missed hold", "missed approach hold", "missed holding", "missed approach holding", "hold missed", "climb in hold", "climb-in-hold", "mahf", "map hold", "mapt hold"),
-	labelled(procedure.SectorAltitude, "", "msa", "sector", "sector altitude", "minimum sector altitude"),
+	labelled(procedure.SectorAltitude, "", "msa", "sector", "sector altitude", "minimum sector altitude", "sektorhoyde", "sektormindesthohe", "altitude de secteur", "altitud de sector"),
 	labelled(procedure.ArrivalArea, "", "taa"),
 	labelled(procedure.StepDown, ArcLabel, "arc", "dme arc", "on the arc", "bogen", "arco"),
 
@@ -147,7 +147,7 @@ var vocabulary = slices.Concat(
 	said(onlyLine, "ils", "ils only", "ils minimums", "ils minima", "ils mins"),
 	said(onlyLine, "loc", "loc only", "localizer only", "loc minimums", "loc minima", "loc mins"),
 
-	said(compensatedWord, "yes", "compensated", "compensated yes", "with compensation", "temp comp", "temperature compensated", "compensating", "compensates", "compensate", "can compensate", "fms compensates", "fms compensation", "fms comp", "box compensates"),
+	said(compensatedWord, "yes", "compensated", "compensated yes", "with compensation", "mit kompensation", "med kompensasjon", "avec compensation", "con compensacion", "temp comp", "temperature compensated", "compensating", "compensates", "compensate", "can compensate", "fms compensates", "fms compensation", "fms comp", "box compensates"),
 	said(compensatedWord, "no", "compensated no", "uncompensated", "not compensated", "no compensation", "no temp comp", "without compensation"),
 	said(unclearWord, "sbas", "sbas required", "waas required", "sbas needed", "waas needed", "need sbas", "need waas", "require sbas", "requires sbas"),
 	said(sbasWord, "yes", "sbas equipped", "waas equipped", "sbas working", "waas working", "sbas avail", "waas avail", "sbas available", "waas available", "sbas", "waas", "egnos", "sbas yes", "with sbas", "with waas"),
@@ -168,7 +168,7 @@ var vocabulary = slices.Concat(
 	said(plusWord, "", "plus", "pluss"),
 	said(belowWord, "", "below", "below zero", "degrees below", "minusgrader", "kuldegrader", "under null", "unter null", "sous zero", "bajo cero", "sotto zero",
 		"grad minus", "grader minus", "degrees minus", "deg minus", "frost"),
-	said(temperatureWord, "", "temp", "temps", "temperature", "oat", "t", "tmp", "temperatur", "temperatura", "sat"),
+	said(temperatureWord, "", "temp", "temps", "temperature", "temperaturen", "kulda", "kulden", "oat", "t", "tmp", "temperatur", "temperatura", "sat"),
 	said(flightLevelWord, "", "fl", "flight level"),
 
 	said(kindWord, "", "rnp", "rnav", "gps", "gnss", "ils", "loc", "localizer", "localiser", "llz", "lda", "vor", "ndb", "localizador", "tacan", "mls", "igs", "vordme", "backcourse", "bc", "ar", "copter", "heli"),
@@ -181,7 +181,7 @@ var vocabulary = slices.Concat(
 		"gave us", "atc wants", "atc gave", "atc says", "atc said", "controller wants", "they want", "they gave us", "tower wants", "approach wants", "atc assigned", "climb and maintain", "told to maintain", "instructed to maintain"),
 	said(notCorrected, "", "sid", "departure", "odp", "star", "arrival", "assigned", "mva", "mia"),
 
-	said(wayWord, "vectors", "vectors", "vector", "vectored", "radar vectors", "being vectored", "on vectors", "vectors to final"),
+	said(wayWord, "vectors", "vectors", "vector", "vectored", "radar vectors", "being vectored", "on vectors", "vectors to final", "vektorer", "radarvektorer", "vektoren", "radarvektoren", "radarfuhrung", "vecteurs", "vecteurs radar", "guidage radar", "vectores", "vectores radar", "vettori", "vettori radar"),
 	said(wayWord, "traffic", "traffic", "ctaf", "unicom", "uncontrolled", "no controller", "no tower"),
 	said(viaWord, "", "via", "over", "by way of"),
 	said(viaWord, ArcLabel, "via the arc", "via arc", "via the dme arc", "arc transition"),
@@ -199,7 +199,7 @@ var vocabulary = slices.Concat(
 	said(measureWord, "wind", "wind", "winds", "surface wind", "vind"),
 	said(measureWord, "dew point", "dewpoint", "dewpt", "dwpt", "dewp", "dew point", "dew", "dp", "td", "duggpunkt"),
 	said(measureWord, "ceiling", "ceiling", "overcast", "broken", "scattered", "few", "ovc", "bkn", "sct", "cloud base", "cloudbase", "tops", "top", "clear below", "sky clear below", "skies clear below", "no clouds below"),
-	said(measureWord, "height", "tch", "hgt", "height", "gs angle", "angle", "vda", "gpa", "vpa", "gradient", "climb gradient", "slope"),
+	said(measureWord, "height", "tch", "vdp", "tdze", "tdz", "thr", "thre", "threshold", "touchdown zone", "touchdown zone elevation", "tdz elev", "thr elev", "threshold elevation", "runway elevation", "rwy elev", "hgt", "height", "gs angle", "angle", "vda", "gpa", "vpa", "gradient", "climb gradient", "slope"),
 	said(measureWord, "wind chill", "windchill", "wind chill", "feels like"),
 	said(measureWord, "letter", "information", "atis", "info"),
 	said(measureWord, "frequency", "freq", "frequency", "squawk"),
@@ -322,7 +322,13 @@ func lines(line string, r procedure.Role, label string, list ...string) []phrase
 		out[i].meaning = lineWord
 	}
 	for _, s := range list {
-		for _, behind := range []string{"only", "line", "minimums", "minima", "mins"} {
+		for _, before := range []string{"only", "just", "kun", "bare", "nur", "seulement", "uniquement", "solo", "solamente"} {
+			out = append(out, said(onlyLine, line, before+" "+s)...)
+			if n := len(out) - 1; label != "" {
+				out[n].role, out[n].of = r, label
+			}
+		}
+		for _, behind := range []string{"only", "line", "minimums", "minima", "mins", "seulement", "solamente", "alene", "allein"} {
 			if label != "" || behind == "only" {
 				only := said(onlyLine, line, s+" "+behind)
 				only[0].role, only[0].of = r, label

@@ -79,6 +79,11 @@ func (rd *reading) comesVia(i, next int) int {
 	if last := rd.assignedAt(i, next); last > 0 {
 		return last + 1
 	}
+	if rd.afterMissed() { // "missed 10200 direct XORLI"
+		if behind := rd.missedFix(next); behind > next {
+			return behind
+		}
+	}
 	switch {
 	case word == "hold" || word == "holding":
 		rd.comesBy(procedure.Hold)

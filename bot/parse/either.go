@@ -1,0 +1,91 @@
+package parse
+
+import (
+	"slices"
+
+	"firn/engine/procedure"
+)
+
+// twoOfOne asks which of two is the final approach fix, or the altitude of one
+// line of minimums: there is one of each.
+func (rd *reading) twoOfOne() {
+	for i, a := range rd.req.Altitudes {
+		if a.Role != procedure.FinalFix && !a.Role.Minimum() && a.Role != procedure.Circling {
+			continue
+		}
+		for _, have := range rd.req.Altitudes[:i] {
+			if have.Role == a.Role && have.Label == a.Label && !a.same(have) {
+				slot := have
+				slot.Value, slot.Bare, slot.Metric, slot.Height = 0, true, false, false
+				rd.refuse(0, &Problem{Word: a.Name(), Text: TwoOf(have.Name(), have.figure(), a.figure()), Either: true, Slot: slot})
+				rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), i, i+1)
+				return
+			}
+		}
+	}
+}
+
+// eitherOf asks which of two altitudes a label has: "FAF 8200 or 8300", "DA 5340,
+// maybe 5430".
+func (rd *reading) eitherOf() {
+	for k := 1; k < len(rd.items); k++ {
+		it := rd.items[k]
+		before := k - 1
+		for before > 0 && rd.items[before].kind == breakItem {
+			before--
+		}
+		first := rd.items[before]
+		if it.kind != numberItem || first.kind != numberItem || it.altitude <= first.altitude || first.altitude < 0 || it.altitude >= len(rd.req.Altitudes) {
+			continue
+		}
+		have, other := rd.req.Altitudes[first.altitude], rd.req.Altitudes[it.altitude]
+		if other.Role != procedure.NoRole && have.Role == procedure.NoRole { // "8200 or 8300 FAF"
+			have.Role, have.Label, have.Fix, other.Role = other.Role, other.Label, other.Fix, procedure.NoRole
+		}
+		slashed := have.Role != procedure.NoRole && rd.slashedPair(before, k)
+		if other.Role != procedure.NoRole || have.same(other) || !slashed && !rd.orBetween(first.token, it.token) {
+			continue
+		}
+		if at := rd.tokens[it.token].start; have.Role == procedure.NoRole { // "8200 or 8300"
+			rd.refuse(at, &Problem{Word: other.figure(), Text: sayEither(have.figure(), other.figure()), Either: true})
+			rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), first.altitude, it.altitude+1)
+			return
+		} else if slashed && (have.Role == procedure.InitialFix || have.Role == procedure.StepDown) {
+			rd.refuse(at, &Problem{Word: other.figure(), Text: sayBoth(have.Name(), have.figure(), other.figure()), Either: true, Try: rd.instead(it.token, it.token, have.Name()+" "+rd.typed(it.token, it.token))})
+			rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), it.altitude, it.altitude+1)
+			return
+		}
+		slot := have
+		slot.Value, slot.Bare, slot.Metric, slot.Height = 0, true, false, false
+		rd.refuse(rd.tokens[it.token].start, &Problem{Word: have.Name(), Text: TwoOf(have.Name(), have.figure(), other.figure()), Either: true, Slot: slot})
+		rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), it.altitude, it.altitude+1)
+		return
+	}
+}
+
+// slashedPair says that two figures, and no third, stand at items a and b with
+// nothing but a slash between: "FAF 8200/8300" may be a list, or a doubt.
+func (rd *reading) slashedPair(a, b int) bool {
+	i, j := rd.items[a].token, rd.items[b].token
+	slash := func(k int) bool {
+		return k > 0 && k < len(rd.tokens) && rd.tokens[k].kind == sepToken && rd.tokens[k].tight && rd.text[rd.tokens[k].start] == '/'
+	}
+	return j == i+2 && slash(i+1) && rd.tokens[j].tight && !slash(i-1) && !slash(j+1)
+}
+
+// orBetween says that nothing but an "or" or a "maybe" stands between two tokens.
+func (rd *reading) orBetween(from, to int) bool {
+	found := false
+	for k := from + 1; k < to; k++ {
+		switch w := rd.wordAt(k); {
+		case rd.means(k) == orWord, slices.Contains(doubting, w):
+			found = true
+		case w != "" && !rd.isSmall(k) && !rd.covered(k) && rd.means(k) != feetWord:
+			return false
+		}
+	}
+	return found
+}
+
+// doubting are the words of who is not sure of the next figure.
+var doubting = []string{"maybe", "perhaps", "possibly", "kanskje", "muligens", "vielleicht", "peut-etre", "quiza", "quizas"}
