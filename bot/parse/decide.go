@@ -47,7 +47,7 @@ func (rd *reading) decide() {
 // else was said: it must not be passed over, and corrects nothing.
 func (rd *reading) settingAlone() {
 	if r := rd.req; r.OffScale() && r.Verb == Correct && r.Empty() {
-		rd.fail(0, &Problem{Word: strings.Join(r.NotUsed, " "), Text: saySettingAlone(), Either: true})
+		rd.fail(0, &Problem{Text: saySettingAlone(), Either: true})
 	}
 }
 

@@ -364,14 +364,16 @@ func later(list []phrase) []phrase {
 	return list
 }
 
-// letters26 are the letters of charts as they are said on the radio. Zulu
+// chartLetters are the letters of charts as they are said on the radio. Zulu
 // behind a figure is a time.
+var chartLetters = map[string]string{
+	"a": "alpha", "b": "bravo", "c": "charlie", "d": "delta", "e": "echo", "f": "foxtrot", "g": "golf",
+	"s": "sierra", "t": "tango", "u": "uniform", "v": "victor", "w": "whiskey", "x": "xray", "y": "yankee",
+}
+
 func letters26() []phrase {
 	var out []phrase
-	for letter, word := range map[string]string{
-		"a": "alpha", "b": "bravo", "c": "charlie", "d": "delta", "e": "echo", "f": "foxtrot", "g": "golf",
-		"s": "sierra", "t": "tango", "u": "uniform", "v": "victor", "w": "whiskey", "x": "xray", "y": "yankee",
-	} {
+	for letter, word := range chartLetters {
 		out = append(out, said(letterWord, letter, word)...)
 	}
 	return append(out, said(letterWord, "a", "alfa")...)
