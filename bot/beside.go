@@ -126,17 +126,44 @@ func lineOf(chart []procedure.Point, p *procedure.Point, line string) (at int) {
 
 // whichOne asks about an altitude that contradicts the chart's.
 func whichOne(a *approach.Approach, c, p *procedure.Point) *parse.Problem {
+	typed := ofPoint(p)
+	mine := typed
+	mine.Instead = true
 	return &parse.Problem{
-		Word: orWord(p.Name(), p.Fix),
+		Word: orWord(p.Name(), p.Fix), Figure: fmt.Sprintf("%.0f", float64(p.Altitude)),
+		Choices: []parse.Choice{
+			{Words: []string{"chart", "chart's", "charts", "published", "plate", "kartet", "karte", "carte", "carta"}, Figure: fmt.Sprintf("%.0f", float64(c.Altitude)), Value: float64(c.Altitude), Picks: []parse.Pick{parse.Old, parse.Drop}, Next: &parse.Request{Gone: []parse.Altitude{typed}}},
+			{Words: []string{"notam", "mine", "my", "ours", "typed", "wrote", "min", "meine", "mien", "mia"}, Figure: fmt.Sprintf("%.0f", float64(p.Altitude)), Value: float64(p.Altitude), Picks: []parse.Pick{parse.New}, Next: &parse.Request{Altitudes: []parse.Altitude{mine}}},
+		},
 		Text: parse.ChartOrTyped(a.Name, strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude), orWord(p.Name(), p.Fix), float64(p.Altitude)),
 	}
+}
+
+// ofPoint is a point as the altitude that was typed: what has its figure is it.
+func ofPoint(p *procedure.Point) parse.Altitude {
+	return parse.Altitude{Value: float64(p.Altitude), Bare: true}
+}
+
+// rowsOf are the choices of which row of a chart a typed altitude is.
+func rowsOf(p *procedure.Point, rows []procedure.Point, instead bool) (out []parse.Choice) {
+	for i := range rows {
+		c := &rows[i]
+		a := ofPoint(p)
+		a.Role, a.Label, a.Fix, a.Instead = c.Role, c.Label, c.Fix, instead
+		words := strings.FieldsFunc(strings.ToLower(c.Name()+" "+c.Fix), func(r rune) bool { return r == ' ' || r == '/' })
+		if p.Role != procedure.NoRole {
+			words = slices.DeleteFunc(words, func(w string) bool { return w == strings.ToLower(p.Role.Label()) }) // it says nothing between them
+		}
+		out = append(out, parse.Choice{Words: words, Figure: fmt.Sprintf("%.0f", float64(c.Altitude)), Value: float64(c.Altitude), Next: &parse.Request{Altitudes: []parse.Altitude{a}}})
+	}
+	return out
 }
 
 // replace puts an altitude that the crew says is so, by a NOTAM perhaps, in
 // place of the chart's, and gives what the crew is told of it; empty where the
 // chart has no such row.
 func replace(a *approach.Approach, chart []procedure.Point, p *procedure.Point) (told string, problem *parse.Problem) {
-	at, names := -1, []string{}
+	at, names, rows := -1, []string{}, []procedure.Point{}
 	for i := range chart {
 		c := &chart[i]
 		switch {
@@ -145,14 +172,14 @@ func replace(a *approach.Approach, chart []procedure.Point, p *procedure.Point) 
 		case p.Role.Minimum() && !reply.Unnamed(p) && !sameLine(p, c):
 			continue
 		}
-		at, names = i, append(names, fmt.Sprintf("%s %.0f", strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude)))
+		at, names, rows = i, append(names, fmt.Sprintf("%s %.0f", strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude))), append(rows, *c)
 	}
 	switch {
 	case len(names) == 0:
 		return "", nil
 	case len(names) > 1:
 		return "", &parse.Problem{
-			Word: p.Name(), Either: true,
+			Word: p.Name(), Either: true, Figure: fmt.Sprintf("%.0f", float64(p.Altitude)), Choices: rowsOf(p, rows, true),
 			Text: parse.WhichOfChart(float64(p.Altitude), names),
 		}
 	}
@@ -219,6 +246,7 @@ func sameLine(p, c *procedure.Point) bool {
 // kind of line that there is.
 func minimumOf(a *approach.Approach, chart []procedure.Point, p *procedure.Point, line string) (known bool, problem *parse.Problem) {
 	var names []string
+	var rows []procedure.Point
 	barometric, chosen := 0, false
 	final := chart[0].Altitude // without a final approach fix: what opens the approach
 	for i := range chart {
@@ -240,7 +268,7 @@ func minimumOf(a *approach.Approach, chart []procedure.Point, p *procedure.Point
 			continue
 		}
 		chosen = line != ""
-		names = append(names, fmt.Sprintf("%s %.0f", c.Name(), float64(c.Altitude)))
+		names, rows = append(names, fmt.Sprintf("%s %.0f", c.Name(), float64(c.Altitude))), append(rows, *c)
 		if c.Barometric {
 			barometric++
 		}
@@ -256,7 +284,7 @@ func minimumOf(a *approach.Approach, chart []procedure.Point, p *procedure.Point
 	}
 	word := fmt.Sprintf("%.0f", float64(p.Altitude))
 	return false, &parse.Problem{
-		Word: orWord(p.Name(), word),
+		Word: orWord(p.Name(), word), Figure: word, Wrong: ofPoint(p), Choices: rowsOf(p, rows, false),
 		Text: parse.WhichLine(strings.TrimSpace(p.Name()+" "+word), a.Name, names),
 	}
 }

@@ -119,14 +119,11 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 	if m.Thread != "" {
 		th, has = b.threads.get(key, m.At)
 	}
-	if line := th.question.chosen(m.Text); line != "" {
-		m.Text = line
-		return b.Handle(ctx, m)
-	}
-	if r, done, err := b.talk(ctx, req, &th, m); done || err != nil {
+	said, r, done, err := b.understand(ctx, &th, req, problem, m)
+	if done || err != nil {
 		return r, err
 	}
-	req, problem = th.question.settle(req, problem)
+	req, problem = said.req, said.problem
 	if has {
 		req, problem = b.inThread(&th, req, problem, m.Text)
 	}
@@ -140,8 +137,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 	}
 	earlier, answered := th.question.base(req, th.request, th.answered)
 	followed, asked := false, parse.Request{}
-	stuck := false // what was asked before waits for the next try
-	earlierLine := ""
+	stuck := false            // what was asked before waits for the next try
 	var before *record.Result // whose next version the answer is
 	if has && problem != nil && slip(earlier, req, answered) {
 		// Nothing of the earlier request is lost to a slip.
@@ -155,7 +151,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 			return b.question(ctx, key, next, p, m, false), nil
 		}
 		req, followed, stuck = earlier.Amend(next, answered), true, len(next.Open) > 0
-		earlierLine = carried(earlier, next, req)
+		said.earlier = carried(earlier, next, req)
 		if answered {
 			before = b.amends(key, earlier, next, req)
 		}
@@ -173,7 +169,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		}
 		return b.question(ctx, key, req, problem, m, false), nil
 	}
-	return b.do(ctx, req, m, follow{key: key, earlier: earlierLine, before: before, asked: th.question.when(followed && !answered), next: asked, good: has && answered && followed})
+	return b.do(ctx, req, m, follow{key: key, earlier: said.earlier, before: before, asked: th.question.when(followed && !answered), next: asked, good: has && answered && followed})
 }
 
 // follow is what an answer follows in its thread.

@@ -26,6 +26,8 @@ type question struct {
 	// Choices are the answers that it names; a figure with them is Figure.
 	Choices []parse.Choice `json:"choices,omitempty"`
 	Figure  string         `json:"figure,omitempty"`
+	At      parse.Clock    `json:"at"`    // the time that a figure may be
+	Wrong   parse.Altitude `json:"wrong"` // what cannot be so: another figure takes its place
 }
 
 // settle fills what the question waits for: "minus" behind "38" in a scrap.
@@ -39,6 +41,17 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 	if fix := problem; q.Way && fix != nil && req.Empty() && len(req.NotUsed) == 0 && parse.FixLike(fix.Word) {
 		req = parse.Request{Way: parse.Way{Kind: parse.Via, Fix: strings.ToUpper(fix.Word)}}
 		return req, nil
+	}
+	if q.Scrap.Verb == parse.Brief && problem == nil && req.Verb == parse.Correct && req.Station == "" && len(req.Altitudes) == 1 && !req.HasTemperature {
+		if c, ok := req.Altitudes[0].Clock(); ok { // "1430" behind "what time?"
+			return q.Scrap.Timed(c)
+		}
+	}
+	if said := q.At; said.Said && req.At.Hour == said.Hour && req.At.Minute == said.Minute && problem == nil && req.Empty() {
+		return q.Scrap.With(parse.Request{Gone: []parse.Altitude{q.Wrong}, At: req.At}, q.Text), nil // "1430z" behind "a time or an altitude?"
+	}
+	if righted, ok := q.rights(req); ok && problem == nil {
+		return righted, nil
 	}
 	if q.Scrap.Verb == parse.Brief && req.At.Said && req.Station == "" && req.Verb == parse.Correct {
 		return q.Scrap.Timed(req.At)
@@ -73,6 +86,9 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 // was asked for, else the last good one.
 func (q question) base(next, good parse.Request, answered bool) (parse.Request, bool) {
 	asked := q.Scrap
+	if q.Asked && q.Wrong.Value != 0 && len(next.Gone) == 1 && next.Gone[0] == q.Wrong {
+		return asked, false
+	}
 	if answered && q.Asked && q.Whole && asked.Verb == parse.Correct && asked.Station != "" &&
 		(next.Procedure != "" && asked.Procedure != "" || next.HasTemperature && !asked.HasTemperature) && next.Station == "" {
 		return asked, false
@@ -111,6 +127,21 @@ func (b *Bot) still(q question, next parse.Request, p *parse.Problem) *parse.Pro
 	return &again
 }
 
+// retimed are arrivals of which one is at another time.
+func retimed(arrivals []parse.Stop, at int, c parse.Clock) []parse.Stop {
+	stops := slices.Clone(arrivals)
+	stops[at].At = moved(stops[at].At, c)
+	return stops
+}
+
+// moved is another time on the day that was said before, where it says none.
+func moved(was, now parse.Clock) parse.Clock {
+	if now.Day == parse.DayUnsaid {
+		now.Day = was.Day
+	}
+	return now
+}
+
 // arriving is a bare time as a brief: of the arrival that was briefed before,
 // with its station where it was one of several, else of what the thread is about.
 func arriving(th thread, req parse.Request) (parse.Request, *parse.Problem) {
@@ -143,14 +174,17 @@ func arriving(th thread, req parse.Request) (parse.Request, *parse.Problem) {
 	case at < 0:
 		return req, nil
 	case len(names) > 1:
-		return req, &parse.Problem{Word: req.At.String(), Text: parse.WhichArrival(req.At.String(), names)}
+		p := &parse.Problem{Word: req.At.String(), Text: parse.WhichArrival(req.At.String(), names)}
+		all := slices.Clone(th.arrivals)
+		for i := range all {
+			if all[i].At = moved(all[i].At, req.At); station == "" || all[i].Station == station {
+				p.Choices = append(p.Choices, parse.Choice{Words: []string{strings.ToLower(all[i].Station)}, Line: parse.BriefLine(retimed(th.arrivals, i, req.At))})
+			}
+		}
+		p.Choices = append(p.Choices, parse.Choice{Picks: []parse.Pick{parse.Both}, Aside: true, Line: parse.BriefLine(all)})
+		return req, p
 	}
-	stops := slices.Clone(th.arrivals)
-	day := stops[at].At.Day
-	if stops[at].At = req.At; req.At.Day == parse.DayUnsaid {
-		stops[at].At.Day = day
-	}
-	return parse.Request{Verb: parse.Brief, Stops: stops}, nil
+	return parse.Request{Verb: parse.Brief, Stops: retimed(th.arrivals, at, req.At)}, nil
 }
 
 // question asks, and remembers what was asked: the next message may answer it.
@@ -169,7 +203,7 @@ func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p 
 	}
 	if r.Problem != nil && (!req.Empty() || req.Unsigned != 0 || req.Verb != parse.Correct || len(req.Open) == 0) {
 		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Meant: meant, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Way: p.Way, Named: p.Named, Whole: whole,
-			Choices: p.Choices, Figure: p.Figure}, m.At)
+			Choices: answers(p), Figure: p.Figure, Wrong: p.Wrong, At: p.At}, m.At)
 	}
 	return r
 }
@@ -322,10 +356,14 @@ func unclear(earlier, next parse.Request, answered bool) *parse.Problem {
 		return nil
 	}
 	if word, names := earlier.Unclear(next); word != "" && next.Procedure == "" {
-		return &parse.Problem{Word: word, Text: parse.WhichIsIt(word, names), Either: true}
+		p := &parse.Problem{Word: word, Text: parse.WhichIsIt(word, names), Either: true}
+		if len(next.Altitudes) == 1 {
+			p.Choices, p.Figure = earlier.Labels(next.Altitudes[0]), word
+		}
+		return p
 	}
 	if have, other, two := earlier.Second(next); two {
-		return &parse.Problem{Word: figure(other), Text: parse.TwoOf(other.Name(), figure(have), figure(other)), Either: true, Slot: other}
+		return &parse.Problem{Word: figure(other), Text: parse.TwoOf(other.Name(), figure(have), figure(other)), Either: true, Slot: other, Choices: parse.Kept(have, other)}
 	}
 	return nil
 }
@@ -341,6 +379,7 @@ func left(earlier, next, merged parse.Request) *parse.Problem {
 	case len(merged.Open) > 0:
 		p := merged.Open[0]
 		p.Try = "" // no line holds what was not understood
+		p.Choices = slices.DeleteFunc(slices.Clone(p.Choices), func(c parse.Choice) bool { return c.Line != "" })
 		return &p
 	case next.Verb == parse.Add && len(next.Altitudes) == 0:
 		return &parse.Problem{Word: "add", Text: parse.AddNeeds}

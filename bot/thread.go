@@ -106,6 +106,17 @@ func (t *threads) briefed(key threadKey, stops []parse.Stop, now time.Time) {
 	})
 }
 
+// settled is a thread whose question was answered by a choice: what it left open
+// is open no more. What could not be worked out stands in the choice as a whole.
+func (th thread) settled() thread {
+	q := th.question
+	if th.question = (question{}); q.Whole {
+		th.request, th.answered = q.Scrap, false
+	}
+	th.request.Open = slices.DeleteFunc(slices.Clone(th.request.Open), func(p parse.Problem) bool { return p.Text == q.Text })
+	return th
+}
+
 // readsSame says that two requests read the same.
 func readsSame(a, b *parse.Request) bool {
 	var room [2][192]byte

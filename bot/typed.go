@@ -42,7 +42,7 @@ func altitudes(req parse.Request, scene reply.Scene, stored bool) (flown, *parse
 		case max(p.Altitude, p.Upper) >= isFlightLevel:
 			return flown{}, &parse.Problem{
 				Word: figure(a),
-				Text: parse.AboveLevels(figure(a)),
+				Text: parse.AboveLevels(figure(a)), Wrong: a,
 			}
 		}
 		p.Barometric = a.Role == procedure.DecisionAltitude && (a.Label == "LNAV/VNAV DA" || a.Label == "LNAV/VNAV" || a.Label == "" && req.Minima == "lnav/vnav")
@@ -82,11 +82,11 @@ func belowField(req parse.Request, i int, ground engine.Altitude) *parse.Problem
 	a := req.Altitudes[i]
 	word := figure(a)
 	if a.Height {
-		return &parse.Problem{Word: word, Text: parse.NoHeight(word, float64(ground))}
+		return &parse.Problem{Word: word, Text: parse.NoHeight(word, float64(ground)), Wrong: a}
 	}
 	p := &parse.Problem{
 		Word: word,
-		Text: parse.BelowField(word, float64(ground)),
+		Text: parse.BelowField(word, float64(ground)), Wrong: a,
 	}
 	if a.Role == procedure.NoRole && a.Bare && len(req.Altitudes) == 1 && req.Procedure == "" {
 		p.Try = lineWithout(req, func(r *parse.Request) { r.Altitudes[i].Height = true }, "")

@@ -41,11 +41,20 @@ func (r Request) NoSign() *Problem {
 	if r.UnsignedF {
 		bare += "F"
 	}
-	p := &Problem{Word: bare, Text: sayNoSign(bare)}
+	p := &Problem{Word: bare, Text: sayNoSign(bare), Choices: eitherSign(r.Unsigned)}
 	if signed, ok := r.Signed(-1); ok {
 		p.Try = signed.Line()
 	}
 	return p
+}
+
+// Unready is what a request still lacks by its own words: the sign of its
+// temperature, or what is open in it; nil where it lacks nothing.
+func (r Request) Unready() *Problem {
+	if len(r.Open) > 0 {
+		return &r.Open[0]
+	}
+	return r.NoSign()
 }
 
 // Amend reads next as a follow-up of r. done says that r had been answered:
@@ -263,6 +272,10 @@ func replaceOrAdd(list []Altitude, a Altitude, add bool) []Altitude {
 	for i, have := range list {
 		if have.same(a) && (have.Role == procedure.NoRole && a.Role != procedure.NoRole) {
 			list[i] = a
+			return list
+		}
+		if a.Instead && have.same(a) && a.Role == have.Role && a.Label == have.Label {
+			list[i].Instead = true // "faf is 7600", once the chart was held against it
 			return list
 		}
 		if have.same(a) && (a.Role == procedure.NoRole || a.Role == have.Role && a.Label == have.Label && a.Fix == have.Fix) {

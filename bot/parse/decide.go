@@ -38,7 +38,7 @@ func (rd *reading) decide() {
 	rd.openBounds()
 	rd.settingAlone()
 	if r := rd.req; (r.SBAS == "yes" || r.Compensated == "yes") && r.Verb == Correct && !rd.place() && !rd.figures() && strings.HasSuffix(strings.TrimSpace(rd.text), "?") {
-		rd.refuse(0, &Problem{Text: sayHasIt(r.SBAS == "yes"), Either: true}) // "waas working?"
+		rd.refuse(0, &Problem{Text: sayHasIt(r.SBAS == "yes"), Either: true, Choices: hasIt(r.SBAS == "yes")}) // "waas working?"
 	}
 	rd.settle()
 }
@@ -268,7 +268,7 @@ func (rd *reading) stations() {
 			continue
 		}
 		if ident, ok := rd.places.Place(rd.text[t.start:t.end]); ok && ident != first {
-			p := &Problem{Word: rd.typed(i, i), Text: sayTwoStations(first, ident)}
+			p := &Problem{Word: rd.typed(i, i), Text: sayTwoStations(first, ident), Choices: between(first, ident)}
 			if p.Try = rd.offer(rd.around(t.start, t.end, "")); p.Try == "" {
 				p.Try = rd.offer(rd.text[:t.start])
 			}
@@ -336,6 +336,7 @@ func (rd *reading) timeOrAltitude() {
 	word := rd.typed(at, at)
 	p := &Problem{Word: word, Text: sayTimeOrAltitude(word), Either: true}
 	p.At, _ = clockDigits(rd.tokens[at].word)
+	p.Choices, p.Wrong = timeOr(p.At, rd.tokens[at].value), Altitude{Value: rd.tokens[at].value, Bare: true}
 	rd.refuse(rd.tokens[at].start, p)
 }
 

@@ -17,7 +17,7 @@ func (rd *reading) twoOfOne() {
 			if have.Role == a.Role && have.Label == a.Label && !a.same(have) {
 				slot := have
 				slot.Value, slot.Bare, slot.Metric, slot.Height = 0, true, false, false
-				rd.refuse(0, &Problem{Word: a.Name(), Text: TwoOf(have.Name(), have.figure(), a.figure()), Either: true, Slot: slot})
+				rd.refuse(0, &Problem{Word: a.Name(), Text: TwoOf(have.Name(), have.figure(), a.figure()), Either: true, Slot: slot, Choices: two(slot, have, a, false)})
 				rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), i, i+1)
 				return
 			}
@@ -57,7 +57,7 @@ func (rd *reading) eitherOf() {
 		}
 		slot := have
 		slot.Value, slot.Bare, slot.Metric, slot.Height = 0, true, false, false
-		rd.refuse(rd.tokens[it.token].start, &Problem{Word: have.Name(), Text: TwoOf(have.Name(), have.figure(), other.figure()), Either: true, Slot: slot})
+		rd.refuse(rd.tokens[it.token].start, &Problem{Word: have.Name(), Text: TwoOf(have.Name(), have.figure(), other.figure()), Either: true, Slot: slot, Choices: two(slot, have, other, false)})
 		rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), it.altitude, it.altitude+1)
 		return
 	}

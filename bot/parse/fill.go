@@ -340,7 +340,7 @@ func (rd *reading) between2(it item, word string) bool {
 	}
 	last := it.token + max(rd.tags[it.token].n, 1) - 1
 	rd.refuse(rd.tokens[it.token].start, &Problem{
-		Word: word, Text: TwoOf(label.Name(), x.figure(), y.figure()), Either: true, Slot: label,
+		Word: word, Text: TwoOf(label.Name(), x.figure(), y.figure()), Either: true, Slot: label, Choices: labelOf(label, x, y),
 		Try: rd.instead(it.token, last, with),
 	})
 	return true

@@ -255,11 +255,11 @@ func (rd *reading) taken(i int) int {
 		}
 		rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(word), Text: sayWhichWay(abbreviate(word)), Either: true, Way: true})
 	default:
-		text := sayWhatIsOut(abbreviate(word))
-		if p.label == "sbas" {
-			text = sayHasIt(true) // "SBAS required?"
+		p := &Problem{Word: abbreviate(word), Text: sayWhatIsOut(abbreviate(word)), Either: true}
+		if rd.tags[i].label == "sbas" { // "SBAS required?"
+			p.Text, p.Choices = sayHasIt(true), hasIt(true)
 		}
-		rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(word), Text: text, Either: true})
+		rd.refuse(rd.tokens[i].start, p)
 	}
 	rd.apart(i)
 	return next

@@ -270,7 +270,7 @@ func (rd *reading) temperature(c engine.Celsius, f engine.Fahrenheit, inF bool, 
 			typed := strings.Join(strings.Fields(rd.text[t.start:t.end]), " ")
 			rd.fail(t.start, &Problem{
 				Word: typed, Text: sayTwoTemperatures(req.TemperatureWord(), typed), Either: true,
-				Try: rd.around(t.start, t.end, ""),
+				Try: rd.around(t.start, t.end, ""), Choices: degrees(*req, Request{Temperature: c, HasTemperature: true, Fahrenheit: f, InFahrenheit: inF}),
 			})
 		}
 		return
@@ -308,7 +308,7 @@ func (rd *reading) signless(first, last int, t token) {
 		rd.req.Unsigned, rd.req.UnsignedF = math.Abs(t.value), t.unit == fahrenheitUnit
 	}
 	rd.unsigned = true
-	report(t.start, &Problem{Word: word, Text: sayNoSign(bare), Either: true, Try: rd.instead(first, last, "-"+bare)})
+	report(t.start, &Problem{Word: word, Text: sayNoSign(bare), Either: true, Try: rd.instead(first, last, "-"+bare), Choices: eitherSign(math.Abs(t.value))})
 }
 
 // small is a number under a hundred without a sign: a temperature whose sign
@@ -366,13 +366,17 @@ func (rd *reading) altitude(first, last int, t token, height bool) {
 		return
 	}
 	if rd.meaning == procedure.Between {
-		if n := len(rd.req.Altitudes); rd.between > 0 && n > 0 {
+		switch n := len(rd.req.Altitudes); {
+		case rd.between > 0 && rd.items[len(rd.items)-1].kind == labelItem: // "between 7400, DA 5340" has one bound
+			rd.meaning, rd.between, a.Meaning = 0, 0, 0
+		case rd.between > 0 && n > 0:
 			low := &rd.req.Altitudes[n-1]
 			low.Value, low.Upper = min(low.Value, a.Value), max(low.Value, a.Value)
 			rd.meaning, rd.between = 0, 0
 			return
+		default:
+			rd.between = a.Value
 		}
-		rd.between = a.Value
 	} else {
 		rd.meaning = 0
 	}

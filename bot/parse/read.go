@@ -343,10 +343,11 @@ func (rd *reading) takeReport(m wxreport.Metar) {
 
 func (rd *reading) unknownStation(word string, line func(with string) string) *Problem {
 	rd.req.Elsewhere = true
-	p := &Problem{Word: word, Text: sayUnknownStation(word, rd.places.Nearest(word, 3))}
+	near := rd.places.Nearest(word, 3)
+	p := &Problem{Word: word, Text: sayUnknownStation(word, near), Choices: between(near...)}
 	if ident, ok := rd.places.Slip(word); ok {
 		p.Try = line(ident)
-	} else if near := rd.places.Nearest(word, 2); len(near) == 1 && rd.depth == 0 {
+	} else if len(near) == 1 && rd.depth == 0 {
 		p.Meant = line(near[0])
 	}
 	return p

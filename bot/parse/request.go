@@ -235,25 +235,33 @@ type Problem struct {
 	Try  string // the line to type instead, which reads well; empty where there is none
 	// Either says that Try is one of two readings, so that a "yes" to the
 	// question says nothing.
-	Either bool
-	Meant  string   // what a "yes" takes, where it is too unsure to be shown as Try
-	At     Clock    // the time that a figure may be
-	Named  bool     // it is about the approach, which its name settles
-	Unread bool     // it is about words that were not read, which another figure does not settle
-	Way    bool     // it is about how the crew comes in, which a way settles
-	gains  bool     // Try says more than was typed: "did you mean"
-	Slot   Altitude // the label that a bare figure in a follow-up is to have
-	// Choices are the answers that the question names, each with the whole line
-	// that it makes.
-	Choices []Choice
-	Figure  string // that was asked about, which an answer may repeat
+	Either  bool
+	Meant   string   // what a "yes" takes, where it is too unsure to be shown as Try
+	At      Clock    // the time that a figure may be
+	Named   bool     // it is about the approach, which its name settles
+	Unread  bool     // it is about words that were not read, which another figure does not settle
+	Way     bool     // it is about how the crew comes in, which a way settles
+	gains   bool     // Try says more than was typed: "did you mean"
+	Slot    Altitude // the label that a bare figure in a follow-up is to have
+	Choices []Choice // the answers that the question names, as it names them
+	Figure  string   // that was asked about, which an answer may repeat
+	// Wrong is the altitude that cannot be so, which another figure replaces; its
+	// value is 0 where there is none.
+	Wrong Altitude
 }
 
-// Choice is one answer to a question: a message with one of Words, and with none
-// of another choice's, is Line.
+// Choice is one answer that a question names: the whole Line that it makes, or
+// what it says besides what was read already. It is taken by one of Words, by
+// Figure, by what it Picks, by where it stands among the choices, or by the size
+// of Value.
 type Choice struct {
-	Words []string // lower case
-	Line  string
+	Words  []string // folded
+	Figure string
+	Value  float64 // 0: it has no size
+	Picks  []Pick
+	Aside  bool // it is not counted: taken by Picks alone
+	Line   string
+	Next   *Request
 }
 
 func (p *Problem) Error() string { return p.Text }

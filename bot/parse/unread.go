@@ -25,7 +25,7 @@ func (rd *reading) unreadWords() {
 		word := rd.typed(u.token, u.token+max(rd.tags[u.token].n, 1)-1)
 		switch {
 		case rd.tokens[u.token].word == "final":
-			rd.refuse(rd.tokens[u.token].start, &Problem{Word: word, Text: sayFinal(word), Either: true, Try: rd.instead(u.token, u.token, "FAF")})
+			rd.refuse(rd.tokens[u.token].start, &Problem{Word: word, Text: sayFinal(word), Either: true, Try: rd.instead(u.token, u.token, "FAF"), Choices: rd.finals(u.token)})
 		case rd.touches(u.token) || rd.bareWords() || rd.weighty(u.token):
 			touching = append(touching, u.token)
 		default:

@@ -1,0 +1,330 @@
+package parse
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"firn/engine/procedure"
+)
+
+// Pick takes one of the answers that a question names by where it stands, by its
+// size, or by what is to become of it, and not by its name.
+type Pick uint8
+
+// The picks; NoPick is the zero value.
+const (
+	NoPick Pick = iota
+	First
+	Second
+	Third
+	Last
+	Other   // of two, the one that was named last
+	Lower   // also the colder
+	Higher  // also the warmer
+	Both    // all that were named
+	Neither // none of them
+	New     // what was typed now, in place of what is there
+	Old     // what is there
+	Drop    // what was asked about is left out
+)
+
+// pickWords are common ones of five languages. They choose only where a question
+// names what can be chosen, and are small or unknown words elsewhere.
+var pickWords = [...][]string{
+	First:   {"first", "1st", "former", "forste", "erste", "erster", "ersten", "erstes", "premier", "premiere", "1er", "1ere", "primero", "primera", "primer", "primo", "prima"},
+	Second:  {"second", "2nd", "andre", "zweite", "zweiter", "zweiten", "zweites", "deuxieme", "seconde", "segundo", "segunda", "secondo"},
+	Third:   {"third", "3rd", "tredje", "dritte", "dritten", "troisieme", "tercero", "tercera"},
+	Last:    {"last", "latter", "siste", "letzte", "letzten", "letzter", "dernier", "derniere", "ultimo", "ultima"},
+	Other:   {"other", "other one", "l'autre", "autre", "das andere", "otro", "otra"},
+	Lower:   {"lower", "lowest", "low one", "smaller", "colder", "coldest", "cold side", "lavere", "laveste", "kaldere", "kaldeste", "niedriger", "niedrigere", "niedrigste", "tiefere", "tiefste", "kalter", "kaltere", "kalteste", "plus bas", "plus basse", "plus froid", "plus froide", "mas bajo", "mas baja", "mas frio", "mas fria", "menor"},
+	Higher:  {"higher", "highest", "high one", "bigger", "larger", "warmer", "warmest", "warm side", "hoyere", "hoyeste", "varmere", "varmeste", "hoher", "hohere", "hochste", "warmere", "warmste", "plus haut", "plus haute", "plus chaud", "plus chaude", "mas alto", "mas alta", "mas calido", "mayor"},
+	Both:    {"both", "all", "all of them", "begge", "begge to", "beide", "les deux", "tous les deux", "ambos", "ambas", "los dos", "las dos", "entrambi", "alle"},
+	Neither: {"neither", "none", "none of them", "ingen", "ingen av dem", "keine", "keiner", "keins", "keines", "weder noch", "aucun", "aucune", "ni l'un ni l'autre", "ninguno", "ninguna"},
+	New:     {"new", "new one", "new value", "instead", "replace", "replace it", "replaces", "replaced", "replace that", "swap", "swap it", "change", "change it", "overwrite", "mine", "my figure", "typed", "what i typed", "as typed", "use mine", "erstatt", "bytt", "bytt ut", "nye", "den nye", "ersetzen", "ersetze", "neu", "neue", "neuer", "neuen", "remplace", "remplacer", "nouveau", "nouvelle", "reemplaza", "reemplazar", "nuevo", "nueva", "cambiar"},
+	Old:     {"old", "old one", "keep", "keep it", "keep that", "leave it", "stays", "stay", "as it is", "as it was", "unchanged", "behold", "gamle", "den gamle", "behalten", "alte", "alten", "garde", "garder", "ancien", "ancienne", "mantener", "viejo", "anterior"},
+	Drop:    {"drop", "drop it", "drop that", "drop that one", "leave out", "leave it out", "leave that out", "remove", "remove it", "remove that", "delete it", "skip", "skip it", "skip that", "lose it", "take it out", "without", "without it", "forget that one", "not needed", "ta bort", "fjern", "fjern den", "uten", "dropp", "dropp den", "weglassen", "lass weg", "ohne", "enleve", "enlever", "sans", "quita", "quitalo", "sin"},
+}
+
+// pick is a phrase that picks, as its words.
+type pick struct {
+	words []string
+	Pick
+}
+
+// picks are all that pick, by their first word.
+var picks = func() map[string][]pick {
+	out := map[string][]pick{}
+	for p, list := range pickWords {
+		for _, s := range list {
+			words := strings.Fields(fold(s))
+			out[words[0]] = append(out[words[0]], pick{words, Pick(p)})
+		}
+	}
+	return out
+}()
+
+// Answer is a message read as an answer to a question that names its answers.
+type Answer struct {
+	Pick    Pick
+	Figures []string // without their unit
+	Words   []string // folded; idents for the names of stations, letters for how they are said, "yes" and "no"
+	Weighty []string // those of them that say something of their own
+	Label   bool     // it has one label of an altitude
+	Thanks  bool     // it is talk, too
+	Else    bool     // it says more than an answer does
+}
+
+// Alone says that an answer is a pick and nothing else.
+func (a Answer) Alone() bool {
+	return a.Pick != NoPick && !a.Else && !a.Thanks && len(a.Figures)+len(a.Weighty) == 0
+}
+
+// OnlyLabel says that an answer is the label of an altitude and nothing else: a
+// message that says more stands for itself.
+func (a Answer) OnlyLabel() bool {
+	return a.Label && !a.Else && len(a.Figures) == 0 && len(a.Weighty) == 1
+}
+
+// mostAnswered is the longest answer, in words and figures: what is longer says
+// more.
+const mostAnswered = 7
+
+// Answer reads a message as an answer.
+func (r *Reader) Answer(text string) (a Answer) {
+	if len(text) > MaxBytes {
+		return Answer{Else: true}
+	}
+	s, p := clean(text)
+	if p != nil {
+		return Answer{Else: true}
+	}
+	rd := reading{Reader: r, req: &Request{}, text: s, tokens: lex(s, lowerASCII(s))}
+	rd.tag()
+	n := 0
+	for i := 0; i < len(rd.tokens); i++ {
+		switch t := rd.tokens[i]; t.kind {
+		case sepToken, bindToken:
+			continue
+		case numberToken:
+			a.Else = a.Else || t.sign != 0 || t.unit == celsiusUnit || t.unit == fahrenheitUnit
+			a.Figures = append(a.Figures, strconv.FormatFloat(t.value, 'f', -1, 64))
+		case wordToken:
+			if p, words := picked(rd.tokens[i:]); words > 0 {
+				a.Else = a.Else || a.Pick != NoPick && a.Pick != p
+				a.Pick = p
+				for _, w := range rd.tokens[i : i+words] {
+					a.Words = append(a.Words, w.word)
+				}
+				i += words - 1
+				break
+			}
+			rd.answering(&a, i)
+			if rd.means(i) == addWord {
+				i += rd.tags[i].n - 1 // "one more"
+			}
+		default:
+			a.Else = true
+		}
+		n++
+	}
+	a.Else = a.Else || n > mostAnswered
+	return a
+}
+
+// answering puts the word at i into the answer.
+func (rd *reading) answering(a *Answer, i int) {
+	labelled := slices.ContainsFunc(rd.tags[:i], func(t tag) bool { return t.n > 0 && (t.meaning == roleWord || t.meaning == lineWord) })
+	t := rd.tokens[i]
+	word := t.word
+	if ident, ok := rd.places.Place(rd.text[t.start:t.end]); ok && (len(rd.tokens) == 1 || !rd.isSmall(i)) {
+		word = strings.ToLower(ident)
+	}
+	switch m := rd.means(i); {
+	case m == addWord:
+		word = "add"
+	case m == thanks:
+		a.Thanks = true
+	case m == roleWord || m == lineWord:
+		a.Label = !labelled
+	case m == letterWord:
+		word = rd.tags[i].label
+	case word == "zulu":
+		word = "z"
+	case m == yesWord && len(word) > 1:
+		word = "yes"
+	case m == noWord:
+		word = "no"
+	}
+	a.Words = append(a.Words, word)
+	if m := rd.means(i); word == t.word && (rd.isSmall(i) || rd.covered(i) || m == feetWord || m == inWord || m == andWord || m == changeWord && rd.tags[i].label == "apology") {
+		return
+	}
+	a.Weighty = append(a.Weighty, word)
+}
+
+// picked is the longest phrase that picks at the beginning of tokens, and how
+// many words it has.
+func picked(tokens []token) (p Pick, n int) {
+	for _, c := range picks[tokens[0].word] {
+		if len(c.words) > n && begins(tokens, c.words) {
+			p, n = c.Pick, len(c.words)
+		}
+	}
+	return p, n
+}
+
+// Choose gives the choice that an answer takes; ok is false where it takes none
+// of them, or more than one. asked are the word and the figure that the question
+// was about, which an answer may repeat.
+func (a Answer) Choose(list []Choice, asked ...string) (c Choice, ok bool) {
+	if a.Else || len(list) == 0 {
+		return c, false
+	}
+	figures := slices.DeleteFunc(slices.Clone(a.Figures), func(f string) bool {
+		return slices.Contains(asked, f) && !slices.ContainsFunc(list, func(c Choice) bool { return c.Figure == f })
+	})
+	covers := func(c *Choice) bool {
+		return !slices.ContainsFunc(a.Weighty, func(w string) bool {
+			return w != "yes" && w != "no" && !slices.Contains(asked, w) && !slices.Contains(c.Words, w)
+		}) &&
+			!slices.ContainsFunc(figures, func(f string) bool { return f != c.Figure && !slices.Contains(c.Words, f) })
+	}
+	var named, whole []Choice
+	for _, c := range list {
+		says := func(w string) bool { return slices.Contains(a.Words, w) || slices.Contains(figures, w) }
+		if !covers(&c) || !slices.ContainsFunc(c.Words, says) && (len(figures) == 0 || c.Figure != figures[0]) {
+			continue
+		}
+		named = append(named, c)
+		if !slices.ContainsFunc(c.Words, func(w string) bool { return !says(w) }) {
+			whole = append(whole, c) // "lnav", where there is lnav/vnav too
+		}
+	}
+	switch {
+	case len(named) == 1:
+		return named[0], true
+	case len(whole) == 1:
+		return whole[0], true
+	case len(named) > 1:
+		return c, false
+	}
+	if len(figures) > 0 || slices.ContainsFunc(a.Weighty, func(w string) bool { return w != "yes" && w != "no" }) {
+		return c, false
+	}
+	return a.Pick.of(list)
+}
+
+// of is the choice that a pick takes.
+func (p Pick) of(list []Choice) (c Choice, ok bool) {
+	for _, c := range list {
+		if slices.Contains(c.Picks, p) {
+			return c, true
+		}
+	}
+	list = slices.DeleteFunc(slices.Clone(list), func(c Choice) bool { return c.Aside })
+	at, n := -1, len(list)
+	switch {
+	case p >= First && p <= Third:
+		at = int(p - First)
+	case p == Last:
+		at = n - 1
+	case p == Other && n == 2:
+		at = 1
+	case (p == Lower || p == Higher) && !slices.ContainsFunc(list, func(c Choice) bool { return c.Value == 0 }):
+		for i, c := range list {
+			if at < 0 || (c.Value < list[at].Value) == (p == Lower) {
+				at = i
+			}
+		}
+	}
+	if at < 0 || at >= n {
+		return c, false
+	}
+	return list[at], true
+}
+
+// With is the request with what a choice says besides, once the question with
+// the given text is answered by it.
+func (r Request) With(c Request, text string) Request {
+	r.Altitudes, r.Gone = slices.Clone(r.Altitudes), slices.Clone(r.Gone)
+	r.Open = slices.DeleteFunc(slices.Clone(r.Open), func(p Problem) bool { return p.Text == text })
+	if len(r.Open) == 0 {
+		r.Open = nil
+	}
+	if c.Station != "" {
+		r.Station, r.Elsewhere, r.HasElevation = c.Station, false, false
+	}
+	if c.HasTemperature {
+		r.amendTemperature(c)
+	}
+	if signed, ok := r.Signed(c.Sign); ok {
+		r = signed
+	}
+	if c.SBAS != "" {
+		r.SBAS = c.SBAS
+	}
+	if c.Compensated != "" {
+		r.Compensated = c.Compensated
+	}
+	r.Also, r.Instead = r.Also || c.Also, r.Instead || c.Instead
+	if len(c.Gone) == 1 && len(c.Altitudes) == 1 && slices.ContainsFunc(r.Altitudes, c.Gone[0].matches) {
+		r.Altitudes = exchange(r.Altitudes, c.Gone[0], c.Altitudes[0])
+		return r.timed(c.At)
+	}
+	for _, g := range c.Gone {
+		if slices.ContainsFunc(r.Altitudes, g.matches) {
+			r.Altitudes = without(r.Altitudes, []Altitude{g})
+		} else {
+			r.Gone = append(r.Gone, g)
+		}
+	}
+	for _, a := range c.Altitudes {
+		at := slices.IndexFunc(r.Altitudes, func(have Altitude) bool {
+			return have.same(a) || a.Role != procedure.NoRole && have.Role == a.Role && have.Label == a.Label && have.Fix == a.Fix
+		})
+		if at < 0 {
+			r.Altitudes = append(r.Altitudes, a)
+			continue
+		}
+		if have := r.Altitudes[at]; a.Role == procedure.NoRole && a.same(have) {
+			a.Fix = orFix(a.Fix, have.Fix)
+			a.Role, a.Label, a.From, a.Meaning, a.Upper = have.Role, have.Label, have.From, have.Meaning, have.Upper
+		}
+		r.Altitudes[at] = a
+	}
+	return r.timed(c.At)
+}
+
+func orFix(fix, otherwise string) string {
+	if fix == "" {
+		return otherwise
+	}
+	return fix
+}
+
+// timed is a request of which a figure turned out to be a time: of an arrival,
+// where it is about nothing else, else it is not used.
+func (r Request) timed(c Clock) Request {
+	switch {
+	case !c.Said:
+	case len(r.Altitudes) == 0 && !r.HasTemperature && r.Station != "" && r.Verb == Correct:
+		return Request{Verb: Brief, Stops: []Stop{{Station: r.Station, Procedure: r.Procedure, At: c}}}
+	default:
+		r.NotUsed = append(slices.Clone(r.NotUsed), c.String())
+	}
+	return r
+}
+
+// two are the choices between two figures of one label, the first and the second
+// that was said; with keep the first is what is there already.
+func two(slot, first, second Altitude, keep bool) []Choice {
+	choice := func(a Altitude, picks ...Pick) Choice {
+		a.Role, a.Label, a.Fix, a.From = slot.Role, slot.Label, slot.Fix, slot.From
+		return Choice{Figure: strconv.FormatFloat(a.Value, 'f', -1, 64), Value: float64(a.Feet()), Picks: picks, Next: &Request{Altitudes: []Altitude{a}, Instead: true}}
+	}
+	if !keep {
+		return []Choice{choice(first), choice(second, New)}
+	}
+	return []Choice{choice(first, Old), choice(second, New)}
+}

@@ -1,0 +1,104 @@
+package parse
+
+import (
+	"math"
+	"strconv"
+	"strings"
+
+	"firn/engine/procedure"
+)
+
+// What the questions of the reader name, in the order in which they name it.
+
+// eitherSign are the two readings of a temperature without its sign.
+func eitherSign(v float64) []Choice {
+	v = math.Abs(v)
+	return []Choice{{Value: -v, Words: []string{"frost"}, Next: &Request{Sign: -1}}, {Value: v, Next: &Request{Sign: 1}}}
+}
+
+// degrees are two temperatures of which one is right.
+func degrees(a, b Request) []Choice {
+	choice := func(r Request) Choice {
+		typed := float64(r.Temperature)
+		if r.InFahrenheit {
+			typed = float64(r.Fahrenheit)
+		}
+		next := Request{Temperature: r.Temperature, HasTemperature: true, Fahrenheit: r.Fahrenheit, InFahrenheit: r.InFahrenheit, Report: r.Report, HasReport: r.HasReport}
+		c := Choice{Value: float64(r.Temperature), Next: &next}
+		if typed < 0 {
+			c.Figure = strconv.FormatFloat(-typed, 'f', -1, 64) // of two below zero the sign says nothing
+		}
+		return c
+	}
+	out := []Choice{choice(a), choice(b)}
+	if out[0].Figure == "" || out[1].Figure == "" || out[0].Figure == out[1].Figure {
+		out[0].Figure, out[1].Figure = "", ""
+	}
+	return out
+}
+
+// between are stations of which one is meant.
+func between(idents ...string) []Choice {
+	out := make([]Choice, len(idents))
+	for i, ident := range idents {
+		out[i] = Choice{Words: []string{strings.ToLower(ident)}, Next: &Request{Station: ident}}
+	}
+	return out
+}
+
+// hasIt are the answers to whether the aircraft has something now.
+func hasIt(sbas bool) []Choice {
+	yes, no := Request{SBAS: "yes"}, Request{SBAS: "no"}
+	if !sbas {
+		yes, no = Request{Compensated: "yes"}, Request{Compensated: "no"}
+	}
+	return []Choice{{Words: []string{"yes"}, Next: &yes}, {Words: []string{"no", "out", "inop", "off", "failed", "negative", "u/s"}, Next: &no}}
+}
+
+// timeOr are the readings of a figure that may be a time of day.
+func timeOr(at Clock, feet float64) []Choice {
+	at.Zone = UTC // as the question writes it
+	a := Altitude{Value: feet, Bare: true}
+	said := a
+	said.Bare = false
+	return []Choice{
+		{Words: []string{"time", "clock", "eta", "utc", "zulu", "z", "arrival", "tid", "klokka", "klokken", "zeit", "uhr", "heure", "hora", "ora"}, Next: &Request{Gone: []Altitude{a}, At: at}},
+		{Words: []string{"altitude", "alt", "feet", "ft", "hoyde", "hohe", "altitud", "altura", "quota"}, Next: &Request{Altitudes: []Altitude{said}}},
+	}
+}
+
+// labelOf are the two altitudes of which one has a label.
+func labelOf(label, a, b Altitude) []Choice {
+	out := two(label, a, b, false)
+	out[1].Picks = nil
+	return out
+}
+
+// finals are what "final" may stand for at token i.
+func (rd *reading) finals(i int) []Choice {
+	of := func(label string, words ...string) Choice {
+		return Choice{Words: append(words, strings.ToLower(label)), Line: rd.instead(i, i, label)}
+	}
+	return []Choice{of("FAF", "fix", "pfaf", "fap", "point"), of("DA", "decision"), of("MDA")}
+}
+
+// Labels are the choices of what a bare figure stands for: one of the altitudes
+// that are there, or one more.
+func (r Request) Labels(a Altitude) []Choice {
+	var out []Choice
+	for _, have := range r.Altitudes {
+		c := Choice{Words: strings.Fields(fold(strings.ToLower(have.Name()))), Next: &Request{Gone: []Altitude{have}, Altitudes: []Altitude{a}}}
+		if have.Role == procedure.NoRole {
+			c.Figure = strconv.FormatFloat(have.Value, 'f', -1, 64)
+		}
+		if have.Fix != "" {
+			c.Words = append(c.Words, strings.ToLower(have.Fix))
+		}
+		out = append(out, c)
+	}
+	more := Choice{Words: []string{"add", "additional", "extra", "also", "ekstra", "til", "mer", "noch", "weitere", "zusatzlich", "plus", "encore", "otra", "mas"}, Picks: []Pick{Both, Neither}, Next: &Request{Altitudes: []Altitude{a}, Also: true}}
+	return append(out, more)
+}
+
+// Kept are the choices between what is there and what a follow-up says.
+func Kept(have, other Altitude) []Choice { return two(other, have, other, true) }
