@@ -130,6 +130,8 @@ func TestGoneStore(t *testing.T) {
 		{"it is gone for another", plain, every, gone, []int{1}, 0, "any after 20ms"},
 		{"it is slow", plain, every, func(l *line) { l.slow = time.Second }, nil, 0, "0 after 270ms"},
 		{"it is slow for all but the owner", plain, every, func(l *line) { l.slow = time.Second }, []int{1, 2}, 0, "0 after 20ms"},
+		{"a check waits for it", func(e *chat.Event) { e.Text = "check" }, every, gone, nil, time.Second, "0 after 1.195s"},
+		{"a check waits no longer than the others", func(e *chat.Event) { e.Text = "check" }, every, gone, nil, 0, "any after 6.02s"},
 		{"told to one alone", func(e *chat.Event) { e.Sole = true }, []int{2}, gone, nil, 0, "2 after 270ms"},
 		{"told twice to one", func(e *chat.Event) { e.Paired = true }, []int{2, 2}, gone, nil, 0, "2 after 195ms"},
 		{"told twice, to two", func(e *chat.Event) { e.Paired = true }, []int{2, 0}, gone, nil, 0, "0 after 270ms"},

@@ -84,7 +84,11 @@ func (d *Dispatcher) ours(ctx context.Context, s Surface, e *Event, both <-chan 
 		turn = func() int { return d.set.Turn(id) }
 	}
 	said := d.ask(ctx, id, func() bool { return turn() == 0 })
-	in := time.NewTimer(storeLimit)
+	limit := storeLimit
+	if deed(e.Text) || e.Fields[FieldRecord] != "" {
+		limit = othersWait // without the store nothing can be done
+	}
+	in := time.NewTimer(limit)
 	defer in.Stop()
 	select {
 	case a := <-said:

@@ -46,6 +46,8 @@ type Writer interface {
 //     whether the store is back or not.
 //   - It is back in the middle: nobody but the owner claims at that moment. The
 //     others find its claim, and look after the event like after any other.
+//   - What is asked for is something to do, such as a check: its owner waits for
+//     the store for six seconds too, for without it nothing can be done.
 //   - The owner is dead, by up to 30 s unknown to the others: the next one
 //     answers after six seconds.
 //   - A process has just started: it owns nothing before its second beat, when
