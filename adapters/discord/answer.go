@@ -151,7 +151,7 @@ func (s *Surface) Change(ctx context.Context, ref chat.Ref, c chat.Message) erro
 	if err != nil {
 		return err
 	}
-	mark, err := s.markOn(ctx, at, ids[len(ids)-1])
+	mark, err := s.markStanding(ctx, at, ids[len(ids)-1])
 	if err != nil {
 		return err
 	}
@@ -164,9 +164,9 @@ func (s *Surface) Change(ctx context.Context, ref chat.Ref, c chat.Message) erro
 	}
 }
 
-// markOn is the mark of the outbox's key on a message. It stays when the card
+// markStanding is the mark of the outbox's key on a message. It stays when the card
 // is changed: an attempt whose answer was lost still looks for it.
-func (s *Surface) markOn(ctx context.Context, at, id string) (string, error) {
+func (s *Surface) markStanding(ctx context.Context, at, id string) (string, error) {
 	if mark, ok := s.marks.get(id); ok {
 		return mark, nil
 	}
@@ -175,12 +175,7 @@ func (s *Surface) markOn(ctx context.Context, at, id string) (string, error) {
 	if err := s.api.call(ctx, request{what: "look up message " + id, method: http.MethodGet, path: path + id, bucket: path + "get", repeat: true}, &m); err != nil {
 		return "", err
 	}
-	mark := ""
-	for _, e := range m.Embeds {
-		if e.Footer != nil {
-			mark = markIn(e.Footer.Text)
-		}
-	}
+	mark := markOn(&m)
 	s.marks.put(id, mark)
 	return mark, nil
 }

@@ -20,6 +20,7 @@ const (
 	idForm   = "form"
 	idAgain  = "form-again"
 	idMore   = "m" // m:LINE, of the menu; LINE asks for the card again
+	idClosed = "closed"
 	// Of a blind check; behind each stand the record and how many altitudes.
 	idEnter      = "enter"
 	idEnterAgain = "enter-again"
@@ -105,7 +106,8 @@ func menuOf(k present.Controls) (menu discordgo.SelectMenu, ok bool) {
 
 // chosen reads what was chosen in a menu.
 func chosen(data discordgo.MessageComponentInteractionData) (entry, line string, ok bool) {
-	line, ok = strings.CutPrefix(data.CustomID, idMore+":")
+	_, id := cutMark(data.CustomID)
+	line, ok = strings.CutPrefix(id, idMore+":")
 	if !ok || len(data.Values) != 1 {
 		return "", "", false
 	}
@@ -114,6 +116,7 @@ func chosen(data discordgo.MessageComponentInteractionData) (entry, line string,
 
 // pressed reads a button's custom id; on is the card that has it.
 func pressed(custom string, on *discordgo.Message) (action, text string, ok bool) {
+	_, custom = cutMark(custom)
 	parts := strings.SplitN(custom, ":", 4)
 	if len(parts) != 4 {
 		return "", "", false

@@ -13,7 +13,8 @@
 //   - answer.go: the chat.Surface; earlier.go finds the answer of another
 //     process; sender.go: the outbox.Sender
 //   - render.go: a card as its one message, and what lies behind More; draw.go a
-//     document's blocks, controls.go buttons and menu, text.go what escapes
+//     document's blocks, controls.go buttons and menu, mark.go how a post is known
+//     again, text.go what escapes
 //   - api.go: calls of the REST interface; pace.go how often, fault.go what went
 //     wrong with one
 //

@@ -281,6 +281,7 @@ func (v *driver) Choose(t *testing.T, s surfacetest.Shown, entry string, by surf
 }
 
 func actionOf(custom string) string {
+	_, custom = cutMark(custom)
 	if parts := strings.SplitN(custom, ":", 4); len(parts) == 4 {
 		return parts[2]
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/http"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -119,6 +120,18 @@ func (l *leap) wake() {
 			delete(l.asleep, wake)
 			l.moves++
 		}
+	}
+}
+
+// hasty is a clock for which every wait is over at once.
+func hasty() clock {
+	var ahead atomic.Int64
+	return clock{
+		now: func() time.Time { return time.Now().Add(time.Duration(ahead.Load())) },
+		sleep: func(ctx context.Context, d time.Duration) error {
+			ahead.Add(int64(d))
+			return ctx.Err()
+		},
 	}
 }
 

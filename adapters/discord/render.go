@@ -2,10 +2,7 @@ package discord
 
 import (
 	"bytes"
-	"crypto/sha256"
-	"encoding/base32"
 	"encoding/json"
-	"fmt"
 	"strconv"
 	"strings"
 
@@ -97,17 +94,20 @@ func (m *message) upload() []*discordgo.File {
 
 // render makes a card the one message that shows it: first what a locked screen
 // shows, then its short form and what can be done with it. mark, where there is
-// one, is put behind the small print.
+// one, is in the id of something to press, which nobody sees.
 func render(c chat.Message, mark string) message {
 	d := present.Of(c.Reply)
 	m := newMessage()
-	m.Content = m.draw(d, mark)
+	m.Content = m.draw(d)
 	if note := clean(c.Note); note != "" {
 		m.Content = strings.TrimSpace(m.Content + "\n*" + escape(cut(note, 400)) + "*")
 	}
 	m.show(c.Pictures, c.Files)
 	if !c.Closed {
 		m.controls(present.ControlsOf(c.Reply, d))
+	}
+	if mark != "" {
+		m.mark(mark, c.Closed)
 	}
 	if m.Content == "" && len(m.Embeds) == 0 {
 		m.Content = "Nothing to show."
@@ -122,14 +122,11 @@ func Shown(c chat.Message) ([]byte, error) { return json.Marshal(render(c, "")) 
 // document begins anyway, as that of a question does, the document is the
 // content and nothing stands there twice; else the notice is, and the document
 // stands in an embed.
-func (m *message) draw(d present.Document, mark string) string {
+func (m *message) draw(d present.Document) string {
 	if opens(d) {
 		w := &writer{}
 		w.all(d.Short)
 		if parts := pack(w.blocks, mostWords); len(parts) == 1 && units(parts[0]) <= mostWords {
-			if mark != "" {
-				m.Embeds = append(m.Embeds, &discordgo.MessageEmbed{Type: discordgo.EmbedTypeRich, Footer: &discordgo.MessageEmbedFooter{Text: footerOf("", mark)}})
-			}
 			return parts[0]
 		}
 	}
@@ -165,7 +162,7 @@ func (m *message) draw(d present.Document, mark string) string {
 		e.Description += "\n\n" + restBelow
 		m.attach(wholeOf(title, w.blocks))
 	}
-	if foot := footerOf(strings.Join(w.small, " "), mark); foot != "" {
+	if foot := footerOf(strings.Join(w.small, " ")); foot != "" {
 		e.Footer = &discordgo.MessageEmbedFooter{Text: foot}
 	}
 	if title == "" && e.Description == "" && e.Footer == nil {
@@ -286,53 +283,4 @@ func colourOf(t present.Tone) int {
 		return 0x6B4FA0 // violet
 	}
 	return 0x5B6470 // grey
-}
-
-// keyMark stands between the source line and the mark of an outbox key.
-const keyMark = " · "
-
-// digits make the marks and nonces: lower case and figures, without those
-// that look alike.
-var digits = base32.NewEncoding(markDigits).WithPadding(base32.NoPadding)
-
-const markDigits = "abcdefghijkmnpqrstuvwxyz23456789"
-
-// digest is a text in n such digits, at most 24 (a nonce has at most 25).
-func digest(n int, texts ...string) string {
-	h := sha256.New()
-	for _, t := range texts {
-		fmt.Fprintf(h, "%d:%s", len(t), t)
-	}
-	return digits.EncodeToString(h.Sum(nil)[:15])[:n]
-}
-
-// markOf is the mark of a key: 80 bits of its hash, so that two keys never
-// have the same.
-func markOf(key string) string { return digest(markLength, "key", key) }
-
-const markLength = 16
-
-// footerOf is the source line with the mark of a key behind it. A source line
-// that ends like a mark is given a full stop.
-func footerOf(source, mark string) string {
-	source = cut(clean(source), mostFooter)
-	switch {
-	case mark != "":
-		return strings.TrimPrefix(source+keyMark+mark, keyMark)
-	case markIn(source) != "":
-		return source + "."
-	}
-	return source
-}
-
-// markIn is the mark in a footer, or nothing.
-func markIn(footer string) string {
-	mark := footer
-	if i := strings.LastIndex(footer, keyMark); i >= 0 {
-		mark = footer[i+len(keyMark):]
-	}
-	if len(mark) != markLength || strings.Trim(mark, markDigits) != "" {
-		return ""
-	}
-	return mark
 }

@@ -251,31 +251,10 @@ func within(t *rapid.T, m *message) {
 					t.Errorf("menu %+v", c)
 				}
 			}
-			if id == "" || units(id) > 100 || ids[id] {
+			if id == "" || units(id) > mostCustomID || ids[id] {
 				t.Errorf("custom id %q", id)
 			}
 			ids[id] = true
-		}
-	}
-}
-
-func TestMarks(t *testing.T) {
-	key := alertKey
-	for _, c := range []struct {
-		footer string
-		want   bool
-	}{
-		{footerOf("A planning aid.", markOf(key)), true},
-		{footerOf("", markOf(key)), true},
-		{footerOf(strings.Repeat("long ", 1000), markOf(key)), true},
-		{footerOf("A planning aid.", markOf(key+"0")), false},
-		{footerOf("A planning aid.", markOf(strings.ToUpper(key))), false},
-		{footerOf("typed"+keyMark+markOf(key), ""), false},
-		{footerOf("A planning aid.", ""), false},
-		{"", false},
-	} {
-		if got := markIn(c.footer) == markOf(key); got != c.want {
-			t.Errorf("markIn(%q) = %q, want that of the key: %v", c.footer, markIn(c.footer), c.want)
 		}
 	}
 }

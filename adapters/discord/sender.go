@@ -25,7 +25,7 @@ const (
 
 // Send posts to a channel, or to a person by direct message. The nonce keeps
 // Discord from storing it twice for a few minutes; after that Find knows it
-// by the mark of its key behind the source line.
+// by the mark of its key; see mark.go.
 func (s *Surface) Send(ctx context.Context, p outbox.Post) (ref string, err error) {
 	id, err := target(p.Channel)
 	if err != nil {
@@ -140,10 +140,8 @@ func (s *Surface) find(ctx context.Context, at, key string) (ref string, found b
 			if m.Author == nil || !m.Author.Bot || me != nil && m.Author.ID != me.user {
 				continue
 			}
-			for _, e := range m.Embeds {
-				if e.Footer != nil && markIn(e.Footer.Text) == mark {
-					return at + "/" + m.ID, true, nil
-				}
+			if markOn(m) == mark {
+				return at + "/" + m.ID, true, nil
 			}
 		}
 		if len(list) < pageItems || time.Since(timeOf(before)) > lookBack {

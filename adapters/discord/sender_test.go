@@ -22,7 +22,9 @@ import (
 func TestSender(t *testing.T) {
 	sendertest.Run(t, func(t *testing.T) sendertest.Surface {
 		d := startDouble(t, discorddouble.Options{})
-		s := newSurface(t, options(d))
+		o := options(d)
+		o.clock = hasty()
+		s := newSurface(t, o)
 		return sendertest.Surface{
 			Sender:   s,
 			Channels: []string{"discord:" + d.Channels()[0], "discord:" + d.Channels()[1]},

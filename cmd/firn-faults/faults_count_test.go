@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"firn/adapters/testkit/discorddouble"
 	"firn/bot/record"
 	"firn/bot/watch"
 	"firn/engine/coldwatch"
@@ -260,13 +261,7 @@ func (w *weathered) countPosts(rows []queued) {
 				id = w.discord.DM(id)
 			}
 			for _, m := range w.discord.FromBot(id) {
-				mark := ""
-				for _, e := range m.Embeds {
-					if e.Footer != nil {
-						mark = e.Footer.Text[max(0, len(e.Footer.Text)-16):]
-					}
-				}
-				got[mark]++
+				got[markOf(m)]++
 			}
 			if len(got) < len(keys) {
 				for range len(keys) - len(got) {
@@ -287,6 +282,27 @@ func (w *weathered) countPosts(rows []queued) {
 			}
 		}
 	}
+}
+
+// markOf is the mark of a post on Discord: ~MARK: before the id of something to
+// press. What has none is counted as one that has no name.
+func markOf(m discorddouble.Message) string {
+	var ids []string
+	for _, row := range m.Rows {
+		for _, b := range row {
+			ids = append(ids, b.CustomID)
+		}
+	}
+	for _, menu := range m.Menus {
+		ids = append(ids, menu.CustomID)
+	}
+	for _, id := range ids {
+		if mark, ok := strings.CutPrefix(id, "~"); ok {
+			mark, _, _ = strings.Cut(mark, ":")
+			return mark
+		}
+	}
+	return ""
 }
 
 func slackTime(ts string) time.Time {
