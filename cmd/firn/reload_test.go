@@ -106,7 +106,7 @@ func TestReload(t *testing.T) {
 		return strings.Contains(w.onSlack(slackCrew), "the elevation of XKLD is 4900 ft now, and 4802 ft was taken")
 	})
 	// Those of before, too; the changed elevation is told in the channel and to who asked.
-	counted[3] = `firn_post_lag_seconds_bucket{surface="slack",le="60"} 4`
+	counted[4] = `firn_post_lag_seconds_bucket{surface="slack",le="60"} 4`
 	figures(append(counted, "firn_errors_total 2", "firn_reload_failed 0")...)
 	ask("XRUN -38 8200", "I don't know the station XRUN")
 
