@@ -5,6 +5,7 @@ import (
 	"errors"
 	"log/slog"
 	"slices"
+	"sync"
 	"testing"
 	"time"
 
@@ -32,10 +33,15 @@ func (l *table) Lease(_ context.Context, name, holder string, d time.Duration) (
 // writer is a record that is written, or is not.
 type writer struct {
 	err   error
+	mu    sync.Mutex
 	heard []bool
 }
 
-func (w *writer) Heard(there bool) { w.heard = append(w.heard, there) }
+func (w *writer) Heard(there bool) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.heard = append(w.heard, there)
+}
 
 func (w *writer) Written(context.Context) error { return w.err }
 
