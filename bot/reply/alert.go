@@ -14,69 +14,6 @@ import (
 	"firn/engine/ruleset"
 )
 
-// Cold is what the watch says of a base; its JSON form is a contract with
-// other programs. Times are in UTC.
-type Cold struct {
-	Ident        string    `json:"ident"`
-	State        string    `json:"state"`
-	Kind         string    `json:"kind,omitempty"` // of an alert: opened, amended, repeated, escalated, all-clear, ended
-	LowC         OptFloat  `json:"low_c,omitzero"`
-	LowAt        time.Time `json:"low_at,omitzero"`
-	BelowFrom    time.Time `json:"below_from,omitzero"`
-	BelowTo      time.Time `json:"below_to,omitzero"`
-	Estimated    bool      `json:"estimated,omitempty"`   // the hours, from the forecast's extremes
-	CoveredFrom  time.Time `json:"covered_from,omitzero"` // the part of the duty window that is forecast
-	CoveredTo    time.Time `json:"covered_to,omitzero"`
-	RestrictionC OptFloat  `json:"restriction_c,omitzero"`
-	Source       string    `json:"source,omitempty"`
-	Issued       time.Time `json:"issued,omitzero"`
-	Note         string    `json:"note,omitempty"`
-	// SnoozedUntil is until when nobody is reminded of it; absent where nobody
-	// asked for that, or it is over.
-	SnoozedUntil time.Time `json:"snoozed_until,omitzero"`
-	// SeenBy has seen the alert of it that holds, at SeenAt.
-	SeenBy string    `json:"seen_by,omitempty"`
-	SeenAt time.Time `json:"seen_at,omitzero"`
-}
-
-// ColdOf puts a judgement of a base into its contract form.
-func ColdOf(ident string, j coldwatch.Judgement) Cold {
-	c := Cold{
-		Ident:       ident,
-		State:       j.State.String(),
-		BelowFrom:   j.BelowFrom.UTC(),
-		BelowTo:     j.BelowTo.UTC(),
-		Estimated:   j.Estimated(),
-		CoveredFrom: j.CoveredFrom.UTC(),
-		CoveredTo:   j.CoveredTo.UTC(),
-		Source:      j.Source,
-		Issued:      j.Issued.UTC(),
-		Note:        j.Note,
-	}
-	if j.Restriction > coldwatch.NoRestriction {
-		c.RestrictionC = Some(float64(j.Restriction))
-	}
-	if !j.LowAt.IsZero() {
-		c.LowC, c.LowAt = Some(-centsUp(-float64(j.Low))+0), j.LowAt.UTC()
-	}
-	return c
-}
-
-// Hours are those at or below the line in words, between their ends sep and
-// behind them unit; at writes an instant. Estimated ones say so, and are rounded
-// outwards to the quarter of an hour, which is the same in every zone. Empty
-// where the hours are not known.
-func (c Cold) Hours(sep, unit string, at func(time.Time) string) string {
-	switch {
-	case c.BelowFrom.IsZero():
-		return ""
-	case c.Estimated:
-		const quarter = 15 * time.Minute
-		return "about " + at(c.BelowFrom.Truncate(quarter)) + sep + at(c.BelowTo.Add(quarter-1).Truncate(quarter)) + unit + " (estimated)"
-	}
-	return at(c.BelowFrom) + sep + at(c.BelowTo) + unit
-}
-
 // AlertScene is what an alert is about.
 type AlertScene struct {
 	Base        Scene // ident, name, elevations, restriction, rule set, rounding
