@@ -43,6 +43,7 @@ type rig struct {
 	dispatcher *chat.Dispatcher
 	parrot     *parrot
 	surface    chat.Surface
+	handled    sync.WaitGroup // the events that are being handled
 
 	mu     sync.Mutex
 	events []chat.Event
@@ -56,6 +57,8 @@ type taker struct {
 }
 
 func (k taker) Handle(ctx context.Context, s chat.Surface, e chat.Event) {
+	k.r.handled.Add(1)
+	defer k.r.handled.Done()
 	k.r.mu.Lock()
 	k.r.events = append(k.r.events, e)
 	k.r.mu.Unlock()
@@ -100,6 +103,7 @@ func startWith(t *testing.T, d Driver, a chat.Answerer, change func(*chat.Settin
 	}
 	log := slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
 	r.dispatcher = chat.New(log, time.Now, a, set)
+	t.Cleanup(r.handled.Wait) // after the surface has stopped: what is still handled writes into the test's log
 	r.surface = d.Start(t, taker{r.dispatcher, r})
 	if got := r.surface.Name(); got != r.traits.Name {
 		t.Errorf("the surface's name is %q, its traits say %q", got, r.traits.Name)
