@@ -30,18 +30,29 @@ func (rd *reading) fill() {
 	rd.bindApproach(items)
 	rd.mixedUnits()
 	if elevation >= 0 {
-		e := rd.req.Altitudes[elevation]
-		rd.req.Elevation, rd.req.HasElevation = e, true
-		if rd.req.Altitudes = slices.Delete(rd.req.Altitudes, elevation, elevation+1); len(rd.req.Altitudes) == 0 {
-			rd.req.Altitudes = nil
+		rd.req.Elevation, rd.req.HasElevation = rd.req.Altitudes[elevation], true
+		rd.unlist(elevation)
+	}
+	// Only a field lies below the sea: what stood behind the label of another, which
+	// is asked about, is no altitude.
+	for k := len(rd.req.Altitudes) - 1; k >= 0; k-- {
+		if rd.req.Altitudes[k].Value < 0 && rd.problem != nil {
+			rd.unlist(k)
 		}
-		for k := range rd.items {
-			switch it := &rd.items[k]; {
-			case it.kind == numberItem && it.altitude == elevation:
-				it.altitude = -1
-			case it.kind == numberItem && it.altitude > elevation:
-				it.altitude--
-			}
+	}
+}
+
+// unlist takes a figure out of the altitudes.
+func (rd *reading) unlist(altitude int) {
+	if rd.req.Altitudes = slices.Delete(rd.req.Altitudes, altitude, altitude+1); len(rd.req.Altitudes) == 0 {
+		rd.req.Altitudes = nil
+	}
+	for k := range rd.items {
+		switch it := &rd.items[k]; {
+		case it.kind == numberItem && it.altitude == altitude:
+			it.altitude = -1
+		case it.kind == numberItem && it.altitude > altitude:
+			it.altitude--
 		}
 	}
 }
