@@ -17,7 +17,7 @@ func (rd *reading) twoOfOne() {
 			if have.Role == a.Role && have.Label == a.Label && !a.same(have) {
 				slot := have
 				slot.Value, slot.Bare, slot.Metric, slot.Height = 0, true, false, false
-				rd.refuse(0, &Problem{Word: a.Name(), Text: TwoOf(have.Name(), have.figure(), a.figure()), Either: true, Slot: slot, Choices: two(slot, have, a, false)})
+				rd.refuse(0, &Problem{Word: rd.labelTyped(i), Text: TwoOf(have.Name(), have.figure(), a.figure()), Either: true, Slot: slot, Choices: two(slot, have, a, false)})
 				rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), i, i+1)
 				return
 			}
@@ -38,9 +38,11 @@ func (rd *reading) eitherOf() {
 		if it.kind != numberItem || first.kind != numberItem || it.altitude <= first.altitude || first.altitude < 0 || it.altitude >= len(rd.req.Altitudes) {
 			continue
 		}
-		have, other := rd.req.Altitudes[first.altitude], rd.req.Altitudes[it.altitude]
+		labelled := first.altitude
+		have, other := rd.req.Altitudes[labelled], rd.req.Altitudes[it.altitude]
 		if other.Role != procedure.NoRole && have.Role == procedure.NoRole { // "8200 or 8300 FAF"
 			have.Role, have.Label, have.Fix, other.Role = other.Role, other.Label, other.Fix, procedure.NoRole
+			labelled = it.altitude
 		}
 		slashed := have.Role != procedure.NoRole && rd.slashedPair(before, k)
 		if other.Role != procedure.NoRole || have.same(other) || !slashed && !rd.orBetween(first.token, it.token) {
@@ -57,7 +59,7 @@ func (rd *reading) eitherOf() {
 		}
 		slot := have
 		slot.Value, slot.Bare, slot.Metric, slot.Height = 0, true, false, false
-		rd.refuse(rd.tokens[it.token].start, &Problem{Word: have.Name(), Text: TwoOf(have.Name(), have.figure(), other.figure()), Either: true, Slot: slot, Choices: two(slot, have, other, false)})
+		rd.refuse(rd.tokens[it.token].start, &Problem{Word: rd.labelTyped(labelled), Text: TwoOf(have.Name(), have.figure(), other.figure()), Either: true, Slot: slot, Choices: two(slot, have, other, false)})
 		rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), it.altitude, it.altitude+1)
 		return
 	}
@@ -89,3 +91,15 @@ func (rd *reading) orBetween(from, to int) bool {
 
 // doubting are the words of who is not sure of the next figure.
 var doubting = []string{"maybe", "perhaps", "possibly", "kanskje", "muligens", "vielleicht", "peut-etre", "quiza", "quizas"}
+
+// labelTyped is the label of an altitude of the request as it was typed; empty
+// where none was.
+func (rd *reading) labelTyped(altitude int) string {
+	for _, it := range rd.items {
+		if it.kind != labelItem || it.boundTo < 0 || it.boundTo >= len(rd.items) || rd.items[it.boundTo].altitude != altitude {
+			continue
+		}
+		return rd.typed(it.token, it.token+max(rd.tags[it.token].n, 1)-1)
+	}
+	return ""
+}

@@ -24,7 +24,8 @@ func FuzzParse(f *testing.F) {
 		"XKLD 180740Z AUTO ///// M03/\nRMK SLP044 T10311040\n8200",
 		"XKLD 321153Z 00000KT", "TAF XKLD 251140Z 2512/2612 00000KT CAVOK",
 		"why", "brief XKLD 1430 XRUN 1515", "rules icao", "add DA 5340", "remove FAF", "same at XRUN",
-		"XKLD 38 8200 FL150 FAF 7400", "8200-38 950 m 38 - 38 1 500", "\x00\xff\u202e\U0001f976 FAF,DA,IAF 1 1 1",
+		"XKLD 38 8200 FL150 FAF 7400", "8200-38 950 m 38 - 38 1 500", "elev 0 -3 not min 100", "mute kaldmor", "between 7.4k elev 0 -3",
+		"\x00\xff\u202e\U0001f976 FAF,DA,IAF 1 1 1",
 	} {
 		f.Add(text)
 	}

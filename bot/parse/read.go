@@ -180,6 +180,7 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 	rd.group()
 	rd.fill()
 	rd.decide()
+	rd.typedWord()
 	if p := rd.problem; p != nil && p.Try != "" {
 		p.Try = rd.offer(p.Try)
 		if rd.poorer(p); p.Try != "" && depth == 0 && (!rd.Keeps(text, p.Try) || !p.gains && rd.gained(p.Try)) {
@@ -296,6 +297,19 @@ func (rd *reading) fail(at int, p *Problem) {
 	}
 	if rd.problem == nil || at < rd.at {
 		rd.problem, rd.at = p, at
+	}
+}
+
+// typedWord takes the word from a problem where it is not one of the message's,
+// but what firn calls it: "minimums" for "min".
+func (rd *reading) typedWord() {
+	p := rd.problem
+	if p == nil || p.Word == "" || rd.pasted {
+		return
+	}
+	text := strings.Join(strings.Fields(lowerASCII(rd.text)), " ")
+	if !strings.Contains(text, lowerASCII(strings.TrimSuffix(p.Word, "…"))) {
+		p.Word = ""
 	}
 }
 
