@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"mime"
 	"net/http"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -283,18 +284,38 @@ func chipsOf(k *entry, closed bool) *chipsView {
 	return &chipsView{Line: k.line(), Deed: newID(), Deed2: newID()}
 }
 
-// line is what to type for the same again: what was typed, or of an answer to a
-// button what its own buttons ask; empty where there is none.
+// line is what to type for the same again: what was typed where that says all
+// of it; else, as of a follow-up or a button, the whole question that the
+// answer's own buttons ask. Empty where there is none.
 func (k *entry) line() string {
+	for _, a := range k.c.Reply.Actions {
+		whole, has := strings.CutPrefix(a.Whole, a.ID+" ")
+		if !has || a.ID != "why" && a.ID != "picture" {
+			continue
+		}
+		if k.Message != "" && saysAll(k.Asked, whole) {
+			return k.Asked
+		}
+		return whole
+	}
 	if k.Message != "" {
 		return k.Asked
 	}
-	for _, a := range k.c.Reply.Actions {
-		if line, has := strings.CutPrefix(a.Whole, a.ID+" "); has && (a.ID == "why" || a.ID == "picture") {
-			return line
+	return ""
+}
+
+// lineWord is a word of a line, or a figure: what M38 says is 38.
+var lineWord = regexp.MustCompile(`[\p{L}]+|[0-9]+(\.[0-9]+)?`)
+
+// saysAll says that a line has each word and figure of another.
+func saysAll(line, whole string) bool {
+	said := lineWord.FindAllString(strings.ToLower(line), -1)
+	for _, word := range lineWord.FindAllString(strings.ToLower(whole), -1) {
+		if !slices.Contains(said, word) {
+			return false
 		}
 	}
-	return ""
+	return true
 }
 
 // mine is a card of this browser's conversation; nil when there is none, or none

@@ -310,7 +310,7 @@ func TestBrowserOneScreen(t *testing.T) {
 	b.do("document.querySelector('.chip summary').click()")
 	b.fill(".chip input[id^=other]", "-45")
 	b.key(kb.Enter)
-	b.until("another temperature", "document.querySelector('#talk > article h2').innerText.includes('−45')")
+	b.until("another temperature, in the line as well", "document.querySelector('#talk > article h2').innerText.includes('−45') && document.querySelector('#text').value === 'XKLD rnav 31 -45'")
 	b.window(1280, 900, false)
 	r.page.Show(network(60), time.Now())
 	b.open("/board")

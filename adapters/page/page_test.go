@@ -595,3 +595,24 @@ func TestStops(t *testing.T) {
 		t.Errorf("%d: %s", g.code, parse(t, g.body).read())
 	}
 }
+
+// TestLineIsWhole: after a follow-up the line to be changed is the whole
+// question; what was typed stays where it says all of it.
+func TestLineIsWhole(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	b := r.open(t, "Anna", "")
+	for _, c := range [][2]string{
+		{"xkld rnav 31 m38", "xkld rnav 31 m38"},
+		{"-45", "XKLD rnav 31 -45"},
+		{"add DA 5340", "XKLD rnav 31 -45 DA 5340"},
+		{"XKLD -38 8200 7400", "XKLD -38 8200 7400"},
+		{"m41", "XKLD -41 8200, 7400"},
+		{"METAR XKLD 291250Z 00000KT 9999 M38/M42 Q1034 8200", "METAR XKLD 291250Z 00000KT 9999 M38/M42 Q1034 8200"},
+	} {
+		g := b.send(t, "/", "/ask", map[string]string{"text": c[0]})
+		page := parse(t, g.body)
+		if got := page.id("text").attrs["value"]; got != c[1] {
+			t.Errorf("after %q the line is %q, want %q", c[0], got, c[1])
+		}
+	}
+}
