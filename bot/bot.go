@@ -195,6 +195,8 @@ func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (r
 		return b.checking(ctx, req, m)
 	case parse.Post:
 		return b.post(ctx, req, m)
+	case parse.Mine:
+		return b.Home(ctx, m)
 	case parse.Stations:
 		return b.find(req, m.At), nil
 	case parse.Brief, parse.Route:

@@ -23,6 +23,8 @@ type Book interface {
 	On(ctx context.Context, surface, ref string) (record.Record, bool, error)
 	List(ctx context.Context, q record.Query) ([]record.Record, error)
 	Do(ctx context.Context, id string, d record.Action) (record.Record, record.Outcome, error)
+	// Would is what Do would say now; nothing is done.
+	Would(r record.Record, d record.Action) record.Outcome
 
 	// What a record looks like now.
 	Render(r record.Record) reply.Reply

@@ -88,6 +88,7 @@ func (b *Bot) shortHelp() reply.Reply {
 			"post   post KALOMI-RUTA   (to the team channel; a check there counts as here)",
 			"withdraw KALOMI-RUTA   (your check)   recompute KALOMI-RUTA   (with the latest temperature)",
 			"log   log XKLD today   log unchecked   log KALOMI-RUTA",
+			"mine   (what waits for your check, what of yours is out of date, the cold bases)",
 		}})
 	}
 	if b.ports.Pictures {

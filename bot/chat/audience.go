@@ -21,7 +21,7 @@ func (d *Dispatcher) keptFromAll(ctx context.Context, s Surface, e Event, c Mess
 		return false
 	}
 	switch c.Reply.Kind {
-	case reply.KindQuestion, reply.KindError, reply.KindHelp, reply.KindNotice, reply.KindNote:
+	case reply.KindQuestion, reply.KindError, reply.KindHelp, reply.KindNotice, reply.KindNote, reply.KindMine:
 	default:
 		if parse.VerbOf(e.Text) != parse.Why {
 			return false

@@ -327,7 +327,7 @@ func TestVerbs(t *testing.T) {
 	}{
 		{"help", Help, ""}, {"please help", Help, ""},
 		{"why", Why, ""}, {"rules", Rules, ""}, {"rules icao", Rules, ""},
-		{"check", Check, ""}, {"watch", Watch, ""}, {"log", Log, ""},
+		{"check", Check, ""}, {"watch", Watch, ""}, {"log", Log, ""}, {"mine", Mine, ""}, {"what waits for me?", Mine, ""},
 		{"obs XKLD -38", Observe, ""},
 		{"brief XKLD 1430 XRUN 1515", Brief, ""},
 		{"add DA 5340", Add, ""}, {"remove 7400", Remove, ""}, {"drop FAF", Remove, ""}, {"same at XRUN", Same, ""},

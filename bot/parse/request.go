@@ -41,6 +41,7 @@ const (
 	Post
 	Stations // fields, by name, by distance, by what is restricted: Search
 	Base     // a base is watched from now on, or not any more: Base
+	Mine     // what concerns whoever asks
 	Note     // thanks, an "ok", a greeting: needs no answer
 	Yes      // takes what was offered
 	No       // does not
@@ -49,7 +50,7 @@ const (
 	Undo     // the last change is taken back
 )
 
-var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same", "picture", "card", "post", "stations", "base", "note", "yes", "no", "forget that", "repeat", "undo"}
+var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same", "picture", "card", "post", "stations", "base", "mine", "note", "yes", "no", "forget that", "repeat", "undo"}
 
 // Shows says that the verb shows a correction in another way.
 func (v Verb) Shows() bool { return v == Why || v == Picture || v == Card }

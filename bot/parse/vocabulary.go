@@ -278,6 +278,7 @@ var vocabulary = slices.Concat(
 	verbs(Acknowledge, "ack", "acknowledge"),
 	verbs(Snooze, "snooze", "mute"),
 	verbs(Log, "log", "history", "records", "who checked", "show log"),
+	verbs(Mine, "mine", "my results", "for me", "my checks", "what waits for me"),
 	verbs(Brief, "brief", "briefing", "brief me"),
 	verbs(Route, "route", "en route", "enroute"),
 	verbs(Add, "add"),

@@ -112,6 +112,9 @@ type Question struct {
 type List struct {
 	Title string
 	Lines []string
+	// Acts are what can be done about each line, where its surface has a place
+	// for them; nil: nothing can.
+	Acts [][]reply.Action
 }
 
 // Phrases are sentences for the radio, in figures and as spoken.

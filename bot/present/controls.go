@@ -144,7 +144,7 @@ func lineOf(r reply.Reply) string {
 	switch {
 	case r.Kind == reply.KindDigest:
 		return string(reply.KindWatch)
-	case r.Kind == reply.KindWatch, r.Kind == reply.KindHelp:
+	case r.Kind == reply.KindWatch, r.Kind == reply.KindHelp, r.Kind == reply.KindMine:
 		return string(r.Kind)
 	case r.Kind == reply.KindStatus && r.Station.Ident != "" && r.TemperatureC.OK:
 		return strings.TrimSpace(r.Station.Ident + " " + strconv.FormatFloat(r.TemperatureC.Value, 'f', -1, 64))

@@ -26,6 +26,8 @@ func Of(r reply.Reply) Document {
 		d = alert(r)
 	case r.Kind == reply.KindDigest:
 		d = digest(r)
+	case r.Mine != nil:
+		d = mine(r)
 	default:
 		d = plain(r)
 	}

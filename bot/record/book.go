@@ -277,6 +277,13 @@ func (b *Book) Do(ctx context.Context, id string, d Action) (Record, Outcome, er
 	return Record{}, Outcome{}, fmt.Errorf("record %s: %w", id, errContended)
 }
 
+// Would is what a deed would come to now; nothing is done.
+func (b *Book) Would(r Record, d Action) Outcome {
+	d.At = b.now()
+	_, o := Decide(r, d, b.set)
+	return o
+}
+
 // Render is a record as a reply now. One that the store has not taken says so.
 func (b *Book) Render(r Record) reply.Reply {
 	if b.unkept(r.ID) {

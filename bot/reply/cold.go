@@ -29,6 +29,8 @@ type Cold struct {
 	// SeenBy has seen the alert of it that holds, at SeenAt.
 	SeenBy string    `json:"seen_by,omitempty"`
 	SeenAt time.Time `json:"seen_at,omitzero"`
+	// Open says that its alert may be acknowledged and snoozed.
+	Open bool `json:"-"`
 }
 
 // ColdOf puts a judgement of a base into its contract form.

@@ -24,6 +24,7 @@ const (
 	KindNotice     Kind = "notice"   // what became of something that somebody did
 	KindLog        Kind = "log"      // results of the record
 	KindStations   Kind = "stations" // fields that were looked for
+	KindMine       Kind = "mine"     // what concerns one person now
 	KindNote       Kind = "note"     // thanks, an "ok": nothing needs an answer
 )
 
@@ -62,6 +63,7 @@ type Reply struct {
 	Alert             *Cold         `json:"alert,omitempty"`
 	Digest            *Digest       `json:"digest,omitempty"` // of a digest and its parts
 	Bases             []Cold        `json:"bases,omitempty"`
+	Mine              *Mine         `json:"mine,omitempty"`
 	Stations          []Field       `json:"stations,omitempty"` // that were looked for
 	Arrivals          []Arrival     `json:"arrivals,omitempty"`
 	Expected          []ArrivalPlan `json:"expected,omitempty"` // of an alert: the corrections at its low, a procedure each

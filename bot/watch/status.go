@@ -54,6 +54,7 @@ func (w *Watch) minded(ctx context.Context, c *BaseStatus, b *base, j coldwatch.
 	if at.Before(d.SnoozedUntil) {
 		c.SnoozedUntil = d.SnoozedUntil.UTC()
 	}
+	_, c.Open = d.told()
 	if asked, asks := d.asks(); asks {
 		if a, ok := d.ackOf(asked.Seq); ok {
 			c.SeenBy, c.SeenAt = person.Named(a.By), a.At.UTC()
