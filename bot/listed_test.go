@@ -1,12 +1,15 @@
 package bot
 
 import (
+	"context"
+	"fmt"
 	"log/slog"
 	"strings"
 	"testing"
 	"time"
 
 	"firn/bot/airports"
+	"firn/bot/approach"
 	"firn/bot/config"
 	"firn/bot/reply"
 	"firn/engine/ruleset"
@@ -156,5 +159,47 @@ func TestFinding(t *testing.T) {
 	}
 	if r = said(t, b, beforeEnd, "near SAME"); r.Problem == nil {
 		t.Errorf("got %q", r.Facts)
+	}
+}
+
+// coded has two approaches of each station.
+type coded struct{}
+
+func (coded) Procedures(_ context.Context, ident string) ([]approach.Approach, error) {
+	return []approach.Approach{{Ident: ident, Name: "ils 31"}, {Ident: ident, Name: "rnav y 31"}, {Ident: ident, Name: "rnav z 31"}, {Ident: ident, Name: "vor a"}}, nil
+}
+
+// Procedures are offered of configured stations and of those that a list alone
+// knows, and of nothing else.
+func TestOfferProcedures(t *testing.T) {
+	t.Parallel()
+	b := listing(t)
+	for _, c := range []struct {
+		station, typed string
+		n              int
+		want           string
+	}{
+		{"XKLD", "", 25, "[ils 31 rnav y 31 rnav z 31 vor a]"},
+		{"kaldmoor", "RNAV", 25, "[rnav y 31 rnav z 31]"},
+		{"XABC", "31 z", 25, "[rnav z 31]"},
+		{" xabc ", "na", 25, "[rnav y 31 rnav z 31]"},
+		{"XABC", "", 2, "[ils 31 rnav y 31]"},
+		{"XABC", "ndb", 25, "[]"},
+		{"XZZZ", "", 25, "[]"},
+		{"", "", 25, "[]"},
+	} {
+		b.Use(Ports{Procedures: coded{}})
+		var got []string
+		all, err := b.OfferProcedures(t.Context(), c.station, c.typed, c.n)
+		for _, o := range all {
+			got = append(got, o.Value)
+		}
+		if fmt.Sprint(got) != c.want || err != nil {
+			t.Errorf("of %q, typed %q: %v, %v, want %s", c.station, c.typed, got, err, c.want)
+		}
+	}
+	b.Use(Ports{})
+	if all, err := b.OfferProcedures(t.Context(), "XKLD", "", 25); all != nil || err != nil {
+		t.Errorf("without procedures: %v, %v", all, err)
 	}
 }

@@ -12,14 +12,13 @@ import (
 	"firn/bot/chat"
 )
 
-// The words of /firn.
+// command is /firn.
+const command = "firn"
+
+// Its subcommands that are no verb.
 const (
-	command       = "firn"
-	subAsk        = "ask"
-	subForm       = "form"
-	subWatch      = "watch"
-	subHelp       = "help"
-	optionMessage = "message"
+	subAsk  = "ask"
+	subForm = "form"
 )
 
 // messageCommand is the command on somebody's message; Slack's shortcut has the
@@ -34,8 +33,16 @@ type option struct {
 	Type         discordgo.ApplicationCommandOptionType `json:"type"`
 	Name         string                                 `json:"name"`
 	Description  string                                 `json:"description"`
+	Required     bool                                   `json:"required,omitempty"`
 	Autocomplete bool                                   `json:"autocomplete,omitempty"`
+	Choices      []choice                               `json:"choices,omitempty"`
 	Options      []option                               `json:"options,omitempty"`
+}
+
+// choice is one that Discord shows, at most 100 characters of each.
+type choice struct {
+	Name  string `json:"name"`
+	Value string `json:"value"`
 }
 
 // definition is a command.
@@ -48,22 +55,68 @@ type definition struct {
 
 // definitions are the commands that the bot has.
 func definitions() []definition {
-	const text, sub = discordgo.ApplicationCommandOptionString, discordgo.ApplicationCommandOptionSubCommand
 	return []definition{{Type: discordgo.MessageApplicationCommand, Name: messageCommand}, {
 		Type: discordgo.ChatApplicationCommand, Name: command,
 		Description: "Altitudes corrected for cold air",
 		Options: []option{
-			{Type: sub, Name: subAsk, Description: "Ask for corrected altitudes", Options: []option{
-				{Type: text, Name: optionMessage, Description: "All in one line: XKLD -38 8200 7400 5340"},
-				{Type: text, Name: chat.FieldStation, Description: "The station, by ident or name", Autocomplete: true},
-				{Type: text, Name: chat.FieldTemperature, Description: "The temperature with its sign: -38 or -36F"},
-				{Type: text, Name: chat.FieldAltitudes, Description: "The altitudes as published: FAF 8200, DA 5340"},
-			}},
-			{Type: sub, Name: subForm, Description: "Fill in a form"},
-			{Type: sub, Name: subWatch, Description: "The state of every base"},
-			{Type: sub, Name: subHelp, Description: "What can be asked"},
+			sub(subAsk, "Ask for corrected altitudes",
+				typed(optionMessage, "All in one line: XKLD -38 8200 7400 5340"),
+				offered(chat.FieldStation, "The station, by ident or name"),
+				offered(chat.FieldProcedure, "A stored procedure of the station: rnav 31"),
+				typed(chat.FieldTemperature, "The temperature with its sign: -38 or -36F"),
+				typed(chat.FieldAltitudes, "The altitudes as published: FAF 8200, DA 5340")),
+			sub(subForm, "Fill in a form"),
+			sub("brief", "Arrivals, from the forecasts",
+				required(offered(chat.FieldStation, "The first station, by ident or name")),
+				required(typed(optionTime, "When you arrive there: 1430 or 1430Z")),
+				offered(chat.FieldProcedure, "A stored procedure of the station: rnav 31"),
+				typed(optionMore, "The arrivals behind it, each with its time: XRUN 1515")),
+			sub("watch", "The state of every base, or of one", offered(chat.FieldStation, "The base, by ident or name")),
+			sub("card", "A result to print and clip to the kneeboard", required(offered(chat.FieldRecord, "The name of its record"))),
+			sub("check", "Check a result of somebody else",
+				required(offered(chat.FieldRecord, "The name of its record")),
+				typed(chat.FieldAltitudes, "Your own corrected altitudes, in the order of the card")),
+			sub("log", "The latest results",
+				offered(chat.FieldStation, "Of this station, by ident or name"),
+				option{Type: discordgo.ApplicationCommandOptionString, Name: optionOf, Description: "Which of them", Choices: []choice{{"of today", "today"}, {"not checked", "unchecked"}}},
+				offered(chat.FieldRecord, "The history of one record, by its name")),
+			sub("help", "What can be asked"),
 		},
 	}}
+}
+
+// The options that are no field of the form.
+const (
+	optionMessage = "message"
+	optionTime    = "time"
+	optionMore    = "more"
+	optionOf      = "which"
+)
+
+// inLine is the order in which the options of a subcommand are said. The
+// altitudes stand before the message, which may be a pasted report: behind its
+// remarks a bare number is the report's.
+var inLine = []string{
+	chat.FieldRecord, chat.FieldStation, chat.FieldProcedure, chat.FieldTemperature, optionTime, chat.FieldAltitudes, optionOf, optionMore, optionMessage,
+}
+
+func sub(name, does string, options ...option) option {
+	return option{Type: discordgo.ApplicationCommandOptionSubCommand, Name: name, Description: does, Options: options}
+}
+
+func typed(name, is string) option {
+	return option{Type: discordgo.ApplicationCommandOptionString, Name: name, Description: is}
+}
+
+func offered(name, is string) option {
+	o := typed(name, is)
+	o.Autocomplete = true
+	return o
+}
+
+func required(o option) option {
+	o.Required = true
+	return o
 }
 
 // keepCommands registers the commands where Discord has others, and tries
@@ -112,48 +165,62 @@ func asked(data discordgo.ApplicationCommandInteractionData, bot string) (chat.K
 	if data.Name != command || len(data.Options) == 0 {
 		return 0, ""
 	}
-	switch sub := data.Options[0]; sub.Name {
-	case subWatch, subHelp:
-		return chat.MessagePosted, sub.Name
-	case subForm:
+	sub := data.Options[0]
+	if sub.Name == subForm {
 		return chat.FormRequested, ""
-	case subAsk:
-		var words []string
-		// The altitudes stand before the message, which may be a pasted report:
-		// behind its remarks a bare number is the report's.
-		for _, name := range []string{chat.FieldStation, chat.FieldTemperature, chat.FieldAltitudes, optionMessage} {
-			if o := sub.GetOption(name); o != nil {
-				if text, ok := o.Value.(string); ok && strings.TrimSpace(text) != "" {
-					words = append(words, strings.TrimSpace(text))
-				}
-			}
-		}
-		if len(words) == 0 {
-			return chat.FormRequested, ""
-		}
-		return chat.MessagePosted, strings.Join(words, " ")
 	}
-	return 0, ""
+	// What was filled in is a message as somebody would type it, and is read as one.
+	var words []string
+	if sub.Name != subAsk {
+		words = append(words, sub.Name)
+	}
+	filled := filled(sub)
+	for _, name := range inLine {
+		if text := filled[name]; text != "" {
+			words = append(words, text)
+		}
+	}
+	if len(words) == 0 {
+		return chat.FormRequested, ""
+	}
+	return chat.MessagePosted, strings.Join(words, " ")
 }
 
-// complete offers stations while somebody types.
+// filled is what stands in the options of a subcommand.
+func filled(sub *discordgo.ApplicationCommandInteractionDataOption) map[string]string {
+	out := map[string]string{}
+	for _, o := range sub.Options {
+		if text, ok := o.Value.(string); ok {
+			out[o.Name] = strings.TrimSpace(text)
+		}
+	}
+	return out
+}
+
+// complete offers what may be meant while somebody types.
 func (s *Surface) complete(ctx context.Context, i *discordgo.Interaction) {
 	data, ok := i.Data.(discordgo.ApplicationCommandInteractionData)
 	if !ok {
 		return
 	}
-	type choice struct {
-		Name  string `json:"name"`
-		Value string `json:"value"`
-	}
+	ctx, cancel := context.WithTimeout(ctx, answerLimit)
+	defer cancel()
+	in := &interaction{s: s, id: i.ID, app: i.AppID, token: i.Token}
 	choices := []choice{}
 	for _, sub := range data.Options {
 		for _, o := range sub.Options {
 			typed, ok := o.Value.(string)
-			if !o.Focused || o.Name != chat.FieldStation || !ok {
+			if !o.Focused || !ok {
 				continue
 			}
-			for _, c := range s.taker.Stations(typed, mostChoices) {
+			e, err := s.eventOf(ctx, in, i)
+			if err != nil {
+				s.log.DebugContext(ctx, "nothing offered", "err", err)
+				continue
+			}
+			e.Text, e.Fields = typed, filled(sub)
+			e.Fields[chat.FieldCommand] = sub.Name
+			for _, c := range s.taker.Offers(ctx, s, e, o.Name, mostChoices) {
 				name := cut(clean(c.Label), 100)
 				if name == "" {
 					name = cut(clean(c.Value), 100)
@@ -164,10 +231,7 @@ func (s *Surface) complete(ctx context.Context, i *discordgo.Interaction) {
 			}
 		}
 	}
-	ctx, cancel := context.WithTimeout(ctx, answerLimit)
-	defer cancel()
-	in := &interaction{s: s, id: i.ID, app: i.AppID, token: i.Token}
 	if _, err := in.callback(ctx, response{discordgo.InteractionApplicationCommandAutocompleteResult, map[string]any{"choices": choices}}, nil); err != nil {
-		s.log.DebugContext(ctx, "stations not offered", "err", err)
+		s.log.DebugContext(ctx, "nothing offered", "err", err)
 	}
 }

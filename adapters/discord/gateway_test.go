@@ -93,6 +93,10 @@ func (c *clerk) Stations(typed string, limit int) []chat.Choice {
 	return out[:min(limit, len(out))]
 }
 
+func (c *clerk) Offers(_ context.Context, _ chat.Surface, e chat.Event, field string, limit int) []chat.Choice {
+	return c.Stations(e.Fields[chat.FieldCommand]+" "+field+" "+e.Text, limit)
+}
+
 func (c *clerk) Answers(_ chat.Surface, p chat.Place) bool {
 	return len(c.places) == 0 || c.places[p.Channel] || p.Direct
 }

@@ -33,7 +33,15 @@ func TestCommands(t *testing.T) {
 		{"a message", "ask", map[string]string{"message": " XKLD -38 8200 "}, "XKLD -38 8200"},
 		{"fields", "ask", map[string]string{"station": "XKLD", "temperature": "-38", "altitudes": "FAF 8200"}, "XKLD -38 FAF 8200"},
 		{"fields before a pasted report", "ask", map[string]string{"altitudes": "8200", "message": "XKLD 251153Z M38/M42 RMK T13781422"}, "8200 XKLD 251153Z M38/M42 RMK T13781422"},
+		{"a stored procedure", "ask", map[string]string{"procedure": "rnav 31", "temperature": "-38", "station": "XKLD"}, "XKLD rnav 31 -38"},
+		{"a brief", "brief", map[string]string{"station": "XKLD", "time": "1430", "procedure": "rnav 31", "more": "XRUN 1515"}, "brief XKLD rnav 31 1430 XRUN 1515"},
 		{"the bases", "watch", nil, "watch"},
+		{"a base", "watch", map[string]string{"station": "XKLD"}, "watch XKLD"},
+		{"a card", "card", map[string]string{"record": "KALOMI-RUTA"}, "card KALOMI-RUTA"},
+		{"a check", "check", map[string]string{"record": "KALOMI-RUTA"}, "check KALOMI-RUTA"},
+		{"a blind check", "check", map[string]string{"record": "KALOMI-RUTA", "altitudes": "9000 5470"}, "check KALOMI-RUTA 9000 5470"},
+		{"the log", "log", nil, "log"},
+		{"a station's log", "log", map[string]string{"station": "XKLD", "which": "unchecked"}, "log XKLD unchecked"},
 		{"help", "help", nil, "help"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -158,12 +166,18 @@ func TestElsewhereIsNotAcknowledged(t *testing.T) {
 
 func TestAutocomplete(t *testing.T) {
 	d := startDouble(t, discorddouble.Options{})
-	ready(t, d, newSurface(t, options(d)), &clerk{})
+	k := &clerk{}
+	ready(t, d, newSurface(t, options(d)), k)
+	wait(t, d, "the commands stand", func() bool { return d.Counts().Registers == 1 })
 	ctx, cancel := context.WithTimeout(t.Context(), patience)
 	defer cancel()
-	got, err := d.Autocomplete(ctx, d.Channels()[0], d.People()[0].ID, "station", "kal")
-	if err != nil || len(got) != 25 || got[0] != (discorddouble.Choice{Name: "X000 kal", Value: "X000"}) {
-		t.Errorf("offered %v, %v", got, err)
+	for _, c := range []struct{ sub, option string }{
+		{"ask", "station"}, {"ask", "procedure"}, {"brief", "station"}, {"brief", "procedure"}, {"watch", "station"}, {"card", "record"}, {"check", "record"}, {"log", "station"}, {"log", "record"},
+	} {
+		got, err := d.Autocomplete(ctx, d.Channels()[0], d.People()[0].ID, c.sub, c.option, map[string]string{c.option: "kal"})
+		if want := c.sub + " " + c.option + " kal"; err != nil || len(got) != 25 || got[0] != (discorddouble.Choice{Name: "X000 " + want, Value: "X000"}) {
+			t.Errorf("for %s of /firn %s: offered %v, %v", c.option, c.sub, got, err)
+		}
 	}
 }
 

@@ -75,7 +75,7 @@ func (m *message) mark(mark string, closed bool) {
 			}
 		}
 	}
-	b := discordgo.Button{Label: "All bases", Style: discordgo.SecondaryButton, CustomID: fmt.Sprintf("%s%s:%d:%s:%s", before, idAction, mostButtons, subWatch, subWatch)}
+	b := discordgo.Button{Label: "All bases", Style: discordgo.SecondaryButton, CustomID: fmt.Sprintf("%s%s:%d:%s:%s", before, idAction, mostButtons, "watch", "watch")}
 	if closed {
 		b.Label, b.CustomID, b.Disabled = "Closed", before+idClosed, true
 	}

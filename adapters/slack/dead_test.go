@@ -29,8 +29,11 @@ func (h *holder) Handle(ctx context.Context, s chat.Surface, e chat.Event) {
 	}
 }
 
-func (h *holder) Check(chat.Form) map[string]string     { return nil }
-func (h *holder) Stations(string, int) []chat.Choice    { return nil }
+func (h *holder) Check(chat.Form) map[string]string  { return nil }
+func (h *holder) Stations(string, int) []chat.Choice { return nil }
+func (h *holder) Offers(context.Context, chat.Surface, chat.Event, string, int) []chat.Choice {
+	return nil
+}
 func (h *holder) Answers(chat.Surface, chat.Place) bool { return true }
 func (h *holder) heard() []chat.Event {
 	h.mu.Lock()

@@ -48,6 +48,8 @@ const (
 	pageDutyName = "whoever has a link with the scope duty"
 )
 
+var _ chat.Offerer = answerer{}
+
 // answerer has the bot answer, and counts. What is done on the page comes from
 // the channel that the configuration calls page, whichever browser it was: that
 // is where alerts go to, and what blind_channels names.
@@ -74,6 +76,16 @@ func (b answerer) Handle(ctx context.Context, m bot.Message) (reply.Reply, error
 	}
 	b.meter.Answered(m.Surface, outcome, time.Since(began))
 	return r, err
+}
+
+// OfferProcedures are the bot's.
+func (b answerer) OfferProcedures(ctx context.Context, station, typed string, n int) ([]bot.Offer, error) {
+	return b.bot.OfferProcedures(ctx, station, typed, n)
+}
+
+// OfferRecords are the bot's.
+func (b answerer) OfferRecords(ctx context.Context, m bot.Message, toCheck bool, typed string, n int) ([]bot.Offer, error) {
+	return b.bot.OfferRecords(ctx, m, toCheck, typed, n)
 }
 
 // channels are those of a surface that there are answers in: the configured

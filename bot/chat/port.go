@@ -210,7 +210,9 @@ const (
 	FieldTemperature = "temperature"
 	FieldAltitudes   = "altitudes"
 	FieldRecord      = "record"
-	FieldEntry       = "entry" // of an Unfolded: the id of the present.Entry, or several, present.Joined
+	FieldProcedure   = "procedure"
+	FieldCommand     = "command" // of what is being typed: the verb behind which it stands
+	FieldEntry       = "entry"   // of an Unfolded: the id of the present.Entry, or several, present.Joined
 	FieldAllEntered  = "entered"
 )
 
@@ -235,6 +237,11 @@ type Handler interface {
 	// Stations are those whose ident or name fits what was typed so far, best
 	// first, at most limit.
 	Stations(typed string, limit int) []Choice
+	// Offers are what may be meant by e.Text, typed so far into a field: a
+	// station, a procedure of the station in e.Fields, an open record that the
+	// person may see at that place, by FieldCommand to check it or for anything
+	// else. Best first, at most limit; none to whom firn does not answer.
+	Offers(ctx context.Context, s Surface, e Event, field string, limit int) []Choice
 	// Answers says whether the bot answers at a place at all, so that a surface
 	// need not acknowledge with a sign of life what will get no answer.
 	Answers(s Surface, p Place) bool

@@ -13,6 +13,13 @@ type Answerer interface {
 	Handle(ctx context.Context, m bot.Message) (reply.Reply, error)
 }
 
+// Offerer is an Answerer that has more than stations to offer while somebody
+// types; *bot.Bot is one.
+type Offerer interface {
+	OfferProcedures(ctx context.Context, station, typed string, n int) ([]bot.Offer, error)
+	OfferRecords(ctx context.Context, m bot.Message, toCheck bool, typed string, n int) ([]bot.Offer, error)
+}
+
 // Stations finds those that somebody may mean.
 type Stations interface {
 	// Find gives those whose ident or name fits what was typed so far, best

@@ -50,23 +50,9 @@ func (d *Dispatcher) work(ctx context.Context, s Surface, e Event, text string, 
 			c, ok = Message{Reply: reply.Refuse(reply.Problem{Text: sorry(text, nil)})}, true
 		}
 	}()
-	r, err := d.answerer.Handle(limited, bot.Message{
-		Surface: s.Name(),
-		Thread:  threadOf(e),
-		Aside:   e.Kind == Unfolded,
-		Heard:   e.Unmentioned,
-		User:    user(s, e.Person),
-		Person:  s.Name() + ":" + oneLine(e.Person.ID),
-		Via:     oneLine(e.Person.Via),
-		Card:    string(instead),
-		Channel: address(s, e.Place),
-		Direct:  e.Place.Direct,
-		Own:     e.Place.Direct && !e.Place.Open,
-		Duty:    d.onDuty(s, e.Person),
-		ID:      e.ID,
-		Text:    text,
-		At:      e.At,
-	})
+	m := d.message(s, e, text)
+	m.Card = string(instead)
+	r, err := d.answerer.Handle(limited, m)
 	if err != nil {
 		return d.unanswered(ctx, s, e, text, err)
 	}
@@ -82,6 +68,26 @@ func (d *Dispatcher) work(ctx context.Context, s Surface, e Event, text string, 
 		}
 	}
 	return c, true
+}
+
+// message is what the answerer is asked for an event.
+func (d *Dispatcher) message(s Surface, e Event, text string) bot.Message {
+	return bot.Message{
+		Surface: s.Name(),
+		Thread:  threadOf(e),
+		Aside:   e.Kind == Unfolded,
+		Heard:   e.Unmentioned,
+		User:    user(s, e.Person),
+		Person:  s.Name() + ":" + oneLine(e.Person.ID),
+		Via:     oneLine(e.Person.Via),
+		Channel: address(s, e.Place),
+		Direct:  e.Place.Direct,
+		Own:     e.Place.Direct && !e.Place.Open,
+		Duty:    d.onDuty(s, e.Person),
+		ID:      e.ID,
+		Text:    text,
+		At:      e.At,
+	}
 }
 
 // address is a place as the configuration writes it.

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -153,16 +154,71 @@ func (s *Server) Redeliver(id string) error {
 }
 
 // Command lets a person use /firn with a subcommand and its options, and
-// gives the interaction's id.
+// gives the interaction's id. Once commands are registered there are no others.
 func (s *Server) Command(channel, by, sub string, options map[string]string) (string, error) {
-	var list []any
-	for name, value := range options {
-		list = append(list, map[string]any{"name": name, "type": 3, "value": value})
+	if err := s.registered(sub, options, ""); err != nil {
+		return "", err
 	}
-	return s.interact(channel, by, 2, nil, map[string]any{
+	return s.interact(channel, by, 2, nil, typing(sub, options, ""))
+}
+
+// typing is the data of a command whose options are filled in, or of which one
+// is.
+func typing(sub string, options map[string]string, focused string) map[string]any {
+	var list []any
+	for _, name := range slices.Sorted(maps.Keys(options)) {
+		o := map[string]any{"name": name, "type": 3, "value": options[name]}
+		if name == focused {
+			o["focused"] = true
+		}
+		list = append(list, o)
+	}
+	return map[string]any{
 		"id": "1", "name": "firn", "type": 1,
 		"options": []any{map[string]any{"name": sub, "type": 1, "options": list}},
-	})
+	}
+}
+
+// registered says why Discord's client would not let somebody use a subcommand,
+// or would offer nothing for the focused option.
+func (s *Server) registered(sub string, options map[string]string, focused string) error {
+	type option struct {
+		Name         string
+		Required     bool
+		Autocomplete bool
+		Options      []option
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, raw := range s.commands {
+		var all []option
+		if err := json.Unmarshal(raw, &all); err != nil {
+			return err
+		}
+		for _, c := range all {
+			at := slices.IndexFunc(c.Options, func(o option) bool { return o.Name == sub })
+			if c.Name != "firn" || at < 0 {
+				continue
+			}
+			known := map[string]option{}
+			for _, o := range c.Options[at].Options {
+				known[o.Name] = o
+				if _, given := options[o.Name]; o.Required && !given && focused == "" {
+					return fmt.Errorf("discord double: %s of /firn %s is required", o.Name, sub)
+				}
+			}
+			for name := range options {
+				if o, ok := known[name]; !ok || name == focused && !o.Autocomplete {
+					return fmt.Errorf("discord double: /firn %s has no %q, or offers nothing for it", sub, name)
+				}
+			}
+			return nil
+		}
+	}
+	if len(s.commands) > 0 {
+		return fmt.Errorf("discord double: there is no /firn %s", sub)
+	}
+	return nil
 }
 
 // CommandOn lets a person use a command on a message, and gives the
@@ -179,15 +235,13 @@ func (s *Server) CommandOn(channel, message, by, name string) (string, error) {
 	})
 }
 
-// Autocomplete lets a person type into an option of /firn ask and gives what
-// is offered.
-func (s *Server) Autocomplete(ctx context.Context, channel, by, option, typed string) ([]Choice, error) {
-	id, err := s.interact(channel, by, 4, nil, map[string]any{
-		"id": "1", "name": "firn", "type": 1,
-		"options": []any{map[string]any{"name": "ask", "type": 1, "options": []any{
-			map[string]any{"name": option, "type": 3, "value": typed, "focused": true},
-		}}},
-	})
+// Autocomplete lets a person type into one of the options of a subcommand and
+// gives what is offered.
+func (s *Server) Autocomplete(ctx context.Context, channel, by, sub, option string, options map[string]string) ([]Choice, error) {
+	if err := s.registered(sub, options, option); err != nil {
+		return nil, err
+	}
+	id, err := s.interact(channel, by, 4, nil, typing(sub, options, option))
 	if err != nil {
 		return nil, err
 	}

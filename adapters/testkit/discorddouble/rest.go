@@ -284,11 +284,25 @@ func checkCommand(at string, c map[string]any, depth int) problems {
 	if len(options) > 25 || depth > 2 {
 		bad.add(at+".options", "Too many.")
 	}
+	if choices, _ := c["choices"].([]any); len(choices) > 25 || len(choices) > 0 && c["autocomplete"] == true {
+		bad.add(at+".choices", "At most 25, and none with autocompletion.")
+	}
+	names, optional := map[any]bool{}, false
 	for i, o := range options {
 		option, ok := o.(map[string]any)
 		if !ok {
 			bad.add(at+".options", "Not options.")
 			continue
+		}
+		if names[option["name"]] {
+			bad.add(at+".options", "Option names must be unique.")
+		}
+		names[option["name"]] = true
+		if kind, _ := option["type"].(float64); kind > 2 {
+			if option["required"] == true && optional {
+				bad.add(at+".options", "Required options must be placed before non-required options.")
+			}
+			optional = optional || option["required"] != true
 		}
 		for k, v := range checkCommand(at+".options."+strconv.Itoa(i), option, depth+1) {
 			bad.add(k, "%s", v)
