@@ -164,9 +164,11 @@ func rowsOf(p *procedure.Point, rows []procedure.Point, instead bool) (out []par
 // chart has no such row.
 func replace(a *approach.Approach, chart []procedure.Point, p *procedure.Point) (told string, problem *parse.Problem) {
 	at, names, rows := -1, []string{}, []procedure.Point{}
+	unnamed := p.Role == procedure.NoRole && p.Fix == ""
 	for i := range chart {
 		c := &chart[i]
 		switch {
+		case unnamed && !c.NoAltitude && outOfOrder(chart, i, p) == nil: // "pardon, 10400" may be any that it can be
 		case c.NoAltitude, p.Fix != "" && c.Fix != "" && p.Fix != c.Fix, p.Role != c.Role:
 			continue
 		case p.Role.Minimum() && !reply.Unnamed(p) && !sameLine(p, c):
@@ -177,13 +179,19 @@ func replace(a *approach.Approach, chart []procedure.Point, p *procedure.Point) 
 	switch {
 	case len(names) == 0:
 		return "", nil
-	case len(names) > 1:
+	case len(names) > 1 || unnamed:
 		return "", &parse.Problem{
 			Word: p.Name(), Either: true, Figure: fmt.Sprintf("%.0f", float64(p.Altitude)), Choices: rowsOf(p, rows, true),
 			Text: parse.WhichOfChart(float64(p.Altitude), names),
 		}
 	}
 	c := &chart[at]
+	if other := outOfOrder(chart, at, p); other != nil {
+		return "", &parse.Problem{
+			Word: p.Name(), Wrong: ofPoint(p), Figure: fmt.Sprintf("%.0f", float64(p.Altitude)), Choices: rowsOf(p, fitting(chart, p), true),
+			Text: parse.OutOfOrder(nameOf(c), float64(p.Altitude), nameOf(other), float64(other.Altitude)),
+		}
+	}
 	was := float64(c.Altitude)
 	c.Altitude, c.Upper = p.Altitude, p.Upper
 	if p.Meaning != procedure.At || c.Meaning == procedure.Between {
@@ -193,6 +201,39 @@ func replace(a *approach.Approach, chart []procedure.Point, p *procedure.Point) 
 		return "", &parse.Problem{Word: p.Name(), Text: err.Error() + "."}
 	}
 	return parse.AsSaid(c.Name(), float64(c.Altitude), was, a.Name), nil
+}
+
+// nameOf is a row's name, with its fix.
+func nameOf(c *procedure.Point) string { return strings.TrimSpace(c.Name() + " " + c.Fix) }
+
+// outOfOrder is a row that says that an altitude cannot stand in the place of the
+// chart's at: one before it that is lower, or one behind it that is higher; nil
+// where there is none. The missed approach has no order.
+func outOfOrder(chart []procedure.Point, at int, p *procedure.Point) (out *procedure.Point) {
+	mine := flyingOrder(&chart[at])
+	for i := range chart {
+		c := &chart[i]
+		order := flyingOrder(c)
+		if i == at || c.NoAltitude || min(mine, order) == 0 || max(mine, order) == 7 {
+			continue
+		}
+		if order < mine && p.Altitude > max(c.Altitude, c.Upper) && chart[at].Altitude <= max(c.Altitude, c.Upper) || order > mine && p.Altitude < c.Altitude && chart[at].Altitude >= c.Altitude {
+			if out == nil || order < mine { // the nearest
+				out = c
+			}
+		}
+	}
+	return out
+}
+
+// fitting are the rows of an altitude's role in whose place it can stand.
+func fitting(chart []procedure.Point, p *procedure.Point) (rows []procedure.Point) {
+	for i := range chart {
+		if c := &chart[i]; c.Role == p.Role && !c.NoAltitude && outOfOrder(chart, i, p) == nil {
+			rows = append(rows, *c)
+		}
+	}
+	return rows
 }
 
 // onTheClimb: an altitude of the missed approach below the chart's hold is on

@@ -123,9 +123,11 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 	if done || err != nil {
 		return r, err
 	}
-	req, problem = said.req, said.problem
+	if req, problem = said.req, said.problem; said.text != "" {
+		m.Text = said.text
+	}
 	if has {
-		req, problem = b.inThread(&th, req, problem, m.Text)
+		req, problem = b.inThread(&th, req, problem)
 	}
 	if has && problem == nil {
 		if stops, ok := rebrief(th.arrivals, req); ok {
@@ -184,12 +186,21 @@ type follow struct {
 
 // do answers a request that is complete, as far as its words go.
 func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (reply.Reply, error) {
+	if req.Verb == parse.Same && req.Station != "" && len(req.Altitudes)+len(req.Procedure) > 0 {
+		req.Verb = parse.Correct // whole, where nothing stands before it
+	}
 	switch req.Verb {
 	case parse.Help:
 		return b.help(), nil
 	case parse.Rules:
 		return b.describeRules(req), nil
-	case parse.Watch, parse.Observe, parse.Acknowledge, parse.Snooze, parse.Base:
+	case parse.Watch:
+		r, err := b.duty(ctx, req, m)
+		if err == nil && r.Problem == nil {
+			b.threads.watched(f.key, req, m.At)
+		}
+		return r, err
+	case parse.Observe, parse.Acknowledge, parse.Snooze, parse.Base:
 		return b.duty(ctx, req, m)
 	case parse.Check, parse.Withdraw, parse.Recompute, parse.Log:
 		return b.checking(ctx, req, m)

@@ -26,6 +26,13 @@ func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok boo
 			}
 		}
 		return out, true
+	case req.Verb == parse.Brief && req.Instead && len(req.Stops) == 1: // "XKLD is rather 1450z"
+		at := slices.IndexFunc(out, func(o parse.Stop) bool { return o.Station == req.Stops[0].Station })
+		if at < 0 {
+			return nil, false
+		}
+		out[at].At = moved(out[at].At, req.Stops[0].At)
+		return out, true
 	case req.Verb == parse.Add && req.Station != "" && req.At.Said && len(req.Altitudes) == 0:
 		return append(out, parse.Stop{Station: req.Station, Procedure: req.Procedure, At: req.At}), true
 	case req.Verb == parse.Remove && req.Station != "" && len(req.Gone) == 0 && n > 1:
@@ -48,8 +55,11 @@ func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok boo
 
 // onlyStation says that a request names a station and nothing else.
 func onlyStation(req parse.Request) bool {
-	req.Station = ""
-	return req.Empty() && !req.At.Said && !req.Latest
+	named := req.Station != ""
+	if req.Station = ""; req.Verb == parse.Same {
+		req.Verb = parse.Correct
+	}
+	return named && req.Empty() && !req.At.Said && !req.Latest
 }
 
 // onlyProcedure says that a request names a procedure and nothing else.
@@ -61,36 +71,41 @@ func onlyProcedure(req parse.Request) bool {
 
 // inThread reads what a message says only in its thread: the time of an arrival
 // that was briefed, the fix that the crew comes in by.
-func (b *Bot) inThread(th *thread, req parse.Request, problem *parse.Problem, text string) (parse.Request, *parse.Problem) {
+func (b *Bot) inThread(th *thread, req parse.Request, problem *parse.Problem) (parse.Request, *parse.Problem) {
 	briefed := len(th.arrivals) > 0 && len(req.Altitudes) == 1 && !req.HasTemperature
-	switch q := th.question; {
-	case q.Asked && q.Scrap.Verb == parse.Stations && req.HasTemperature && req.Station == "" && len(req.Altitudes) == 0: // "-25" behind "stations cold near XKLD"
-		q.Scrap.Temperature, q.Scrap.HasTemperature = req.Temperature, true
-		q.Scrap.Fahrenheit, q.Scrap.InFahrenheit = req.Fahrenheit, req.InFahrenheit
-		return q.Scrap, nil
+	switch {
 	case req.OffScale() && req.Empty() && th.answered && th.request.Station != "": // "1055 hPa" behind an answer
 		again := th.request
 		again.SettingInHg, again.SettingHPa = req.SettingInHg, req.SettingHPa
 		return again, nil
-	case problem == nil && req.Verb == parse.Watch && len(req.Stops) == 0 && !req.Everywhere && th.request.Station != "": // "tonight?"
-		req.Station, req.Stops = th.request.Station, []parse.Stop{{Station: th.request.Station}}
-		return req, nil
+	case problem == nil && req.Verb == parse.Watch && len(req.Stops) == 0 && !req.Everywhere: // "tonight?"
+		ident := th.request.Station
+		if th.watched != nil {
+			ident = th.watched.Station
+		}
+		return watchOf(ident, req), nil
+	case problem == nil && th.watched != nil && (req.Also || req.Instead || req.Verb == parse.Same) && onlyStation(req): // "and XTAR?"
+		return watchOf(req.Station, *th.watched), nil
 	case problem != nil && problem.At.Said && briefed: // "1545 for XGLN"
 		return parse.Request{Station: req.Station, At: problem.At}, nil
 	case problem != nil:
-		fix := problem.Word
-		if !th.question.Way && req.Empty() && alone(text, fix) && th.request.Station != "" && b.knownFix(th.request.Station, fix) { // "XEMBA"
+		if fix := problem.Word; problem.Sole && !th.question.Way && th.request.Station != "" && b.knownFix(th.request.Station, fix) { // "XEMBA"
 			return parse.Request{Way: parse.Way{Kind: parse.Via, Fix: strings.ToUpper(fix)}}, nil
 		}
 	case briefed && req.Verb == parse.Correct && req.Station == "" && req.Procedure == "":
-		if c, ok := req.Altitudes[0].Clock(); ok { // "1530"
+		if c, ok := req.Altitudes[0].Clock(); ok { // "1530", in the zone of the times before it
+			c.Zone = th.arrivals[len(th.arrivals)-1].At.Zone
 			return parse.Request{At: c}, nil
 		}
 	}
 	return req, problem
 }
 
-// alone says that a message is nothing but a word.
-func alone(text, word string) bool {
-	return word != "" && strings.EqualFold(strings.Trim(text, " \n?!."), word)
+// watchOf is a question about the forecast, of a station; empty: of all bases.
+func watchOf(ident string, asked parse.Request) parse.Request {
+	asked.Station, asked.Stops = ident, nil
+	if ident != "" {
+		asked.Stops = []parse.Stop{{Station: ident}}
+	}
+	return asked
 }

@@ -31,7 +31,7 @@ func (q question) pick(r *parse.Reader, text string) picked {
 	case !ok && q.Figure != "" && answer.OnlyLabel(): // "the step" behind "What is 6100?"
 		return picked{line: text + " " + q.Figure, ok: true}
 	case !ok:
-		return picked{vague: answer.Alone()}
+		return picked{vague: answer.Alone() || answer.Vague && len(q.Choices) > 0}
 	case c.Line != "":
 		return picked{line: c.Line, ok: true}
 	}
@@ -43,6 +43,7 @@ type understood struct {
 	req     parse.Request
 	problem *parse.Problem
 	earlier string // what was taken from the message before
+	text    string // the message with what it completes; empty where it completes none
 }
 
 // understand reads a message as an answer to what its thread was asked, or about the
@@ -59,10 +60,18 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 		return out, reply.Ask(reply.Problem{Word: q.Word, Text: q.Text, Try: q.Offer}), true, nil
 	case c.ok:
 		*th = th.settled()
-		return understood{c.req, c.req.Unready(), carried(q.Scrap, c.next, c.req)}, r, false, nil
+		return understood{req: c.req, problem: c.req.Unready(), earlier: carried(q.Scrap, c.next, c.req)}, r, false, nil
+	}
+	if req.Slot.Role != 0 && th.answered && !q.Asked {
+		if out.req, out.problem = labelled(th.request, req); out.req.Verb == parse.Correct {
+			return out, r, false, nil
+		}
 	}
 	if r, done, err = b.talk(ctx, req, th, m); done || err != nil {
 		return out, r, true, err
+	}
+	if whole, ok := q.completed(b.reader, req, problem, m.Text); ok {
+		return whole, r, false, nil
 	}
 	out.req, out.problem = q.settle(req, problem)
 	return out, r, false, nil
@@ -89,4 +98,52 @@ func (q question) rights(req parse.Request) (parse.Request, bool) {
 	}
 	req.Gone = []parse.Altitude{wrong}
 	return req, true
+}
+
+// completes is the text of a command that may lack something, which the next
+// message completes.
+func completes(v parse.Verb, text string) string {
+	switch v {
+	case parse.Brief, parse.Route, parse.Observe, parse.Acknowledge, parse.Snooze, parse.Stations, parse.Base:
+		return text
+	}
+	return ""
+}
+
+// completed reads a scrap behind a command that lacked something as the command
+// typed whole: "-31" behind "obs XKLD". A station alone is taken, too, where more
+// is still lacking, and "31", of which the sign is asked.
+func (q question) completed(r *parse.Reader, next parse.Request, problem *parse.Problem, text string) (out understood, ok bool) {
+	if !q.Asked || q.Said == "" || next.Verb != parse.Correct && next.Verb != parse.Watch || next.Complete() || len(q.Scrap.Stops) > 0 {
+		return out, false
+	}
+	out.text = q.Said + " " + text
+	out.req, out.problem = r.Parse(out.text)
+	return out, out.req.Verb == q.Scrap.Verb && (out.problem == nil || problem != nil && out.problem.Text == problem.Text || q.Scrap.Station == "" && onlyStation(next))
+}
+
+// labelled gives a label that was said alone to the altitude that was typed; it
+// is asked which where there are more. Where none was typed, or one has the label,
+// the message asks for what is there.
+func labelled(earlier, said parse.Request) (parse.Request, *parse.Problem) {
+	slot, names := said.Slot, []string{}
+	p := &parse.Problem{Word: slot.Name(), Either: true}
+	for _, a := range earlier.Altitudes {
+		if a.Role == slot.Role && a.Label == slot.Label {
+			return said, nil
+		}
+		now := a
+		now.Role, now.Label, now.Fix = slot.Role, slot.Label, orWord(slot.Fix, a.Fix)
+		next := parse.Request{Gone: []parse.Altitude{a}, Altitudes: []parse.Altitude{now}}
+		p.Choices = append(p.Choices, parse.Choice{Words: strings.Fields(strings.ToLower(a.Name())), Figure: figure(a), Value: a.Value, Next: &next})
+		names = append(names, figure(a))
+	}
+	switch len(names) {
+	case 0:
+		return said, nil
+	case 1:
+		return *p.Choices[0].Next, nil
+	}
+	p.Text = parse.WhichHas(slot.Name(), names)
+	return parse.Request{}, p
 }

@@ -82,3 +82,32 @@ func TestObservationTyped(t *testing.T) {
 		}
 	}
 }
+
+// TestCommandCompleted types a command whose parts come one by one.
+func TestCommandCompleted(t *testing.T) {
+	b := newBot(t)
+	store := storetest.NewMemory(func() time.Time { return noon })
+	b.Use(bot.Ports{Observations: store, Watcher: &watch.Watch{}})
+	for _, tt := range []struct{ thread, want string }{
+		{"obs XKLD\n-31", "XKLD −31 °C, observed Thu 15 Jan 12:00 local (15 12:00Z), is written down."},
+		{"obs\nxkld\nminus 33", "XKLD −33 °C, observed Thu 15 Jan 12:00 local (15 12:00Z), is written down."},
+		{"obs xkld\nthx\n-34 1130z", "XKLD −34 °C, observed Thu 15 Jan 11:30 local (15 11:30Z), is written down."},
+		{"obs xkld\n31", "Is it -31 or +31?"},
+		{"obs xkld\n31\nminus", "XKLD −31 °C, observed Thu 15 Jan 12:00 local (15 12:00Z), is written down."},
+		{"snooze\nxkld", "“snooze” takes a station and how long, such as 2h or 30m."},
+	} {
+		var got string
+		for _, text := range strings.Split(tt.thread, "\n") {
+			r, err := b.Handle(t.Context(), bot.Message{Surface: "console", Thread: tt.thread, Text: text, At: noon, Duty: true})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got = strings.Join(r.Facts, " "); r.Problem != nil {
+				got = r.Problem.Text
+			}
+		}
+		if got != tt.want {
+			t.Errorf("%q: %q, want %q", tt.thread, got, tt.want)
+		}
+	}
+}

@@ -26,8 +26,10 @@ type question struct {
 	// Choices are the answers that it names; a figure with them is Figure.
 	Choices []parse.Choice `json:"choices,omitempty"`
 	Figure  string         `json:"figure,omitempty"`
-	At      parse.Clock    `json:"at"`    // the time that a figure may be
-	Wrong   parse.Altitude `json:"wrong"` // what cannot be so: another figure takes its place
+	At      parse.Clock    `json:"at"` // the time that a figure may be
+	// Said is what was typed, where a command lacks something: what follows is read behind it.
+	Said  string         `json:"said,omitempty"`
+	Wrong parse.Altitude `json:"wrong"` // what cannot be so: another figure takes its place
 }
 
 // settle fills what the question waits for: "minus" behind "38" in a scrap.
@@ -43,7 +45,8 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 		return req, nil
 	}
 	if q.Scrap.Verb == parse.Brief && problem == nil && req.Verb == parse.Correct && req.Station == "" && len(req.Altitudes) == 1 && !req.HasTemperature {
-		if c, ok := req.Altitudes[0].Clock(); ok { // "1430" behind "what time?"
+		if c, ok := req.Altitudes[0].Clock(); ok { // "1430" behind "what time (UTC)?"
+			c.Zone = parse.UTC
 			return q.Scrap.Timed(c)
 		}
 	}
@@ -202,7 +205,7 @@ func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p 
 		}
 	}
 	if r.Problem != nil && (!req.Empty() || req.Unsigned != 0 || req.Verb != parse.Correct || len(req.Open) == 0) {
-		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Meant: meant, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Way: p.Way, Named: p.Named, Whole: whole,
+		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Meant: meant, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Way: p.Way, Named: p.Named, Whole: whole, Said: completes(req.Verb, m.Text),
 			Choices: answers(p), Figure: p.Figure, Wrong: p.Wrong, At: p.At}, m.At)
 	}
 	return r
@@ -244,7 +247,12 @@ func (b *Bot) offers(ctx context.Context, line string, m Message) bool {
 func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message) (r reply.Reply, done bool, err error) {
 	key := threadKey{m.Surface, m.Thread}
 	switch req.Verb {
-	case parse.Note, parse.No:
+	case parse.No:
+		if q := th.question; q.Asked { // which it is then is still not said
+			return reply.Ask(reply.Problem{Word: q.Word, Text: q.Text}), true, nil
+		}
+		return note(), true, nil
+	case parse.Note:
 		return note(), true, nil
 	case parse.Forget:
 		b.threads.drop(key)
@@ -269,6 +277,9 @@ func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message
 		r, err = b.Handle(ctx, m)
 		return r, true, err
 	case parse.Repeat:
+		if q := th.question; q.Asked && !th.answered {
+			return reply.Ask(reply.Problem{Word: q.Word, Text: q.Text, Try: q.Offer}), true, nil
+		}
 		if !th.answered {
 			return b.ask(&parse.Problem{Text: parse.NoAnswerYet, Try: parse.Example}), true, nil
 		}
@@ -309,6 +320,9 @@ func follows(earlier, next parse.Request, answered bool) bool {
 	if next.Station == "" && !next.HasElevation && !next.Elsewhere {
 		return next.HasTemperature || len(next.Altitudes) > 0 || len(next.Gone) > 0 || next.Rules != "" || next.Procedure != "" ||
 			next.Compensated != "" || next.Latest || next.SBAS != "" || next.Remote != "" || next.Minima != "" || len(next.Without) > 0 || next.Way.Kind != parse.Unsaid
+	}
+	if next.HasElevation && next.Station == "" && len(next.Altitudes) == 0 && next.Procedure == "" && answered {
+		return true // "elev 5100": of the same altitudes
 	}
 	missing := earlier.Station == "" && !earlier.HasElevation
 	if !answered && missing || next.Instead && next.Station != "" {

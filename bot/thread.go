@@ -33,6 +33,7 @@ type thread struct {
 	at       time.Time
 	record   record.Result   // the last answer's, where there is a record
 	arrivals []parse.Stop    // of the brief that was answered last; none where a correction came after it
+	watched  *parse.Request  // the question about the forecast that was answered last
 	before   []parse.Request // what was answered before, the latest last: for undo
 }
 
@@ -83,7 +84,7 @@ func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Ti
 		if !fresh && answered && th.answered && !readsSame(&th.request, &r) {
 			th.before = append(slices.Clone(th.before[max(0, len(th.before)-mostBefore+1):]), th.request)
 		}
-		th.request, th.answered, th.at, th.question, th.arrivals = r, answered, now, question{}, nil
+		th.request, th.answered, th.at, th.question, th.arrivals, th.watched = r, answered, now, question{}, nil, nil
 	})
 }
 
@@ -102,7 +103,21 @@ func (t *threads) briefed(key threadKey, stops []parse.Stop, now time.Time) {
 		t.put(key, r, false, now)
 	}
 	t.kept.With(key, now, func() thread { return thread{} }, func(th *thread, _ bool) {
-		th.arrivals, th.at, th.question = stops, now, question{}
+		th.arrivals, th.at, th.question, th.watched = stops, now, question{}, nil
+	})
+}
+
+// watched remembers a question about the forecast: "tomorrow?" and "and XTAR?"
+// behind it are one, too. A thread that is about nothing yet is about its station.
+func (t *threads) watched(key threadKey, req parse.Request, now time.Time) {
+	if key.thread == "" {
+		return
+	}
+	if th, ok := t.kept.Last(key); !ok || !th.answered && (parse.Request{Station: th.request.Station}).Line() == th.request.Line() {
+		t.put(key, parse.Request{Station: req.Station}, false, now)
+	}
+	t.kept.With(key, now, func() thread { return thread{} }, func(th *thread, _ bool) {
+		th.watched, th.at, th.question = &req, now, question{}
 	})
 }
 

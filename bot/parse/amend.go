@@ -217,6 +217,12 @@ func (r *Request) amendAltitudes(next Request, done bool) {
 		r.Altitudes = exchange(r.Altitudes, r.Altitudes[0], next.Altitudes[0])
 		return
 	}
+	if next.Instead && r.Procedure != "" && !also {
+		next.Altitudes = slices.Clone(next.Altitudes)
+		for i := range next.Altitudes {
+			next.Altitudes[i].Instead = true
+		}
+	}
 	if done && bare(next.Altitudes) && !also {
 		r.Altitudes = append(r.Altitudes[:0], next.Altitudes...)
 		return

@@ -72,6 +72,7 @@ type Answer struct {
 	Weighty []string // those of them that say something of their own
 	Label   bool     // it has one label of an altitude
 	Thanks  bool     // it is talk, too
+	Vague   bool     // it says what one of them is, and not which is taken: "the first is in lieu"
 	Else    bool     // it says more than an answer does
 }
 
@@ -117,6 +118,9 @@ func (r *Reader) Answer(text string) (a Answer) {
 					a.Words = append(a.Words, w.word)
 				}
 				i += words - 1
+				if next := i + 1; p <= Last && next < len(rd.tokens) && slices.Contains(isWords, rd.wordAt(next)) {
+					a.Vague = true
+				}
 				break
 			}
 			rd.answering(&a, i)
@@ -131,6 +135,9 @@ func (r *Reader) Answer(text string) (a Answer) {
 	a.Else = a.Else || n > mostAnswered
 	return a
 }
+
+// isWords stand between a thing and what it is.
+var isWords = []string{"is", "er", "ist", "est", "es", "was"}
 
 // answering puts the word at i into the answer.
 func (rd *reading) answering(a *Answer, i int) {
@@ -178,7 +185,7 @@ func picked(tokens []token) (p Pick, n int) {
 // of them, or more than one. asked are the word and the figure that the question
 // was about, which an answer may repeat.
 func (a Answer) Choose(list []Choice, asked ...string) (c Choice, ok bool) {
-	if a.Else || len(list) == 0 {
+	if a.Else || a.Vague && len(a.Weighty) > 0 || len(list) == 0 {
 		return c, false
 	}
 	figures := slices.DeleteFunc(slices.Clone(a.Figures), func(f string) bool {

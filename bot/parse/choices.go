@@ -79,7 +79,7 @@ func (rd *reading) finals(i int) []Choice {
 	of := func(label string, words ...string) Choice {
 		return Choice{Words: append(words, strings.ToLower(label)), Line: rd.instead(i, i, label)}
 	}
-	return []Choice{of("FAF", "fix", "pfaf", "fap", "point"), of("DA", "decision"), of("MDA")}
+	return []Choice{of("FAF", "fix", "pfaf", "fap", "point"), of("DA", "decision"), of("MDA"), of("minimums", "minimum", "mins", "minima", "min")}
 }
 
 // Labels are the choices of what a bare figure stands for: one of the altitudes
@@ -102,3 +102,13 @@ func (r Request) Labels(a Altitude) []Choice {
 
 // Kept are the choices between what is there and what a follow-up says.
 func Kept(have, other Altitude) []Choice { return two(other, have, other, true) }
+
+// runwayOr are what a small figure at tokens first to last may be.
+func (rd *reading) runwayOr(first, last int, v float64) []Choice {
+	word := rd.typed(first, last)
+	out := []Choice{{Words: []string{"yes", "runway", "rwy", "bane", "rullebane", "piste", "bahn", "pista"}, Line: rd.instead(first, last, "rwy "+word)}}
+	if !rd.req.HasTemperature {
+		out = append(out, Choice{Words: []string{"temperature", "temp", "degrees", "temperatur", "temperatura"}, Next: &Request{Unsigned: v}})
+	}
+	return out
+}

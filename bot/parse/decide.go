@@ -37,6 +37,9 @@ func (rd *reading) decide() {
 	rd.eitherOf()
 	rd.openBounds()
 	rd.settingAlone()
+	if i := max(rd.first(celsiusWord), rd.first(fahrenheitWord)); i >= 0 && rd.bare() && len(rd.unread) == 0 {
+		rd.fail(0, &Problem{Word: rd.typed(i, i), Text: sayScale(rd.typed(i, i)), Either: true})
+	}
 	if r := rd.req; (r.SBAS == "yes" || r.Compensated == "yes") && r.Verb == Correct && !rd.place() && !rd.figures() && strings.HasSuffix(strings.TrimSpace(rd.text), "?") {
 		rd.refuse(0, &Problem{Text: sayHasIt(r.SBAS == "yes"), Either: true, Choices: hasIt(r.SBAS == "yes")}) // "waas working?"
 	}
@@ -130,7 +133,7 @@ func (rd *reading) wordless() Verb {
 	case rd.enroute && len(r.Altitudes) == 1 && r.Procedure == "" && rd.place():
 		return Route
 	case r.Verb == Same && !rd.bare():
-		if rd.place() && (len(r.Altitudes) > 0 || r.Procedure != "") && !rd.sameAir {
+		if rd.place() && (len(r.Altitudes) > 0 || r.Procedure != "") && r.HasTemperature {
 			return Correct
 		}
 		return Same
@@ -143,6 +146,8 @@ func (rd *reading) wordless() Verb {
 	case rd.undone:
 		return Undo
 	case rd.letterAlone():
+		return Correct
+	case rd.has(celsiusWord, fahrenheitWord) && !rd.thanked && !rd.agreed:
 		return Correct
 	case rd.declined:
 		return No
@@ -210,8 +215,18 @@ func (rd *reading) pairs() {
 		w := r.Gone[0].Name()
 		rd.fail(0, &Problem{Word: w, Text: sayNothingLeft(w)})
 	}
-	r.Also = rd.also && (!rd.place() || r.Verb == Brief)
-	r.Instead = r.Instead || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
+	r.Also = rd.also && (!rd.place() || r.Verb == Brief || !rd.figures())
+	r.Instead = r.Instead || rd.leadsNo() || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
+}
+
+// leadsNo says that the message begins with a no to what was said before, and
+// says what is so: "no, XRUN", "nei vent, 35".
+func (rd *reading) leadsNo() bool {
+	if !rd.declined || rd.bare() || rd.means(0) != noWord {
+		return false
+	}
+	next := rd.tags[0].n
+	return rd.place() && !rd.figures() || next < len(rd.tokens) && (rd.tokens[next].kind == sepToken || rd.isSmall(next))
 }
 
 // adjacent says that the message's altitudes stand directly behind each other,

@@ -277,6 +277,9 @@ func (rd *reading) unbound(it item, doubt bool) {
 		rd.repeated = true // "why is the DA not usable"
 	case !it.elev && rd.bare() && len(rd.unread) == 0:
 		rd.repeated = true // "what is the FAF correction"
+		if !rd.inquires() {
+			rd.req.Slot = Altitude{Role: it.role, Label: it.label, Fix: it.fix, Bare: true}
+		}
 	case !it.elev && !it.approach && rd.req.Procedure == "" && rd.req.Minima == "" && rd.req.Station != "" && len(rd.req.Altitudes) == 0 && it.role == procedure.Circling:
 		rd.req.Minima = "circling" // "circling mins?"
 	case it.role == procedure.Circling && rd.req.Procedure != "" && rd.req.Minima == "" && !rd.besideNumber(it):

@@ -164,7 +164,7 @@ func (rd *reading) label(i int) int {
 		rd.req.Minima = chosenLine(*p.phrase)
 		rd.apart(i)
 		return next
-	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
+	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(next == len(rd.tokens) && rd.wordAt(i-1) == "the") && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
 		return next // "if it is -38"
 	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && rd.anyWay() &&
 		(!behind && p.label != LieuLabel && (rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()) ||

@@ -288,6 +288,19 @@ func (rd *reading) changedBy(i int) bool {
 	case "dropped", "fell", "rose", "risen", "up", "down", "warmed", "cooled", "increased", "decreased", "by", "another":
 		return true
 	}
+	next := i + 1
+	for m := rd.means(next); m == celsiusWord || m == fahrenheitWord; m = rd.means(next) {
+		next += rd.tags[next].n
+	}
+	switch rd.wordAt(next) { // "5 degrees colder"
+	case "colder", "warmer", "cooler", "kaldere", "varmere", "kalter", "warmere", "wärmer", "mehr":
+		return true
+	case "plus", "mas", "piu":
+		switch rd.wordAt(next + 1) {
+		case "froid", "chaud", "frio", "calido", "caliente", "freddo", "caldo":
+			return true
+		}
+	}
 	return false
 }
 
@@ -320,7 +333,7 @@ func (rd *reading) small(first, last int, t token) {
 	}
 	word := rd.typed(first, last)
 	if rd.highField() && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && rd.req.Procedure == "" {
-		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Named: true, Try: rd.instead(first, last, "rwy "+word)})
+		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Named: true, Try: rd.instead(first, last, "rwy "+word), Choices: rd.runwayOr(first, last, t.value)})
 		return
 	}
 	if strings.Contains(t.word, ".") && t.value >= 1 && t.value <= 60 && !rd.underField(t.value*1000) { // 8.2 said for 8200

@@ -193,6 +193,7 @@ type Request struct {
 	Also    bool       // its altitudes come beside those that are there
 	Instead bool       // what it says stands in place of what was said before
 	Latest  bool       // the temperature is the latest observation's
+	Slot    Altitude   // of Repeat: a label that was said alone, "that's the FAF"
 	Sign    int8       // -1 for a minus without its figure, +1 for a plus
 
 	// Unsigned is the figure of a temperature whose sign was forgotten, in the
@@ -240,6 +241,7 @@ type Problem struct {
 	Meant   string   // what a "yes" takes, where it is too unsure to be shown as Try
 	At      Clock    // the time that a figure may be
 	Named   bool     // it is about the approach, which its name settles
+	Sole    bool     // Word is all that the message says
 	Unread  bool     // it is about words that were not read, which another figure does not settle
 	Way     bool     // it is about how the crew comes in, which a way settles
 	gains   bool     // Try says more than was typed: "did you mean"

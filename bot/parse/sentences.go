@@ -1,14 +1,12 @@
 package parse
 
 import (
-	"cmp"
 	"fmt"
 	"strings"
 )
 
-// Everything that is said about a message: by the reader, and behind it by the
-// bot where it holds the message against its thread, the chart and the field.
-// Each is one or two short sentences, about the words that were typed.
+// Everything that the reader says about a message; sentencesbot.go has what is
+// said behind it. Each is one or two short sentences, about the words that were typed.
 
 const (
 	sayEmpty         = "The message is empty."
@@ -48,6 +46,10 @@ func sayDidYouMean(word, near string) string {
 }
 
 func sayNoSign(bare string) string { return fmt.Sprintf("Is it -%s or +%s?", bare, bare) }
+
+func sayScale(word string) string {
+	return fmt.Sprintf("Which temperature is “%s”? Write the figure with its sign and its unit, such as -38C or -36F.", word)
+}
 
 func sayHowMany(minus bool) string {
 	if minus {
@@ -199,6 +201,22 @@ func WhichIsIt(word string, names []string) string {
 	return fmt.Sprintf("What is %s: %s, or one more altitude?", word, strings.Join(names, ", "))
 }
 
+// WhichHas asks which of the altitudes has a label.
+func WhichHas(label string, figures []string) string {
+	last := len(figures) - 1
+	return fmt.Sprintf("Which is the %s: %s or %s?", label, strings.Join(figures[:last], ", "), figures[last])
+}
+
+// OutOfOrder is for a figure in place of a chart's that another row makes
+// impossible.
+func OutOfOrder(name string, feet float64, other string, otherFeet float64) string {
+	side := "above"
+	if feet < otherFeet {
+		side = "below"
+	}
+	return fmt.Sprintf("%s %.0f would be %s %s, %.0f.", name, feet, side, other, otherFeet)
+}
+
 // TwoOf asks which of two altitudes a label has.
 func TwoOf(label, a, b string) string { return fmt.Sprintf("Is the %s %s or %s?", label, a, b) }
 
@@ -318,120 +336,4 @@ func sayOneBase(a, b string) string {
 
 func sayBaseWord(word string) string {
 	return fmt.Sprintf("I don't know “%s”; behind the ident stand the local hour (06:00), the hours of the window (window 12) and the channel (slack:C0123ABCD, discord:ID, page or here).", abbreviate(word))
-}
-
-// NothingAsked is for a message without anything to work out.
-const NothingAsked = "There is no station, temperature or altitude in the message."
-
-// Of a follow-up without what it follows, or without what it needs.
-const (
-	NoAnswerYet    = "There is no answer here yet."
-	AddNeeds       = "“add” needs an altitude behind it."
-	RemoveNeeds    = "“remove” needs one of the altitudes behind it."
-	NothingToPrint = "There are no altitudes to print; put them, or a procedure, behind it."
-)
-
-// ChangesNothing is for a verb that changes an earlier message, where none is.
-func ChangesNothing(v Verb) string {
-	return fmt.Sprintf("“%s” changes an earlier message, and there is none here.", v)
-}
-
-// NothingToShow is for a verb that Shows, alone and without an answer before it.
-func NothingToShow(v Verb) string {
-	does := map[Verb]string{Why: "shows the working of", Card: "prints", Picture: "draws"}[v]
-	return fmt.Sprintf("“%s” %s the answer before it, and there is none here; put a message behind it.", v, does)
-}
-
-// WhichArrival asks which of the briefed arrivals a time is of.
-func WhichArrival(clock string, stations []string) string {
-	return fmt.Sprintf("Which arrival is at %s: %s? Write the station with it.", clock, strings.Join(stations, " or "))
-}
-
-// NotTypedHere and NotAmongThem are for what cannot be taken away.
-func NotTypedHere(name string) string {
-	return name + " was not typed here; what a stored procedure has is changed in the procedure. To use another figure, send the altitudes with their labels."
-}
-
-// NotAmongThem: see NotTypedHere.
-func NotAmongThem(name string) string { return name + " is not among the altitudes here." }
-
-// FromBefore says what an answer took from the message before it.
-func FromBefore(taken []string) string {
-	return "From your message before: " + strings.Join(taken, ", ") + "."
-}
-
-// TakenTemperature is one of FromBefore; typedFor is the other station that it
-// was typed for, empty for none.
-func TakenTemperature(word, typedFor string) string {
-	if typedFor != "" {
-		typedFor = " (typed for " + typedFor + ")"
-	}
-	return "temperature " + word + typedFor
-}
-
-// Unused tells what was read and not used.
-func Unused(words []string) string { return "Not used: " + strings.Join(words, ", ") + "." }
-
-// AsTyped and AsSaid tell of a figure in place of the chart's, in feet.
-func AsTyped(name, typed string, chart float64) string {
-	return fmt.Sprintf("%s %s as you typed it; the chart has %.0f.", name, typed, chart)
-}
-
-// AsSaid: see AsTyped.
-func AsSaid(name string, said, was float64, approach string) string {
-	return fmt.Sprintf("%s %.0f as you said, in place of %.0f in %s.", name, said, was, approach)
-}
-
-// ChartOrTyped asks about an altitude that contradicts the chart's, in feet.
-func ChartOrTyped(approach, row string, chart float64, name string, typed float64) string {
-	return fmt.Sprintf("Which one: the chart of %s has %s at %.0f, and you wrote %s %.0f? Leave it out, or type all altitudes without the procedure.", approach, row, chart, name, typed)
-}
-
-// WhichOfChart asks which of a chart's rows a figure is to stand for.
-func WhichOfChart(feet float64, rows []string) string {
-	return fmt.Sprintf("Which one is %.0f: %s? Write its name or its fix before it.", feet, strings.Join(rows, ", "))
-}
-
-// WhichLine asks which line of a chart's minimums a figure is of.
-func WhichLine(typed, approach string, lines []string) string {
-	return fmt.Sprintf("Which line is %s of? The chart of %s has %s; write the line's name before it.", typed, approach, strings.Join(lines, ", "))
-}
-
-// WhichHold asks which of two holds one is.
-func WhichHold(figure string) string {
-	return fmt.Sprintf("Is the hold at %s in lieu of a procedure turn, or that of the missed approach? Write “hold in lieu” or “missed hold” with it.", figure)
-}
-
-// AboveLevels is for an altitude among the flight levels.
-func AboveLevels(figure string) string {
-	return figure + " is at or above 18 000 ft, where flight levels begin: they are flown on the standard setting and are not corrected. Is it a slip?"
-}
-
-// FitsNoSegment is for a label that stands where none such can.
-func FitsNoSegment(why string) string { return why + "; the label fits no segment there." }
-
-// NoHeight and BelowField are for what is not above the field, at ground in feet.
-func NoHeight(figure string, ground float64) string {
-	return fmt.Sprintf("%s is no height above the field at %.0f ft.", figure, ground)
-}
-
-// BelowField: see NoHeight.
-func BelowField(figure string, ground float64) string {
-	return fmt.Sprintf("%s is not above the field at %.0f ft; write agl behind a height above the field, m behind metres.", figure, ground)
-}
-
-// NotHere is for a verb that needs what this configuration has not.
-func NotHere(v Verb) string {
-	const kept = "is about results that are kept, and here none are: it works in firn chat, on the page of firn serve, and in Slack and Discord."
-	const store = "needs the store that %s in, and none is open here."
-	needs := map[Verb]string{
-		Watch:       "needs forecasts, and no weather source is set up.",
-		Observe:     "needs a store that keeps observations, and none is open here; put the temperature into the message.",
-		Acknowledge: fmt.Sprintf(store, "the watch keeps its alerts"),
-		Base:        fmt.Sprintf(store, "bases are kept"),
-		Snooze:      fmt.Sprintf(store, "the watch keeps its alerts"),
-		Brief:       "needs forecasts, and no weather source is set up; put the temperature that you plan with into the message.",
-		Route:       "is not answered here; give a station, a temperature and altitudes.",
-	}[v]
-	return fmt.Sprintf("“%s” %s", v, cmp.Or(needs, kept))
 }

@@ -17,7 +17,10 @@ func (rd *reading) unreadWords() {
 	if at := rd.misspeltStation(); at >= 0 {
 		i := rd.unread[at].token
 		t := rd.tokens[i]
-		rd.fail(t.start, rd.unknownStation(rd.typed(i, i), func(with string) string { return rd.around(t.start, t.end, with) }))
+		sole := rd.soleWord()
+		p := rd.unknownStation(rd.typed(i, i), func(with string) string { return rd.around(t.start, t.end, with) })
+		p.Sole = sole
+		rd.fail(t.start, p)
 		rd.unread = slices.Delete(rd.unread, at, at+1)
 	}
 	var touching []int
@@ -42,6 +45,11 @@ func (rd *reading) bareWords() bool {
 	return !rd.place() && !rd.figures() && !rd.req.Elsewhere && rd.req.Empty()
 }
 
+// soleWord says that the message says nothing but one word that no table has.
+func (rd *reading) soleWord() bool {
+	return len(rd.unread) == 1 && rd.bareWords() && len(rd.req.NotUsed) == 0
+}
+
 // ask is one question about all the words that were not read.
 func (rd *reading) ask(touching []int) {
 	slices.Sort(touching)
@@ -58,6 +66,7 @@ func (rd *reading) ask(touching []int) {
 	first := touching[0]
 	t := rd.tokens[first]
 	p := &Problem{Word: words[0], Text: sayUnread(words[:min(len(words), 5)]), Unread: true}
+	p.Sole = rd.soleWord()
 	if near := nearWord(t.word); near != "" && len(touching) == 1 && rd.tags[first].n == 0 {
 		p.Text = sayDidYouMean(words[0], near)
 		p.Try = rd.instead(first, first, near)

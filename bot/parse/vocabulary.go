@@ -166,7 +166,7 @@ var vocabulary = slices.Concat(
 	said(fahrenheitWord, "", "f", "fahrenheit", "deg f", "degf", "degrees f", "degrees fahrenheit"),
 	said(minusWord, "", "minus", "neg", "negative", "moins", "menos", "meno", "sub zero"), // English, Norwegian and German; French; Spanish; Italian
 	said(plusWord, "", "plus", "pluss"),
-	said(belowWord, "", "below", "below zero", "degrees below", "minusgrader", "kuldegrader", "under null", "unter null", "sous zero", "bajo cero", "sotto zero",
+	said(belowWord, "", "below", "below zero", "degrees below", "minusgrader", "kuldegrader", "under null", "unter null", "sous zero", "en dessous de zero", "au dessous de zero", "au-dessous de zero", "por debajo de cero", "sotto lo zero", "bajo cero", "sotto zero",
 		"grad minus", "grader minus", "degrees minus", "deg minus", "frost"),
 	said(temperatureWord, "", "temp", "temps", "temperature", "temperaturen", "kulda", "kulden", "oat", "t", "tmp", "temperatur", "temperatura", "sat"),
 	said(flightLevelWord, "", "fl", "flight level"),
@@ -215,10 +215,10 @@ var vocabulary = slices.Concat(
 
 	said(andWord, "", "and", "og", "und", "et", "plus also", "as well as"),
 	said(addWord, "", "legg til", "fuge hinzu", "ajoute", "agrega", "also", "too", "as well", "auch", "tambien", "aussi", "også", "another", "one more", "and also", "and another"),
-	said(takeWord, "", "without", "except", "uten", "ohne", "sans", "sin", "take away", "take out", "leave out", "forget the", "lose the", "minus the", "scratch the"),
+	said(takeWord, "", "without", "except", "uten", "ohne", "sans", "sin", "take away", "take out", "leave out", "forget the", "glem", "glem den", "oublie", "oublie la", "oublie le", "vergiss", "vergiss die", "olvida", "olvida la", "lose the", "minus the", "scratch the"),
 	said(notWord, "", "not", "ikke", "nicht", "pas", "et non", "y no", "en vez de", "rather than", "instead of", "wasn't", "isn't", "no longer"),
 	said(changeWord, "apology", "ups", "sry", "soz", "typo", "wrong", "pardon", "desole", "perdon", "perdona", "lo siento", "entschuldigung", "beklager", "unnskyld", "thats wrong", "that's wrong", "was wrong", "my mistake", "mistake", "sorry"),
-	said(changeWord, "", "korrigiere auf", "korrigier auf", "korriger til", "rett til", "corrige a", "corriger a", "cambiar a", "pon", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "should have been", "was meant to be"),
+	said(changeWord, "", "korrigiere auf", "korrigier auf", "korriger til", "rett til", "corrige a", "corriger a", "cambiar a", "pon", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "should have been", "was meant to be", "is rather", "rather"),
 	said(changeWord, "change", "change", "replace", "swap", "exchange", "make", "andere auf", "ersetze", "tausche", "endre", "endre til", "bytt", "bytt ut", "changer", "changer en", "change en", "modifie", "remplace", "cambia", "cambia a", "cambiar", "reemplaza", "sustituye"),
 	said(insteadWord, "", "instead"),
 	said(sameWord, "temperature", "same temp", "same temperature", "the same temp", "samme temperatur", "gleiche temperatur", "meme temperature", "misma temperatura"),
@@ -231,7 +231,7 @@ var vocabulary = slices.Concat(
 	said(undoWord, "", "undo", "undo that", "undo it", "undo last", "undo the last", "undo the last one", "take that back", "take it back", "revert", "revert that", "put it back", "go back one",
 		"angre", "angre det", "ruckgangig", "annuler", "annule", "deshacer", "deshaz"),
 	said(repeatWord, "", "repeat", "say again", "same again", "again", "once more", "come again", "what do i tell atc", "what do we tell atc", "what do i say", "what do we say",
-		"what to say", "tell atc", "read back", "readback", "show again", "resend"),
+		"what to say", "tell atc", "read back", "readback", "show again", "resend", "correction needed", "correction required", "corrections needed", "corrections required", "is a correction needed", "is correction needed", "need a correction"),
 
 	said(arriveWord, "clock", "kl", "klokka", "klokken", "vers", "um", "a las", "sobre las", "gegen", "quarter past", "quarter to", "half past"),
 	said(arriveWord, "", "ankunft", "arrivee", "llegada", "landung", "atterrissage", "aterrizaje", "lander", "eta", "arriving", "arrive", "arrives", "landing", "land", "touchdown", "due", "ankomst", "eta at", "delayed", "delayed to", "delayed until", "delayed till", "slipped to", "slipping to", "pushed to", "pushed back to", "running late", "new eta", "eta now", "revised eta", "forsinket", "forsinket til", "verspatet", "en retard", "retrasado", "retrasados"),

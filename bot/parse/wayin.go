@@ -272,5 +272,10 @@ func (rd *reading) asks() bool {
 	return slices.ContainsFunc(rd.tokens, func(t token) bool { return slices.Contains(questionWords, t.word) })
 }
 
+// inquires says that the message is a question.
+func (rd *reading) inquires() bool {
+	return strings.HasSuffix(strings.TrimSpace(rd.text), "?") || slices.Contains(questionWords, rd.wordAt(0)) || rd.wrote("correction")
+}
+
 // questionWords are those of a question about an altitude that is there.
 var questionWords = []string{"what", "whats", "what's", "which", "how", "when", "where", "is", "does", "do", "correction", "figure", "altitude"}

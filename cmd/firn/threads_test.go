@@ -120,6 +120,9 @@ func inShort(r reply.Reply) string {
 		out = strings.TrimSuffix(strings.ReplaceAll(out, ":  ", ": "), ",")
 		out = strings.ReplaceAll(out, ",  ", ", ")
 	}
+	for _, base := range r.Bases {
+		out += " " + base.Ident
+	}
 	if len(r.Working) > 0 {
 		out += " (with the working)"
 	}
