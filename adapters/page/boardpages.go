@@ -64,7 +64,8 @@ type baseMain struct {
 	Base    baseView
 	Picture template.HTML
 	Words   string
-	Procs   []procLine
+	Usual   []procLine // the base's usual procedures
+	Procs   []procLine // the others
 	NoProcs string
 	Results logMain // the latest
 }
@@ -105,7 +106,7 @@ func (p *Page) basePage(r *request) {
 			m.Picture, m.Words = r.svg(d), d.Alt()
 		}
 	}
-	m.Procs, m.NoProcs = r.procLines(v.Ident)
+	m.Usual, m.Procs, m.NoProcs = r.usualLines(v.Ident)
 	var err error
 	if m.Results, err = r.logView(url.Values{"q": {v.Ident}}, fewResults); err != nil {
 		r.failed("the results", err)

@@ -58,6 +58,7 @@ type Station struct {
 	Ident, Name string
 	Elevation   engine.Altitude
 	Restriction *engine.Celsius // nil: none is published
+	Usual       []string        // the procedures that it uses, as crews say them
 }
 
 // Options are what a Page is made of. What is nil is not there, and the page

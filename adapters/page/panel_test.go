@@ -20,8 +20,11 @@ func TestBrowserPanel(t *testing.T) {
 	const row = "#b-XKLD .is"
 	b.click(row)
 	b.until("the panel has the focus", "document.activeElement.matches('#beside .panel')")
-	for _, text := range []string{"XKLD Kaldmoor", "Forecast against the line", "rnav 31", "Latest results", "Cy"} {
+	for _, text := range []string{"XKLD Kaldmoor", "Forecast against the line", "Usual procedures", "rnav 31", "1 other", "Latest results", "Cy"} {
 		b.until("it has "+text, "document.querySelector('.panel').innerText.includes("+quote(text)+")")
+	}
+	if got := b.js("document.querySelector('.panel').innerText.includes('vor a')"); got != "false" {
+		t.Error("the panel has a procedure open that is not usual")
 	}
 	if got := b.js("location.pathname + document.querySelector(" + quote(row) + ").getAttribute('aria-expanded') + (document.querySelector('.panel').getBoundingClientRect().left >= document.querySelector('#board').getBoundingClientRect().right)"); got != "/boardtruetrue" {
 		t.Errorf("address, row and place: %s", got)

@@ -61,6 +61,30 @@ func (r *request) procLines(ident string) (out []procLine, none string) {
 	return out, none
 }
 
+// usualLines are a station's usual procedures, and apart from them the others;
+// where none are usual all are others.
+func (r *request) usualLines(ident string) (usual, others []procLine, none string) {
+	others, none = r.procLines(ident)
+	i := slices.IndexFunc(r.p.o.Stations, func(s Station) bool { return s.Ident == ident })
+	if i < 0 || len(r.p.o.Stations[i].Usual) == 0 || len(others) == 0 {
+		return nil, others, none
+	}
+	all, err := r.p.o.Procedures.Procedures(r.Context(), ident)
+	if err != nil {
+		return nil, others, none // which procLines has logged
+	}
+	for _, said := range r.p.o.Stations[i].Usual {
+		a, one := approach.Find(all, said).One()
+		if !one {
+			continue // the watch and the doctor say so
+		}
+		if at := slices.IndexFunc(others, func(l procLine) bool { return l.Name == clean(a.Name) }); at >= 0 {
+			usual, others = append(usual, others[at]), slices.Delete(others, at, at+1)
+		}
+	}
+	return usual, others, none
+}
+
 // standing says why a procedure is not to be used.
 func (r *request) standing(a *approach.Approach) string {
 	switch a.At(r.p.o.Now()) {

@@ -99,7 +99,7 @@ func (q *quiet) text() string {
 
 const stationsYAML = `
 stations:
-  - {ident: XKLD, name: Kaldmoor, elevation_ft: 4802, restriction_c: -25, segments: [initial, intermediate, final, missed], mountainous: true, time_zone: America/Edmonton}
+  - {ident: XKLD, name: Kaldmoor, elevation_ft: 4802, restriction_c: -25, usual: [rnav 31], segments: [initial, intermediate, final, missed], mountainous: true, time_zone: America/Edmonton}
   - {ident: XRUN, name: Runmere, elevation_ft: 4380, restriction_c: -20}
 `
 
@@ -137,7 +137,7 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 	}
 	r.bot = newBot()
 	looker := newBot()
-	shelf := approach.NewCatalog([]approach.Approach{approachOf(t)}, nil)
+	shelf := approach.NewCatalog([]approach.Approach{approachOf(t), unusual(t)}, nil)
 	looker.Use(bot.Ports{Procedures: shelf, Observer: r.watch})
 	store := storetest.NewMemory(time.Now)
 	var p *Page
@@ -159,7 +159,7 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 	}
 	for i := range cfg.Stations {
 		s := &cfg.Stations[i]
-		options.Stations = append(options.Stations, Station{s.Ident, s.Name, s.Elevation, s.Restriction})
+		options.Stations = append(options.Stations, Station{s.Ident, s.Name, s.Elevation, s.Restriction, s.Usual})
 	}
 	if o.signIn {
 		r.access = storetest.NewAccess()
@@ -354,6 +354,19 @@ func approachOf(t testing.TB) approach.Approach {
 		},
 		Minimums: []approach.Minimum{{Name: "LNAV", Role: procedure.MinimumDescent, Altitude: 5460}},
 	}
+	a.Settle()
+	return a
+}
+
+// unusual is another of the base, which it does not usually use.
+func unusual(t testing.TB) approach.Approach {
+	t.Helper()
+	title, err := approach.ParseTitle("VOR A")
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := approachOf(t)
+	a.Code, a.Name, a.Title = "VORA", "vor a", title
 	a.Settle()
 	return a
 }

@@ -109,7 +109,7 @@ func (s *Services) newPage(a *app.App) (app.Page, error) {
 	}
 	for i := range s.Loaded.Stations {
 		st := &s.Loaded.Stations[i]
-		o.Stations = append(o.Stations, page.Station{Ident: st.Ident, Name: st.Name, Elevation: st.Elevation, Restriction: st.Restriction})
+		o.Stations = append(o.Stations, page.Station{Ident: st.Ident, Name: st.Name, Elevation: st.Elevation, Restriction: st.Restriction, Usual: st.Usual})
 	}
 	p, err := page.New(s.Log, o)
 	s.page = p
