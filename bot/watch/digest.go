@@ -55,6 +55,7 @@ type morning struct {
 	root         *outbox.Shown
 	posted       int // the last number
 	told         map[string]bool
+	reminders    []outbox.Shown
 }
 
 // digesting says that mornings are digests.
@@ -226,9 +227,12 @@ func (m *morning) read(all []outbox.Shown) {
 		if n == 1 {
 			m.root = &p
 		}
-		if p.Body.Digest != nil {
-			for _, name := range p.Body.Digest.Told {
+		if d := p.Body.Digest; d != nil {
+			for _, name := range d.Told {
 				m.told[name] = true
+			}
+			if d.Word == reply.DigestReminder {
+				m.reminders = append(m.reminders, p)
 			}
 		}
 	}

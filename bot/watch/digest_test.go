@@ -288,6 +288,19 @@ func TestDigestReminds(t *testing.T) {
 	}
 }
 
+// TestDigestRemindsOnce: bases whose mornings are some minutes apart have one
+// reminder, which names them all, and not one each.
+func TestDigestRemindsOnce(t *testing.T) {
+	s := newFleet(t, map[string]engine.Celsius{"XKLD": -31, "XGLN": -40, "XFRN": -26}, "XKLD", "XGLN", "XFRN")
+	for i := range s.bases {
+		s.bases[i].Watch.At.Minute = 7 * i
+	}
+	s.set.Escalate = 3 * time.Hour
+	s.restart()
+	s.run(-1, 80)
+	s.wantIn(printer, "1 below", "XGLN", "XFRN", "Reminder, not seen for 30 min: XGLN −40, XKLD −31, XFRN −26", "Reminder, not seen for 1 h: XGLN −40, XKLD −31, XFRN −26")
+}
+
 // TestDigestOnce: whatever is cut off where, a morning is one post a channel and
 // each alert is told once in each.
 func TestDigestOnce(t *testing.T) {

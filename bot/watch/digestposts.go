@@ -167,6 +167,15 @@ func (w *Watch) digestNews(m *morning, bases []member, add func(reply.Reply, tim
 	}
 }
 
+// reminded says that a reminder for another base, whose morning is a little
+// earlier, has just named this one too.
+func (m *morning) reminded(a Alert, every time.Duration) bool {
+	return slices.ContainsFunc(m.reminders, func(r outbox.Shown) bool {
+		since := a.Made.Sub(r.Made)
+		return since >= 0 && since < every && slices.ContainsFunc(r.Body.Bases, func(c reply.Cold) bool { return c.Ident == a.Base })
+	})
+}
+
 // remind names the bases that nobody has seen, once for all that it is due for.
 func (w *Watch) remind(m *morning, bases []member, kind Kind, add func(reply.Reply, time.Time)) {
 	var told []string
@@ -178,7 +187,7 @@ func (w *Watch) remind(m *morning, bases []member, kind Kind, add func(reply.Rep
 			if a.Kind == Escalated {
 				n++
 			}
-			if a.Kind != kind || m.told[a.name()] || kind == Escalated && nth != m.nth {
+			if a.Kind != kind || m.told[a.name()] || kind == Escalated && nth != m.nth || m.reminded(a, w.set.Repeat) {
 				continue
 			}
 			told = append(told, a.name())

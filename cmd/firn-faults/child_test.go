@@ -127,7 +127,7 @@ func serve(ctx context.Context, now func() time.Time, pace app.Pace) error {
 		return err
 	}
 	for _, on := range p.Surfaces {
-		p.Senders[on.Name()] = minedSender{on, m}
+		p.Senders[on.Name()] = m.sender(on)
 	}
 	err = app.Serve(ctx, make(chan struct{}), func(context.Context, *app.App) (*app.App, error) {
 		a, err := app.New(p)

@@ -345,18 +345,19 @@ func (c *crowd) press(q *question, at shown, by int) {
 	}
 }
 
-// acknowledge lets the officer on duty acknowledge an alert.
+// acknowledge lets the officer on duty say that all of a morning is seen, or one base.
 func (c *crowd) acknowledge(r *rand.Rand) {
-	channel := alertChannel(r.IntN(faultAlerts))
+	channel := alertChannel(r.IntN(faultAlerts - 1)) // nobody looks at the last one: it is reminded
 	all := c.w.slack.Posted(channel)
 	if len(all) == 0 {
 		return
 	}
 	m := all[r.IntN(len(all))]
-	if !slices.Contains(buttons(m), "do:ack") {
+	seen := slices.DeleteFunc(buttons(m), func(id string) bool { return !strings.HasPrefix(id, "do:ack") })
+	if len(seen) == 0 {
 		return
 	}
-	_, _ = c.w.slack.Press(slackKari, channel, m.TS, "do:ack") // or it is not, which the run must bear as well
+	_, _ = c.w.slack.Press(slackKari, channel, m.TS, seen[r.IntN(len(seen))]) // or it is not, which the run must bear as well
 }
 
 // buttons are the deeds of a message's buttons.

@@ -56,6 +56,7 @@ const (
 	faultHold    = 20 * time.Second // an event is one replica's for so long
 	faultLimit   = 12 * time.Second
 	faultMostAgo = time.Minute     // what is not answered by then is lost
+	faultRepeat  = time.Hour       // on the clock: what nobody has seen is said again
 	faultDrain   = 3 * time.Minute // and what is not posted by then: a machine may be busy
 )
 
@@ -150,6 +151,7 @@ func TestFaults(t *testing.T) {
 // tally is what came of a run.
 type tally struct {
 	rounds, alerts, posts, answers, checks int
+	mornings, reminders                    int // posts of digests
 	reached                                int // kills at their point
 
 	mu     sync.Mutex
@@ -198,8 +200,8 @@ func (c *tally) note(kind, fault, format string, args ...any) {
 
 func (c *tally) table(store string, took time.Duration) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %d rounds in %v: %d alerts in %d posts, %d answers, %d checks; %d kills at their point\n",
-		store, c.rounds, took.Round(time.Second), c.alerts, c.posts, c.answers, c.checks, c.reached)
+	fmt.Fprintf(&b, "%s: %d rounds in %v: %d alerts in %d posts, %d of them mornings and %d reminders, %d answers, %d checks; %d kills at their point\n",
+		store, c.rounds, took.Round(time.Second), c.alerts, c.posts, c.mornings, c.reminders, c.answers, c.checks, c.reached)
 	row := func(name string, o *outcome) {
 		fmt.Fprintf(&b, "%-38s %8d %6d %8d %6d %8d %8d\n", name, o.injected, o.lost, o.doubled, o.wrong, o.refused, o.cutOff)
 	}
@@ -235,6 +237,7 @@ type weathered struct {
 	began   time.Time
 	due     []time.Time        // of each base
 	posts   map[[2]string]bool // key and channel of what had to go out in the end
+	untrue  []string           // what the mornings' posts say that is not so
 	now     func() time.Time
 
 	replicas []*replica
@@ -358,6 +361,7 @@ const faultChannels = 12
 const faultAlerts = 6
 
 func alertChannel(i int) string { return fmt.Sprintf("C0ALERT%02d", i) }
+func alertDiscord(i int) string { return fmt.Sprintf("1002003004005006%02d", 10+i%faultAlerts) }
 func crewChannel(i int) string  { return fmt.Sprintf("C0CREW%02d", i) }
 func crewSlack(i int) string    { return fmt.Sprintf("U0CREW%02d", i) }
 func crewDiscord(i int) string  { return fmt.Sprintf("2003004005006001%02d", i) }
@@ -450,9 +454,12 @@ func (w *weathered) open(rounds int) {
 	}
 	w.slack.AddUser(slackKari, "Kari")
 	token := "invented-" + "for-tests"
-	o := discorddouble.Options{Token: token, Keep: 1 << 20, Identifies: 1 << 20, People: []discorddouble.Person{
+	o := discorddouble.Options{Token: token, Channels: []string{"100200300400500601"}, Keep: 1 << 20, Identifies: 1 << 20, People: []discorddouble.Person{
 		{ID: "200300400500600001", Name: "Ada", Roles: []string{"100200300400500701"}},
 	}}
+	for i := range faultAlerts {
+		o.Channels = append(o.Channels, alertDiscord(i))
+	}
 	for i := range faultCrew {
 		w.slack.AddUser(crewSlack(i), fmt.Sprintf("Crew %d", i))
 		o.People = append(o.People, discorddouble.Person{ID: crewDiscord(i), Name: fmt.Sprintf("Crew %d", i)})
@@ -469,10 +476,10 @@ store: {path: data/firn.db}
 slack: {channels: [%s]}
 discord: {guild: "%s", channels: ["%s"]}
 record: {expire_hours: 48}
-alerts: {digest: false, recheck_minutes: 60, repeat_minutes: 90, escalate_minutes: 180}
+alerts: {recheck_minutes: 60, repeat_minutes: %d, escalate_minutes: 180}
 duty: ["slack:%s", "discord:role:100200300400500701", "discord:%s"]
 stations:
-`, w.wx.server.URL, strings.Join(channels, ", "), w.discord.Guild(), w.discord.Channels()[0], slackKari, w.discord.People()[0].ID)
+`, w.wx.server.URL, strings.Join(channels, ", "), w.discord.Guild(), w.discord.Channels()[0], int(faultRepeat.Minutes()), slackKari, w.discord.People()[0].ID)
 	for i := range faultStations {
 		fmt.Fprintf(&cfg, "  - {ident: K%03d, elevation_ft: 5000, restriction_c: -25, time_zone: Etc/UTC}\n", i)
 	}
@@ -482,7 +489,7 @@ stations:
 		due := w.began.UTC().Add(10 * time.Minute).Truncate(time.Minute).Add((span * time.Duration(i) / time.Duration(*faultBases)).Truncate(time.Minute))
 		w.due = append(w.due, due)
 		fmt.Fprintf(&cfg, "  - {ident: X%03d, elevation_ft: 5000, restriction_c: -25, time_zone: Etc/UTC, watch: {at: \"%s\", window_hours: 12, channels: [\"slack:%s\", \"discord:%s\"]}}\n",
-			i, due.Format("15:04"), alertChannel(i%faultAlerts), w.discord.Channels()[1])
+			i, due.Format("15:04"), alertChannel(i%faultAlerts), alertDiscord(i))
 	}
 	w.path = filepath.Join(w.dir, "config.yaml")
 	if err := os.WriteFile(w.path, []byte(cfg.String()), 0o600); err != nil {
@@ -547,6 +554,11 @@ func (w *weathered) faults() map[string]func() {
 			for _, d := range said[max(0, len(said)-8):] {
 				_ = w.discord.Redeliver(d)
 			}
+		},
+		"chat services down": func() {
+			w.slack.Fail(slackdouble.Fault{Status: 503, Times: 40})
+			w.discord.Fail(discorddouble.Fault{Status: 503, Times: 40})
+			nap(1000)
 		},
 		"weather service down": func() {
 			w.wx.set(true)

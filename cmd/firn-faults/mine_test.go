@@ -29,7 +29,7 @@ type point string
 
 // The points at which the kill tests have a process die.
 const (
-	inOpen       point = "inside open" // the alert and the first of its posts are written, and not committed
+	inOpen       point = "inside open" // the first of the posts is written, and not committed
 	afterOpen    point = "after open"
 	afterClaim   point = "after claim"
 	afterSend    point = "after send, before the mark"
@@ -149,8 +149,33 @@ type minedSender struct {
 	m *mine
 }
 
+// minedThreaded is one that posts into threads.
+type minedThreaded struct {
+	minedSender
+	threads outbox.Threaded
+}
+
+// sender is a Sender that stays what the outbox asks it whether it is.
+func (m *mine) sender(on outbox.Sender) outbox.Sender {
+	if t, ok := on.(outbox.Threaded); ok {
+		return minedThreaded{minedSender{on, m}, t}
+	}
+	return minedSender{on, m}
+}
+
+func (s minedThreaded) SendUnder(ctx context.Context, p outbox.Post, root string) (string, error) {
+	return s.sent(s.threads.SendUnder(ctx, p, root))
+}
+
+func (s minedThreaded) FindUnder(ctx context.Context, root, key string) (string, bool, error) {
+	return s.looked(s.threads.FindUnder(ctx, root, key))
+}
+
 func (s minedSender) Send(ctx context.Context, p outbox.Post) (string, error) {
-	ref, err := s.Sender.Send(ctx, p)
+	return s.sent(s.Sender.Send(ctx, p))
+}
+
+func (s minedSender) sent(ref string, err error) (string, error) {
 	if err == nil {
 		s.m.pass(afterSend)
 	}
@@ -158,7 +183,10 @@ func (s minedSender) Send(ctx context.Context, p outbox.Post) (string, error) {
 }
 
 func (s minedSender) Find(ctx context.Context, channel, key string) (string, bool, error) {
-	ref, found, err := s.Sender.Find(ctx, channel, key)
+	return s.looked(s.Sender.Find(ctx, channel, key))
+}
+
+func (s minedSender) looked(ref string, found bool, err error) (string, bool, error) {
 	switch {
 	case found:
 		s.m.pass(afterFind)
@@ -178,7 +206,7 @@ func (m *mine) trigger() {
 	lite.RegisterConnectionHook(func(c lite.ExecQuerierContext, _ string) error {
 		// A connection that only reads has no trigger.
 		_, _ = c.ExecContext(context.Background(), `CREATE TEMP TRIGGER firn_test_in_open AFTER INSERT ON main.outbox
-			WHEN NEW.key LIKE 'alert/%' BEGIN SELECT firn_test_in_open(); END`, nil)
+			WHEN NEW.key LIKE 'alert/%' OR NEW.key LIKE 'digest/%' BEGIN SELECT firn_test_in_open(); END`, nil)
 		return nil
 	})
 }
@@ -203,7 +231,7 @@ func minefield(t *testing.T, url string) {
 		CREATE SCHEMA firn_test;
 		CREATE TABLE firn_test.dies (process text);
 		CREATE FUNCTION firn_test.in_open() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
-			IF NEW.key LIKE 'alert/%' AND EXISTS (SELECT FROM firn_test.dies WHERE process = current_setting('application_name')) THEN
+			IF (NEW.key LIKE 'alert/%' OR NEW.key LIKE 'digest/%') AND EXISTS (SELECT FROM firn_test.dies WHERE process = current_setting('application_name')) THEN
 				PERFORM pg_sleep(60);
 			END IF;
 			RETURN NEW;
