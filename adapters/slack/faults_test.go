@@ -148,6 +148,7 @@ func TestFaults(t *testing.T) {
 		{"an answer lost after the message was stored: answered once", lostAnswer},
 		{"an edit whose answer was lost", lostUpdate},
 		{"an answer lost, tried again by the outbox: one post", lostPost},
+		{"a post under another whose answer was lost is found there", lostUnder},
 		{"a post that is too long is one message all the same", longPost},
 		{"slow answers do not hold up acknowledgements", slowAnswers},
 		{"sockets cut again and again: no event lost, none answered twice", cutSockets},
@@ -295,6 +296,54 @@ func deliver(t *testing.T, o *outbox.Outbox) {
 		}
 		return b.Waiting == 0
 	})
+}
+
+// lostUnder: another process finds what stands in a thread, behind what people
+// say there, and finds nothing where nothing stands.
+func lostUnder(t *testing.T) {
+	d := double(t, func(o *slackdouble.Options) { o.Page = 3 })
+	s := surface(t, d, nil)
+	root, err := s.Send(t.Context(), cold("digest/2026-01-15/1"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	post := cold("digest/2026-01-15/2")
+	finds := func(want int) (ref string) {
+		t.Helper()
+		ref, found, err := surface(t, d, nil).FindUnder(t.Context(), root, post.Key)
+		if found != (want > 0) || err != nil || len(d.Posted(crew)) != want+1 {
+			t.Errorf("FindUnder = %q, %v, %v; %d posts stand there, want %d", ref, found, err, len(d.Posted(crew))-1, want)
+		}
+		return ref
+	}
+	finds(0)
+	d.Fail(slackdouble.Fault{Method: "chat.postMessage", Status: 503, Times: 1})
+	if _, err := s.SendUnder(t.Context(), post, root); err == nil {
+		t.Error("a post that was refused has no error")
+	}
+	finds(0)
+	d.Fail(slackdouble.Fault{Method: "chat.postMessage", Lose: true, Times: 1})
+	if _, err := s.SendUnder(t.Context(), post, root); err == nil || outbox.IsPermanent(err) {
+		t.Errorf("SendUnder = %v, want an error that is tried again", err)
+	}
+	thread := d.Posted(crew)[0].TS
+	for range 7 { // more than two pages
+		if _, err := d.Say(slackdouble.Said{User: kari, Channel: crew, Thread: thread, Text: "We are 20 min out."}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	ref := finds(1)
+	for _, m := range d.Posted(crew) {
+		if strings.Contains(m.Read(), post.Key) {
+			t.Errorf("the mark is seen in %q", m.Read())
+		}
+		if m.Thread == thread && !strings.Contains(ref, m.TS) {
+			t.Errorf("%q is found, and %s stands there", ref, m.TS)
+		}
+	}
+	if ref, found, err := s.FindUnder(t.Context(), root, post.Key+"0"); found || err != nil {
+		t.Errorf("another key is found at %q, %v", ref, err)
+	}
 }
 
 func lostPost(t *testing.T) {

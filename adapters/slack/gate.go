@@ -12,13 +12,13 @@ import (
 )
 
 // updateMethod is the one method that firn calls in bursts: newer weather
-// changes every card of a base. Slack takes some 50 a minute of a workspace
-// (Web API methods, tier 3); a burst is let through, and what is more goes a
-// little slower than that.
+// changes every card of a base. Slack takes 50 a minute of a workspace
+// (Web API methods, tier 3): a burst and what goes in the minute behind it are
+// fewer.
 const (
 	updateMethod = "chat.update"
-	editsAtOnce  = 20
-	editEvery    = 1250 * time.Millisecond
+	editsAtOnce  = 8
+	editEvery    = 1500 * time.Millisecond
 )
 
 // outboxPosts stands, with a channel behind it, for the outbox's posts to that
@@ -34,6 +34,7 @@ const (
 // alone.
 type rateGates struct {
 	now      func() time.Time
+	sleep    func(ctx context.Context, d time.Duration) error
 	pace     time.Duration // between two calls of one place that rested
 	patience time.Duration // for calls without a deadline
 
@@ -48,10 +49,10 @@ type gate struct {
 	ahead *rate.Limiter // before Slack has said anything; nil: none
 }
 
-func newRateGates(now func() time.Time, pace, patience time.Duration) *rateGates {
+func newRateGates(now func() time.Time, sleep func(context.Context, time.Duration) error, pace, patience time.Duration) *rateGates {
 	// A place of long ago that is forgotten is asked once too often, and rests
 	// again.
-	return &rateGates{now: now, pace: pace, patience: patience, places: bounded.New[string, *gate](1000, 0)}
+	return &rateGates{now: now, sleep: sleep, pace: pace, patience: patience, places: bounded.New[string, *gate](1000, 0)}
 }
 
 // at is the gate of a place; mu is held.
@@ -98,7 +99,7 @@ func (g *rateGates) pass(ctx context.Context, place string) (short time.Duration
 	if wait < time.Millisecond {
 		return 0, nil
 	}
-	return 0, sleep(ctx, wait)
+	return 0, g.sleep(ctx, wait)
 }
 
 // rest closes a place for a while, for those that come and those that wait.

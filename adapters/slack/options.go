@@ -1,6 +1,7 @@
 package slack
 
 import (
+	"context"
 	"log/slog"
 	"net/http"
 	"strings"
@@ -63,8 +64,10 @@ type Options struct {
 	// FindBack is how far back posts are looked for by their key. Default
 	// 72 h: the outbox gives an item up after 24, or after a weekend off.
 	FindBack time.Duration
-	// Now is the clock; default time.Now.
-	Now func() time.Time
+	// Now is the clock; default time.Now. Sleep waits until that has gone on by
+	// so much, or the context has ended.
+	Now   func() time.Time
+	Sleep func(ctx context.Context, d time.Duration) error
 }
 
 func (o Options) withDefaults() Options {
@@ -76,6 +79,9 @@ func (o Options) withDefaults() Options {
 	}
 	if o.Now == nil {
 		o.Now = time.Now
+	}
+	if o.Sleep == nil {
+		o.Sleep = sleep
 	}
 	o.Sockets = min(max(o.Sockets, 1), 10)
 	or(&o.Timeout, 10*time.Second)

@@ -65,7 +65,7 @@ func New(lg *slog.Logger, o Options) (*Surface, error) {
 	o = o.withDefaults()
 	s := &Surface{
 		log: lg, opts: o,
-		gates:    newRateGates(o.Now, o.Pace, o.Patience),
+		gates:    newRateGates(o.Now, o.Sleep, o.Pace, o.Patience),
 		profiles: newMemo[profile](o.Now, 5000),
 		groups:   newMemo[[]string](o.Now, 100),
 		directs:  newMemo[string](o.Now, 5000),

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"golang.org/x/time/rate"
 )
 
 // Options set a double up. A zero takes the default.
@@ -37,6 +39,10 @@ type Options struct {
 	// Unchecked leaves out the look at blocks, and answers a post without
 	// repeating it: a load program measures its bot and not the double.
 	Unchecked bool
+	// Limits refuses calls that come too often (limits.go), by Now; default
+	// time.Now.
+	Limits bool
+	Now    func() time.Time
 	// OnPost is told of each message that the bot posts, before the bot is
 	// answered.
 	OnPost func(Message)
@@ -68,6 +74,9 @@ type Server struct {
 	faults   []*Fault
 	problems []string
 	calls    map[string]int
+	updates  []time.Time              // of the last minute
+	posts    map[string]*rate.Limiter // by channel
+	tooMany  int
 	inBody   int // tokens that came in the form and not in the header
 	revoked  map[string]bool
 	private  []*Message // shown to one person
@@ -130,6 +139,9 @@ func Start(o Options) (*Server, error) {
 	if o.Again == nil {
 		o.Again = []time.Duration{0, time.Minute, 5 * time.Minute}
 	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
 	if o.Page <= 0 {
 		o.Page = 200
 	}
@@ -138,7 +150,7 @@ func Start(o Options) (*Server, error) {
 		channels: map[string]*channel{}, users: map[string]string{}, outside: map[string]string{}, guests: map[string]bool{}, groups: map[string][]string{},
 		homes: map[string]json.RawMessage{}, views: map[string]*View{}, triggers: map[string]*trigger{},
 		replies: map[string]*reply{}, uploads: map[string]*upload{}, deeds: map[string][]envelope{},
-		calls: map[string]int{}, revoked: map[string]bool{},
+		calls: map[string]int{}, posts: map[string]*rate.Limiter{}, revoked: map[string]bool{},
 	}
 	s.line.init()
 	var err error

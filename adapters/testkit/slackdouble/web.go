@@ -86,7 +86,12 @@ func (s *Server) serveAPI(w http.ResponseWriter, r *http.Request) {
 	s.mu.Lock()
 	s.calls[name]++
 	fault := s.fault(name, a.text("channel"))
+	again, refused := s.limited(name, a.text("channel"))
 	s.mu.Unlock()
+	if refused {
+		slowDown(w, again)
+		return
+	}
 	if fault != nil && s.fails(w, r, fault) {
 		return
 	}
@@ -140,8 +145,7 @@ func (s *Server) fails(w http.ResponseWriter, r *http.Request, f *Fault) bool {
 	}
 	switch {
 	case f.RetryAfter > 0:
-		w.Header().Set("Retry-After", strconv.Itoa(f.RetryAfter))
-		http.Error(w, "ratelimited", http.StatusTooManyRequests)
+		slowDown(w, f.RetryAfter)
 	case f.Status > 0:
 		http.Error(w, "<html>not now</html>", f.Status)
 	case f.Error != "":
