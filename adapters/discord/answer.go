@@ -110,7 +110,7 @@ func (s *Surface) answer(ctx context.Context, e chat.Event, m message, about ...
 		}
 	}
 	if o.at == "" {
-		if err := s.begin(ctx, o, threadName(about, e.Text)); err != nil {
+		if err := s.begin(ctx, o, asks(about), threadName(about, e.Text, e.At)); err != nil {
 			return "", err
 		}
 	}
@@ -126,23 +126,35 @@ func (s *Surface) answer(ctx context.Context, e chat.Event, m message, about ...
 	return s.put(ctx, o.at, o.root, m)
 }
 
-// begin finds the place of an answer: beside the message, in a new thread, or
-// where none can be begun in the channel. Another try posts to the same place.
-func (s *Surface) begin(ctx context.Context, o *origin, name string) error {
-	if o.inline || o.reply {
+// begin finds the place of an answer: beside the message in a thread or a direct
+// message, else in the thread under what began the conversation. What only asks
+// back refers to the message in the channel: a slip of the pen makes no thread.
+// So does everything where no thread can be begun. Another try posts to the same
+// place.
+func (s *Surface) begin(ctx context.Context, o *origin, asks bool, name string) error {
+	switch {
+	case o.inline && !o.reply:
 		o.at = o.channel
 		return nil
+	case asks:
+		o.at, o.reply = o.channel, true
+		return nil
 	}
-	thread, err := s.thread(ctx, o.channel, o.message, name)
+	thread, err := s.thread(ctx, o.channel, o.root, name)
 	switch {
 	case err == nil:
-		o.at = thread
+		o.at, o.reply = thread, false
 	case errors.Is(err, errNoThread):
 		o.at, o.reply = o.channel, true
 	default:
 		return err
 	}
 	return nil
+}
+
+// asks says that a card only asks back, or refuses.
+func asks(about []reply.Reply) bool {
+	return len(about) > 0 && (about[0].Kind == reply.KindQuestion || about[0].Kind == reply.KindError)
 }
 
 // Change puts another card in the place of one.
@@ -224,7 +236,7 @@ func (s *Surface) Follow(ctx context.Context, ref chat.Ref, c chat.Message) (cha
 		root = s.at.root(at)
 	}
 	if where.guild != "" && !where.thread {
-		thread, err := s.thread(ctx, at, card, threadName([]reply.Reply{c.Reply}, ""))
+		thread, err := s.thread(ctx, at, card, threadName([]reply.Reply{c.Reply}, "", time.Now()))
 		switch {
 		case err == nil:
 			at = thread
@@ -340,21 +352,59 @@ func (s *Surface) thread(ctx context.Context, at, message, name string) (string,
 	return "", errNoThread
 }
 
-// threadName says what a thread is about.
-func threadName(about []reply.Reply, text string) string {
-	const most = 90 // Discord takes 100 characters
+// mostThreadName is what Discord takes (reference, "Start Thread from Message").
+const mostThreadName = 100
+
+// threadName says what a thread is about: where, by which procedure, how cold and
+// by which record; of what is no record, when it was.
+func threadName(about []reply.Reply, text string, at time.Time) string {
 	for _, r := range about {
-		if ident := clean(r.Station.Ident); ident != "" {
-			if r.TemperatureC.OK {
-				ident += " " + reply.DegreesOf(r.TemperatureC.Value) + " °C"
-			}
-			return cut(ident, most)
+		what := topic(&r)
+		if what == "" {
+			continue
 		}
+		end := ""
+		switch {
+		case r.Record != nil && r.Record.ID != "":
+			end = clean(r.Record.ID)
+		case !at.IsZero():
+			end = at.UTC().Format("15:04Z")
+		}
+		return strings.TrimSpace(cut(what, mostThreadName-units(end)-1) + " " + end)
 	}
 	if name := clean(text); name != "" {
-		return cut(name, most)
+		return cut(name, mostThreadName)
 	}
 	return "firn"
+}
+
+// topic is what a reply is about; empty where that is no field.
+func topic(r *reply.Reply) string {
+	if len(r.Arrivals) > 0 {
+		stops := make([]string, len(r.Arrivals))
+		for i := range r.Arrivals {
+			stops[i] = clean(r.Arrivals[i].Station.Ident)
+		}
+		return "brief " + strings.Join(stops, ", ")
+	}
+	words := []string{clean(r.Station.Ident)}
+	if words[0] == "" {
+		if !r.Station.Known || !r.TemperatureC.OK {
+			return ""
+		}
+		words[0] = fmt.Sprintf("field at %.0f ft", r.Station.ElevationFt)
+	}
+	procedure := r.FlownAs
+	if procedure == "" {
+		procedure = r.Procedure
+	}
+	if procedure = clean(procedure); procedure != "" {
+		words = append(words, procedure)
+	}
+	if r.TemperatureC.OK {
+		words = append(words, reply.DegreesOf(r.TemperatureC.Value)+" °C")
+	}
+	return strings.Join(words, " ")
 }
 
 // rewind makes a file readable again.

@@ -10,7 +10,7 @@
 //     thread and which messages belong to one conversation
 //   - interaction.go: commands, buttons and forms, each answered within 3 s;
 //     commands.go what /firn offers; form.go the form and the way back to it
-//   - answer.go: the chat.Surface; earlier.go finds the answer of another
+//   - answer.go: the chat.Surface, what a thread is called; earlier.go finds the answer of another
 //     process; sender.go: the outbox.Sender
 //   - render.go: a card as its one message, and what lies behind More; draw.go a
 //     document's blocks, controls.go buttons and menu, mark.go how a post is known
@@ -35,7 +35,9 @@
 //
 // # What costs a call
 //
-// A plain answer is two: its thread and its message. Looking for an earlier
+// A plain answer is two: its thread and its message. What only asks back is one, a
+// reply to the message in the channel; an answer to that reply begins the thread
+// under the first message. Looking for an earlier
 // answer is two more, for a message that was said before this process began, or
 // that another one had.
 //

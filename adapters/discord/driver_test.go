@@ -195,7 +195,15 @@ func (v *driver) Say(t *testing.T, m surfacetest.Said) string {
 	case m.Direct:
 		say.Channel = v.d.DM(m.By.ID)
 	case m.Thread != "":
-		say.Channel = m.Thread // which has the id of the message it began with
+		if _, ok := v.d.Channel(m.Thread); ok {
+			say.Channel = m.Thread // which has the id of the message it began with
+			break
+		}
+		for _, s := range v.Shown(t) { // a conversation by replies
+			if s.Channel == m.Channel && s.Thread == m.Thread {
+				say.Reply = s.ID
+			}
+		}
 	case !m.Unheard:
 		say.Text = v.d.Mention() + " " + m.Text
 	}
@@ -333,6 +341,18 @@ func (v *driver) Submit(t *testing.T, form string, fields map[string]string) str
 
 func (v *driver) Shown(*testing.T) []surfacetest.Shown { return shown(v.d) }
 
+// begun is the message that a conversation by replies began with, of one that is
+// replied to.
+func begun(d *discorddouble.Server, channel, message string) string {
+	for {
+		m, ok := d.Message(channel, message)
+		if !ok || m.Reply == "" {
+			return message
+		}
+		message = m.Reply
+	}
+}
+
 func shown(d *discorddouble.Server) []surfacetest.Shown {
 	var out []surfacetest.Shown
 	for _, id := range d.AllChannels() {
@@ -346,6 +366,9 @@ func shown(d *discorddouble.Server) []surfacetest.Shown {
 		}
 		for _, m := range d.FromBot(id) {
 			s := at
+			if s.Channel == id && !m.Hook {
+				s.Thread = begun(d, id, m.Reply)
+			}
 			s.ID, s.Edited, s.Text, s.Pings = m.ID, !m.Edited.IsZero(), readable(m), live(m)
 			if s.Direct == "" {
 				s.Only = m.Only

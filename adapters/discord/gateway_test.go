@@ -23,6 +23,7 @@ type clerk struct {
 	work   time.Duration   // how long an answer takes
 	quiet  bool            // whispers
 	silent bool            // answers nothing
+	asks   string          // what is answered by a question
 	check  map[string]string
 	enter  *chat.BlindForm // the form that is opened is that of a blind check
 
@@ -55,6 +56,9 @@ func (c *clerk) Handle(ctx context.Context, s chat.Surface, e chat.Event) {
 		return
 	}
 	card := chat.Message{Reply: reply.Reply{Kind: reply.KindStatus, Facts: []string{"Heard " + e.Text + "."}, Actions: []reply.Action{{ID: "more", Label: "Show the working", Message: "why " + e.Text}}}}
+	if c.asks != "" && e.Text == c.asks {
+		card.Reply.Kind = reply.KindQuestion
+	}
 	var ref chat.Ref
 	var err error
 	switch {

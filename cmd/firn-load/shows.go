@@ -304,7 +304,9 @@ func (s *screen) onDiscord(text string) (size, error) {
 		if err != nil {
 			return size{}, err
 		}
-		find = func() []discorddouble.Message { return s.discord.FromBot(id) }
+		find = func() []discorddouble.Message { // in its thread, or as a reply to it
+			return append(s.discord.FromBot(id), slices.DeleteFunc(s.discord.FromBot(shownPlace), func(m discorddouble.Message) bool { return m.Reply != id })...)
+		}
 	}
 	if err := s.until("an answer on Discord", func() bool { return len(find()) > 0 }); err != nil {
 		return size{}, err
