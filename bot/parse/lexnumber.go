@@ -45,7 +45,7 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 	grouped := false
 	decimals := ""
 	switch {
-	case sign == 0 && (n == 1 || n == 2) && end < len(text) && strings.IndexByte(",.'", text[end]) >= 0 && digitsAt(text, end+1) == 3:
+	case sign == 0 && (n == 1 || n == 2) && strings.Trim(whole, "0") != "" && end < len(text) && strings.IndexByte(",.'", text[end]) >= 0 && digitsAt(text, end+1) == 3:
 		joined = whole + text[end+1:end+4]
 		grouped = true
 		end += 4
