@@ -14,7 +14,8 @@
 //   - clean.go takes out what chat services and phones put in, report.go cuts a
 //     pasted METAR out, lex.go, lexnumber.go and lexclock.go make words and numbers
 //   - tag.go says what the one table of words knows of each (vocabulary.go,
-//     smallwords.go, foreignwords.go, commonwords.go, numerals.go), without judging
+//     smallwords.go, foreignwords.go, commonwords.go, numerals.go), without
+//     judging, and slip.go which of them a long word misspells
 //   - group.go puts together what belongs together: number.go, spelled.go and
 //     inwords.go figures, measure.go measurements that are no altitudes, charttail.go what charts
 //     print behind minimums,

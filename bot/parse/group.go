@@ -150,6 +150,10 @@ func (rd *reading) word(i int) int {
 		}
 	}
 	next := i + p.n
+	if rd.fieldAt(i) {
+		rd.item(item{kind: labelItem, token: i, elev: true})
+		return next
+	}
 	switch p.meaning {
 	case roleWord, lineWord, onlyLine, elevationWord:
 		return rd.label(i)

@@ -149,3 +149,60 @@ func temperatureInWords(tokens []token, i int) (value, n int) {
 	}
 	return 0, 0
 }
+
+// mixed reads an altitude of which only the figures are written in figures: "8
+// thousand", "8 thousand two hundred", "82 hundred". next is behind it, 0 where
+// none stands at token i; unsure says that what follows may belong to it.
+func (rd *reading) mixed(i int) (value float64, next int, unsure bool) {
+	t := rd.tokens[i]
+	if t.sign != 0 || t.unit != noUnit || t.grouped || t.pair || t.value >= 100 || t.value <= 0 {
+		return 0, 0, false
+	}
+	of, _ := numeralOf(rd.wordAt(i + 1))
+	switch {
+	case of == 100 && t.value >= 10 && len(t.word) == 2:
+		return t.value * 100, i + 2, false
+	case of != 1000:
+		return 0, 0, false
+	}
+	value, next = t.value*1000, i+2
+	if next == len(rd.tokens) || value != float64(int(t.value))*1000 {
+		return value, next, false
+	}
+	if u := rd.tokens[next]; u.kind == numberToken && u.sign == 0 && u.unit == noUnit && !u.grouped {
+		hundreds, _ := numeralOf(rd.wordAt(next + 1))
+		switch {
+		case hundreds == 100 && len(u.word) == 1:
+			return value + u.value*100, next + 2, false
+		case digitsAt(u.word, 0) == 3 && len(u.word) == 3:
+			return value + u.value, next + 1, false
+		case len(u.word) < 3:
+			return value, next + 1, true
+		}
+		return value, next, false
+	}
+	var room [longestRun]numeral
+	run := numeralsAt(rd.tokens, next, false, room[:0])
+	for n := len(run); n > 0; n-- {
+		if rest, ok := oneNumber(run[:n]); ok && run[n-1].next > 0 && rest >= 100 && rest < 1000 && (n == len(run) || run[n].value < 1000) {
+			return value + float64(rest), run[n-1].next, n < len(run)
+		}
+	}
+	return value, next, len(run) > 0
+}
+
+// mixedWords takes an altitude that mixed reads, or asks about it; 0 where there
+// is none.
+func (rd *reading) mixedWords(i int) int {
+	v, next, unsure := rd.mixed(i)
+	if unsure {
+		word := abbreviate(rd.typed(i, next-1))
+		rd.refuse(rd.tokens[i].start, &Problem{Word: word, Text: sayNumberWords(word)})
+		rd.lost(i, true)
+		return next
+	}
+	if next == 0 {
+		return 0
+	}
+	return rd.spelled(i, next, v, 0)
+}

@@ -177,6 +177,35 @@ func (rd *reading) label(i int) int {
 	return next
 }
 
+// fieldAt says that the word at i is "field", and gives its elevation: no station
+// is named, and the figure behind it is set off and lower than every other.
+func (rd *reading) fieldAt(i int) bool {
+	switch rd.tokens[i].word {
+	case "field", "airfield", "airport", "aerodrome", "apt", "platz", "flyplass", "terrain", "campo":
+	default:
+		return false
+	}
+	at := i + 1
+	if w := rd.wordAt(at); w == "is" || w == "at" || w == "=" || w == "auf" || w == "a" || at < len(rd.tokens) && rd.tokens[at].kind == bindToken {
+		at++
+	} else if w := rd.wordAt(i - 1); w == "the" || w == "at" { // "-38 at the field 5340"
+		return false
+	}
+	if rd.home != "" || rd.has(elevationWord) || !rd.numberAt(at) || !rd.figureFollows(at) || rd.thousands(at) {
+		return false
+	}
+	for k, t := range rd.tokens {
+		if k != at && t.kind == numberToken && t.sign == 0 && t.value >= 100 && t.value <= rd.tokens[at].value {
+			return false
+		}
+	}
+	next := at + 1
+	if rd.means(next) == feetWord {
+		next++
+	}
+	return next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.tokens[next].sign != 0 || rd.means(next) == roleWord || rd.means(next) == minusWord
+}
+
 // atLeast says that the word at i is "min", which behind a label says how its
 // altitude is flown.
 func (rd *reading) atLeast(i int) bool {

@@ -73,6 +73,9 @@ func lex(text, lower string) []token {
 		case c == ':' || c == '=':
 			emit(token{kind: bindToken, start: i, end: i + 1})
 			i++
+		case c == '.' && dotParts(text, i):
+			emit(token{kind: sepToken, start: i, end: i + 1})
+			i++
 		case c == '.' && (i+1 == len(text) || !isDigit(text[i+1]) || i > 0 && text[i-1] == '.'):
 			if i+1 < len(text) && text[i+1] == ' ' && i > 0 && isAlnum(text[i-1]) {
 				emit(token{kind: sepToken, start: i, end: i + 1}) // the end of a sentence
@@ -242,7 +245,7 @@ func lexWord(text string, i int, emit func(token)) int {
 	for isLetterAt(text, end) {
 		end++
 	}
-	if n := digitsAt(text, end); n >= 3 && joins(text[i:end], false) || n > 0 && signs(text[i:end]) {
+	if n := digitsAt(text, end); (n >= 3 || n > 0 && n <= 2 && end+n+1 < len(text) && strings.IndexByte(".,", text[end+n]) >= 0 && isDigit(text[end+n+1])) && joins(text[i:end], false) || n > 0 && signs(text[i:end]) {
 		emit(token{kind: wordToken, start: i, end: end})
 		return end
 	}

@@ -49,7 +49,7 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 		joined = whole + text[end+1:end+4]
 		grouped = true
 		end += 4
-	case end < len(text) && text[end] == '.' && digitsAt(text, end+1) > 0:
+	case end < len(text) && text[end] == '.' && digitsAt(text, end+1) > 0 && !dotParts(text, end):
 		decimals = text[end : end+1+digitsAt(text, end+1)]
 		end += len(decimals)
 	case n <= 2 && end+1 < len(text) && text[end] == ',' && digitsAt(text, end+1) == 1 && (sign != 0 && !isAlnumAt(text, end+2) || end+2 < len(text) && text[end+2]|0x20 == 'k'):
@@ -78,6 +78,15 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 			t.unit, factor = unit, f
 		case joins(text[end:suffix], true): // "560agl", "8200FAF"
 			suffix = end
+		case hundredsBehind(text[end:suffix]) > 0 && n <= 2 && decimals == "": // 8k2
+			t.unit, factor = feetUnit, 1000
+			joined += "." + text[end+1:suffix]
+		case glued(text[end:suffix]) > 0: // 8200ft7400ft, 8200DA5340
+			letters := glued(text[end:suffix])
+			suffix = end
+			if unit, f, ok := unitOf(text[end : end+letters]); ok {
+				t.unit, factor, suffix = unit, f, end+letters
+			}
 		default: // "38°x": not ours to read
 			emit(token{kind: wordToken, start: start, end: suffix})
 			return suffix
@@ -94,6 +103,33 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 	}
 	emit(t)
 	return t.end
+}
+
+// dotParts says that the point at i stands between two altitudes: 8200.7400.
+func dotParts(text string, i int) bool {
+	return i >= 4 && isDigit(text[i-1]) && isDigit(text[i-2]) && isDigit(text[i-3]) && isDigit(text[i-4]) && digitsAt(text, i+1) >= 4
+}
+
+// hundredsBehind is how many digits stand behind the k of 8k2; 0 for anything
+// else.
+func hundredsBehind(s string) int {
+	if s[0]|0x20 != 'k' || len(s) > 4 || digitsAt(s, 1) != len(s)-1 {
+		return 0
+	}
+	return len(s) - 1
+}
+
+// glued is the length of the unit or label in front of another altitude, where
+// s begins with one that is written without a gap: ft7400ft.
+func glued(s string) int {
+	n := strings.IndexAny(s, "0123456789")
+	if n <= 0 || digitsAt(s, n) < 3 {
+		return 0
+	}
+	if _, _, ok := unitOf(s[:n]); ok || joins(s[:n], true) {
+		return n
+	}
+	return 0
 }
 
 func isAlnumAt(text string, i int) bool { return i < len(text) && isAlnum(text[i]) }

@@ -137,13 +137,14 @@ func (rd *reading) heightBehind(i int) int {
 	rd.items = rd.items[:n]
 	minimum := rd.behindMinimum()
 	rd.items = items
-	next := i + 1
+	next, agl := i+1, false
 	for next < len(rd.tokens) && (rd.means(next) == feetWord || rd.means(next) == heightWord) {
+		agl = agl || rd.means(next) == heightWord
 		next += rd.tags[next].n
 	}
 	label := rd.heightLabel(n)
 	switch {
-	case minimum && t.value < 3000 && (slash || t.aside || label || dash && rd.isHeight(before.Value, t.value)):
+	case minimum && t.value < 3000 && (slash || t.aside || label || (dash || agl) && rd.isHeight(before.Value, t.value)):
 		rd.notUsed(i, next-1)
 		return next
 	case t.aside && !slash && i > 0 && rd.tokens[i-1].kind == numberToken, slash && rd.isHeight(before.Value, t.value):
@@ -158,10 +159,10 @@ func (rd *reading) heightBehind(i int) int {
 // isHeight says that a figure is the height of an altitude above the station's
 // field, as near as a runway's end lies.
 func (rd *reading) isHeight(altitude, height float64) bool {
-	if rd.elevation == nil || rd.req.Station == "" {
+	if rd.elevation == nil || rd.home == "" {
 		return false
 	}
-	field, ok := rd.elevation(rd.req.Station)
+	field, ok := rd.elevation(rd.home)
 	return ok && math.Abs(altitude-field-height) <= 60
 }
 

@@ -14,6 +14,9 @@ import (
 // measurement that is neither, and reads the unit behind it. It gives the next
 // token to read.
 func (rd *reading) number(i int) int {
+	if next := rd.mixedWords(i); next > 0 {
+		return next
+	}
 	if next := rd.noAltitude(i); next > 0 {
 		return next
 	}
@@ -332,6 +335,11 @@ func (rd *reading) small(first, last int, t token) {
 		return
 	}
 	word := rd.typed(first, last)
+	if k := first - 1; len(t.word) == 1 && k >= 0 && rd.numberAt(k) && len(rd.tokens[k].word) == 2 && rd.tokens[k].sign != 0 && rd.tokens[k].end+1 == t.start { // -3 8
+		both := rd.typed(k, last)
+		rd.refuse(rd.tokens[k].start, &Problem{Word: both, Text: sayFigureSlip(both, rd.tokens[k].word+word), Either: true})
+		return
+	}
 	if rd.highField() && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && rd.req.Procedure == "" {
 		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Named: true, Try: rd.instead(first, last, "rwy "+word), Choices: rd.runwayOr(first, last, t.value)})
 		return

@@ -45,6 +45,11 @@ func (rd *reading) tag() {
 		if n == 1 && p.label == common && len(t.word) == 5 && rd.capitals(t) {
 			n = 0 // a fix may be named so
 		}
+		if n == 0 && !rd.isName(t) {
+			if slip := slipOf(t.word); slip != nil && slip.meaning != small {
+				p, n = slip, 1
+			}
+		}
 		if n == 0 || n == 1 && p.meaning <= thanks && rd.shouted(t) {
 			leads = false
 			i++
@@ -70,6 +75,19 @@ func (rd *reading) tag() {
 	if rd.hasVerb && rd.lead == Check || rd.req.HasTemperature {
 		rd.cold = true
 	}
+}
+
+// isName says that a word which no table has is no slip: the name of a
+// station or a rule set, a number, or too short to tell.
+func (rd *reading) isName(t token) bool {
+	if len(t.word) < shortestSlip || slices.Contains(rd.rules, t.word) {
+		return true
+	}
+	if _, ok := rd.places.Place(rd.text[t.start:t.end]); ok {
+		return true
+	}
+	var room [longestRun]numeral
+	return len(wordNumerals(t.word, false, room[:0])) > 0
 }
 
 // listed says that only a list of airports knows a station.

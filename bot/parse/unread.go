@@ -29,7 +29,7 @@ func (rd *reading) unreadWords() {
 		switch {
 		case rd.tokens[u.token].word == "final":
 			rd.refuse(rd.tokens[u.token].start, &Problem{Word: word, Text: sayFinal(word), Either: true, Try: rd.instead(u.token, u.token, "FAF"), Choices: rd.finals(u.token)})
-		case rd.touches(u.token) || rd.bareWords() || rd.weighty(u.token):
+		case rd.weighty(u.token), rd.bareWords(), rd.touches(u.token) && !rd.smallSlip(u.token):
 			touching = append(touching, u.token)
 		default:
 			rd.req.NotUsed = append(rd.req.NotUsed, abbreviate(word))
@@ -38,6 +38,16 @@ func (rd *reading) unreadWords() {
 	if len(touching) > 0 {
 		rd.ask(touching)
 	}
+}
+
+// smallSlip says that the word at i misspells a small word, and that nothing is
+// said in the message of which it could take something away.
+func (rd *reading) smallSlip(i int) bool {
+	if rd.has(lineWord, onlyLine, sbasWord, compensatedWord, remoteWord, notWord, takeWord, notLineWord, notWayWord) {
+		return false
+	}
+	slip := slipOf(rd.tokens[i].word)
+	return slip != nil && slip.meaning == small
 }
 
 // bareWords says that there is nothing but words that no table has.

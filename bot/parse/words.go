@@ -285,7 +285,7 @@ func offered(list []phrase) bool {
 			continue
 		}
 		switch p.meaning {
-		case roleWord, lineWord, elevationWord, heightWord, minusWord, verbWord:
+		case roleWord, lineWord, elevationWord, heightWord, minusWord, verbWord, kindWord:
 			return true
 		}
 	}
