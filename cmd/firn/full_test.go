@@ -72,6 +72,8 @@ func TestFullDisk(t *testing.T) {
 	w := newWorld(t)
 	w.start()
 	w.connected()
+	// A store that is full before the alert is written has nothing to acknowledge.
+	w.until("the alert stands", func() bool { return alertLine.MatchString(w.onSlack(slackAlerts)) })
 	crew := w.discord.Channels()[0]
 	jar, err := cookiejar.New(nil)
 	if err != nil {
