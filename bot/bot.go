@@ -129,6 +129,9 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 	if has {
 		req, problem = b.inThread(&th, req, problem)
 	}
+	if q := th.question; problem != nil && problem.Unread && req.Empty() && q.Asked && len(q.Choices) > 0 {
+		return reply.Ask(reply.Problem{Word: problem.Word, Text: problem.Text + " " + q.Text, Try: q.Offer}), nil
+	}
 	if has && problem == nil {
 		if stops, ok := rebrief(th.arrivals, req); ok {
 			return b.do(ctx, parse.Request{Verb: parse.Brief, Stops: stops}, m, follow{key: key})
@@ -153,6 +156,12 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 			return b.question(ctx, key, next, p, m, false), nil
 		}
 		req, followed, stuck = earlier.Amend(next, answered), true, len(next.Open) > 0
+		if next.Also && next.Minima != "" {
+			req = b.besideLocalizer(ctx, req)
+		}
+		if m.Heard && answered && problem == nil && req.Verb == parse.Correct && readsSame(&earlier, &req) {
+			return note(), nil // it changes nothing, and was not said to the bot
+		}
 		said.earlier = carried(earlier, next, req)
 		if answered {
 			before = b.amends(key, earlier, next, req)
@@ -197,7 +206,7 @@ func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (r
 	case parse.Watch:
 		r, err := b.duty(ctx, req, m)
 		if err == nil && r.Problem == nil {
-			b.threads.watched(f.key, req, m.At)
+			b.threads.lookedAhead(f.key, req, m.At)
 		}
 		return r, err
 	case parse.Observe, parse.Acknowledge, parse.Snooze, parse.Base:

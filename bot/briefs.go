@@ -80,12 +80,14 @@ func (b *Bot) inThread(th *thread, req parse.Request, problem *parse.Problem) (p
 		return again, nil
 	case problem == nil && req.Verb == parse.Watch && len(req.Stops) == 0 && !req.Everywhere: // "tonight?"
 		ident := th.request.Station
-		if th.watched != nil {
-			ident = th.watched.Station
+		if th.ahead != nil && th.ahead.Verb == parse.Watch {
+			ident = th.ahead.Station
 		}
 		return watchOf(ident, req), nil
-	case problem == nil && th.watched != nil && (req.Also || req.Instead || req.Verb == parse.Same) && onlyStation(req): // "and XTAR?"
-		return watchOf(req.Station, *th.watched), nil
+	case problem == nil && th.ahead != nil && th.ahead.Verb == parse.Route && ofRoute(req): // "-30", "min 14000"
+		return th.ahead.Again(req), nil
+	case problem == nil && th.ahead != nil && th.ahead.Verb == parse.Watch && (req.Also || req.Instead || req.Verb == parse.Same) && onlyStation(req): // "and XTAR?"
+		return watchOf(req.Station, *th.ahead), nil
 	case problem != nil && problem.At.Said && briefed: // "1545 for XGLN"
 		return parse.Request{Station: req.Station, At: problem.At}, nil
 	case problem != nil:
@@ -108,4 +110,15 @@ func watchOf(ident string, asked parse.Request) parse.Request {
 		asked.Stops = []parse.Stop{{Station: ident}}
 	}
 	return asked
+}
+
+// ofRoute says that a request changes the temperature or the minimum of a route,
+// and says nothing else.
+func ofRoute(req parse.Request) bool {
+	if len(req.Altitudes) > 1 || len(req.Altitudes) == 1 && req.Altitudes[0].Role != 0 && !req.Altitudes[0].Role.Minimum() {
+		return false
+	}
+	changes := req.HasTemperature || req.Latest || len(req.Altitudes) == 1
+	req.HasTemperature, req.Altitudes = false, nil
+	return changes && req.Empty() && !req.At.Said
 }

@@ -381,3 +381,21 @@ func (b *Bot) Usual(st *config.Station, a *approach.Approach) reply.UsualProcedu
 	additive(points, a, sc.Guidance.Remote)
 	return reply.UsualProcedure{Name: a.Name, Points: points, Guidance: sc.Guidance}
 }
+
+// besideLocalizer is a request for the localizer's line of an ILS chart, named as
+// an approach of its own, where another line is to stand beside it: the chart
+// without its glideslope.
+func (b *Bot) besideLocalizer(ctx context.Context, req parse.Request) parse.Request {
+	rest, ok := strings.CutPrefix(req.Procedure, "loc")
+	if !ok || b.ports.Procedures == nil {
+		return req
+	}
+	all, err := b.ports.Procedures.Procedures(ctx, req.Station)
+	if err != nil || approach.Find(all, req.Procedure).Line != "loc" {
+		return req
+	}
+	if req.Procedure = "ils" + rest; !slices.Contains(req.Without, "ils") {
+		req.Without = append(slices.Clone(req.Without), "ils")
+	}
+	return req
+}

@@ -67,6 +67,13 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 			return out, r, false, nil
 		}
 	}
+	switch { // with nothing asked
+	case q.Asked || !th.answered:
+	case req.Verb == parse.Yes && req.Procedure != "" && th.request.Procedure != "": // "y", behind "rnav 35"
+		req = parse.Request{Procedure: req.Procedure}
+	case req.Verb == parse.Note && b.reader.Answer(m.Text).Points():
+		return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
+	}
 	if r, done, err = b.talk(ctx, req, th, m); done || err != nil {
 		return out, r, true, err
 	}
@@ -130,7 +137,11 @@ func labelled(earlier, said parse.Request) (parse.Request, *parse.Problem) {
 	p := &parse.Problem{Word: slot.Name(), Either: true}
 	for _, a := range earlier.Altitudes {
 		if a.Role == slot.Role && a.Label == slot.Label {
-			return said, nil
+			if slot.Fix == "" {
+				return said, nil
+			}
+			a.Fix = slot.Fix // "FAF XIRTU"
+			return parse.Request{Altitudes: []parse.Altitude{a}, Instead: true}, nil
 		}
 		now := a
 		now.Role, now.Label, now.Fix = slot.Role, slot.Label, orWord(slot.Fix, a.Fix)

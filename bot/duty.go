@@ -111,6 +111,10 @@ func (b *Bot) cold(ctx context.Context, req parse.Request, at time.Time) (reply.
 		}
 		if one := slices.DeleteFunc(slices.Clone(all), others); len(one) > 0 {
 			all = one
+		} else {
+			r := reply.Board(all, b.Zone)
+			r.Facts = append(r.Facts, parse.NotWatched(req.Station))
+			return r, nil
 		}
 	}
 	return reply.Board(all, b.Zone), nil

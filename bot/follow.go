@@ -324,6 +324,9 @@ func follows(earlier, next parse.Request, answered bool) bool {
 	if next.HasElevation && next.Station == "" && len(next.Altitudes) == 0 && next.Procedure == "" && answered {
 		return true // "elev 5100": of the same altitudes
 	}
+	if earlier.Station == "" && earlier.HasElevation && onlyStation(next) {
+		return true // the field whose elevation was typed
+	}
 	missing := earlier.Station == "" && !earlier.HasElevation
 	if !answered && missing || next.Instead && next.Station != "" {
 		return true

@@ -33,6 +33,9 @@ func (b *Bot) ahead(ctx context.Context, req parse.Request, m Message) (r reply.
 	case problem != nil:
 		return b.ask(problem), nil
 	}
+	if req.Verb == parse.Route {
+		b.threads.lookedAhead(threadKey{m.Surface, m.Thread}, req, m.At)
+	}
 	if req.Verb == parse.Brief {
 		b.threads.briefed(threadKey{m.Surface, m.Thread}, req.Stops, m.At)
 		r = b.keepBrief(ctx, m, r, visits, nil)

@@ -29,7 +29,7 @@ type sharedThread struct {
 	Version  int             `json:"version,omitempty"`
 	Line     string          `json:"line,omitempty"`
 	Arrivals []parse.Stop    `json:"arrivals,omitempty"` // of the last brief
-	Watched  *parse.Request  `json:"watched,omitempty"`  // the question about the forecast that was answered last
+	Ahead    *parse.Request  `json:"ahead,omitempty"`    // the question about the forecast, or the way, that was answered last
 	Before   []parse.Request `json:"before,omitempty"`   // what undo goes back to
 }
 
@@ -80,8 +80,8 @@ func (t *threads) take(key threadKey, s sharedThread) {
 	if len(s.Arrivals) > 0 {
 		t.briefed(key, s.Arrivals, s.At)
 	}
-	if s.Watched != nil {
-		t.watched(key, *s.Watched, s.At)
+	if s.Ahead != nil {
+		t.lookedAhead(key, *s.Ahead, s.At)
 	}
 	t.remember(key, s.Before)
 	t.made(key, record.Result{ID: s.ID, Version: s.Version, Line: s.Line})
@@ -98,5 +98,5 @@ func (t *threads) given(key threadKey) (s sharedThread, has bool) {
 	if !ok {
 		return s, false
 	}
-	return sharedThread{th.request, th.answered, th.question, th.at, th.record.ID, th.record.Version, th.record.Line, th.arrivals, th.watched, th.before}, true
+	return sharedThread{th.request, th.answered, th.question, th.at, th.record.ID, th.record.Version, th.record.Line, th.arrivals, th.ahead, th.before}, true
 }

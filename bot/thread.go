@@ -33,7 +33,7 @@ type thread struct {
 	at       time.Time
 	record   record.Result   // the last answer's, where there is a record
 	arrivals []parse.Stop    // of the brief that was answered last; none where a correction came after it
-	watched  *parse.Request  // the question about the forecast that was answered last
+	ahead    *parse.Request  // the question about the forecast, or the way, that was answered last
 	before   []parse.Request // what was answered before, the latest last: for undo
 }
 
@@ -84,7 +84,7 @@ func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Ti
 		if !fresh && answered && th.answered && !readsSame(&th.request, &r) {
 			th.before = append(slices.Clone(th.before[max(0, len(th.before)-mostBefore+1):]), th.request)
 		}
-		th.request, th.answered, th.at, th.question, th.arrivals, th.watched = r, answered, now, question{}, nil, nil
+		th.request, th.answered, th.at, th.question, th.arrivals, th.ahead = r, answered, now, question{}, nil, nil
 	})
 }
 
@@ -103,13 +103,13 @@ func (t *threads) briefed(key threadKey, stops []parse.Stop, now time.Time) {
 		t.put(key, r, false, now)
 	}
 	t.kept.With(key, now, func() thread { return thread{} }, func(th *thread, _ bool) {
-		th.arrivals, th.at, th.question, th.watched = stops, now, question{}, nil
+		th.arrivals, th.at, th.question, th.ahead = stops, now, question{}, nil
 	})
 }
 
-// watched remembers a question about the forecast: "tomorrow?" and "and XTAR?"
+// lookedAhead remembers a question about the forecast, or the way: "tomorrow?" and "and XTAR?"
 // behind it are one, too. A thread that is about nothing yet is about its station.
-func (t *threads) watched(key threadKey, req parse.Request, now time.Time) {
+func (t *threads) lookedAhead(key threadKey, req parse.Request, now time.Time) {
 	if key.thread == "" {
 		return
 	}
@@ -117,7 +117,7 @@ func (t *threads) watched(key threadKey, req parse.Request, now time.Time) {
 		t.put(key, parse.Request{Station: req.Station}, false, now)
 	}
 	t.kept.With(key, now, func() thread { return thread{} }, func(th *thread, _ bool) {
-		th.watched, th.at, th.question = &req, now, question{}
+		th.ahead, th.at, th.question = &req, now, question{}
 	})
 }
 

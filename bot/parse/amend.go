@@ -223,6 +223,9 @@ func (r *Request) amendAltitudes(next Request, done bool) {
 			next.Altitudes[i].Instead = true
 		}
 	}
+	if !bare(r.Altitudes) && r.holdsAll(next.Altitudes) && bare(next.Altitudes) {
+		return // "7400 it is": what is there already
+	}
 	if done && bare(next.Altitudes) && !also {
 		r.Altitudes = append(r.Altitudes[:0], next.Altitudes...)
 		return
@@ -244,13 +247,18 @@ func (r Request) Unclear(next Request) (word string, names []string) {
 	if next.Also || next.Verb == Add || len(next.Gone) > 0 || !bare(next.Altitudes) || len(next.Altitudes) == 0 || next.Station != "" || bare(r.Altitudes) && (len(r.Altitudes) < 2 || len(next.Altitudes) > 1 || next.Procedure != "") {
 		return "", nil
 	}
-	if next.Instead && len(r.Altitudes) == 1 {
+	if next.Instead && len(r.Altitudes) == 1 || !bare(r.Altitudes) && r.holdsAll(next.Altitudes) {
 		return "", nil
 	}
 	for _, have := range r.Altitudes {
 		names = append(names, have.Name())
 	}
 	return next.Altitudes[0].figure(), names
+}
+
+// holdsAll says that the request has each of these figures.
+func (r Request) holdsAll(list []Altitude) bool {
+	return !slices.ContainsFunc(list, func(a Altitude) bool { return !slices.ContainsFunc(r.Altitudes, a.same) })
 }
 
 // Second gives the altitude that is there and the one that next adds with the
@@ -341,4 +349,15 @@ func (r Request) Missing(next Request) (Altitude, bool) {
 		}
 	}
 	return Altitude{}, false
+}
+
+// Again is a route with the temperature or the minimum altitude of a follow-up.
+func (r Request) Again(next Request) Request {
+	r.amendTemperature(next)
+	if len(next.Altitudes) == 1 {
+		a := next.Altitudes[0]
+		a.Role, a.Label, a.Fix = procedure.NoRole, "", ""
+		r.Altitudes = []Altitude{a}
+	}
+	return r
 }

@@ -81,6 +81,12 @@ func (a Answer) Alone() bool {
 	return a.Pick != NoPick && !a.Else && !a.Thanks && len(a.Figures)+len(a.Weighty) == 0
 }
 
+// Points says that an answer points at one of several by where it stands, or by
+// its size, and says nothing else.
+func (a Answer) Points() bool {
+	return a.Alone() && (a.Pick <= Higher || a.Pick == Both)
+}
+
 // OnlyLabel says that an answer is the label of an altitude and nothing else: a
 // message that says more stands for itself.
 func (a Answer) OnlyLabel() bool {

@@ -103,12 +103,12 @@ func (r Request) Labels(a Altitude) []Choice {
 // Kept are the choices between what is there and what a follow-up says.
 func Kept(have, other Altitude) []Choice { return two(other, have, other, true) }
 
-// runwayOr are what a small figure at tokens first to last may be.
-func (rd *reading) runwayOr(first, last int, v float64) []Choice {
-	word := rd.typed(first, last)
-	out := []Choice{{Words: []string{"yes", "runway", "rwy", "bane", "rullebane", "piste", "bahn", "pista"}, Line: rd.instead(first, last, "rwy "+word)}}
-	if !rd.req.HasTemperature {
-		out = append(out, Choice{Words: []string{"temperature", "temp", "degrees", "temperatur", "temperatura"}, Next: &Request{Unsigned: v}})
+// orRunway is the runway that a small figure at tokens first to last may be, as
+// an answer beside the others; none where it can be no runway.
+func (rd *reading) orRunway(first, last int, t token) []Choice {
+	if t.value != math.Trunc(t.value) || t.value < 1 || t.value > 36 || t.pair || rd.req.Procedure != "" {
+		return nil
 	}
-	return out
+	word := rd.typed(first, last)
+	return []Choice{{Words: []string{"runway", "rwy", "bane", "rullebane", "piste", "bahn", "pista"}, Aside: true, Line: rd.instead(first, last, "rwy "+word)}}
 }

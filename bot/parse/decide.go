@@ -126,6 +126,8 @@ func (rd *reading) wordless() Verb {
 	switch {
 	case rd.place() && len(rd.clocks) > 0 && !r.HasTemperature && !rd.unsigned && len(r.Altitudes) == 0 && r.Verb != Same:
 		return Brief
+	case len(rd.stops) == 1 && rd.stops[0].Alternate && !rd.figures(): // "alternate is XRUN"
+		return Brief
 	case daily && rd.place() && r.Procedure != "" && !r.HasTemperature && len(r.Altitudes) == 0:
 		return Brief
 	case daily && !rd.figures() && len(rd.clocks) == 0 && r.Verb != Same, rd.coldAsked && rd.bare() && !rd.agreed:
@@ -141,6 +143,9 @@ func (rd *reading) wordless() Verb {
 		return Correct
 	case r.Verb == Same, rd.repeated:
 		return Repeat
+	case rd.forgotten && rd.notam:
+		rd.refuse(0, &Problem{Word: "notam", Text: sayChartAgain, Either: true})
+		return Correct
 	case rd.forgotten:
 		return Forget
 	case rd.undone:
@@ -152,6 +157,9 @@ func (rd *reading) wordless() Verb {
 	case rd.declined:
 		return No
 	case rd.agreed && (len(rd.unread) == 0 || !rd.wrote("correct")): // "correct anything at ...": a verb
+		if len(rd.tokens) == 1 && rd.tokens[0].word == "y" {
+			r.Procedure = "y" // where nothing was asked it is a letter
+		}
 		return Yes
 	case len(rd.unread) > 0 && !rd.thanked:
 		return Correct
@@ -216,7 +224,8 @@ func (rd *reading) pairs() {
 		rd.fail(0, &Problem{Word: w, Text: sayNothingLeft(w)})
 	}
 	r.Also = rd.also && (!rd.place() || r.Verb == Brief || !rd.figures())
-	r.Instead = r.Instead || rd.leadsNo() || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
+	r.Also = r.Also || r.Verb == Brief && len(rd.stops) == 1 && rd.stops[0].Alternate
+	r.Instead = r.Instead || rd.leadsNo() || r.Verb == Brief && rd.wrote("now") || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
 }
 
 // leadsNo says that the message begins with a no to what was said before, and

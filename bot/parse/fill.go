@@ -26,6 +26,11 @@ func (rd *reading) fill() {
 			rd.bindFix(k)
 		}
 	}
+	for _, it := range rd.items {
+		if s := &rd.req.Slot; it.kind == labelItem && it.role == s.Role && it.fix != "" {
+			s.Fix = it.fix // "FAF XIRTU"
+		}
+	}
 	elevation := rd.attach(rd.items[:len(items)]) // behind them are breaks of refused words
 	rd.bindApproach(items)
 	rd.mixedUnits()

@@ -324,7 +324,7 @@ func (rd *reading) signless(first, last int, t token) {
 		rd.req.Unsigned, rd.req.UnsignedF = math.Abs(t.value), t.unit == fahrenheitUnit
 	}
 	rd.unsigned = true
-	report(t.start, &Problem{Word: word, Text: sayNoSign(bare), Either: true, Try: rd.instead(first, last, "-"+bare), Choices: eitherSign(math.Abs(t.value))})
+	report(t.start, &Problem{Word: word, Text: sayNoSign(bare), Either: true, Try: rd.instead(first, last, "-"+bare), Choices: append(eitherSign(math.Abs(t.value)), rd.orRunway(first, last, t)...)})
 }
 
 // small is a number under a hundred without a sign: a temperature whose sign
@@ -341,7 +341,7 @@ func (rd *reading) small(first, last int, t token) {
 		return
 	}
 	if rd.highField() && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && rd.req.Procedure == "" {
-		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Named: true, Try: rd.instead(first, last, "rwy "+word), Choices: rd.runwayOr(first, last, t.value)})
+		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Named: true, Try: rd.instead(first, last, "rwy "+word), Choices: rd.orRunway(first, last, t)})
 		return
 	}
 	if strings.Contains(t.word, ".") && t.value >= 1 && t.value <= 60 && !rd.underField(t.value*1000) { // 8.2 said for 8200

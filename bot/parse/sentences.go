@@ -22,6 +22,7 @@ const (
 	sayOneChange     = "Please one change at a time: which altitude, and what is it now?"
 	sayWhichArc      = "At which fix does the arc begin? Write via with it."
 	sayBaseNeeds     = "Which base? Give its ident, as in “base add XKLD 06:00” or “base drop XKLD”."
+	sayChartAgain    = "Which figure is the chart's again? Write it with its label, as in FAF 7400."
 	sayColdNeeds     = "At which temperature? Give it with its sign, as in “" + ColdExample + "”."
 )
 

@@ -9,6 +9,16 @@ import (
 // What the bot says about a message where it holds it against its thread, the
 // chart and the field.
 
+// NotWatched is for a question about the forecast of a field that is no base.
+func NotWatched(station string) string {
+	return fmt.Sprintf("%s is not watched: ask “brief %s” with the time of arrival.", station, station)
+}
+
+// WhichOne asks what a word points at that answers no question.
+func WhichOne(word string) string {
+	return fmt.Sprintf("Which do you mean by “%s”? Write its label or its figure.", abbreviate(word))
+}
+
 // NothingAsked is for a message without anything to work out.
 const NothingAsked = "There is no station, temperature or altitude in the message."
 
