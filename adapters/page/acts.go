@@ -228,7 +228,7 @@ var anAltitude = regexp.MustCompile(`^[0-9]{1,5}(\.[0-9])?m?$`)
 func (p *Page) check(r *request) {
 	id, n, ok := record.ReadName([]string{r.PathValue("id")})
 	if !ok || n != 1 {
-		r.plain(http.StatusNotFound, "No such record", "No record has this name.")
+		r.missing("No such record", "No record has this name.", "Look in the log", "/log")
 		return
 	}
 	v := checkView{Entered: r.PostForm["entered"], Name: clean(r.PostForm.Get("name"))}

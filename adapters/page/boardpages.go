@@ -47,7 +47,7 @@ func (p *Page) boardPage(r *request) {
 			http.Redirect(r.w, r.Request, "/base/"+url.PathEscape(find), http.StatusSeeOther)
 			return
 		}
-		r.plain(http.StatusNotFound, "No such base", "No base of this ident is watched.")
+		r.missing("No such base", "No base of this ident is watched.", "To the board", "/board")
 		return
 	}
 	m := boardMain{Turn: p.turn.Milliseconds(), Wall: r.URL.Query().Has("wall"), Duty: r.mayDuty(), CSRF: r.who.csrfToken(), Deed: newID()}
@@ -97,7 +97,7 @@ func (r *request) base(ident string) (baseView, bool) {
 func (p *Page) basePage(r *request) {
 	v, ok := r.base(r.PathValue("ident"))
 	if !ok {
-		r.plain(http.StatusNotFound, "No such base", "No base of this ident is watched.")
+		r.missing("No such base", "No base of this ident is watched.", "To the board", "/board")
 		return
 	}
 	m := baseMain{Base: v}

@@ -2,7 +2,6 @@ package page
 
 import (
 	"context"
-	_ "embed"
 	"encoding/json"
 	"fmt"
 	"os"
@@ -347,53 +346,6 @@ func TestBrowserWatch(t *testing.T) {
 	other.until("the state changes", "document.querySelectorAll('.b-below').length === 2 && document.getElementById('news').textContent.includes('XSLT is now: at or below')")
 }
 
-// everyPage is what an audit and a phone look at, filled.
-func everyPage(t testing.TB, r *crewRoom, b *tab) []string {
-	t.Helper()
-	r.alert(t, 1, "Cold alert: XKLD Kaldmoor. At or below the restriction temperature, −25 °C.", "Lowest −31 °C.")
-	r.alert(t, 2, "Cold alert, amended: XKLD Kaldmoor.")
-	b.called("Anna Dahl")
-	b.ask("why XKLD -38 IAF 10200, FAF 8200, step 7400, DA 5340, missed 10200")
-	b.until("the answer is there", b.reads("9000"))
-	id := b.js("document.querySelector('#talk .rec a').textContent")
-	b.ask("XKLD rnav 31 -38")
-	b.until("the answer is there", b.reads("XIRTU"))
-	b.ask("help")
-	b.until("the help is there", "document.querySelectorAll('#talk article').length === 3")
-	b.ask("XKLD 38 8200")
-	b.until("the question is there", b.reads("Is it -38 or +38?"))
-	elsewhere := recordOf(t, r.open(t, "Cy", ""), goodLine)
-	return []string{"/", "/board", "/base/XKLD", "/base/XHGH", "/watch", "/log", "/log?unchecked=1", "/record/" + id, "/record/" + id + "/check", "/record/" + elsewhere + "/check", "/procedures", "/procedure?station=XKLD&name=rnav+31", "/procedure?station=XKLD&name=rnav+31&t=38", "/you", "/nothing"}
-}
-
-// TestBrowserPhone: nothing is wider than a small phone, and everything that
-// is pressed is large enough for gloves.
-func TestBrowserPhone(t *testing.T) {
-	r := newRoom(t, roomOptions{limits: generous})
-	b := r.tab(t)
-	pages := everyPage(t, r, b)
-	for _, width := range []int64{320, 390} {
-		b.window(width, 740, true)
-		for _, p := range pages {
-			b.open(p)
-			b.do("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
-			if got := b.js("document.documentElement.scrollWidth"); got != fmt.Sprint(width) {
-				t.Errorf("%s is %s wide on a phone of %d: %s", p, got, width, b.js(`[...document.querySelectorAll("main *")].filter((e) => e.getBoundingClientRect().right > innerWidth + 1).slice(0, 3).map((e) => e.tagName + "." + e.className).join()`))
-			}
-			// Links within a sentence are as high as its line, as they must be.
-			small := b.js(`[...document.querySelectorAll("a, button, summary, input:not([type=hidden]), textarea")].filter((e) => {
-				const r = e.getBoundingClientRect();
-				if (r.width === 0 || e.classList.contains("skip") || e.closest("p:not(.who):not(.rec):not(.buttons)") && e.tagName === "A" && !e.classList.contains("button") && !e.closest(".glance")) return false;
-				if (e.type === "checkbox") return e.parentElement.getBoundingClientRect().height < 44;
-				return r.height < 44 || r.width < 44;
-			}).map((e) => e.tagName + " " + (e.textContent || e.id) + " " + e.getBoundingClientRect().width + "x" + e.getBoundingClientRect().height).join("; ")`)
-			if small != "" {
-				t.Errorf("%s at %d: too small for gloves: %s", p, width, small)
-			}
-		}
-	}
-}
-
 // TestBrowserKeyboard: everything is reached by keys alone, and one sees
 // where one is.
 func TestBrowserKeyboard(t *testing.T) {
@@ -515,6 +467,10 @@ var scripts = []string{
 	`</title><script>alert(1)</script>`, `javascript:hit=1`, `{{.}}<iframe srcdoc="<script>parent.hit=1</script>">`, "`${hit=1}`", `<style>*{display:none}</style>`, `&lt;script&gt;hit=1&lt;/script&gt;`,
 }
 
+// attacks are all of them in one text, which leaves whatever it may stand in,
+// and the one that must be a whole address.
+var attacks = []string{strings.Join(scripts, " "), "javascript:hit=1"}
+
 // TestBrowserInjection: scripts tried in every field, address and reply.
 func TestBrowserInjection(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
@@ -538,7 +494,7 @@ func TestBrowserInjection(t *testing.T) {
 			t.Errorf("%s: a style took hold", where)
 		}
 	}
-	for i, s := range scripts {
+	for i, s := range attacks {
 		b.open("/")
 		b.do("document.querySelector('#text').value = " + quote(s) + "; document.querySelector('.askline').requestSubmit()")
 		b.until("it is answered", fmt.Sprintf("location.hash.length > 3 && document.querySelectorAll('#talk article').length >= %d", min(i+1, 2)))
@@ -587,62 +543,6 @@ func TestBrowserInjection(t *testing.T) {
 	if len(b.dialogs) > 0 {
 		t.Errorf("scripts opened dialogs: %q", b.dialogs)
 	}
-}
-
-//go:embed testdata/axe/axe.min.js
-var axe string
-
-// finding is one of axe's.
-type finding struct {
-	ID, Impact, Help string
-	Nodes            []struct {
-		HTML           string
-		FailureSummary string
-	}
-}
-
-// TestBrowserAudit has axe-core look at every page, light, dark and dim red, on a phone
-// and on a desk.
-func TestBrowserAudit(t *testing.T) {
-	r := newRoom(t, roomOptions{limits: generous})
-	b := r.tab(t)
-	pages := everyPage(t, r, b)
-	pages = append(pages, "/board?wall", "/log?q=bo")
-	checked := 0
-	for _, p := range pages {
-		b.open(p)
-		if p == "/board" { // with a base open
-			b.click("#b-XKLD .is")
-			b.until("its base is open", "document.querySelector('.panel')")
-		}
-		b.do("document.querySelectorAll('details').forEach((d) => { d.open = true; }); document.querySelectorAll('.behind').forEach((d) => { d.hidden = false; })")
-		b.do(axe)
-		for _, phone := range []bool{true, false} {
-			b.window(1280, 900, false)
-			if phone {
-				b.window(390, 844, true)
-			}
-			for _, scheme := range []string{"light", "dark", lookRed} {
-				b.scheme(map[bool]string{true: "light", false: scheme}[scheme == lookRed])
-				b.do(fmt.Sprintf("document.documentElement.classList.toggle('red', %v)", scheme == lookRed))
-				found, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`axe.run(document, {resultTypes: ["violations"]}).then((r) => JSON.stringify(r.violations))`, chromedp.EvalAwaitPromise))
-				if err != nil {
-					t.Fatal(err)
-				}
-				var all []finding
-				if err := json.Unmarshal([]byte(found), &all); err != nil {
-					t.Fatal(err)
-				}
-				checked++
-				for _, f := range all {
-					for _, n := range f.Nodes[:min(len(f.Nodes), 2)] {
-						t.Errorf("%s, %s, phone %v: %s (%s): %s\n%.300s\n%s", p, scheme, phone, f.ID, f.Impact, f.Help, n.HTML, n.FailureSummary)
-					}
-				}
-			}
-		}
-	}
-	t.Logf("axe-core looked %d times, at %d pages", checked, len(pages))
 }
 
 // TestBrowserDark: the dark page is dark, and the light one light.
@@ -733,43 +633,6 @@ func TestBrowserFolds(t *testing.T) {
 	c.until("the answer is there", c.reads("XIRTU"))
 	if got := c.js("document.querySelectorAll('.fold').length > 2 && " + foldsRead); got != "true" {
 		t.Error("without a script some of the answer is folded")
-	}
-}
-
-// brokenFigures are the figures that stand on two lines: digits with what
-// belongs to them, as −38 °C and 10500–11400 in a table.
-const brokenFigures = `(() => {
-	const out = [], all = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
-	for (let n; (n = all.nextNode());) {
-		if (!n.parentElement.checkVisibility() || n.parentElement.closest(".hidden, svg")) continue;
-		for (const m of n.data.matchAll(/(?<![0-9\p{L}])[−+-]?[0-9]+([.,:][0-9]+)*( °[CF]|Z)?/g)) {
-			const r = document.createRange();
-			r.setStart(n, m.index);
-			r.setEnd(n, m.index + m[0].length);
-			if (new Set([...r.getClientRects()].map((b) => Math.round(b.top))).size > 1) out.push(m[0] + " in " + n.data.slice(0, 60));
-		}
-	}
-	return out.join("; ");
-})()`
-
-// TestBrowserFigures: no figure breaks, on a small phone nor at twice the size
-// of letters.
-func TestBrowserFigures(t *testing.T) {
-	r := newRoom(t, roomOptions{limits: generous})
-	b := r.tab(t)
-	pages := everyPage(t, r, b)
-	for _, c := range []struct {
-		width   int64
-		letters string
-	}{{320, "100%"}, {640, "100%"}, {640, "200%"}} { // a screen of 1280 at 200 % is 640 wide
-		b.window(c.width, 740, c.width < 1000)
-		for _, p := range pages {
-			b.open(p)
-			b.do("document.documentElement.style.fontSize = " + quote(c.letters) + "; document.querySelectorAll('details').forEach((d) => { d.open = true; })")
-			if got := b.js(brokenFigures); got != "" {
-				t.Errorf("%s at %d, letters of %s: %s", p, c.width, c.letters, got)
-			}
-		}
 	}
 }
 

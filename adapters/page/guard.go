@@ -214,6 +214,12 @@ func (r *request) plain(code int, title, text string) {
 	r.show("plain", frame{Title: title}, text)
 }
 
+// missing says that something is not there, and where to look for it.
+func (r *request) missing(title, text, label, href string) {
+	r.w.WriteHeader(http.StatusNotFound)
+	r.show("plain", frame{Title: title, On: &buttonView{Label: label, Href: href}}, text)
+}
+
 // signIn says how one comes in.
 func (r *request) signIn() {
 	r.plain(http.StatusUnauthorized, "Sign in", "This page opens with a link of your own. Open it, and press “Come in”. Whoever runs firn makes one with “firn access add NAME --scope ask” and sends it to you.")

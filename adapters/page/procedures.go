@@ -165,7 +165,7 @@ func (p *Page) procedurePage(r *request) {
 	}
 	i := slices.IndexFunc(all, func(a approach.Approach) bool { return strings.EqualFold(a.Name, name) })
 	if i < 0 {
-		r.plain(http.StatusNotFound, "No such procedure", "No stored procedure has this name.")
+		r.missing("No such procedure", "No stored procedure has this name.", "To the procedures", "/procedures")
 		return
 	}
 	a := &all[i]

@@ -253,7 +253,7 @@ func (r *request) known(name string) (record.Record, bool, error) {
 func (r *request) find(id string) (record.Record, bool) {
 	name, n, ok := record.ReadName([]string{id})
 	if !ok || n != 1 || r.p.o.Records == nil {
-		r.plain(http.StatusNotFound, "No such record", "No record has this name.")
+		r.missing("No such record", "No record has this name.", "Look in the log", "/log")
 		return record.Record{}, false
 	}
 	k, found, err := r.known(name)
@@ -262,7 +262,7 @@ func (r *request) find(id string) (record.Record, bool) {
 		return k, false
 	}
 	if !found {
-		r.plain(http.StatusNotFound, "No such record", "No record is called "+name+".")
+		r.missing("No such record", "No record is called "+name+".", "Look in the log", "/log")
 		return k, false
 	}
 	return k, true

@@ -36,6 +36,7 @@ type crewRoom struct {
 	page   *Page
 	server *httptest.Server
 	book   *record.Book
+	store  record.Store
 	watch  *watcher
 	bot    *bot.Bot
 	access *storetest.Access // nil: nobody signs in
@@ -140,6 +141,7 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 	shelf := approach.NewCatalog([]approach.Approach{approachOf(t), unusual(t)}, nil)
 	looker.Use(bot.Ports{Procedures: shelf, Observer: r.watch})
 	store := storetest.NewMemory(time.Now)
+	r.store = store
 	var p *Page
 	r.book = record.New(log, time.Now, store, record.Options{
 		Settings: record.Settings{Zone: r.bot.Zone, Wrote: func() {

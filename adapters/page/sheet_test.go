@@ -90,24 +90,23 @@ func sheet(rows [][]image.Image) image.Image {
 //
 //	go test ./adapters/page -run ContactSheet -artifacts -outputdir DIR
 //
-// and holds all of them to the width of their screen. Without -artifacts it draws
-// the first page alone: pictures are most of the time.
+// Without -artifacts it draws the first page alone: pictures are most of the time,
+// and TestBrowserEveryPage holds all of them to the width of their screen.
 func TestContactSheet(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	b := r.tab(t)
-	pages := everyPage(t, r, b)
-	disagreed, checked := recordOf(t, r.open(t, "Cy", ""), "XKLD -38 IAF 10200, IF 8900, FAF 8200, DA 5340"), recordOf(t, r.open(t, "Cy", ""), goodLine)
-	r.enters(t, "Bo Ek", disagreed, "11000", "9700", "9100", "5470")
-	r.enters(t, "Bo Ek", checked, "9000", "5470")
-	pages = append(pages, "/record/"+disagreed, "/record/"+checked, "/log?q=bo")
-	b.open("/")
-	b.ask("XKLD rnav 31 -38")
-	b.until("the answer is there", b.reads("XIRTU"))
 	dir := t.ArtifactDir()
 	kept := flag.Lookup("test.artifacts").Value.String() == "true"
-	// The last ones are of a network.
-	pages = append(pages, "/board?", "/board?wall")
-	for i, p := range pages {
+	pages := []string{"/"}
+	if kept {
+		pages = append(everyPage(t, r, b), "/log?q=bo")
+	}
+	b.ask("XKLD rnav 31 -38")
+	b.until("the answer is there", b.reads("XIRTU"))
+	if kept { // the last ones are of a network
+		pages = append(pages, "/board?", "/board?wall")
+	}
+	for _, p := range pages {
 		if p == "/board?" {
 			r.page.Show(network(60), time.Now())
 		}
@@ -118,35 +117,25 @@ func TestContactSheet(t *testing.T) {
 		for _, script := range []bool{true, false} {
 			b.scripts(script)
 			for _, look := range []string{"light", "dark", lookRed} {
-				if !script && look != "light" || !kept && look == "dark" && i > 0 {
+				if !script && look != "light" {
 					continue // the same style; the same sizes
 				}
 				all = append(all, nil)
-				for k, width := range []int64{320, 390, 1280, 1920} {
+				for _, width := range []int64{320, 390, 1280, 1920} {
 					b.window(width, map[bool]int64{true: 844, false: 900}[width < 1000], width < 1000)
 					b.scheme(map[bool]string{true: "dark", false: "light"}[look != "light"])
 					b.look(look)
-					if kept || k == 0 { // a picture is of a page that was opened at its width
-						b.open(p)
-					}
-					b.until(p+" is there", "document.readyState === 'complete' && document.querySelector('main') && innerWidth >= "+fmt.Sprint(width))
 					if p == "/board?wall" && width < 1000 {
 						continue // no wall is so small
 					}
-					if got := b.js("document.documentElement.scrollWidth"); got != fmt.Sprint(width) {
-						t.Errorf("%s, script %v, %s: %s wide at %d", p, script, look, got, width)
-					}
-					if kept || i == 0 {
-						row := &all[len(all)-1]
-						*row = append(*row, halved(b.picture()))
-					}
+					b.open(p)
+					b.until(p+" is there", "document.readyState === 'complete' && document.querySelector('main') && innerWidth >= "+fmt.Sprint(width))
+					row := &all[len(all)-1]
+					*row = append(*row, halved(b.picture()))
 				}
 			}
 		}
 		b.scripts(true)
-		if !kept && i > 0 {
-			continue
-		}
 		var out bytes.Buffer
 		if err := png.Encode(&out, sheet(all)); err != nil {
 			t.Fatal(err)
@@ -162,7 +151,12 @@ func TestContactSheet(t *testing.T) {
 // enters checks a record with somebody's own figures.
 func (r *crewRoom) enters(t testing.TB, name, id string, figures ...string) {
 	t.Helper()
-	b := r.open(t, "", "")
+	r.checks(t, r.open(t, "", ""), name, id, figures...)
+}
+
+// checks is the same in a browser that goes on.
+func (r *crewRoom) checks(t testing.TB, b *browser, name, id string, figures ...string) {
+	t.Helper()
 	v := parse(t, b.get(t, "/record/"+id+"/check").body).form(t, "/record/"+id+"/check").fill()
 	v.Set("name", name)
 	v["entered"] = figures

@@ -22,8 +22,9 @@ type frame struct {
 	Live    string // what its stream is on; empty: none
 	Refresh bool   // without a script it comes again by itself: nothing is typed here
 	Said    *cardView
-	Wall    bool   // it hangs on a wall: no menus
-	Latest  string // the id of the latest answer
+	Wall    bool        // it hangs on a wall: no menus
+	Latest  string      // the id of the latest answer
+	On      *buttonView // of a page with a sentence alone: where else to look
 
 	Sum, At, CSRF, Now string
 	Here               string // the page's own address
