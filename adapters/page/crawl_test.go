@@ -217,3 +217,30 @@ func TestDegreesStayTogether(t *testing.T) {
 		t.Errorf("a line with a no-break space: %s", parse(t, g.body).id("talk").named("h2")[0].read())
 	}
 }
+
+// TestNothingThere: an address of something that is not there says so, and leads
+// to where one looks for it; a link for reading leads to what may be read.
+func TestNothingThere(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous, signIn: true})
+	b := r.open(t, "rita", access.Read)
+	for at, want := range map[string]string{
+		"/record/KALOMI-RUTA": "/log", "/record/nothing": "/log", "/base/XXXX": "/board", "/board?base=XXXX": "/board", "/procedure?station=XKLD&name=ils+1": "/procedures", "/nothing": "/",
+	} {
+		g := b.get(t, at)
+		first := parse(t, g.body).id("main").named("a")
+		if g.code != http.StatusNotFound || len(first) == 0 || first[0].attrs["href"] != want || b.get(t, want).code != http.StatusOK {
+			t.Errorf("%s = %d, and does not lead to %s", at, g.code, want)
+		}
+	}
+	var to []string
+	for _, a := range parse(t, b.get(t, "/").body).id("main").named("p")[2:] {
+		for _, a := range a.named("a") {
+			to = append(to, a.attrs["href"])
+		}
+	}
+	for _, want := range []string{"/board", "/watch", "/log", "/procedures"} {
+		if !slices.Contains(to, want) {
+			t.Errorf("the first page of a link for reading leads to %q, not to %s", to, want)
+		}
+	}
+}
