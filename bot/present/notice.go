@@ -24,7 +24,7 @@ func notice(r reply.Reply, d Document) string {
 		switch b := b.(type) {
 		case Headline:
 			text := b.Text
-			if r.Kind == reply.KindAlert && !strings.HasSuffix(text, ".") {
+			if (r.Kind == reply.KindAlert || r.Kind == reply.KindDigest) && !strings.HasSuffix(text, ".") {
 				text += "." // sentences follow
 			}
 			words = append(words, text)
@@ -38,7 +38,12 @@ func notice(r reply.Reply, d Document) string {
 		case Line:
 			words = append(words, b.Text)
 		case List:
-			words = append(words, strings.Join(b.Lines, ". "))
+			for i, line := range b.Lines {
+				if i+1 < len(b.Lines) && !strings.HasSuffix(line, ".") {
+					line += "."
+				}
+				words = append(words, line)
+			}
 		}
 	}
 	return cut(strings.Join(strings.Fields(strings.Join(words, " ")), " "), NoticeMost)

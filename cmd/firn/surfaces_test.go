@@ -106,6 +106,25 @@ stations:
 	return w
 }
 
+// alsoCold has a base watched besides, below its line; before start.
+func (w *world) alsoCold(ident string, line, low int) {
+	w.Helper()
+	for name, text := range map[string]string{
+		"config.yaml": fmt.Sprintf("  - {ident: %s, elevation_ft: 3340, restriction_c: %d, time_zone: America/Edmonton, watch: {at: \"06:00\", days: daily, window_hours: 24, channels: [\"slack:%s\", \"discord:%s\"]}}\n",
+			ident, line, slackAlerts, w.discord.Channels()[1]),
+		"weather/base.demo.txt": fmt.Sprintf("TAF %s {DDHHMM-30m}Z {DDHH-6h}/{DDHH+24h} 00000KT CAVOK TNM%02[2]d/{DDHH}Z TNM%02[2]d/{DDHH+9h}Z\n", ident, -low),
+	} {
+		path := filepath.Join(w.dir, name)
+		was, err := os.ReadFile(path)
+		if err == nil {
+			err = os.WriteFile(path, append(was, text...), 0o600)
+		}
+		if err != nil {
+			w.Fatal(err)
+		}
+	}
+}
+
 var pageAddress = regexp.MustCompile(`("msg":"ready","page":"|msg=ready page=)(http://[^ "]+)`)
 
 // start starts firn and waits until it is ready to listen.
@@ -213,6 +232,8 @@ func (w *world) onDiscord(channel string) string {
 func TestBothServices(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
+	w.alsoCold("XGLN", -15, -19)
+	w.alsoCold("XFRN", -23, -26)
 	w.start()
 	w.connected()
 
@@ -238,13 +259,24 @@ func TestBothServices(t *testing.T) {
 	// A morning is one post, and a word on each base in its thread.
 	w.until("the alert on Slack", func() bool { return alertLine.MatchString(w.onSlack(slackAlerts)) })
 	w.until("the alert on Discord", func() bool { return alertLine.MatchString(w.onDiscord(alerts)) })
-	both := w.slack.Posted(slackAlerts)
-	if len(both) != 2 || !strings.HasPrefix(both[0].Text, "1 below: XKLD −31") || both[1].Thread != both[0].TS {
-		t.Fatalf("the morning on Slack is %+v", both)
+	w.until("a word on each base on Slack", func() bool { return len(w.slack.Posted(slackAlerts)) == 4 })
+	w.until("a word on each base on Discord", func() bool { return strings.Count(w.onDiscord(alerts), "Corrections to expect") == 3 })
+	const locked = "3 below: XKLD −31, XGLN −19, XFRN −26"
+	both, detail := w.slack.Posted(slackAlerts), slackdouble.Message{}
+	for i, m := range both {
+		if (m.Thread == both[0].TS) != (i > 0) {
+			t.Fatalf("the morning on Slack is %+v", both)
+		}
+		if alertLine.MatchString(m.Read()) {
+			detail = m
+		}
+	}
+	if n := len(w.discord.FromBot(alerts)); !strings.HasPrefix(both[0].Text, locked) || n != 1 || !strings.HasPrefix(w.discord.FromBot(alerts)[0].Content, "**"+locked) || strings.Contains(both[0].Text, "..") {
+		t.Fatalf("a locked screen shows %q and, of %d posts, %q, want %q", both[0].Text, n, w.discord.FromBot(alerts)[0].Content, locked)
 	}
 
 	// Odd is not on duty; Ada's role on Discord is.
-	alert, detail := both[0], both[1]
+	alert := both[0]
 	if _, err := w.slack.Press(slackOdd, slackAlerts, alert.TS, "do:ack"); err != nil {
 		t.Fatal(err)
 	}
@@ -270,7 +302,7 @@ func TestBothServices(t *testing.T) {
 		})
 	})
 	m := w.discord.FromBot(alerts)[0]
-	if _, err := w.discord.Press(alerts, m.ID, ada, m.Rows[0][1].CustomID); err != nil {
+	if _, err := w.discord.Press(alerts, m.ID, ada, "Snooze 2 h"); err != nil {
 		t.Fatal(err)
 	}
 	w.until("until when nobody is reminded, on Discord", func() bool {
@@ -279,12 +311,23 @@ func TestBothServices(t *testing.T) {
 	w.until("until when nobody is reminded, on Slack", func() bool {
 		return strings.Contains(w.slack.Posted(slackAlerts)[0].Read(), "Quiet until ")
 	})
-	m = w.discord.FromBot(alerts)[0]
-	if _, err := w.discord.Press(alerts, m.ID, ada, buttonOf(t, m)); err != nil {
+	// One base on Discord, the others on Slack.
+	seen := func(by string, n int) func() bool {
+		return func() bool {
+			return strings.Count(w.onDiscord(alerts), "Seen by "+by+" ") == n && strings.Count(w.slack.Posted(slackAlerts)[0].Read(), "Seen by "+by+" ") == n
+		}
+	}
+	if _, err := w.discord.Press(alerts, m.ID, ada, "Seen XGLN"); err != nil {
 		t.Fatal(err)
 	}
-	w.until("the acknowledgement in Discord's digest", func() bool { return strings.Contains(w.onDiscord(alerts), "Seen by Ada ") })
-	w.until("the acknowledgement on Slack", func() bool { return strings.Contains(w.slack.Posted(slackAlerts)[0].Read(), "Seen by Ada ") })
+	w.until("who has seen one base, on both", seen("Ada", 1))
+	if got := buttons(w.slack.Posted(slackAlerts)[0]); !slices.Equal(got, []string{"do:ack", "do:snooze", "do:ack-XKLD", "do:ack-XFRN"}) {
+		t.Errorf("where one of three is seen there are the buttons %q", got)
+	}
+	if _, err := w.slack.Press(slackKari, slackAlerts, alert.TS, "do:ack"); err != nil {
+		t.Fatal(err)
+	}
+	w.until("who has seen the others, on both", seen("Kari", 2))
 	if got := buttons(w.slack.Posted(slackAlerts)[0]); !slices.Equal(got, []string{"do:snooze"}) {
 		t.Errorf("what somebody has seen has the buttons %q", got)
 	}
@@ -295,7 +338,7 @@ func TestBothServices(t *testing.T) {
 		}
 		defer res.Body.Close()
 		text, err := io.ReadAll(res.Body)
-		return err == nil && strings.Contains(string(text), "Seen by Ada ")
+		return err == nil && strings.Contains(string(text), "Seen by Kari ")
 	})
 
 	// A restart says nothing twice.
@@ -311,8 +354,8 @@ func TestBothServices(t *testing.T) {
 				n++
 			}
 		}
-		if n != 1 {
-			t.Errorf("the alert stands %d times on %s, want once", n, name)
+		if n != 3 {
+			t.Errorf("the words on three bases stand %d times on %s", n, name)
 		}
 	}
 	for _, secret := range []string{w.slack.AppToken(), w.slack.BotToken(), "invented-for-tests"} {
