@@ -99,7 +99,11 @@ func (b *Bot) arrival(ctx context.Context, s *parse.Stop, when, now time.Time) (
 		return a, fixed, problem, err
 	}
 	around := coldwatch.Around(when)
-	j, err := b.coldest(ctx, st, around)
+	line := coldwatch.Line{Restriction: coldwatch.NoRestriction}
+	if st.Restriction != nil {
+		line.Restriction = *st.Restriction
+	}
+	j, forecasts, err := b.coldest(ctx, st, line, around)
 	if err != nil {
 		return a, *s, nil, err
 	}
@@ -112,6 +116,9 @@ func (b *Bot) arrival(ctx context.Context, s *parse.Stop, when, now time.Time) (
 	}
 	a.TemperatureC, a.TemperatureSource, a.Issued = reply.Some(math.Floor(float64(j.Low)*10+1e-9)/10), j.Source, j.Issued.UTC()
 	a.Bound = j.Bound(around)
+	if st.Restriction != nil {
+		coldHours(&a, forecasts, j, line, st.Zone)
+	}
 	return a, *s, nil, b.plan(&a, st, approaches, j.Low, now)
 }
 
@@ -151,11 +158,12 @@ func (b *Bot) named(ctx context.Context, s *parse.Stop) (out []*approach.Approac
 	return out, *s, nil, nil
 }
 
-// coldest judges the hour before to the hour after an arrival.
-func (b *Bot) coldest(ctx context.Context, st *config.Station, w coldwatch.Window) (coldwatch.Judgement, error) {
+// coldest judges the hour before to the hour after an arrival; all is what it
+// was chosen from.
+func (b *Bot) coldest(ctx context.Context, st *config.Station, line coldwatch.Line, w coldwatch.Window) (_ coldwatch.Judgement, all []weather.Forecast, _ error) {
 	forecasts, err := b.ports.Forecasts.Forecasts(ctx, st.Ident)
 	if err != nil && ctx.Err() != nil {
-		return coldwatch.Judgement{}, ctx.Err()
+		return coldwatch.Judgement{}, nil, ctx.Err()
 	}
 	if len(forecasts) == 0 {
 		note := "no source has a forecast for " + st.Ident
@@ -163,17 +171,13 @@ func (b *Bot) coldest(ctx context.Context, st *config.Station, w coldwatch.Windo
 			b.log.WarnContext(ctx, "no forecast for a brief", "station", st.Ident, "err", err)
 			note = "the weather sources do not answer for " + st.Ident
 		}
-		return coldwatch.Judgement{State: coldwatch.NoForecast, Note: note}, nil
-	}
-	line := coldwatch.Line{Restriction: coldwatch.NoRestriction}
-	if st.Restriction != nil {
-		line.Restriction = *st.Restriction
+		return coldwatch.Judgement{State: coldwatch.NoForecast, Note: note}, nil, nil
 	}
 	js := make([]coldwatch.Judgement, len(forecasts))
 	for i := range forecasts {
 		js[i] = coldwatch.Judge(w, line, &forecasts[i].Forecast)
 	}
-	return coldwatch.Choose(w, b.stations.Alerts.Disagree, js...), nil
+	return coldwatch.Choose(w, b.stations.Alerts.Disagree, js...), forecasts, nil
 }
 
 // plan works the procedures out at the coldest temperature, and finds the

@@ -49,6 +49,45 @@ func (c charts) Procedures(_ context.Context, ident string) (all []approach.Appr
 	return all, nil
 }
 
+// TestBriefEstimatesHours: where the forecast of an arrival has only extremes,
+// the hours at or below the line are estimated between them, and say so.
+func TestBriefEstimatesHours(t *testing.T) {
+	at := func(h int, c engine.Celsius) coldwatch.Sample {
+		return coldwatch.Sample{At: noon.Add(time.Duration(h) * time.Hour), C: c}
+	}
+	for _, c := range []struct {
+		name, asks string
+		f          coldwatch.Forecast
+		want       string // empty: none
+	}{
+		// Half a cosine between −31 and −19 is at −25 in the middle: common practice, no source.
+		{"between two maximums", "brief XKLD 2000Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(10, -31)}, Maximums: []coldwatch.Sample{at(2, -19), at(18, -19)}},
+			"At or below −25 °C about 18:00–Fri 02:00 local (estimated)."},
+		{"as far as the extremes reach", "brief XKLD 1430Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(2, -31)}, Maximums: []coldwatch.Sample{at(10, -19)}},
+			"At or below −25 °C about 13:00–18:00 local (estimated)."},
+		{"a single extreme", "brief XKLD 1430Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(2, -31)}}, ""},
+		{"never at the line", "brief XKLD 1430Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(2, -24)}, Maximums: []coldwatch.Sample{at(10, -19)}}, ""},
+		{"values of its own", "brief XKLD 1430Z", curve("hourly", 24, -30), ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if c.f.Source == "" {
+				c.f.Source, c.f.Issued, c.f.ValidFrom, c.f.ValidTo = "TAF", noon, noon, noon.Add(24*time.Hour)
+			}
+			r, err := briefBot(t, forecasts{"XKLD": {c.f}}).Handle(t.Context(), bot.Message{Text: c.asks, At: noon})
+			if err != nil || len(r.Arrivals) != 1 {
+				t.Fatal(r, err)
+			}
+			a, text := r.Arrivals[0], ""
+			for _, s := range r.Sections {
+				text += strings.Join(s.Lines, "\n")
+			}
+			if a.Estimated != (c.want != "") || a.BelowFrom.IsZero() == a.Estimated || !strings.Contains(text, c.want) || c.want == "" && strings.Contains(text, "estimated") {
+				t.Errorf("%q, estimated %v from %v to %v, want %q", text, a.Estimated, a.BelowFrom, a.BelowTo, c.want)
+			}
+		})
+	}
+}
+
 func ils(ident, runway string) approach.Approach {
 	a := approach.Approach{Ident: ident, Code: "I" + runway, Name: "ils " + runway, Minimums: []approach.Minimum{{Name: "ILS", Role: procedure.DecisionAltitude, Altitude: 5340}}}
 	a.Kind, a.Runway = approach.ILS, runway

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -302,5 +303,50 @@ func TestNoTimeForThePace(t *testing.T) {
 		if i < postsAtOnce != (err == nil) || err != nil && (!errors.As(err, &busy) || busy.RetryAfter() <= 0 || busy.RetryAfter() > postEvery) {
 			t.Errorf("post %d: %v", i, err)
 		}
+	}
+}
+
+// A morning of thirty bases is one post in the channel and a word on each in its
+// thread, changed as people see them: Discord is never asked too often.
+func TestMorningOfThirty(t *testing.T) {
+	d, s, l := paced(t, 1)
+	at := d.Channels()[0]
+	sc := reply.DigestScene{Day: "2026-01-15"}
+	for i := range 30 {
+		c := reply.Cold{Ident: fmt.Sprintf("X%c%cA", 'A'+i/26, 'A'+i%26), State: "below", LowC: reply.Some(float64(-31 - i)), LowAt: l.now(), RestrictionC: reply.Some(-25)}
+		sc.Bases = append(sc.Bases, reply.DigestLine{Cold: c, Asks: true, Zone: time.UTC})
+	}
+	var all []func()
+	l.together(func() {
+		root, err := s.Send(t.Context(), outbox.Post{Key: "digest/2026-01-15/1", Channel: "discord:" + at, Body: reply.MorningDigest(sc)})
+		if err != nil {
+			t.Error(err)
+		}
+		all = append(all, func() {
+			for i := range 30 {
+				post := outbox.Post{Key: fmt.Sprint("digest/2026-01-15/", i+2), Channel: "discord:" + at, Body: said("A word on one.").Reply}
+				if _, err := s.SendUnder(t.Context(), post, root); err != nil {
+					t.Error(err)
+				}
+			}
+		}, func() {
+			for i := range sc.Bases {
+				sc.Bases[i].Cold.SeenBy, sc.Bases[i].Cold.SeenAt = "Ada", l.now()
+				if err := s.Change(t.Context(), chat.Ref(root), chat.Message{Reply: reply.MorningDigest(sc)}); err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	})
+	l.together(all...)
+	posts := d.FromBot(at)
+	if len(posts) != 1 {
+		t.Fatalf("a morning is %d posts in its channel", len(posts))
+	}
+	if got := d.Counts().TooMany; got != 0 || len(d.FromBot(posts[0].ID)) != 30 {
+		t.Errorf("%d words stand in the thread, Discord was asked too often %d times", len(d.FromBot(posts[0].ID)), got)
+	}
+	if c := posts[0].Content; !strings.HasPrefix(c, "30 below: XBDA −60, XBCA −59, ") || strings.Count(c, "Seen by Ada")+strings.Count(fmt.Sprint(posts[0].Embeds), "Seen by Ada") != 30 {
+		t.Errorf("it reads %s %v", c, posts[0].Embeds)
 	}
 }

@@ -27,7 +27,13 @@ type Arrival struct {
 	TemperatureSource string    `json:"temperature_source,omitempty"`
 	Issued            time.Time `json:"issued,omitzero"`
 	RestrictionC      OptFloat  `json:"restriction_c,omitzero"`
-	Required          OptBool   `json:"required,omitzero"`
+	// BelowFrom and BelowTo are the hours at or below the line around it, where
+	// the forecast has only extremes: Estimated, in whose Zone.
+	BelowFrom time.Time      `json:"below_from,omitzero"`
+	BelowTo   time.Time      `json:"below_to,omitzero"`
+	Estimated bool           `json:"estimated,omitempty"`
+	Zone      *time.Location `json:"-"`
+	Required  OptBool        `json:"required,omitzero"`
 	// RecomputeC is the temperature at and below which a figure changes, or a
 	// correction comes to be required.
 	RecomputeC OptFloat      `json:"recompute_c,omitzero"`
@@ -146,6 +152,9 @@ func (a Arrival) section() Section {
 		line += ", issued " + a.Issued.UTC().Format("2 Jan 15:04Z")
 	}
 	s.Lines = append(s.Lines, line+".")
+	if hours := a.hours(); hours != "" {
+		s.Lines = append(s.Lines, hours)
+	}
 	need := "Correction not required"
 	switch {
 	case a.Required == Yes && a.Bound:
@@ -166,6 +175,22 @@ func (a Arrival) section() Section {
 		s.Lines = append(s.Lines, "No procedure is named or usual here: add one, as in “XKLD 1430 rnav 31”.")
 	}
 	return s
+}
+
+// hours are those at or below the line around it, in words; nothing where they
+// are not estimated.
+func (a Arrival) hours() string {
+	if a.BelowFrom.IsZero() || a.Zone == nil {
+		return ""
+	}
+	day := a.At.In(a.Zone).Format(time.DateOnly)
+	c := Cold{BelowFrom: a.BelowFrom, BelowTo: a.BelowTo, Estimated: a.Estimated}
+	return "At or below " + DegreesOf(a.RestrictionC.Value) + " °C " + c.Hours("–", " local", func(t time.Time) string {
+		if t = t.In(a.Zone); t.Format(time.DateOnly) != day {
+			return t.Format("Mon 15:04")
+		}
+		return t.Format("15:04")
+	}) + "."
 }
 
 func briefRow(r *Row) string {
