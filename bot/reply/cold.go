@@ -30,7 +30,7 @@ type Cold struct {
 	SeenBy string    `json:"seen_by,omitempty"`
 	SeenAt time.Time `json:"seen_at,omitzero"`
 	// Open says that its alert may be acknowledged and snoozed.
-	Open bool `json:"-"`
+	Open bool `json:"-" store:"-"`
 }
 
 // ColdOf puts a judgement of a base into its contract form.

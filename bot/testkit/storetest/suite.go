@@ -345,6 +345,11 @@ func fullReply() reply.Reply {
 		Record: &reply.RecordStatus{
 			ID: "KALOMI-RUTA", Version: 2, State: "checked", Lines: []string{"Computed by Anna at 12:00Z."}, ValidUntil: at(9),
 		},
+		Mine: &reply.Mine{
+			Check: []reply.MineItem{{ID: "KALOMI-RUTA", Text: "XKLD, −38 °C", Actions: []reply.Action{{ID: "check", Label: "Check", Message: "check", Whole: "check KALOMI-RUTA"}}}},
+			Again: []reply.MineItem{{ID: "KALOMI-RUTI", Text: "XRUN, −20 °C", Actions: []reply.Action{{ID: "check", Label: "Check", Message: "check", Whole: "check KALOMI-RUTA"}}}},
+			Bases: []reply.MineItem{{ID: "XRUN", Text: "XRUN −21 °C", Actions: []reply.Action{{ID: "check", Label: "Check", Message: "check", Whole: "check KALOMI-RUTA"}}}},
+		},
 		Actions: []reply.Action{{ID: "why", Label: "Why?", Message: "why", Whole: "why XKLD -38 8200"}},
 	}
 }
