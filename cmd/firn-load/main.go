@@ -168,12 +168,13 @@ func measure(ctx context.Context, s *settings, out io.Writer) error {
 				return fmt.Errorf("%s, round %d: %w", b.name, round+1, err)
 			}
 			p50, p99 := b.at(50), b.at(99)
-			fmt.Fprintf(out, "  round %d %s: so far p50 %s, p99 %s, %d lost, resident %d KiB before and %d after\n", round+1, b.name, p50, p99, b.lost, b.warm, b.resident[len(b.resident)-1])
+			fmt.Fprintf(out, "  round %d %s: so far p50 %s, p99 %s, processor a message %s, %d lost, resident %d KiB before and %d after\n",
+				round+1, b.name, p50, p99, b.each(), b.lost, b.warm, b.resident[len(b.resident)-1])
 		}
 	}
 	fmt.Fprintf(out, "%-6s %10s %10s %10s %6s %12s %14s\n", "bot", "p50", "p90", "p99", "lost", "resident KiB", "CPU a message")
 	for _, b := range bots {
-		fmt.Fprintf(out, "%-6s %10s %10s %10s %6d %12d %14s\n", b.name, b.at(50), b.at(90), b.at(99), b.lost, slices.Max(b.resident), (b.cpu / time.Duration(b.asked)).Round(time.Microsecond))
+		fmt.Fprintf(out, "%-6s %10s %10s %10s %6d %12d %14s\n", b.name, b.at(50), b.at(90), b.at(99), b.lost, slices.Max(b.resident), b.each())
 	}
 	for _, firn := range bots[1 : len(bots)-1] {
 		for _, b := range []*figures{bots[0], bots[len(bots)-1]} {
@@ -192,6 +193,11 @@ func (f *figures) at(percent int) time.Duration {
 	}
 	slices.Sort(f.latencies)
 	return f.latencies[(len(f.latencies)-1)*percent/100].Round(time.Microsecond)
+}
+
+// each is the processor a message.
+func (f *figures) each() time.Duration {
+	return (f.cpu / time.Duration(f.asked)).Round(time.Microsecond)
 }
 
 // round is what one bot is asked and answers in one go.
