@@ -236,6 +236,7 @@ func (p *Page) check(r *request) {
 		r.w.WriteHeader(http.StatusUnprocessableEntity)
 		r.showCheck(id, v)
 	}
+	keep := false // a name is asked once
 	if !r.who.linked {
 		name, err := properName(v.Name)
 		if name == "" {
@@ -250,6 +251,7 @@ func (p *Page) check(r *request) {
 			return
 		}
 		r.who.person = atThisMachine(r.who.key, name)
+		keep = nameIn(r.Request) == ""
 	}
 	text := "check " + id
 	if r.PostForm.Get("how") == record.Blind {
@@ -274,6 +276,9 @@ func (p *Page) check(r *request) {
 	if !r.take(e) {
 		r.plain(http.StatusServiceUnavailable, "Not now", "firn is starting or stopping. Go back and send it again in a moment.")
 		return
+	}
+	if keep {
+		p.keepName(r, r.who.person.Name)
 	}
 	to := "/record/" + url.PathEscape(id)
 	if card, _, _ := e.Handle.(*came).get(); card != "" {

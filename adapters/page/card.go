@@ -340,6 +340,9 @@ func (r *request) said() *cardView {
 	}
 	v := r.cardView(k)
 	v.Back = r.URL.Path
+	if strings.HasPrefix(v.Back, "/record/") {
+		v.Buttons = nil // the record below has them
+	}
 	return &v
 }
 

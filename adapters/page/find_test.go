@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"firn/bot/record"
 )
 
 func TestFindOf(t *testing.T) {
@@ -58,6 +60,18 @@ func TestRecordByState(t *testing.T) {
 		if len(first) != 1 || first[0].attrs["data-action"] != want {
 			t.Errorf("%s has %d main acts, want %s", id, len(first), want)
 		}
+	}
+	// What was replaced leads to what came in its place, and says it once.
+	k, _, err := r.book.Find(t.Context(), open)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, _ := record.Decide(k, record.Action{Kind: record.KindReplaced, Next: checked}, record.Settings{})
+	if held, err := r.store.Apply(t.Context(), k, c); !held || err != nil {
+		t.Fatalf("it is not replaced: %v", err)
+	}
+	if act := parse(t, b.get(t, "/record/"+open).body).id("record").named("a")[0]; act.attrs["href"] != "/record/"+checked || act.attrs["class"] != "button strong" {
+		t.Errorf("a replaced record's first act leads to %s", act.attrs["href"])
 	}
 	figs := parse(t, b.get(t, "/record/"+disagreed).body).id("record").all(func(n *node) bool { return n.attrs["class"] == "figs" })
 	if len(figs) != 1 {

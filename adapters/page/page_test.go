@@ -390,6 +390,10 @@ func TestCheckHere(t *testing.T) {
 	if g := anna.get(t, "/record/"+id); !strings.Contains(parse(t, g.body).read(), "checked") {
 		t.Error("the record does not show the check")
 	}
+	// Who gave a name there is asked no second time, and may take the check back.
+	if g := cy.get(t, "/record/"+id); !strings.Contains(g.body, "Withdraw my check") {
+		t.Error("whoever checked cannot withdraw")
+	}
 	if g := anna.get(t, "/record/"+id+"/card.pdf"); !strings.Contains(g.body, "Cy") {
 		t.Errorf("the card to print has not who checked: %s", g.body)
 	}

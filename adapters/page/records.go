@@ -302,6 +302,9 @@ func (r *request) recordMain(k record.Record) recordMain {
 		}
 		v.Acts = append([]buttonView{{ID: reply.ActionCard, Label: "Print", Href: "/record/" + k.ID + "/card.pdf?paper=a5", Primary: true}}, v.Acts...)
 	}
+	if k.Replaced != nil && k.Replaced.By != "" {
+		v.Acts = append([]buttonView{{ID: "next", Label: "To " + k.Replaced.By, Href: "/record/" + k.Replaced.By, Primary: true}}, v.Acts...)
+	}
 	if r.canAsk() {
 		for _, check := range checkers(k) {
 			if check.By.Address == Surface+":"+r.who.person.ID {

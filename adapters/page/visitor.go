@@ -178,10 +178,15 @@ func (p *Page) you(r *request) {
 			r.show("you", frame{Title: "You"}, youView{clean(typed), sentence(err)})
 			return
 		}
-		value := base64.RawURLEncoding.EncodeToString([]byte(name))
-		p.setCookie(r.w, r.Request, nameCookie, value, SessionLife)
+		p.keepName(r, name)
 	}
 	http.Redirect(r.w, r.Request, "/#who", http.StatusSeeOther)
+}
+
+// keepName keeps the name that somebody at this machine gave.
+func (p *Page) keepName(r *request, name string) {
+	value := base64.RawURLEncoding.EncodeToString([]byte(name))
+	p.setCookie(r.w, r.Request, nameCookie, value, SessionLife)
 }
 
 // youPage says who the record takes a browser for.
