@@ -30,6 +30,7 @@ type Message struct {
 	Own     bool   // what is asked is the person's own until it is posted
 	Aside   bool   // the answer is shown to the person alone, of what stands there: it is not kept, and nothing follows it
 	Heard   bool   // said where the bot takes part, and not to it: answered only where it reads whole, else forgotten
+	Unseen  bool   // the figures that it is about may be a screen away: a check asks with them first
 	Duty    bool   // the person may do what duty officers do: acknowledge, set an observation
 	ID      string // the surface's own; a repeated delivery has the same
 	Text    string

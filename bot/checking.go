@@ -58,7 +58,11 @@ func (b *Bot) checking(ctx context.Context, req parse.Request, m Message) (reply
 	case parse.Withdraw:
 		return b.deed(ctx, r, req.Verb, record.Action{Kind: record.KindWithdrawn, By: personOf(m)})
 	}
-	return b.deed(ctx, r, req.Verb, record.Action{Kind: record.KindChecked, By: personOf(m), Entered: entered(req)})
+	d := record.Action{Kind: record.KindChecked, By: personOf(m), Entered: entered(req)}
+	if m.Unseen && d.Entered == nil && b.ports.Book.Would(r, d).Done {
+		return confirm(r), nil
+	}
+	return b.deed(ctx, r, req.Verb, d)
 }
 
 // meant is the record that a message is about: the one that it names, else the
@@ -147,6 +151,23 @@ func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.
 		out.Actions = slices.DeleteFunc(b.ports.Book.Render(r).Actions, func(a reply.Action) bool { return a.ID != record.ActionRecompute })
 	}
 	return out, nil
+}
+
+// confirm asks whether the figures of a record are right, with what stands
+// above them.
+func confirm(r record.Record) reply.Reply {
+	line := "check " + r.ID
+	what := r.Station()
+	if name := r.Reply.ApproachName(); name != "" {
+		what += " " + name
+	}
+	what = strings.TrimSpace(what + " " + reply.DegreesOf(r.Temperature()) + " °C")
+	out := reply.Ask(reply.Problem{Word: "check", Text: fmt.Sprintf("%s, %s, by %s: do you get the same figures?", r.ID, what, r.Asked)})
+	out.Confirm = r.ID
+	out.Station, out.TemperatureC = r.Reply.Station, r.Reply.TemperatureC
+	out.Stops, out.Altitudes, out.Compensated = r.Reply.Stops, r.Reply.Altitudes, r.Reply.Compensated
+	out.Actions = []reply.Action{{ID: reply.ActionConfirm, Label: "Check", Message: line + reply.Confirmed}}
+	return out
 }
 
 // The most lines of a log, ours: a chat message holds about as many.

@@ -2,6 +2,7 @@ package bot_test
 
 import (
 	"context"
+	"log/slog"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -109,6 +110,61 @@ func TestHome(t *testing.T) {
 		}
 		if got := ids(r.says("dana", "w", "mine").Mine.Again); got != "" {
 			t.Errorf("before all: %q", got)
+		}
+	})
+}
+
+// TestConfirm: a check of figures that may be a screen away asks with them
+// first, and is made on what the record is then.
+func TestConfirm(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := newRoom(t, record.Settings{})
+		press := func(who, channel, text string, unseen bool) reply.Reply {
+			t.Helper()
+			r.n++
+			address := "slack:" + strings.ToUpper(who)
+			out, err := r.bot.Handle(t.Context(), bot.Message{
+				Surface: "slack", Thread: "t", Channel: channel, User: who + " (" + address + ")", Person: address,
+				ID: "p" + strings.Repeat("i", r.n), Text: text, At: time.Now(), Unseen: unseen,
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return out
+		}
+		first := r.name(r.says("anna", "t", "XKLD -38 FAF 8200, DA 5340"))
+		asked := press("bo", "slack:C1", "check "+first, true)
+		if asked.Confirm != first || len(asked.Altitudes) != 2 || len(asked.Actions) != 1 || asked.Actions[0].Message != "check "+first+" confirmed" {
+			t.Fatalf("asked %+v, want the figures and a button", asked)
+		}
+		r.want(asked, reply.KindQuestion, "XKLD −38 °C, by anna: do you get the same figures?")
+		r.state(first, record.Unchecked)
+		// Who may not check is told so, and sees no button.
+		if out := press("anna", "slack:C1", "check "+first, true); out.Confirm != "" || len(out.Actions) > 0 {
+			t.Errorf("the author is asked: %+v", out)
+		}
+		// What was replaced meanwhile is not checked by what was shown before.
+		next := r.name(r.says("anna", "t", "-41"))
+		r.want(press("bo", "slack:C1", "check "+first, false), reply.KindQuestion, "was replaced by "+next)
+		r.state(first, record.Replaced)
+		r.state(next, record.Unchecked)
+		r.want(press("bo", "slack:C1", "check "+next, false), reply.KindNotice, "checked by bo")
+		// So it is with weather that came meanwhile.
+		third := r.name(r.says("anna", "u", "XKLD -38 8200"))
+		press("bo", "slack:C1", "check "+third, true)
+		if _, _, err := r.book.Do(t.Context(), third, record.Action{Kind: record.KindRecompute, Noticed: record.Noticed{C: -45, Observed: true, Text: "−45 °C now."}}); err != nil {
+			t.Fatal(err)
+		}
+		if out := press("bo", "slack:C1", "check "+third, false); out.Problem == nil || !strings.Contains(out.Problem.Text, "does not hold any more") {
+			t.Errorf("what is out of date is checked: %+v", out)
+		}
+		// Where checks are blind the figures are not shown.
+		r.book = record.New(slog.New(slog.DiscardHandler), time.Now, r.store, record.Options{Settings: record.Settings{BlindChannels: []string{"slack:C1"}}, Computer: r.bot})
+		t.Cleanup(r.book.Close)
+		r.bot.Use(bot.Ports{Book: r.book})
+		blind := r.name(r.says("anna", "v", "XKLD -38 8200"))
+		if out := press("bo", "slack:C1", "check "+blind, true); out.Enter == nil || out.Confirm != "" || len(out.Altitudes) > 0 {
+			t.Errorf("a blind check shows %+v", out)
 		}
 	})
 }

@@ -186,6 +186,7 @@ var back = regexp.MustCompile(`^/(board|watch|log|base/[A-Za-z0-9]{1,8}|record/[
 func (p *Page) press(r *request) {
 	text := r.typed("text")
 	e := r.event(chat.Pressed, text, nil)
+	e.Sure = true // the figures stand beside the button
 	ref := r.PostForm.Get("card")
 	if m := cardRef.FindStringSubmatch(ref); m != nil && m[1] == r.who.key {
 		e.Message = chat.Ref(ref)
@@ -273,6 +274,7 @@ func (p *Page) check(r *request) {
 		}
 	}
 	e := r.event(chat.Pressed, text, nil)
+	e.Sure = true
 	if !r.take(e) {
 		r.plain(http.StatusServiceUnavailable, "Not now", "firn is starting or stopping. Go back and send it again in a moment.")
 		return

@@ -10,6 +10,7 @@ import (
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/present"
+	"firn/bot/reply"
 	"firn/bot/testkit/surfacetest"
 )
 
@@ -120,6 +121,13 @@ func (v *driver) Correct(t *testing.T, message string, by surfacetest.Person) {
 
 func (v *driver) Press(t *testing.T, s surfacetest.Shown, action string, by surfacetest.Person) string {
 	t.Helper()
+	if w, ok := v.d.View(s.ID); ok { // the button of a window
+		deed, err := v.d.Submit(w.ID, nil)
+		if err != nil || action != reply.ActionConfirm {
+			t.Fatalf("%s of %s: %v", action, w.Callback, err)
+		}
+		return deed
+	}
 	channel, ts := parts(s.ID)
 	deed, err := v.d.Press(by.ID, channel, ts, "do:"+action)
 	if err != nil {
@@ -208,7 +216,7 @@ func (v *driver) Shown(*testing.T) (list []surfacetest.Shown) {
 	}
 	for _, p := range v.Traits().People {
 		for _, w := range v.d.Views(p.ID) {
-			if w.Callback == "firn_more" {
+			if w.Callback == "firn_more" || w.Callback == "firn_confirm" && w.Open {
 				m := slackdouble.Message{Blocks: w.Blocks}
 				list = append(list, surfacetest.Shown{ID: w.ID, Only: p.ID, Text: w.Read(), Pings: m.Pings()})
 			}

@@ -21,6 +21,8 @@ type replyRoute struct {
 	Response string `json:"r,omitempty"`
 	Record   string `json:"record,omitempty"` // of a blind check
 	Count    int    `json:"n,omitempty"`      // of its altitudes
+	Card     string `json:"k,omitempty"`      // that a question was opened from
+	Yes      string `json:"y,omitempty"`      // what saying yes to it asks
 }
 
 // mostPrivate is what Slack keeps with a form.

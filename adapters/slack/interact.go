@@ -191,6 +191,9 @@ func option(c chat.Choice) *slackgo.OptionBlockObject {
 // submitted checks a form within its acknowledgement: what is wrong stands
 // beside the field, and the form stays open.
 func (s *Surface) submitted(ctx context.Context, ic slackgo.InteractionCallback) (answer any, then func()) {
+	if ic.View.CallbackID == confirmView {
+		return nil, s.confirmed(ctx, ic)
+	}
 	if ic.View.CallbackID != formView && ic.View.CallbackID != enterView {
 		return nil, nil
 	}

@@ -42,6 +42,7 @@ type Surface struct {
 var (
 	_ chat.Fronted    = (*Surface)(nil)
 	_ chat.Unfolding  = (*Surface)(nil)
+	_ chat.Confirming = (*Surface)(nil)
 	_ outbox.Threaded = (*Surface)(nil)
 )
 

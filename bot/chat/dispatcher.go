@@ -10,6 +10,7 @@ import (
 
 	"firn/bot/bounded"
 	"firn/bot/outbox"
+	"firn/bot/reply"
 	"firn/bot/request"
 )
 
@@ -259,6 +260,9 @@ func deliveryOf(err error) delivery {
 
 // pressed does what a button says, under the card that has it.
 func (d *Dispatcher) pressed(ctx context.Context, s Surface, e Event) {
+	if text, sure := strings.CutSuffix(e.Text, reply.Confirmed); sure {
+		e.Text, e.Sure = text, true
+	}
 	if !d.may(ctx, s, e, e.Text) {
 		return
 	}
@@ -273,6 +277,13 @@ func (d *Dispatcher) pressed(ctx context.Context, s Surface, e Event) {
 		}
 		// The card says what to type.
 		d.log.DebugContext(ctx, "form of a check not opened", "surface", s.Name(), "event", e.ID, "err", err)
+	}
+	if on, ok := s.(Confirming); ok && c.Reply.Confirm != "" {
+		err := on.Confirm(ctx, e, c)
+		if err == nil {
+			return
+		}
+		d.log.DebugContext(ctx, "form to confirm not opened", "surface", s.Name(), "event", e.ID, "err", err)
 	}
 	if d.keptFromAll(ctx, s, e, c) {
 		return

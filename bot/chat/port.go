@@ -87,6 +87,8 @@ type Event struct {
 	Unmentioned bool
 	// Alone says that an answer can be shown here to the person alone.
 	Alone bool
+	// Sure says that the person has the figures before them that the deed is about.
+	Sure bool
 	// Waits says that the person sees a place where the answer will be, and is
 	// answered also where there is nothing to say.
 	Waits bool
@@ -158,6 +160,14 @@ type Surface interface {
 type Fronted interface {
 	Surface
 	Front(ctx context.Context, e Event, c Message) error
+}
+
+// Confirming is a Surface that has a form for a question which is answered with
+// one button: the card's only action. It may say that it cannot show one for this
+// event: the card is whispered then.
+type Confirming interface {
+	Surface
+	Confirm(ctx context.Context, e Event, c Message) error
 }
 
 // Unfolding is a Surface that has More: the entries of present.Controls, of

@@ -29,6 +29,15 @@ func deed(text string) bool {
 	return v.OnDuty() || v == parse.Check || v == parse.Withdraw || v == parse.Post
 }
 
+// unseen says that a check may be of figures that the person does not have in
+// sight: a button stands for a card that may be far up, and a command anywhere.
+func unseen(e Event, text string) bool {
+	if e.Sure || parse.VerbOf(text) != parse.Check {
+		return false
+	}
+	return e.Kind == Pressed || e.Kind == MessagePosted && e.Message == ""
+}
+
 // fullText is what a person reads where the service takes no more messages.
 const fullText = "Too much is asked here for firn to answer in time; ask again in a minute, or work it from the published table."
 
@@ -83,6 +92,7 @@ func (d *Dispatcher) message(s Surface, e Event, text string) bot.Message {
 		Channel: address(s, e.Place),
 		Direct:  e.Place.Direct,
 		Own:     e.Place.Direct && !e.Place.Open,
+		Unseen:  unseen(e, text),
 		Duty:    d.onDuty(s, e.Person),
 		ID:      e.ID,
 		Text:    text,

@@ -79,7 +79,7 @@ func labelOf(a reply.Action) string {
 }
 
 // order of the buttons; what is not in it comes behind.
-var order = []string{"ack", "recompute", "enter", "check", "post", "snooze"}
+var order = []string{"ack", "recompute", "enter", "confirm", "check", "post", "snooze"}
 
 // ControlsOf are the controls of a reply and its document.
 func ControlsOf(r reply.Reply, d Document) Controls {
@@ -116,7 +116,7 @@ func ControlsOf(r reply.Reply, d Document) Controls {
 		return len(order)
 	}
 	slices.SortStableFunc(c.Buttons, func(a, b reply.Action) int { return rank(a) - rank(b) })
-	c.Primary = len(c.Buttons) > 0 && slices.Contains(order[:4], c.Buttons[0].ID)
+	c.Primary = len(c.Buttons) > 0 && slices.Contains(order[:5], c.Buttons[0].ID)
 	for _, f := range d.More {
 		c.More = append(c.More, Entry{ID: f.ID, Title: f.Title})
 	}

@@ -38,6 +38,12 @@ func Of(r reply.Reply) Document {
 // question says what must be known and what to type.
 func question(r reply.Reply) Document {
 	d := Document{Short: []Block{Question{Text: r.Problem.Text, Try: r.Problem.Try}}}
+	if r.Confirm != "" {
+		for _, s := range r.Stops {
+			d.add(Stop{s.Text})
+		}
+		d.add(tableOf(r.Altitudes, r.Compensated))
+	}
 	d.lines(r.Facts)
 	d.lists(r.Sections)
 	return d

@@ -92,6 +92,13 @@ func TruthOfResult(res ruleset.Result) OptBool {
 // face of its record says of which.
 const ActionCard = "card"
 
+// ActionConfirm is the id of the action that says yes to a reply that Confirm
+// names a record in, and Confirmed ends its message.
+const (
+	ActionConfirm = "confirm"
+	Confirmed     = " confirmed"
+)
+
 // ActionPost is the id of the action that shows a result to the team.
 const ActionPost = "post"
 

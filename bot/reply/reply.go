@@ -69,6 +69,7 @@ type Reply struct {
 	Expected          []ArrivalPlan `json:"expected,omitempty"` // of an alert: the corrections at its low, a procedure each
 	Route             *OnRoute      `json:"route,omitempty"`
 	Record            *RecordStatus `json:"record,omitempty"`
+	Confirm           string        `json:"confirm,omitempty"` // the record whose figures are asked about before they are checked
 	Enter             *BlindCheck   `json:"enter,omitempty"`
 	Actions           []Action      `json:"actions,omitempty"`
 }

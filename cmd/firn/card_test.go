@@ -163,6 +163,15 @@ func TestPostToTheTeam(t *testing.T) {
 	if _, err := w.discord.Press(alerts, m.ID, ada, check); err != nil {
 		t.Fatal(err)
 	}
+	w.until("the figures are asked about, of one person alone", func() bool {
+		for _, m := range w.discord.FromBot(alerts) {
+			if m.Only == ada && strings.Contains(m.Content+fmt.Sprint(m.Embeds), "do you get the same figures?") {
+				_, err := w.discord.Press(alerts, m.ID, ada, "Check")
+				return err == nil
+			}
+		}
+		return false
+	})
 	checked := func(channel string) func() bool {
 		return func() bool {
 			m, ok := w.card(channel, id+" · checked")

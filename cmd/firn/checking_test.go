@@ -57,6 +57,25 @@ func (w *world) press(user, ts, action string) (deed string) {
 	return deed
 }
 
+// confirm says yes to the figures that a press on Slack has shown to a person.
+func (w *world) confirm(user, figure string) (deed string) {
+	w.Helper()
+	id := ""
+	w.until("the figures are asked about", func() bool {
+		for _, v := range w.slack.Views(user) {
+			if v.Callback == "firn_confirm" && v.Open && strings.Contains(v.Read(), figure) {
+				id = v.ID
+			}
+		}
+		return id != ""
+	})
+	deed, err := w.slack.Submit(id, nil)
+	if err != nil {
+		w.Fatal(err)
+	}
+	return deed
+}
+
 // sayOnSlack says something in the thread of a message there.
 func (w *world) sayOnSlack(user, thread, text string) {
 	w.Helper()
@@ -121,7 +140,8 @@ func TestCheckedTogether(t *testing.T) {
 	}
 	w.until("the author is refused on the other service", func() bool { return strings.Contains(w.onDiscord(crew), id+" (XKLD −38 °C) is your own") })
 
-	deed := w.press(slackOdd, card.TS, "do:check")
+	w.press(slackOdd, card.TS, "do:check")
+	deed := w.confirm(slackOdd, "9000")
 	w.until("the check", func() bool { return strings.Contains(w.readable(), "is checked by Odd at ") })
 	if err := w.slack.Redeliver(deed); err != nil {
 		t.Fatal(err)

@@ -10,6 +10,7 @@ import (
 
 	"firn/bot"
 	"firn/bot/chat"
+	"firn/bot/reply"
 )
 
 // talk: in its own thread the bot hears what people say to each other, is told
@@ -85,6 +86,33 @@ func concernsOne(t *testing.T, d Driver) {
 	alone(heard("k3"), r.traits.People[1])
 	if got := r.await(t, heard("k2")); got.Only != "" {
 		t.Errorf("a card is shown to %q alone", got.Only)
+	}
+	r.sound(t)
+}
+
+// confirms: a button that checks shows the stop and the figures first, to
+// whoever pressed alone, unless they stand beside it; their own button checks.
+func confirms(t *testing.T, d Driver) {
+	const line = "check KALOMI-RUTA"
+	r := start(t, d, nil)
+	r.say(t, 0, "button k1 "+line)
+	by := r.traits.People[0]
+	r.Press(t, r.await(t, heard("k1")), "more", by)
+	eventually(t, "the figures are asked about, or checked", func() bool {
+		return len(r.showing(t, "8990")) > 0 || len(r.showing(t, heard(line))) > 0
+	})
+	if asked := r.showing(t, "8990"); len(asked) > 0 {
+		if r.parrot.count(line) != 1 || len(r.showing(t, heard(line))) > 0 {
+			t.Error("it was checked without a word")
+		}
+		if s := asked[0]; r.traits.Private && s.Only != by.ID || !strings.Contains(s.Text, "LNAV/VNAV is not usable.") {
+			t.Errorf("asked in %q of %q: %q", s.Channel, s.Only, s.Text)
+		}
+		r.Press(t, asked[0], reply.ActionConfirm, by)
+	}
+	r.await(t, heard(line))
+	if m := r.parrot.heard(); m.Unseen || m.Text != line || !strings.Contains(m.Person, by.ID) {
+		t.Errorf("checked by %+v", m)
 	}
 	r.sound(t)
 }

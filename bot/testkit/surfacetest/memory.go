@@ -540,6 +540,9 @@ func plainText(c chat.Message) string {
 	for _, f := range r.Facts {
 		line(f)
 	}
+	for _, s := range r.Stops {
+		line(s.Text)
+	}
 	for _, a := range r.Altitudes {
 		line(a.Label, a.Fix, a.Segment, fmt.Sprintf("%.0f + %.0f = %.0f", a.PublishedFt, a.CorrectionFt, a.CorrectedFt))
 	}

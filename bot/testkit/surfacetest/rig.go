@@ -333,7 +333,15 @@ func (p *parrot) Handle(ctx context.Context, m bot.Message) (reply.Reply, error)
 		for i := range n {
 			r.Enter.Altitudes = append(r.Enter.Altitudes, fmt.Sprintf("step HOLMA %d", 9000-100*i))
 		}
-	case "watch":
+	case "check":
+		if r.Headline, r.Facts = heard(m.Text), []string{heard(m.Text)}; m.Unseen {
+			r = reply.Ask(reply.Problem{Text: "The same figures?"})
+			r.Confirm = mark
+			r.Stops = []reply.Stop{{Code: "baro-limit", Text: "LNAV/VNAV is not usable."}}
+			r.Altitudes = []reply.Row{{Label: "FAF", PublishedFt: 8200, CorrectionFt: 790, CorrectedFt: 8990, State: reply.StateRequired}}
+			r.Actions = []reply.Action{{ID: reply.ActionConfirm, Label: "Check", Message: m.Text + reply.Confirmed}}
+		}
+	case "watch", "mine":
 		r = reply.Reply{Kind: reply.KindWatch, Headline: heard("watch"), Facts: []string{heard("watch")}, Bases: []reply.Cold{{Ident: "XKLD", State: "below"}}}
 	default:
 		r.Headline, r.Facts = heard(m.Text), []string{heard(m.Text)}

@@ -78,6 +78,7 @@ func Run(t *testing.T, fresh func(t *testing.T) Driver) {
 		{"a context that has ended", true, ended},
 		{"talk in the bot's own thread", channels, talk},
 		{"what concerns one person", channels, concernsOne},
+		{"figures are asked about before a check", has.Buttons, confirms},
 		{"who does not belong to the unit", len(has.Outsiders) > 0, outsiders},
 		{"a command where there are no answers", len(has.Elsewhere) > 0 && has.Private, commandElsewhere},
 		{"a question that is deleted", true, deletedQuestion},
