@@ -231,12 +231,69 @@ func TestHome(t *testing.T) {
 	v := play(t, nil, nil)
 	connected(t, v.s)
 	v.d.OpenHome(kari)
-	eventually(t, "the front page is there", func() bool { return strings.Contains(v.d.Home(kari).Read(), "Heard watch.") })
+	eventually(t, "the front page is there", func() bool { return strings.Contains(v.d.Home(kari).Read(), "Heard mine.") })
 	if _, err := v.d.PressHome(kari, "form:open"); err != nil {
 		t.Fatal(err)
 	}
 	fill(t, v, kari)
 	v.await(t, v.d.Direct(kari), "Heard XKLD -38 FAF 8200.")
+	tidy(t, v.d)
+}
+
+// TestHomeActs: beside each line of the front page stands what can be done
+// about it, and a check is asked about in a window.
+func TestHomeActs(t *testing.T) {
+	v := play(t, nil, nil)
+	connected(t, v.s)
+	item := func(id, text string, a reply.Action) reply.MineItem {
+		return reply.MineItem{ID: id, Text: text, Actions: []reply.Action{a}}
+	}
+	var many []reply.MineItem
+	for i := range 40 {
+		ident := fmt.Sprintf("X%03d", i)
+		many = append(many, item(ident, ident+": BELOW, line −25.", reply.Action{ID: "ack-" + ident, Label: "Seen", Message: "ack " + ident}))
+	}
+	r := reply.MineOf(
+		[]reply.MineItem{item("KALOMI-RUTA", "KALOMI-RUTA: XKLD −38 °C. By anna at 12:00Z, not checked.", reply.Action{ID: "check", Label: "Check", Message: "check KALOMI-RUTA"})},
+		[]reply.MineItem{item("GOGA-RUTA", "GOGA-RUTA: XKLD −38 °C. Out of date: −45 now, worked at −38.", reply.Action{ID: "recompute", Label: "Again at −45", Message: "recompute GOGA-RUTA"})},
+		many)
+	if err := v.s.Front(t.Context(), chat.Event{Person: chat.Person{ID: kari}}, chat.Message{Reply: r}); err != nil {
+		t.Fatal(err)
+	}
+	home := v.d.Home(kari)
+	var labels []string
+	check := ""
+	for _, b := range home.Buttons() {
+		labels = append(labels, b.Label+"="+b.Value)
+		if b.Label == "Check" {
+			check = b.ID
+		}
+	}
+	want := []string{"Check=check KALOMI-RUTA", "Again at −45=recompute GOGA-RUTA", "Seen=ack X000"}
+	if len(labels) != 11 || !slices.Equal(labels[:3], want) || labels[10] != "Fill in the form=" {
+		t.Errorf("buttons %q, want %q, the first eight bases and the form", labels, want)
+	}
+	for _, text := range []string{"By anna at 12:00Z, not checked.", "And 32 more", "Yours, out of date: 1"} {
+		if !strings.Contains(home.Read(), text) {
+			t.Errorf("%q is not on\n%s", text, home.Read())
+		}
+	}
+	if _, err := v.d.PressHome(kari, check); err != nil {
+		t.Fatal(err)
+	}
+	window := func() slackdouble.View {
+		for _, w := range v.d.Views(kari) {
+			if w.Callback == "firn_confirm" && w.Open {
+				return w
+			}
+		}
+		return slackdouble.View{}
+	}
+	eventually(t, "the figures are in a window", func() bool { return strings.Contains(window().Read(), "8990") })
+	if _, err := v.d.Submit(window().ID, nil); err != nil {
+		t.Fatal(err)
+	}
+	v.await(t, v.d.Direct(kari), "Heard check KALOMI-RUTA.")
 	tidy(t, v.d)
 }
 

@@ -45,6 +45,11 @@ func (a *echo) Handle(ctx context.Context, m bot.Message) (reply.Reply, error) {
 		}
 	}
 	r := reply.Reply{Kind: reply.KindStatus, Facts: []string{"Heard " + m.Text + "."}}
+	if m.Unseen {
+		r = reply.Ask(reply.Problem{Text: "The same figures?"})
+		r.Confirm, r.Altitudes = "KALOMI-RUTA", []reply.Row{{Label: "FAF", PublishedFt: 8200, CorrectionFt: 790, CorrectedFt: 8990}}
+		r.Actions = []reply.Action{{ID: reply.ActionConfirm, Label: "Check", Message: m.Text + reply.Confirmed}}
+	}
 	if strings.HasPrefix(m.Text, "button") {
 		r.Actions = []reply.Action{{ID: "why", Label: "Show the working", Message: "pressed in " + m.Text}}
 	}

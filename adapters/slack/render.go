@@ -2,12 +2,14 @@ package slack
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
 	slackgo "github.com/slack-go/slack"
 
 	"firn/bot/present"
+	"firn/bot/reply"
 )
 
 // Slack's limits (docs.slack.dev, Block Kit reference), and ours below them.
@@ -88,7 +90,11 @@ func (p *sheet) drawn(b present.Block) {
 		}
 	case present.List:
 		p.line(bold, b.Title)
-		for _, l := range b.Lines {
+		for i, l := range b.Lines {
+			if i < len(b.Acts) && len(b.Acts[i]) > 0 {
+				p.act(l, b.Acts[i][0])
+				continue
+			}
 			p.line(bullet, l)
 		}
 	case present.Phrases:
@@ -190,6 +196,19 @@ func (p *sheet) smallPrint(text string) {
 		}
 		p.small = append(p.small, unformatted(piece))
 	}
+}
+
+// act adds a line with what can be done about it beside it. There is one such
+// button a line; its id has the line's place, for ids of one page are apart.
+func (p *sheet) act(text string, a reply.Action) {
+	p.end()
+	text = unformatted(cut(strings.Join(strings.Fields(shown(text)), " "), sectionText/5))
+	id := doAction + a.ID + "#" + strconv.Itoa(len(p.items))
+	var beside *slackgo.Accessory
+	if pressable(a, id) {
+		beside = slackgo.NewAccessory(slackgo.NewButtonBlockElement(id, shown(a.Message), labelText(a.Label, mostButtonText)))
+	}
+	p.block(slackgo.NewSectionBlock(markdown(text), nil, beside), utf8.RuneCountInString(text))
 }
 
 // phrases are what is read aloud, quoted.

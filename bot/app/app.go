@@ -46,6 +46,7 @@ type App struct {
 	rounds   rounds
 	probe    written
 	stirred  chan struct{} // the bases' states may have changed
+	changed  chan struct{} // what front pages show may have
 	observed time.Time     // when the watched bases were last asked for
 	retired  atomic.Bool   // nothing is left of bases that are gone
 	headOf   string        // the day whose head of the history was logged
@@ -55,7 +56,7 @@ type App struct {
 func New(p Parts) (_ *App, err error) {
 	a := &App{
 		parts: p, log: p.Log, now: p.Now, cfg: p.Config,
-		memory: &memory{}, stirred: make(chan struct{}, 1),
+		memory: &memory{}, stirred: make(chan struct{}, 1), changed: make(chan struct{}, 1),
 	}
 	defer func() {
 		if err != nil {

@@ -68,6 +68,7 @@ func (a *App) look(ctx context.Context, every time.Duration) {
 		if all, err := a.watch.Status(ctx, at); err == nil {
 			a.page.Show(all, at)
 			a.states.show(all, at)
+			a.frontsChanged()
 			a.rounds.took("look", time.Since(began))
 		}
 		pause := time.NewTimer(min(max(stirredPause, stirredShare*time.Since(began)), every))
@@ -130,6 +131,27 @@ func (a *App) recordsChanged() {
 	if a.page != nil {
 		a.page.Changed(pagestate.Change{Kind: pagestate.Record})
 	}
+	a.frontsChanged()
+}
+
+// frontsChanged says that front pages may show something else now.
+func (a *App) frontsChanged() {
+	select {
+	case a.changed <- struct{}{}:
+	default: // it is heard soon
+	}
+}
+
+// stirFronts hands that on to whoever keeps the front pages.
+func (r *running) stirFronts(ctx context.Context) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-r.changed:
+			r.dispatcher.Stir()
+		}
+	}
 }
 
 // hear has open pages brought up to date with what any replica changes, until
@@ -137,6 +159,7 @@ func (a *App) recordsChanged() {
 func (a *App) hear(ctx context.Context) {
 	pagestate.Listen(ctx, a.log, a.parts.Store, func(c pagestate.Change) {
 		a.page.Changed(c)
+		a.frontsChanged()
 		if c.Kind == pagestate.Watch || c.Kind == pagestate.All {
 			select {
 			case a.stirred <- struct{}{}:

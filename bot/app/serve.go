@@ -120,6 +120,8 @@ func (r *running) start() {
 	r.runs("page", func(context.Context) error { return r.front.Serve() })
 	r.runs("outbox", r.outbox.Run)
 	r.runs("record", r.book.Run)
+	r.runs("front pages", r.dispatcher.KeepFronts)
+	r.all.Go(func() { r.stirFronts(r.ctx) })
 	for _, on := range r.surfaces {
 		r.runs(on.Name(), func(ctx context.Context) error { return on.Run(ctx, r.dispatcher) })
 	}

@@ -27,6 +27,7 @@ type Dispatcher struct {
 	people    *bounded.Map[string, asker]
 	appearing appearing
 	elsewhere *bounded.Map[string, time.Time]
+	fronts    fronts
 
 	atWork, waiting, apologies chan struct{}
 
@@ -48,6 +49,7 @@ func New(log *slog.Logger, now func() time.Time, answerer Answerer, set Settings
 		answers:   bounded.New[string, *answer](answerMost, answerLife),
 		people:    bounded.New[string, asker](askersMost, time.Duration(set.Burst)*set.Every),
 		elsewhere: bounded.New[string, time.Time](elsewhereMost, elsewhereEvery),
+		fronts:    newFronts(),
 		atWork:    make(chan struct{}, set.AtWork),
 		waiting:   make(chan struct{}, set.Waiting),
 		apologies: make(chan struct{}, 8),
@@ -314,20 +316,6 @@ func (d *Dispatcher) submitted(ctx context.Context, s Surface, e Event) {
 		return
 	}
 	_, _ = d.show(ctx, s, e, c, "answer to a form not shown")
-}
-
-// homeOpened shows the state of every base on the surface's front page.
-func (d *Dispatcher) homeOpened(ctx context.Context, s Surface, e Event) {
-	front, ok := s.(Fronted)
-	if !ok {
-		return
-	}
-	e.Place = Place{Home: e.Place.Home, Direct: true} // no thread: nothing follows
-	c, ok := d.work(ctx, s, e, "watch", "")
-	if !ok {
-		return
-	}
-	d.failed(ctx, s, e, "front page not shown", front.Front(ctx, e, c))
 }
 
 // threadOf is where follow-ups to an event are read with it: its thread, the

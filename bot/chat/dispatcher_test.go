@@ -326,6 +326,44 @@ func TestPictures(t *testing.T) {
 	o.want(t, "answer <a> [shows <a>]")
 }
 
+// TestFrontsKept: a front page that was opened follows what changes, several
+// changes at once, and is shown anew only where it is another.
+func TestFrontsKept(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		o := newOffice(t, chat.Settings{})
+		state := "a"
+		o.answerer.do = func(context.Context, bot.Message) (reply.Reply, error) {
+			return reply.Reply{Kind: reply.KindMine, Facts: []string{state}}, nil
+		}
+		ctx, stop := context.WithCancel(t.Context())
+		ended := make(chan error, 1)
+		go func() { ended <- o.KeepFronts(ctx) }()
+		o.Stir() // nobody has opened one
+		time.Sleep(time.Minute)
+		o.want(t)
+		e := chat.Event{ID: "l1", Kind: chat.HomeOpened, Place: chat.Place{Home: "T1", Channel: "D1", Direct: true}, Person: chat.Person{ID: "U1"}}
+		o.Handle(t.Context(), fronted{o.slack}, e)
+		o.want(t, "front U1: a")
+		o.Stir()
+		time.Sleep(time.Minute)
+		o.want(t, "front U1: a") // nothing is different
+		state = "b"
+		for range 20 {
+			o.Stir()
+			time.Sleep(50 * time.Millisecond)
+		}
+		time.Sleep(5 * time.Second)
+		o.want(t, "front U1: a", "front U1: b")
+		o.clock.pass(13 * time.Hour) // a shift is over
+		state = "c"
+		o.Stir()
+		time.Sleep(time.Minute)
+		o.want(t, "front U1: a", "front U1: b")
+		stop()
+		<-ended
+	})
+}
+
 func TestLooked(t *testing.T) {
 	o := newOffice(t, chat.Settings{})
 	e := chat.Event{ID: "l1", Kind: chat.HomeOpened, Place: chat.Place{Home: "T1", Channel: "D1", Direct: true}, Person: chat.Person{ID: "U1"}}
@@ -333,12 +371,12 @@ func TestLooked(t *testing.T) {
 	o.want(t) // no front page
 	e.ID = "l2"
 	o.Handle(t.Context(), fronted{o.slack}, e)
-	o.want(t, "front U1: <watch>")
-	if got := o.answerer.asked(); len(got) != 1 || got[0].Text != "watch" {
+	o.want(t, "front U1: <mine>")
+	if got := o.answerer.asked(); len(got) != 1 || got[0].Text != "mine" {
 		t.Errorf("the bot was asked %+v", got)
 	}
 	o.answerer.do = func(context.Context, bot.Message) (reply.Reply, error) { return reply.Reply{}, errors.New("disk full") }
 	e.ID = "l3"
 	o.Handle(t.Context(), fronted{o.slack}, e)
-	o.want(t, "front U1: <watch>", "front U1: "+broken)
+	o.want(t, "front U1: <mine>", "front U1: "+broken)
 }

@@ -140,6 +140,12 @@ func TestCheckedTogether(t *testing.T) {
 	}
 	w.until("the author is refused on the other service", func() bool { return strings.Contains(w.onDiscord(crew), id+" (XKLD −38 °C) is your own") })
 
+	w.slack.OpenHome(slackOdd)
+	w.slack.OpenHome(slackKari)
+	w.until("the front pages are there", func() bool {
+		return strings.Contains(w.slack.Home(slackOdd).Read(), "Waiting for your check: 1") && strings.Contains(w.slack.Home(slackOdd).Read(), id) &&
+			strings.Contains(w.slack.Home(slackKari).Read(), "Nothing waits for you")
+	})
 	w.press(slackOdd, card.TS, "do:check")
 	deed := w.confirm(slackOdd, "9000")
 	w.until("the check", func() bool { return strings.Contains(w.readable(), "is checked by Odd at ") })
@@ -154,6 +160,8 @@ func TestCheckedTogether(t *testing.T) {
 	if n := w.times("is checked by Odd"); n != 1 {
 		t.Errorf("the check is told %d times, want once", n)
 	}
+
+	w.until("the front page follows", func() bool { return !strings.Contains(w.slack.Home(slackOdd).Read(), id) })
 
 	// It gets colder while firn is down.
 	w.stop()

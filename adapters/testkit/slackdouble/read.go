@@ -111,7 +111,11 @@ func (m Message) blocks() (list []map[string]any) {
 // Buttons are a message's buttons.
 func (m Message) Buttons() (list []Button) {
 	for _, b := range m.blocks() {
-		for _, e := range objects(b["elements"]) {
+		elements := objects(b["elements"])
+		if beside, ok := b["accessory"].(map[string]any); ok {
+			elements = append(elements, beside)
+		}
+		for _, e := range elements {
 			if text(e, "type") != "button" {
 				continue
 			}

@@ -1,0 +1,151 @@
+package chat
+
+import (
+	"context"
+	"encoding/json"
+	"sync"
+	"time"
+
+	"firn/bot/bounded"
+	"firn/bot/request"
+)
+
+// How front pages are kept up to date. The figures are ours; Slack takes some
+// hundred front pages a minute of an app (its rate limits, tier 4).
+const (
+	frontLife  = 12 * time.Hour // a person who has opened one is at work so long
+	frontMost  = 500            // people at once
+	frontWait  = 2 * time.Second
+	frontEvery = time.Second // between two that are shown
+	frontShare = 20          // at most this part of the time is for working them out
+)
+
+// fronts are the front pages that people have opened.
+type fronts struct {
+	open    *bounded.Map[string, *frontPage]
+	stirred chan struct{}
+}
+
+// frontPage is one person's: its event is what asks for it again.
+type frontPage struct {
+	turn  sync.Mutex // held while it is worked out and shown, so that the later stands
+	on    Fronted
+	event Event
+	shown string // what stands there
+}
+
+func newFronts() fronts {
+	return fronts{open: bounded.New[string, *frontPage](frontMost, frontLife), stirred: make(chan struct{}, 1)}
+}
+
+// homeOpened shows what concerns a person on the surface's front page for them,
+// which is kept up to date from then on.
+func (d *Dispatcher) homeOpened(ctx context.Context, s Surface, e Event) {
+	front, ok := s.(Fronted)
+	if !ok {
+		return
+	}
+	e.Place = Place{Home: e.Place.Home, Direct: true} // no thread: nothing follows
+	key := s.Name() + "/" + e.Person.ID
+	var p *frontPage
+	d.fronts.open.With(key, d.now(), func() *frontPage { return &frontPage{} }, func(have **frontPage, _ bool) { p = *have })
+	p.turn.Lock()
+	defer p.turn.Unlock()
+	p.on, p.event, p.shown = front, e, "" // who opens it has it anew
+	d.front(ctx, p)
+}
+
+// front shows a page where it is not what stands there; p's turn is the
+// caller's. It says whether it was shown.
+func (d *Dispatcher) front(ctx context.Context, p *frontPage) bool {
+	c, ok := d.work(ctx, p.on, p.event, "mine", "")
+	if !ok {
+		return false
+	}
+	is, err := json.Marshal(c.Reply)
+	if err == nil && string(is) == p.shown {
+		return false
+	}
+	if err == nil {
+		err = p.on.Front(ctx, p.event, c)
+	}
+	d.failed(ctx, p.on, p.event, "front page not shown", err)
+	if err == nil {
+		p.shown = string(is)
+	}
+	return true
+}
+
+// Stir says that something has changed which front pages show.
+func (d *Dispatcher) Stir() {
+	select {
+	case d.fronts.stirred <- struct{}{}:
+	default: // they are looked at soon
+	}
+}
+
+// KeepFronts brings the front pages that are open up to date when Stir has said
+// so, several changes at once, until the context ends.
+func (d *Dispatcher) KeepFronts(ctx context.Context) error {
+	for {
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-d.fronts.stirred:
+		}
+		if !pauseFor(ctx, frontWait) {
+			return ctx.Err()
+		}
+		select { // what came meanwhile is in what is read now
+		case <-d.fronts.stirred:
+		default:
+		}
+		worked := time.Duration(0)
+		for _, p := range d.openFronts() {
+			began := time.Now()
+			shown := d.renew(ctx, p)
+			worked += time.Since(began)
+			if shown && !pauseFor(ctx, frontEvery) {
+				return ctx.Err()
+			}
+		}
+		if !pauseFor(ctx, min(frontShare*worked, time.Minute)) {
+			return ctx.Err()
+		}
+	}
+}
+
+// renew brings one page up to date.
+func (d *Dispatcher) renew(ctx context.Context, p *frontPage) bool {
+	p.turn.Lock()
+	defer p.turn.Unlock()
+	if p.on == nil {
+		return false // it is opened at this moment
+	}
+	ctx, cancel := context.WithTimeout(request.With(ctx, p.on.Name(), p.event.ID), d.set.Limit+grace)
+	defer cancel()
+	p.event.At = d.now()
+	return d.front(ctx, p)
+}
+
+// openFronts are the pages that were opened lately.
+func (d *Dispatcher) openFronts() (all []*frontPage) {
+	for _, key := range d.fronts.open.Keys() {
+		if p, ok := d.fronts.open.Get(key, d.now()); ok {
+			all = append(all, p)
+		}
+	}
+	return all
+}
+
+// pauseFor waits; false: the context has ended.
+func pauseFor(ctx context.Context, d time.Duration) bool {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return true
+	case <-ctx.Done():
+		return false
+	}
+}
