@@ -144,7 +144,7 @@ func TestCheckedTogether(t *testing.T) {
 	w.slack.OpenHome(slackKari)
 	w.until("the front pages are there", func() bool {
 		return strings.Contains(w.slack.Home(slackOdd).Read(), "Waiting for your check: 1") && strings.Contains(w.slack.Home(slackOdd).Read(), id) &&
-			strings.Contains(w.slack.Home(slackKari).Read(), "Nothing waits for you")
+			strings.Contains(w.slack.Home(slackKari).Read(), "For you: ") && !strings.Contains(w.slack.Home(slackKari).Read(), id)
 	})
 	w.press(slackOdd, card.TS, "do:check")
 	deed := w.confirm(slackOdd, "9000")
