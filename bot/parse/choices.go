@@ -76,10 +76,21 @@ func labelOf(label, a, b Altitude) []Choice {
 
 // finals are what "final" may stand for at token i.
 func (rd *reading) finals(i int) []Choice {
-	of := func(label string, words ...string) Choice {
-		return Choice{Words: append(words, strings.ToLower(label)), Line: rd.instead(i, i, label)}
-	}
-	return []Choice{of("FAF", "fix", "pfaf", "fap", "point"), of("DA", "decision"), of("MDA"), of("minimums", "minimum", "mins", "minima", "min")}
+	return append([]Choice{rd.labelChoice(i, "FAF", "fix", "pfaf", "fap", "point")}, rd.minimums(i)...)
+}
+
+// missedPoint is what "map" may stand for at token i.
+func (rd *reading) missedPoint(i int) []Choice {
+	return append([]Choice{rd.labelChoice(i, "missed", "missed approach", "climb")}, rd.minimums(i)...)
+}
+
+func (rd *reading) minimums(i int) []Choice {
+	return []Choice{rd.labelChoice(i, "DA", "decision"), rd.labelChoice(i, "MDA"), rd.labelChoice(i, "minimums", "minimum", "mins", "minima", "min")}
+}
+
+// labelChoice is a label in place of token i.
+func (rd *reading) labelChoice(i int, label string, words ...string) Choice {
+	return Choice{Words: append(words, strings.ToLower(label)), Line: rd.instead(i, i, label)}
 }
 
 // Labels are the choices of what a bare figure stands for: one of the altitudes

@@ -150,10 +150,6 @@ func (rd *reading) word(i int) int {
 		}
 	}
 	next := i + p.n
-	if rd.fieldAt(i) {
-		rd.item(item{kind: labelItem, token: i, elev: true})
-		return next
-	}
 	switch p.meaning {
 	case roleWord, lineWord, onlyLine, elevationWord:
 		return rd.label(i)
@@ -285,6 +281,10 @@ func (rd *reading) mark(i int) {
 			rd.unknown(i)
 		}
 	case small:
+		if rd.fieldAt(i) {
+			rd.item(item{kind: labelItem, token: i, elev: true})
+			return
+		}
 		rd.says(i)
 		if rd.change && rd.changeTo == 0 && slices.Contains(changesTo, p.words[0]) {
 			rd.changeTo = len(req.Altitudes)

@@ -242,6 +242,10 @@ func lexWord(text string, i int, emit func(token)) int {
 		return end
 	}
 	end := i
+	if straightIn(text, i) {
+		emit(token{kind: wordToken, start: i, end: i + len("s-31")})
+		return i + len("s-31")
+	}
 	for isLetterAt(text, end) {
 		end++
 	}
@@ -260,6 +264,12 @@ func lexWord(text string, i int, emit func(token)) int {
 	}
 	emit(token{kind: wordToken, start: i, end: end})
 	return end
+}
+
+// straightIn says that the minimums of a straight-in approach are named at i, as
+// charts do: S-31.
+func straightIn(text string, i int) bool {
+	return text[i]|0x20 == 's' && i+1 < len(text) && text[i+1] == '-' && digitsAt(text, i+2) == 2 && text[i+2] <= '3' && !isAlnumAt(text, i+4) && (i == 0 || !isAlnum(text[i-1]))
 }
 
 // initials is where an abbreviation with full stops ends that begins at i, as

@@ -63,6 +63,10 @@ func (rd *reading) negate() {
 		if from < 0 {
 			to, both = rd.takenBehind(to)
 		}
+		if from < 0 && to < 0 && without.meaning == notLineWord {
+			to = rd.restored(i + n)
+			both = to >= 0
+		}
 		switch {
 		case from < 0 && to < 0:
 			i += n - 1
@@ -84,6 +88,24 @@ func (rd *reading) negate() {
 		rd.tags[from] = tag{&gone, to - from}
 		i = to - 1
 	}
+}
+
+// restored is the token behind the words that say of a line before token i that
+// it is there again; -1 for none.
+func (rd *reading) restored(i int) int {
+	for ; i < len(rd.tokens) && rd.tokens[i].kind == wordToken; i += max(rd.tags[i].n, 1) {
+		switch rd.tokens[i].word {
+		case "back", "restored", "returns", "returned", "repaired", "tilbake", "zuruck", "revenu", "retabli":
+			if rd.tags[i].n > 1 { // back to latest
+				return -1
+			}
+			return i + 1
+		}
+		if !rd.isSmall(i) && !slices.Contains(goneLinks, rd.tokens[i].word) {
+			return -1
+		}
+	}
+	return -1
 }
 
 // thing is what an aircraft or an approach may have or lack, from token i on,
@@ -115,7 +137,7 @@ func (rd *reading) thing(i int) (n int, without phrase) {
 		}
 	case (p.meaning == lineWord || p.meaning == onlyLine) && !rd.figureFollows(next):
 		return p.n, phrase{meaning: notLineWord, label: chosenLine(*p.phrase)}
-	case p.meaning == kindWord && (p.words[0] == "ils" || isLocalizer(p.words[0])) && !rd.numberAt(next) && !rd.runwayAt(next) && (i == 0 || !rd.joinsName(i)):
+	case p.meaning == kindWord && (p.words[0] == "ils" || isLocalizer(p.words[0])) && !(rd.numberAt(next) && rd.tokens[next].sign == 0 && rd.tokens[next].value > 0) && !rd.runwayAt(next) && (i == 0 || !rd.joinsName(i)):
 		line := "ils"
 		if isLocalizer(p.words[0]) {
 			line = "loc"

@@ -72,7 +72,7 @@ func numeralsAt(tokens []token, i int, signed bool, into []numeral) []numeral {
 		if from > 0 && joinsNumerals(tokens, i, into) {
 			continue
 		}
-		behind := elsewhere && isTens(into[from-1].value)
+		behind := elsewhere && isTens(into[from-1].value) || i+1 < len(tokens) && manyElsewhere(tokens[i+1].word)
 		into = wordNumerals(tokens[i].word, behind || signed && from == 0 && tokens[i].word != "to" && tokens[i].word != "en", into)
 		if len(into) == from {
 			break
@@ -97,6 +97,10 @@ func joinsNumerals(tokens []token, i int, into []numeral) bool {
 	}
 	return ok && (isTens(before) && next > 0 && next < 10 || tokens[i].word == "und" && before > 0 && before < 10 && isTens(next))
 }
+
+// manyElsewhere says that a word is a hundred or a thousand of another language
+// than English: what stands before it counts, "to hundre".
+func manyElsewhere(w string) bool { return numeralsElsewhere[w] >= 100 }
 
 func isJoin(w string) bool {
 	for _, j := range numeralJoins {

@@ -156,6 +156,10 @@ func sayFinal(word string) string {
 	return fmt.Sprintf("“%s” could be the final approach fix or the minimums; write FAF, DA or MDA.", word)
 }
 
+func sayMissedPoint(word string) string {
+	return fmt.Sprintf("“%s” could be the missed approach altitude or the minimums; write missed, DA or MDA.", word)
+}
+
 func sayLabelBetween(word string, colon bool) string {
 	if colon {
 		return fmt.Sprintf("“%s” stands between two altitudes; put a colon between it and its own.", word)

@@ -3,6 +3,8 @@ package parse
 import (
 	"slices"
 	"strings"
+
+	"firn/engine/procedure"
 )
 
 // tag is what a word says by the tables alone. The first word of a phrase has
@@ -14,6 +16,9 @@ type tag struct {
 }
 
 var unknownPhrase = &phrase{}
+
+// smallPhrase is a small word that no table has as it was typed.
+var smallPhrase = &phrase{words: []string{""}, meaning: small}
 
 // tag says of every word what the tables know of it, without judging. A
 // station's ident in capitals comes before small words.
@@ -40,10 +45,21 @@ func (rd *reading) tag() {
 			}
 		}
 		if n == 1 && p.meaning == roleWord && len(t.word) <= 3 && len(t.word) < t.end-t.start && rd.text[t.start+1] != '.' {
-			n = 0 // "må" is no missed approach
+			if p, n = unknownPhrase, 0; t.word == "ma" {
+				p, n = smallPhrase, 1 // "må" is no missed approach
+			}
+		}
+		if n == 1 && p.meaning == roleWord && (t.word == "gs" || t.word == "gp") && (i+1 == len(rd.tokens) || rd.tokens[i+1].kind != numberToken) {
+			n = 0 // a glide path that works or does not
 		}
 		if n == 1 && p.label == common && len(t.word) == 5 && rd.capitals(t) {
 			n = 0 // a fix may be named so
+		}
+		if n == 0 && straightIn(t.word, 0) {
+			p, n = &straightInPhrase, 1
+		}
+		if n == 0 && elided(t.word) {
+			p, n = smallPhrase, 1
 		}
 		if n == 0 && !rd.isName(t) {
 			if slip := slipOf(t.word); slip != nil && slip.meaning != small {
@@ -75,6 +91,24 @@ func (rd *reading) tag() {
 	if rd.hasVerb && rd.lead == Check || rd.req.HasTemperature {
 		rd.cold = true
 	}
+}
+
+// straightInPhrase is the label of S-31.
+var straightInPhrase = func() phrase { return labelled(procedure.MinimumDescent, "minimums", "s-31")[0] }()
+
+// elided says that a word is a small one with an article or a pronoun drawn to it,
+// as French and Italian do: "j'ajoute", "l'altitude".
+func elided(w string) bool {
+	head, rest, ok := strings.Cut(w, "'")
+	if !ok || len(rest) < 2 {
+		return false
+	}
+	switch head {
+	case "j", "l", "d", "s", "n", "m", "t", "c", "qu", "dell", "all", "nell", "un", "lorsqu", "jusqu":
+	default:
+		return false
+	}
+	return slices.ContainsFunc(phrases[rest], func(p phrase) bool { return len(p.words) == 1 && p.meaning == small })
 }
 
 // isName says that a word which no table has is no slip: the name of a

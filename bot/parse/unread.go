@@ -29,6 +29,8 @@ func (rd *reading) unreadWords() {
 		switch {
 		case rd.tokens[u.token].word == "final":
 			rd.refuse(rd.tokens[u.token].start, &Problem{Word: word, Text: sayFinal(word), Either: true, Try: rd.instead(u.token, u.token, "FAF"), Choices: rd.finals(u.token)})
+		case (rd.tokens[u.token].word == "map" || rd.tokens[u.token].word == "mapt") && rd.touches(u.token):
+			rd.refuse(rd.tokens[u.token].start, &Problem{Word: word, Text: sayMissedPoint(word), Either: true, Choices: rd.missedPoint(u.token)})
 		case rd.weighty(u.token), rd.bareWords(), rd.touches(u.token) && !rd.smallSlip(u.token):
 			touching = append(touching, u.token)
 		default:

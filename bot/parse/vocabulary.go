@@ -108,33 +108,36 @@ var phrases = index()
 // Pilot/Controller Glossary and ICAO Doc 8168; words of other languages are
 // common ones.
 var vocabulary = slices.Concat(
-	labelled(procedure.InitialFix, "", "iaf", "initial approach fix", "initial fix", "initial", "startfix", "anfangsanflug", "anfangsanflugpunkt", "anfangsanflugfix", "repere initial", "repere d'approche initiale", "fix initial", "punto inicial", "fijo inicial", "fix inicial", "punto iniziale", "fix iniziale"),
-	labelled(procedure.IntermediateFix, "", "if", "intermediate fix", "intermediate", "intermed fix", "int fix", "mellomfix", "zwischenanflug", "zwischenanflugpunkt", "zwischenanflugfix", "repere intermediaire", "fix intermediaire", "punto intermedio", "fijo intermedio", "fix intermedio"),
+	labelled(procedure.InitialFix, "", "iaf", "initial approach fix", "initial fix", "initial", "startfix", "anfangsanflug", "initial segment", "initial seg", "anfangsanflugpunkt", "anfangsanflugfix", "repere initial", "repere d'approche initiale", "fix initial", "punto inicial", "fijo inicial", "fix inicial", "punto iniziale", "fix iniziale"),
+	labelled(procedure.IntermediateFix, "", "if", "intermediate fix", "intermediate", "intermed fix", "int fix", "mellomfix", "zwischenanflug", "intermediate segment", "intermediate seg", "int seg", "zwischenanflugpunkt", "zwischenanflugfix", "repere intermediaire", "fix intermediaire", "punto intermedio", "fijo intermedio", "fix intermedio"),
 	labelled(procedure.FinalFix, "", "faf", "pfaf", "fap", "p-faf", "faf/gs", "endanflug", "endanflugpunkt", "endanflugfix", "sluttfix", "repere final", "repere d'approche finale", "fix d'approche finale", "punto final", "punto de aproximacion final", "fijo final", "fijo de aproximacion final", "punto finale", "fix finale", "final approach fix", "final approach point", "final fix",
 		"glideslope intercept", "glide slope intercept", "glidepath intercept", "gs intercept", "gs int", "gp intercept", "gsia", "gs intcpt",
-		"glideslope", "glide slope", "glidepath"),
+		"glideslope", "glide slope", "glidepath", "gp", "gs"),
 	labelled(procedure.StepDown, "", "step", "step down", "step down fix", "step fix", "step-down", "step-down fix", "stepdown", "stepdown fix", "sdf", "sd", "sd fix", "palier", "stufe", "trinn", "trinnhoyde", "escalon"),
-	labelled(procedure.ProcedureTurn, "", "pt", "proc turn", "procedure turn", "p turn", "prosedyresving", "verfahrenskurve", "virage conventionnel", "viraje reglamentario", "virata di procedura"),
+	labelled(procedure.ProcedureTurn, "", "pt", "proc turn", "procedure turn", "p turn", "prosedyresving", "verfahrenskurve", "virage conventionnel", "viraje reglamentario", "base turn", "course reversal", "reversal", "racetrack", "virata di procedura"),
 	labelled(procedure.Hold, "", "hold", "holding", "holding pattern", "venteposisjon", "ventemonster", "warteschleife", "attente", "circuit d'attente", "espera", "circuito de espera", "attesa"),
 	labelled(procedure.Hold, LieuLabel, "hilpt", "hilo", "hold in lieu", "holding in lieu"),
-	labelled(procedure.DecisionAltitude, "", "da", "decision altitude", "decision alt", "dec alt", "dec altitude", "da altitude", "decision", "entscheidungshohe", "beslutningshoyde", "altitude de decision", "altitud de decision"),
-	labelled(procedure.DecisionAltitude, "LPV DA", "lpv da"),
+	labelled(procedure.DecisionAltitude, "", "da", "decision altitude", "decision alt", "dec alt", "dec altitude", "da altitude", "decision", "entscheidungshohe", "beslutningshoyde", "beslutningshoyden", "altitude de decision", "altitud de decision"),
+	labelled(procedure.DecisionAltitude, "", "da/dh", "da/h"),
+	labelled(procedure.MinimumDescent, "", "mda/mdh", "mda/h"),
+	labelled(procedure.MinimumDescent, "minimums", "da/mda", "mda/da", "da or mda", "mda or da"),
+	labelled(procedure.DecisionAltitude, "LPV DA", "lpv da", "s-lpv"),
 	labelled(procedure.DecisionAltitude, "GLS DA", "gls da"),
 	labelled(procedure.DecisionAltitude, "ILS DA", "ils da", "s-ils"),
 	labelled(procedure.DecisionAltitude, "LNAV/VNAV DA", "lnav/vnav da", "vnav da"),
-	labelled(procedure.MinimumDescent, "", "mda", "minimum descent altitude", "min descent altitude", "minimum descent", "sinkflugmindesthohe", "mindestsinkflughohe", "altitude minimale de descente", "altitud minima de descenso"),
-	labelled(procedure.MinimumDescent, "minimums", "minimums", "minimum", "minima", "mins", "min", "mindesthöhe", "mindesthohe", "minimos", "minimum de descente", "minimumshoyde", "minste hoyde", "minstehoyde", "minimumene", "minimale", "altitude minimale", "altitud minima", "quota minima", "minime", "minimi"),
+	labelled(procedure.MinimumDescent, "", "mda", "minimum descent altitude", "min descent altitude", "minimum descent", "minimo de descenso", "minimos de descenso", "altitud de descenso", "sinkflugmindesthohe", "mindestsinkflughohe", "altitude minimale de descente", "altitud minima de descenso"),
+	labelled(procedure.MinimumDescent, "minimums", "minimums", "minimum", "minima", "mins", "min", "mindesthöhe", "mindesthohe", "minimos", "minimum de descente", "minimumshoyde", "minste hoyde", "minimumshoyden", "minimumet", "minstehoyde", "minimumene", "minimale", "altitude minimale", "altitud minima", "quota minima", "minime", "minimi"),
 	labelled(procedure.MinimumDescent, "LOC MDA", "loc mda", "s-loc"),
-	labelled(procedure.MinimumDescent, "VOR MDA", "vor mda"),
-	labelled(procedure.MinimumDescent, "NDB MDA", "ndb mda"),
-	labelled(procedure.MinimumDescent, "LNAV MDA", "lnav mda"),
+	labelled(procedure.MinimumDescent, "VOR MDA", "vor mda", "s-vor"),
+	labelled(procedure.MinimumDescent, "NDB MDA", "ndb mda", "s-ndb"),
+	labelled(procedure.MinimumDescent, "LNAV MDA", "lnav mda", "s-lnav"),
 	labelled(procedure.MinimumDescent, "LP MDA", "lp mda"),
-	labelled(procedure.Circling, "", "circling mda", "platzrundenanflug", "circling mins", "circling minimums", "circling minima", "circle mins"),
+	labelled(procedure.Circling, "", "circling mda", "platzrundenanflug", "circling mins", "circling minimums", "circling minima", "circle mins", "circle to land", "circle-to-land", "circling approach", "circ mins", "circling to land", "manoeuvre a vue libre", "circuito visual"),
 	labelled(procedure.MissedHold, "", "missed", "mis", "miss", "msd", "fehlanflug", "durchstarten", "remise de gaz", "remise des gaz", "approche interrompue", "frustrada", "aproximacion frustrada", "motor y al aire", "ida al aire", "mancato avvicinamento", "avvicinamento mancato", "riattaccata", "avbrutt", "avbrutt innflyging", "fehlanflugverfahren", "mapp", "missed app", "missed appr", "missed apch", "missed approach",
 		"ma", "map alt", "missed alt", "missed altitude", "missed approach altitude", "missed climb",
-		"missed climb to", "climb to", "climb", "climbing to", "climbing right turn to", "climbing left turn to", "right turn to", "left turn to", "then climb to", "go around", "go-around", "goaround", "go around alt", "go around altitude", "missed approach climb"),
+		"missed climb to", "climb to", "climb", "climbing to", "climbing right turn to", "climbing left turn to", "right turn to", "left turn to", "then climb to", "go around", "go-around", "goaround", "go around alt", "go around altitude", "missed approach climb", "interrompue", "interrompu", "approche manquee", "manquee", "fehlanflughohe", "durchstarthohe", "durchstartehohe", "abgebrochener anflug", "altitude de remise de gaz", "altitud de frustrada", "avbrutt innflygning", "mancata", "go around to", "missed to", "missed approach alt", "missed appr alt", "miss app"),
 	labelled(procedure.MissedHold, MissedHoldLabel, "missed hold", "missed approach hold", "missed holding", "missed approach holding", "hold missed", "climb in hold", "climb-in-hold", "mahf", "map hold", "mapt hold"),
-	labelled(procedure.SectorAltitude, "", "msa", "sector", "sector altitude", "minimum sector altitude", "sektorhoyde", "sektormindesthohe", "altitude de secteur", "altitud de sector"),
+	labelled(procedure.SectorAltitude, "", "msa", "sector", "sector altitude", "minimum sector altitude", "sektorhoyde", "sektormindesthohe", "altitude de secteur", "altitud de sector", "mindestsektorhohe", "sektorhohe", "sektorhoyden", "minste sektorhoyde", "altitude minimale de secteur", "altitud minima de sector", "min safe alt", "min safe altitude", "minimum safe altitude", "min sector alt", "min sector altitude", "safe altitude", "sicherheitsmindesthohe", "altitude minimale de securite", "altitud minima de seguridad", "minste sikre hoyde", "quota minima di settore"),
 	labelled(procedure.ArrivalArea, "", "taa"),
 	labelled(procedure.StepDown, ArcLabel, "arc", "dme arc", "on the arc", "bogen", "arco"),
 
@@ -145,6 +148,8 @@ var vocabulary = slices.Concat(
 	lines("lp", procedure.MinimumDescent, "LP MDA", "lp"),
 	lines("circling", procedure.Circling, "", "circling", "circle", "circ", "cirkling", "sirkling", "platzrunde", "circuler", "circulando"),
 	said(onlyLine, "ils", "ils only", "ils minimums", "ils minima", "ils mins"),
+	alone("ils", "ils"),
+	alone("loc", "loc", "localizer", "localiser"),
 	said(onlyLine, "loc", "loc only", "localizer only", "loc minimums", "loc minima", "loc mins"),
 
 	said(compensatedWord, "yes", "compensated", "compensated yes", "with compensation", "mit kompensation", "med kompensasjon", "avec compensation", "con compensacion", "temp comp", "temperature compensated", "compensating", "compensates", "compensate", "can compensate", "fms compensates", "fms compensation", "fms comp", "box compensates"),
@@ -157,7 +162,7 @@ var vocabulary = slices.Concat(
 	said(remoteWord, "no", "remote no", "local altimeter", "local altimeter setting", "local altimeter source", "local setting", "local source", "local qnh"),
 
 	said(elevationWord, "", "elev", "elevation", "field elev", "field elevation", "airport elevation", "airport elev", "apt elev", "ap elev",
-		"aerodrome elevation", "ad elev", "fe", "airfield elevation"),
+		"aerodrome elevation", "ad elev", "fe", "airfield elevation", "platzhohe", "flugplatzhohe", "ortshohe", "altitude du terrain", "altitude terrain", "elevation du terrain", "elevation terrain", "elevacion", "elevacion del campo", "altitud del campo", "flyplasshoyde", "flyplasshoyden", "plasshoyde", "elevazione"),
 	said(heightWord, "", "agl", "aal", "hat", "haa", "above field", "above the field", "above airport", "above the airport", "above ground"),
 	said(seaWord, "", "msl", "amsl", "above sea level", "above mean sea level"),
 	said(feetWord, "", "ft", "feet", "foot", "fot", "pieds", "fuss", "pies", "piedi"),
@@ -172,7 +177,7 @@ var vocabulary = slices.Concat(
 	said(flightLevelWord, "", "fl", "flight level"),
 
 	said(kindWord, "", "rnp", "rnav", "gps", "gnss", "ils", "loc", "localizer", "localiser", "llz", "lda", "vor", "ndb", "localizador", "tacan", "mls", "igs", "vordme", "backcourse", "bc", "ar", "copter", "heli"),
-	said(runwayWord, "", "landing runway", "runway", "rwy", "rw", "piste", "pista", "bane", "landebahn"),
+	said(runwayWord, "", "landing runway", "runway", "rwy", "rw", "piste", "pista", "bane", "landebahn", "rullebane", "startbahn"),
 	said(approachNoun, "", "approach", "appr", "apch", "appch", "app", "iap", "procedure", "approche", "anflug", "innflyging", "aproximacion", "avvicinamento"),
 	letters26(),
 	said(heightMinimum, "DA", "dh", "decision height"),
@@ -194,20 +199,20 @@ var vocabulary = slices.Concat(
 	said(limitWord, "at", "mandatory"),
 	said(limitWord, "between", "between"),
 
-	said(measureWord, "qnh", "qnh", "altimeter", "altimeter setting", "alstg", "baro", "pressure", "qfe", "alt setting", "altim"),
-	said(measureWord, "visibility", "vis", "visibility", "rvr", "sikt"),
-	said(measureWord, "wind", "wind", "winds", "surface wind", "vind"),
-	said(measureWord, "dew point", "dewpoint", "dewpt", "dwpt", "dewp", "dew point", "dew", "dp", "td", "duggpunkt"),
-	said(measureWord, "ceiling", "ceiling", "overcast", "broken", "scattered", "few", "ovc", "bkn", "sct", "cloud base", "cloudbase", "tops", "top", "clear below", "sky clear below", "skies clear below", "no clouds below"),
+	said(measureWord, "qnh", "qnh", "altimeter", "altimeter setting", "alstg", "baro", "pressure", "qfe", "luftdruck", "pression", "presion", "lufttrykk", "pressione", "altimetre", "altimetro", "hohenmesser", "hoydemaler", "alt setting", "altim"),
+	said(measureWord, "visibility", "vis", "visibility", "rvr", "sikt", "sicht", "bodensicht", "visibilite", "visibilidad", "visibilita"),
+	said(measureWord, "wind", "wind", "winds", "surface wind", "vind", "vent", "viento", "vento"),
+	said(measureWord, "dew point", "dewpoint", "dewpt", "dwpt", "dewp", "dew point", "dew", "dp", "td", "duggpunkt", "taupunkt", "point de rosee", "punto de rocio", "punto di rugiada"),
+	said(measureWord, "ceiling", "ceiling", "overcast", "broken", "scattered", "few", "ovc", "bkn", "sct", "cloud base", "cloudbase", "plafond", "techo", "skydekke", "skybase", "untergrenze", "wolkenuntergrenze", "hauptwolkenuntergrenze", "base des nuages", "tops", "top", "clear below", "sky clear below", "skies clear below", "no clouds below"),
 	said(measureWord, "height", "tch", "vdp", "tdze", "tdz", "thr", "thre", "threshold", "touchdown zone", "touchdown zone elevation", "tdz elev", "thr elev", "threshold elevation", "runway elevation", "rwy elev", "hgt", "height", "gs angle", "angle", "vda", "gpa", "vpa", "gradient", "climb gradient", "slope"),
 	said(measureWord, "wind chill", "windchill", "wind chill", "feels like"),
 	said(measureWord, "letter", "information", "atis", "info"),
 	said(measureWord, "frequency", "freq", "frequency", "squawk"),
-	said(measureUnit, "distance", "nm", "nautical miles", "miles", "dme", "d", "km", "mile"),
+	said(measureUnit, "distance", "nm", "nautical miles", "miles", "dme", "d", "km", "mile", "kilometer", "kilometres", "kilometros", "kilometers"),
 	said(measureUnit, "visibility", "sm", "statute miles"),
 	said(measureUnit, "pressure", "hpa", "mb", "inhg", "inches", "hectopascal", "hectopascals"),
 	said(measureUnit, "distance", "out", "mins out", "min out", "minutes out", "miles out", "nm out", "mi", "away"),
-	said(measureUnit, "speed", "kt", "kts", "knots", "mps"),
+	said(measureUnit, "speed", "kt", "kts", "knots", "mps", "noeuds", "nudos", "knoten", "knop", "nodi"),
 	said(measureUnit, "fuel", "lbs", "kg", "pax", "percent", "%"),
 	said(measureWord, "humidity", "rh", "humidity"),
 	said(measureWord, "departure", "etd", "atd", "std", "departing", "departing at"),
@@ -290,7 +295,7 @@ var vocabulary = slices.Concat(
 	said(pictureWord, "day", "day"),
 	said(uncheckedWord, "", "unchecked", "not checked", "open"),
 	said(outsideWord, "", "outside air"),
-	said(minimumWord, "", "mea", "moca", "mora", "grid mora", "meas"),
+	said(minimumWord, "", "mea", "moca", "mora", "grid mora", "grid", "meas"),
 
 	said(thanks, "", thankWords...),
 	said(small, "", smallWords...),
@@ -314,6 +319,9 @@ func labelled(r procedure.Role, label string, list ...string) []phrase {
 	return out
 }
 
+// onlyWords stand before what alone is flown.
+var onlyWords = []string{"only", "just", "kun", "bare", "nur", "seulement", "uniquement", "solo", "solamente"}
+
 // lines are the names of a line of minimums: a label of its altitude, the
 // line that is chosen where none stands beside it, and with "only" behind it
 // nothing else.
@@ -323,7 +331,7 @@ func lines(line string, r procedure.Role, label string, list ...string) []phrase
 		out[i].meaning = lineWord
 	}
 	for _, s := range list {
-		for _, before := range []string{"only", "just", "kun", "bare", "nur", "seulement", "uniquement", "solo", "solamente"} {
+		for _, before := range onlyWords {
 			out = append(out, said(onlyLine, line, before+" "+s)...)
 			if n := len(out) - 1; label != "" {
 				out[n].role, out[n].of = r, label
@@ -335,6 +343,17 @@ func lines(line string, r procedure.Role, label string, list ...string) []phrase
 				only[0].role, only[0].of = r, label
 				out = append(out, only...)
 			}
+		}
+	}
+	return out
+}
+
+// alone are a line's names with an "only" before or behind them.
+func alone(line string, names ...string) []phrase {
+	var out []phrase
+	for _, s := range names {
+		for _, w := range onlyWords {
+			out = append(out, said(onlyLine, line, w+" "+s, s+" "+w)...)
 		}
 	}
 	return out
