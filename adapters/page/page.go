@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"embed"
@@ -87,6 +88,9 @@ type Options struct {
 	// of their alerts.
 	Observed func(ctx context.Context, idents []string) map[string]Observed
 	Seen     func(ctx context.Context, idents []string) map[string]watch.Seen
+
+	// Beat is between two signs of life to an open page; 0: 15 s.
+	Beat time.Duration
 
 	// Room keeps what people are shown. nil: it lasts as long as the process.
 	Room pagestate.Store
@@ -181,7 +185,7 @@ func New(log *slog.Logger, o Options) (*Page, error) {
 		log: slog.New(hungUp{log.Handler()}), o: o, hub: newHub(),
 		pages: map[string]*template.Template{}, assets: map[string]asset{},
 		limits: newLimiter(o.Now), logs: logPart{byPage: newCache[madePart](mostLogs)}, ended: make(chan struct{}),
-		streams: streams{byKey: map[string]int{}}, boardPart: map[bool]boardPart{}, beat: heartbeat, looks: time.Minute, turn: 12 * time.Second,
+		streams: streams{byKey: map[string]int{}}, boardPart: map[bool]boardPart{}, beat: cmp.Or(o.Beat, heartbeat), looks: time.Minute, turn: 12 * time.Second,
 	}
 	spare := pagestate.NewSpare(o.Room)
 	spare.Refused = func(ctx context.Context, place string, err error) {

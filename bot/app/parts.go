@@ -90,6 +90,7 @@ type Schedule func(ctx context.Context, name string, every time.Duration, fn fun
 type Pace struct {
 	Tick      time.Duration // between two rounds; a minute
 	Beat      time.Duration // between two signs of life in the store
+	Live      time.Duration // between two signs of life to an open page
 	BaseLease time.Duration // of the watch, on a base
 	PostLease time.Duration // of the outbox, on a post
 	Poll      time.Duration // of the outbox

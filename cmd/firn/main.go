@@ -23,14 +23,16 @@ import (
 	"firn/bot/app"
 )
 
-func main() {
+func main() { os.Exit(thisProcess(app.Pace{})) }
+
+// thisProcess is this process as firn, at a pace; it gives the exit code.
+func thisProcess(pace app.Pace) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	code := run(ctx, os.Args[1:], host{
+	defer stop()
+	return run(ctx, os.Args[1:], host{
 		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr,
-		getenv: os.Getenv, now: time.Now,
+		getenv: os.Getenv, now: time.Now, pace: pace,
 	})
-	stop()
-	os.Exit(code)
 }
 
 // host is the outside world, handed in so that all of run stands in tests.

@@ -14,11 +14,14 @@ import (
 	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"firn/bot/app"
 )
 
 func TestMain(m *testing.M) {
 	if os.Getenv(childPlain) != "" {
-		main()
+		pace, _ := time.ParseDuration(os.Getenv(childLive)) // without one 0: as people run it
+		os.Exit(thisProcess(app.Pace{Live: pace}))
 	}
 	// Most of these tests wait, for processes and for the clock, and not for a
 	// core. A flag on the command line still decides.

@@ -18,7 +18,9 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"sync/atomic"
+	"syscall"
 	"testing"
 	"time"
 
@@ -76,7 +78,7 @@ func (r *serving) start(c *crew) {
 	r.Helper()
 	cmd := exec.Command(os.Args[0], "serve", "--config", "config.yaml")
 	r.said = process.NewLog()
-	cmd.Env, cmd.Dir, cmd.Stderr = append(os.Environ(), childPlain+"=1", wiring.EnvDatabase+"="+c.database), c.dir, r.said
+	cmd.Env, cmd.Dir, cmd.Stderr = append(os.Environ(), childPlain+"=1", childLive+"=700ms", wiring.EnvDatabase+"="+c.database), c.dir, r.said
 	if err := cmd.Start(); err != nil {
 		r.Fatal(err)
 	}
@@ -316,6 +318,17 @@ func TestPageOnReplicas(t *testing.T) {
 	f.Set("back", "/watch")
 	onB.post("/press", f)
 	t.Logf("an acknowledgement through B stood on A after %v", w.reads("XKLD is acknowledged by bo"))
+
+	// A process that was stopped is not live within the beats that may be missed,
+	// three of 15 s as people run it, and is again when it goes on.
+	if err := a.cmd.Process.Signal(syscall.SIGSTOP); err != nil {
+		t.Fatal(err)
+	}
+	goOn := sync.OnceFunc(func() { _ = a.cmd.Process.Signal(syscall.SIGCONT) })
+	t.Cleanup(goOn)
+	t.Logf("A stopped, and its page said so after %v", w.reads("Not live since"))
+	goOn()
+	t.Logf("A went on, and its page was live after %v", w.reads("Live."))
 
 	// A replica that hears nothing any more hears again, and of what it missed.
 	db, err := pgx.Connect(t.Context(), c.database)

@@ -24,6 +24,9 @@ import (
 // childPlain makes a child process that is main itself.
 const childPlain = "FIRN_TEST_PLAIN"
 
+// childLive is how often such a child gives open pages a sign of life.
+const childLive = "FIRN_TEST_LIVE"
+
 // world is firn as a process between both doubles.
 type world struct {
 	*testing.T

@@ -77,13 +77,14 @@ type Services struct {
 	Store  sqlstore.Opened
 	Where  string // the store, for people
 	page   *page.Page
+	pace   app.Pace
 	meters *health.Meters
 	holder string // this process among the replicas
 }
 
 // New wires everything but the listeners.
 func New(ctx context.Context, h Host, w Wanted) (_ *Services, err error) {
-	s := &Services{Now: w.Now}
+	s := &Services{Now: w.Now, pace: h.Pace}
 	b := health.ThisBuild()
 	if w.Before != nil {
 		s.meters, s.holder = w.Before.meters, w.Before.holder

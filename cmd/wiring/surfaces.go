@@ -102,7 +102,7 @@ func (s *Services) newPage(a *app.App) (app.Page, error) {
 			}
 			return out
 		},
-		Seen: a.Seen,
+		Seen: a.Seen, Beat: s.pace.Live,
 	}
 	if s.Loaded.SignIn() {
 		o.Access = s.Store
