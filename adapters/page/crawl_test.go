@@ -97,11 +97,13 @@ func (c *crawler) run(first string) {
 }
 
 // TestEveryLink: whatever a page leads to or loads is there, for whoever sits
-// at this machine and for whoever came in by a link.
+// at this machine and for whoever came in by a link, duty officer or crew; and
+// every form is taken.
 func TestEveryLink(t *testing.T) {
-	for _, signIn := range []bool{false, true} {
+	for _, by := range []access.Scope{"", access.Duty, access.Ask} { // "": at this machine
+		signIn := by != ""
 		r := newRoom(t, roomOptions{limits: generous, signIn: signIn})
-		b := r.open(t, "anna", access.Duty)
+		b := r.open(t, "anna", by)
 		r.alert(t, 1, "Cold alert: XKLD.")
 		examples := links(parse(t, b.get(t, "/").body).id("talk"))
 		recordOf(t, b, goodLine)
@@ -117,9 +119,10 @@ func TestEveryLink(t *testing.T) {
 		c.run("/")
 		for _, part := range []string{"", "board", "base", "watch", "log", "record", "procedures", "procedure", "you", "assets", "picture", "file"} {
 			if c.paths[part] == 0 {
-				t.Errorf("signed in %v: no link led to /%s", signIn, part)
+				t.Errorf("%s: no link led to /%s", by, part)
 			}
 		}
+		c.sends(by)
 		// What an address says arrives as it was meant.
 		lines := 0
 		for _, at := range examples {
@@ -140,6 +143,42 @@ func TestEveryLink(t *testing.T) {
 					t.Errorf("%s is another procedure", at)
 				}
 			}
+		}
+	}
+}
+
+// sends sends every form that is sent by post once as it stands: it is taken,
+// or what is missing is said beside it.
+func (c *crawler) sends(by access.Scope) {
+	c.t.Helper()
+	sent := map[string]bool{}
+	for at := range c.ids {
+		page := parse(c.t, c.b.get(c.t, at).body)
+		for _, f := range page.named("form") {
+			v, to := f.fill(), f.attrs["action"]
+			buttons := append(f.named("button"), page.all(func(n *node) bool { return n.attrs["form"] != "" && n.attrs["form"] == f.attrs["id"] })...)
+			if len(buttons) > 0 && buttons[0].attrs["name"] != "" { // of several the first
+				v.Set(buttons[0].attrs["name"], buttons[0].attrs["value"])
+			}
+			if len(buttons) == 0 {
+				continue // of the board: all is done
+			}
+			form := to + " " + v.Get("text") + v.Get("how")
+			if f.attrs["method"] != "post" || sent[form] || to == "/leave" {
+				continue
+			}
+			sent[form] = true
+			g := c.b.post(c.t, to, v)
+			said := parse(c.t, g.body)
+			told := said.id("wrong") != nil || said.id("again") != nil || said.id("no-station") != nil
+			if g.code != http.StatusOK && (g.code != http.StatusUnprocessableEntity || !told) {
+				c.t.Errorf("%s: the form to %s on %s: %d", by, form, at, g.code)
+			}
+		}
+	}
+	for _, want := range []string{"/ask ", "/fields ", "/look "} {
+		if !sent[want] {
+			c.t.Errorf("%s: no form to %s was sent: %v", by, want, sent)
 		}
 	}
 }

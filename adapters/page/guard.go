@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"errors"
 	"math"
 	"net"
 	"net/http"
@@ -135,6 +136,8 @@ type request struct {
 	*http.Request
 	who visitor
 	has cursor // what the page that is being made shows
+
+	large bool // its form is larger than any of ours
 }
 
 // guarded lets through who may, and for a form whose it is.
@@ -194,12 +197,19 @@ func (r *request) fromHere() bool {
 		return false
 	}
 	r.Body = http.MaxBytesReader(r.w, r.Body, mostBody)
-	return r.ParseForm() == nil
+	err := r.ParseForm()
+	var large *http.MaxBytesError
+	r.large = errors.As(err, &large)
+	return err == nil
 }
 
 // invalidForm refuses a form. What was typed into one of ours that has gone old is
 // there to be sent again.
 func (r *request) invalidForm() {
+	if r.large {
+		r.plain(http.StatusRequestEntityTooLarge, "Too much", "That is more than firn reads at once. Go back, and leave out what is neither station, temperature, altitudes nor a report.")
+		return
+	}
 	if r.URL.Path == "/ask" && http.NewCrossOriginProtection().Check(r.Request) == nil {
 		r.w.WriteHeader(http.StatusForbidden)
 		r.showAsk(askView{Line: clean(r.PostForm.Get("text")), Again: "The page had gone old before you sent this. Send it again."})

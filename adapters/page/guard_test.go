@@ -234,7 +234,7 @@ func TestForged(t *testing.T) {
 	}
 	big := parse(t, b.get(t, "/").body).form(t, "/ask").fill()
 	big.Set("text", strings.Repeat("x", mostBody+1))
-	if g := b.post(t, "/ask", big); g.code != http.StatusForbidden {
+	if g := b.post(t, "/ask", big); g.code != http.StatusRequestEntityTooLarge || !strings.Contains(g.body, "leave out") {
 		t.Errorf("a form of %d bytes = %d", mostBody, g.code)
 	}
 }

@@ -154,6 +154,8 @@ func TestBrowserKept(t *testing.T) {
 	r.server.CloseClientConnections()
 	b.open("/")
 	b.until("it comes without a server", b.reads("9000")+" && "+b.reads("Not live. This is how it stood at "+made))
+	b.open("/board")
+	b.until("in the place of another page it says so", b.reads("9000")+" && "+b.reads("this page cannot be reached. Below is the last answer, as of "+made))
 }
 
 // slash presses it: what a driver sends besides, as a letter of its own, no

@@ -41,7 +41,7 @@
     watch(beat);
   }
   function watch(now) {
-    if (kept) return tell("Not live. This is how it stood at " + body.dataset.made + ".", true);
+    if (kept) return tell(location.pathname === "/" ? "Not live. This is how it stood at " + body.dataset.made + "." : "Not live: this page cannot be reached. Below is the last answer, as of " + body.dataset.made + ".", true);
     if (!stream) return;
     const board = document.getElementById("board");
     const looked = board?.dataset.age !== undefined && now - board.made > board.dataset.late * 1000;
