@@ -368,18 +368,6 @@ func TestBothServices(t *testing.T) {
 	}
 }
 
-// buttonOf is the id of a message's first button.
-func buttonOf(t *testing.T, m discorddouble.Message) string {
-	t.Helper()
-	for _, row := range m.Rows {
-		for _, b := range row {
-			return b.CustomID
-		}
-	}
-	t.Fatal("the alert has no button")
-	return ""
-}
-
 // TestRevokedTokens: refused tokens are a sentence on /readyz and in the log,
 // and firn goes on with what works.
 func TestRevokedTokens(t *testing.T) {
