@@ -105,7 +105,7 @@ func (p *Page) baseView(b *base, now time.Time) baseView {
 		v.NowCold = b.RestrictionC.OK && float64(o.C) <= b.RestrictionC.Value
 	}
 	if b.LowC.OK {
-		v.Low, v.LowAt, v.LowTime = reply.DegreesOf(b.LowC.Value), both(b.LowAt, zone), short(b.LowAt, zone)
+		v.Low, v.LowAt, v.LowTime = reply.DegreesOf(b.LowC.Value), both(b.LowAt, zone)+b.LowBeyond(), short(b.LowAt, zone)+b.LowBeyond()
 		if b.past(now) {
 			v.LowTime = "past"
 		}

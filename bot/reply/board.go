@@ -58,7 +58,7 @@ func BoardLine(c Cold, zone *time.Location) string {
 	b := fmt.Appendf(nil, "%s: %s", c.Ident, states[c.State])
 	local := func(t time.Time) string { return t.In(zone).Format("Mon 15:04") }
 	if c.LowC.OK {
-		b = fmt.Appendf(b, ", low %s °C at %s local", trim(c.LowC.Value), local(c.LowAt))
+		b = fmt.Appendf(b, ", low %s °C at %s local%s", trim(c.LowC.Value), local(c.LowAt), c.LowBeyond())
 	}
 	if c.RestrictionC.OK {
 		b = fmt.Appendf(b, ", restriction %s °C", trim(c.RestrictionC.Value))

@@ -56,6 +56,21 @@ func ColdOf(ident string, j coldwatch.Judgement) Cold {
 	return c
 }
 
+// LowBeyond says, with a comma before it, that the low lies beyond the duty window
+// whose hours are given: a minimum that is forecast beside it is a bound for it.
+// Empty where it does not.
+func (c Cold) LowBeyond() string {
+	switch {
+	case !c.LowC.OK || c.BelowFrom.IsZero():
+		return ""
+	case c.LowAt.Before(c.BelowFrom):
+		return ", before the window"
+	case c.LowAt.After(c.BelowTo):
+		return ", after the window"
+	}
+	return ""
+}
+
 // Hours are those at or below the line in words, between their ends sep and
 // behind them unit; at writes an instant. Estimated ones say so, and are rounded
 // outwards to the quarter of an hour, which is the same in every zone. Empty

@@ -194,7 +194,7 @@ func (l DigestLine) line(day string) string {
 	text := strings.TrimSpace(c.Ident + " " + l.Name)
 	var parts []string
 	if c.LowC.OK {
-		parts = append(parts, DegreesOf(c.LowC.Value)+" at "+at(c.LowAt))
+		parts = append(parts, DegreesOf(c.LowC.Value)+" at "+at(c.LowAt)+c.LowBeyond())
 	}
 	if c.RestrictionC.OK {
 		parts = append(parts, "line "+DegreesOf(c.RestrictionC.Value))

@@ -113,7 +113,7 @@ func (c Cold) mineLine(zone *time.Location, now time.Time) string {
 	case c.LowC.OK && c.LowAt.Before(now):
 		parts = append(parts, "the low is past")
 	case c.LowC.OK:
-		parts = append(parts, fmt.Sprintf("low %s °C at %s", trim(c.LowC.Value), at(c.LowAt)))
+		parts = append(parts, fmt.Sprintf("low %s °C at %s%s", trim(c.LowC.Value), at(c.LowAt), c.LowBeyond()))
 	}
 	if c.RestrictionC.OK {
 		parts = append(parts, "line "+trim(c.RestrictionC.Value))

@@ -1,0 +1,36 @@
+package reply
+
+import (
+	"strings"
+	"testing"
+	"time"
+)
+
+// A low that is forecast beyond the duty window says so wherever it stands beside
+// hours that end with the window: else the two contradict each other.
+func TestLowBeyondTheWindow(t *testing.T) {
+	at := func(h int) time.Time { return time.Date(2026, 1, 15, h, 0, 0, 0, time.UTC) }
+	for _, c := range []struct {
+		name           string
+		low, from, to  int // hours; from 0: none are known
+		want           string
+		hours, lowText string
+	}{
+		{"within the hours", 9, 6, 13, "", "06:00–13:00", "−26 at 09:00, line"},
+		{"at their end", 13, 6, 13, "", "06:00–13:00", "−26 at 13:00, line"},
+		{"after them", 18, 6, 13, ", after the window", "06:00–13:00", "−26 at 18:00, after the window, line"},
+		{"before them", 4, 6, 13, ", before the window", "06:00–13:00", "−26 at 04:00, before the window, line"},
+		{"no hours", 18, 0, 0, "", "hours not known", "−26 at 18:00, line"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			is := Cold{Ident: "XFRN", State: "below", LowC: Some(-26), LowAt: at(c.low), RestrictionC: Some(-22)}
+			if c.from > 0 {
+				is.BelowFrom, is.BelowTo = at(c.from), at(c.to)
+			}
+			line := DigestLine{Cold: is, Zone: time.UTC}.line("2026-01-15")
+			if got := is.LowBeyond(); got != c.want || !strings.Contains(line, c.lowText) || !strings.Contains(line, c.hours) {
+				t.Errorf("%q, and %q; want %q", got, line, c.want)
+			}
+		})
+	}
+}
