@@ -141,6 +141,14 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 			return b.question(ctx, key, req, problem, m, false), nil
 		}
 	}
+	said.req, said.problem = req, problem
+	return b.inContext(ctx, key, &th, has, said, m)
+}
+
+// inContext answers what a message says with what its thread has, where it follows
+// that up.
+func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool, said understood, m Message) (reply.Reply, error) {
+	req, problem := said.req, said.problem
 	earlier, answered := th.question.base(req, th.request, th.answered)
 	followed, asked := false, parse.Request{}
 	stuck := false            // what was asked before waits for the next try
@@ -280,6 +288,22 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 		}
 	}
 	return withCard(b.keep(ctx, m, w, f.before), req.Kind), nil
+}
+
+// Named is the ident of the station that a message names; empty where it names
+// none, or more than one.
+func (b *Bot) Named(text string) string {
+	req, _ := b.reader.Parse(text)
+	return req.Station
+}
+
+// RecordNamed is the name of the record that "card" with this text behind it asks
+// for; empty where it is a message of its own.
+func RecordNamed(text string) string {
+	r := parse.NewReader(places{&config.Config{}}, nil)
+	r.Named(record.ReadName)
+	req, _ := r.Parse("card " + text)
+	return req.Record
 }
 
 // Problem reads a line that stands alone, with a temperature, and says what is

@@ -7,6 +7,7 @@ import (
 
 	"firn/bot/parse"
 	"firn/bot/reply"
+	"firn/engine/procedure"
 )
 
 // picked is what a message takes of the answers that a thread's question names:
@@ -71,6 +72,16 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 	case q.Asked || !th.answered:
 	case req.Verb == parse.Yes && req.Procedure != "" && th.request.Procedure != "": // "y", behind "rnav 35"
 		req = parse.Request{Procedure: req.Procedure}
+	case problem != nil || req.Verb == parse.Note || req.Verb == parse.Repeat:
+		if list, a := th.request.Altitudes, b.reader.Answer(m.Text); a.Labels(len(list)) >= 0 { // "the first is the FAF"
+			one := parse.Request{Altitudes: list[a.Labels(len(list)):][:1]}
+			if next, p := labelled(one, parse.Request{Slot: a.Slot}); len(next.Gone) > 0 {
+				return understood{req: next, problem: p}, r, false, nil
+			}
+		}
+	}
+	switch {
+	case q.Asked || !th.answered:
 	case req.Verb == parse.Note && b.reader.Answer(m.Text).Points():
 		return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
 	}
@@ -129,11 +140,19 @@ func (q question) completed(r *parse.Reader, next parse.Request, problem *parse.
 	return out, out.req.Verb == q.Scrap.Verb && (out.problem == nil || problem != nil && out.problem.Text == problem.Text || q.Scrap.Station == "" && onlyStation(next))
 }
 
+// holdsOf are the holds among altitudes.
+func holdsOf(list []parse.Altitude) []parse.Altitude {
+	return slices.DeleteFunc(slices.Clone(list), func(a parse.Altitude) bool { return a.Role != procedure.Hold })
+}
+
 // labelled gives a label that was said alone to the altitude that was typed; it
 // is asked which where there are more. Where none was typed, or one has the label,
 // the message asks for what is there.
 func labelled(earlier, said parse.Request) (parse.Request, *parse.Problem) {
 	slot, names := said.Slot, []string{}
+	if holds := holdsOf(earlier.Altitudes); slot.Role == procedure.MissedHold && slot.Label == parse.MissedHoldLabel && len(holds) == 1 {
+		earlier.Altitudes = holds // "missed hold"
+	}
 	p := &parse.Problem{Word: slot.Name(), Either: true}
 	for _, a := range earlier.Altitudes {
 		if a.Role == slot.Role && a.Label == slot.Label {

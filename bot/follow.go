@@ -56,6 +56,9 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 	if righted, ok := q.rights(req); ok && problem == nil {
 		return righted, nil
 	}
+	if req.At.Unzoned && q.Scrap.Verb == parse.Brief {
+		req.At.Zone = parse.UTC // as it was asked for
+	}
 	if q.Scrap.Verb == parse.Brief && req.At.Said && req.Station == "" && req.Verb == parse.Correct {
 		return q.Scrap.Timed(req.At)
 	}
@@ -141,6 +144,9 @@ func retimed(arrivals []parse.Stop, at int, c parse.Clock) []parse.Stop {
 func moved(was, now parse.Clock) parse.Clock {
 	if now.Day == parse.DayUnsaid {
 		now.Day = was.Day
+	}
+	if now.Unzoned {
+		now.Zone = was.Zone
 	}
 	return now
 }
@@ -402,8 +408,10 @@ func left(earlier, next, merged parse.Request) *parse.Problem {
 		return &parse.Problem{Word: "add", Text: parse.AddNeeds}
 	case next.Verb == parse.Remove && len(next.Gone) == 0:
 		p := &parse.Problem{Word: "remove", Text: parse.RemoveNeeds}
-		if n := len(earlier.Altitudes); n > 0 {
-			p.Try = "remove " + figure(earlier.Altitudes[n-1])
+		if n := len(earlier.Altitudes); n > 1 {
+			less := earlier
+			less.Altitudes = earlier.Altitudes[:n-1]
+			p.Try = less.Line()
 		}
 		return p
 	}

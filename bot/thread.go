@@ -51,7 +51,7 @@ func (t *threads) get(key threadKey, now time.Time) (thread, bool) { return t.ke
 // has says that a thread is about something.
 func (t *threads) has(key threadKey) bool {
 	th, ok := t.kept.Last(key)
-	return ok && !th.request.Empty()
+	return ok && (!th.request.Empty() || len(th.arrivals) > 0 || th.ahead != nil)
 }
 
 // drop forgets a thread.

@@ -176,6 +176,7 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 	}
 	set := chat.Settings{
 		Stations: choices{cfg}, Duty: o.duty, Burst: 1000,
+		Named:   func(text string) string { return r.bot.Named(text) },
 		Problem: func(line string) *reply.Problem { return r.bot.Problem(context.Background(), line, time.Now()) },
 		Shown: func(ctx context.Context, surface string, ref chat.Ref, a reply.Reply, again bool) {
 			if a.Record != nil {

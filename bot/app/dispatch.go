@@ -17,6 +17,7 @@ func (a *App) dispatcher() *chat.Dispatcher {
 	set := chat.Settings{
 		Where:    map[string]chat.Where{},
 		Stations: choices{a.cfg},
+		Named:    a.bot.Named,
 		Problem: func(line string) *reply.Problem {
 			return a.bot.Problem(context.Background(), line, a.now())
 		},

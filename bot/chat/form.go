@@ -179,21 +179,13 @@ func (d *Dispatcher) Stations(typed string, limit int) []Choice {
 	return found[:min(limit, len(found))]
 }
 
-// filled is the form for what was typed with the wish for one: the first word
-// that is the ident of a station, and nothing that could be misread.
+// filled is the form for what was typed with the wish for one: the station that it
+// names, and nothing that could be misread.
 func (d *Dispatcher) filled(text string) Form {
-	if d.set.Stations == nil {
+	if d.set.Named == nil {
 		return Form{}
 	}
-	for i, w := range strings.Fields(text) {
-		if i == 20 { // a message forwarded whole
-			break
-		}
-		if found := d.set.Stations.Find(w, 1); len(found) > 0 && strings.EqualFold(found[0].Value, w) {
-			return Form{Station: found[0].Value}
-		}
-	}
-	return Form{}
+	return Form{Station: d.set.Named(text)}
 }
 
 // sendBack is what a form with problems says where it cannot be opened again.

@@ -28,8 +28,8 @@ func (fields) Find(typed string, limit int) []chat.Choice {
 	return out
 }
 
-// reading is the problem that a real bot has with a line.
-func reading(t testing.TB) func(string) *reply.Problem {
+// reader is a real bot that knows two stations.
+func reader(t testing.TB) *bot.Bot {
 	t.Helper()
 	sets, err := ruleset.Builtin()
 	if err != nil {
@@ -51,6 +51,12 @@ stations:
 	if err != nil {
 		t.Fatal(err)
 	}
+	return b
+}
+
+// reading is the problem that a real bot has with a line.
+func reading(t testing.TB) func(string) *reply.Problem {
+	b := reader(t)
 	return func(line string) *reply.Problem {
 		r, err := b.Handle(t.Context(), bot.Message{Text: line})
 		if err != nil {
@@ -142,6 +148,8 @@ func TestForm(t *testing.T) {
 	}{
 		{"wanted", nil, event("w", chat.FormRequested, "", nil), []string{"open // 0 problems"}},
 		{"wanted with a station", nil, event("w", chat.FormRequested, "at xkld today", nil), []string{"open XKLD// 0 problems"}},
+		{"wanted with a station's name", nil, event("w", chat.FormRequested, "for Kaldmoor please", nil), []string{"open XKLD// 0 problems"}},
+		{"wanted with two stations", nil, event("w", chat.FormRequested, "xkld or xrun", nil), []string{"open // 0 problems"}},
 		{"wanted with words like a station's", nil, event("w", chat.FormRequested, "xkl", nil), []string{"open // 0 problems"}},
 		{"cannot be opened", map[string]error{"open": errors.New("trigger expired")}, event("w", chat.FormRequested, "", nil), []string{"open failed"}},
 		{"sent", nil, event("s", chat.Submitted, "", good), []string{"answer <XKLD -38 FAF 8200, DA 5340>"}},
@@ -151,7 +159,7 @@ func TestForm(t *testing.T) {
 		{"sent without fields", nil, event("s", chat.Submitted, "", nil), []string{"open // 3 problems"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			o := newOffice(t, chat.Settings{Stations: fields{}})
+			o := newOffice(t, chat.Settings{Stations: fields{}, Named: reader(t).Named})
 			o.slack.fail = c.fail
 			o.take(t, c.event, c.event) // delivered twice
 			o.want(t, c.want...)

@@ -50,6 +50,9 @@ type Settings struct {
 
 	// Stations are offered in forms; nil: none are.
 	Stations Stations
+	// Named is the ident of the station that a message names, as a message is read;
+	// empty where it names none. nil: forms open empty.
+	Named func(text string) string
 	// Problem reads a line as a message alone, without remembering it, and says
 	// what is wrong with it; nil when there is nothing. It looks nothing up
 	// outside the process. nil: forms are looked at only roughly.

@@ -70,6 +70,7 @@ type Answer struct {
 	Figures []string // without their unit
 	Words   []string // folded; idents for the names of stations, letters for how they are said, "yes" and "no"
 	Weighty []string // those of them that say something of their own
+	Slot    Altitude // that label
 	Label   bool     // it has one label of an altitude
 	Thanks  bool     // it is talk, too
 	Vague   bool     // it says what one of them is, and not which is taken: "the first is in lieu"
@@ -85,6 +86,19 @@ func (a Answer) Alone() bool {
 // its size, and says nothing else.
 func (a Answer) Points() bool {
 	return a.Alone() && (a.Pick <= Higher || a.Pick == Both)
+}
+
+// Labels says which of n altitudes, from 0 on, an answer gives a label: "the first
+// is the FAF"; -1 where it gives none.
+func (a Answer) Labels(n int) int {
+	at := int(a.Pick) - int(First)
+	if a.Pick == Last {
+		at = n - 1
+	}
+	if !a.OnlyLabel() || a.Thanks || a.Slot.Role == procedure.NoRole || a.Pick < First || a.Pick > Last || at >= n {
+		return -1
+	}
+	return at
 }
 
 // OnlyLabel says that an answer is the label of an altitude and nothing else: a
@@ -160,6 +174,7 @@ func (rd *reading) answering(a *Answer, i int) {
 		a.Thanks = true
 	case m == roleWord || m == lineWord:
 		a.Label = !labelled
+		a.Slot = Altitude{Role: rd.tags[i].role, Label: rd.tags[i].label, Bare: true}
 	case m == letterWord:
 		word = rd.tags[i].label
 	case word == "zulu":

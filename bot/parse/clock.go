@@ -31,6 +31,7 @@ type Clock struct {
 	Said         bool // hour and minute stand for something, or In does
 	Hour, Minute int
 	Zone         Zone
+	Unzoned      bool // no zone was said: in a thread it is that of the time before it
 	Day          Day
 	In           time.Duration // from now: "in 2h"; 0 where a time of day was typed
 }
@@ -104,8 +105,11 @@ func (c Clock) String() string {
 		s = fmt.Sprintf("%02d", int(c.Day))
 	}
 	s += fmt.Sprintf("%02d%02d", c.Hour, c.Minute)
-	if c.Zone == UTC {
+	switch {
+	case c.Zone == UTC:
 		s += "Z"
+	case !c.Unzoned:
+		s += " local"
 	}
 	switch c.Day {
 	case Today:

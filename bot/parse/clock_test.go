@@ -9,10 +9,12 @@ func TestStops(t *testing.T) {
 	utc := func(h, m int) Clock { return Clock{Said: true, Hour: h, Minute: m, Zone: UTC} }
 	on := func(c Clock, d Day) Clock { c.Day = d; return c }
 	local := Clock{Said: true, Hour: 14, Minute: 30}
+	bare := Clock{Said: true, Hour: 14, Minute: 30, Unzoned: true}
 	for text, want := range map[string]Clock{
-		"brief XKLD 1430":          local,
+		"brief XKLD 1430":          bare,
 		"brief XKLD 1430 local":    local,
-		"brief XKLD 14:30":         local,
+		"brief XKLD 14:30":         bare,
+		"brief XKLD 2:30pm":        local,
 		"brief XKLD 1430Z":         utc(14, 30),
 		"brief XKLD 14:30z":        utc(14, 30),
 		"brief XKLD 1430 UTC":      utc(14, 30),
@@ -21,10 +23,10 @@ func TestStops(t *testing.T) {
 		"brief XKLD eta 1430z":     utc(14, 30),
 		"brief XKLD in 2h":         {Said: true, In: 2 * time.Hour},
 		"brief XKLD in 90 min":     {Said: true, In: 90 * time.Minute},
-		"brief XKLD 1430 tomorrow": on(local, Tomorrow),
-		"brief XKLD tomorrow 1430": on(local, Tomorrow),
+		"brief XKLD 1430 tomorrow": on(bare, Tomorrow),
+		"brief XKLD tomorrow 1430": on(bare, Tomorrow),
 		"brief XKLD tonight 1430Z": on(utc(14, 30), Today),
-		"brief me XKLD 1430 today": on(local, Today),
+		"brief me XKLD 1430 today": on(bare, Today),
 	} {
 		req, p := demoReader().Parse(text)
 		if p != nil || len(req.Stops) != 1 || req.Stops[0] != (Stop{Station: "XKLD", At: want}) {

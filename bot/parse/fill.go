@@ -271,6 +271,8 @@ func (rd *reading) unbound(it item, doubt bool) {
 	word := rd.text[t.start:t.end]
 	last := it.token + max(rd.tags[it.token].n, 1) - 1
 	switch {
+	case !doubt && it.label == ArcLabel && rd.bare() && len(rd.unread) == 0 && !rd.inquires():
+		rd.arc(it.token, it.token+rd.tags[it.token].n)
 	case !doubt && rd.alone(it):
 		rd.comesBy(it.role)
 	case doubt && !it.elev && rd.between2(it, word):

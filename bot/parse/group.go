@@ -43,7 +43,9 @@ func (rd *reading) group() {
 			rd.apart(i)
 			i++
 		case clockToken:
-			i = rd.clock(i, t.clock, i+1)
+			c := t.clock
+			c.Unzoned = c.Zone == Local && isDigit(rd.text[t.end-1])
+			i = rd.clock(i, c, i+1)
 		case sightToken:
 			rd.sight(i)
 			i++

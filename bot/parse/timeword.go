@@ -28,6 +28,7 @@ func (rd *reading) timeNumber(i int) int {
 	zone := rd.means(next) == zoneWord && rd.tokens[next].word != "l"
 	said := brief || rd.arriving || t.word[0] == '0' && len(t.word) == 4 && !rd.cold || len(t.word) == 4 && rd.wordAt(next) == "auto" || len(t.word) == 4 && (rd.wordAt(next) == "obs" || rd.wordAt(next) == "observed") || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0
 	if hour, ok := clockDigits(strings.Replace(t.word, ".", ":", 1)); ok && rd.arriving && strings.Contains(t.word, ".") { // kl 14.30
+		hour.Unzoned = true
 		return rd.clock(i, hour, next)
 	}
 	if hour := rd.means(next) == clockUnit && rd.tags[next].label == "h"; hour && t.value < 24 && len(t.word) <= 2 && rd.means(i-1) != inWord {
@@ -45,7 +46,7 @@ func (rd *reading) timeNumber(i int) int {
 		return next + rd.tags[next].n
 	}
 	if c, ok := clockDigits(t.word); ok && said && len(t.word) == 4 {
-		rd.arriving = false
+		rd.arriving, c.Unzoned = false, true
 		return rd.clock(i, c, next)
 	}
 	if (brief || rd.arriving) && (rd.means(next) == meridiemWord) {
@@ -77,7 +78,7 @@ func (rd *reading) wordAt(i int) string {
 // clock keeps a time, with the zone and the day that stand beside it.
 func (rd *reading) clock(i int, c Clock, next int) int {
 	if m := rd.means(next); m == zoneWord {
-		if rd.tags[next].label == "utc" {
+		if c.Unzoned = false; rd.tags[next].label == "utc" {
 			c.Zone = UTC
 		}
 		next += rd.tags[next].n

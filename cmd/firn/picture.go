@@ -10,9 +10,9 @@ import (
 
 	"firn/adapters/console"
 	"firn/adapters/picture"
+	"firn/bot"
 	"firn/bot/app"
 	"firn/bot/drawing"
-	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/cmd/wiring"
 )
@@ -102,9 +102,8 @@ func (c *cardCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	words := strings.Fields(h.message)
-	name, n, named := record.ReadName(words)
-	named = named && n == len(words)
+	name := bot.RecordNamed(h.message)
+	named := name != ""
 	s, err := wiring.New(ctx, h.wiring(), wiring.Wanted{Places: c.Places, Level: slog.LevelWarn, Now: now, Store: onlyIf(named)})
 	if err != nil {
 		return err

@@ -69,8 +69,8 @@ func (k taker) Handle(ctx context.Context, s chat.Surface, e chat.Event) {
 func settings(tr Traits) chat.Settings {
 	return chat.Settings{
 		Where:    map[string]chat.Where{tr.Name: {Home: tr.Home, Channels: tr.Channels}},
-		Stations: stations{},
-		Burst:    10000,
+		Stations: stations{}, Named: stations{}.named,
+		Burst: 10000,
 	}
 }
 
@@ -462,6 +462,16 @@ func (stations) Find(typed string, limit int) []chat.Choice {
 		}
 	}
 	return out
+}
+
+// named is the one whose ident a text begins with.
+func (s stations) named(text string) string {
+	for _, c := range s.Find("", 2) {
+		if strings.HasPrefix(strings.ToUpper(text), c.Value) {
+			return c.Value
+		}
+	}
+	return ""
 }
 
 // testBot is a real bot; its stations are invented.
