@@ -59,8 +59,7 @@ func (b *Bot) waiting(ctx context.Context, m Message) (check, again []reply.Mine
 			}
 			again = append(again, item)
 		case state == record.Unchecked || state == record.Disagreed:
-			would := book.Would(r, record.Action{Kind: record.KindChecked, By: who})
-			if !would.Done && len(would.Enter) == 0 {
+			if !b.mayCheck(r, who) {
 				continue
 			}
 			said := fmt.Sprintf("By %s at %s, %s.", r.Asked, r.At.UTC().Format("15:04Z"), state.Word())
@@ -70,6 +69,12 @@ func (b *Bot) waiting(ctx context.Context, m Message) (check, again []reply.Mine
 		}
 	}
 	return check, again, nil
+}
+
+// mayCheck says that a person can check a result now, or enter its altitudes.
+func (b *Bot) mayCheck(r record.Record, who record.Person) bool {
+	would := b.ports.Book.Would(r, record.Action{Kind: record.KindChecked, By: who})
+	return would.Done || len(would.Enter) > 0
 }
 
 // mineItem is a result in a line.

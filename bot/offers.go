@@ -77,7 +77,7 @@ func (b *Bot) OfferRecords(ctx context.Context, m Message, toCheck bool, typed s
 		case !b.ports.Book.Unchecked(r):
 		case b.ports.Book.Own(r, me):
 			own = append(own, Offer{r.ID, b.offered(r) + ", your own"})
-		case !slices.ContainsFunc(r.Checks, func(c record.Check) bool { return c.Withdrawn.IsZero() && c.By.Address == me.Address }):
+		case b.mayCheck(r, me):
 			others = append(others, Offer{r.ID, b.offered(r) + ", " + r.Asked.String()})
 		}
 	}

@@ -394,11 +394,7 @@ func topic(r *reply.Reply) string {
 		}
 		words[0] = fmt.Sprintf("field at %.0f ft", r.Station.ElevationFt)
 	}
-	procedure := r.FlownAs
-	if procedure == "" {
-		procedure = r.Procedure
-	}
-	if procedure = clean(procedure); procedure != "" {
+	if procedure := clean(r.ApproachName()); procedure != "" {
 		words = append(words, procedure)
 	}
 	if r.TemperatureC.OK {

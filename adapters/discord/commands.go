@@ -80,6 +80,7 @@ func definitions() []definition {
 				offered(chat.FieldStation, "Of this station, by ident or name"),
 				option{Type: discordgo.ApplicationCommandOptionString, Name: optionOf, Description: "Which of them", Choices: []choice{{"of today", "today"}, {"not checked", "unchecked"}}},
 				offered(chat.FieldRecord, "The history of one record, by its name")),
+			sub("mine", "What waits for your check, your results that are out of date, the cold bases"),
 			sub("help", "What can be asked"),
 		},
 	}}

@@ -42,6 +42,7 @@ func TestCommands(t *testing.T) {
 		{"a blind check", "check", map[string]string{"record": "KALOMI-RUTA", "altitudes": "9000 5470"}, "check KALOMI-RUTA 9000 5470"},
 		{"the log", "log", nil, "log"},
 		{"a station's log", "log", map[string]string{"station": "XKLD", "which": "unchecked"}, "log XKLD unchecked"},
+		{"what concerns one", "mine", nil, "mine"},
 		{"help", "help", nil, "help"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
