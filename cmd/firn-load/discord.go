@@ -156,3 +156,24 @@ func echoDiscord(ctx context.Context, withCard bool) error {
 	<-ctx.Done()
 	return s.Close()
 }
+
+// readDiscord is a message as a phone shows it: a fence shows nothing.
+func readDiscord(m discorddouble.Message) string {
+	lines := []string{m.Content}
+	for _, e := range m.Embeds {
+		lines = append(lines, e.Title, e.Description)
+		for _, f := range e.Fields {
+			lines = append(lines, f.Name, f.Value)
+		}
+		if e.Footer != nil {
+			lines = append(lines, e.Footer.Text)
+		}
+	}
+	var out strings.Builder
+	for l := range strings.SplitSeq(strings.Join(lines, "\n"), "\n") {
+		if l = strings.TrimPrefix(strings.ReplaceAll(strings.ReplaceAll(l, "**", ""), "\\", ""), "> "); strings.Trim(l, " `") != "" {
+			out.WriteString(l + "\n")
+		}
+	}
+	return out.String()
+}

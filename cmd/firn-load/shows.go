@@ -68,6 +68,7 @@ func shows(ctx context.Context, args []string, out io.Writer) error {
 	firn := flags.String("firn", "", "the firn program; empty: it is built")
 	charts := flags.String("charts", "", "the folder with the procedure; empty: the demo's")
 	texts := flags.Bool("texts", false, "print what stands there as well")
+	asDeeds := flags.Bool("deeds", false, "print how many calls each deed costs instead")
 	if err := flags.Parse(args); err != nil {
 		return err
 	}
@@ -87,9 +88,12 @@ func shows(ctx context.Context, args []string, out io.Writer) error {
 			return err
 		}
 	}
-	s := &screen{ctx: ctx, firn: *firn, charts: *charts, dir: dir, out: io.Discard}
+	s := &screen{ctx: ctx, firn: *firn, charts: *charts, dir: dir, out: io.Discard, deeds: *asDeeds}
 	if *texts {
 		s.out = out
+	}
+	if s.deeds {
+		return s.deedsTable(out)
 	}
 	defer s.close()
 	if err := s.open(); err != nil {
@@ -115,6 +119,7 @@ type screen struct {
 	ctx       context.Context
 	firn, dir string
 	charts    string
+	deeds     bool // many cold bases, and results that are posted to the team
 	out       io.Writer
 	slack     *slackdouble.Server
 	discord   *discorddouble.Server
@@ -126,7 +131,8 @@ type screen struct {
 
 const (
 	shownUser, shownChannel, alertChannel = "U0SHOWS01", "C0SHOWS01", "C0SHOWS02"
-	shownPerson                           = "200300400500000001"
+	otherUser                             = "U0SHOWS02"
+	shownPerson, otherPerson              = "200300400500000001", "200300400500000002"
 	shownPlace, alertPlace                = "100200300400000001", "100200300400000002"
 )
 
@@ -147,6 +153,11 @@ stations:
 `, shownChannel, s.discord.Guild(), shownPlace, at.Format("15:04"), alertChannel, alertPlace, at.Format("15:04"))
 	weather := "METAR XKLD {DDHHMM-7m}Z 00000KT 9999 FEW040 M29/M33 Q1031\nTAF XKLD {DDHHMM-30m}Z {DDHH}/{DDHH+30h} 00000KT CAVOK TNM31/{DDHH+9h}Z\n" +
 		"METAR XRUN {DDHHMM-7m}Z 00000KT 9999 FEW040 M08/M12 Q1031\nTAF XRUN {DDHHMM-30m}Z {DDHH}/{DDHH+30h} 00000KT CAVOK TNM10/{DDHH+9h}Z\n"
+	if s.deeds {
+		stations, reports := coldConfig(at)
+		weather += reports
+		config = strings.Replace(config, "stations:\n", fmt.Sprintf("record: {team_channels: [\"slack:%s\", \"discord:%s\"]}\nstations:\n", shownChannel, shownPlace)+stations, 1)
+	}
 	charts, err := filepath.Glob(filepath.Join(s.charts, "*.yaml"))
 	if err != nil {
 		return err
@@ -177,8 +188,9 @@ func (s *screen) open() (err error) {
 	s.slack.AddChannel(shownChannel)
 	s.slack.AddChannel(alertChannel)
 	s.slack.AddUser(shownUser, "Anna")
+	s.slack.AddUser(otherUser, "Brun")
 	if s.discord, err = discorddouble.Start(discorddouble.Options{
-		Token: discordToken, People: []discorddouble.Person{{ID: shownPerson, Name: "Anna"}}, Channels: []string{shownPlace, alertPlace}, Keep: 500, AllowContent: true,
+		Token: discordToken, People: []discorddouble.Person{{ID: shownPerson, Name: "Anna"}, {ID: otherPerson, Name: "Brun"}}, Channels: []string{shownPlace, alertPlace}, Keep: 500, AllowContent: true,
 	}); err != nil {
 		return err
 	}
@@ -326,27 +338,6 @@ func (s *screen) onDiscord(text string) (size, error) {
 		calls = s.discord.Counts().Calls - before
 	}
 	return s.size("Discord", read.String(), total, calls), nil
-}
-
-// readDiscord is a message as a phone shows it: a fence shows nothing.
-func readDiscord(m discorddouble.Message) string {
-	lines := []string{m.Content}
-	for _, e := range m.Embeds {
-		lines = append(lines, e.Title, e.Description)
-		for _, f := range e.Fields {
-			lines = append(lines, f.Name, f.Value)
-		}
-		if e.Footer != nil {
-			lines = append(lines, e.Footer.Text)
-		}
-	}
-	var out strings.Builder
-	for l := range strings.SplitSeq(strings.Join(lines, "\n"), "\n") {
-		if l = strings.TrimPrefix(strings.ReplaceAll(strings.ReplaceAll(l, "**", ""), "\\", ""), "> "); strings.Trim(l, " `") != "" {
-			out.WriteString(l + "\n")
-		}
-	}
-	return out.String()
 }
 
 var (

@@ -137,6 +137,57 @@ type Traits struct {
 	Private  bool // can show something to one person in a channel, at least as the answer to a button
 	Pictures bool // can show pictures, and files to keep
 	Waits    bool // who says something is answered also where there is nothing to say
+	Open     bool // what is asked in a direct message is for the unit all the same
+
+	// Lacks are all that the surface or its service cannot do. The suite holds it
+	// to that: a case that is left out is left out for one of these.
+	Lacks []Power
+}
+
+// Power is something that not every surface can do.
+type Power string
+
+// The powers. Those behind More, of forms and of what follows belong to a Driver
+// that is an Unfolder, an Enterer and so on.
+const (
+	Channels  Power = "channels"
+	Directly  Power = "direct messages"
+	Edits     Power = "editing what was said"
+	Deletes   Power = "deleting what was said"
+	Buttons   Power = "buttons"
+	Forms     Power = "forms"
+	Enters    Power = "the form of a blind check"
+	Privately Power = "showing something to one person in a channel"
+	Pictures  Power = "pictures"
+	More      Power = "what lies behind More"
+	FrontPage Power = "a front page"
+	OnMessage Power = "a command on somebody's message"
+	Posts     Power = "posts of the outbox"
+	Under     Power = "posts under posts"
+	Groups    Power = "groups"
+	Strangers Power = "people who do not belong to the unit"
+	Closed    Power = "places without answers"
+	Outages   Power = "outages of its service"
+)
+
+// powers says of each whether a driver has it.
+func powers(t *testing.T, d Driver) map[Power]bool {
+	tr := d.Traits()
+	has := map[Power]bool{
+		Channels: len(tr.Channels) > 0, Directly: tr.Direct, Edits: tr.Edits, Buttons: tr.Buttons, Forms: tr.Forms,
+		Privately: tr.Private, Pictures: tr.Pictures, Groups: len(tr.Groups) > 0, Strangers: len(tr.Outsiders) > 0, Closed: len(tr.Elsewhere) > 0,
+	}
+	_, has[Deletes] = d.(Deleter)
+	_, has[Enters] = d.(Enterer)
+	_, has[More] = d.(Unfolder)
+	_, has[FrontPage] = d.(Fronter)
+	_, has[OnMessage] = d.(Messager)
+	_, has[Outages] = d.(Breaker)
+	poster, ok := d.(Poster)
+	if has[Posts] = ok; ok {
+		_, has[Under] = poster.Sender(t).(outbox.Threaded)
+	}
+	return has
 }
 
 // Where is a channel of a home.

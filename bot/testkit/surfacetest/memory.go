@@ -70,6 +70,7 @@ func NewMemory(name string) *Memory {
 			Groups:    []string{"S1"},
 			Secrets:   []string{"memory-token"},
 			Direct:    true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true,
+			Lacks: []Power{More, Under},
 		},
 		clock:  time.Now(),
 		said:   map[string]Said{},
@@ -531,6 +532,7 @@ func plainText(c chat.Message) string {
 	}
 	r := c.Reply
 	line(c.Note)
+	line(r.Headline)
 	if r.Problem != nil {
 		line(r.Problem.Text)
 		if r.Problem.Try != "" {

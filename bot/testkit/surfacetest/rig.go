@@ -304,6 +304,8 @@ func (p *parrot) Handle(ctx context.Context, m bot.Message) (reply.Reply, error)
 		}
 	case "button":
 		r.Actions = []reply.Action{{ID: "more", Label: "Show more", Message: text}}
+	case "again":
+		r.Actions = []reply.Action{{ID: "recompute", Label: "Again at −29, 61 min old", Message: "recompute " + mark}}
 	case "duty":
 		r.Kind = reply.KindAlert
 		r.Actions = []reply.Action{{ID: "ack", Label: "Acknowledge", Message: "ack XKLD"}, {ID: "more", Label: "Show more", Message: "say why"}}

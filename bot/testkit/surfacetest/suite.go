@@ -83,6 +83,12 @@ func Run(t *testing.T, fresh func(t *testing.T) Driver) {
 		{"a command where there are no answers", len(has.Elsewhere) > 0 && has.Private, commandElsewhere},
 		{"a question that is deleted", true, deletedQuestion},
 		{"a command on a message", channels, onMessage},
+		{"full questions stand beside each other", true, besides},
+		{"a direct message is its person's own", has.Direct, ownDirect},
+		{"a command in a direct message", has.Direct, commandDirectly},
+		{"a morning, its details, and who has seen it", channels, morning},
+		{"a button says what it would do", has.Buttons, saysWhat},
+		{"what it cannot do is said", true, lacks},
 		{"the front page", true, front},
 		{"an outage", true, outage},
 	} {
