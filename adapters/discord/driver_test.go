@@ -137,6 +137,7 @@ const (
 func newDriver(t *testing.T) surfacetest.Driver {
 	d := startDouble(t, discorddouble.Options{
 		AllowContent: true,
+		Guests:       []discorddouble.Person{{ID: "200300400500600008", Name: "Gry"}},
 		Strangers:    []discorddouble.Person{{ID: "200300400500600009", Name: "Xaver"}},
 		Other:        []discorddouble.Place{{Guild: foreignGuild, Channel: foreignChannel}, {Guild: "100200300400500600", Channel: closedChannel}},
 	})
@@ -149,10 +150,14 @@ func (v *driver) Traits() surfacetest.Traits {
 	tr := surfacetest.Traits{
 		Name: Name, Home: v.d.Guild(), Channels: v.d.Channels(),
 		Elsewhere: []surfacetest.Where{{Home: foreignGuild, Channel: foreignChannel}, {Home: v.d.Guild(), Channel: closedChannel}},
-		Outsiders: []surfacetest.Outsider{{Person: surfacetest.Person{ID: "200300400500600009", Name: "Xaver"}, What: "a stranger"}},
-		Groups:    v.d.People()[0].Roles,
-		Secrets:   []string{testToken},
-		Direct:    true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true,
+		Outsiders: []surfacetest.Outsider{
+			{Person: surfacetest.Person{ID: "200300400500600008", Name: "Gry"}, What: "a guest", InChannels: true},
+			{Person: surfacetest.Person{ID: "200300400500600009", Name: "Xaver"}, What: "a stranger"},
+		},
+		Groups:  v.d.People()[0].Roles,
+		Secrets: []string{testToken},
+		Direct:  true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true,
+		Lacks: []surfacetest.Power{surfacetest.FrontPage}, // bots have none there
 	}
 	for _, p := range v.d.People() {
 		tr.People = append(tr.People, surfacetest.Person{ID: p.ID, Name: p.Name})

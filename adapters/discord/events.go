@@ -143,6 +143,9 @@ func personOf(member *discordgo.Member, user *discordgo.User) chat.Person {
 	var p chat.Person
 	if member != nil {
 		p.Name, p.Groups = member.Nick, member.Roles
+		if member.Flags&guestFlag != 0 {
+			p.Standing = chat.Outsider
+		}
 		if user == nil {
 			user = member.User
 		}

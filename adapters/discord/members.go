@@ -41,9 +41,7 @@ func (s *Surface) outsideGuild(ctx context.Context, p chat.Person) chat.Person {
 			if is.Groups = found.Groups; found.Name != "" {
 				is.Name = found.Name
 			}
-			if m.Flags&guestFlag != 0 {
-				is.Standing = chat.Outsider
-			}
+			is.Standing = found.Standing
 		case codeOf(err) != codeUnknownMember:
 			s.log.WarnContext(ctx, "discord does not say whether somebody is a member", "user", p.ID, "err", err)
 			if last, ok := s.members.Last(p.ID); ok {

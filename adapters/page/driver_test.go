@@ -317,7 +317,13 @@ func newDriver(t *testing.T) surfacetest.Driver {
 func (d *driver) Traits() surfacetest.Traits {
 	return surfacetest.Traits{
 		Name: Surface, People: d.people, Groups: []string{DutyGroup}, Secrets: d.links,
-		Direct: true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true, Waits: true,
+		Direct: true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true, Waits: true, Open: true,
+		// A page has one place, which only those see who came in by a link; its own
+		// parts are its front page and what is folded, and firn is its service.
+		Lacks: []surfacetest.Power{
+			surfacetest.Channels, surfacetest.Closed, surfacetest.Strangers, surfacetest.FrontPage, surfacetest.More, surfacetest.Enters,
+			surfacetest.Deletes, surfacetest.OnMessage, surfacetest.Under, surfacetest.Outages,
+		},
 	}
 }
 

@@ -452,7 +452,11 @@ func (s *Server) member(id string) map[string]any {
 	if roles == nil {
 		roles = []string{}
 	}
-	return map[string]any{"roles": roles, "nick": nil, "joined_at": "2026-01-01T00:00:00+00:00", "deaf": false, "mute": false}
+	flags := 0
+	if s.people[id].Guest {
+		flags = 1 << 4 // IS_GUEST (Discord's reference, guild member flags)
+	}
+	return map[string]any{"flags": flags, "roles": roles, "nick": nil, "joined_at": "2026-01-01T00:00:00+00:00", "deaf": false, "mute": false}
 }
 
 // object is a message as Discord writes it; withheld leaves out what the

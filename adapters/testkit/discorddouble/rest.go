@@ -203,7 +203,7 @@ func (s *Server) memberOf(guild, id string) answer {
 	switch {
 	case guild != s.set.Guild:
 		return refusal(http.StatusNotFound, 10004, "Unknown Guild")
-	case !slices.ContainsFunc(s.set.People, func(p Person) bool { return p.ID == id }):
+	case !slices.ContainsFunc(slices.Concat(s.set.People, s.set.Guests), func(p Person) bool { return p.ID == id }):
 		return refusal(http.StatusNotFound, 10007, "Unknown Member")
 	}
 	m := s.member(id)

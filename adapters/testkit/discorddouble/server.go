@@ -16,6 +16,7 @@ import (
 type Person struct {
 	ID, Name string
 	Roles    []string
+	Guest    bool // set for Options.Guests
 }
 
 // Options are what the double is started with; every field may be zero.
@@ -27,6 +28,7 @@ type Options struct {
 	Channels  []string // of the guild; default ...601 and ...602
 	Other     []Place  // channels of other guilds that the bot is in
 	People    []Person // default three; the first has the role ...701
+	Guests    []Person // in the guild, and let into a voice channel alone
 	Strangers []Person // in no guild of the bot; they can write to it all the same
 
 	AllowContent  bool             // the message content intent may be asked for
@@ -145,7 +147,10 @@ func Start(o Options) (*Server, error) {
 		deeds: map[string][]deed{}, sessions: map[string]*session{}, left: o.Identifies, token: o.Token,
 		noThreads: map[string]bool{}, noAccess: map[string]bool{},
 	}
-	for _, p := range append(o.People[:len(o.People):len(o.People)], o.Strangers...) {
+	for i := range o.Guests {
+		o.Guests[i].Guest = true
+	}
+	for _, p := range slices.Concat(o.People, o.Guests, o.Strangers) {
 		s.people[p.ID] = p
 	}
 	for i, id := range o.Channels {
