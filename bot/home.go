@@ -22,7 +22,7 @@ func (b *Bot) Home(ctx context.Context, m Message) (reply.Reply, error) {
 	if b.ports.Book == nil && b.ports.Watcher == nil {
 		return b.ask(notHere(parse.Mine)), nil
 	}
-	check, again, err := b.waiting(ctx, m)
+	check, again, err := b.Waiting(ctx, m)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("mine: %w", err)
 	}
@@ -37,8 +37,10 @@ func (b *Bot) Home(ctx context.Context, m Message) (reply.Reply, error) {
 	return reply.MineOf(check, again, below), nil
 }
 
-// waiting are the results that a person can check, and the own ones to ask again.
-func (b *Bot) waiting(ctx context.Context, m Message) (check, again []reply.MineItem, err error) {
+// Waiting are the results that whoever wrote m can check, and their own ones
+// that are out of date, without the bases. The error is the store's or the
+// context's.
+func (b *Bot) Waiting(ctx context.Context, m Message) (check, again []reply.MineItem, err error) {
 	book := b.ports.Book
 	if book == nil {
 		return nil, nil, nil

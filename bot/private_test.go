@@ -1,6 +1,7 @@
 package bot_test
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -33,7 +34,8 @@ func (r *room) directly(who, text string) reply.Reply {
 func TestDirectIsOnesOwn(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		r := newRoom(t, record.Settings{Linked: [][]string{{"slack:ANNA", "discord:9"}}})
-		r.bot.Use(bot.Ports{Book: r.book, Observer: r, Team: &board{channels: []string{"slack:C1"}}, Pictures: true})
+		team := &board{channels: []string{"slack:C1"}}
+		r.bot.Use(bot.Ports{Book: r.book, Observer: r, Team: team, Pictures: true})
 		id := r.name(r.directly("anna", "XKLD -38 FAF 8200"))
 		open := r.name(r.says("cara", "t", "XKLD -38 7400"))
 
@@ -66,6 +68,17 @@ func TestDirectIsOnesOwn(t *testing.T) {
 			t.Fatal(err)
 		}
 		sees(elsewhere, true)
+
+		// What the outbox did not take is not posted.
+		team.err = errors.New("disk full")
+		if _, err := r.bot.Handle(t.Context(), bot.Message{
+			Surface: "slack", Thread: "Danna", Channel: "slack:Danna", Direct: true, Own: true, User: "anna (slack:ANNA)", Person: "slack:ANNA",
+			ID: "refused", Text: "post " + id, At: time.Now(),
+		}); err == nil {
+			t.Error("a post that the outbox does not take is said to be made")
+		}
+		team.err = nil
+		sees(r.says("bo", "t", "log"), false)
 
 		r.want(r.directly("anna", "post "+id), reply.KindNotice, id+" goes to the team channel")
 		sees(r.says("bo", "t", "log"), true)

@@ -43,13 +43,11 @@ func (b *Bot) post(ctx context.Context, req parse.Request, m Message) (reply.Rep
 	if len(elsewhere) == 0 {
 		return told("%s stands in the team channel already."), nil
 	}
-	if r.Private() {
-		// Before it is posted: what the team sees can be checked at once.
-		if r, _, err = b.ports.Book.Do(ctx, r.ID, record.Action{Kind: record.KindPosted, By: personOf(m)}); err != nil {
-			return reply.Reply{}, fmt.Errorf("post: %w", err)
-		}
-	}
 	fresh, err := b.ports.Team.Post(ctx, r, elsewhere)
+	if err == nil && r.Private() {
+		// Not before the outbox has it: what it did not take the team has not seen.
+		_, _, err = b.ports.Book.Do(ctx, r.ID, record.Action{Kind: record.KindPosted, By: personOf(m)})
+	}
 	switch {
 	case err != nil:
 		return reply.Reply{}, fmt.Errorf("post: %w", err)

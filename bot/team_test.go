@@ -16,6 +16,7 @@ import (
 type board struct {
 	channels []string
 	posted   []string
+	err      error // the outbox takes nothing
 }
 
 func (b *board) Channels(station string) []string {
@@ -26,6 +27,9 @@ func (b *board) Channels(station string) []string {
 }
 
 func (b *board) Post(_ context.Context, r record.Record, channels []string) (fresh int, err error) {
+	if b.err != nil {
+		return 0, b.err
+	}
 	for _, c := range channels {
 		if p := r.ID + "@" + c; !strings.Contains(strings.Join(b.posted, " ")+" ", p+" ") {
 			b.posted = append(b.posted, p)

@@ -79,6 +79,9 @@ type Options struct {
 	Records    Records
 	Procedures Procedures
 	Pictures   Pictures
+	// Waiting are the results that wait for a person's check, and the person's own
+	// that are out of date. nil: nobody is told.
+	Waiting func(ctx context.Context, p chat.Person) (check, again []reply.MineItem, err error)
 	// Preview answers a line without keeping it.
 	Preview func(ctx context.Context, line string) (reply.Reply, error)
 	// Day is a base's forecast against its restriction temperature.

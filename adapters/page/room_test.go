@@ -157,6 +157,9 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 		Preview: func(ctx context.Context, line string) (reply.Reply, error) {
 			return looker.Handle(ctx, bot.Message{Surface: Surface, Text: line, At: time.Now()})
 		},
+		Waiting: func(ctx context.Context, p chat.Person) (check, again []reply.MineItem, err error) {
+			return r.bot.Waiting(ctx, bot.Message{Surface: Surface, Channel: Surface, Person: Surface + ":" + p.ID, User: p.Name, Via: p.Via, Direct: true, At: time.Now()})
+		},
 		Day: dayOf, Room: r.room, Observed: r.watch.observed, Seen: r.watch.seen,
 	}
 	for i := range cfg.Stations {

@@ -13,6 +13,7 @@ import (
 	"firn/bot/chat"
 	"firn/bot/pagestate"
 	"firn/bot/present"
+	"firn/bot/reply"
 )
 
 // frame is what every page has around its own.
@@ -96,7 +97,61 @@ type askView struct {
 	Examples []example
 	CanAsk   bool
 	AskName  bool // nobody has said who asks
+	Mine     *mineView
 }
+
+// mineView is what concerns the person: one line that unfolds. The bases are in
+// the strip above it.
+type mineView struct {
+	Title string
+	Lists []mineList
+}
+
+type mineList struct {
+	Title string
+	Items []mineLink
+}
+
+// mineLink leads to a record, where its figures stand beside what can be done.
+type mineLink struct{ ID, Text string }
+
+// waiting is that of a person who has said who they are; nil: nothing waits.
+func (r *request) waiting() *mineView {
+	p := r.p
+	if p.o.Waiting == nil || !r.canAsk() || !r.who.linked && nameIn(r.Request) == "" {
+		return nil
+	}
+	check, again, err := p.o.Waiting(r.Context(), r.who.person)
+	if err != nil {
+		p.log.WarnContext(r.Context(), "not known what waits for a person", "err", err)
+		return nil
+	}
+	var v mineView
+	for _, l := range [...]struct {
+		title, short string
+		all          []reply.MineItem
+	}{{"Waiting for your check", "to check", check}, {"Yours, out of date", "out of date", again}} {
+		if len(l.all) == 0 {
+			continue
+		}
+		list := mineList{Title: l.title}
+		for _, it := range l.all[:min(len(l.all), mostWaiting)] {
+			list.Items = append(list.Items, mineLink{it.ID, clean(strings.TrimPrefix(it.Text, it.ID+": "))})
+		}
+		if v.Title != "" {
+			v.Title += " · "
+		}
+		v.Title += fmt.Sprintf("%d %s", len(l.all), l.short)
+		v.Lists = append(v.Lists, list)
+	}
+	if v.Title == "" {
+		return nil
+	}
+	return &v
+}
+
+// mostWaiting is how many of each list unfold; the log has all. Ours.
+const mostWaiting = 8
 
 type example struct{ Line, Says string }
 
@@ -163,7 +218,7 @@ func (r *request) showAsk(v askView) {
 		}
 		v.AskName = r.canAsk() && !r.who.linked && nameIn(r.Request) == ""
 	}
-	v.Board = p.boardNow(false)
+	v.Board, v.Mine = p.boardNow(false), r.waiting()
 	v.CanAsk, v.CSRF, v.Deed, v.Deed2 = r.canAsk(), r.who.csrfToken(), newID(), newID()
 	v.Stations = p.choices("", mostChoices)
 	ident := "XKLD"

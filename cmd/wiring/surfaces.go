@@ -13,7 +13,9 @@ import (
 	"firn/adapters/page"
 	"firn/adapters/picture"
 	"firn/adapters/slack"
+	"firn/bot"
 	"firn/bot/app"
+	"firn/bot/chat"
 	"firn/bot/config"
 	"firn/bot/outbox"
 	"firn/bot/reply"
@@ -95,6 +97,11 @@ func (s *Services) newPage(a *app.App) (app.Page, error) {
 			return a.Preview(ctx, page.Surface, line)
 		},
 		Day: a.DayDrawn,
+		Waiting: func(ctx context.Context, p chat.Person) (check, again []reply.MineItem, err error) {
+			return a.Bot().Waiting(ctx, bot.Message{
+				Surface: page.Surface, Channel: page.Surface, Person: page.Surface + ":" + p.ID, User: p.Name, Via: p.Via, Direct: true, At: s.Now(),
+			})
+		},
 		Observed: func(ctx context.Context, idents []string) map[string]page.Observed {
 			out := map[string]page.Observed{}
 			for ident, o := range a.Observed(ctx, idents) {

@@ -1,0 +1,67 @@
+package page
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot/record"
+	"firn/bot/reply"
+)
+
+// TestForYou: who has said their name reads on the first screen what waits for
+// them, each line a way to the record with its figures; nobody else does.
+func TestForYou(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	anna, bo, nobody := r.open(t, "Anna", ""), r.open(t, "Bo", ""), r.open(t, "", "")
+	id := recordOf(t, anna, goodLine)
+	if g := bo.get(t, "/"); !strings.Contains(g.body, "For you: 1 to check") || !strings.Contains(g.body, `href="/record/`+id+`"`) {
+		t.Errorf("Bo has nothing to check:\n%s", parse(t, g.body).read())
+	}
+	for name, b := range map[string]*browser{"the author": anna, "nobody": nobody} {
+		if g := b.get(t, "/"); strings.Contains(g.body, "For you:") {
+			t.Errorf("%s has something to check", name)
+		}
+	}
+	if _, _, err := r.book.Do(t.Context(), id, record.Action{Kind: record.KindRecompute, Noticed: record.Noticed{C: -45, Observed: true}}); err != nil {
+		t.Fatal(err)
+	}
+	if g := anna.get(t, "/"); !strings.Contains(g.body, "For you: 1 out of date") || !strings.Contains(g.body, "−45 now, worked at −38") {
+		t.Errorf("Anna is not told:\n%s", parse(t, g.body).read())
+	}
+	if g := bo.get(t, "/"); strings.Contains(g.body, "For you:") {
+		t.Error("Bo is to check what is out of date")
+	}
+}
+
+// TestPrivateRecord: a record of somebody's direct message is, at every address,
+// as one that was never made.
+func TestPrivateRecord(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	anna := r.open(t, "Anna", "")
+	kept, err := r.book.Make(t.Context(), record.Result{
+		Surface: "slack", Message: "1", Channel: "slack:D1", Direct: true, Asked: record.Person{Address: "slack:U1", Name: "Kari"}, At: time.Now(),
+		Text: "XKLD -38 8200", Line: "XKLD -38 8200", Numbers: []record.Number{{PublishedFt: 8200, CorrectedFt: 8990}},
+		Reply: reply.Reply{Kind: reply.KindCorrection, Headline: "XKLD, −38 °C", Altitudes: []reply.Row{{PublishedFt: 8200, CorrectedFt: 8990}}},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := r.book.Written(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	const unknown = "KALOMI-RUTA"
+	for _, path := range []string{"/record/NAME", "/record/NAME/check", "/record/NAME/card.pdf"} {
+		is, never := anna.get(t, strings.Replace(path, "NAME", kept.ID, 1)), anna.get(t, strings.Replace(path, "NAME", unknown, 1))
+		a, b := strings.ReplaceAll(parse(t, is.body).read(), kept.ID, "NAME"), strings.ReplaceAll(parse(t, never.body).read(), unknown, "NAME")
+		if is.code != http.StatusNotFound || is.code != never.code || a != b || !strings.Contains(a, "No such record") {
+			t.Errorf("%s: %d and %d:\n%s\nand of one that was never made:\n%s", path, is.code, never.code, a, b)
+		}
+	}
+	for _, path := range []string{"/", "/log", "/log?unchecked=1", "/log?q=" + kept.ID, "/log?q=Kari", "/log?q=XKLD"} {
+		if g := anna.get(t, path); strings.Contains(g.body, "/record/"+kept.ID) || strings.Contains(g.body, "8990") {
+			t.Errorf("%s has it", path)
+		}
+	}
+}
