@@ -136,11 +136,15 @@ const misfits = `(() => {
 		if (!e.checkVisibility() || r.width === 0 || e.classList.contains("skip") || e.closest("p:not(.who):not(.rec):not(.buttons)") && e.tagName === "A" && !e.classList.contains("button") && !e.closest(".glance")) continue;
 		if (e.type === "checkbox" ? e.parentElement.getBoundingClientRect().height < 44 : r.height < 44 || r.width < 44) out.push("too small for gloves: " + e.tagName + " " + (e.textContent || e.id) + " " + r.width + "x" + r.height);
 	}
-	for (const e of document.querySelectorAll("button, .button")) for (const n of e.childNodes) for (const m of (n.data ?? "").matchAll(/\\S+/g)) {
+	for (const e of document.querySelectorAll("button, .button")) for (const n of e.childNodes) for (const m of (n.data ?? "").matchAll(/\S+/g)) {
 		const r = document.createRange();
 		r.setStart(n, m.index);
 		r.setEnd(n, m.index + m[0].length);
 		if (new Set([...r.getClientRects()].map((b) => Math.round(b.top))).size > 1) out.push("a button breaks " + m[0]);
+	}
+	for (const row of document.querySelectorAll(".base")) {
+		const cells = [...row.querySelectorAll(".cell")].filter((c) => c.checkVisibility() && c.textContent.trim()).map((c) => { const r = document.createRange(); r.selectNodeContents(c); return r.getBoundingClientRect(); });
+		if (cells.some((c, i) => cells.slice(i + 1).some((d) => c.right > d.left + 1 && d.right > c.left + 1 && c.bottom > d.top + 1 && d.bottom > c.top + 1))) out.push("cells overlap: " + row.innerText.replace(/\s+/g, " "));
 	}
 	const broken = ` + brokenFigures + `;
 	if (broken) out.push("figures break: " + broken);

@@ -104,10 +104,10 @@ func TestContactSheet(t *testing.T) {
 	b.ask("XKLD rnav 31 -38")
 	b.until("the answer is there", b.reads("XIRTU"))
 	if kept { // the last ones are of a network
-		pages = append(pages, "/board?", "/board?wall")
+		pages = append(pages, "/board?network", "/board?wall")
 	}
 	for _, p := range pages {
-		if p == "/board?" {
+		if p == "/board?network" {
 			r.page.Show(network(60), time.Now())
 		}
 		if *sheets != "" && p != *sheets {
