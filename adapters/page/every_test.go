@@ -126,7 +126,8 @@ const brokenFigures = `(() => {
 })()`
 
 // misfits are what is wrong with a page at its width: it is wider, something
-// that is pressed is too small for gloves, a word of a button or a figure breaks.
+// that is pressed is too small for gloves, a word of a button, hours on a wall or a
+// figure break.
 const misfits = `(() => {
 	const out = [], wide = document.documentElement.scrollWidth;
 	if (wide !== innerWidth) out.push("it is " + wide + " wide: " + [...document.querySelectorAll("main *")].filter((e) => e.getBoundingClientRect().right > innerWidth + 1).slice(0, 3).map((e) => e.tagName + "." + e.className).join());
@@ -136,11 +137,11 @@ const misfits = `(() => {
 		if (!e.checkVisibility() || r.width === 0 || e.classList.contains("skip") || e.closest("p:not(.who):not(.rec):not(.buttons)") && e.tagName === "A" && !e.classList.contains("button") && !e.closest(".glance")) continue;
 		if (e.type === "checkbox" ? e.parentElement.getBoundingClientRect().height < 44 : r.height < 44 || r.width < 44) out.push("too small for gloves: " + e.tagName + " " + (e.textContent || e.id) + " " + r.width + "x" + r.height);
 	}
-	for (const e of document.querySelectorAll("button, .button")) for (const n of e.childNodes) for (const m of (n.data ?? "").matchAll(/\S+/g)) {
+	for (const e of document.querySelectorAll("button, .button, .wall .hours")) for (const n of e.childNodes) for (const m of (n.data ?? "").matchAll(/\S+/g)) {
 		const r = document.createRange();
 		r.setStart(n, m.index);
 		r.setEnd(n, m.index + m[0].length);
-		if (new Set([...r.getClientRects()].map((b) => Math.round(b.top))).size > 1) out.push("a button breaks " + m[0]);
+		if (new Set([...r.getClientRects()].map((b) => Math.round(b.top))).size > 1) out.push("broken: " + m[0]);
 	}
 	for (const row of document.querySelectorAll(".base")) {
 		const cells = [...row.querySelectorAll(".cell")].filter((c) => c.checkVisibility() && c.textContent.trim()).map((c) => { const r = document.createRange(); r.selectNodeContents(c); return r.getBoundingClientRect(); });
