@@ -226,6 +226,45 @@ func TestOldTalksMakeRoom(t *testing.T) {
 	}
 }
 
+// TestMorning: a morning is one post, with what changed below it, and only the
+// latest reminder and the latest word on a base that stand beside it are answered.
+func TestMorning(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous})
+	n := 0
+	post := func(word, ident, under, says string) string {
+		n++
+		body := reply.Reply{
+			Kind: reply.KindDigest, Headline: says, Digest: &reply.Digest{Day: "2026-01-15", Word: word, Under: under},
+			Actions: []reply.Action{{ID: "ack", Label: "Seen all", Message: "ack all"}},
+		}
+		if ident != "" {
+			body.Kind, body.Alert = reply.KindAlert, &reply.Cold{Ident: ident, State: "below"}
+		}
+		ref, err := r.page.Send(t.Context(), outbox.Post{Key: fmt.Sprint("digest/2026-01-15/", n), Channel: "page", Body: body})
+		if err != nil || ref == "" {
+			t.Fatal(ref, err)
+		}
+		return "p-" + strings.TrimPrefix(ref, "p/")
+	}
+	morning := post(reply.DigestMorning, "", "", "3 below: XKLD −31")
+	post(reply.DigestBase, "XKLD", "digest/2026-01-15/1", "XKLD moves by 4")
+	crossed := post(reply.DigestBase, "XRUN", "", "XRUN crosses")
+	early, late := post(reply.DigestReminder, "", "", "Reminder, not seen for 30 min"), post(reply.DigestReminder, "", "", "Reminder, not seen for 1 h")
+	gone := post(reply.DigestBase, "XGLN", "digest/2026-01-14/1", "Below what is not there")
+	page := parse(t, r.open(t, "", "").get(t, "/watch").body)
+	for ref, want := range map[string]int{morning: 1, crossed: 1, early: 0, late: 1, gone: 1} {
+		if got := len(page.id(ref).named("button")); got != want {
+			t.Errorf("%q has %d buttons, want %d", page.id(ref).read(), got, want)
+		}
+	}
+	if got := page.id(morning).read(); !strings.Contains(got, "XKLD moves by 4") {
+		t.Errorf("the morning is %q, without what changed below it", got)
+	}
+	if got := len(page.id("posts").named("li")); got < 5 {
+		t.Errorf("%d posts stand there", got)
+	}
+}
+
 // TestOvertaken: nobody answers an alert that a later word has changed.
 func TestOvertaken(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})

@@ -239,6 +239,9 @@ func (p *Page) Send(ctx context.Context, o outbox.Post) (ref string, err error) 
 			return nil, false
 		}
 		k.Key, k.Channel, k.Late = clean(o.Key), clean(o.Channel), clean(o.Lateness())
+		if d := o.Body.Digest; d != nil && d.Under != "" { // what changed stands below its morning
+			k.under = postID(o.Channel, d.Under)
+		}
 		return k.show(chat.Message{Reply: o.Body}), true
 	})
 	if err != nil {

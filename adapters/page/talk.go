@@ -74,7 +74,7 @@ func (c *entry) fix() bool { return c.c.Reply.Problem != nil && c.c.Reply.Proble
 
 func (c *entry) ref() chat.Ref {
 	switch {
-	case c.under != "":
+	case c.under != "" && c.Key == "":
 		return ""
 	case c.place == pagestate.Posts:
 		return chat.Ref("p/" + c.id)
@@ -252,15 +252,18 @@ func (p *Page) posts(ctx context.Context) ([]thread, int64, error) {
 // threads puts what stands below a post there, and finds the posts that a
 // later word on the same has overtaken, so that nobody answers them.
 func threads(all []*entry) (out []thread) {
-	at := map[string]int{}
+	at, there := map[string]int{}, map[string]bool{}
 	for _, c := range all {
-		if c.under == "" {
+		there[c.id] = true
+	}
+	for _, c := range all {
+		if c.under == "" || !there[c.under] { // what it would stand under may have gone, or never came
 			at[c.id] = len(out)
 			out = append(out, thread{entry: c, rev: c.rev})
 		}
 	}
 	for _, c := range all {
-		if i, has := at[c.under]; has && c.under != "" {
+		if i, has := at[c.under]; has {
 			out[i].below = append(out[i].below, c)
 			out[i].rev = max(out[i].rev, c.rev)
 		}
@@ -269,7 +272,8 @@ func threads(all []*entry) (out []thread) {
 	type said struct{ seq, i int }
 	words := map[word][]said{}
 	for i := range out {
-		if line, seq := (outbox.Item{Key: out[i].Key}).OrderingKey(); strings.HasPrefix(line, "alert/") {
+		line, seq := (outbox.Item{Key: out[i].Key}).OrderingKey()
+		if line = about(line, &out[i].Reply); line != "" {
 			w := word{out[i].Channel, line}
 			words[w] = append(words[w], said{seq, i})
 		}
@@ -281,6 +285,20 @@ func threads(all []*entry) (out []thread) {
 		}
 	}
 	return out
+}
+
+// about is what a post is the latest word on until the next one: a base's day,
+// what nobody has seen. A morning is changed, and no later word overtakes it.
+func about(line string, r *reply.Reply) string {
+	switch d := r.Digest; {
+	case strings.HasPrefix(line, "alert/"):
+		return line
+	case d != nil && d.Word == reply.DigestReminder:
+		return line + " reminder"
+	case d != nil && d.Word == reply.DigestBase && r.Alert != nil:
+		return line + " " + r.Alert.Ident
+	}
+	return ""
 }
 
 // answered is the card that an event left in a conversation; empty: none.
