@@ -39,6 +39,11 @@ func (rd *reading) noAltitude(i int) int {
 		rd.apart(i)
 		return next
 	}
+	if rd.metricSight(i) {
+		rd.notUsed(i, i)
+		rd.apart(i)
+		return i + 1
+	}
 	if next := rd.windAt(i); next > 0 {
 		rd.notUsed(i, next-1)
 		rd.apart(i)
@@ -93,6 +98,12 @@ func (rd *reading) sightAt(i int) int {
 		return next
 	}
 	return 0
+}
+
+// metricSight says that the figure at i is a report's ten kilometres and more:
+// 9999 that no label names.
+func (rd *reading) metricSight(i int) bool {
+	return rd.tokens[i].word == "9999" && !rd.behindLabel() && !rd.takes() && !rd.not
 }
 
 // windAt is behind a wind that stands without its name, as in "320/04" and

@@ -58,6 +58,13 @@ func (rd *reading) tag() {
 		if n == 0 && straightIn(t.word, 0) {
 			p, n = &straightInPhrase, 1
 		}
+		if bare, ok := strings.CutSuffix(t.word, "'s"); n == 0 && ok && len(bare) > 1 { // "wind's 310 at 8"
+			for k := range phrases[bare] {
+				if of := &phrases[bare][k]; n == 0 && len(of.words) == 1 {
+					p, n = of, 1
+				}
+			}
+		}
 		if n == 0 && elided(t.word) {
 			p, n = smallPhrase, 1
 		}

@@ -49,9 +49,9 @@ func (rd *reading) timeNumber(i int) int {
 		rd.arriving, c.Unzoned = false, true
 		return rd.clock(i, c, next)
 	}
-	if (brief || rd.arriving) && (rd.means(next) == meridiemWord) {
+	if rd.means(next) == meridiemWord && (brief || rd.arriving || rd.tags[next].n > 1) {
 		if c, ok := meridiem(t.word, rd.tags[next].label == "pm"); ok {
-			return rd.clock(i, c, next+1)
+			return rd.clock(i, c, next+rd.tags[next].n)
 		}
 	}
 	if rd.arriving && rd.wordAt(i-1) == "landing" && rd.runwayAt(i) && len(t.word) == 2 && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken) {
