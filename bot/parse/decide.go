@@ -224,6 +224,7 @@ func (rd *reading) pairs() {
 		rd.fail(0, &Problem{Word: w, Text: sayNothingLeft(w)})
 	}
 	r.Also = rd.also && (!rd.place() || r.Verb == Brief || !rd.figures())
+	r.Also = r.Also || !rd.place() && len(rd.tokens) > 1 && rd.wordAt(0) == "y" && len(r.Altitudes) > 0 // Spanish for and
 	r.Also = r.Also || r.Verb == Brief && len(rd.stops) == 1 && rd.stops[0].Alternate
 	r.Instead = r.Instead || rd.leadsNo() || r.Verb == Brief && rd.wrote("now") || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
 }
