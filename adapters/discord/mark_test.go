@@ -152,3 +152,28 @@ func TestLostAnswerUnder(t *testing.T) {
 		t.Errorf("the mark is seen in %q", readable(m))
 	}
 }
+
+// Where no thread can be begun a post under another stands in the channel, and is
+// found there.
+func TestLostAnswerUnderWithoutThreads(t *testing.T) {
+	d := startDouble(t, discorddouble.Options{})
+	s := newSurface(t, options(d))
+	at := d.Channels()[0]
+	d.DenyThreads(at, true)
+	root, err := s.Send(t.Context(), alertPost("discord:"+at))
+	if err != nil {
+		t.Fatal(err)
+	}
+	post := alertPost("discord:" + at)
+	post.Key = "digest/2026-01-15/2"
+	d.Fail(discorddouble.Fault{Method: http.MethodPost, Path: "/threads", Status: http.StatusForbidden, Code: 50013})
+	d.Fail(discorddouble.Fault{Method: http.MethodPost, Path: "channels/" + at + "/messages", Cut: true, After: true})
+	if _, err := s.SendUnder(t.Context(), post, root); err == nil {
+		t.Fatal("the answer was not lost")
+	}
+	d.ForgetNonces()
+	ref, found, err := newSurface(t, options(d)).FindUnder(t.Context(), root, post.Key)
+	if !found || err != nil || ref == root || len(d.FromBot(at)) != 2 {
+		t.Errorf("FindUnder = %q, %v, %v; %d posts stand there", ref, found, err, len(d.FromBot(at)))
+	}
+}
