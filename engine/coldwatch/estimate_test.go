@@ -55,7 +55,7 @@ func TestEstimatedHours(t *testing.T) {
 		{"the minimum comes first: when it begins is not known", extremes(list{{3, -31}}, list{{9, -19}}), 0, 0, "at or below from 15:00Z 15 Jan to 19:00Z 15 Jan at least"},
 		{"both extremes before the window", extremes(list{{-14, -31}}, list{{-5, -19}}), 0, 0, "outside the duty window"},
 		{"two minimums with nothing between them", extremes(list{{2, -31}, {9, -31}}, list{{-4, -19}, {20, -19}}), 0, 0, ""},
-		{"a maximum below the minimum", extremes(list{{2, -26}}, list{{7, -31}}), 0, 0, ""},
+		{"a maximum below the minimum", extremes(list{{2, -26}}, list{{7, -31}}), 0, 0, "the forecast maximum, −31 °C, is colder than its minimum, −26 °C: the colder is used"},
 		{"two at one time", extremes(list{{2, -31}}, list{{2, -31}}), 0, 0, ""},
 		{"farther apart than a day", extremes(list{{1, -31}}, list{{26, -19}}), 0, 0, ""},
 		{"no number", extremes(list{{1, -31}}, list{{7, math.NaN()}}), 0, 0, ""},
@@ -135,6 +135,18 @@ func TestEstimateStaysBetweenTheExtremes(t *testing.T) {
 			}
 		}
 	})
+}
+
+// A maximum that is colder than the minimum beside it: one of the two is wrong, and
+// the colder is used. A base at −30 all day must not be called clear.
+func TestContradictionIsCold(t *testing.T) {
+	day := time.Date(2026, 1, 31, 6, 0, 0, 0, time.UTC)
+	f := &coldwatch.Forecast{Source: "TAF", Issued: day, ValidFrom: day, ValidTo: day.Add(30 * time.Hour),
+		Maximums: []coldwatch.Sample{{At: day.Add(6 * time.Hour), C: -30}}, Minimums: []coldwatch.Sample{{At: day.Add(12 * time.Hour), C: -10}}}
+	j := coldwatch.Judge(coldwatch.Window{From: day, To: day.Add(24 * time.Hour)}, coldwatch.Line{Restriction: -25}, f)
+	if j.State != coldwatch.Below || j.Low != -30 || !j.LowAt.Equal(day.Add(6*time.Hour)) || !strings.Contains(j.Note, "its minimum, −10 °C: the colder is used") {
+		t.Errorf("it is %s, %v at %v: %s", j.State, j.Low, j.LowAt, j.Note)
+	}
 }
 
 // Every minute of the estimate that is at or below the line lies in the hours

@@ -206,7 +206,7 @@ func (j *Judgement) extremes(w Window, l Line, f *Forecast) {
 		j.Note = l.withoutMinimum(f)
 		return
 	}
-	estimated := ""
+	estimated, contradicts := "", j.contradicted(w, l, f)
 	j.State = l.Of(j.Low)
 	j.Covered = !from.After(w.From) && !to.Before(w.To)
 	j.CoveredFrom, j.CoveredTo = from, to
@@ -218,10 +218,23 @@ func (j *Judgement) extremes(w Window, l Line, f *Forecast) {
 	if j.Bound(w) {
 		j.Note = fmt.Sprintf("the forecast minimum, %s, is for %s, outside the duty window, in which it is no colder; how cold is not known", degrees(j.Low), zulu(j.LowAt))
 	}
-	j.Note = join(j.Note, estimated)
+	j.Note = join(j.Note, contradicts, estimated)
 	if !j.Covered {
 		j.partly = partly(from, to)
 	}
+}
+
+// contradicted takes a maximum in the window that is colder than the minimum for
+// the low, and says so: by the maximum it is never warmer than that.
+func (j *Judgement) contradicted(w Window, l Line, f *Forecast) (note string) {
+	for _, m := range f.Maximums {
+		if c := m.C.ColderTenth(); w.has(m.At) && finite(m.C) && c < j.Low {
+			note = fmt.Sprintf("the forecast maximum, %s, is colder than its minimum, %s: the colder is used", degrees(c), degrees(j.Low))
+			j.Low, j.LowAt = c, m.At
+			j.inside, j.hasInside, j.insideIs = c, true, l.Of(c)
+		}
+	}
+	return note
 }
 
 // speaksFor is the time that is nearer to a minimum than to another; zero
