@@ -8,6 +8,7 @@ import (
 
 	"firn/bot"
 	"firn/bot/approach"
+	"firn/bot/present"
 	"firn/bot/reply"
 	"firn/bot/weather"
 	"firn/engine"
@@ -56,18 +57,18 @@ func TestBriefEstimatesHours(t *testing.T) {
 		return coldwatch.Sample{At: noon.Add(time.Duration(h) * time.Hour), C: c}
 	}
 	for _, c := range []struct {
-		name, asks string
-		f          coldwatch.Forecast
-		want       string // empty: none
+		name, asks  string
+		f           coldwatch.Forecast
+		want, short string // empty: none
 	}{
 		// Half a cosine between −31 and −19 is at −25 in the middle: common practice, no source.
 		{"between two maximums", "brief XKLD 2000Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(10, -31)}, Maximums: []coldwatch.Sample{at(2, -19), at(18, -19)}},
-			"At or below −25 °C about 18:00–Fri 02:00 local (estimated)."},
+			"At or below −25 °C about 18:00–Fri 02:00 local (estimated).", "; at or below −25 about 18:00–Fri 02:00Z (estimated)"},
 		{"as far as the extremes reach", "brief XKLD 1430Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(2, -31)}, Maximums: []coldwatch.Sample{at(10, -19)}},
-			"At or below −25 °C about 13:00–18:00 local (estimated)."},
-		{"a single extreme", "brief XKLD 1430Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(2, -31)}}, ""},
-		{"never at the line", "brief XKLD 1430Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(2, -24)}, Maximums: []coldwatch.Sample{at(10, -19)}}, ""},
-		{"values of its own", "brief XKLD 1430Z", curve("hourly", 24, -30), ""},
+			"At or below −25 °C about 13:00–18:00 local (estimated).", "; at or below −25 about 13:00–18:00Z (estimated)"},
+		{"a single extreme", "brief XKLD 1430Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(2, -31)}}, "", ""},
+		{"never at the line", "brief XKLD 1430Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(2, -24)}, Maximums: []coldwatch.Sample{at(10, -19)}}, "", ""},
+		{"values of its own", "brief XKLD 1430Z", curve("hourly", 24, -30), "", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if c.f.Source == "" {
@@ -76,6 +77,15 @@ func TestBriefEstimatesHours(t *testing.T) {
 			r, err := briefBot(t, forecasts{"XKLD": {c.f}}).Handle(t.Context(), bot.Message{Text: c.asks, At: noon})
 			if err != nil || len(r.Arrivals) != 1 {
 				t.Fatal(r, err)
+			}
+			short := ""
+			for _, b := range present.Of(r).Short {
+				if l, ok := b.(present.Line); ok {
+					short += l.Text
+				}
+			}
+			if !strings.Contains(short, c.short) || c.short == "" && strings.Contains(short, "estimated") {
+				t.Errorf("in short %q, want %q", short, c.short)
 			}
 			a, text := r.Arrivals[0], ""
 			for _, s := range r.Sections {

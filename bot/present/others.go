@@ -124,6 +124,9 @@ func arrivalLine(a *reply.Arrival) string {
 	default:
 		text += ": not known"
 	}
+	if hours := a.UTCHours(); hours != "" {
+		text += "; at or below " + reply.DegreesOf(a.RestrictionC.Value) + " " + hours
+	}
 	if a.RecomputeC.OK {
 		text += "; again at " + reply.DegreesOf(a.RecomputeC.Value)
 	}

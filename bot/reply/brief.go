@@ -193,6 +193,18 @@ func (a Arrival) hours() string {
 	}) + "."
 }
 
+// UTCHours are those at or below the line around it, for a line that has its times
+// in UTC; empty where they are not estimated.
+func (a Arrival) UTCHours() string {
+	c := Cold{BelowFrom: a.BelowFrom, BelowTo: a.BelowTo, Estimated: a.Estimated}
+	return c.Hours("–", "Z", func(t time.Time) string {
+		if t = t.UTC(); t.Format(time.DateOnly) != a.At.UTC().Format(time.DateOnly) {
+			return t.Format("Mon 15:04")
+		}
+		return t.Format("15:04")
+	})
+}
+
 func briefRow(r *Row) string {
 	if r.NoAltitude {
 		return r.Name() + ": no altitude is published"
