@@ -94,6 +94,14 @@ const DefaultRules = "faa-all-segments"
 // Rules is the rule set in force where a message names none.
 func (b *Bot) Rules() *ruleset.Set { return b.rules }
 
+// set is the rule set that a message names, else the one in force.
+func (b *Bot) set(id string) *ruleset.Set {
+	if id == "" {
+		return b.rules
+	}
+	return b.byID[id]
+}
+
 // Handle answers one message. A message that needs fixing is answered too:
 // the error is for what the crew can do nothing about.
 func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) {

@@ -52,7 +52,14 @@ func (b *Bot) arrivals(ctx context.Context, visits []visit, now time.Time) (repl
 		}
 		list = append(list, a)
 	}
-	r := reply.Brief(reply.Scene{Set: b.rules, Outside: b.outside}, list)
+	var by parse.Terms
+	if len(visits) > 0 {
+		by = visits[0].By
+	}
+	r := reply.Brief(reply.Scene{Set: b.set(by.Rules), Outside: b.outside}, list)
+	if by.Rules != "" {
+		r.Notes = append(r.Notes, "Rules: "+b.set(by.Rules).Name+", as you said.")
+	}
 	for i := range visits {
 		if s, ok := b.stations.Station(visits[i].Stop.Station); ok {
 			for _, note := range s.ListNotes(now) {
@@ -119,7 +126,7 @@ func (b *Bot) arrival(ctx context.Context, s *parse.Stop, when, now time.Time) (
 	if st.Restriction != nil {
 		coldHours(&a, forecasts, j, line, st.Zone)
 	}
-	return a, *s, nil, b.plan(&a, st, approaches, j.Low, now)
+	return a, *s, nil, b.plan(&a, st, approaches, s.By, j.Low, now)
 }
 
 // named are the procedures of a stop: those that were named, else the usual
@@ -182,7 +189,8 @@ func (b *Bot) coldest(ctx context.Context, st *config.Station, line coldwatch.Li
 
 // plan works the procedures out at the coldest temperature, and finds the
 // next colder one that changes a figure.
-func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approach, c engine.Celsius, now time.Time) error {
+func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approach, by parse.Terms, c engine.Celsius, now time.Time) error {
+	set := b.set(by.Rules)
 	in := ruleset.Input{Outside: b.outside, Mountainous: st.Mountains(), Designated: designated(st), FieldAbove: engine.Feet(st.Elevation - st.HeightsFrom())}
 	if st.Restriction != nil {
 		in.Restriction, in.HasPublished = *st.Restriction, true
@@ -190,9 +198,9 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 	at := func(c engine.Celsius, points []procedure.Point) (ruleset.Result, error) {
 		in.Air, in.Points = correction.Air{Temperature: c, Source: st.HeightsFrom()}, points
 		if len(points) == 0 {
-			return evaluate(b.rules, st, statusInput(in))
+			return evaluate(set, st, statusInput(in))
 		}
-		return evaluate(b.rules, st, in)
+		return evaluate(set, st, in)
 	}
 	first, err := at(c, nil)
 	if err != nil {
@@ -202,7 +210,7 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 	var before []planned
 	for _, p := range list {
 		sc := reply.Scene{
-			Ident: st.Ident, Elevation: st.Elevation, Source: st.HeightsFrom(), Altimeter: st.SourceElevation, Set: b.rules, Outside: b.outside,
+			Ident: st.Ident, Elevation: st.Elevation, Source: st.HeightsFrom(), Altimeter: st.SourceElevation, Set: set, Outside: b.outside,
 			Temperature: reply.Temperature{C: c},
 			Procedure:   reply.Procedure{Name: p.Name, Source: p.Source, Cycle: p.Cycle, Ends: p.End, Begins: p.Effective, Gaps: p.Gaps()},
 		}
@@ -212,7 +220,7 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 		case approach.NotYet:
 			sc.Procedure.Standing = reply.ProcedureNotYet
 		}
-		b.guidance(&sc, p, parse.Request{}, st)
+		b.guidance(&sc, p, by.Request(), st)
 		points := p.Points()
 		additive(points, p, sc.Guidance.Remote)
 		b.path(&sc, p, points)
@@ -234,7 +242,7 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 		if i > 0 {
 			res = &before[i-1].res
 		}
-		if note := assumed(b.rules, *res, st); len(note) > 0 {
+		if note := assumed(set, *res, st); len(note) > 0 {
 			a.Note = strings.TrimPrefix(a.Note+"; "+strings.TrimSuffix(note[0], "."), "; ")
 			break
 		}

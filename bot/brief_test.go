@@ -132,6 +132,8 @@ func TestBrief(t *testing.T) {
 		{"an alternate", "brief XKLD 1430 alternate XRUN 1515", []string{"XRUN", "alternate"}},
 		{"a second arrival after midnight", "brief XKLD 2330 XRUN 0015", []string{"23:30 local", "00:15 local", "tomorrow"}},
 		{"it says when to recompute", "brief XKLD 1430 ils 31", []string{"recompute at −"}},
+		{"the rule set that was said", "brief XRUN 1430 icao", []string{"Whether a correction is required is not known"}},
+		{"behind the procedure", "brief XKLD 1430 ils 31 canada", []string{"Whether a correction is required is not known", "XKLD ils 31"}},
 		{"commas and small words", "brief XKLD at 1430, then XRUN at 1515 local", []string{"14:30 local", "15:15 local"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -151,6 +153,29 @@ func TestBrief(t *testing.T) {
 				rest = rest[i+len(w):]
 			}
 		})
+	}
+}
+
+// TestBriefTerms: a brief is worked out by the rule set and for the aircraft that
+// it names, says so, and what follows it up stands under the same.
+func TestBriefTerms(t *testing.T) {
+	b := briefBot(t, forecasts{"XKLD": {curve("hourly", 48, -30)}, "XRUN": {curve("hourly", 48, -18)}})
+	for _, c := range []struct{ text, rules, notes, line string }{
+		{"brief XKLD 1430 ils 31", "faa-all-segments", "", ""},
+		{"strict", "strict", "Rules: strict unit rule, as you said.", ""},
+		{"1545", "strict", "Rules: strict unit rule, as you said.", ""},
+		{"compensated yes", "strict", "With compensation, as you said. Rules: strict unit rule, as you said.", ""},
+		{"and XRUN 1700z", "strict", "With compensation, as you said. Rules: strict unit rule, as you said.", ""},
+		{"brief XRUN 1700 strict", "strict", "Rules: strict unit rule, as you said.", "required at 1 of 1"}, // -18 °C: at or below 0 °C in mountainous terrain
+		{"brief XRUN 1700", "faa-all-segments", "", "No correction will be required"},                       // above -20 °C
+	} {
+		r, err := b.Handle(t.Context(), bot.Message{Surface: "console", Thread: "a", Text: c.text, At: noon})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if notes := strings.Join(r.Notes, " "); r.Rules != c.rules || notes != c.notes || !strings.Contains(words(r), c.line) {
+			t.Errorf("%s: rules %s, notes %q, %+v:\n%s", c.text, r.Rules, notes, r.Problem, words(r))
+		}
 	}
 }
 

@@ -16,6 +16,12 @@ func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok boo
 		return nil, false
 	}
 	out = slices.Clone(arrivals)
+	by := req.Terms().Over(out[0].By)
+	defer func() { // also of a stop that comes
+		for i := range out {
+			out[i].By = by
+		}
+	}()
 	switch {
 	case req.Verb == parse.Brief && req.Also:
 		for _, s := range req.Stops {
@@ -46,6 +52,8 @@ func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok boo
 		return []parse.Stop{{Station: req.Station, Procedure: req.Procedure, At: at}}, true
 	case req.Verb == parse.Correct && n == 1 && req.Instead && req.Station != "" && onlyStation(req):
 		return []parse.Stop{{Station: req.Station, At: out[0].At, Alternate: out[0].Alternate}}, true
+	case req.Verb == parse.Correct && onlyTerms(req): // "icao", "with sbas"
+		return out, true
 	case req.Verb == parse.Correct && n == 1 && onlyProcedure(req):
 		out[0].Procedure = req.Procedure
 		return out, true
@@ -60,6 +68,14 @@ func onlyStation(req parse.Request) bool {
 		req.Verb = parse.Correct
 	}
 	return named && req.Empty() && !req.At.Said && !req.Latest
+}
+
+// onlyTerms says that a request names a rule set or what the aircraft has, and
+// nothing else.
+func onlyTerms(req parse.Request) bool {
+	by := req.Terms()
+	req.Rules, req.Compensated, req.SBAS, req.Remote = "", "", "", ""
+	return by != (parse.Terms{}) && req.Empty() && !req.At.Said && !req.Latest
 }
 
 // onlyProcedure says that a request names a procedure and nothing else.

@@ -168,7 +168,7 @@ func arriving(th thread, req parse.Request) (parse.Request, *parse.Problem) {
 		if station != "" || about.Station == "" {
 			return req, nil
 		}
-		return parse.Request{Verb: parse.Brief, Stops: []parse.Stop{{Station: about.Station, Procedure: about.Procedure, At: req.At}}}, nil
+		return parse.Request{Verb: parse.Brief, Stops: []parse.Stop{{Station: about.Station, Procedure: about.Procedure, At: req.At, By: req.Terms().Over(about.Terms())}}}, nil
 	}
 	var names []string
 	at := -1

@@ -31,10 +31,7 @@ const (
 
 // answer works a complete request out, or says what is missing or wrong.
 func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earlier string) (worked, *parse.Problem, error) {
-	scene := reply.Scene{Set: b.rules, Outside: b.outside, Earlier: earlier, SettingInHg: req.SettingInHg, SettingHPa: req.SettingHPa}
-	if req.Rules != "" {
-		scene.Set = b.byID[req.Rules]
-	}
+	scene := reply.Scene{Set: b.set(req.Rules), Outside: b.outside, Earlier: earlier, SettingInHg: req.SettingInHg, SettingHPa: req.SettingHPa}
 	station, problem := b.field(req, &scene)
 	if problem != nil {
 		return worked{}, problem, nil

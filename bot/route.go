@@ -51,10 +51,7 @@ const coldLayer engine.CelsiusDelta = -10
 // nearest altimeter setting source (ICAO Doc 8168 Vol III, from memory), the
 // height the one above it.
 func (b *Bot) route(ctx context.Context, req parse.Request, m Message) (reply.Reply, *parse.Problem, error) {
-	scene := reply.Scene{Set: b.rules, Outside: b.outside}
-	if req.Rules != "" {
-		scene.Set = b.byID[req.Rules]
-	}
+	scene := reply.Scene{Set: b.set(req.Rules), Outside: b.outside}
 	if len(req.Altitudes) != 1 {
 		return reply.Reply{}, &parse.Problem{Word: "route", Text: parse.RouteNeeds, Try: parse.RouteExample}, nil
 	}

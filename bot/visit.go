@@ -177,7 +177,7 @@ func toCome(r record.Record, stops []parse.Stop, now time.Time) []visit {
 	for i, a := range r.Reply.Arrivals {
 		v := visit{Stop: parse.Stop{Station: a.Station.Ident, Alternate: a.Alternate}, at: a.At}
 		if len(stops) == len(r.Reply.Arrivals) && stops[i].Station == v.Station {
-			v.Procedure = stops[i].Procedure
+			v.Procedure, v.By = stops[i].Procedure, stops[i].By
 		}
 		if v.At = utcClock(v.at); !v.at.Before(now.Add(-lateness)) {
 			all = append(all, v)

@@ -337,7 +337,7 @@ func (r Request) timed(c Clock) Request {
 	switch {
 	case !c.Said:
 	case len(r.Altitudes) == 0 && !r.HasTemperature && r.Station != "" && r.Verb == Correct:
-		return Request{Verb: Brief, Stops: []Stop{{Station: r.Station, Procedure: r.Procedure, At: c}}}
+		return Request{Verb: Brief, Stops: []Stop{{Station: r.Station, Procedure: r.Procedure, At: c, By: r.Terms()}}}
 	default:
 		r.NotUsed = append(slices.Clone(r.NotUsed), c.String())
 	}

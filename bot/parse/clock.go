@@ -1,6 +1,7 @@
 package parse
 
 import (
+	"cmp"
 	"fmt"
 	"strconv"
 	"time"
@@ -126,6 +127,24 @@ type Stop struct {
 	Procedure string // as crews say it; empty: the usual ones
 	At        Clock
 	Alternate bool
+	By        Terms // the same at every stop of a brief
+}
+
+// Terms are what an answer is worked out by where a message says otherwise than
+// the configuration: the rule set, and what the aircraft has, as in Request.
+type Terms struct{ Rules, Compensated, SBAS, Remote string }
+
+// Terms are those that the request names.
+func (r Request) Terms() Terms { return Terms{r.Rules, r.Compensated, r.SBAS, r.Remote} }
+
+// Over are these terms, and of the others what these do not name.
+func (t Terms) Over(o Terms) Terms {
+	return Terms{cmp.Or(t.Rules, o.Rules), cmp.Or(t.Compensated, o.Compensated), cmp.Or(t.SBAS, o.SBAS), cmp.Or(t.Remote, o.Remote)}
+}
+
+// Request is one that names these terms and nothing else.
+func (t Terms) Request() Request {
+	return Request{Rules: t.Rules, Compensated: t.Compensated, SBAS: t.SBAS, Remote: t.Remote}
 }
 
 // clockDigits reads 1430, 14:30, 021430 and with a zone behind 1430z, 1430l.

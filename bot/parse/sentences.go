@@ -199,6 +199,10 @@ func sayNoTime(word string) string {
 	return fmt.Sprintf("%s is no time: write four figures, such as 0730, with a Z for UTC.", word)
 }
 
+func sayBriefTemperature(word string) string {
+	return fmt.Sprintf("A brief takes its temperature from the forecasts; for %s ask without “brief” and the time.", word)
+}
+
 func sayReportUnread(why string) string { return "The pasted report could not be read: " + why + "." }
 
 // WhichIsIt asks which altitude a figure stands for.

@@ -134,6 +134,9 @@ func (rd *reading) brief() {
 	r := rd.req
 	r.Stops = rd.stops
 	r.Altitudes, r.Open = nil, nil
+	for i := range r.Stops {
+		r.Stops[i].By = r.Terms()
+	}
 	if rd.day != DayUnsaid {
 		for i := range r.Stops {
 			if r.Stops[i].At.Day == DayUnsaid && r.Stops[i].At.In == 0 {
@@ -149,6 +152,15 @@ func (rd *reading) brief() {
 	}
 	if rd.problem == nil && rd.twoTimes != nil {
 		rd.fail(0, rd.twoTimes)
+	}
+	if rd.problem == nil && r.HasTemperature && !r.HasReport {
+		p := &Problem{Word: r.TemperatureWord(), Text: sayBriefTemperature(r.TemperatureWord())}
+		if len(r.Stops) == 1 {
+			one := *r
+			one.Verb, one.Station, one.Procedure = Correct, r.Stops[0].Station, r.Stops[0].Procedure
+			p.Try = one.Line()
+		}
+		rd.fail(0, p)
 	}
 	if rd.problem != nil {
 		return
@@ -210,6 +222,9 @@ func BriefLine(all []Stop) string {
 		if s.Procedure != "" {
 			line += " " + s.Procedure
 		}
+	}
+	if len(all) > 0 && all[0].By != (Terms{}) {
+		line += " " + all[0].By.Request().Line()
 	}
 	return line
 }

@@ -74,6 +74,9 @@ func briefly(r reply.Reply) string {
 		}
 		text += "; not known: " + strings.Join(unknown, ", ")
 	}
+	if r.Unverified != "" {
+		text += ", unverified rules"
+	}
 	return text
 }
 

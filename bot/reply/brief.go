@@ -2,6 +2,7 @@ package reply
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -47,6 +48,9 @@ type ArrivalPlan struct {
 	Stops     []Stop    `json:"stops,omitempty"`
 	Altitudes []Row     `json:"altitudes"`
 	Cautions  []Caution `json:"cautions,omitempty"`
+
+	fitted  string // what the aircraft is taken to have
+	checked bool   // the figures are a cross-check
 }
 
 // ArrivalPlanOf is one evaluated procedure of an arrival.
@@ -58,6 +62,7 @@ func ArrivalPlanOf(sc Scene, res ruleset.Result) ArrivalPlan {
 	tellWays(p.Altitudes, res)
 	sc.settle(p.Altitudes, res, sc.Barred.Rows)
 	p.Stops = sc.Barred.Stops
+	p.fitted, p.checked = sc.fitted(res), sc.Guidance.Compensated
 	return p
 }
 
@@ -92,6 +97,10 @@ func Brief(sc Scene, list []Arrival) Reply {
 	}
 	for _, a := range list {
 		for _, p := range a.Procedures {
+			r.Compensated = r.Compensated || p.checked
+			if p.fitted != "" && !slices.Contains(r.Notes, p.fitted) {
+				r.Notes = append(r.Notes, p.fitted)
+			}
 			for _, s := range p.Stops {
 				r.Stops = append(r.Stops, Stop{s.Code, a.Station.Ident + " " + p.Name + ": " + s.Text})
 			}
