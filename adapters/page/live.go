@@ -292,7 +292,7 @@ func (r *request) changes(on string, had cursor, behind bool) (u update, err err
 		if err != nil {
 			return u, nil // nobody's page is at such an address
 		}
-		html, err := r.logHTML(query, values)
+		html, err := r.logHTML(values)
 		if err != nil {
 			return u, err
 		}

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"firn/bot/access"
 	"firn/bot/record"
 	"firn/bot/reply"
 )
@@ -40,17 +41,7 @@ func TestForYou(t *testing.T) {
 func TestPrivateRecord(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	anna := r.open(t, "Anna", "")
-	kept, err := r.book.Make(t.Context(), record.Result{
-		Surface: "slack", Message: "1", Channel: "slack:D1", Direct: true, Asked: record.Person{Address: "slack:U1", Name: "Kari"}, At: time.Now(),
-		Text: "XKLD -38 8200", Line: "XKLD -38 8200", Numbers: []record.Number{{PublishedFt: 8200, CorrectedFt: 8990}},
-		Reply: reply.Reply{Kind: reply.KindCorrection, Headline: "XKLD, −38 °C", Altitudes: []reply.Row{{PublishedFt: 8200, CorrectedFt: 8990}}},
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := r.book.Written(t.Context()); err != nil {
-		t.Fatal(err)
-	}
+	kept := r.private(t)
 	const unknown = "KALOMI-RUTA"
 	for _, path := range []string{"/record/NAME", "/record/NAME/check", "/record/NAME/card.pdf"} {
 		is, never := anna.get(t, strings.Replace(path, "NAME", kept.ID, 1)), anna.get(t, strings.Replace(path, "NAME", unknown, 1))
@@ -63,5 +54,57 @@ func TestPrivateRecord(t *testing.T) {
 		if g := anna.get(t, path); strings.Contains(g.body, "/record/"+kept.ID) || strings.Contains(g.body, "8990") {
 			t.Errorf("%s has it", path)
 		}
+	}
+}
+
+// private is a record of Kari's direct message on Slack.
+func (r *crewRoom) private(t *testing.T) record.Record {
+	t.Helper()
+	kept, err := r.book.Make(t.Context(), record.Result{
+		Surface: "slack", Message: "1", Channel: "slack:D1", Direct: true, Asked: record.Person{Address: "slack:U1", Name: "Kari"}, At: time.Now(),
+		Text: "XKLD -38 8200", Line: "XKLD -38 8200", Numbers: []record.Number{{PublishedFt: 8200, CorrectedFt: 8990}},
+		Reply: reply.Reply{Kind: reply.KindCorrection, Headline: "XKLD, −38 °C", Altitudes: []reply.Row{{PublishedFt: 8200, CorrectedFt: 8990}}},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := r.book.Written(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	return kept
+}
+
+// TestLinkedPrivateRecord: whoever is known to have asked it by another account
+// sees it. Nobody else does who opens the part of the log that was made for
+// them, by whatever address, nor who types the name where names are typed.
+func TestLinkedPrivateRecord(t *testing.T) {
+	linked := [][]string{{"slack:U1", "page:kari"}}
+	r := newRoom(t, roomOptions{limits: generous, signIn: true, linked: linked})
+	kari, bo := r.open(t, "Kari", access.Read), r.open(t, "Bo", access.Read)
+	kept := r.private(t)
+	log := func(b *browser, on string) string {
+		events, _, stop := stream(t, b, on, "", "")
+		defer stop()
+		return next(t, events)
+	}
+	if e := log(kari, "/log?"); !strings.Contains(e, kept.ID) {
+		t.Errorf("Kari has her own as %.300s", e)
+	}
+	for _, on := range []string{"/log?", "/log?\x00page:kari\x00slack:U1\x00page:kari", "/log?\x00page:kari\x00slack:U1", "/log?q=\x00page:kari\x00slack:U1\x00page:kari"} {
+		if e := log(bo, on); strings.Contains(e, kept.ID) || !strings.Contains(e, "records") {
+			t.Errorf("%q gives Bo %.300s", on, e)
+		}
+	}
+
+	r = newRoom(t, roomOptions{limits: generous, linked: linked})
+	kept = r.private(t)
+	typed := r.open(t, "Kari", "")
+	for _, path := range []string{"/log", "/record/" + kept.ID} {
+		if g := typed.get(t, path); strings.Contains(g.body, "8200") {
+			t.Errorf("whoever types Kari's name is shown it at %s", path)
+		}
+	}
+	if g := typed.send(t, "/", "/ask", map[string]string{"text": "log"}); strings.Contains(g.body, kept.ID) {
+		t.Error("whoever types Kari's name is told of it")
 	}
 }

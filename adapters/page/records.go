@@ -92,8 +92,9 @@ type madePart struct {
 const mostLogs = 100
 
 // logHTML is the part of the log that an address asks for.
-func (r *request) logHTML(query string, q url.Values) (string, error) {
+func (r *request) logHTML(q url.Values) (string, error) {
 	p := r.p
+	query := q.Encode() // holds no zero byte, whatever the address has
 	p.logs.mu.Lock()
 	defer p.logs.mu.Unlock()
 	if p.o.Records != nil {
@@ -237,7 +238,7 @@ func figsOf(k *record.Record) *figsView {
 
 // viewer is whoever the request is from, as the record knows one.
 func (r *request) viewer() *record.Viewer {
-	return r.p.o.Records.Viewer(record.Person{Address: Surface + ":" + r.who.person.ID})
+	return r.p.o.Records.Viewer(record.Person{Address: Surface + ":" + r.who.person.ID, Via: r.who.person.Via})
 }
 
 // known is the record of a name, for whoever may see it.

@@ -110,6 +110,7 @@ type roomOptions struct {
 	proxy  bool
 	limits Limits
 	duty   []string
+	linked [][]string  // accounts of one person
 	set    func(*Page) // its pace
 }
 
@@ -144,7 +145,7 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 	r.store = store
 	var p *Page
 	r.book = record.New(log, time.Now, store, record.Options{
-		Settings: record.Settings{Zone: r.bot.Zone, Wrote: func() {
+		Settings: record.Settings{Zone: r.bot.Zone, Linked: o.linked, Wrote: func() {
 			if p != nil {
 				p.Changed(pagestate.Change{Kind: pagestate.Record})
 			}

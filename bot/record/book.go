@@ -312,9 +312,13 @@ func (b *Book) Unchecked(r Record) bool {
 	return slices.Contains([]State{Unchecked, Disagreed, Recompute}, r.State(b.now())) && len(r.Numbers) > 0
 }
 
-// Viewer is a person as a query has one, by any account of theirs.
+// Viewer is a person as a query has one, by any account of theirs. A name that
+// is only typed proves none: with it nobody sees what another account asked.
 func (b *Book) Viewer(p Person) *Viewer {
 	v := &Viewer{Accounts: []string{p.Address}}
+	if p.Via != "" {
+		return v
+	}
 	for _, accounts := range b.set.Linked {
 		if slices.Contains(accounts, p.Address) {
 			v.Accounts = append(v.Accounts, accounts...)
