@@ -8,6 +8,7 @@ import (
 
 	"github.com/goccy/go-yaml/ast"
 
+	"firn/bot/person"
 	"firn/bot/strictyaml"
 )
 
@@ -119,8 +120,14 @@ func (r *reader) address(n ast.Node, key string) (Address, bool) {
 		if s == name {
 			return Address{Surface: surface}, true
 		}
-		if surface == OnPage && key == "linked" && linkName.MatchString(id) {
-			return Address{surface, id}, true // who came in by a link of that name
+		if surface == OnPage && key == "linked" {
+			// Who came in by a link of that name, whom the record knows by its key.
+			name := person.Clean(id)
+			if err := person.Check(name); name == "" || err != nil {
+				r.Add(n, "%q: %s is no name of a link; write page: and the name as \"firn access list\" has it", key, strictyaml.Quote(s))
+				return Address{}, false
+			}
+			return Address{surface, person.Key(name)}, true
 		}
 	}
 	try := "write " + addressForms
@@ -189,9 +196,6 @@ func (r *reader) id(n ast.Node, key string, on Surface) string {
 const mostAddresses = 200
 
 const addressForms = "slack:ID, discord:ID, file:NAME, page or console"
-
-// linkName is how a link to the page is called.
-var linkName = regexp.MustCompile(`^[\pL\pN][\pL\pN._-]{0,39}$`)
 
 // fileName is what a file that is posted to may be called: nothing that a
 // file system could read in another way.

@@ -252,6 +252,9 @@ func TestAccepted(t *testing.T) {
 		{"and not known where it is not said", "stations: [{ident: XAAA, elevation_ft: 1}]", func(c *Config) (any, any) { return c.Stations[0].Mountainous, airports.NotKnown }},
 		{"a page with a certificate", `page: {tls_cert: a.crt, tls_key: a.key, behind_proxy: true}`, func(c *Config) (any, any) { return c.Page, Page{TLSCert: "a.crt", TLSKey: "a.key", BehindProxy: true} }},
 		{"an account of the page", `record: {linked: [[slack:U01, "page:anna"]]}`, func(c *Config) (any, any) { return c.Record.Linked[0][1], Address{OnPage, "anna"} }},
+		{"as its link is written", `record: {linked: [[slack:U01, "page:Kari Dahl"], [slack:U02, "page:ANNA"]]}`, func(c *Config) (any, any) {
+			return fmt.Sprint(c.Record.Linked[0][1], c.Record.Linked[1][1]), "page:karidahl page:anna"
+		}},
 		{"listening on version 6", `page: {listen: "[::1]:0"}`, func(c *Config) (any, any) { return c.Page.Listen, "[::1]:0" }},
 		{"no alerts", "stations: []\n", func(c *Config) (any, any) { return c.Alerts, DefaultAlerts }},
 		{"alerts in part", "alerts: {daily_quiet: true, escalate_minutes: 30}\n", func(c *Config) (any, any) {
