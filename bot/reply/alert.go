@@ -211,7 +211,7 @@ func (sc AlertScene) ended() string {
 func (sc AlertScene) low() string {
 	j := sc.Judgement
 	if j.Bound(sc.Window) && sc.Kind != "ended" {
-		return fmt.Sprintf("No colder than %s °C, forecast for %s, outside the duty window.", Degrees(j.Low), sc.at(j.LowAt))
+		return fmt.Sprintf("No colder than %s °C, forecast for %s, %s.", Degrees(j.Low), sc.at(j.LowAt), sc.Window.Beside(j.LowAt))
 	}
 	return fmt.Sprintf("Lowest %s °C at %s.", Degrees(j.Low), sc.at(j.LowAt))
 }

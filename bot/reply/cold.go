@@ -29,6 +29,8 @@ type Cold struct {
 	// SeenBy has seen the alert of it that holds, at SeenAt.
 	SeenBy string    `json:"seen_by,omitempty"`
 	SeenAt time.Time `json:"seen_at,omitzero"`
+	// Began is when the duty window begins or has begun; zero: not known.
+	Began time.Time `json:"-" store:"-"`
 	// Open says that its alert may be acknowledged and snoozed.
 	Open bool `json:"-" store:"-"`
 }
@@ -56,13 +58,15 @@ func ColdOf(ident string, j coldwatch.Judgement) Cold {
 	return c
 }
 
-// LowBeyond says, with a comma before it, that the low lies beyond the duty window
-// whose hours are given: a minimum that is forecast beside it is a bound for it.
-// Empty where it does not.
+// LowBeyond says, with a comma before it, that the low lies beyond the hours that
+// are given: a minimum that is forecast beside the duty window, or was for an
+// earlier hour of it, is a bound for what is left. Empty where it does not.
 func (c Cold) LowBeyond() string {
 	switch {
 	case !c.LowC.OK || c.BelowFrom.IsZero():
 		return ""
+	case c.LowAt.Before(c.BelowFrom) && !c.Began.IsZero() && !c.LowAt.Before(c.Began):
+		return ", earlier in the window"
 	case c.LowAt.Before(c.BelowFrom):
 		return ", before the window"
 	case c.LowAt.After(c.BelowTo):

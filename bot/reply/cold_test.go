@@ -13,19 +13,26 @@ func TestLowBeyondTheWindow(t *testing.T) {
 	for _, c := range []struct {
 		name           string
 		low, from, to  int // hours; from 0: none are known
+		began          int // hour; 0: not known
 		want           string
 		hours, lowText string
 	}{
-		{"within the hours", 9, 6, 13, "", "06:00–13:00", "−26 at 09:00, line"},
-		{"at their end", 13, 6, 13, "", "06:00–13:00", "−26 at 13:00, line"},
-		{"after them", 18, 6, 13, ", after the window", "06:00–13:00", "−26 at 18:00, after the window, line"},
-		{"before them", 4, 6, 13, ", before the window", "06:00–13:00", "−26 at 04:00, before the window, line"},
-		{"no hours", 18, 0, 0, "", "hours not known", "−26 at 18:00, line"},
+		{"within the hours", 9, 6, 13, 0, "", "06:00–13:00", "−26 at 09:00, line"},
+		{"at their end", 13, 6, 13, 0, "", "06:00–13:00", "−26 at 13:00, line"},
+		{"after them", 18, 6, 13, 0, ", after the window", "06:00–13:00", "−26 at 18:00, after the window, line"},
+		{"before them", 4, 6, 13, 0, ", before the window", "06:00–13:00", "−26 at 04:00, before the window, line"},
+		{"it begins with them", 6, 6, 13, 6, "", "06:00–13:00", "−26 at 06:00, line"},
+		{"before them, as the window began", 5, 6, 13, 5, ", earlier in the window", "06:00–13:00", "−26 at 05:00, earlier in the window, line"},
+		{"before the window has begun", 4, 6, 13, 5, ", before the window", "06:00–13:00", "−26 at 04:00, before the window, line"},
+		{"no hours", 18, 0, 0, 0, "", "hours not known", "−26 at 18:00, line"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			is := Cold{Ident: "XFRN", State: "below", LowC: Some(-26), LowAt: at(c.low), RestrictionC: Some(-22)}
 			if c.from > 0 {
 				is.BelowFrom, is.BelowTo = at(c.from), at(c.to)
+			}
+			if c.began > 0 {
+				is.Began = at(c.began)
 			}
 			line := DigestLine{Cold: is, Zone: time.UTC}.line("2026-01-15")
 			if got := is.LowBeyond(); got != c.want || !strings.Contains(line, c.lowText) || !strings.Contains(line, c.hours) {

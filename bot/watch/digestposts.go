@@ -103,7 +103,7 @@ func (w *Watch) digestScene(day string, bases []member, now time.Time) reply.Dig
 		}
 		last := b.d.judged()
 		l := reply.DigestLine{Name: b.b.Name, Cold: reply.ColdOf(b.b.Ident, last.Judgement), Zone: b.b.Zone, Since: b.since}
-		l.Cold.Kind = string(last.Kind)
+		l.Cold.Kind, l.Cold.Began = string(last.Kind), b.p.window.From
 		l.Over = last.Kind == Ended
 		asked, asks := b.d.asks()
 		l.Asks = asks && now.Before(b.p.end())
@@ -122,7 +122,7 @@ func (w *Watch) digestScene(day string, bases []member, now time.Time) reply.Dig
 func (w *Watch) digestPart(m member, a Alert, day, under string) reply.Reply {
 	said := announcement{due: a.Made, window: m.p.window}
 	if a.Kind == Amended || a.Kind == AllClear {
-		said.window.From = a.Made
+		said.window = said.window.Rest(a.Made)
 		if before, ok := m.d.judgedBefore(a.Seq); ok {
 			said.changes = coldwatch.Changed(before.Judgement, a.Judgement, said.window, w.set.Step)
 		}

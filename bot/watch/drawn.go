@@ -26,7 +26,7 @@ func (w *Watch) Judged(ctx context.Context, ident string, at time.Time) (coldwat
 	if b == nil {
 		return coldwatch.Judgement{State: coldwatch.NoForecast, Note: "it is not watched"}, nil, nil
 	}
-	j, _ := w.status(ctx, b, at)
+	j, _, _ := w.status(ctx, b, at)
 	if j.State == coldwatch.NoForecast || ctx.Err() != nil {
 		return j, nil, ctx.Err()
 	}

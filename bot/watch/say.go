@@ -20,7 +20,7 @@ func (w *Watch) open(ctx context.Context, b *base, p plan, t dueAction, now time
 	}
 	window := p.window
 	if now.Sub(window.From) > 2*w.set.Grace {
-		window.From = now // what has gone by is no news
+		window = window.Rest(now) // what has gone by is no news
 	}
 	j, failed, err := w.judge(ctx, b, window, now)
 	if err != nil {
@@ -91,7 +91,7 @@ func (w *Watch) recheck(ctx context.Context, b *base, p plan, d Day, now time.Ti
 	if err != nil || !held {
 		return false, err
 	}
-	rest := coldwatch.Window{From: now, To: p.window.To}
+	rest := p.window.Rest(now)
 	j, failed, err := w.judge(ctx, b, rest, now)
 	if err != nil {
 		return false, errors.Join(err, w.release(ctx, b))

@@ -28,8 +28,9 @@ func (w *Watch) Status(ctx context.Context, at time.Time) ([]BaseStatus, error) 
 	}
 	var mu sync.Mutex
 	w.each(bases, func(b *base) {
-		j, day := w.status(ctx, b, at)
+		j, day, began := w.status(ctx, b, at)
 		c := reply.ColdOf(b.Ident, j)
+		c.Began = began
 		w.minded(ctx, &c, b, j, day, at)
 		mu.Lock()
 		defer mu.Unlock()
@@ -63,21 +64,22 @@ func (w *Watch) minded(ctx context.Context, c *BaseStatus, b *base, j coldwatch.
 }
 
 // status judges one base. day is that whose window is running; empty where none
-// is.
-func (w *Watch) status(ctx context.Context, b *base, at time.Time) (j coldwatch.Judgement, day string) {
+// is. began is when the window that is judged begins or has begun.
+func (w *Watch) status(ctx context.Context, b *base, at time.Time) (j coldwatch.Judgement, day string, began time.Time) {
 	p, ok := b.coming(at)
 	if !ok {
-		return coldwatch.Judgement{State: coldwatch.NoForecast, Note: "no duty window is scheduled"}, ""
+		return coldwatch.Judgement{State: coldwatch.NoForecast, Note: "no duty window is scheduled"}, "", time.Time{}
 	}
 	if !p.window.From.After(at) {
 		day = p.day
 	}
-	p.window.From = latest(p.window.From, at) // what has gone by is no news
+	began = p.window.From
+	p.window = p.window.Rest(at) // what has gone by is no news
 	j, failed, err := w.judge(ctx, b, p.window, at)
 	if failed = cmp.Or(failed, err); failed != nil {
 		j.Note = failedNote(j, failed)
 	}
-	return j, day
+	return j, day, began
 }
 
 // failedNote is the note of a judgement for which a source failed, beside what

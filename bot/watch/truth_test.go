@@ -319,6 +319,23 @@ func TestStartBeforeTheHour(t *testing.T) {
 	}
 }
 
+// TestLowOfWhatHasGoneBy: a low of the window's first instant is in the window, also
+// minutes later, when what is left of it is judged.
+func TestLowOfWhatHasGoneBy(t *testing.T) {
+	w := watch.New(slog.New(slog.DiscardHandler), time.Now, watch.Settings{}, []config.Station{kaldmoor(t)},
+		forecasts(func(string) ([]weather.Forecast, error) {
+			all := taf(at(-90), 0, -31)
+			all[0].Maximums = []coldwatch.Sample{{At: at(600), C: -19}}
+			return all, nil
+		}), storetest.NewMemory(time.Now))
+	for minutes, want := range map[int]string{-60: "", 0: "", 5: ", earlier in the window"} {
+		got, err := w.Status(context.Background(), at(minutes))
+		if err != nil || got[0].LowBeyond() != want || strings.Contains(got[0].Note, "outside the duty window") || (want != "") != strings.Contains(got[0].Note, "was for 13:00Z 15 Jan, earlier in the duty window") {
+			t.Errorf("at %v: %q, %+v, %v; want %q", minutes, got[0].LowBeyond(), got[0], err, want)
+		}
+	}
+}
+
 // TestStatusLooksAhead: a source that keeps only the hours to come covers the
 // rest of a window that is running.
 func TestStatusLooksAhead(t *testing.T) {

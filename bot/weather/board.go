@@ -112,6 +112,9 @@ func (b *Board) Add(r Report, name string, at, received time.Time) error {
 		if err == nil && !t.HasIssue && t.ValidFrom.IsZero() {
 			err = errors.New("it has no time")
 		}
+		if _, doubt := OfTaf(t, name, received); err == nil && !errors.Is(doubt, ErrNone) {
+			err = doubt
+		}
 		if err != nil {
 			return b.fail("TAF", r.Text, err, at, received)
 		}

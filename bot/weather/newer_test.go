@@ -28,6 +28,8 @@ func TestNewerThatCannotBeRead(t *testing.T) {
 		{"newer", []string{old, bad}, "a newer TAF of 11:30Z 25 Jan cannot be read: "},
 		{"newer, and before it in the file", []string{bad, old}, "a newer TAF of 11:30Z 25 Jan cannot be read: "},
 		{"newer, in two lines of a bulletin", []string{"FTUS80 XWBC 251140", old, "TAF\nXKLD 251130Z 2512/2618 24012KT TNMXX/2610Z="}, "a newer TAF of 11:30Z 25 Jan"},
+		{"a minimum that no air has", []string{old, strings.ReplaceAll(bad, "TNMXX", "TNM99")}, "a newer TAF of 11:30Z 25 Jan cannot be read: TAF of XKLD is not believed: no air is so cold as −99 °C"},
+		{"a minimum that was measured somewhere", []string{bad, strings.ReplaceAll(bad, "TNMXX", "TNM89")}, ""},
 		{"older", []string{"TAF XKLD 242330Z 2500/2606 TNMXX/2506Z", old}, ""},
 		{"the same again", []string{"TAF XKLD 250530Z 2506/2612 TNMXX/2610Z", old}, ""},
 		{"an amendment of the same time", []string{old, "TAF AMD XKLD 250530Z 2506/2612 TNMXX/2610Z"}, "a newer TAF of 05:30Z 25 Jan"},

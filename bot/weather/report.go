@@ -36,13 +36,16 @@ func OfMetar(m wxreport.Metar, source string, at, received time.Time) (Observati
 // memory) is a forecast without temperatures. One without an issue time counts
 // as issued when it begins.
 //
-// The error wraps ErrNone where the TAF is NIL or cancelled.
+// The error wraps ErrNone where the TAF is NIL or cancelled. One with a temperature
+// that no air has is an error too.
 func OfTaf(t wxreport.Taf, source string, received time.Time) (Forecast, error) {
 	switch {
 	case t.Nil:
 		return Forecast{}, fmt.Errorf("TAF of %s is missing (NIL): %w", t.Ident, ErrNone)
 	case t.Cancelled:
 		return Forecast{}, fmt.Errorf("TAF of %s is cancelled: %w", t.Ident, ErrNone)
+	case t.Doubt() != "":
+		return Forecast{}, fmt.Errorf("TAF of %s is not believed: %s", t.Ident, t.Doubt())
 	}
 	f := Forecast{
 		Forecast: coldwatch.Forecast{Source: source, Issued: issued(t), ValidFrom: t.ValidFrom, ValidTo: t.ValidTo},

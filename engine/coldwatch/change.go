@@ -109,7 +109,7 @@ func crossed(before, after Judgement, rest Window, passed bool) []Change {
 	line := degrees(after.Restriction)
 	switch was, is := before.State, after.State; {
 	case was != Below && is == Below && after.Bound(rest):
-		return one(CrossedLine, "now perhaps at or below %s: a minimum of %s is forecast for %s, outside the duty window", line, degrees(after.Low), zulu(after.LowAt))
+		return one(CrossedLine, "now perhaps at or below %s: a minimum of %s is forecast for %s, %s", line, degrees(after.Low), zulu(after.LowAt), rest.Beside(after.LowAt))
 	case was != Below && is == Below:
 		return one(CrossedLine, "now at or below %s", line)
 	case was == Below && is == PartForecast && toldBelow:

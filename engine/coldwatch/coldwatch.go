@@ -63,8 +63,34 @@ type Forecast struct {
 	ColderOnly bool `store:"-"`
 }
 
-// Window is the duty time that is judged, To excluded.
-type Window struct{ From, To time.Time }
+// Window is the duty time that is judged, To excluded. Began is when it began
+// where From is what is left of it; else zero.
+type Window struct{ From, To, Began time.Time }
+
+// Rest is what is left of the window at a time; the window where it has not begun.
+func (w Window) Rest(now time.Time) Window {
+	if !now.After(w.From) {
+		return w
+	}
+	if w.Began.IsZero() {
+		w.Began = w.From
+	}
+	w.From = now
+	return w
+}
+
+// Gone says that an instant lay in the window before what is left of it.
+func (w Window) Gone(t time.Time) bool {
+	return !w.Began.IsZero() && !t.Before(w.Began) && t.Before(w.From)
+}
+
+// Beside says, for people, where an instant lies that is not in the window.
+func (w Window) Beside(t time.Time) string {
+	if w.Gone(t) {
+		return "earlier in the duty window"
+	}
+	return "outside the duty window"
+}
 
 // Line is the restriction temperature and how close to it is near.
 type Line struct {

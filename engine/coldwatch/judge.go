@@ -215,7 +215,11 @@ func (j *Judgement) extremes(w Window, l Line, f *Forecast) {
 		hours, estimated = EstimateOf(f).below(span{from, to}, l)
 		j.BelowFrom, j.BelowTo = hours.from, hours.to
 	}
-	if j.Bound(w) {
+	switch {
+	case !j.Bound(w):
+	case w.Gone(j.LowAt):
+		j.Note = fmt.Sprintf("the forecast minimum, %s, was for %s, earlier in the duty window; what is left of it is no colder, how cold is not known", degrees(j.Low), zulu(j.LowAt))
+	default:
 		j.Note = fmt.Sprintf("the forecast minimum, %s, is for %s, outside the duty window, in which it is no colder; how cold is not known", degrees(j.Low), zulu(j.LowAt))
 	}
 	j.Note = join(j.Note, contradicts, estimated)

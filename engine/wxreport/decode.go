@@ -99,6 +99,7 @@ func ofTaf(t Taf) Decoded {
 		Issued:    t.Issued,
 		ValidFrom: t.ValidFrom,
 		ValidTo:   t.ValidTo,
+		Doubt:     t.Doubt(),
 		Extremes:  make([]DecodedExtreme, len(t.Extremes)),
 		Amended:   new(t.Amended),
 		Corrected: new(t.Corrected),

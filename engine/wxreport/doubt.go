@@ -55,6 +55,17 @@ func (m Metar) Believed() bool {
 	return t.OK && t.C >= coldest && (t.C <= 0 || m.Doubt() == "")
 }
 
+// Doubt says why a TAF's temperatures are not believed: an extreme is colder than
+// any air has been. It is empty where nothing speaks against them.
+func (t Taf) Doubt() string {
+	for _, e := range t.Extremes {
+		if e.C < coldest {
+			return "no air is so cold as " + plain(e.C) + " °C"
+		}
+	}
+	return ""
+}
+
 func plain(c engine.Celsius) string {
 	return strings.Replace(strconv.FormatFloat(float64(c), 'f', -1, 64), "-", "−", 1)
 }
