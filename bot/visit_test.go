@@ -40,6 +40,7 @@ func TestBriefTimes(t *testing.T) {
 		{"UTC as a word", "brief XKLD 1430 UTC", "16T14:30Z"},
 		{"zulu", "brief XKLD eta 1430 zulu", "16T14:30Z"},
 		{"with the day of the month", "brief XKLD 171430Z", "17T14:30Z"},
+		{"each with its day of the month", "brief XKLD 161430Z, XRUN 161530Z XKLD 170030Z", "16T14:30Z 16T15:30Z 17T00:30Z"},
 		{"from now", "brief XKLD in 2h", "16T03:00Z"},
 		{"today is the base's", "brief XKLD 1930 today", "16T02:30Z"},
 		{"today in UTC is the base's", "brief XKLD 0230Z today", "16T02:30Z"},

@@ -114,15 +114,18 @@ func timeBehind(rest string) bool {
 }
 
 // reportBehind says that a report goes on behind its time: 021430Z alone is a
-// time of arrival.
+// time of arrival, and so is each of several.
 func reportBehind(rest string) bool {
 	for _, w := range strings.FieldsFunc(rest, func(c rune) bool { return c < 0x80 && isBreak(byte(c)) }) {
+		if isReportTime(w) {
+			continue
+		}
 		up := strings.ToUpper(w)
 		switch up {
 		case "AUTO", "COR", "NIL", "CAVOK", "CLR", "SKC", "RMK":
 			return true
 		}
-		if end, ok := pairAt(w, 0); ok && end == len(w) || isReportTime(w) || wxreport.LooksLikeMetar(w) || strings.HasSuffix(up, "KT") || strings.HasSuffix(up, "MPS") || coded(strings.ToLower(w)) {
+		if end, ok := pairAt(w, 0); ok && end == len(w) || wxreport.LooksLikeMetar(w) || strings.HasSuffix(up, "KT") || strings.HasSuffix(up, "MPS") || coded(strings.ToLower(w)) {
 			return true
 		}
 	}
