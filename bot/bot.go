@@ -128,6 +128,14 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 	if m.Thread != "" {
 		th, has = b.threads.get(key, m.At)
 	}
+	if has {
+		req, problem = b.atHome(&th, req, problem, m.Text)
+	}
+	if has && (problem == nil || problem.Unread) {
+		if p := b.readBack(ctx, &th, req, m.Text, m.At); p != nil {
+			return b.question(ctx, key, req, p, m, false), nil
+		}
+	}
 	said, r, done, err := b.understand(ctx, &th, req, problem, m)
 	if done || err != nil {
 		return r, err

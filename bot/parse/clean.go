@@ -51,8 +51,10 @@ func clean(text string) (string, *Problem) {
 			b.WriteString("\u00b0C")
 		case r == '\u2109':
 			b.WriteString("\u00b0F")
-		case r == '\u2022', r == '\u00b7', r == '\u2044', r == '\u2215', r == '\u3001', r == '\u2192':
+		case r == '\u2022', r == '\u00b7', r == '\u2044', r == '\u2215', r == '\u3001':
 			b.WriteByte(',')
+		case r == '\u2192', r == '\u27a1':
+			b.WriteString(" -> ")
 		case r == '*', r == '_', r == '`', r == '~', r == '#':
 			b.WriteByte(' ')
 		case unicode.Is(unicode.So, r), unicode.Is(unicode.Sk, r), unicode.Is(unicode.Co, r):

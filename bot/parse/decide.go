@@ -122,6 +122,9 @@ func (rd *reading) command() Verb {
 // wordless is what a message without a verb asks for.
 func (rd *reading) wordless() Verb {
 	r := rd.req
+	if rd.agreed && rd.onlyAsks() {
+		rd.agreed, rd.repeated = false, len(rd.unread) == 0
+	}
 	daily := rd.forecast || rd.bases || rd.later && (rd.place() || !rd.thanked || strings.Contains(rd.text, "?")) // "have a good evening, thanks"
 	switch {
 	case rd.place() && len(rd.clocks) > 0 && !r.HasTemperature && !rd.unsigned && len(r.Altitudes) == 0 && r.Verb != Same:
@@ -169,34 +172,6 @@ func (rd *reading) wordless() Verb {
 	return Note
 }
 
-// letterAlone takes the letter of an approach where nothing else was said but
-// small words: "the y", "zulu".
-func (rd *reading) letterAlone() bool {
-	letter := ""
-	for i := 0; i < len(rd.tokens); i += max(rd.tags[i].n, 1) {
-		switch t := rd.tokens[i]; {
-		case t.kind == numberToken:
-			return false
-		case t.kind != wordToken || rd.tags[i].n > 1:
-		case rd.means(i) == letterWord:
-			letter += rd.tags[i].label
-		case t.word == "zulu":
-			letter += "z"
-		case len(t.word) == 1 && strings.Contains("uvwxyz", t.word):
-			if t.word == "y" && len(rd.tokens) == 1 {
-				return false // a yes, until a procedure is asked about
-			}
-			letter += t.word
-		}
-	}
-	if len(letter) != 1 {
-		return false
-	}
-	rd.req.Procedure = letter
-	rd.unread, rd.agreed = nil, false
-	return true
-}
-
 // pairs reads "change 7400 to 7500", and "8000, not 7400" in a message that
 // stands alone.
 func (rd *reading) pairs() {
@@ -206,6 +181,10 @@ func (rd *reading) pairs() {
 		r.Altitudes = slices.Clone(r.Altitudes[rd.changeTo:])
 	}
 	if rd.change && rd.changeTo == 0 && len(r.Altitudes) == 2 && len(r.Gone) == 0 && !rd.place() && rd.adjacent() { // "make 7400 7500"
+		r.Gone = append(r.Gone, r.Altitudes[0])
+		r.Altitudes = slices.Clone(r.Altitudes[1:])
+	}
+	if len(r.Altitudes) == 2 && len(r.Gone) == 0 && !rd.place() && !r.HasTemperature && rd.arrow() { // "8200 -> 8500"
 		r.Gone = append(r.Gone, r.Altitudes[0])
 		r.Altitudes = slices.Clone(r.Altitudes[1:])
 	}

@@ -80,7 +80,7 @@ func (rd *reading) orBetween(from, to int) bool {
 	found := false
 	for k := from + 1; k < to; k++ {
 		switch w := rd.wordAt(k); {
-		case rd.means(k) == orWord, slices.Contains(doubting, w):
+		case rd.means(k) == orWord, slices.Contains(doubting, w), rd.means(k) == changeWord && rd.tags[k].label == "apology":
 			found = true
 		case w != "" && !rd.isSmall(k) && !rd.covered(k) && rd.means(k) != feetWord:
 			return false

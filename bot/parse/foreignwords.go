@@ -6,7 +6,7 @@ import "strings"
 // correction depends on. What is a label, a number or a word that changes
 // something in another language is not among them.
 var foreignWords = strings.Fields(`
-	men quota hej givre ajoute ajouter
+	men om sondern quota hej givre ajoute ajouter
 	av ble bli bruk de dem denne deres dette din disse etter for får gang gir gikk går hadde han hjelp hjelpe hun hvem hvilken hvilke hvis hvordan inn kanskje kom
 	komme kommer kunne legger litt lurer man mer mot mye måtte noe noen nok når nærmer oss regner se seg selv sende sier sin sjekke skulle slik som stemmer står så
 	tar tror trengs ut vet ved vel viser ville vår være vært høyden høydene kulde kald kaldere varm varmere riktig feil innflygingen banen rullebane vinden ute inne oppe nede
@@ -21,5 +21,5 @@ var foreignWords = strings.Fields(`
 	vraiment calcule calculer corrigé corrigée hauteur degrés dehors est-ce qu'est-ce
 	al algo aqui así aunque bueno cada como cual cuales cuando dame del dan debe debo decir dice dime donde ella eres esa ese eso esta está estamos estan estar este esto
 	estoy ha haber hacemos hacer hacia han hasta he le lo mi mis muy necesita necesitamos otra otro pero poco podemos porque pues puede puedes puedo quien quiero sea
-	según ser sino sobre solo somos su sus tal te tenemos tengo tiene todo usamos vamos voy vuelo ya yo altitud corregida corregir calcula calcular fuera
+	según ser sobre solo somos su sus tal te tenemos tengo tiene todo usamos vamos voy vuelo ya yo altitud corregida corregir calcula calcular fuera
 `)

@@ -49,10 +49,10 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 		joined = whole + text[end+1:end+4]
 		grouped = true
 		end += 4
-	case end < len(text) && text[end] == '.' && digitsAt(text, end+1) > 0 && !dotParts(text, end):
+	case end < len(text) && text[end] == '.' && digitsAt(text, end+1) > 0 && !dotParts(text, end) && !(sign != 0 && digitsAt(text, end+1) > 2):
 		decimals = text[end : end+1+digitsAt(text, end+1)]
 		end += len(decimals)
-	case n <= 2 && end+1 < len(text) && text[end] == ',' && digitsAt(text, end+1) == 1 && (sign != 0 && !isAlnumAt(text, end+2) || end+2 < len(text) && text[end+2]|0x20 == 'k'):
+	case n <= 2 && end+1 < len(text) && text[end] == ',' && digitsAt(text, end+1) == 1 && ((sign != 0 || behindMinus(text, i)) && !isAlnumAt(text, end+2) || end+2 < len(text) && text[end+2]|0x20 == 'k'):
 		decimals = "." + text[end+1:end+2] // -38,5 and 8,2k
 		end += 2
 	}
@@ -105,9 +105,33 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 	return t.end
 }
 
-// dotParts says that the point at i stands between two altitudes: 8200.7400.
+// dotParts says that the point at i stands between two altitudes, or a temperature
+// and an altitude: 8200.7400, -38.8200.
 func dotParts(text string, i int) bool {
+	if digitsAt(text, i+1) > 2 && i >= 2 && isDigit(text[i-1]) {
+		k := i - 1
+		for k > 0 && isDigit(text[k]) {
+			k--
+		}
+		if (text[k] == '-' || text[k] == '+') && i-k <= 3 {
+			return true
+		}
+	}
 	return i >= 4 && isDigit(text[i-1]) && isDigit(text[i-2]) && isDigit(text[i-3]) && isDigit(text[i-4]) && digitsAt(text, i+1) >= 4
+}
+
+// behindMinus says that the word before the figure at i is one for minus.
+func behindMinus(text string, i int) bool {
+	front := strings.TrimRight(text[:i], " ")
+	if len(front) == i {
+		return false
+	}
+	for _, p := range phrases[fold(strings.ToLower(front[strings.LastIndexAny(front, " ,/\n")+1:]))] {
+		if p.meaning == minusWord && len(p.words) == 1 {
+			return true
+		}
+	}
+	return false
 }
 
 // hundredsBehind is how many digits stand behind the k of 8k2; 0 for anything

@@ -296,7 +296,7 @@ func (rd *reading) changedBy(i int) bool {
 		next += rd.tags[next].n
 	}
 	switch rd.wordAt(next) { // "5 degrees colder"
-	case "colder", "warmer", "cooler", "kaldere", "varmere", "kalter", "warmere", "wärmer", "mehr":
+	case "colder", "warmer", "cooler", "lower", "higher", "more", "less", "mer", "mindre", "weniger", "lavere", "høyere", "kaldere", "varmere", "kalter", "warmere", "wärmer", "mehr":
 		return true
 	case "plus", "mas", "piu":
 		switch rd.wordAt(next + 1) {
@@ -337,7 +337,14 @@ func (rd *reading) small(first, last int, t token) {
 	word := rd.typed(first, last)
 	if k := first - 1; len(t.word) == 1 && k >= 0 && rd.numberAt(k) && len(rd.tokens[k].word) == 2 && rd.tokens[k].sign != 0 && rd.tokens[k].end+1 == t.start { // -3 8
 		both := rd.typed(k, last)
-		rd.refuse(rd.tokens[k].start, &Problem{Word: both, Text: sayFigureSlip(both, rd.tokens[k].word+word), Either: true})
+		joined := *rd.req
+		c := engine.Celsius(rd.tokens[k].value*10 - t.value)
+		if rd.tokens[k].sign > 0 {
+			c = engine.Celsius(rd.tokens[k].value*10 + t.value)
+		}
+		joined.Temperature = c
+		rd.twoTemperatures = true // which of them a follow-up says
+		rd.fail(rd.tokens[k].start, &Problem{Word: both, Text: sayFigureSlip(both, rd.tokens[k].word+word), Either: true, Choices: degrees(*rd.req, joined)})
 		return
 	}
 	if rd.highField() && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && rd.req.Procedure == "" {

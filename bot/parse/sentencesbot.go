@@ -41,6 +41,16 @@ func NothingToShow(v Verb) string {
 	return fmt.Sprintf("“%s” %s the answer before it, and there is none here; put a message behind it.", v, does)
 }
 
+// FlownAlready is for figures of the answer before, which are corrected: chart are
+// the published ones that they were made of.
+func FlownAlready(said, chart []string) string {
+	pairs := make([]string, len(said))
+	for i := range said {
+		pairs[i] = said[i] + " (chart " + chart[i] + ")"
+	}
+	return fmt.Sprintf("Corrected already: %s; nothing more is added. If the chart shows that figure, say “published”.", strings.Join(pairs, ", "))
+}
+
 // WhichArrival asks which of the briefed arrivals a time is of.
 func WhichArrival(clock string, stations []string) string {
 	return fmt.Sprintf("Which arrival is at %s: %s? Write the station with it.", clock, strings.Join(stations, " or "))

@@ -156,7 +156,7 @@ func (rd *reading) weighty(i int) bool {
 	case Check, Withdraw, Post, Recompute, Log:
 		return false // they say themselves what they cannot take
 	}
-	if strings.ContainsAny(t.word, "0123456789") || rd.storedFix(t.word) {
+	if strings.ContainsAny(t.word, "0123456789") || rd.storedFix(t.word) || t.word == "isa" { // a deviation is no temperature
 		return true
 	}
 	if to, _ := rd.takenBehind(i + max(rd.tags[i].n, 1)); to >= 0 || rd.takenAway(i) { // something is out of service
@@ -238,6 +238,9 @@ func (rd *reading) misspeltStation() int {
 	for k, u := range rd.unread {
 		t := rd.tokens[u.token]
 		raw := rd.text[t.start:t.end]
+		if u.token > 0 && rd.means(u.token-1) == viaWord { // a fix
+			continue
+		}
 		if rd.tags[u.token].n > 0 || len(raw) != len(t.word) || !letters(strings.TrimRight(t.word, "0123456789")) {
 			continue
 		}
