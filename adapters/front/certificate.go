@@ -25,6 +25,7 @@ type renewable struct {
 	mu     sync.Mutex
 	pair   *tls.Certificate
 	stamp  string // of the files that were read last
+	failed string // why those were not taken; empty: they were
 	looked time.Time
 }
 
@@ -59,17 +60,20 @@ func (c *renewable) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	}
 	c.looked = time.Now()
 	stamp := c.stampOf()
-	if stamp == c.stamp {
+	if stamp == c.stamp && c.failed == "" {
 		return c.pair, nil
 	}
-	c.stamp = stamp
 	pair, err := tls.LoadX509KeyPair(c.cert, c.key)
 	if err != nil {
-		// Half of a renewal, perhaps: its other file changes the stamp again.
-		c.log.Error("the page's new certificate is not taken; the one before stays", "err", err)
+		// Half of a renewal, or a key that this user may not read: who mends that
+		// changes its mode or its owner, which the stamp does not show.
+		if stamp != c.stamp || err.Error() != c.failed {
+			c.log.Error("the page's new certificate is not taken; the one before stays", "err", err)
+		}
+		c.stamp, c.failed = stamp, err.Error()
 		return c.pair, nil
 	}
-	c.pair = &pair
+	c.pair, c.stamp, c.failed = &pair, stamp, ""
 	c.log.Info("the page's certificate was read again", "until", c.pair.Leaf.NotAfter.UTC())
 	return c.pair, nil
 }

@@ -52,16 +52,29 @@ func Open(log *slog.Logger, o Options, was *Front) (f *Front, err error) {
 		f.listener, err = net.Listen("tcp", o.Listen)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("page: %w; %s", err, hint(err))
+		return nil, fmt.Errorf("page: %w; %s", err, hint(err, was.has(o.Listen)))
 	}
 	return f, nil
 }
 
-// hint says what to do about an address that cannot be listened on.
-func hint(err error) string {
+// has says that a Front listens on the port of an address; nil has none.
+func (f *Front) has(listen string) bool {
+	_, port, err := net.SplitHostPort(listen)
+	if f == nil || err != nil {
+		return false
+	}
+	_, own, err := net.SplitHostPort(f.listener.Addr().String())
+	return err == nil && port == own
+}
+
+// hint says what to do about an address that cannot be listened on. own: this
+// process listens on its port.
+func hint(err error, own bool) string {
 	_, unknown := errors.AsType[*net.DNSError](err)
 	_, malformed := errors.AsType[*net.AddrError](err)
 	switch {
+	case errors.Is(err, syscall.EADDRINUSE) && own:
+		return "this firn's page has that port already: another address on it needs a restart"
 	case errors.Is(err, syscall.EADDRINUSE):
 		return "another firn may be running: set page listen in the configuration"
 	case errors.Is(err, syscall.EACCES):

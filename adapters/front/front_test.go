@@ -54,6 +54,24 @@ func TestOpenGoesOn(t *testing.T) {
 	c.Close()
 }
 
+// TestOwnPort: a reload that opens the page to others on the port it has says that
+// this takes a restart, and not that another firn is running.
+func TestOwnPort(t *testing.T) {
+	log := slog.New(slog.DiscardHandler)
+	first, err := Open(log, Options{Listen: "127.0.0.1:0"}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer first.Close()
+	_, port, err := net.SplitHostPort(first.listener.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err = Open(log, Options{Listen: "0.0.0.0:" + port}, first); err == nil || !strings.Contains(err.Error(), "needs a restart") || strings.Contains(err.Error(), "another firn") {
+		t.Errorf("%v", err)
+	}
+}
+
 // TestURL: the page's address as people reach it.
 func TestURL(t *testing.T) {
 	for _, c := range []struct {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"firn/bot/approach"
+	"firn/bot/chat"
 )
 
 // Mark says how it stands with what a doctor looked at.
@@ -93,6 +94,7 @@ func (d *Doctor) Examine(ctx context.Context, a *App, on Machine) {
 	_, several := a.parts.Store.(shared)
 	d.disk(on.Disk(several))
 	d.storage(ctx, a)
+	d.serving(ctx, a)
 	d.services(ctx, a)
 	d.reach(ctx, a, on)
 	d.certificate(on.Certificate())
@@ -189,6 +191,34 @@ func (d *Doctor) storage(ctx context.Context, a *App) {
 	if b.GivenUp > 0 {
 		d.Note("store", "posts that were given up stay in the store; the log of firn serve says why each was")
 	}
+}
+
+// serving looks whether a serve says that it lives: one that was stopped or is
+// stuck would otherwise be missed when the next morning's word does not come.
+func (d *Doctor) serving(ctx context.Context, a *App) {
+	if a.parts.Store == nil {
+		return // said at the start
+	}
+	all, err := a.parts.Store.Held(ctx, chat.PlaceNames()...)
+	if err != nil {
+		d.Fails("serve", err)
+		return
+	}
+	if len(all) == 0 {
+		d.Note("serve", "no firn serve has run on this store yet: nobody is told anything until one does")
+		return
+	}
+	alive, last := 0, all[0].Left
+	for _, h := range all {
+		if last = max(last, h.Left); h.Left > 0 {
+			alive++
+		}
+	}
+	if alive == 0 {
+		d.Sick("serve", "no firn serve runs on this store since %s, or it is stuck: nobody is told of cold, and no message is answered", d.Now().Add(last).UTC().Format("Mon 2 Jan 15:04Z"))
+		return
+	}
+	d.well("serve", "%d firn serve on this store", alive)
 }
 
 // askTime bounds the questions to one chat service.

@@ -11,6 +11,7 @@ import (
 
 	"firn/bot/config"
 	"firn/bot/weather"
+	"firn/engine/coldwatch"
 )
 
 // How far the weather's own times may be from this clock. Reports are made each
@@ -23,13 +24,17 @@ const (
 // mostLacking is how many bases without a forecast are named.
 const mostLacking = 20
 
+// lookAhead is how far ahead a forecast is to say something: the longest duty
+// window.
+const lookAhead = 36 * time.Hour
+
 // weather asks every source for every watched base.
 func (d *Doctor) weather(ctx context.Context, a *App) {
 	idents := a.watched()
 	if len(a.parts.Sources) == 0 {
 		d.Note("weather", "no source: temperatures are typed, and the watch has no forecasts")
 	}
-	asked := &asked{forecast: map[string]bool{}}
+	asked := &asked{forecast: map[string]bool{}, silent: map[string]string{}}
 	for _, src := range a.parts.Sources {
 		if !d.source(ctx, src, idents, asked) {
 			return
@@ -40,9 +45,9 @@ func (d *Doctor) weather(ctx context.Context, a *App) {
 	switch {
 	case len(lacking) == 0:
 	case len(lacking) == len(idents):
-		d.Sick("weather", "no source has a forecast for any watched base: every morning will be \"no forecast\"")
+		d.Sick("weather", "no source has a forecast for any watched base: every morning will be \"no forecast\"%s", asked.useless(lacking))
 	default:
-		d.Note("weather", "no source has a forecast for %s", strings.Join(lacking[:min(len(lacking), mostLacking)], ", "))
+		d.Note("weather", "no source has a forecast for %s%s", strings.Join(lacking[:min(len(lacking), mostLacking)], ", "), asked.useless(lacking))
 	}
 	for _, src := range a.parts.Sources {
 		f, ok := src.(interface {
@@ -64,8 +69,19 @@ func (d *Doctor) weather(ctx context.Context, a *App) {
 // asked is what all sources had.
 type asked struct {
 	mu       sync.Mutex
-	newest   time.Time       // of all sources but what people type
-	forecast map[string]bool // the bases that have one
+	newest   time.Time         // of all sources but what people type
+	forecast map[string]bool   // the bases that have one
+	silent   map[string]string // why one that a base has says nothing of what is to come
+}
+
+// useless says why forecasts that are there do not count, by the first.
+func (a *asked) useless(idents []string) string {
+	for _, ident := range idents {
+		if why := a.silent[ident]; why != "" {
+			return "; that of " + ident + " does not count: " + why
+		}
+	}
+	return ""
 }
 
 // answers are those of one source.
@@ -90,16 +106,12 @@ func (c *answers) count(n *int, err error) {
 
 // source asks one source; false: there is no time left.
 func (d *Doctor) source(ctx context.Context, src weather.Source, idents []string, all *asked) bool {
-	dated := func(ident string, at time.Time, isForecast bool) {
-		all.mu.Lock()
-		defer all.mu.Unlock()
-		if isForecast {
-			all.forecast[ident] = true
-		}
+	dated := func(at time.Time) {
 		if src.Name() != string(config.Typed) && at.After(all.newest) {
 			all.newest = at
 		}
 	}
+	now := d.Now()
 	var c answers
 	err := weather.Each(ctx, idents, 4, func(ctx context.Context, ident string) {
 		ctx, cancel := context.WithTimeout(ctx, weather.SourceLimit)
@@ -107,12 +119,23 @@ func (d *Doctor) source(ctx context.Context, src weather.Source, idents []string
 		o, err := src.Observation(ctx, ident)
 		c.count(&c.observed, err)
 		if err == nil {
-			dated(ident, o.At, false)
+			all.mu.Lock()
+			dated(o.At)
+			all.mu.Unlock()
 		}
 		f, err := src.Forecast(ctx, ident)
 		c.count(&c.forecast, err)
 		if err == nil {
-			dated(ident, f.Issued, true)
+			// As the watch judges it: one that has ended, or has no temperature, is none.
+			j := coldwatch.Judge(coldwatch.Window{From: now, To: now.Add(lookAhead)}, coldwatch.Line{Restriction: coldwatch.NoRestriction}, &f.Forecast)
+			all.mu.Lock()
+			defer all.mu.Unlock()
+			dated(f.Issued)
+			if j.State == coldwatch.NoForecast {
+				all.silent[ident] = src.Name() + ": " + j.Note
+				return
+			}
+			all.forecast[ident] = true
 		}
 	})
 	if err != nil {

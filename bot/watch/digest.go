@@ -87,7 +87,7 @@ func (w *Watch) tellDigests(ctx context.Context, now time.Time, of *base, fresh 
 			wrote += fresh
 			failed = append(failed, err)
 		}
-		if m.root != nil && m.root.Ref != "" && w.set.Edit != nil {
+		if m.root != nil && m.root.Ref != "" && w.set.Edit != nil && w.set.Edits(m.channel) {
 			edits = append(edits, func() { w.editDigest(ctx, m, now) })
 		}
 	}

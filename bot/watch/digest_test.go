@@ -75,6 +75,9 @@ func newFleet(t *testing.T, lows map[string]engine.Celsius, idents ...string) *f
 		Threads: func(c string) bool { return c == crew },
 		Edits:   func(c string) bool { return strings.HasPrefix(c, "slack:") },
 		Edit: func(_ context.Context, channel, ref string, r reply.Reply) error {
+			if !s.set.Edits(channel) {
+				s.Errorf("a post to %s is to be changed, which cannot be", channel)
+			}
 			if s.down {
 				return errors.New("the service does not answer")
 			}

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"firn/adapters/sqlstore"
+	"firn/bot/chat"
 	"firn/cmd/wiring"
 )
 
@@ -169,6 +170,9 @@ func TestDoctorIsNotGreen(t *testing.T) {
 	}{
 		{"well", fmt.Sprintf(base, ""), reports, at, ""},
 		{"no base has a forecast", fmt.Sprintf(base, ""), "METAR XKLD 151253Z 00000KT 9999 M29/M33 Q1034=\n", at, "WRONG  weather   no source has a forecast for any watched base"},
+		{"every forecast has ended", fmt.Sprintf(base, ""), "METAR XKLD 151253Z 00000KT 9999 M29/M33 Q1034=\nTAF XKLD 141130Z 1412/1512 00000KT CAVOK TNM31/1412Z=\n", at,
+			"WRONG  weather   no source has a forecast for any watched base: every morning will be \"no forecast\"; that of XKLD does not count: folder: it is valid from 12:00Z 14 Jan to 12:00Z 15 Jan"},
+		{"no forecast has a temperature", fmt.Sprintf(base, ""), "METAR XKLD 151253Z 00000KT 9999 M29/M33 Q1034=\nTAF XKLD 151130Z 1512/1612 00000KT CAVOK=\n", at, "WRONG  weather   no source has a forecast for any watched base"},
 		{"nobody has looked since the window began", fmt.Sprintf(base, ""), reports, at.Add(2 * time.Hour), "WRONG  watch     nothing is said yet of XKLD, due since Thu 15 Jan 13:00Z: is firn serve running"},
 		{"a usual procedure is not stored", fmt.Sprintf(base, ", usual: [rnav 31]"), reports, at, `WRONG  charts    XKLD: the usual procedure "rnav 31" is not stored`},
 		{"links are needed and there is none", fmt.Sprintf(base, "") + "page: {listen: '127.0.0.1:7470', behind_proxy: true}\n", reports, at, "WRONG  page      people come in by links, and there is none"},
@@ -193,5 +197,36 @@ func TestDoctorIsNotGreen(t *testing.T) {
 				t.Errorf("exit %d, want %q in\n%s", code, c.want, &out)
 			}
 		})
+	}
+}
+
+// TestDoctorMissesServe: a serve that was stopped, killed or is stuck says no more
+// that it lives, long before the next morning's word is due.
+func TestDoctorMissesServe(t *testing.T) {
+	m := newMover(t)
+	emptyStore(t, m.file())
+	for _, c := range []struct {
+		name string
+		life time.Duration // of the place that a serve has on the roll; below zero: it has none
+		code int
+		want string
+	}{
+		{"never", -1, exitAnswered, "note   serve     no firn serve has run on this store yet"},
+		{"running", time.Minute, exitAnswered, "ok     serve     1 firn serve on this store"},
+		{"gone", 0, exitOther, "WRONG  serve     no firn serve runs on this store since "},
+	} {
+		if c.life >= 0 {
+			s, err := sqlstore.OpenSQLite(t.Context(), m.file(), sqlstore.MustExist)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if held, err := s.Lease(t.Context(), chat.PlaceNames()[0], "a", c.life); err != nil || !held {
+				t.Fatal(held, err)
+			}
+			m.close(s)
+		}
+		if code, said := m.firn("doctor"); code != c.code || !strings.Contains(said, c.want) {
+			t.Errorf("%s: exit %d, want %d and %q in\n%s", c.name, code, c.code, c.want, said)
+		}
 	}
 }

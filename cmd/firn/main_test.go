@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"flag"
+	"github.com/rogpeppe/go-internal/testscript"
 	"io/fs"
 	"maps"
 	"os"
@@ -13,9 +14,10 @@ import (
 	"testing"
 	"time"
 
-	"github.com/rogpeppe/go-internal/testscript"
-
+	"firn/adapters/sqlstore"
 	"firn/bot/app"
+	"firn/bot/bases"
+	"firn/bot/config"
 )
 
 func TestMain(m *testing.M) {
@@ -149,5 +151,31 @@ func TestSplitMessage(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// TestWatchShowsAddedBases: the table has the bases that duty officers added to the
+// store that serve has, which --data names.
+func TestWatchShowsAddedBases(t *testing.T) {
+	m := newMover(t)
+	data := filepath.Join(m.dir, "elsewhere")
+	if err := os.WriteFile(m.config, []byte("weather: [{kind: typed}]\nstations: [{ident: XKLD, elevation_ft: 4802}]\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	s, err := sqlstore.OpenSQLite(t.Context(), filepath.Join(data, "firn.db"), sqlstore.MayCreate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := bases.Base{Ident: "XKLD", At: config.TimeOfDay{Hour: 6}, Window: 12 * time.Hour, By: "somebody", Made: time.Now()}
+	if fresh, err := s.AddBase(t.Context(), b, nil); err != nil || !fresh {
+		t.Fatal(fresh, err)
+	}
+	m.close(s)
+	for _, args := range [][]string{{"watch", "--data", data}, {"watch", "show", "--data", data}, {"watch", "run", "--once", "--data", data}} {
+		var out bytes.Buffer
+		h := host{stdout: &out, stderr: &out, getenv: func(string) string { return "" }, now: time.Now}
+		if code := run(t.Context(), append(args, "--config", m.config), h); code != exitAnswered || !strings.Contains(out.String(), "XKLD  NO FORECAST") {
+			t.Errorf("%q: exit %d\n%s", args, code, &out)
+		}
 	}
 }

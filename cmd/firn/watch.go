@@ -17,34 +17,34 @@ type watchCommand struct {
 
 // watchShow is the table of now.
 type watchShow struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
-	JSON   bool   `name:"json" help:"Print one JSON object a base."`
+	wiring.Places
+	JSON bool `name:"json" help:"Print one JSON object a base."`
 }
 
 // Run shows.
 func (c *watchShow) Run(ctx context.Context, h host) error {
-	return judge(ctx, h, c.Config, "", c.JSON)
+	return judge(ctx, h, c.Places, "", c.JSON)
 }
 
 // watchRun judges as of a time.
 type watchRun struct {
-	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
-	Once   bool   `help:"Judge once and end. firn serve is what watches all the time." required:""`
-	At     string `help:"Judge as of this time (RFC 3339), not now." placeholder:"TIME"`
-	JSON   bool   `name:"json" help:"Print one JSON object a base."`
+	wiring.Places
+	Once bool   `help:"Judge once and end. firn serve is what watches all the time." required:""`
+	At   string `help:"Judge as of this time (RFC 3339), not now." placeholder:"TIME"`
+	JSON bool   `name:"json" help:"Print one JSON object a base."`
 }
 
 // Run judges.
 func (c *watchRun) Run(ctx context.Context, h host) error {
-	return judge(ctx, h, c.Config, c.At, c.JSON)
+	return judge(ctx, h, c.Places, c.At, c.JSON)
 }
 
-func judge(ctx context.Context, h host, path, at string, asJSON bool) error {
+func judge(ctx context.Context, h host, places wiring.Places, at string, asJSON bool) error {
 	now, err := clock(at, h.now)
 	if err != nil {
 		return err
 	}
-	s, err := wiring.New(ctx, h.wiring(), wiring.Wanted{Places: wiring.Places{Config: path}, Level: slog.LevelWarn, Now: now})
+	s, err := wiring.New(ctx, h.wiring(), wiring.Wanted{Places: places, Level: slog.LevelWarn, Now: now})
 	if err != nil {
 		return err
 	}
