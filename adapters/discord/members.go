@@ -35,7 +35,9 @@ func (s *Surface) outsideGuild(ctx context.Context, p chat.Person) chat.Person {
 		err := s.api.call(ctx, request{what: "look up member " + p.ID, method: http.MethodGet, path: path + p.ID, bucket: path, repeat: true}, &m)
 		switch {
 		case err == nil:
-			m.User = nil // the event has said who that is
+			if p.Name != "" {
+				m.User = nil // the event has said who that is
+			}
 			found := personOf(&m, nil)
 			is = p
 			if is.Groups = found.Groups; found.Name != "" {
@@ -56,6 +58,14 @@ func (s *Surface) outsideGuild(ctx context.Context, p chat.Person) chat.Person {
 	}
 	s.members.Put(p.ID, is, time.Now())
 	return is
+}
+
+// NameOf is what a member is called.
+func (s *Surface) NameOf(ctx context.Context, id string) string {
+	if !snowflake(id) {
+		return ""
+	}
+	return s.outsideGuild(ctx, chat.Person{ID: id}).Name
 }
 
 // homes are the servers whose members may write to the bot: the configured one,

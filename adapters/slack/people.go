@@ -68,6 +68,14 @@ func (s *Surface) profile(ctx context.Context, id string) profile {
 	})
 }
 
+// NameOf is what somebody is called.
+func (s *Surface) NameOf(ctx context.Context, id string) string {
+	if slices.Contains(s.opts.Groups, id) {
+		return ""
+	}
+	return s.profile(ctx, id).name
+}
+
 // standingOf tells members of the workspace from guests, and from people whom a
 // shared channel brings along from another organisation. Several workspaces of
 // one organisation are one unit where the person is in this one.

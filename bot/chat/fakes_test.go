@@ -49,6 +49,10 @@ type surface struct {
 
 func (s *surface) Name() string { return s.name }
 
+func (s *surface) NameOf(_ context.Context, id string) string {
+	return map[string]string{"U2": "Bo", "U3": "Cleo"}[id]
+}
+
 func (s *surface) call(ctx context.Context, method, line string) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()

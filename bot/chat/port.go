@@ -170,6 +170,14 @@ type Confirming interface {
 	Confirm(ctx context.Context, e Event, c Message) error
 }
 
+// Naming is a Surface that knows what people are called who have done nothing yet.
+type Naming interface {
+	Surface
+	// NameOf is the name of whom an id stands for; empty where the service does not
+	// say it, or the id is a group's.
+	NameOf(ctx context.Context, id string) string
+}
+
 // Unfolding is a Surface that has More: the entries of present.Controls, of
 // which it hands on which was chosen, as Unfolded.
 type Unfolding interface {

@@ -32,7 +32,7 @@ func (d *Dispatcher) may(ctx context.Context, s Surface, e Event, text string) b
 		return true
 	}
 	d.log.InfoContext(ctx, "not a duty officer", "surface", s.Name(), "person", e.Person.ID, "event", e.ID)
-	d.whisper(ctx, s, e, d.notOnDuty(s))
+	d.whisper(ctx, s, e, d.notOnDuty(ctx, s))
 	return false
 }
 
@@ -55,28 +55,43 @@ func (d *Dispatcher) onDuty(s Surface, p Person) bool {
 // DutyDeed says that a message asks for a duty officer's deed.
 func DutyDeed(text string) bool { return parse.OnDuty(text) }
 
-// notOnDuty refuses a deed and says whose it is.
-func (d *Dispatcher) notOnDuty(s Surface) reply.Reply {
-	var here []string
+// mostOnDuty is how many names a refusal has; ours.
+const mostOnDuty = 5
+
+// notOnDuty refuses a deed and says whose it is: by names, since nobody knows
+// people by ids.
+func (d *Dispatcher) notOnDuty(ctx context.Context, s Surface) reply.Reply {
+	var named []string
+	here, others := false, false
 	for _, a := range d.set.Duty {
 		id, ok := strings.CutPrefix(a, s.Name()+":")
 		if !ok {
 			continue
 		}
-		if name := person.Shown(oneLine(d.set.DutyNames[a])); name != "" {
-			here = append(here, name)
-		} else {
-			here = append(here, strings.Replace(id, "role:", "role ", 1))
+		here = true
+		name := d.set.DutyNames[a]
+		if on, ok := s.(Naming); ok && name == "" && len(named) < mostOnDuty && !strings.HasPrefix(id, "role:") {
+			name = on.NameOf(ctx, id)
+		}
+		if name = person.Shown(oneLine(name)); name == "" || len(named) == mostOnDuty {
+			others = true
+			continue
+		}
+		named = append(named, name)
+	}
+	text := "Only a duty officer may do that"
+	switch {
+	case len(d.set.Duty) == 0:
+		text += ", and you are none here"
+	case !here:
+		text += "; none is named for this service"
+	case len(named) > 0:
+		text += ": " + strings.Join(named, ", ")
+		if others {
+			text += " and others"
 		}
 	}
-	text := "Only a duty officer may do that; none is named for this service."
-	if len(d.set.Duty) == 0 {
-		text = "Only a duty officer may do that, and you are none here."
-	}
-	if len(here) > 0 {
-		text = "Only a duty officer may do that: " + strings.Join(here, ", ") + "."
-	}
-	return reply.Refuse(reply.Problem{Text: text})
+	return reply.Refuse(reply.Problem{Text: text + "."})
 }
 
 // A name is cut at this many characters, ours: services allow 80 and less.

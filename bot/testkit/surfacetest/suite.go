@@ -323,6 +323,9 @@ func refused(t *testing.T, d Driver) {
 	if !m.Direct {
 		r.Press(t, card, "ack", other)
 		no := r.await(t, "Only a duty officer")
+		if id := r.traits.People[0].ID; id != r.traits.People[0].Name && (strings.Contains(no.Text, id) || !strings.Contains(no.Text, ": "+r.traits.People[0].Name+".")) {
+			t.Errorf("the refusal does not name who is on duty: %q", no.Text)
+		}
 		if r.traits.Private && no.Only != other.ID {
 			t.Errorf("the refusal is shown to %q, want to %q alone: %+v", no.Only, other.ID, no)
 		}
