@@ -117,7 +117,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 	}
 	key := threadKey{m.Surface, m.Thread}
 	defer b.share(ctx, key)()
-	if m.Heard {
+	if m.Heard = m.Heard && !b.deedThere(key, req, problem, m); m.Heard {
 		if problem == nil && len(req.NotUsed) > 0 {
 			return note(), nil
 		}

@@ -92,9 +92,14 @@ func TestCommandCompleted(t *testing.T) {
 		{"obs XKLD\n-31", "XKLD −31 °C, observed Thu 15 Jan 12:00 local (15 12:00Z), is written down."},
 		{"obs\nxkld\nminus 33", "XKLD −33 °C, observed Thu 15 Jan 12:00 local (15 12:00Z), is written down."},
 		{"obs xkld\nthx\n-34 1130z", "XKLD −34 °C, observed Thu 15 Jan 11:30 local (15 11:30Z), is written down."},
-		{"obs xkld\n31", "Is it -31 or +31?"},
+		{"obs xkld\n31", "Is it -31 or +31? Type: obs xkld -31"},
 		{"obs xkld\n31\nminus", "XKLD −31 °C, observed Thu 15 Jan 12:00 local (15 12:00Z), is written down."},
 		{"snooze\nxkld", "“snooze” takes a station and how long, such as 2h or 30m."},
+		{"ack", "“ack” takes one station, or all. Type: ack all"},
+		{"snooze 2h", "“snooze” takes a station and how long, such as 2h or 30m. Type: snooze all 2h"},
+		{"snooze", "“snooze” takes a station and how long, such as 2h or 30m."},
+		{"ack XKLE", "I don't know the station XKLE; nearest: XKLD, XGLN, XSLT. Type: ack XKLD"},
+		{"snooze XKLE 2h", "I don't know the station XKLE; nearest: XKLD, XGLN, XSLT. Type: snooze XKLD 2h"},
 	} {
 		var got string
 		for _, text := range strings.Split(tt.thread, "\n") {
@@ -104,6 +109,9 @@ func TestCommandCompleted(t *testing.T) {
 			}
 			if got = strings.Join(r.Facts, " "); r.Problem != nil {
 				got = r.Problem.Text
+				if r.Problem.Try != "" {
+					got += " Type: " + r.Problem.Try
+				}
 			}
 		}
 		if got != tt.want {

@@ -1,6 +1,15 @@
 package bot
 
-import "firn/bot/reply"
+import (
+	"firn/bot/parse"
+	"firn/bot/reply"
+)
+
+// deedThere says that a duty officer's deed lacks its base alone, in a thread that
+// no answer stands in: there stands an alert, and who says "ack" under it means it.
+func (b *Bot) deedThere(key threadKey, req parse.Request, problem *parse.Problem, m Message) bool {
+	return m.Duty && req.Verb.OnDuty() && problem != nil && problem.Try != "" && !b.threads.answers(key)
+}
 
 // heardOnly gives what is to be done when a message was answered that was said
 // in a thread of the bot's and not to it: what does not read whole is talk among

@@ -40,6 +40,32 @@ func TestHeard(t *testing.T) {
 		if out.Kind != reply.KindCorrection || out.TemperatureC.Value != -39 || len(out.Altitudes) != 2 || len(out.Notes) != 0 {
 			t.Errorf("a whole follow-up is answered by %+v", out)
 		}
+		// In a thread without an answer stands an alert, which the deeds of duty
+		// officers are meant for.
+		for _, c := range []struct {
+			thread, text string
+			duty         bool
+			try          string
+		}{
+			{"alert", "ack", true, "ack all"},
+			{"alert", "snooze 2h", true, "snooze all 2h"},
+			{"alert", "ack", false, ""},
+			{"alert", "ack, thanks", true, ""},
+			{"alert", "thanks", true, ""},
+			{"alert", "-38", true, ""},
+			{"t", "ack", true, ""}, // as much as to say: roger
+		} {
+			time.Sleep(time.Second)
+			out, err := r.bot.Handle(t.Context(), bot.Message{
+				Surface: "slack", Thread: c.thread, User: "bo (slack:BO)", Person: "slack:BO", ID: c.thread + c.text, Text: c.text, At: time.Now(), Heard: true, Duty: c.duty,
+			})
+			switch {
+			case err != nil:
+				t.Fatalf("%q: %v", c.text, err)
+			case c.try == "" && out.Kind != reply.KindNote, c.try != "" && (out.Problem == nil || out.Problem.Try != c.try):
+				t.Errorf("%q in the thread of %s: %s %+v, want the line %q", c.text, c.thread, out.Kind, out.Problem, c.try)
+			}
+		}
 		// To the bot the same talk is asked about.
 		if out := r.says("anna", "t", "38"); out.Kind != reply.KindQuestion {
 			t.Errorf("a question to the bot: %s", out.Kind)

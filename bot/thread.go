@@ -54,6 +54,12 @@ func (t *threads) has(key threadKey) bool {
 	return ok && (!th.request.Empty() || len(th.arrivals) > 0 || th.ahead != nil)
 }
 
+// answers says that a thread has an answer.
+func (t *threads) answers(key threadKey) bool {
+	th, ok := t.kept.Last(key)
+	return ok && (th.answered || len(th.arrivals) > 0 || th.ahead != nil)
+}
+
 // drop forgets a thread.
 func (t *threads) drop(key threadKey) { t.kept.Drop(key) }
 

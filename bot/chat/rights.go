@@ -31,6 +31,9 @@ func (d *Dispatcher) may(ctx context.Context, s Surface, e Event, text string) b
 	if !DutyDeed(text) || d.onDuty(s, e.Person) {
 		return true
 	}
+	if e.Unmentioned && d.set.Problem != nil && d.set.Problem(text) != nil {
+		return false // people say "ack" to each other
+	}
 	d.log.InfoContext(ctx, "not a duty officer", "surface", s.Name(), "person", e.Person.ID, "event", e.ID)
 	d.whisper(ctx, s, e, d.notOnDuty(ctx, s))
 	return false

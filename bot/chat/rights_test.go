@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"firn/bot/chat"
+	"firn/bot/reply"
 )
 
 func TestPlaces(t *testing.T) {
@@ -118,6 +119,26 @@ func TestDuty(t *testing.T) {
 			}
 		})
 	}
+}
+
+// What is said among people is none of a duty officer's deeds, unless it reads whole.
+func TestTalkIsNoDeed(t *testing.T) {
+	o := newOffice(t, chat.Settings{Duty: []string{"slack:U2"}, Problem: func(line string) *reply.Problem {
+		if line == "ack XKLD" {
+			return nil
+		}
+		return &reply.Problem{Text: "Which?"}
+	}})
+	for n, text := range []string{"ack", "ack, thanks", "snooze!"} {
+		e := said(n, text)
+		e.Unmentioned = true
+		o.take(t, e)
+	}
+	o.want(t)
+	e := said(9, "ack XKLD")
+	e.Unmentioned = true
+	o.take(t, e)
+	o.want(t, "whisper U1: ! Only a duty officer may do that: Bo.")
 }
 
 func TestFlood(t *testing.T) {

@@ -18,7 +18,7 @@ const (
 	sayBytes         = "The message holds bytes that are no text; type it again by hand."
 	sayOutsideNeeds  = "Which outside air temperature?"
 	saySnoozeNeeds   = "“snooze” takes a station and how long, such as 2h or 30m."
-	sayAckNeeds      = "“ack” takes one station."
+	sayAckNeeds      = "“ack” takes one station, or all."
 	sayOneChange     = "Please one change at a time: which altitude, and what is it now?"
 	sayWhichArc      = "At which fix does the arc begin? Write via with it."
 	sayBaseNeeds     = "Which base? Give its ident, as in “base add XKLD 06:00” or “base drop XKLD”."

@@ -86,13 +86,13 @@ func (rd *reading) commandNeeds() {
 			r.At = rd.clocks[0].Clock
 		}
 	case Acknowledge:
-		if r.Everywhere = r.Station == "" && rd.wrote("all"); r.Station == "" && !r.Everywhere {
-			rd.fail(0, &Problem{Word: "ack", Text: sayAckNeeds})
+		if r.Everywhere = r.Station == "" && rd.wrote("all"); r.Station == "" && !r.Everywhere && !r.Elsewhere {
+			rd.fail(0, &Problem{Word: "ack", Text: sayAckNeeds, Try: rd.ofAll("ack")})
 		}
 	case Snooze:
 		r.Everywhere = r.Station == "" && rd.wrote("all")
-		if r.Station == "" && !r.Everywhere || r.For <= 0 {
-			rd.fail(0, &Problem{Word: "snooze", Text: saySnoozeNeeds})
+		if r.Station == "" && !r.Everywhere && !r.Elsewhere || r.For <= 0 {
+			rd.fail(0, &Problem{Word: "snooze", Text: saySnoozeNeeds, Try: rd.ofAll("snooze")})
 		}
 	case Check, Withdraw, Post, Recompute:
 		rd.ofRecord()
@@ -107,6 +107,19 @@ func (rd *reading) commandNeeds() {
 			rd.fail(0, &Problem{Word: "", Text: sayWhichApproach(r.Station)})
 		}
 	}
+}
+
+// ofAll is a deed that names no base as one for all of them; empty where it says
+// more, or too little.
+func (rd *reading) ofAll(verb string) string {
+	words := strings.Fields(rd.text)
+	switch {
+	case verb == "ack" && len(words) == 1:
+		return "ack all"
+	case verb == "snooze" && len(words) == 2 && rd.req.For > 0 && len(rd.req.NotUsed) == 0:
+		return "snooze all " + words[1]
+	}
+	return ""
 }
 
 // wrote says that a word was typed, whatever it means.
