@@ -167,8 +167,12 @@ func (s *Surface) Change(ctx context.Context, ref chat.Ref, c chat.Message) erro
 	if err != nil {
 		return err
 	}
+	how := spreadEdit
+	if c.Awaited {
+		how = atOnce
+	}
 	for {
-		gone, err := s.change(ctx, at, ids, render(c, mark))
+		gone, err := s.change(ctx, at, ids, render(c, mark), how)
 		if gone < 0 || gone == len(ids)-1 {
 			return err
 		}
@@ -194,7 +198,7 @@ func (s *Surface) markStanding(ctx context.Context, at, id string) (string, erro
 
 // change edits the last message of an answer; the others, which an older firn
 // posted, go. gone is the index of one that is not there any more, or -1.
-func (s *Surface) change(ctx context.Context, at string, ids []string, m message) (gone int, err error) {
+func (s *Surface) change(ctx context.Context, at string, ids []string, m message, how spread) (gone int, err error) {
 	spare := len(ids) - 1
 	for i, id := range ids {
 		q := request{
@@ -204,7 +208,7 @@ func (s *Surface) change(ctx context.Context, at string, ids []string, m message
 		if i < spare {
 			q.method, q.bucket = http.MethodDelete, q.bucket+" delete"
 		} else {
-			q.method, q.body, q.files, q.spread = http.MethodPatch, m, m.upload(), spreadEdit
+			q.method, q.body, q.files, q.spread = http.MethodPatch, m, m.upload(), how
 			q.bucket += " edit"
 		}
 		err := s.api.call(ctx, q, nil)

@@ -180,7 +180,12 @@ func TestBurstOfEdits(t *testing.T) {
 				}
 				refs[i] = refOf(where, id)
 			}
-			began, answered := l.now(), time.Time{}
+			where, id, err := s.post(t.Context(), d.Channels()[0], render(said("As it was."), ""))
+			if err != nil {
+				t.Fatal(err)
+			}
+			edits := refOf(where, id)
+			began, answered, edited := l.now(), time.Time{}, time.Time{}
 			var all []func()
 			for i := range n {
 				all = append(all, func() {
@@ -194,6 +199,13 @@ func TestBurstOfEdits(t *testing.T) {
 					t.Error(err)
 				}
 				answered = l.now()
+			}, func() {
+				c := said("As somebody edited it.")
+				c.Awaited = true
+				if err := s.Change(t.Context(), edits, c); err != nil {
+					t.Error(err)
+				}
+				edited = l.now()
 			})
 			l.together(all...)
 			took := l.now().Sub(began)
@@ -206,6 +218,9 @@ func TestBurstOfEdits(t *testing.T) {
 			if late := answered.Sub(began); late > time.Second {
 				t.Errorf("an answer beside them took %s", late)
 			}
+			if late := edited.Sub(began); late > 5*time.Second {
+				t.Errorf("an edit that somebody waits for took %s", late)
+			}
 			changed := 0
 			for _, at := range d.Channels() {
 				for _, m := range d.FromBot(at) {
@@ -214,8 +229,8 @@ func TestBurstOfEdits(t *testing.T) {
 					}
 				}
 			}
-			if changed != n {
-				t.Errorf("%d of %d are changed", changed, n)
+			if changed != n+1 {
+				t.Errorf("%d of %d are changed", changed, n+1)
 			}
 			t.Logf("sixty edits %s took %s", c.name, took)
 		})

@@ -13,13 +13,18 @@ import (
 
 // updateMethod is the one method that firn calls in bursts: newer weather
 // changes every card of a base. Slack takes 50 a minute of a workspace
-// (Web API methods, tier 3): a burst and what goes in the minute behind it are
-// fewer.
+// (Web API methods, tier 3): a burst, what goes in the minute behind it and the
+// edits that somebody waits for, which go before them, are fewer.
 const (
-	updateMethod = "chat.update"
-	editsAtOnce  = 8
-	editEvery    = 1500 * time.Millisecond
+	updateMethod  = "chat.update"
+	editsAtOnce   = 4
+	editEvery     = 1550 * time.Millisecond
+	awaitedAtOnce = 3
+	awaitedEvery  = 12 * time.Second
 )
+
+// awaited is the key of a context whose calls somebody waits for.
+type awaited struct{}
 
 // outboxPosts stands, with a channel behind it, for the outbox's posts to that
 // channel. Slack takes about one a second there (chat.postMessage, rate limits);
@@ -47,6 +52,7 @@ type gate struct {
 	until time.Time     // Slack has said to wait until then
 	paced *rate.Limiter // of those that waited, one after the other
 	ahead *rate.Limiter // before Slack has said anything; nil: none
+	first *rate.Limiter // of ahead, what is kept for whom somebody waits for
 }
 
 func newRateGates(now func() time.Time, sleep func(context.Context, time.Duration) error, pace, patience time.Duration) *rateGates {
@@ -64,6 +70,7 @@ func (g *rateGates) at(place string) *gate {
 	switch {
 	case place == updateMethod+" ":
 		made.ahead = rate.NewLimiter(rate.Every(editEvery), editsAtOnce)
+		made.first = rate.NewLimiter(rate.Every(awaitedEvery), awaitedAtOnce)
 	case strings.HasPrefix(place, outboxPosts):
 		made.ahead = rate.NewLimiter(rate.Every(g.pace), postsAtOnce)
 	}
@@ -90,6 +97,14 @@ func (g *rateGates) pass(ctx context.Context, place string) (short time.Duration
 	}
 	turn := limiter.ReserveN(from, 1)
 	wait := turn.DelayFrom(now)
+	if at.first != nil && limiter == at.ahead && ctx.Value(awaited{}) != nil {
+		if sooner := at.first.ReserveN(from, 1); sooner.DelayFrom(now) < wait {
+			turn.CancelAt(from)
+			turn, wait = sooner, sooner.DelayFrom(now)
+		} else {
+			sooner.CancelAt(from)
+		}
+	}
 	if !g.leaves(ctx, wait) {
 		turn.CancelAt(from)
 		g.mu.Unlock()

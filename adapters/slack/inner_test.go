@@ -184,6 +184,56 @@ func TestGateSpreads(t *testing.T) {
 	}
 }
 
+// TestWhoWaitsGoesFirst: an edit that somebody waits for does not stand behind the
+// sixty of a morning, and all of them together are no more than Slack takes.
+func TestWhoWaitsGoesFirst(t *testing.T) {
+	now := time.Unix(1700000000, 0)
+	var waits []time.Duration
+	g := newRateGates(func() time.Time { return now }, func(_ context.Context, d time.Duration) error {
+		waits = append(waits, d)
+		return nil
+	}, time.Second, time.Hour)
+	pass := func(ctx context.Context) (wait time.Duration) {
+		before := len(waits)
+		if short, err := g.pass(ctx, updateMethod+" "); short > 0 || err != nil {
+			t.Fatal(short, err)
+		}
+		if len(waits) == before {
+			waits = append(waits, 0)
+		}
+		return waits[before]
+	}
+	var last time.Duration
+	for range 60 {
+		last = pass(t.Context())
+	}
+	if last < time.Minute || last > 90*time.Second {
+		t.Errorf("the last of the burst waits %v", last)
+	}
+	asks := context.WithValue(t.Context(), awaited{}, true)
+	for i := range awaitedAtOnce {
+		if wait := pass(asks); wait != 0 {
+			t.Errorf("the edit of person %d waits %v", i+1, wait)
+		}
+	}
+	for i := range 3 {
+		if wait := pass(asks); wait > time.Duration(i+1)*awaitedEvery {
+			t.Errorf("the edit of person %d waits %v", awaitedAtOnce+i+1, wait)
+		}
+	}
+	for _, from := range waits { // Web API methods, tier 3: 50 a minute
+		n := 0
+		for _, at := range waits {
+			if at >= from && at < from+time.Minute {
+				n++
+			}
+		}
+		if n > 50 {
+			t.Errorf("%d edits in the minute after %v", n, from)
+		}
+	}
+}
+
 func TestMemo(t *testing.T) {
 	now := time.Unix(1700000000, 0)
 	m := newMemo[string](func() time.Time { return now }, 3)

@@ -146,6 +146,9 @@ func (s *Surface) Change(ctx context.Context, ref chat.Ref, c chat.Message) erro
 	if !ok {
 		return outbox.Permanent(s.quiet("chat.update: that answer cannot be changed", nil))
 	}
+	if c.Awaited {
+		ctx = context.WithValue(ctx, awaited{}, true)
+	}
 	key, older := s.postOf(ctx, at)
 	if err := s.update(ctx, at.channel, at.ts, compose(c), key); err != nil {
 		return err

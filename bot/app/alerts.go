@@ -96,7 +96,7 @@ func (a *App) noteOn(ctx context.Context, text string, seen bool, of func(outbox
 			}
 			p.Body.Actions = slices.DeleteFunc(slices.Clone(p.Body.Actions), isAck)
 		}
-		if err := on.Change(ctx, chat.Ref(p.Ref), chat.Message{Reply: p.Body, Note: text}); err != nil {
+		if err := on.Change(ctx, chat.Ref(p.Ref), chat.Message{Reply: p.Body, Note: text, Awaited: true}); err != nil {
 			a.log.WarnContext(ctx, "alert does not say what was done", "key", p.Key, "channel", channel, "err", err)
 		}
 	}

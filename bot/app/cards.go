@@ -76,7 +76,13 @@ func (c cards) Change(ctx context.Context, surface, ref string, card record.Mess
 	if err != nil {
 		return err
 	}
-	return on.Change(ctx, chat.Ref(ref), chat.Message{Reply: card.Reply, Note: card.Note})
+	return on.Change(ctx, chat.Ref(ref), chat.Message{Reply: card.Reply, Note: card.Note, Awaited: byPerson(card.Reply.Record)})
+}
+
+// byPerson says that somebody, and not the weather or the clock, made a record what
+// it is.
+func byPerson(s *reply.RecordStatus) bool {
+	return s != nil && s.State != string(record.Recompute) && s.State != string(record.Expired)
 }
 
 // shown tells the record which card shows it.

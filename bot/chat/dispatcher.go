@@ -215,6 +215,7 @@ func (d *Dispatcher) said(ctx context.Context, s Surface, e Event) (became deliv
 		return done
 	}
 	if a != nil && a.ref != "" {
+		c.Awaited = true
 		err := s.Change(ctx, a.ref, c)
 		if err == nil {
 			d.shown(ctx, s, a.ref, c, true)

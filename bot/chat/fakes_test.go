@@ -99,6 +99,9 @@ func (s *surface) Whisper(ctx context.Context, e chat.Event, c chat.Message) err
 }
 
 func (s *surface) Change(ctx context.Context, ref chat.Ref, c chat.Message) error {
+	if !c.Awaited { // whoever edits waits
+		return s.call(ctx, "change at leisure", string(ref)+": "+words(c))
+	}
 	return s.call(ctx, "change", string(ref)+": "+words(c))
 }
 

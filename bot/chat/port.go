@@ -114,6 +114,9 @@ type Message struct {
 	// ForAll says that it is for everybody, also where what it answers is seen by
 	// one person alone.
 	ForAll bool
+	// Awaited says that somebody waits for it: it goes before what firn changes by
+	// itself, however much of that there is.
+	Awaited bool
 }
 
 // Picture is a PNG with what it shows in words.

@@ -40,6 +40,6 @@
 //     on a message", "a morning, its details, and who has seen it" (adapters/discord:
 //     TestCommands, TestAutocomplete, TestMarks).
 //   - Pace: "forty messages at once", "a flood is slowed for that person alone"
-//     (adapters/slack: TestBursts; adapters/discord: TestBurstOfEdits; both:
+//     (adapters/slack: TestBursts, TestWhoWaitsGoesFirst; adapters/discord: TestBurstOfEdits; both:
 //     TestRetryAfterIsKept).
 package surfacetest
