@@ -232,3 +232,32 @@ func TestHeadlineOfLifted(t *testing.T) {
 		t.Errorf("got %q, %+v, %+v", r.Headline, r.Call, rowOf(t, r, "XOLMI"))
 	}
 }
+
+// TestHeadlineOfSome: the headline is the rule set's at this temperature and
+// station, also where what was typed lies in no segment that is asked for, or in
+// some of them. It never says that no correction is required where one is.
+func TestHeadlineOfSome(t *testing.T) {
+	const some = `
+stations:
+  - {ident: XSLT, elevation_ft: 14, restriction_c: -12, segments: [final], mountainous: false}
+  - {ident: XRUN, elevation_ft: 4380, restriction_c: -20, segments: [intermediate, final]}
+`
+	for _, c := range []struct {
+		text, headline, fact string
+		required             reply.OptBool
+	}{
+		{"XSLT -15 individual FAF 1700", "none of these; correct final", "None of these altitudes; final: at or below the published restriction temperature, in a listed segment, −12 °C.", reply.No},
+		{"XRUN -25 individual IAF 9000 missed 9000", "none of these; correct intermediate, final", "None of these altitudes; intermediate, final: ", reply.No},
+		{"XSLT -11 individual FAF 1700", "no correction required", "No correction is required at this temperature", reply.No},
+		{"XSLT -15 individual FAF 1700 DA 480", "correct final", "Correction required: ", reply.Yes},
+		{"XRUN -25 individual DA 4580", "correct intermediate, final", "Correction required: ", reply.Yes},
+		{"XSLT -15 DA 480", "correct all segments", "Correction required: ", reply.Yes},
+		{"XSLT -5 strict MDA 480", "correct final, unverified rules", "Correction required: at or below 0 °C, final segment.", reply.Yes},
+		{"XSLT -5 strict FAF 1700", "none of these; correct final, unverified rules", "None of these altitudes; final: at or below 0 °C, final segment.", reply.No},
+	} {
+		r := say(t, botOf(t, some), c.text)
+		if !strings.HasSuffix(r.Headline, ": "+c.headline) || r.Required != c.required || !strings.Contains(strings.Join(r.Facts, " "), c.fact) {
+			t.Errorf("%s: %q, required %v, %q", c.text, r.Headline, r.Required, r.Facts)
+		}
+	}
+}

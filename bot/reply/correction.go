@@ -289,20 +289,18 @@ func (sc Scene) place() string {
 
 // verdict says whether a correction is asked for, and by what.
 func (sc Scene) verdict(res ruleset.Result, corrects bool) string {
-	if res.Required {
-		for i := range res.Lines {
-			l := &res.Lines[i]
-			if !l.Required {
-				continue
-			}
-			rule := &sc.Set.Require[l.Rule]
-			if rule.When.Published {
-				var room [160]byte
-				b := append(append(append(room[:0], "Correction required: "...), rule.Why...), ", "...)
-				return string(append(appendDegrees(b, sc.Restriction), " °C."...))
-			}
-			return "Correction required: " + rule.Why + "."
+	if n := res.Rule(); n >= 0 && (res.Required || !res.Unknown) {
+		what := "Correction required: "
+		if !res.Required {
+			what = "None of these altitudes; " + elsewhere(&res) + ": "
 		}
+		rule := &sc.Set.Require[n]
+		if rule.When.Published {
+			var room [160]byte
+			b := append(append(append(room[:0], what...), rule.Why...), ", "...)
+			return string(append(appendDegrees(b, sc.Restriction), " °C."...))
+		}
+		return what + rule.Why + "."
 	}
 	if res.Unknown {
 		state := "Whether a correction is required is " + sc.notKnown()

@@ -54,35 +54,51 @@ func (sc Scene) word(res ruleset.Result, b Barred, corrects bool) (long, short s
 	case b.Whole:
 		return "not without compensation", "NA uncompensated"
 	case res.Required:
-		return required(res.Lines)
+		return sc.required(&res)
 	case res.Unknown:
 		return "required or not: not known", "not known"
+	case res.Rule() >= 0:
+		return "none of these; correct " + elsewhere(&res), "none of these"
 	case corrects:
 		return "no correction required", "not required"
 	}
 	return "no correction required", "no correction"
 }
 
-// required says which segments are corrected.
-func required(lines []ruleset.Line) (long, short string) {
-	segments := [...]procedure.Segment{procedure.Initial, procedure.Intermediate, procedure.Final, procedure.Missed}
-	var room [4]string
+// elsewhere are the segments that the rule set asks for.
+func elsewhere(res *ruleset.Result) string {
+	var room [len(ruleset.Segments)]string
+	names := room[:0]
+	for _, s := range ruleset.Segments {
+		if res.Asks(s) {
+			names = append(names, s.String())
+		}
+	}
+	return strings.Join(names, ", ")
+}
+
+// required says which segments are corrected: of a stored procedure those that
+// it has, else also those of which nothing was typed.
+func (sc Scene) required(res *ruleset.Result) (long, short string) {
+	var room [len(ruleset.Segments)]string
 	names := room[:0]
 	all, labelled := true, false
-	for _, s := range segments {
-		found, left := false, false
-		for i := range lines {
-			if l := &lines[i]; l.Segment == s && !l.NoAltitude {
-				labelled = true
+	for _, s := range ruleset.Segments {
+		there, found, left := false, false, false
+		for i := range res.Lines {
+			if l := &res.Lines[i]; l.Segment == s && !l.NoAltitude {
+				there = true
 				asked := l.Required && !l.Lifted()
 				found = found || asked
 				left = left || !asked && l.Role != procedure.MissedAltitude
 			}
 		}
-		if found {
+		labelled = labelled || there
+		typed := sc.Procedure.Name == ""
+		if found || typed && !there && res.Asks(s) {
 			names = append(names, s.String())
 		}
-		all = all && !left
+		all = all && !left && (there || !typed || res.Asks(s))
 	}
 	switch {
 	case !labelled:

@@ -83,6 +83,45 @@ type Result struct {
 	// the crew chooses, also where the rule set asks for a correction elsewhere.
 	// ToldUnknown: it is not known whether some of it is required.
 	ToldRequired, ToldUnknown bool
+
+	asks uint16 // the segments of the approach that it asks for, whether a line lies in them or not
+	rule int    // which entry of Require asks for the first of them; -1: none
+}
+
+// Segments are those of an approach, in flying order.
+var Segments = [...]procedure.Segment{procedure.Initial, procedure.Intermediate, procedure.Final, procedure.Missed}
+
+// Asks says whether the rule set asks for a segment's correction at this
+// temperature, where a line may lie in it or none.
+func (r *Result) Asks(s procedure.Segment) bool { return r.asks&(1<<s) != 0 }
+
+// Rule is the entry of Require that asks: for the first line that it asks for,
+// else for a segment; -1 where none does.
+func (r *Result) Rule() int {
+	for i := range r.Lines {
+		if r.Lines[i].Required {
+			return r.Lines[i].Rule
+		}
+	}
+	return r.rule
+}
+
+// ask finds the segments that the rule set asks for: each by the place whose
+// altitude is its own.
+func (s *Set) ask(res *Result, holds uint64, designated uint16) {
+	res.rule = -1
+	for i, role := range [...]procedure.Role{procedure.InitialFix, procedure.FinalFix, procedure.DecisionAltitude, procedure.MissedHold} {
+		p := procedure.Point{Segment: Segments[i], Role: role}
+		for j := range s.require {
+			if holds&(1<<j) == 0 || s.leaves.has(&p, designated) || !s.require[j].who.has(&p, designated) {
+				continue
+			}
+			if res.asks |= 1 << p.Segment; res.rule < 0 {
+				res.rule = s.require[j].rule
+			}
+			break
+		}
+	}
 }
 
 // Evaluate corrects every point of in under the rule set. The lines come in
@@ -96,6 +135,7 @@ func (s *Set) Evaluate(in Input) (Result, error) {
 		designated |= 1 << seg
 	}
 	holds, unknown := s.conditions(in, designated)
+	s.ask(&res, holds, designated)
 	for i := range in.Points {
 		l := &res.Lines[i]
 		l.Point = in.Points[i]
