@@ -55,6 +55,15 @@ func TestCalls(t *testing.T) {
 			lifted.Points[i].Altitude = 8000 // below the step-down at 7900 and the 600 ft that it needs
 		}
 	}
+	ceiling := kaldmoor("")
+	for i := range ceiling.Points {
+		if ceiling.Points[i].Role == procedure.IntermediateFix {
+			ceiling.Points[i].Meaning = procedure.AtOrBelow
+		}
+	}
+	between := kaldmoor("XEMBA")
+	between.Points = slices.DeleteFunc(between.Points, func(p procedure.Point) bool { return p.Role == procedure.IntermediateFix })
+	between = withPoints(between, procedure.Point{Fix: "XAVEN", Role: procedure.StepDown, Segment: procedure.Intermediate, Altitude: 7600, Meaning: procedure.Between, Upper: 8500})
 	before := procedure.Point{Fix: "XIMLO", Role: procedure.InitialFix, Segment: procedure.Initial, Altitude: 9300}
 	// A low field, not mountainous: only the final segment is required by strict.
 	// AIM TBL 7-3-1 at -5 °C by hand: 227 ft at 2955, 192 at 2455, 133 at 1655.
@@ -129,6 +138,10 @@ func TestCalls(t *testing.T) {
 			"Request RNAV runway 31. For cold temperature request 600 ft added to vectored altitudes, unable below 8000 until the final approach fix; require 11400 for the missed approach hold."},
 		{"a sector altitude is in none", "faa-all-segments", withPoints(kaldmoor(""), sector), CallOptions{Way: WayVectors}, "",
 			"Request RNAV runway 31. For cold temperature request 600 ft added to vectored altitudes, unable below 8800 until established; require 11400 for the missed approach hold."},
+		{"a ceiling at the intermediate fix: no more than it is refused", "faa-all-segments", ceiling, CallOptions{Way: WayVectors}, "",
+			"Request RNAV runway 31. For cold temperature request 600 ft added to vectored altitudes, unable below 8000 until the final approach fix; require 11400 for the missed approach hold."},
+		{"nor more than the upper bound of one further in", "faa-all-segments", between, CallOptions{Way: WayVectors}, "",
+			"Request RNAV runway 31. For cold temperature request 600 ft added to vectored altitudes, unable below 8200 until the final approach fix; require 11400 for the missed approach hold."},
 		{"not required", "faa-all-segments", warm, CallOptions{Way: WayVectors}, "if you choose to correct: all or none, and tell ATC",
 			"Request RNAV runway 31. For cold temperature request 600 ft added to vectored altitudes; request 11400 for the missed approach hold."},
 		{"not known", "faa-all-segments", unknown, CallOptions{Way: WayVectors}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
@@ -155,6 +168,10 @@ func TestCalls(t *testing.T) {
 			"Request RNAV runway 31. Applying cold temperature corrections: 600 ft at XIRTU, 1200 ft on the missed approach."},
 		{"Canada, a procedure turn", "canada", withPoints(kaldmoor(""), turn), CallOptions{Way: WayVia, Fix: "XIMLO"}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
 			"Request RNAV runway 31 via XIMLO. Applying cold temperature corrections: 900 ft in the procedure turn, 600 ft at XIRTU, 1200 ft on the missed approach."},
+		{"Canada, the hold", "canada", withPoints(kaldmoor(""), hold), CallOptions{Way: WayHold}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
+			"Request RNAV runway 31. Applying cold temperature corrections: 900 ft in the hold at XIMLO, 600 ft at XIRTU, 1200 ft on the missed approach."},
+		{"Canada, a hold that the crew does not come by", "canada", withPoints(kaldmoor(""), hold), CallOptions{Way: WayVectors}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
+			"Request RNAV runway 31. Applying cold temperature corrections: 600 ft at XIRTU, 1200 ft on the missed approach."},
 		{"ICAO", "icao", kaldmoor(""), CallOptions{Way: WayVectors}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
 			"Request RNAV runway 31 with cold temperature corrections: 8000 at XIRTU, 11400 on the missed approach."},
 		{"Canada, no controller", "canada", kaldmoor(""), CallOptions{Way: WayTraffic}, "if a correction is required here, or you choose to correct: all or none, and tell traffic",

@@ -1,6 +1,7 @@
 package ruleset
 
 import (
+	"slices"
 	"strconv"
 
 	"firn/engine"
@@ -113,7 +114,8 @@ func (f *filling) inner(than int) (found *Line) {
 
 // vectors finds what is refused below. To the intermediate fix it is that
 // fix; without one the highest initial approach fix, and else the highest
-// between there and the final approach fix, as inside a fix.
+// between there and the final approach fix, as inside a fix. What would keep the
+// crew above a ceiling further in is none.
 func (f *filling) vectors(inside bool) {
 	passed, from := -1, inwardIntermediate
 	if inside {
@@ -121,7 +123,7 @@ func (f *filling) vectors(inside bool) {
 	} else {
 		for _, r := range [...]procedure.Role{procedure.IntermediateFix, procedure.InitialFix} {
 			if f.floor == nil {
-				f.floor = f.floorAmong(func(_ int, l *Line) bool { return l.Role == r })
+				f.floor = f.floorAmong(func(_ int, l *Line) bool { return l.Role == r && !f.capped(l) })
 			}
 		}
 	}
@@ -159,6 +161,20 @@ func (f *filling) vectors(inside bool) {
 			f.floor = l
 		}
 	}
+}
+
+// capped says that a line further in is flown no higher than below this one.
+func (f *filling) capped(l *Line) bool {
+	at := inward(&l.Point)
+	return slices.ContainsFunc(f.rule.Lines, func(m Line) bool {
+		most := m.Corrected
+		if m.Meaning == procedure.Between {
+			most = m.UpperCorrected
+		} else if m.Meaning != procedure.AtOrBelow {
+			return false
+		}
+		return inward(&m.Point) > at && inward(&m.Point) <= inwardFinal && most < l.Corrected && sameWay(&l.Point, &m.Point)
+	})
 }
 
 // floorAmong is the highest line that may be asked for among some, as the rule

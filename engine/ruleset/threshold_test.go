@@ -118,10 +118,10 @@ func TestThresholds(t *testing.T) {
 		{"a tenth colder than standard", "icao", low(standard - 0.1), "", toldOutside},
 		{"the station's restriction does not matter", "icao", published(low(standard), 40), "", ""},
 
-		{"at 0 C", "canada", low(0), everything, "PT FAF missed other"},
-		{"at 0.1 C", "canada", low(0.1), "", "PT FAF missed other"},
-		{"at -0.1 C", "canada", low(-0.1), everything, "PT FAF missed other"},
-		{"32 F", "canada", low(engine.Fahrenheit(32).Celsius()), everything, "PT FAF missed other"},
+		{"at 0 C", "canada", low(0), everything, "PT hold FAF missed other"},
+		{"at 0.1 C", "canada", low(0.1), "", "PT hold FAF missed other"},
+		{"at -0.1 C", "canada", low(-0.1), everything, "PT hold FAF missed other"},
+		{"32 F", "canada", low(engine.Fahrenheit(32).Celsius()), everything, "PT hold FAF missed other"},
 
 		{"at 0 C", "strict", low(0), finalOnly, "other"},
 		{"at 0.1 C", "strict", low(0.1), "", toldOutside},
