@@ -1,9 +1,11 @@
 package page
 
 import (
+	"encoding/hex"
 	"net/http"
 	"strings"
 	"sync/atomic"
+	"time"
 
 	"firn/bot/access"
 )
@@ -49,6 +51,13 @@ func (p *Page) Refused() map[string]int64 {
 	return map[string]int64{"link": p.refused.unknown.Load(), "often": p.refused.often.Load(), "form": p.refused.foreign.Load()}
 }
 
+// What is refused again and again from one address is logged as often and then
+// once in so long; Refused counts all. The figures are ours: a log is read.
+const (
+	mostTold  = 10
+	tellEvery = time.Minute
+)
+
 // enter lets a browser in by a link. The browser gets a secret of its own, so
 // that the link's is in no cookie.
 func (p *Page) enter(w http.ResponseWriter, hr *http.Request) {
@@ -60,7 +69,9 @@ func (p *Page) enter(w http.ResponseWriter, hr *http.Request) {
 	from := p.address(hr)
 	refuse := func(count *atomic.Int64, why string, code int, text string) {
 		count.Add(1)
-		p.log.WarnContext(hr.Context(), "sign-in refused", "why", why, "from", from)
+		if told, _ := p.limits.take("told/"+why+"/"+from, mostTold, tellEvery); told == 0 {
+			p.log.WarnContext(hr.Context(), "sign-in refused", "why", why, "from", from)
+		}
 		w.WriteHeader(code)
 		r.show("enter", frame{Title: "Come in"}, enterView{text})
 	}
@@ -75,6 +86,13 @@ func (p *Page) enter(w http.ResponseWriter, hr *http.Request) {
 	}
 	typed := strings.TrimSpace(r.PostForm.Get("link"))
 	token, ok := access.HashOf(typed[strings.LastIndexAny(typed, "#/")+1:])
+	if ok { // a link that somebody has makes no browsers without end
+		if wait, _ = p.limits.take("link/"+hex.EncodeToString(token[:]), p.o.Limits.Entries, p.o.Limits.EntryEvery); wait > 0 {
+			noAttempt()
+			refuse(&p.refused.often, "too many browsers by one link", http.StatusTooManyRequests, "Too many browsers came in by this link. Wait a minute, then try again.")
+			return
+		}
+	}
 	var t access.Token
 	now := p.o.Now()
 	secret, hash := access.Secret()

@@ -7,6 +7,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -50,7 +51,7 @@ func (p *Page) headers(next http.Handler) http.Handler {
 }
 
 // forwarded are the headers of a proxy.
-var forwarded = []string{"Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Real-Ip"}
+var forwarded = []string{"Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Real-Ip", "Via"}
 
 // unexpectedProxy refuses, where no sign-in is asked for, whatever may come from
 // elsewhere all the same: a proxy that nobody told firn of, or another name for
@@ -59,15 +60,29 @@ func (p *Page) unexpectedProxy(r *http.Request) string {
 	if p.o.Access != nil {
 		return ""
 	}
-	for _, h := range forwarded {
-		if r.Header.Get(h) != "" {
-			return "A proxy stands before this page. Write behind_proxy: true below page in firn's configuration; people then sign in by links of \"firn access add\"."
-		}
+	if proxied(r) {
+		return "A proxy stands before this page. Write behind_proxy: true below page in firn's configuration; people then sign in by links of \"firn access add\"."
 	}
 	if !loopback(r.Host) {
 		return "This page answers on this machine alone, as localhost. For others write page listen in firn's configuration; people then sign in by links of \"firn access add\"."
 	}
 	return ""
+}
+
+// proxied says that a request came through a proxy: by what a proxy adds, by a
+// version of HTTP that no browser speaks, or because the browser has our page by
+// another name than this machine's.
+func proxied(r *http.Request) bool {
+	if slices.ContainsFunc(forwarded, func(h string) bool { return r.Header.Get(h) != "" }) || !r.ProtoAtLeast(1, 1) {
+		return true
+	}
+	if r.Header.Get("Sec-Fetch-Site") != "same-origin" {
+		return false // a link on a page of somebody else's
+	}
+	return slices.ContainsFunc([]string{"Origin", "Referer"}, func(h string) bool {
+		u, err := url.Parse(r.Header.Get(h))
+		return err == nil && u.Host != "" && !loopback(u.Host)
+	})
 }
 
 // loopback says that a host, with a port or without, is this machine.
@@ -90,19 +105,24 @@ func Loopback(listen string) bool { return loopback(listen) }
 
 // secure says that nobody on the way can read.
 func (p *Page) secure(r *http.Request) bool {
-	return r.TLS != nil || p.o.BehindProxy && strings.EqualFold(lastOf(r.Header.Get("X-Forwarded-Proto")), "https")
+	return r.TLS != nil || p.o.BehindProxy && strings.EqualFold(lastOf(r.Header, "X-Forwarded-Proto"), "https")
 }
 
-// lastOf is the last entry of a list in a header: what the nearest proxy
-// wrote, and nobody before it.
-func lastOf(list string) string {
+// lastOf is the last entry of a list in a header, which may have several lines:
+// what the nearest proxy wrote, and nobody before it.
+func lastOf(h http.Header, name string) string {
+	lines := h.Values(name)
+	if len(lines) == 0 {
+		return ""
+	}
+	list := lines[len(lines)-1]
 	return strings.TrimSpace(list[strings.LastIndexByte(list, ',')+1:])
 }
 
 // address is where a request comes from.
 func (p *Page) address(r *http.Request) string {
 	if p.o.BehindProxy {
-		if a, err := netip.ParseAddr(lastOf(r.Header.Get("X-Forwarded-For"))); err == nil {
+		if a, ok := hop(lastOf(r.Header, "X-Forwarded-For")); ok {
 			return prefix(a)
 		}
 	}
@@ -114,6 +134,15 @@ func (p *Page) address(r *http.Request) string {
 		return prefix(a)
 	}
 	return host
+}
+
+// hop is the address that a proxy wrote; some add the port, or brackets.
+func hop(text string) (netip.Addr, bool) {
+	if a, err := netip.ParseAddrPort(text); err == nil {
+		return a.Addr(), true
+	}
+	a, err := netip.ParseAddr(strings.TrimSuffix(strings.TrimPrefix(text, "["), "]"))
+	return a, err == nil
 }
 
 // prefix is an address as limits count it: one household has a /64.
@@ -189,7 +218,7 @@ func (r *request) validForm() bool {
 // fromHere says that a form was sent by a page of ours, and reads it.
 func (r *request) fromHere() bool {
 	hr := r.Request
-	if h := lastOf(hr.Header.Get("X-Forwarded-Host")); r.p.o.BehindProxy && h != "" {
+	if h := lastOf(hr.Header, "X-Forwarded-Host"); r.p.o.BehindProxy && h != "" {
 		hr = hr.Clone(hr.Context())
 		hr.Host = h
 	}

@@ -54,6 +54,27 @@ func TestWrongDoor(t *testing.T) {
 			t.Errorf("with %s = %d", header, w.Code)
 		}
 	}
+	// A proxy that says nothing of itself shows by the page's address in the browser,
+	// and by a version of HTTP that no browser speaks.
+	for name, c := range map[string]struct {
+		head map[string]string
+		want int
+	}{
+		"a page of another name":    {map[string]string{"Sec-Fetch-Site": "same-origin", "Referer": "https://firn.example.org/board"}, 403},
+		"a form of another name":    {map[string]string{"Sec-Fetch-Site": "same-origin", "Origin": "https://firn.example.org"}, 403},
+		"this page":                 {map[string]string{"Sec-Fetch-Site": "same-origin", "Referer": "http://127.0.0.1:7470/board", "Origin": "http://127.0.0.1:7470"}, 200},
+		"a link on somebody's wiki": {map[string]string{"Sec-Fetch-Site": "cross-site", "Referer": "https://wiki.example.org/"}, 200},
+	} {
+		if got := raw(t, h, "GET", "/board", c.head, "").Code; got != c.want {
+			t.Errorf("%s = %d, want %d", name, got, c.want)
+		}
+	}
+	old := httptest.NewRequest("GET", "/board", nil)
+	old.Host, old.Proto, old.ProtoMajor, old.ProtoMinor = "127.0.0.1:7470", "HTTP/1.0", 1, 0
+	w := httptest.NewRecorder()
+	if h.ServeHTTP(w, old); w.Code != http.StatusForbidden || !strings.Contains(w.Body.String(), "behind_proxy") {
+		t.Errorf("by HTTP/1.0 = %d", w.Code)
+	}
 	for listen, want := range map[string]bool{"127.0.0.1:0": true, "localhost:7470": true, "[::1]:0": true, ":7470": false, "0.0.0.0:7470": false, "[::]:7470": false, "10.0.0.1:7470": false, "firn:7470": false} {
 		if got := Loopback(listen); got != want {
 			t.Errorf("Loopback(%q) = %v", listen, got)
@@ -272,6 +293,23 @@ func TestProxy(t *testing.T) {
 	if got := r.page.address(q); got != "10.2.3.4" {
 		t.Errorf("the address is %s", got)
 	}
+	for want, lines := range map[string][]string{
+		"10.2.3.5":        {"1.1.1.1", "10.2.3.5"}, // some proxies write a line of their own
+		"10.2.3.6":        {"10.2.3.6:50123"},      // some add the port
+		"2001:db8::/64":   {"1.1.1.1, [2001:db8::7]:443"},
+		"2001:db8:1::/64": {"[2001:db8:1::7]"},
+		"192.0.2.1":       {"10.2.3.7", "unknown"}, // what says nothing is no address; httptest's own
+	} {
+		l := httptest.NewRequest("GET", "/", nil)
+		l.Header["X-Forwarded-For"] = lines
+		if got := r.page.address(l); got != want {
+			t.Errorf("the address of %q is %s, want %s", lines, got, want)
+		}
+	}
+	l := httptest.NewRequest("GET", "/", nil)
+	if l.Header["X-Forwarded-Proto"] = []string{"https", "http"}; r.page.secure(l) {
+		t.Error("what the client says of the way is believed")
+	}
 	direct := newRoom(t, roomOptions{limits: generous, signIn: true}).page
 	if got := direct.address(q); got != "192.0.2.1" { // httptest's own
 		t.Errorf("without a proxy the address is %s", got)
@@ -286,7 +324,7 @@ func TestProxy(t *testing.T) {
 
 // TestLimits: too much from one browser slows that one alone.
 func TestLimits(t *testing.T) {
-	r := newRoom(t, roomOptions{signIn: true, limits: Limits{Reads: 5, ReadEvery: time.Hour, Deeds: 2, DeedEvery: time.Hour, LoginAttempts: 6, LoginAttemptEvery: time.Hour}})
+	r := newRoom(t, roomOptions{signIn: true, limits: Limits{Reads: 5, ReadEvery: time.Hour, Deeds: 2, DeedEvery: time.Hour, LoginAttempts: 6, LoginAttemptEvery: time.Hour, Entries: 5, EntryEvery: time.Hour}})
 	// A good link is no try: a whole crew comes in from one address.
 	r.page.o.Limits.Reads = 1000
 	for i := range 10 {
@@ -327,6 +365,24 @@ func TestLimits(t *testing.T) {
 	}
 	if g := stranger.post(t, "/enter", url.Values{"link": {"x"}}); g.code != http.StatusTooManyRequests || r.page.Refused()["often"] != 1 || !strings.Contains(r.log.text(), `why="too many tries"`) {
 		t.Errorf("a seventh = %d, %v", g.code, r.page.Refused())
+	}
+	// Who goes on trying fills neither the log nor, with a good link, the store.
+	for range 20 {
+		stranger.post(t, "/enter", url.Values{"link": {"x"}})
+	}
+	if n := strings.Count(r.log.text(), `why="too many tries"`); n != mostTold || r.page.Refused()["often"] != 21 {
+		t.Errorf("21 tries too many are told %d times, want %d; %v", n, mostTold, r.page.Refused())
+	}
+	r.page.limits = newLimiter(time.Now)
+	cyd, came := r.link(t, "cyd", access.Read), map[int]int{}
+	for range 5 + 3 {
+		came[newBrowser(r.server.URL).post(t, "/enter", url.Values{"link": {cyd}}).code]++
+	}
+	if came[200] != 5 || came[429] != 3 {
+		t.Errorf("browsers by one link: %v", came)
+	}
+	if g := newBrowser(r.server.URL).post(t, "/enter", url.Values{"link": {r.link(t, "dee", access.Read)}}); g.code != 200 {
+		t.Errorf("by another link = %d", g.code)
 	}
 }
 

@@ -17,6 +17,8 @@ type Limits struct {
 	DeedEvery         time.Duration // default 500 ms
 	LoginAttempts     int           // tries of links from an address; default 10
 	LoginAttemptEvery time.Duration // default 10 s
+	Entries           int           // browsers that come in by one link; default 30
+	EntryEvery        time.Duration // default 1 min
 	Streams           int           // open pages of one browser; default 12
 	AllStreams        int           // open pages; default 4000
 }
@@ -38,6 +40,8 @@ func (l Limits) withDefaults() Limits {
 	pause(&l.DeedEvery, 500*time.Millisecond)
 	count(&l.LoginAttempts, 10)
 	pause(&l.LoginAttemptEvery, 10*time.Second)
+	count(&l.Entries, 30)
+	pause(&l.EntryEvery, time.Minute)
 	count(&l.Streams, 12)
 	count(&l.AllStreams, 4000)
 	return l
