@@ -50,8 +50,8 @@ func TestPrivateRecord(t *testing.T) {
 			t.Errorf("%s: %d and %d:\n%s\nand of one that was never made:\n%s", path, is.code, never.code, a, b)
 		}
 	}
-	for _, path := range []string{"/", "/log", "/log?unchecked=1", "/log?q=" + kept.ID, "/log?q=Kari", "/log?q=XKLD"} {
-		if g := anna.get(t, path); strings.Contains(g.body, "/record/"+kept.ID) || strings.Contains(g.body, "8990") {
+	for _, path := range []string{"/", "/log", "/log?unchecked=1", "/log?q=" + kept.ID, "/log?q=Kari", "/log?q=XKLD", "/log?q=" + strings.Repeat("XKLD", 2000)} {
+		if g := anna.get(t, path); g.code != http.StatusOK || len(g.body) > 20000 || strings.Contains(g.body, "/record/"+kept.ID) || strings.Contains(g.body, "8990") {
 			t.Errorf("%s has it", path)
 		}
 	}

@@ -18,6 +18,9 @@ import (
 	"firn/bot/reply"
 )
 
+// longestQuery is of a search in the log, in characters: a name, a base, a day.
+const longestQuery = 80
+
 // logRows is how many results a page of the log has.
 const logRows = 60
 
@@ -43,6 +46,9 @@ func (r *request) logView(q url.Values, rows int) (logMain, error) {
 	v := logMain{Query: strings.TrimSpace(clean(q.Get("q"))), Unchecked: q.Get("unchecked") != ""}
 	if v.Query == "" {
 		v.Query = strings.TrimSpace(clean(q.Get("station"))) // an older address
+	}
+	if q := []rune(v.Query); len(q) > longestQuery {
+		v.Query = string(q[:longestQuery])
 	}
 	if p.o.Records == nil {
 		v.None = true
