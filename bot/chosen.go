@@ -3,6 +3,7 @@ package bot
 import (
 	"context"
 	"slices"
+	"strconv"
 	"strings"
 
 	"firn/bot/parse"
@@ -116,6 +117,14 @@ func (q question) rights(req parse.Request) (parse.Request, bool) {
 	}
 	req.Gone = []parse.Altitude{wrong}
 	return req, true
+}
+
+// refused says that a figure was asked about that is none of the altitudes: one too
+// high for any.
+func (q question) refused() bool {
+	v, err := strconv.ParseFloat(q.Word, 64)
+	return err == nil && len(q.Scrap.Open) > 0 && q.Wrong.Value == 0 && len(q.Choices) == 0 && len(q.Scrap.Altitudes) > 0 &&
+		!slices.ContainsFunc(q.Scrap.Altitudes, func(a parse.Altitude) bool { return a.Value == v })
 }
 
 // completes is the text of a command that may lack something, which the next

@@ -65,6 +65,9 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 	if q.Scrap.Verb == parse.Brief && req.Verb == parse.Watch && req.At.Day != parse.DayUnsaid && req.Station == "" {
 		return q.Scrap.Timed(req.At)
 	}
+	if len(req.Altitudes) == 1 && q.refused() {
+		req.Instead = false // it stands for what was refused, and not for what is there
+	}
 	if problem == nil && q.Slot.Role != 0 && req.Verb == parse.Correct && req.Station == "" && len(req.Altitudes) == 1 && req.Altitudes[0].Role == 0 {
 		req.Altitudes = slices.Clone(req.Altitudes)
 		req.Altitudes[0].Role, req.Altitudes[0].Label, req.Altitudes[0].Fix = q.Slot.Role, q.Slot.Label, q.Slot.Fix

@@ -67,6 +67,24 @@ func timeOr(at Clock, feet float64) []Choice {
 	}
 }
 
+// eitherFigure are two altitudes without a label of which one is meant.
+func eitherFigure(a, b Altitude) []Choice {
+	out := []Choice{{Picks: []Pick{Old}}, {Picks: []Pick{New}}}
+	for i, a := range []Altitude{a, b} {
+		out[i].Figure, out[i].Value = strconv.FormatFloat(a.Value, 'f', -1, 64), float64(a.Feet())
+		out[i].Next = &Request{Altitudes: []Altitude{a}}
+	}
+	return out
+}
+
+// flightOr are the readings of a figure behind "flight".
+func flightOr(a Altitude) []Choice {
+	return []Choice{
+		{Words: []string{"flight", "number", "callsign", "nummer", "numero"}, Picks: []Pick{Drop}, Next: &Request{NotUsed: []string{a.figure()}}},
+		{Words: []string{"altitude", "alt", "feet", "ft", "hoyde", "hohe", "altitud"}, Next: &Request{Altitudes: []Altitude{a}}},
+	}
+}
+
 // labelOf are the two altitudes of which one has a label.
 func labelOf(label, a, b Altitude) []Choice {
 	out := two(label, a, b, false)

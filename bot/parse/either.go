@@ -49,7 +49,7 @@ func (rd *reading) eitherOf() {
 			continue
 		}
 		if at := rd.tokens[it.token].start; have.Role == procedure.NoRole { // "8200 or 8300"
-			rd.refuse(at, &Problem{Word: other.figure(), Text: sayEither(have.figure(), other.figure()), Either: true})
+			rd.refuse(at, &Problem{Word: other.figure(), Text: sayEither(have.figure(), other.figure()), Either: true, Choices: eitherFigure(have, other)})
 			rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), first.altitude, it.altitude+1)
 			return
 		} else if slashed && (have.Role == procedure.InitialFix || have.Role == procedure.StepDown) {

@@ -88,6 +88,11 @@ func (rd *reading) doubt(i int) {
 	typed := rd.typed(i, i)
 	word := abbreviate(typed)
 	first := strings.IndexAny(typed, "0123456789")
+	if first < 0 { // "-??"
+		rd.fail(t.start, &Problem{Word: word, Text: sayHowMany(typed[0] == '-'), Either: true})
+		rd.req.Sign = -1
+		return
+	}
 	if k := strings.IndexAny(typed[max(first, 0):], "+-"); first >= 0 && k > 0 {
 		before, behind := typed[:first+k], typed[first+k:]
 		sign := "minus"

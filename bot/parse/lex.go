@@ -139,6 +139,10 @@ func lexSign(text string, i int, tokens *[]token, emit func(token)) int {
 				return end
 			}
 		}
+		if i+1 < len(text) && text[i] == '?' && text[i+1] == '?' && start > 0 && text[start-1] == ' ' { // "-??": not known yet
+			emit(token{kind: doubtToken, start: start, end: i + 2})
+			return i + 2
+		}
 		if start == 0 || text[start-1] == ' ' || text[start-1] == '\n' {
 			emit(token{kind: sepToken, start: start, end: i})
 		}

@@ -389,6 +389,12 @@ func (rd *reading) altitude(first, last int, t token, height bool) {
 		rd.lost(first, true)
 		return
 	}
+	if rd.wordAt(first-1) == "flight" && a.Bare && !t.grouped && !height {
+		word := rd.typed(first, last)
+		rd.refuse(t.start, &Problem{Word: word, Text: sayFlightOrAltitude(word), Either: true, Choices: flightOr(a)})
+		rd.lost(first, true)
+		return
+	}
 	if (rd.not || rd.taking) && !rd.behindElevation() {
 		rd.gone(a, first)
 		return

@@ -346,3 +346,7 @@ func sayOneBase(a, b string) string {
 func sayBaseWord(word string) string {
 	return fmt.Sprintf("I don't know “%s”; behind the ident stand the local hour (06:00), the hours of the window (window 12) and the channel (slack:C0123ABCD, discord:ID, page or here).", abbreviate(word))
 }
+
+func sayFlightOrAltitude(word string) string {
+	return fmt.Sprintf("Is %s an altitude, or the number of the flight?", word)
+}
