@@ -258,6 +258,25 @@ func pack(blocks []block, most int) []string {
 	return parts
 }
 
+// beginning is as much of blocks as one text takes: of a list that is too long its
+// first lines, of a table all or nothing.
+func beginning(blocks []block, most int) (list []block) {
+	for _, k := range blocks {
+		if whole := k.size(); whole <= most {
+			most -= whole
+			list = append(list, k)
+			continue
+		}
+		for n := len(k.lines) - 1; n > 1 && !k.code; n-- { // a title alone says nothing
+			if part := (block{lines: k.lines[:n], text: k.text}); part.size() <= most {
+				return append(list, part)
+			}
+		}
+		return list
+	}
+	return list
+}
+
 // size is how much a block takes at most.
 func (k block) size() int {
 	n := 2*len(fenceMark) + 4

@@ -159,7 +159,7 @@ func (m *message) draw(d present.Document) string {
 	m.Embeds = append(m.Embeds, e)
 	parts := pack(w.blocks, mostDescription)
 	if e.Description = parts[0]; len(parts) > 1 {
-		e.Description += "\n\n" + restBelow
+		e.Description = pack(beginning(w.blocks, mostDescription), mostDescription)[0] + "\n\n" + restBelow
 		m.attach(wholeOf(title, w.blocks))
 	}
 	if foot := footerOf(strings.Join(w.small, " ")); foot != "" {

@@ -167,6 +167,27 @@ func TestEscapeKeepsText(t *testing.T) {
 
 // Whatever a reply holds, its message and what lies behind More are within the
 // limits.
+// A morning of more bases than a message takes shows the coldest, and says where
+// the rest is.
+func TestLongMorning(t *testing.T) {
+	r := reply.Reply{Kind: reply.KindDigest, Headline: "40 below: X00 −45", Facts: []string{"Cold watch, Thu 15 Jan."}}
+	for _, title := range []string{"At or below: 40", "Near: 40"} {
+		s := reply.Section{Title: title}
+		for i := range 40 {
+			s.Lines = append(s.Lines, fmt.Sprintf("X%02d Base number %d: −%d at 08:00, line −25, below about 05:30–12:15 local (estimated). Seen by Anna 06:12.", i, i, 45-i/3))
+		}
+		r.Sections = append(r.Sections, s)
+	}
+	m := render(chat.Message{Reply: r}, "")
+	text := m.Embeds[0].Description
+	if n := strings.Count(text, "• X"); n < 20 || n >= 40 || !strings.Contains(text, "\n• X00 ") || !strings.HasSuffix(text, "Seen by Anna 06:12.\n\n"+restBelow) || strings.Contains(text, "Near") {
+		t.Errorf("%d bases are shown:\n%s", n, text)
+	}
+	if len(m.files) != 1 || strings.Count(string(m.files[0].data), "Seen by Anna") != 80 || units(text) > mostDescription+units(restBelow)+2 {
+		t.Errorf("%d files, and %d characters", len(m.files), units(text))
+	}
+}
+
 func TestLimits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		text := rapid.OneOf(rapid.String(), rapid.StringN(0, 6000, -1), rapid.SampledFrom([]string{"", strings.Repeat("unbroken", 700), strings.Repeat("`", 400), strings.Repeat("𝄞", 2100), "XKLD -38"}))
