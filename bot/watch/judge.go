@@ -8,16 +8,45 @@ import (
 	"time"
 	"unicode"
 
+	"firn/bot/reply"
 	"firn/bot/weather"
 	"firn/engine/coldwatch"
 )
 
 // judge asks for the forecasts and holds them against the line. failed is the
-// sources' error when there is no forecast because of it.
-func (w *Watch) judge(ctx context.Context, b *base, window coldwatch.Window, now time.Time) (j coldwatch.Judgement, failed, err error) {
+// sources' error when there is no forecast because of it. told gives what was
+// judged last of the day; nil: nothing was.
+func (w *Watch) judge(ctx context.Context, b *base, window coldwatch.Window, now time.Time, told func() coldwatch.Judgement) (j coldwatch.Judgement, failed, err error) {
 	forecasts, ferr := w.ask(ctx, b.Ident)
 	j, failed = w.choose(b, window, forecasts, ferr, now)
+	if ferr != nil && told != nil {
+		if was := told(); lost(was, j, ferr, now) {
+			j = notKnown(was, j)
+		}
+	}
 	return j, failed, ctx.Err()
+}
+
+// lost says that what was judged cold has no source any more, until an instant
+// that it goes to, and that what others say is no newer: they said so before as
+// well, and the colder was used. A source that fails makes no air warmer.
+func lost(was, j coldwatch.Judgement, ferr error, until time.Time) bool {
+	cold := was.State == coldwatch.Below || was.State == coldwatch.NoForecast && !was.CoveredTo.IsZero()
+	return cold && j.State != coldwatch.Below && j.State != coldwatch.NoForecast &&
+		!was.CoveredTo.Before(until) && !j.Issued.After(was.Issued) && weather.Lost(ferr, was.Source)
+}
+
+// notKnown is the judgement in place of one that was lost: how cold it is is not
+// known. What the lost one covered stays with it, by which the next look knows it.
+func notKnown(was, j coldwatch.Judgement) coldwatch.Judgement {
+	note := was.Note
+	if was.State == coldwatch.Below {
+		note = fmt.Sprintf("the source failed, and its last forecast, %s °C, is too old to count; %s, no newer than that, says %s °C", reply.Degrees(was.Low), j.Source, reply.Degrees(j.Low))
+	}
+	return coldwatch.Judgement{
+		State: coldwatch.NoForecast, Restriction: j.Restriction, Source: was.Source, Issued: was.Issued,
+		CoveredFrom: was.CoveredFrom, CoveredTo: was.CoveredTo, Note: note,
+	}
 }
 
 // choose holds what the sources answered against the line.

@@ -22,7 +22,7 @@ func (w *Watch) open(ctx context.Context, b *base, p plan, t dueAction, now time
 	if now.Sub(window.From) > 2*w.set.Grace {
 		window = window.Rest(now) // what has gone by is no news
 	}
-	j, failed, err := w.judge(ctx, b, window, now)
+	j, failed, err := w.judge(ctx, b, window, now, nil)
 	if err != nil {
 		return false, errors.Join(err, w.release(ctx, b))
 	}
@@ -92,11 +92,11 @@ func (w *Watch) recheck(ctx context.Context, b *base, p plan, d Day, now time.Ti
 		return false, err
 	}
 	rest := p.window.Rest(now)
-	j, failed, err := w.judge(ctx, b, rest, now)
+	before := d.judged().Judgement
+	j, failed, err := w.judge(ctx, b, rest, now, func() coldwatch.Judgement { return before })
 	if err != nil {
 		return false, errors.Join(err, w.release(ctx, b))
 	}
-	before := d.judged().Judgement
 	if failed != nil {
 		w.log.WarnContext(ctx, "no newer forecast, the source failed", "base", b.Ident, "day", p.day, "err", failed)
 		if w.stands(before, failed, now) {
@@ -143,7 +143,7 @@ func (w *Watch) say(ctx context.Context, b *base, p plan, d Day, t dueAction, no
 	case t.kind == Ended:
 		// The hour that follows tells whether it is over.
 		after := coldwatch.Window{From: p.window.To, To: p.window.To.Add(time.Hour)}
-		if j, _ := w.choose(b, after, forecasts, ferr, now); j.State < coldwatch.PartForecast {
+		if j, _ := w.choose(b, after, forecasts, ferr, now); j.State < coldwatch.PartForecast && !lost(a.Judgement, j, ferr, p.window.To) {
 			a.Judgement = j
 		}
 	default:

@@ -75,7 +75,16 @@ func (w *Watch) status(ctx context.Context, b *base, at time.Time) (j coldwatch.
 	}
 	began = p.window.From
 	p.window = p.window.Rest(at) // what has gone by is no news
-	j, failed, err := w.judge(ctx, b, p.window, at)
+	j, failed, err := w.judge(ctx, b, p.window, at, func() (was coldwatch.Judgement) {
+		if w.store == nil || day == "" {
+			return was
+		}
+		d, err := w.store.Day(ctx, b.Ident, day)
+		if err != nil || len(d.Alerts) == 0 {
+			return was // the tick tells of a store that fails
+		}
+		return d.judged().Judgement
+	})
 	if failed = cmp.Or(failed, err); failed != nil {
 		j.Note = failedNote(j, failed)
 	}

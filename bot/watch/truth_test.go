@@ -154,6 +154,20 @@ func TestDaysAreTrue(t *testing.T) {
 			s.says, s.err = nil, &weather.Missing{Ident: "XKLD", Passed: []weather.Passed{{Source: "a", Err: errDown, Label: "hourly forecast"}, {Source: "b", Err: weather.ErrNone, Label: "TAF"}}}
 			s.run(2, 35)
 		}, "0 opened/clear []", nil},
+		{"the colder source is lost: the other, no newer, makes no all-clear", func(s *stage) {
+			s.says = append(taf(at(-85), 1, -30), curve(at(-90), -18)...)
+			s.run(0, 1)
+			s.acknowledge(true)
+			s.says = s.says[1:]
+			s.err = &weather.Missing{Ident: "XKLD", Passed: []weather.Passed{{Source: "awc", Err: errDown, Label: "TAF", Over: true}}}
+			s.run(2, 59)
+			s.acknowledge(true)
+			s.run(60, 95)
+			s.says = curve(at(95), -18) // it looks again
+			s.run(96, 130)
+		}, "0 opened/below [page], 30 amended/no-forecast [page], 120 all-clear/clear [page]", map[string]string{
+			"2 page": "TAF: the source failed, and its last forecast, −30 °C, is too old to count; hourly forecast, no newer than that, says −18 °C.",
+		}},
 		{"a source has failed since: every word says so", func(s *stage) {
 			s.says = curve(at(-30), -30)
 			s.run(0, 1)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -322,6 +323,15 @@ func FailingOf(err error, label string) bool {
 		}
 	}
 	return false
+}
+
+// Lost says whether the source that makes what stands under a label fails, and
+// nothing that was kept of it is used, of the error of Forecasts.
+func Lost(err error, label string) bool {
+	m, ok := errors.AsType[*Missing](err)
+	return ok && slices.ContainsFunc(m.Passed, func(p Passed) bool {
+		return p.Label == label && label != "" && !p.Kept && !errors.Is(p.Err, ErrNone)
+	})
 }
 
 // Failing are the names of the sources that failed, and of which nothing that
