@@ -243,6 +243,51 @@ func TestBackupRefuses(t *testing.T) {
 	}
 }
 
+// TestRestoreBesideServe: a store is not put back while a serve goes on with the
+// one that was moved away; and one that goes on all the same says so.
+func TestRestoreBesideServe(t *testing.T) {
+	path := temp(t)
+	s, err := sqlstore.OpenSQLite(t.Context(), path, sqlstore.ToServe)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	copy := temp(t)
+	if err := s.Backup(t.Context(), copy); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.InPlace(); err != nil {
+		t.Error(err)
+	}
+	away := filepath.Join(t.TempDir(), "firn.db")
+	move := func(from, to string, ends ...string) {
+		t.Helper()
+		for _, end := range ends {
+			if err := os.Rename(from+end, to+end); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	move(path, away, "", "-wal", "-shm")
+	if _, err := sqlstore.Restore(t.Context(), copy, path); err == nil || !strings.Contains(err.Error(), "firn serve is still running") {
+		t.Errorf("Restore: %v", err)
+	}
+	if _, err := os.Stat(path); !os.IsNotExist(err) {
+		t.Error("it leaves a file")
+	}
+	if err := s.InPlace(); err == nil {
+		t.Error("a store that was moved away is in its place")
+	}
+	// With the lock moved too nobody can know, but who serves.
+	move(path, away, "-serving")
+	if _, err := sqlstore.Restore(t.Context(), copy, path); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.InPlace(); err == nil || !strings.Contains(err.Error(), "another file is there") {
+		t.Errorf("another store is in its place: %v", err)
+	}
+}
+
 func TestRestoreRefuses(t *testing.T) {
 	s := openFile(t, temp(t))
 	copy := temp(t)

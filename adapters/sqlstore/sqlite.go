@@ -34,6 +34,8 @@ type SQLite struct {
 	schema   int64             // the file's
 	upgraded Upgrade
 	serving  *flock.Flock // held while this process serves
+	file     string
+	opened   fs.FileInfo // of the file as it was opened; nil: it is only read
 }
 
 // sqliteWords: times are microseconds since 1970.
@@ -120,6 +122,10 @@ func openSQLite(ctx context.Context, file string, how Opening) (_ *SQLite, err e
 	if err := s.upgrade(ctx, file, known); err != nil {
 		return nil, err
 	}
+	if s.opened, err = os.Stat(file); err != nil {
+		return nil, err
+	}
+	s.file = file
 	return s, s.recognise(ctx, opening)
 }
 

@@ -130,6 +130,11 @@ func restore(ctx context.Context, from, to string) (report record.Report, err er
 	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
 		return report, err
 	}
+	serving, err := lockServing(to, "firn serve is still running, and writes to the file that was moved away: stop it first")
+	if err != nil {
+		return report, err
+	}
+	defer func() { err = errors.Join(err, serving.Close()) }()
 	f, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
 		return report, err

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"os"
 	"time"
 
 	"github.com/gofrs/flock"
@@ -40,13 +41,34 @@ func lockOpening(ctx context.Context, file string) (opening *sql.Tx, unlock func
 // serveAlone takes the lock of the one process that serves from a file, which
 // ends with the process.
 func serveAlone(file string) (*flock.Flock, error) {
+	return lockServing(file, "another firn serve is running on this file: stop that one first, or give this one a store of its own; only a PostgreSQL database is for several")
+}
+
+// lockServing takes that lock; taken says what to do when another process has it.
+func lockServing(file, taken string) (*flock.Flock, error) {
 	lock := flock.New(file+"-serving", flock.SetPermissions(0o600))
 	held, err := lock.TryLock()
 	if err == nil && !held {
-		err = errors.New("another firn serve is running on this file: stop that one first, or give this one a store of its own; only a PostgreSQL database is for several")
+		err = errors.New(taken)
 	}
 	if err != nil {
 		return nil, errors.Join(err, lock.Close())
 	}
 	return lock, nil
+}
+
+// InPlace says that the file this process has open is not at its path any more: a
+// command finds another store there, and what is written here is lost to it.
+func (s *SQLite) InPlace() error {
+	if s.opened == nil {
+		return nil
+	}
+	now, err := os.Stat(s.file)
+	if err == nil && !os.SameFile(s.opened, now) {
+		err = errors.New("another file is there")
+	}
+	if err != nil {
+		return fmt.Errorf("store %s was moved away while this firn has it open (%w): what is written since is in the file that was moved; stop firn", s.file, err)
+	}
+	return nil
 }

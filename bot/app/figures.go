@@ -138,6 +138,9 @@ func (a *App) storeWorks(ctx context.Context) error {
 	if _, err := a.outbox.Backlog(ctx); err != nil {
 		return err
 	}
+	if err := a.inPlace(); err != nil {
+		return err
+	}
 	w := &a.probe
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -151,6 +154,14 @@ func (a *App) storeWorks(ctx context.Context) error {
 	}
 	if w.err != nil {
 		return fmt.Errorf("it can be read and not written: %w", w.err)
+	}
+	return nil
+}
+
+// inPlace says that the store is a file that is not at its path any more.
+func (a *App) inPlace() error {
+	if file, ok := a.parts.Store.(interface{ InPlace() error }); ok {
+		return file.InPlace()
 	}
 	return nil
 }

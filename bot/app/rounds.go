@@ -27,6 +27,9 @@ func (a *App) recordRound(ctx context.Context) {
 	began := time.Now()
 	l := a.book.Sweep(ctx)
 	a.rounds.took("record", time.Since(began))
+	if err := a.inPlace(); err != nil {
+		a.log.ErrorContext(ctx, "what is kept is lost to every other firn", "err", err)
+	}
 	a.logHead(ctx)
 	a.retire(ctx)
 	a.log.DebugContext(ctx, "record looked at", "read", l.Read, "noticed", l.Noticed, "expired", l.Expired, "told", l.Told, "failed", l.Failed)
