@@ -32,6 +32,9 @@ type awaited struct{}
 const (
 	outboxPosts = "outbox "
 	postsAtOnce = 3
+	// unevenWay is a part of the pace that is left besides: what is on the way for
+	// longer than what comes behind it would be too near to that.
+	unevenWay = 10
 )
 
 // rateGates keep firn from asking Slack too often. Its limits are by method,
@@ -72,7 +75,7 @@ func (g *rateGates) at(place string) *gate {
 		made.ahead = rate.NewLimiter(rate.Every(editEvery), editsAtOnce)
 		made.first = rate.NewLimiter(rate.Every(awaitedEvery), awaitedAtOnce)
 	case strings.HasPrefix(place, outboxPosts):
-		made.ahead = rate.NewLimiter(rate.Every(g.pace), postsAtOnce)
+		made.ahead = rate.NewLimiter(rate.Every(g.pace+g.pace/unevenWay), postsAtOnce)
 	}
 	g.places.Put(place, made, g.now())
 	return made

@@ -85,6 +85,28 @@ func TestBursts(t *testing.T) {
 	tidy(t, d)
 }
 
+// A post on the way for longer than the ones behind it comes nearer to them, and
+// is not one too many for that.
+func TestBurstOnUnevenWay(t *testing.T) {
+	l := &leap{at: time.Now().Truncate(time.Second)}
+	way := 90 * time.Millisecond
+	d := double(t, func(o *slackdouble.Options) {
+		o.Limits, o.Now = true, func() time.Time {
+			way = max(0, way-10*time.Millisecond)
+			return l.now().Add(way)
+		}
+	})
+	s := surface(t, d, func(o *slack.Options) { o.Now, o.Sleep, o.Pace = l.now, l.sleep, 0 })
+	for i := range 12 {
+		if _, err := s.Send(t.Context(), cold(fmt.Sprint("alert/XKLD/2026-01-15/", i))); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if n := d.TooMany(); n != 0 {
+		t.Errorf("Slack was asked too often %d times", n)
+	}
+}
+
 // What Slack says to wait is waited: no less, and no second more.
 func TestRetryAfterIsKept(t *testing.T) {
 	for _, seconds := range []int{1, 7, 28} {
