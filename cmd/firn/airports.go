@@ -60,17 +60,28 @@ func (c *importAirports) Run(ctx context.Context, h host) error {
 	return merged.Tell(report, c.Out, zoned)
 }
 
-// readList reads one file, whichever of the forms it has.
+// readList reads one file, whichever of the forms it has. One without a single
+// airfield was cut off or is another file: what it had before must not go.
 func readList(path string, given airports.Edition, m *airports.Merger, report io.Writer) error {
 	f, err := os.Open(path)
 	if err != nil {
 		return err
 	}
 	defer f.Close()
+	n := 0
+	add := func(a airports.Airport) error {
+		n++
+		return m.Add(a)
+	}
 	in := bufio.NewReaderSize(f, 1<<16)
 	begin, _ := in.Peek(5) // a file that is shorter is no coded one
 	if cifp.Coded(begin) {
-		return cifp.ReadAirports(in, path, given, m.Add, report)
+		err = cifp.ReadAirports(in, path, given, add, report)
+	} else {
+		err = airportcsv.Take(in, path, given, add, report)
 	}
-	return airportcsv.Take(in, path, given, m.Add, report)
+	if err == nil && n == 0 {
+		err = fmt.Errorf("%s: no airfield in it can be read: is it the right file, and whole? If nothing of it is to be taken, leave it out", path)
+	}
+	return err
 }

@@ -48,6 +48,49 @@ func BenchmarkImportAirports20000(b *testing.B) {
 	}
 }
 
+// TestListWithNothingInIt: a file of which no airfield can be read, cut off behind
+// its header or another altogether, takes nothing away from the list before.
+func TestListWithNothingInIt(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	out := filepath.Join(dir, "airports.csv")
+	put := func(name, text string) string {
+		t.Helper()
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	open := put("open.csv", "ident,name,lat,lon,elevation_ft\nXKLD,Kaldmoor,47,-113,4802\n")
+	cold := put("cold.csv", "ident,temperature_c,segments\nXKLD,-25,final\n")
+	take := func(files ...string) (string, error) {
+		var said bytes.Buffer
+		err := (&importAirports{Files: files, Out: out}).Run(t.Context(), host{stdout: &said, stderr: &said})
+		return said.String(), err
+	}
+	if said, err := take(open, cold); err != nil {
+		t.Fatalf("%v\n%s", err, said)
+	}
+	before, err := os.ReadFile(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, text := range map[string]string{
+		"cut.csv":   "ident,temperature_c,segments\n",
+		"high.csv":  "ident,name,lat,lon,elevation_ft\nXKLD,Kaldmoor,47,-113,999999\n",
+		"coded.txt": fmt.Sprintf("%-132s\n", "HDR01FAACIFP18      001P013203974672612  04-NOV-202609:43:22  U.S.A. DOT FAA"),
+	} {
+		said, err := take(open, put(name, text))
+		if err == nil || !strings.Contains(err.Error(), "nothing is written") || !strings.Contains(err.Error(), name) {
+			t.Errorf("%s: %v\n%s", name, err, said)
+		}
+		if after, err := os.ReadFile(out); err != nil || !bytes.Equal(after, before) {
+			t.Errorf("%s: the list before is now\n%s, %v", name, after, err)
+		}
+	}
+}
+
 // TestFieldNobodyConfigured: with the list and the coded procedures imported and
 // no station configured, any airport's procedure answers at the temperature that
 // the service has of it.
