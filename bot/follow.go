@@ -154,51 +154,6 @@ func moved(was, now parse.Clock) parse.Clock {
 	return now
 }
 
-// arriving is a bare time as a brief: of the arrival that was briefed before,
-// with its station where it was one of several, else of what the thread is about.
-func arriving(th thread, req parse.Request) (parse.Request, *parse.Problem) {
-	about, station := th.request, req.Station
-	req.Station = ""
-	if req.Verb == parse.Same && req.At.Said && len(th.arrivals) > 0 {
-		req.Verb = parse.Correct // "same but 1910z"
-	}
-	bare := req.At.Said && req.Verb == parse.Correct && req.Empty()
-	req.Station = station
-	if !bare {
-		return req, nil
-	}
-	if len(th.arrivals) == 0 {
-		if station != "" || about.Station == "" {
-			return req, nil
-		}
-		return parse.Request{Verb: parse.Brief, Stops: []parse.Stop{{Station: about.Station, Procedure: about.Procedure, At: req.At, By: req.Terms().Over(about.Terms())}}}, nil
-	}
-	var names []string
-	at := -1
-	for i := range th.arrivals {
-		s := &th.arrivals[i]
-		if station == "" || s.Station == station {
-			at = i
-			names = append(names, s.Station)
-		}
-	}
-	switch {
-	case at < 0:
-		return req, nil
-	case len(names) > 1:
-		p := &parse.Problem{Word: req.At.String(), Text: parse.WhichArrival(req.At.String(), names)}
-		all := slices.Clone(th.arrivals)
-		for i := range all {
-			if all[i].At = moved(all[i].At, req.At); station == "" || all[i].Station == station {
-				p.Choices = append(p.Choices, parse.Choice{Words: []string{strings.ToLower(all[i].Station)}, Line: parse.BriefLine(retimed(th.arrivals, i, req.At))})
-			}
-		}
-		p.Choices = append(p.Choices, parse.Choice{Picks: []parse.Pick{parse.Both}, Aside: true, Line: parse.BriefLine(all)})
-		return req, p
-	}
-	return parse.Request{Verb: parse.Brief, Stops: retimed(th.arrivals, at, req.At)}, nil
-}
-
 // question asks, and remembers what was asked: the next message may answer it.
 func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p *parse.Problem, m Message, whole bool) reply.Reply {
 	r, meant := b.ask(p), p.Meant

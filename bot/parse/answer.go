@@ -131,6 +131,11 @@ func (r *Reader) Answer(text string) (a Answer) {
 			a.Else = a.Else || t.sign != 0 || t.unit == celsiusUnit || t.unit == fahrenheitUnit
 			a.Figures = append(a.Figures, strconv.FormatFloat(t.value, 'f', -1, 64))
 		case wordToken:
+			if n := rd.tags[i].n; n > 1 && rd.means(i) == thanks { // "all good"
+				a.Thanks = true
+				i += n - 1
+				break
+			}
 			if p, words := picked(rd.tokens[i:]); words > 0 {
 				a.Else = a.Else || a.Pick != NoPick && a.Pick != p
 				a.Pick = p

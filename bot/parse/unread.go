@@ -247,7 +247,7 @@ func (rd *reading) misspeltStation() int {
 		capitals := raw == strings.ToUpper(raw)
 		near := len(rd.places.Nearest(raw, 1)) > 0
 		switch {
-		case near && (len(t.word) <= 5 || len(t.word) >= 6) && (capitals || rd.figures() || brief || len(rd.tokens) <= 2):
+		case near && (len(t.word) <= 5 || len(t.word) >= 6) && (capitals || rd.figures() || brief || len(rd.clocks) > 0 || len(rd.tokens) <= 2):
 			return k
 		case likeIdent(t.word) && best < 0 && (capitals && len(t.word) != 5 || len(t.word) == 4 && rd.figures() && u.token == 0):
 			if nearWord(t.word) == "" {

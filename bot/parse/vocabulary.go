@@ -227,7 +227,7 @@ var vocabulary = slices.Concat(
 	said(changeWord, "apology", "ups", "sry", "soz", "typo", "wrong", "pardon", "desole", "perdon", "perdona", "lo siento", "entschuldigung", "beklager", "unnskyld", "thats wrong", "that's wrong", "was wrong", "my mistake", "mistake", "sorry"),
 	said(changeWord, "", "sino", "korrigiere auf", "korrigier auf", "korriger til", "rett til", "corrige a", "corriger a", "cambiar a", "pon", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "should have been", "was meant to be", "is rather", "rather"),
 	said(changeWord, "change", "change", "replace", "swap", "exchange", "make", "andere auf", "ersetze", "tausche", "endre", "endre til", "bytt", "bytt ut", "changer", "changer en", "change en", "modifie", "remplace", "cambia", "cambia a", "cambiar", "reemplaza", "sustituye"),
-	said(insteadWord, "", "instead"),
+	said(insteadWord, "", "instead", "isteden", "i stedet", "stattdessen", "en su lugar"),
 	said(sameWord, "temperature", "same temp", "same temperature", "the same temp", "samme temperatur", "gleiche temperatur", "meme temperature", "misma temperatura"),
 	said(sameWord, "", "same", "the same", "same thing", "ditto", "likewise", "samme", "det samme", "dasselbe", "das gleiche", "meme chose", "la meme chose", "lo mismo"),
 	said(orWord, "", "or", "eller", "oder", "ou"),
