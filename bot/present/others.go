@@ -1,6 +1,7 @@
 package present
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -193,11 +194,21 @@ func baseLine(c *reply.Cold) string {
 		text += " (line " + reply.DegreesOf(c.RestrictionC.Value) + ")"
 	}
 	text += ": " + reply.StateWord(c.State)
+	today := c.Began.UTC() // of the hours in UTC, which may be another day's
+	if today.IsZero() {
+		today = cmp.Or(c.BelowFrom, c.CoveredTo).UTC()
+	}
+	at := func(t time.Time) string {
+		if t = t.UTC(); t.Format(time.DateOnly) != today.Format(time.DateOnly) {
+			return t.Format("Mon 15:04Z")
+		}
+		return t.Format("15:04Z")
+	}
 	if !c.BelowFrom.IsZero() {
-		text += ", " + c.Hours(dash, "", func(t time.Time) string { return t.UTC().Format("15:04Z") })
+		text += ", " + c.Hours(dash, "", at)
 	}
 	if c.State == "part-forecast" {
-		text += ", to " + c.CoveredTo.UTC().Format("15:04Z")
+		text += ", to " + at(c.CoveredTo)
 	}
 	if !c.SnoozedUntil.IsZero() {
 		text += ", no reminders until " + c.SnoozedUntil.UTC().Format("15:04Z")

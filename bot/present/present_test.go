@@ -2,8 +2,10 @@ package present_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"strings"
 	"testing"
+	"time"
 	"unicode/utf8"
 
 	"firn/bot/present"
@@ -236,6 +238,27 @@ func TestCallTitle(t *testing.T) {
 		}
 		if !found {
 			t.Errorf("%+v: want it headed %q", call, want)
+		}
+	}
+}
+
+// TestWatchHoursOfAnotherDay: hours in UTC of another day than that on which the
+// duty window begins say which.
+func TestWatchHoursOfAnotherDay(t *testing.T) {
+	began := time.Date(2026, time.January, 15, 13, 0, 0, 0, time.UTC)
+	for want, c := range map[string]reply.Cold{
+		"XKLD: BELOW, 13:00Z–Fri 13:00Z":     {State: "below", Began: began, BelowFrom: began, BelowTo: began.Add(24 * time.Hour)},
+		"XKLD: BELOW, Fri 08:00Z–Fri 13:00Z": {State: "below", Began: began, BelowFrom: began.Add(19 * time.Hour), BelowTo: began.Add(24 * time.Hour)},
+		"XKLD: BELOW, 14:00Z–15:00Z":         {State: "below", BelowFrom: began.Add(time.Hour), BelowTo: began.Add(2 * time.Hour)},
+		"XKLD: PART FORECAST, to Fri 01:00Z": {State: "part-forecast", Began: began, CoveredTo: began.Add(12 * time.Hour)},
+	} {
+		c.Ident = "XKLD"
+		text := ""
+		for _, b := range present.Of(reply.Reply{Kind: reply.KindWatch, Bases: []reply.Cold{c}}).Short {
+			text += fmt.Sprint(b)
+		}
+		if !strings.Contains(text, want) {
+			t.Errorf("got %q, want %q", text, want)
 		}
 	}
 }

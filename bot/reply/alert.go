@@ -195,6 +195,8 @@ func (sc AlertScene) ended() string {
 	switch {
 	case j.State == coldwatch.Clear, j.State == coldwatch.Near:
 		return "No longer at or below " + line + "."
+	case j.State == coldwatch.Below && sc.bound() && (j.BelowFrom.IsZero() || !j.BelowFrom.Before(sc.Window.To)):
+		return "How cold it is now, is not known."
 	case j.State == coldwatch.Below && j.HoursKnown && !j.BelowTo.Before(sc.Window.To):
 		return "Still at or below " + line + "."
 	case j.State == coldwatch.Below && j.Estimated():
@@ -207,10 +209,16 @@ func (sc AlertScene) ended() string {
 	return "How cold it is, is not known: this does not mean warm."
 }
 
+// bound says that the low is a forecast minimum outside the window. A day that
+// ends may be judged by the values of the hour behind it, which are none.
+func (sc AlertScene) bound() bool {
+	return sc.Judgement.Bound(sc.Window) && (sc.Kind != "ended" || !sc.Judgement.HoursKnown)
+}
+
 // low is the lowest temperature and when.
 func (sc AlertScene) low() string {
 	j := sc.Judgement
-	if j.Bound(sc.Window) && sc.Kind != "ended" {
+	if sc.bound() {
 		return fmt.Sprintf("No colder than %s °C, forecast for %s, %s.", Degrees(j.Low), sc.at(j.LowAt), sc.Window.Beside(j.LowAt))
 	}
 	return fmt.Sprintf("Lowest %s °C at %s.", Degrees(j.Low), sc.at(j.LowAt))

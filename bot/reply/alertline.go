@@ -19,7 +19,7 @@ func (sc AlertScene) short() string {
 		low = ": no forecast"
 	case j.LowAt.IsZero():
 		low = ": " + StateWord(j.State.String())
-	case j.Bound(sc.Window) && sc.Kind != "ended":
+	case sc.bound():
 		low = " no colder than " + Degrees(j.Low) // at no hour of the duty window
 	default:
 		low, when = " "+Degrees(j.Low), " "+sc.when(j.LowAt)

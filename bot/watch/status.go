@@ -9,6 +9,7 @@ import (
 
 	"firn/bot/person"
 	"firn/bot/reply"
+	"firn/bot/weather"
 	"firn/engine/coldwatch"
 )
 
@@ -94,7 +95,7 @@ func (w *Watch) status(ctx context.Context, b *base, at time.Time) (j coldwatch.
 // failedNote is the note of a judgement for which a source failed, beside what
 // was said of forecasts that others had.
 func failedNote(j coldwatch.Judgement, failed error) string {
-	note := "the forecast source failed: " + oneLine(failed.Error())
+	note := "the forecast source failed: " + oneLine(weather.Failures(failed))
 	if j.Source != "" {
 		return j.Note + "; " + note
 	}

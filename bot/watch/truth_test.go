@@ -2,6 +2,7 @@ package watch_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"slices"
@@ -95,6 +96,22 @@ func TestDaysAreTrue(t *testing.T) {
 			s.acknowledge(true)
 			s.run(2, 725)
 		}, "0 opened/below [page], 720 ended/below [page]", map[string]string{"2 page": "It was at or below −25 °C; whether it still is, is not known."}},
+		{"it ends with a minimum of the next morning", func(s *stage) {
+			s.says = taf(at(-30), 25, -30)
+			s.run(0, 1)
+			s.acknowledge(true)
+			s.run(2, 725)
+		}, "0 opened/below [page], 720 ended/below [page]", map[string]string{
+			"2 page": "Watch ended: XKLD Kaldmoor, Thu 15 Jan. How cold it is now, is not known.\nNo colder than −30 °C, forecast for Fri 07:00 local (14:00Z), ",
+		}},
+		{"one source fails, others have nothing", func(s *stage) {
+			s.says = nil
+			s.err = &weather.Missing{Ident: "XKLD", Passed: []weather.Passed{
+				{Source: "typed", Err: weather.ErrNone}, {Source: "folder", Err: weather.ErrNone},
+				{Source: "awc", Err: errors.New("weather awc: XKLD: answered with status 503"), Label: "TAF (awc)"},
+			}}
+			s.run(0, 12)
+		}, "10 opened/no-forecast [page]", map[string]string{"1 page": "The forecast source failed: awc: answered with status 503. The restriction"}},
 		{"it ends near", func(s *stage) {
 			s.says = curve(at(-30), -30, -30, -23)
 			s.run(0, 1)

@@ -347,6 +347,25 @@ func Failing(err error) (names []string) {
 	return names
 }
 
+// Failures are the sources that failed, with why, of the error of Forecasts: not
+// those that have nothing, behind which the reason would be cut off.
+func Failures(err error) string {
+	m, ok := errors.AsType[*Missing](err)
+	if !ok {
+		return err.Error()
+	}
+	var all []string
+	for _, p := range m.Passed {
+		if !errors.Is(p.Err, ErrNone) {
+			all = append(all, p.Source+": "+strings.TrimPrefix(p.Err.Error(), "weather "+p.Source+": "+m.Ident+": "))
+		}
+	}
+	if len(all) == 0 {
+		return err.Error()
+	}
+	return strings.Join(all, "; ")
+}
+
 // Forecasts is Outlook without the rest: every source's forecast in order.
 // The error is a *Missing when there is none, and beside forecasts when a source
 // failed that might have had one; or the context's.
