@@ -12,7 +12,7 @@ import (
 )
 
 const (
-	nameHolds   = time.Hour
+	nameHolds   = 5 * time.Minute // who becomes a guest reads no longer
 	groupHolds  = 3 * time.Minute // a new duty officer waits no longer
 	afterFault  = 30 * time.Second
 	lookupLasts = 2 * time.Second // an answer does not wait longer for a name
@@ -33,6 +33,12 @@ func (s *Surface) person(ctx context.Context, p chat.Person) chat.Person {
 		}
 	}
 	return p
+}
+
+// Who is what Slack says of somebody now.
+func (s *Surface) Who(ctx context.Context, p chat.Person) chat.Person {
+	p.Groups = nil
+	return s.person(ctx, p)
 }
 
 // profile is what Slack says of a person.

@@ -364,6 +364,41 @@ func TestFrontsKept(t *testing.T) {
 	})
 }
 
+// TestFrontOfWhoLeaves: the front page of somebody who belongs to the unit no more is
+// brought up to date once, to say so.
+func TestFrontOfWhoLeaves(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		o := newOffice(t, chat.Settings{})
+		state, standing := "a", chat.Member
+		o.answerer.do = func(context.Context, bot.Message) (reply.Reply, error) {
+			return reply.Reply{Kind: reply.KindMine, Facts: []string{state}}, nil
+		}
+		ctx, stop := context.WithCancel(t.Context())
+		ended := make(chan error, 1)
+		go func() { ended <- o.KeepFronts(ctx) }()
+		e := chat.Event{ID: "l1", Kind: chat.HomeOpened, Place: chat.Place{Home: "T1", Channel: "D1", Direct: true}, Person: chat.Person{ID: "U1"}}
+		o.Handle(t.Context(), knowing{fronted{o.slack}, &standing}, e)
+		const gone = "front U1: ! firn answers the members of its unit alone: not guests, nor people of other organisations."
+		for _, c := range []struct {
+			state string
+			is    chat.Standing
+			want  []string
+		}{
+			{"b", chat.Member, []string{"front U1: a", "front U1: b"}},
+			{"c", chat.Unsure, []string{"front U1: a", "front U1: b"}},
+			{"d", chat.Outsider, []string{"front U1: a", "front U1: b", gone}},
+			{"e", chat.Member, []string{"front U1: a", "front U1: b", gone}}, // who has come back opens it
+		} {
+			state, standing = c.state, c.is
+			o.Stir()
+			time.Sleep(2 * time.Minute)
+			o.want(t, c.want...)
+		}
+		stop()
+		<-ended
+	})
+}
+
 func TestLooked(t *testing.T) {
 	o := newOffice(t, chat.Settings{})
 	e := chat.Event{ID: "l1", Kind: chat.HomeOpened, Place: chat.Place{Home: "T1", Channel: "D1", Direct: true}, Person: chat.Person{ID: "U1"}}

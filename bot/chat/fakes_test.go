@@ -126,6 +126,17 @@ func (s fronted) Front(ctx context.Context, e chat.Event, c chat.Message) error 
 	return s.call(ctx, "front", e.Person.ID+": "+words(c))
 }
 
+// knowing is one that knows who people are.
+type knowing struct {
+	fronted
+	standing *chat.Standing
+}
+
+func (s knowing) Who(_ context.Context, p chat.Person) chat.Person {
+	p.Standing = *s.standing
+	return p
+}
+
 // answerer says what it was told, or does what the test wants.
 type answerer struct {
 	mu  sync.Mutex

@@ -39,7 +39,8 @@ func newFronts() fronts {
 }
 
 // homeOpened shows what concerns a person on the surface's front page for them,
-// which is kept up to date from then on.
+// which is kept up to date from then on, as long as the person belongs to the unit
+// and this process runs: after a restart it is so from when it is opened again.
 func (d *Dispatcher) homeOpened(ctx context.Context, s Surface, e Event) {
 	front, ok := s.(Fronted)
 	if !ok {
@@ -125,6 +126,17 @@ func (d *Dispatcher) renew(ctx context.Context, p *frontPage) bool {
 	ctx, cancel := context.WithTimeout(request.With(ctx, p.on.Name(), p.event.ID), d.set.Limit+grace)
 	defer cancel()
 	p.event.At = d.now()
+	if knows, ok := p.on.(Knowing); ok {
+		p.event.Person = knows.Who(ctx, p.event.Person)
+	}
+	switch p.event.Person.Standing {
+	case Outsider:
+		d.outside(ctx, p.on, p.event)
+		d.fronts.open.Drop(p.on.Name() + "/" + p.event.Person.ID)
+		return true
+	case Unsure:
+		return false // it stays as it is until the service says
+	}
 	return d.front(ctx, p)
 }
 

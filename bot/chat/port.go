@@ -165,6 +165,13 @@ type Fronted interface {
 	Front(ctx context.Context, e Event, c Message) error
 }
 
+// Knowing is a Surface that can say who somebody is without an event of theirs. It
+// may answer from what it learnt some minutes ago.
+type Knowing interface {
+	Surface
+	Who(ctx context.Context, p Person) Person
+}
+
 // Confirming is a Surface that has a form for a question which is answered with
 // one button: the card's only action. It may say that it cannot show one for this
 // event: the card is whispered then.
