@@ -26,8 +26,10 @@
 //     TestOfferRecords).
 //   - A full question never replaces another card, a scrap does: "full questions stand
 //     beside each other" (bot: TestAnotherApproachReplacesNothing).
-//   - Recompute and check say what they do: "a button says what it would do", "a form of a
-//     blind check" and its like (bot: TestChecking).
+//   - Recompute says what it would do and asks where that is warmer or another's: "a
+//     button says what it would do" (bot: TestChecking).
+//   - Check asks for confirmation with the figures: "figures are asked about before a
+//     check", "a form of a blind check" and its like.
 //   - An acknowledgement is seen, a morning is one post a channel: "a morning, its
 //     details, and who has seen it", "a button on a posted alert" (bot/watch; cmd/firn-faults
 //     counts digests).

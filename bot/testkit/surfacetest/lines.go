@@ -145,13 +145,32 @@ func morning(t *testing.T, d Driver) {
 	r.sound(t)
 }
 
-// saysWhat: a button's words are all there.
+// saysWhat: a button's words are all there, and what it would do is asked about
+// where somebody's colder figures stand.
 func saysWhat(t *testing.T, d Driver) {
 	r := start(t, d, nil)
 	r.say(t, 0, "again k1")
 	card := r.await(t, heard("k1"))
-	if !slices.Contains(card.Buttons, Button{"recompute", "Again at −29, 61 min old"}) {
+	again := Button{"recompute", "Again at −29, 61 min old"}
+	if !slices.Contains(card.Buttons, again) {
 		t.Errorf("the buttons are %+v", card.Buttons)
+	}
+	// Where it is warmer, or another's, whoever pressed is asked, and the same
+	// button computes; the card stays.
+	by := r.traits.People[1]
+	if len(r.traits.Channels) == 0 {
+		by = r.traits.People[0] // nobody else sees it
+	}
+	r.Press(t, card, again.ID, by)
+	asked := r.await(t, "is warmer than")
+	if r.traits.Private && asked.Direct == "" && asked.Only != by.ID || !slices.Contains(asked.Buttons, again) || r.parrot.count("recompute k1 latest") != 0 {
+		t.Errorf("asked in %q of %q with %+v, after computing %d times", asked.Channel, asked.Only, asked.Buttons, r.parrot.count("recompute k1 latest"))
+	}
+	r.Press(t, asked, again.ID, by)
+	r.await(t, heard("recompute k1 latest"))
+	r.once(t, heard("k1"))
+	if n := r.parrot.count("recompute k1 latest"); n != 1 {
+		t.Errorf("it was computed %d times", n)
 	}
 	r.sound(t)
 }

@@ -265,6 +265,7 @@ func heard(mark string) string { return "Heard " + mark + "." }
 //	nothing           an empty reply
 //	fail              an error with a secret in it
 //	watch             the bases
+//	again MARK        and a button that computes a record again
 //	enter ID N        what a blind check of N altitudes asks for
 //
 // Anything else, such as a form's line, is a mark as a whole.
@@ -306,6 +307,14 @@ func (p *parrot) Handle(ctx context.Context, m bot.Message) (reply.Reply, error)
 		r.Actions = []reply.Action{{ID: "more", Label: "Show more", Message: text}}
 	case "again":
 		r.Actions = []reply.Action{{ID: "recompute", Label: "Again at −29, 61 min old", Message: "recompute " + mark}}
+	case "recompute": // it is somebody else's, and warmer: the bot asks first
+		if text == "" {
+			line := m.Text + " latest"
+			r = reply.Ask(reply.Problem{Text: "−29 °C is warmer than the −38 °C of " + mark + ". Compute again at −29?", Try: line})
+			r.Actions = []reply.Action{{ID: "recompute", Label: "Again at −29, 61 min old", Message: line}}
+			break
+		}
+		r.Headline, r.Facts = heard(m.Text), []string{heard(m.Text)}
 	case "duty":
 		r.Kind = reply.KindAlert
 		r.Actions = []reply.Action{{ID: "ack", Label: "Acknowledge", Message: "ack XKLD"}, {ID: "more", Label: "Show more", Message: "say why"}}
