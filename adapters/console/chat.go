@@ -29,10 +29,11 @@ type Lines interface {
 const prompt = "firn> "
 
 // Chat holds a conversation: a line in, a reply out, follow-ups read with
-// what was asked before. It returns when the lines end, at "quit" or "exit",
-// and with the context's error when that ends first.
+// what was asked before. "more" shows all of the last reply. It returns when the
+// lines end, at "quit" or "exit", and with the context's error when that ends first.
 func Chat(ctx context.Context, a Answerer, now func() time.Time, lines Lines, out io.Writer, style Style) error {
 	began := now().UnixNano() // no other conversation has these names
+	var last reply.Reply
 	for n := 1; ; n++ {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -49,18 +50,38 @@ func Chat(ctx context.Context, a Answerer, now func() time.Time, lines Lines, ou
 			continue
 		case "quit", "exit":
 			return nil
+		case "more":
+			if last.Kind == "" {
+				break
+			}
+			full := style
+			full.Full = true
+			if err := say(out, last, full); err != nil {
+				return err
+			}
+			continue
 		}
 		r, err := a.Handle(ctx, bot.Message{Surface: "console", Thread: "chat", ID: fmt.Sprintf("%d/%d", began, n), Text: text, At: now(), Direct: true, Duty: true})
 		if err != nil {
 			return err
 		}
-		if err := Render(out, r, style); err != nil {
-			return fmt.Errorf("write a reply: %w", err)
+		if err := say(out, r, style); err != nil {
+			return err
 		}
-		if _, err := io.WriteString(out, "\n"); err != nil {
-			return fmt.Errorf("write a reply: %w", err)
-		}
+		last = r
 	}
+}
+
+// say writes a reply and an empty line, in one call.
+func say(out io.Writer, r reply.Reply, style Style) error {
+	var b strings.Builder
+	if err := Render(&b, r, style); err != nil {
+		return fmt.Errorf("write a reply: %w", err)
+	}
+	if _, err := io.WriteString(out, b.String()+"\n"); err != nil {
+		return fmt.Errorf("write a reply: %w", err)
+	}
+	return nil
 }
 
 // Plain reads lines from a pipe or a file, however long.

@@ -21,7 +21,8 @@ type Style struct {
 	Talk   bool // a conversation: what may be typed next is told
 }
 
-// Render writes a reply: its short form, or all of it.
+// Render writes a reply: its short form, or all of it, without what a terminal would
+// obey.
 func Render(w io.Writer, r reply.Reply, style Style) error {
 	d := present.Of(r)
 	blocks := d.Short
@@ -35,7 +36,7 @@ func Render(w io.Writer, r reply.Reply, style Style) error {
 	if style.Talk {
 		p.actions(r.Actions)
 	}
-	_, err := io.WriteString(w, p.b.String())
+	_, err := io.WriteString(w, harmless(p.b.String()))
 	return err
 }
 

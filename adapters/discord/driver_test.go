@@ -156,7 +156,7 @@ func (v *driver) Traits() surfacetest.Traits {
 		},
 		Groups:  v.d.People()[0].Roles,
 		Secrets: []string{testToken},
-		Direct:  true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true,
+		Direct:  true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true, Changes: true,
 		Lacks: []surfacetest.Power{surfacetest.FrontPage}, // bots have none there
 	}
 	for _, p := range v.d.People() {

@@ -317,7 +317,7 @@ func newDriver(t *testing.T) surfacetest.Driver {
 func (d *driver) Traits() surfacetest.Traits {
 	return surfacetest.Traits{
 		Name: Surface, People: d.people, Groups: []string{DutyGroup}, Secrets: d.links,
-		Direct: true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true, Waits: true, Open: true,
+		Direct: true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true, Waits: true, Open: true, Changes: true,
 		// A page has one place, which only those see who came in by a link; its own
 		// parts are its front page and what is folded, and firn is its service.
 		Lacks: []surfacetest.Power{

@@ -45,7 +45,7 @@ func (v *driver) Traits() surfacetest.Traits {
 			{Person: surfacetest.Person{ID: stranger, Name: "Xaver"}, What: "somebody of another organisation", InChannels: true},
 		},
 		Groups: []string{onDuty}, Secrets: []string{v.d.AppToken(), v.d.BotToken()},
-		Direct: true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true,
+		Direct: true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true, Changes: true,
 	}
 }
 

@@ -31,7 +31,7 @@ func (c *chatCommand) Run(ctx context.Context, h host) error {
 	if !inOK || !outOK || !term.IsTerminal(int(in.Fd())) || !term.IsTerminal(int(out.Fd())) {
 		return console.Chat(ctx, b, h.now, console.Plain(h.stdin), h.stdout, console.Style{Talk: true})
 	}
-	fmt.Fprintln(out, "Type a message, “help”, or “quit”.")
+	fmt.Fprintln(out, "Type a message, “more” for all of the answer to it, “help”, or “quit”.")
 	t, err := console.Open(int(in.Fd()), struct {
 		io.Reader
 		io.Writer

@@ -10,6 +10,8 @@
 // A surface of a real service is driven through a double of that service over
 // real HTTP and websockets: what the suite says and sees went through them.
 //
+// The console is one, too: its people type into console.Chat.
+//
 // # How the bot behaves among people, a line and its cases
 //
 // What a surface cannot do stands in Traits.Lacks, and "what it cannot do is said"

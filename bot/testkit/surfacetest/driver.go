@@ -137,6 +137,7 @@ type Traits struct {
 	Private  bool // can show something to one person in a channel, at least as the answer to a button
 	Pictures bool // can show pictures, and files to keep
 	Waits    bool // who says something is answered also where there is nothing to say
+	Changes  bool // can change what it has shown
 	Open     bool // what is asked in a direct message is for the unit all the same
 
 	// Lacks are all that the surface or its service cannot do. The suite holds it
@@ -152,6 +153,7 @@ type Power string
 const (
 	Channels  Power = "channels"
 	Directly  Power = "direct messages"
+	Changes   Power = "changing what was shown"
 	Edits     Power = "editing what was said"
 	Deletes   Power = "deleting what was said"
 	Buttons   Power = "buttons"
@@ -174,7 +176,7 @@ const (
 func powers(t *testing.T, d Driver) map[Power]bool {
 	tr := d.Traits()
 	has := map[Power]bool{
-		Channels: len(tr.Channels) > 0, Directly: tr.Direct, Edits: tr.Edits, Buttons: tr.Buttons, Forms: tr.Forms,
+		Channels: len(tr.Channels) > 0, Directly: tr.Direct, Edits: tr.Edits, Changes: tr.Changes, Buttons: tr.Buttons, Forms: tr.Forms,
 		Privately: tr.Private, Pictures: tr.Pictures, Groups: len(tr.Groups) > 0, Strangers: len(tr.Outsiders) > 0, Closed: len(tr.Elsewhere) > 0,
 	}
 	_, has[Deletes] = d.(Deleter)

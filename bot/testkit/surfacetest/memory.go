@@ -69,7 +69,7 @@ func NewMemory(name string) *Memory {
 			Outsiders: []Outsider{{Person: Person{"X1", "Xenia"}, What: "a stranger", InChannels: true}},
 			Groups:    []string{"S1"},
 			Secrets:   []string{"memory-token"},
-			Direct:    true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true,
+			Direct:    true, Edits: true, Buttons: true, Forms: true, Private: true, Pictures: true, Changes: true,
 			Lacks: []Power{More, Under},
 		},
 		clock:  time.Now(),
