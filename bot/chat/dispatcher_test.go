@@ -331,9 +331,11 @@ func TestPictures(t *testing.T) {
 func TestFrontsKept(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		o := newOffice(t, chat.Settings{})
-		state := "a"
+		var state atomic.Pointer[string]
+		is := func(s string) { state.Store(&s) }
+		is("a")
 		o.answerer.do = func(context.Context, bot.Message) (reply.Reply, error) {
-			return reply.Reply{Kind: reply.KindMine, Facts: []string{state}}, nil
+			return reply.Reply{Kind: reply.KindMine, Facts: []string{*state.Load()}}, nil
 		}
 		ctx, stop := context.WithCancel(t.Context())
 		ended := make(chan error, 1)
@@ -347,7 +349,7 @@ func TestFrontsKept(t *testing.T) {
 		o.Stir()
 		time.Sleep(time.Minute)
 		o.want(t, "front U1: a") // nothing is different
-		state = "b"
+		is("b")
 		for range 20 {
 			o.Stir()
 			time.Sleep(50 * time.Millisecond)
@@ -355,7 +357,7 @@ func TestFrontsKept(t *testing.T) {
 		time.Sleep(5 * time.Second)
 		o.want(t, "front U1: a", "front U1: b")
 		o.clock.pass(13 * time.Hour) // a shift is over
-		state = "c"
+		is("c")
 		o.Stir()
 		time.Sleep(time.Minute)
 		o.want(t, "front U1: a", "front U1: b")

@@ -101,9 +101,9 @@ func (rd *reading) sightAt(i int) int {
 }
 
 // metricSight says that the figure at i is a report's ten kilometres and more:
-// 9999 that no label names.
+// 9999 that no label names, however it is written.
 func (rd *reading) metricSight(i int) bool {
-	return rd.tokens[i].word == "9999" && !rd.behindLabel() && !rd.takes() && !rd.not
+	return rd.tokens[i].kind == numberToken && rd.tokens[i].value == 9999 && !rd.behindLabel() && !rd.takes() && !rd.not
 }
 
 // windAt is behind a wind that stands without its name, as in "320/04" and

@@ -33,7 +33,7 @@ type Arrival struct {
 	BelowFrom time.Time      `json:"below_from,omitzero"`
 	BelowTo   time.Time      `json:"below_to,omitzero"`
 	Estimated bool           `json:"estimated,omitempty"`
-	Zone      *time.Location `json:"-"`
+	Zone      *time.Location `json:"-" store:"-"`
 	Required  OptBool        `json:"required,omitzero"`
 	// RecomputeC is the temperature at and below which a figure changes, or a
 	// correction comes to be required.

@@ -330,9 +330,11 @@ func fullReply() reply.Reply {
 			Station: reply.Station{Ident: "XKLD", Name: "Kaldmoor", ElevationFt: 4802, Known: true}, At: at(1), Local: "Thu 15 Jan 06:00 local", Alternate: true,
 			TemperatureC: reply.Some(-31), Bound: true, TemperatureSource: "TAF", Issued: at(2), RestrictionC: reply.Some(-25), Required: reply.Yes, RecomputeC: reply.Some(-32),
 			Procedures: []reply.ArrivalPlan{{Name: "rnav 31", Stops: []reply.Stop{{Code: "baro-limit", Text: "NA below −28"}}, Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 9000, UpperPublishedFt: 9200, UpperCorrectedFt: 10000, PublishedM: 2499.36, CorrectedM: 2743.2, Required: true, Report: true, Why: "own", State: reply.StateAdvised, Mark: "LNAV only", Via: []string{"XADLO"}, TrueUncorrectedFt: 7800, TrueCorrectedFt: 8600}, {Label: "IAF", Fix: "XADLO", NoAltitude: true}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
-			Note:       "part of it",
+			BelowFrom:  at(3), BelowTo: at(4), Estimated: true,
+			Note: "part of it",
 		}},
 		Expected: []reply.ArrivalPlan{{Name: "rnav 31", Stops: []reply.Stop{{Code: "baro-limit", Text: "NA below −28"}}, Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 9000, UpperPublishedFt: 9200, UpperCorrectedFt: 10000, PublishedM: 2499.36, CorrectedM: 2743.2, Required: true, Report: true, Why: "own", State: reply.StateAdvised, Mark: "LNAV only", Via: []string{"XADLO"}, TrueUncorrectedFt: 7800, TrueCorrectedFt: 8600}, {Label: "IAF", Fix: "XADLO", NoAltitude: true}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
+		Confirm:  "KALOMI-RUTA",
 		Route: &reply.OnRoute{
 			MinimumFt: 11600, HeightFt: 6798, CorrectionFt: 934, CorrectedFt: 12600, TrueFt: 10837, DeviationC: reply.Some(-30.5),
 			OutsideC: reply.Some(-40), TrueByOutsideFt: reply.Some(10779), Strict: true,
