@@ -270,6 +270,8 @@ func sayObserveNeeds(station string) string {
 	return fmt.Sprintf("What is the temperature at %s?", station)
 }
 
+const sayObserveTime = "The time of an observation is in UTC: write it with a Z, such as 0730Z."
+
 func sayLogWord(word string) string {
 	return fmt.Sprintf("“log” takes a station, “today”, “unchecked” or the name of a record, and not %s.", word)
 }

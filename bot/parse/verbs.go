@@ -68,6 +68,12 @@ func (rd *reading) commandNeeds() {
 		if rd.day != DayUnsaid && !r.Today {
 			rd.logWord(rd.first(dayWord))
 		}
+		if rd.has(weekdayWord) {
+			rd.logWord(rd.first(weekdayWord))
+		}
+		if day := "yesterday"; rd.wrote(day) { // talk anywhere else
+			rd.fail(0, &Problem{Word: day, Text: sayLogWord(day), Try: "log"})
+		}
 		for _, w := range r.NotUsed {
 			rd.fail(0, &Problem{Word: w, Text: sayLogWord(w), Try: "log"})
 		}
@@ -76,7 +82,7 @@ func (rd *reading) commandNeeds() {
 		case rd.problem != nil && len(rd.open) > 0:
 		case len(r.Altitudes) > 0:
 			w := r.Altitudes[0].figure()
-			rd.fail(0, &Problem{Word: w, Text: sayNoTime(w)})
+			rd.fail(0, &Problem{Word: w, Text: sayObserveTime})
 		case r.Station == "" && !r.Elsewhere:
 			rd.fail(0, &Problem{Word: "obs", Text: sayObserveNeeds("")})
 		case !r.HasTemperature && rd.problem == nil:
