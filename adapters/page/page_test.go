@@ -260,6 +260,9 @@ func TestMorning(t *testing.T) {
 	if got := page.id(morning).read(); !strings.Contains(got, "XKLD moves by 4") {
 		t.Errorf("the morning is %q, without what changed below it", got)
 	}
+	if page.id("board") != nil {
+		t.Error("beside the morning the bases stand once more")
+	}
 	if got := len(page.id("posts").named("li")); got < 5 {
 		t.Errorf("%d posts stand there", got)
 	}

@@ -273,12 +273,16 @@ func (p *Page) stationsFound(r *request) {
 
 // watchView is what the watch has said.
 type watchView struct {
-	Board      boardView  // the digest: every base, by what is to be done
+	Board      boardView  // every base, by what is to be done
+	Morning    bool       // the morning's post says that, as it is in every channel
 	Posts      []postView // the newest first
 	Days       int        // for which they stand
 	CSRF, Deed string
 	Duty       bool
 }
+
+// morningStands is how long a morning's post says how the bases stand: to the next.
+const morningStands = 24 * time.Hour
 
 func (p *Page) watchPage(r *request) {
 	v := watchView{Days: int(pagestate.PostLife.Hours() / 24), Board: p.boardNow(r.mayDuty()), Duty: r.mayDuty(), CSRF: r.who.csrfToken(), Deed: newID()}
@@ -288,5 +292,6 @@ func (p *Page) watchPage(r *request) {
 		return
 	}
 	slices.Reverse(v.Posts)
+	v.Morning = slices.ContainsFunc(v.Posts, func(o postView) bool { return o.Morning && p.o.Now().Sub(o.at) < morningStands })
 	r.show("watch", frame{Title: "Watch", Nav: "watch", Live: "/watch", Refresh: true}, v)
 }

@@ -10,12 +10,15 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
+	"firn/adapters/console"
 	"firn/adapters/discord"
 	"firn/adapters/page"
 	"firn/adapters/slack"
 	"firn/adapters/testkit/slackdouble"
 	"firn/bot/chat"
+	"firn/bot/reply"
 )
 
 // onSlack is a card as a person reads it on Slack; the first line is the
@@ -146,4 +149,35 @@ func onPage(t *testing.T, c chat.Message) []byte {
 	}
 	end()
 	return out.Bytes()
+}
+
+// TestOneDigest: a channel's morning has the same words on every surface.
+func TestOneDigest(t *testing.T) {
+	at := goldenTime
+	line := func(ident, state string, low float64) reply.DigestLine {
+		return reply.DigestLine{Asks: state == "below", Zone: time.UTC, Cold: reply.Cold{
+			Ident: ident, State: state, LowC: reply.Some(low), LowAt: at, RestrictionC: reply.Some(-20),
+		}}
+	}
+	r := reply.MorningDigest(reply.DigestScene{Day: "2026-01-25", Bases: []reply.DigestLine{line("XKLD", "below", -31), line("XFRN", "near", -18), line("XGLN", "below", -24)}})
+	var screen bytes.Buffer
+	if err := console.Render(&screen, r, console.Style{}); err != nil {
+		t.Fatal(err)
+	}
+	c := chat.Message{Reply: r}
+	want := append([]string{r.Headline}, r.Facts...)
+	for _, s := range r.Sections {
+		want = append(append(want, s.Title), s.Lines...)
+	}
+	if len(want) != 7 {
+		t.Fatalf("the digest says %q", want)
+	}
+	for name, shown := range map[string][]byte{"console": screen.Bytes(), "page": onPage(t, c), "slack": onSlack(t, c), "discord": onDiscord(t, c)} {
+		text := strings.Join(strings.Fields(string(shown)), " ")
+		for _, w := range want {
+			if !strings.Contains(text, w) {
+				t.Errorf("%s does not say %q: %s", name, w, text)
+			}
+		}
+	}
 }
