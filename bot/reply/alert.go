@@ -179,10 +179,10 @@ func (sc AlertScene) state() string {
 	return "Nothing at or below or near " + line + "."
 }
 
-// covered is the part of the window that is known.
+// covered is the part of the window that is known; what has gone by is no news.
 func (sc AlertScene) covered() string {
 	j := sc.Judgement
-	if j.CoveredFrom.After(sc.Window.From.Add(time.Hour)) {
+	if j.CoveredFrom.After(sc.Window.From.Add(time.Hour)) && j.CoveredFrom.After(sc.Now) {
 		return fmt.Sprintf("from %s to %s; not known before and after", sc.at(j.CoveredFrom), sc.at(j.CoveredTo))
 	}
 	return fmt.Sprintf("to %s; not known after", sc.at(j.CoveredTo))

@@ -112,6 +112,15 @@ func TestDaysAreTrue(t *testing.T) {
 			}}
 			s.run(0, 12)
 		}, "10 opened/no-forecast [page]", map[string]string{"1 page": "The forecast source failed: awc: answered with status 503. The restriction"}},
+		{"a reminder of what was judged in the middle of the window", func(s *stage) {
+			s.says = nil
+			s.run(0, 1)
+			s.acknowledge(true)
+			s.says = part(at(130), -10, 2, 8)
+			s.run(131, 185)
+		}, "0 opened/no-forecast [page], 131 amended/part-forecast [page], 161 repeated/part-forecast [page]", map[string]string{
+			"3 page": "as far as the forecast goes, to 14:00 local (21:00Z); not known after",
+		}},
 		{"it ends near", func(s *stage) {
 			s.says = curve(at(-30), -30, -30, -23)
 			s.run(0, 1)
