@@ -282,6 +282,9 @@ func (sc AlertScene) at(t time.Time) string {
 	form := "15:04"
 	if local.Format(time.DateOnly) != sc.Day {
 		form = "Mon 15:04"
+		if sc.Now.Sub(t).Abs() >= 6*24*time.Hour {
+			form = "Mon 2 Jan 15:04"
+		}
 	}
 	return local.Format(form) + " local (" + t.UTC().Format("15:04Z") + ")"
 }

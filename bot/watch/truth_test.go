@@ -121,6 +121,11 @@ func TestDaysAreTrue(t *testing.T) {
 		}, "0 opened/no-forecast [page], 131 amended/part-forecast [page], 161 repeated/part-forecast [page]", map[string]string{
 			"3 page": "as far as the forecast goes, to 14:00 local (21:00Z); not known after",
 		}},
+		{"a forecast of last month", func(s *stage) {
+			s.says = curve(at(-30), -30)
+			s.says[0].Issued = at(-27 * 24 * 60)
+			s.run(0, 1)
+		}, "0 opened/below [page]", map[string]string{"1 page": "issued Fri 19 Dec 06:00 local (13:00Z), 27 days old"}},
 		{"it ends near", func(s *stage) {
 			s.says = curve(at(-30), -30, -30, -23)
 			s.run(0, 1)
