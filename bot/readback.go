@@ -12,15 +12,16 @@ import (
 
 // readBack asks about figures that are those to fly of the thread's last answer:
 // who repeats an answer has them corrected already, and must not be given them
-// corrected again. What is added to the altitudes ("add 8000"), or stands with its
-// station, is published. It is nil where next holds any other figure.
+// corrected again. What is added to the altitudes ("add 8000"), changed ("change
+// FAF to 8000"), or stands with its station, is published. It is nil where next
+// holds any other figure.
 func (b *Bot) readBack(ctx context.Context, th *thread, next parse.Request, text string, at time.Time) *parse.Problem {
 	earlier := th.request
 	q := th.question
 	if c := q.pick(b.reader, text); c.ok || c.line != "" || c.vague || q.Asked && !bareFigures(next) && q.Word == figure(next.Altitudes[0]) {
 		return nil // it answers what was asked
 	}
-	if !th.answered || next.Verb != parse.Correct || next.Also || next.Complete() || next.HasElevation || len(next.Altitudes) == 0 || next.Station != "" && next.Station != earlier.Station {
+	if !th.answered || next.Verb != parse.Correct || next.Also || ordered(next) || next.Complete() || next.HasElevation || len(next.Altitudes) == 0 || next.Station != "" && next.Station != earlier.Station {
 		return nil
 	}
 	if next.HasTemperature && next.Temperature != earlier.Temperature || next.Procedure != "" && next.Procedure != earlier.Procedure {
@@ -54,6 +55,12 @@ func (b *Bot) readBack(ctx context.Context, th *thread, next parse.Request, text
 	}
 	return &parse.Problem{Word: said[0], Text: parse.FlownAlready(said, chart), Either: true,
 		Choices: []parse.Choice{{Words: []string{"published", "charted", "chart", "add"}, Aside: true, Next: &parse.Request{Also: true}}}}
+}
+
+// ordered says that a request's words change a figure ("change FAF to 8000",
+// "sorry FAF 8000"), and do not only say what it is ("so FAF is 8000?").
+func ordered(r parse.Request) bool {
+	return r.Instead && !slices.ContainsFunc(r.Altitudes, func(a parse.Altitude) bool { return a.Instead })
 }
 
 // atHome reads a message anew that names a fix of the procedures at the thread's

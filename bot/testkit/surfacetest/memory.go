@@ -447,6 +447,16 @@ func under(e chat.Event) Shown {
 	return at
 }
 
+// NameOf is a person's name.
+func (s *memorySurface) NameOf(_ context.Context, id string) string {
+	for _, p := range s.m.traits.People {
+		if p.ID == id {
+			return p.Name
+		}
+	}
+	return ""
+}
+
 func (s *memorySurface) Answer(ctx context.Context, e chat.Event, c chat.Message) (ref chat.Ref, err error) {
 	err = s.m.call(ctx, func() error {
 		ref = s.m.show(under(e), c)
