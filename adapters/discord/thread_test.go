@@ -43,6 +43,7 @@ func TestQuestionBeginsNoThread(t *testing.T) {
 	d := startDouble(t, discorddouble.Options{})
 	k := &clerk{asks: "typo"}
 	ready(t, d, newSurface(t, options(d)), k)
+	wait(t, d, "the commands stand", func() bool { return d.Counts().Registers == 1 })
 	at, before := d.Channels()[0], d.Counts().Calls
 	question := say(t, d, "typo")
 	awaitAnswer(t, d, "typo")

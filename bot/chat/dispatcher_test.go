@@ -391,6 +391,7 @@ func TestFrontOfWhoLeaves(t *testing.T) {
 			{"d", chat.Outsider, []string{"front U1: a", "front U1: b", gone}},
 			{"e", chat.Member, []string{"front U1: a", "front U1: b", gone}}, // who has come back opens it
 		} {
+			synctest.Wait()
 			state, standing = c.state, c.is
 			o.Stir()
 			time.Sleep(2 * time.Minute)

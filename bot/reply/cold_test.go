@@ -1,6 +1,8 @@
 package reply
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -39,5 +41,29 @@ func TestLowBeyondTheWindow(t *testing.T) {
 				t.Errorf("%q, and %q; want %q", got, line, c.want)
 			}
 		})
+	}
+}
+
+// TestMorningButtons: of many bases the first that nobody has seen have a button
+// of their own, beside that for all.
+func TestMorningButtons(t *testing.T) {
+	var sc DigestScene
+	for i := range 30 {
+		c := Cold{Ident: fmt.Sprintf("X%03d", i), State: "below", LowC: Some(-20 - float64(i)), RestrictionC: Some(-10)}
+		if i == 28 {
+			c.SeenBy = "Kari"
+		}
+		sc.Bases = append(sc.Bases, DigestLine{Cold: c, Asks: true, Zone: time.UTC})
+	}
+	var ids []string
+	for _, a := range MorningDigest(sc).Actions {
+		ids = append(ids, a.ID)
+	}
+	want := []string{"ack", "ack-X029"} // the coldest first, without 28
+	for i := 27; len(want) < mostSeen+1; i-- {
+		want = append(want, fmt.Sprintf("ack-X%03d", i))
+	}
+	if want = append(want, "snooze"); !slices.Equal(ids, want) {
+		t.Errorf("buttons %q, want %q", ids, want)
 	}
 }

@@ -231,8 +231,9 @@ func (l DigestLine) line(day string) string {
 	return text
 }
 
-// mostSeen is how many bases have a button of their own; ours: with the two for
-// all they are three rows of a service that shows five in each.
+// mostSeen is how many bases have a button of their own, the first that are not
+// seen; ours: with the two for all they are three rows of a service that shows
+// five in each.
 const mostSeen = 12
 
 func digestActions(bases []DigestLine) (out []Action) {
@@ -247,8 +248,8 @@ func digestActions(bases []DigestLine) (out []Action) {
 	if len(open) > 0 {
 		out = append(out, Action{ID: "ack", Label: "Seen all", Message: "ack all"})
 	}
-	if len(open) > 1 && len(open) <= mostSeen {
-		for _, ident := range open {
+	if len(open) > 1 {
+		for _, ident := range open[:min(len(open), mostSeen)] {
 			out = append(out, Action{ID: "ack-" + ident, Label: "Seen " + ident, Message: "ack " + ident})
 		}
 	}

@@ -45,7 +45,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("AIRFIELDS", filepath.Join(filepath.Dir(filepath.Dir(sample)), "airports"))
 			return err
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"waitfor": waitFor},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"waitfor": waitFor, "waitok": waitOK},
 	})
 }
 
@@ -63,6 +63,20 @@ func waitFor(ts *testscript.TestScript, neg bool, args []string) {
 		time.Sleep(20 * time.Millisecond)
 	}
 	ts.Fatalf("%s did not come", args[0])
+}
+
+// waitOK runs a program until it ends well: what it looks at may not run yet.
+func waitOK(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) == 0 {
+		ts.Fatalf("usage: waitok PROGRAM [ARGS]")
+	}
+	for range 150 {
+		if ts.Exec(args[0], args[1:]...) == nil {
+			return
+		}
+		time.Sleep(200 * time.Millisecond)
+	}
+	ts.Fatalf("%q did not end well", args)
 }
 
 // TestDemoIsTheExample holds the embedded configuration to the file that
