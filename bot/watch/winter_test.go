@@ -36,7 +36,6 @@ var plots = []struct {
 
 const (
 	winterBases  = 50
-	winterDays   = 120
 	winterTick   = 15 * time.Minute
 	winterWindow = 8 * time.Hour
 )
