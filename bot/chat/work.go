@@ -32,10 +32,8 @@ func deed(text string) bool {
 // unseen says that a check may be of figures that the person does not have in
 // sight: a button stands for a card that may be far up, and a command anywhere.
 func unseen(e Event, text string) bool {
-	if e.Sure || parse.VerbOf(text) != parse.Check {
-		return false
-	}
-	return e.Kind == Pressed || e.Kind == MessagePosted && e.Message == ""
+	pointed := e.Kind == Pressed || e.Kind == MessagePosted && e.Message == ""
+	return pointed && !e.Sure && parse.VerbOf(text) == parse.Check // reading costs, and comes last
 }
 
 // fullText is what a person reads where the service takes no more messages.

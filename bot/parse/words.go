@@ -243,8 +243,8 @@ func nearWord(word string) string {
 		return ""
 	}
 	best, bestFar := "", 2
-	for known, list := range phrases {
-		if len(known) < 3 || known == word || !offered(list) {
+	for _, known := range offers {
+		if known == word {
 			continue
 		}
 		far := spelling.Distance(word, known, 1)
@@ -267,15 +267,29 @@ func nearSmall(word string) bool {
 	if len(word) < 4 {
 		return false
 	}
+	return slices.ContainsFunc(slipsOfSmall, func(known string) bool {
+		return known != word && (spelling.Distance(word, known, 1) <= 1 || swapped(word, known))
+	})
+}
+
+// The words that a slip may have been meant for: of all phrases they are few.
+var (
+	offers       = knownWords(3, offered)
+	slipsOfSmall = knownWords(5, func(list []phrase) bool {
+		return slices.ContainsFunc(list, func(p phrase) bool { return p.meaning == small && p.label != common || p.meaning == changeWord })
+	})
+)
+
+// knownWords are the first words of phrases that have at least n bytes.
+func knownWords(n int, wanted func([]phrase) bool) []string {
+	var words []string
 	for known, list := range phrases {
-		if len(known) < 5 || known == word || spelling.Distance(word, known, 1) > 1 && !swapped(word, known) {
-			continue
-		}
-		if slices.ContainsFunc(list, func(p phrase) bool { return p.meaning == small && p.label != common || p.meaning == changeWord }) {
-			return true
+		if len(known) >= n && wanted(list) {
+			words = append(words, known)
 		}
 	}
-	return false
+	slices.Sort(words)
+	return words
 }
 
 // offered says that a word stands for something on its own.
