@@ -93,6 +93,9 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 		}
 	}
 	t.end = suffix
+	if factor == 1000 { // 1.001 times 1000 is not 1001
+		joined, factor = joined+"e3", 1
+	}
 	v, err := strconv.ParseFloat(joined, 64)
 	if err != nil || n > 9 {
 		v = 1e12 // too large for anything; said by the reader
