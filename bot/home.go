@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"time"
 
 	"firn/bot/parse"
 	"firn/bot/record"
@@ -14,44 +15,75 @@ import (
 // person. Ours: a unit makes some hundred in the hours that they hold.
 const mostHeld = 500
 
-// Home is what concerns whoever wrote m, now: others' results that wait for
-// their check, their own that are out of date, and the bases at or below their
-// line. Who reads along sees nothing that was asked in a direct message. The
-// error is the store's or the context's.
+// Home is what concerns whoever wrote m, now. The error is the store's or the
+// context's.
 func (b *Bot) Home(ctx context.Context, m Message) (reply.Reply, error) {
-	if b.ports.Book == nil && b.ports.Watcher == nil {
-		return b.ask(notHere(parse.Mine)), nil
-	}
-	check, again, err := b.Waiting(ctx, m)
+	of, err := b.Homes(ctx, m.At)
 	if err != nil {
-		return reply.Reply{}, fmt.Errorf("mine: %w", err)
+		return reply.Reply{}, err
 	}
-	var below []reply.MineItem
+	return of(m), nil
+}
+
+// Homes reads once what concerns people now; of is then what concerns whoever
+// wrote a message: others' results that wait for their check, their own that are
+// out of date, and the bases at or below their line. Who reads along sees nothing
+// that was asked in a direct message. The error is the store's or the context's.
+func (b *Bot) Homes(ctx context.Context, at time.Time) (of func(m Message) reply.Reply, err error) {
+	if b.ports.Book == nil && b.ports.Watcher == nil {
+		return func(Message) reply.Reply { return b.ask(notHere(parse.Mine)) }, nil
+	}
+	all, err := b.liveResults(ctx, nil)
+	if err != nil {
+		return nil, fmt.Errorf("mine: %w", err)
+	}
+	var bases []reply.Cold
 	if b.ports.Watcher != nil {
-		all, err := b.ports.Watcher.Status(ctx, m.At)
-		if err != nil {
-			return reply.Reply{}, fmt.Errorf("mine: %w", err)
+		if bases, err = b.ports.Watcher.Status(ctx, at); err != nil {
+			return nil, fmt.Errorf("mine: %w", err)
 		}
-		below = reply.BasesOf(all, b.Zone, m.At, m.Duty)
 	}
-	return reply.MineOf(check, again, below), nil
+	return func(m Message) reply.Reply {
+		check, again := b.waiting(all, m)
+		return reply.MineOf(check, again, reply.BasesOf(bases, b.Zone, at, m.Duty))
+	}, nil
 }
 
 // Waiting are the results that whoever wrote m can check, and their own ones
 // that are out of date, without the bases. The error is the store's or the
 // context's.
 func (b *Bot) Waiting(ctx context.Context, m Message) (check, again []reply.MineItem, err error) {
-	book := b.ports.Book
-	if book == nil {
-		return nil, nil, nil
-	}
-	all, err := book.List(ctx, record.Query{For: b.readers(m), Live: true, Newest: true, Limit: mostHeld})
+	all, err := b.liveResults(ctx, &m)
 	if err != nil {
 		return nil, nil, err
 	}
-	who := personOf(m)
+	check, again = b.waiting(all, m)
+	return check, again, nil
+}
+
+// liveResults are the latest results that hold: those that whoever wrote m may see, or
+// with nil all.
+func (b *Bot) liveResults(ctx context.Context, m *Message) ([]record.Record, error) {
+	if b.ports.Book == nil {
+		return nil, nil
+	}
+	q := record.Query{Live: true, Newest: true, Limit: mostHeld}
+	if m != nil {
+		q.For = b.readers(*m)
+	}
+	return b.ports.Book.List(ctx, q)
+}
+
+// waiting are those of results that wait for whoever wrote m, as far as they may
+// see them.
+func (b *Bot) waiting(all []record.Record, m Message) (check, again []reply.MineItem) {
+	if len(all) == 0 {
+		return nil, nil
+	}
+	book, who, reads := b.ports.Book, personOf(m), b.readers(m)
 	for _, r := range all {
 		switch state := book.State(r); {
+		case !reads.Sees(r):
 		case state == record.Recompute && book.Own(r, who):
 			item := b.mineItem(r, strings.TrimSpace(record.Above(r, m.At, record.Settings{Zone: b.Zone})))
 			for _, a := range book.Render(r).Actions {
@@ -70,7 +102,7 @@ func (b *Bot) Waiting(ctx context.Context, m Message) (check, again []reply.Mine
 			check = append(check, item)
 		}
 	}
-	return check, again, nil
+	return check, again
 }
 
 // mayCheck says that a person can check a result now, or enter its altitudes.

@@ -45,8 +45,8 @@ type App struct {
 	states   states
 	rounds   rounds
 	probe    written
-	stirred  chan struct{} // the bases' states may have changed
-	changed  chan struct{} // what front pages show may have
+	lookNow  chan struct{} // the bases' states may have changed
+	fronts   chan struct{} // what front pages show may have changed
 	observed time.Time     // when the watched bases were last asked for
 	retired  atomic.Bool   // nothing is left of bases that are gone
 	headOf   string        // the day whose head of the history was logged
@@ -56,7 +56,7 @@ type App struct {
 func New(p Parts) (_ *App, err error) {
 	a := &App{
 		parts: p, log: p.Log, now: p.Now, cfg: p.Config,
-		memory: &memory{}, stirred: make(chan struct{}, 1), changed: make(chan struct{}, 1),
+		memory: &memory{}, lookNow: make(chan struct{}, 1), fronts: make(chan struct{}, 1),
 	}
 	defer func() {
 		if err != nil {

@@ -153,6 +153,21 @@ func (s *surface) Change(_ context.Context, ref chat.Ref, c chat.Message) error 
 func (s *surface) Follow(_ context.Context, _ chat.Ref, c chat.Message) (chat.Ref, error) {
 	return s.put("", c), nil
 }
+
+// Front shows a person's page, which has the person's id.
+func (s *surface) Front(_ context.Context, e chat.Event, c chat.Message) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, m := range s.all {
+		if m.ref == "home of "+e.Person.ID {
+			m.card = c
+			return nil
+		}
+	}
+	s.all = append(s.all, &spoken{at: time.Now(), ref: "home of " + e.Person.ID, card: c})
+	return nil
+}
+func (s *surface) Who(_ context.Context, p chat.Person) chat.Person  { return p }
 func (s *surface) Open(context.Context, chat.Event, chat.Form) error { return nil }
 func (s *surface) Send(_ context.Context, p outbox.Post) (string, error) {
 	ref := s.put("", chat.Message{Reply: p.Body})
@@ -241,13 +256,23 @@ type site struct {
 	store app.Store
 	from  weather.Source
 	text  string // of the configuration
+	begun time.Time
+	tick  time.Duration
 	again chan struct{}
 	now   *app.App
 	ended chan error
 }
 
 func newSite(t *testing.T, store app.Store, from weather.Source) *site {
-	s := &site{T: t, slack: newSurface("slack"), store: store, from: from, text: oneBase, again: make(chan struct{}), ended: make(chan error, 1)}
+	return newSlowSite(t, store, from, 20*time.Millisecond)
+}
+
+// newSlowSite is a site whose rounds come after each tick.
+func newSlowSite(t *testing.T, store app.Store, from weather.Source, tick time.Duration) *site {
+	s := &site{
+		T: t, slack: newSurface("slack"), store: store, from: from, text: oneBase, begun: time.Now(), tick: tick,
+		again: make(chan struct{}), ended: make(chan error, 1),
+	}
 	ctx, stop := context.WithCancel(t.Context())
 	go func() { s.ended <- app.Serve(ctx, s.again, s.open) }()
 	t.Cleanup(func() {
@@ -265,11 +290,11 @@ func (s *site) open(_ context.Context, before *app.App) (*app.App, error) {
 		return nil, err
 	}
 	a, err := app.New(app.Parts{
-		Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return noon.Add(time.Since(begun)) }, Config: cfg, Name: "site.yaml", Rules: sets,
+		Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return noon.Add(time.Since(s.begun)) }, Config: cfg, Name: "site.yaml", Rules: sets,
 		Store: s.store, Where: "memory", Holder: "this", Sources: []weather.Source{s.from},
 		Surfaces: []app.Surface{s.slack}, Page: func(*app.App) (app.Page, error) { return newSurface("page"), nil },
 		Wanting: func(config.Surface) string { return "set it up" }, Meter: new(meter), Schedule: rounds,
-		Pace: app.Pace{Tick: 20 * time.Millisecond}, Before: before,
+		Pace: app.Pace{Tick: s.tick}, Before: before,
 	})
 	if err != nil {
 		return nil, err
@@ -282,5 +307,3 @@ func (s *site) open(_ context.Context, before *app.App) (*app.App, error) {
 	s.now = a
 	return a, nil
 }
-
-var begun = time.Now()

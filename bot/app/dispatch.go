@@ -49,7 +49,10 @@ const (
 	pageDutyName = "whoever has a link with the scope duty"
 )
 
-var _ chat.Offerer = answerer{}
+var (
+	_ chat.Offerer = answerer{}
+	_ chat.Homer   = answerer{}
+)
 
 // answerer has the bot answer, and counts. What is done on the page comes from
 // the channel that the configuration calls page, whichever browser it was: that
@@ -77,6 +80,11 @@ func (b answerer) Handle(ctx context.Context, m bot.Message) (reply.Reply, error
 	}
 	b.meter.Answered(m.Surface, outcome, time.Since(began))
 	return r, err
+}
+
+// Homes are the bot's; nobody has asked, and nothing is counted.
+func (b answerer) Homes(ctx context.Context, at time.Time) (func(bot.Message) reply.Reply, error) {
+	return b.bot.Homes(ctx, at)
 }
 
 // OfferProcedures are the bot's.

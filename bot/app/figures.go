@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -35,15 +36,22 @@ type Gauge struct {
 
 // states are the bases' states as of the last look.
 type states struct {
-	mu  sync.Mutex
-	all []reply.Cold
-	at  time.Time
+	mu     sync.Mutex
+	all    []reply.Cold
+	at     time.Time
+	fronts []reply.MineItem // what front pages show of them
 }
 
-func (s *states) show(all []reply.Cold, at time.Time) {
+// show keeps states, and says whether front pages show something else of them than
+// of those before.
+func (s *states) show(all []reply.Cold, at time.Time, fronts []reply.MineItem) (changed bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.all, s.at = all, at
+	changed = !slices.EqualFunc(fronts, s.fronts, func(a, b reply.MineItem) bool {
+		return a.ID == b.ID && a.Text == b.Text && slices.Equal(a.Actions, b.Actions)
+	})
+	s.all, s.at, s.fronts = all, at, fronts
+	return changed
 }
 
 func (s *states) now() ([]reply.Cold, time.Time) {

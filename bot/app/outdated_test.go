@@ -15,14 +15,17 @@ import (
 )
 
 // turning is a source whose observation comes when it is let.
-type turning struct{ colder atomic.Bool }
+type turning struct {
+	began  time.Time
+	colder atomic.Bool
+}
 
 func (*turning) Name() string { return "turning" }
 func (s *turning) Observation(_ context.Context, ident string) (weather.Observation, error) {
 	if !s.colder.Load() {
 		return weather.Observation{}, weather.ErrNone
 	}
-	return weather.Observation{Ident: ident, C: -45, At: noon.Add(time.Since(begun)), Source: "METAR (turning)"}, nil
+	return weather.Observation{Ident: ident, C: -45, At: noon.Add(time.Since(s.began)), Source: "METAR (turning)"}, nil
 }
 func (*turning) Forecast(context.Context, string) (weather.Forecast, error) {
 	return weather.Forecast{}, weather.ErrNone
@@ -31,7 +34,7 @@ func (*turning) Forecast(context.Context, string) (weather.Forecast, error) {
 // TestOutdatedIsToldOnce: newer weather is told once a channel and once a person,
 // whoever asked or checked, and of direct messages nobody else reads.
 func TestOutdatedIsToldOnce(t *testing.T) {
-	wx := &turning{}
+	wx := &turning{began: time.Now()}
 	s := newSite(t, newMemory(), wx)
 	desk := <-s.slack.desk
 	n := 0

@@ -7,6 +7,7 @@ import (
 
 	"firn/bot/chat"
 	"firn/bot/pagestate"
+	"firn/bot/reply"
 	"firn/bot/weather"
 )
 
@@ -51,17 +52,17 @@ func (a *App) logHead(ctx context.Context) {
 	a.log.InfoContext(ctx, "head of the history", "head", head.String())
 }
 
-// stirredPause is at least between two looks: a front of cold air is many
+// lookPause is at least between two looks: a front of cold air is many
 // alerts. Over thousands of bases a look takes long, and the pages that are
 // told of it longer: most of the time is for other things.
 const (
-	stirredPause = time.Second
-	stirredShare = 20
+	lookPause = time.Second
+	lookShare = 20
 )
 
-// look keeps the bases' states for the page and the figures. Every replica
-// looks for itself, each minute and when a base has an alert; the tick is for
-// one.
+// look keeps the bases' states for the page, the figures and the front pages.
+// Every replica looks for itself, each minute and when a base has an alert; the
+// tick is for one.
 func (a *App) look(ctx context.Context, every time.Duration) {
 	t := time.NewTicker(every)
 	defer t.Stop()
@@ -70,11 +71,12 @@ func (a *App) look(ctx context.Context, every time.Duration) {
 		a.readBases(ctx) // the tick is for one replica
 		if all, err := a.watch.Status(ctx, at); err == nil {
 			a.page.Show(all, at)
-			a.states.show(all, at)
-			a.frontsChanged()
+			if a.states.show(all, at, reply.BasesOf(all, a.bot.Zone, at, true)) {
+				a.refreshFronts()
+			}
 			a.rounds.took("look", time.Since(began))
 		}
-		pause := time.NewTimer(min(max(stirredPause, stirredShare*time.Since(began)), every))
+		pause := time.NewTimer(min(max(lookPause, lookShare*time.Since(began)), every))
 		select {
 		case <-ctx.Done():
 			return
@@ -84,7 +86,7 @@ func (a *App) look(ctx context.Context, every time.Duration) {
 		case <-ctx.Done():
 			return
 		case <-t.C:
-		case <-a.stirred:
+		case <-a.lookNow:
 		}
 	}
 }
@@ -134,26 +136,14 @@ func (a *App) recordsChanged() {
 	if a.page != nil {
 		a.page.Changed(pagestate.Change{Kind: pagestate.Record})
 	}
-	a.frontsChanged()
+	a.refreshFronts()
 }
 
-// frontsChanged says that front pages may show something else now.
-func (a *App) frontsChanged() {
+// refreshFronts has front pages worked out anew: they may show something else now.
+func (a *App) refreshFronts() {
 	select {
-	case a.changed <- struct{}{}:
+	case a.fronts <- struct{}{}:
 	default: // it is heard soon
-	}
-}
-
-// stirFronts hands that on to whoever keeps the front pages.
-func (r *running) stirFronts(ctx context.Context) {
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-r.changed:
-			r.dispatcher.Stir()
-		}
 	}
 }
 
@@ -162,10 +152,12 @@ func (r *running) stirFronts(ctx context.Context) {
 func (a *App) hear(ctx context.Context) {
 	pagestate.Listen(ctx, a.log, a.parts.Store, func(c pagestate.Change) {
 		a.page.Changed(c)
-		a.frontsChanged()
+		if c.Kind != pagestate.Place { // of the page alone
+			a.refreshFronts()
+		}
 		if c.Kind == pagestate.Watch || c.Kind == pagestate.All {
 			select {
-			case a.stirred <- struct{}{}:
+			case a.lookNow <- struct{}{}:
 			default: // it looks already
 			}
 		}

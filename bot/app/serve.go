@@ -120,8 +120,7 @@ func (r *running) start() {
 	r.runs("page", func(context.Context) error { return r.front.Serve() })
 	r.runs("outbox", r.outbox.Run)
 	r.runs("record", r.book.Run)
-	r.runs("front pages", r.dispatcher.KeepFronts)
-	r.all.Go(func() { r.stirFronts(r.ctx) })
+	r.runs("front pages", func(ctx context.Context) error { return r.dispatcher.KeepFronts(ctx, r.fronts) })
 	for _, on := range r.surfaces {
 		r.runs(on.Name(), func(ctx context.Context) error { return on.Run(ctx, r.dispatcher) })
 	}

@@ -27,7 +27,7 @@ type Dispatcher struct {
 	people    *bounded.Map[string, asker]
 	appearing appearing
 	elsewhere *bounded.Map[string, time.Time]
-	fronts    fronts
+	fronts    *fronts
 
 	atWork, waiting, apologies chan struct{}
 
@@ -49,7 +49,7 @@ func New(log *slog.Logger, now func() time.Time, answerer Answerer, set Settings
 		answers:   bounded.New[string, *answer](answerMost, answerLife),
 		people:    bounded.New[string, asker](askersMost, time.Duration(set.Burst)*set.Every),
 		elsewhere: bounded.New[string, time.Time](elsewhereMost, elsewhereEvery),
-		fronts:    newFronts(),
+		fronts:    bounded.New[string, *frontPage](frontMost, frontLife),
 		atWork:    make(chan struct{}, set.AtWork),
 		waiting:   make(chan struct{}, set.Waiting),
 		apologies: make(chan struct{}, 8),

@@ -326,6 +326,14 @@ func TestPictures(t *testing.T) {
 	o.want(t, "answer <a> [shows <a>]")
 }
 
+// changes says that something has changed.
+func changes(changed chan<- struct{}) {
+	select {
+	case changed <- struct{}{}:
+	default:
+	}
+}
+
 // TestFrontsKept: a front page that was opened follows what changes, several
 // changes at once, and is shown anew only where it is another.
 func TestFrontsKept(t *testing.T) {
@@ -338,27 +346,27 @@ func TestFrontsKept(t *testing.T) {
 			return reply.Reply{Kind: reply.KindMine, Facts: []string{*state.Load()}}, nil
 		}
 		ctx, stop := context.WithCancel(t.Context())
-		ended := make(chan error, 1)
-		go func() { ended <- o.KeepFronts(ctx) }()
-		o.Stir() // nobody has opened one
+		ended, changed := make(chan error, 1), make(chan struct{}, 1)
+		go func() { ended <- o.KeepFronts(ctx, changed) }()
+		changes(changed) // nobody has opened one
 		time.Sleep(time.Minute)
 		o.want(t)
 		e := chat.Event{ID: "l1", Kind: chat.HomeOpened, Place: chat.Place{Home: "T1", Channel: "D1", Direct: true}, Person: chat.Person{ID: "U1"}}
-		o.Handle(t.Context(), fronted{o.slack}, e)
+		o.Handle(t.Context(), fronted{surface: o.slack}, e)
 		o.want(t, "front U1: a")
-		o.Stir()
+		changes(changed)
 		time.Sleep(time.Minute)
 		o.want(t, "front U1: a") // nothing is different
 		is("b")
 		for range 20 {
-			o.Stir()
+			changes(changed)
 			time.Sleep(50 * time.Millisecond)
 		}
 		time.Sleep(5 * time.Second)
 		o.want(t, "front U1: a", "front U1: b")
 		o.clock.pass(13 * time.Hour) // a shift is over
 		is("c")
-		o.Stir()
+		changes(changed)
 		time.Sleep(time.Minute)
 		o.want(t, "front U1: a", "front U1: b")
 		stop()
@@ -376,10 +384,10 @@ func TestFrontOfWhoLeaves(t *testing.T) {
 			return reply.Reply{Kind: reply.KindMine, Facts: []string{state}}, nil
 		}
 		ctx, stop := context.WithCancel(t.Context())
-		ended := make(chan error, 1)
-		go func() { ended <- o.KeepFronts(ctx) }()
+		ended, changed := make(chan error, 1), make(chan struct{}, 1)
+		go func() { ended <- o.KeepFronts(ctx, changed) }()
 		e := chat.Event{ID: "l1", Kind: chat.HomeOpened, Place: chat.Place{Home: "T1", Channel: "D1", Direct: true}, Person: chat.Person{ID: "U1"}}
-		o.Handle(t.Context(), knowing{fronted{o.slack}, &standing}, e)
+		o.Handle(t.Context(), fronted{o.slack, &standing}, e)
 		const gone = "front U1: ! firn answers the members of its unit alone: not guests, nor people of other organisations."
 		for _, c := range []struct {
 			state string
@@ -393,7 +401,7 @@ func TestFrontOfWhoLeaves(t *testing.T) {
 		} {
 			synctest.Wait()
 			state, standing = c.state, c.is
-			o.Stir()
+			changes(changed)
 			time.Sleep(2 * time.Minute)
 			o.want(t, c.want...)
 		}
@@ -408,13 +416,13 @@ func TestLooked(t *testing.T) {
 	o.take(t, e)
 	o.want(t) // no front page
 	e.ID = "l2"
-	o.Handle(t.Context(), fronted{o.slack}, e)
+	o.Handle(t.Context(), fronted{surface: o.slack}, e)
 	o.want(t, "front U1: <mine>")
 	if got := o.answerer.asked(); len(got) != 1 || got[0].Text != "mine" {
 		t.Errorf("the bot was asked %+v", got)
 	}
 	o.answerer.do = func(context.Context, bot.Message) (reply.Reply, error) { return reply.Reply{}, errors.New("disk full") }
 	e.ID = "l3"
-	o.Handle(t.Context(), fronted{o.slack}, e)
+	o.Handle(t.Context(), fronted{surface: o.slack}, e)
 	o.want(t, "front U1: <mine>", "front U1: "+broken)
 }

@@ -119,21 +119,21 @@ func (s *surface) done() []string {
 	return slices.Clone(s.did)
 }
 
-// fronted is a surface with a front page.
-type fronted struct{ *surface }
+// fronted is a surface with a front page, which everybody belongs to for whom it
+// has no standing.
+type fronted struct {
+	*surface
+	standing *chat.Standing
+}
 
 func (s fronted) Front(ctx context.Context, e chat.Event, c chat.Message) error {
 	return s.call(ctx, "front", e.Person.ID+": "+words(c))
 }
 
-// knowing is one that knows who people are.
-type knowing struct {
-	fronted
-	standing *chat.Standing
-}
-
-func (s knowing) Who(_ context.Context, p chat.Person) chat.Person {
-	p.Standing = *s.standing
+func (s fronted) Who(_ context.Context, p chat.Person) chat.Person {
+	if s.standing != nil {
+		p.Standing = *s.standing
+	}
 	return p
 }
 

@@ -6,7 +6,9 @@ import (
 	"sync"
 	"time"
 
+	"firn/bot"
 	"firn/bot/bounded"
+	"firn/bot/reply"
 	"firn/bot/request"
 )
 
@@ -21,10 +23,7 @@ const (
 )
 
 // fronts are the front pages that people have opened.
-type fronts struct {
-	open    *bounded.Map[string, *frontPage]
-	stirred chan struct{}
-}
+type fronts = bounded.Map[string, *frontPage]
 
 // frontPage is one person's: its event is what asks for it again.
 type frontPage struct {
@@ -32,10 +31,6 @@ type frontPage struct {
 	on    Fronted
 	event Event
 	shown string // what stands there
-}
-
-func newFronts() fronts {
-	return fronts{open: bounded.New[string, *frontPage](frontMost, frontLife), stirred: make(chan struct{}, 1)}
 }
 
 // homeOpened shows what concerns a person on the surface's front page for them,
@@ -49,17 +44,17 @@ func (d *Dispatcher) homeOpened(ctx context.Context, s Surface, e Event) {
 	e.Place = Place{Home: e.Place.Home, Direct: true} // no thread: nothing follows
 	key := s.Name() + "/" + e.Person.ID
 	var p *frontPage
-	d.fronts.open.With(key, d.now(), func() *frontPage { return &frontPage{} }, func(have **frontPage, _ bool) { p = *have })
+	d.fronts.With(key, d.now(), func() *frontPage { return &frontPage{} }, func(have **frontPage, _ bool) { p = *have })
 	p.turn.Lock()
 	defer p.turn.Unlock()
 	p.on, p.event, p.shown = front, e, "" // who opens it has it anew
-	d.front(ctx, p)
+	d.front(ctx, p, d.answerer.Handle)
 }
 
 // front shows a page where it is not what stands there; p's turn is the
 // caller's. It says whether it was shown.
-func (d *Dispatcher) front(ctx context.Context, p *frontPage) bool {
-	c, ok := d.work(ctx, p.on, p.event, "mine", "")
+func (d *Dispatcher) front(ctx context.Context, p *frontPage, answer handle) bool {
+	c, ok := d.workBy(ctx, answer, p.on, p.event, "mine", "")
 	if !ok {
 		return false
 	}
@@ -77,47 +72,63 @@ func (d *Dispatcher) front(ctx context.Context, p *frontPage) bool {
 	return true
 }
 
-// Stir says that something has changed which front pages show.
-func (d *Dispatcher) Stir() {
-	select {
-	case d.fronts.stirred <- struct{}{}:
-	default: // they are looked at soon
-	}
-}
-
-// KeepFronts brings the front pages that are open up to date when Stir has said
-// so, several changes at once, until the context ends.
-func (d *Dispatcher) KeepFronts(ctx context.Context) error {
+// KeepFronts brings the front pages that are open up to date when changed says
+// that something is not as they show it, several changes at once, until the
+// context ends.
+func (d *Dispatcher) KeepFronts(ctx context.Context, changed <-chan struct{}) error {
 	for {
 		select {
 		case <-ctx.Done():
 			return ctx.Err()
-		case <-d.fronts.stirred:
+		case <-changed:
 		}
-		if !pauseFor(ctx, frontWait) {
-			return ctx.Err()
+		if err := wait(ctx, frontWait); err != nil {
+			return err
 		}
 		select { // what came meanwhile is in what is read now
-		case <-d.fronts.stirred:
+		case <-changed:
 		default:
 		}
-		worked := time.Duration(0)
+		worked, answer := time.Duration(0), d.readOnce(ctx)
 		for _, p := range d.openFronts() {
 			began := time.Now()
-			shown := d.renew(ctx, p)
-			worked += time.Since(began)
-			if shown && !pauseFor(ctx, frontEvery) {
-				return ctx.Err()
+			shown := d.renew(ctx, p, answer)
+			if worked += time.Since(began); !shown {
+				continue
+			}
+			if err := wait(ctx, frontEvery); err != nil {
+				return err
 			}
 		}
-		if !pauseFor(ctx, min(frontShare*worked, time.Minute)) {
-			return ctx.Err()
+		if err := wait(ctx, min(frontShare*worked, time.Minute)); err != nil {
+			return err
 		}
 	}
 }
 
+// readOnce answers for many front pages from what is read for the first of them,
+// where the answerer can.
+func (d *Dispatcher) readOnce(ctx context.Context) handle {
+	homer, ok := d.answerer.(Homer)
+	if !ok {
+		return d.answerer.Handle
+	}
+	read := sync.OnceValues(func() (func(bot.Message) reply.Reply, error) {
+		ctx, cancel := context.WithTimeout(ctx, d.set.Limit)
+		defer cancel()
+		return homer.Homes(ctx, d.now())
+	})
+	return func(_ context.Context, m bot.Message) (reply.Reply, error) {
+		of, err := read()
+		if err != nil {
+			return reply.Reply{}, err
+		}
+		return of(m), nil
+	}
+}
+
 // renew brings one page up to date.
-func (d *Dispatcher) renew(ctx context.Context, p *frontPage) bool {
+func (d *Dispatcher) renew(ctx context.Context, p *frontPage, answer handle) bool {
 	p.turn.Lock()
 	defer p.turn.Unlock()
 	if p.on == nil {
@@ -126,38 +137,24 @@ func (d *Dispatcher) renew(ctx context.Context, p *frontPage) bool {
 	ctx, cancel := context.WithTimeout(request.With(ctx, p.on.Name(), p.event.ID), d.set.Limit+grace)
 	defer cancel()
 	p.event.At = d.now()
-	if knows, ok := p.on.(Knowing); ok {
-		p.event.Person = knows.Who(ctx, p.event.Person)
-	}
+	p.event.Person = p.on.Who(ctx, p.event.Person)
 	switch p.event.Person.Standing {
 	case Outsider:
 		d.outside(ctx, p.on, p.event)
-		d.fronts.open.Drop(p.on.Name() + "/" + p.event.Person.ID)
+		d.fronts.Drop(p.on.Name() + "/" + p.event.Person.ID)
 		return true
 	case Unsure:
 		return false // it stays as it is until the service says
 	}
-	return d.front(ctx, p)
+	return d.front(ctx, p, answer)
 }
 
 // openFronts are the pages that were opened lately.
 func (d *Dispatcher) openFronts() (all []*frontPage) {
-	for _, key := range d.fronts.open.Keys() {
-		if p, ok := d.fronts.open.Get(key, d.now()); ok {
+	for _, key := range d.fronts.Keys() {
+		if p, ok := d.fronts.Get(key, d.now()); ok {
 			all = append(all, p)
 		}
 	}
 	return all
-}
-
-// pauseFor waits; false: the context has ended.
-func pauseFor(ctx context.Context, d time.Duration) bool {
-	t := time.NewTimer(d)
-	defer t.Stop()
-	select {
-	case <-t.C:
-		return true
-	case <-ctx.Done():
-		return false
-	}
 }

@@ -163,12 +163,8 @@ type Surface interface {
 type Fronted interface {
 	Surface
 	Front(ctx context.Context, e Event, c Message) error
-}
-
-// Knowing is a Surface that can say who somebody is without an event of theirs. It
-// may answer from what it learnt some minutes ago.
-type Knowing interface {
-	Surface
+	// Who says who somebody is without an event of theirs, so that their page can
+	// be brought up to date. It may answer from what it learnt some minutes ago.
 	Who(ctx context.Context, p Person) Person
 }
 

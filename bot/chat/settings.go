@@ -20,6 +20,12 @@ type Offerer interface {
 	OfferRecords(ctx context.Context, m bot.Message, toCheck bool, typed string, n int) ([]bot.Offer, error)
 }
 
+// Homer is an Answerer that reads what front pages show once for all of them, and
+// gives then what a message that asks for one's own is answered; *bot.Bot is one.
+type Homer interface {
+	Homes(ctx context.Context, at time.Time) (of func(bot.Message) reply.Reply, err error)
+}
+
 // Stations finds those that somebody may mean.
 type Stations interface {
 	// Find gives those whose ident or name fits what was typed so far, best

@@ -41,9 +41,16 @@ const fullText = "Too much is asked here for firn to answer in time; ask again i
 
 var errBusy = errors.New("too many events wait")
 
+// handle answers a message.
+type handle func(ctx context.Context, m bot.Message) (reply.Reply, error)
+
 // work lets the answerer answer text, in the place of a card where there is
 // one. ok is false when nothing is to be shown any more.
 func (d *Dispatcher) work(ctx context.Context, s Surface, e Event, text string, instead Ref) (c Message, ok bool) {
+	return d.workBy(ctx, d.answerer.Handle, s, e, text, instead)
+}
+
+func (d *Dispatcher) workBy(ctx context.Context, answer handle, s Surface, e Event, text string, instead Ref) (c Message, ok bool) {
 	limited, cancel := context.WithTimeout(ctx, d.set.Limit)
 	defer cancel()
 	if err := d.turn(limited); err != nil {
@@ -59,7 +66,7 @@ func (d *Dispatcher) work(ctx context.Context, s Surface, e Event, text string, 
 	}()
 	m := d.message(s, e, text)
 	m.Card = string(instead)
-	r, err := d.answerer.Handle(limited, m)
+	r, err := answer(limited, m)
 	if err != nil {
 		return d.unanswered(ctx, s, e, text, err)
 	}

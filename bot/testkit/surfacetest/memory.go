@@ -532,6 +532,9 @@ func (s *memorySurface) Front(ctx context.Context, e chat.Event, c chat.Message)
 	})
 }
 
+// Who is a person as they are known already.
+func (s *memorySurface) Who(_ context.Context, p chat.Person) chat.Person { return p }
+
 // plainText is everything readable in a card but the buttons.
 func plainText(c chat.Message) string {
 	var b strings.Builder
