@@ -157,12 +157,7 @@ func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.
 // above them.
 func confirm(r record.Record) reply.Reply {
 	line := "check " + r.ID
-	what := r.Station()
-	if name := r.Reply.ApproachName(); name != "" {
-		what += " " + name
-	}
-	what = strings.TrimSpace(what + " " + reply.DegreesOf(r.Temperature()) + " °C")
-	out := reply.Ask(reply.Problem{Word: "check", Text: fmt.Sprintf("%s, %s, by %s: do you get the same figures?", r.ID, what, r.Asked)})
+	out := reply.Ask(reply.Problem{Word: "check", Text: fmt.Sprintf("%s, %s, by %s: do you get the same figures?", r.ID, r.Reply.Topic(), r.Asked)})
 	out.Confirm = r.ID
 	out.Station, out.TemperatureC = r.Reply.Station, r.Reply.TemperatureC
 	out.Stops, out.Altitudes, out.Compensated = r.Reply.Stops, r.Reply.Altitudes, r.Reply.Compensated

@@ -113,18 +113,5 @@ func (b *Bot) mayCheck(r record.Record, who record.Person) bool {
 
 // mineItem is a result in a line.
 func (b *Bot) mineItem(r record.Record, said string) reply.MineItem {
-	what := r.Station()
-	switch {
-	case len(r.Reply.Arrivals) > 0:
-		what = "brief"
-	case what == "":
-		what = fmt.Sprintf("field at %.0f ft", r.Reply.Station.ElevationFt)
-	}
-	if name := r.Reply.ApproachName(); name != "" {
-		what += " " + name
-	}
-	if len(r.Reply.Arrivals) == 0 {
-		what += " " + reply.DegreesOf(r.Temperature()) + " °C"
-	}
-	return reply.MineItem{ID: r.ID, Text: r.ID + ": " + what + ". " + said}
+	return reply.MineItem{ID: r.ID, Text: r.ID + ": " + r.Reply.Topic() + ". " + said}
 }

@@ -8,7 +8,6 @@ import (
 
 	"firn/bot/approach"
 	"firn/bot/record"
-	"firn/bot/reply"
 )
 
 // Offer is what somebody may mean who is typing: what is to be typed, and what
@@ -90,11 +89,7 @@ func (b *Bot) OfferRecords(ctx context.Context, m Message, toCheck bool, typed s
 // offered names a result without its figures: who checks it may have to work them
 // out blind.
 func (b *Bot) offered(r record.Record) string {
-	place := r.Station()
-	if place == "" {
-		place = fmt.Sprintf("field at %.0f ft", r.Reply.Station.ElevationFt)
-	}
-	text := fmt.Sprintf("%s: %s %s °C, %sZ", r.ID, place, reply.DegreesOf(r.Temperature()), r.At.UTC().Format("15:04"))
+	text := fmt.Sprintf("%s: %s, %sZ", r.ID, r.Reply.Topic(), r.At.UTC().Format("15:04"))
 	if s := b.ports.Book.State(r); s != record.Unchecked {
 		text += ", " + s.Word()
 	}

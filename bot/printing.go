@@ -61,10 +61,6 @@ func (b *Bot) cardOf(r record.Record, paper string) reply.Reply {
 	if paper == other.String() {
 		on, other = other, on
 	}
-	place := r.Station()
-	if place == "" {
-		place = "field at " + fmt.Sprintf("%.0f ft", r.Reply.Station.ElevationFt)
-	}
 	state := b.ports.Book.State(r)
 	says := "not checked: there is a line for whoever checks it to sign."
 	switch state {
@@ -76,7 +72,7 @@ func (b *Bot) cardOf(r record.Record, paper string) reply.Reply {
 	}
 	return reply.Reply{
 		Kind:      reply.KindNotice,
-		Facts:     []string{fmt.Sprintf("To print: %s (%s %s °C), %s: %s", r.ID, place, reply.DegreesOf(r.Temperature()), paperName(on), says)},
+		Facts:     []string{fmt.Sprintf("To print: %s (%s), %s: %s", r.ID, r.Reply.Topic(), paperName(on), says)},
 		Picture:   pictureCard,
 		PictureOf: r.ID,
 		Paper:     on.String(),

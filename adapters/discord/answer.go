@@ -363,7 +363,7 @@ const mostThreadName = 100
 // by which record; of what is no record, when it was.
 func threadName(about []reply.Reply, text string, at time.Time) string {
 	for _, r := range about {
-		what := topic(&r)
+		what := clean(r.Topic())
 		if what == "" {
 			continue
 		}
@@ -380,31 +380,6 @@ func threadName(about []reply.Reply, text string, at time.Time) string {
 		return cut(name, mostThreadName)
 	}
 	return "firn"
-}
-
-// topic is what a reply is about; empty where that is no field.
-func topic(r *reply.Reply) string {
-	if len(r.Arrivals) > 0 {
-		stops := make([]string, len(r.Arrivals))
-		for i := range r.Arrivals {
-			stops[i] = clean(r.Arrivals[i].Station.Ident)
-		}
-		return "brief " + strings.Join(stops, ", ")
-	}
-	words := []string{clean(r.Station.Ident)}
-	if words[0] == "" {
-		if !r.Station.Known || !r.TemperatureC.OK {
-			return ""
-		}
-		words[0] = fmt.Sprintf("field at %.0f ft", r.Station.ElevationFt)
-	}
-	if procedure := clean(r.ApproachName()); procedure != "" {
-		words = append(words, procedure)
-	}
-	if r.TemperatureC.OK {
-		words = append(words, reply.DegreesOf(r.TemperatureC.Value)+" °C")
-	}
-	return strings.Join(words, " ")
 }
 
 // rewind makes a file readable again.

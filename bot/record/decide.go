@@ -112,16 +112,7 @@ func Decide(r Record, d Action, set Settings) (Change, Outcome) {
 }
 
 // what names the record for people.
-func (r Record) what() string {
-	if p := r.places(); p != "" {
-		return r.ID + " (" + p + ")"
-	}
-	t := degrees(r.Temperature()) + " °C"
-	if s := r.Station(); s != "" {
-		t = s + " " + t
-	}
-	return r.ID + " (" + t + ")"
-}
+func (r Record) what() string { return r.ID + " (" + r.Reply.Topic() + ")" }
 
 // notLive refuses what is done to a record that holds no longer.
 func notLive(r Record, at time.Time, set Settings) (Outcome, bool) {

@@ -232,5 +232,4 @@ func rowPassed(was, is engine.Celsius, step engine.CelsiusDelta) (row engine.Cel
 	return row, ok
 }
 
-// degrees writes a temperature with a real minus.
-func degrees(c float64) string { return reply.DegreesOf(float64(engine.Celsius(c).ColderTenth())) }
+func degrees(c float64) string { return reply.DegreesOf(c) }

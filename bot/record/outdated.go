@@ -150,8 +150,8 @@ func (o Outdated) now() string {
 
 // workedAt is the temperature of a result; a brief has one an arrival.
 func (r Record) workedAt() string {
-	if p := r.places(); p != "" {
-		return p
+	if len(r.Reply.Arrivals) > 0 {
+		return r.Reply.Topic()
 	}
 	return degrees(r.Temperature())
 }

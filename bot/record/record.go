@@ -228,21 +228,6 @@ func (r Record) Temperature() float64 { return r.Reply.TemperatureC.Value }
 // Station is the ident; empty where only an elevation was typed.
 func (m Result) Station() string { return m.Reply.Station.Ident }
 
-// places are the stations of a brief, in words; empty for another record.
-func (m Result) places() string {
-	if len(m.Reply.Arrivals) == 0 {
-		return ""
-	}
-	text := "brief"
-	for i, a := range m.Reply.Arrivals {
-		if i > 0 {
-			text += ","
-		}
-		text += " " + a.Station.Ident
-	}
-	return text
-}
-
 // horizon is from when weather is newer than the record's.
 func (m Result) horizon() horizon {
 	if m.Measured.IsZero() {

@@ -166,15 +166,7 @@ func differences(k Check) string {
 // Line is a record in one line, for lists.
 func Line(r Record, now time.Time, set Settings) string {
 	set = set.withDefaults()
-	place := r.Station()
-	if place == "" {
-		place = fmt.Sprintf("field at %s ft", feet(r.Reply.Station.ElevationFt))
-	}
-	what := place + " " + degrees(r.Temperature()) + " °C"
-	if p := r.places(); p != "" {
-		what = p
-	}
-	b := fmt.Appendf(nil, "%s %s: %s", r.ID, set.clock(r.Station(), r.At, now), what)
+	b := fmt.Appendf(nil, "%s %s: %s", r.ID, set.clock(r.Station(), r.At, now), r.Reply.Topic())
 	for i, n := range r.Numbers {
 		sep := ","
 		if i > 0 {

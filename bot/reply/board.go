@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+
+	"firn/engine"
 )
 
 // states are how a state is said: the word alone must be enough.
@@ -23,8 +25,8 @@ func StateWord(state string) string {
 	return state
 }
 
-// DegreesOf writes a temperature with a real minus in front.
-func DegreesOf(c float64) string { return trim(c) }
+// DegreesOf is Degrees of a bare figure in °C.
+func DegreesOf(c float64) string { return Degrees(engine.Celsius(c)) }
 
 // Board makes the reply that shows every base's state; zone gives a base's
 // local time.

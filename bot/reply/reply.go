@@ -1,7 +1,6 @@
 package reply
 
 import (
-	"cmp"
 	"encoding/json"
 	"math"
 	"strconv"
@@ -344,7 +343,3 @@ func (t *OptBool) UnmarshalJSON(data []byte) error {
 func cents(v float64) float64 { return math.Round(v*100) / 100 }
 
 func centsUp(v float64) float64 { return math.Ceil(v*100-1e-6)/100 + 0 } // nothing is "-0 ft"
-
-// ApproachName is what the crew calls the approach; empty where the altitudes
-// are of none.
-func (r *Reply) ApproachName() string { return cmp.Or(r.FlownAs, r.Procedure) }
