@@ -6,7 +6,9 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 
+	"firn/bot/access"
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/record"
@@ -49,6 +51,44 @@ func everyPage(t testing.TB, r *crewRoom, b *tab) []string {
 	b.until("the question is there", b.reads("Is it -38 or +38?"))
 	elsewhere := recordOf(t, r.open(t, "Cy", ""), goodLine)
 	return append([]string{"/", "/board", "/base/XKLD", "/base/XHGH", "/watch", "/log", "/log?unchecked=1", "/record/" + id, "/record/" + id + "/check", "/record/" + elsewhere + "/check", "/procedures", "/procedure?station=XKLD&name=rnav+31", "/procedure?station=XKLD&name=rnav+31&t=38", "/you", "/nothing"}, recordStates(t, r)...)
+}
+
+// screen is one that has no address of its own.
+type screen struct {
+	name string
+	open func()
+}
+
+// accessScreens are what people see who come in by links: a link to be sent,
+// one that does not open, a session, and what a link for reading shows.
+func (r *crewRoom) accessScreens(t testing.TB, b *tab) []screen {
+	t.Helper()
+	in := func(name string, scope access.Scope, page string) func() {
+		secret := r.link(t, name, scope)
+		entered := false
+		return func() {
+			if !entered {
+				b.open("/enter")
+				b.fill("#link", secret)
+				b.key(kb.Enter)
+				b.until(name+" is in", "location.pathname === '/' && "+b.reads(name))
+				entered = true
+			}
+			b.open(page)
+		}
+	}
+	refused, _ := access.Secret()
+	return []screen{
+		{"/enter", func() { b.open("/enter#" + refused) }},
+		{"/enter refused", func() {
+			b.open("/enter")
+			b.fill("#link", refused)
+			b.key(kb.Enter)
+			b.until("it is refused", b.reads("does not open"))
+		}},
+		{"/you of a link", in("kari", access.Duty, "/you")},
+		{"/ of a link", in("wanda", access.Read, "/")},
+	}
 }
 
 // recordStates are records in each state but the first; the latest answer of the
@@ -163,63 +203,84 @@ func TestBrowserEveryPage(t *testing.T) {
 	b.ask("XKLD rnav 31 -38")
 	b.until("the answer is there", b.reads("XIRTU"))
 	r.enters(t, "Bo Ek", recordOf(t, r.open(t, "Cy", ""), goodLine), "9000", "5470")
-	fits := func(p, how string) {
-		t.Helper()
-		if got := b.js(misfits); got != "" {
-			t.Errorf("%s, %s: %s", p, how, got)
-		}
-	}
 	checked := 0
 	for _, p := range pages {
-		if p == "/#unkept" {
-			r.unkept(t)
-		}
-		wall := p == "/board?wall" // none is as small as a phone
-		b.window(390, 844, true)
-		b.scheme("light")
-		b.open(p)
-		if p == "/board" { // with a base open
-			b.click("#b-XKLD .is")
-			b.until("its base is open", "document.querySelector('.panel')")
-		}
-		b.do("document.querySelectorAll('details').forEach((d) => { d.open = true; }); document.querySelectorAll('.behind').forEach((d) => { d.hidden = false; })")
-		b.do(axe)
-		checked += b.audit(p+" on a phone", "")
-		if !wall {
-			fits(p, "390")
-			b.window(320, 740, true)
-			fits(p, "320")
-			b.window(640, 740, true) // a screen of 1280 at 200 % is 640 wide
-			fits(p, "640")
-			b.do("document.documentElement.style.fontSize = '200%'")
-			if got := b.js(brokenFigures); got != "" {
-				t.Errorf("%s, letters of 200%%: figures break: %s", p, got)
+		checked += b.audits(p, func() {
+			if p == "/#unkept" {
+				r.unkept(t)
 			}
-			b.do("document.documentElement.style.fontSize = ''")
-		}
-		b.window(1920, 900, false)
-		fits(p, "1920")
-		b.window(1280, 900, false)
-		fits(p, "1280")
-		checked += b.audit(p+" on a desk", "")
-		b.scheme("dark")
-		checked += b.audit(p+" on a desk, dark", "color-contrast")
-		b.scheme("light")
-		b.do("document.documentElement.classList.add('red')")
-		checked += b.audit(p+" on a desk, red", "color-contrast")
+			b.open(p)
+			if p == "/board" { // with a base open
+				b.click("#b-XKLD .is")
+				b.until("its base is open", "document.querySelector('.panel')")
+			}
+		})
 	}
-	t.Logf("axe-core looked %d times, at %d pages", checked, len(pages))
 	// Without a script all is unfolded, and the style is the same.
 	b.scripts(false)
 	for _, p := range pages[:len(pages)-1] {
 		b.window(1280, 900, false)
 		b.open(p)
-		fits(p, "1280 without a script")
+		b.fits(p, "1280 without a script")
 		if b.window(320, 740, true); p != "/board?wall" {
-			fits(p, "320 without a script")
+			b.fits(p, "320 without a script")
 		}
 	}
 	b.scripts(true)
+	// Who comes in by a link: there is little on these.
+	in := newRoom(t, roomOptions{limits: generous, signIn: true})
+	c := in.tab(t)
+	for _, s := range in.accessScreens(t, c) {
+		c.window(1280, 900, false)
+		s.open()
+		c.fits(s.name, "1280")
+		c.window(320, 740, true)
+		c.fits(s.name, "320")
+		c.do(axe)
+		checked += c.audit(s.name, "")
+	}
+	t.Logf("axe-core looked %d times, at %d pages", checked, len(pages))
+}
+
+// fits says what is wrong with a page at its width.
+func (b *tab) fits(p, how string) {
+	b.Helper()
+	if got := b.js(misfits); got != "" {
+		b.Errorf("%s, %s: %s", p, how, got)
+	}
+}
+
+// audits opens a page and looks at it at every width and in every light.
+func (b *tab) audits(p string, open func()) (looks int) {
+	b.Helper()
+	b.window(390, 844, true)
+	b.scheme("light")
+	open()
+	b.do("document.querySelectorAll('details').forEach((d) => { d.open = true; }); document.querySelectorAll('.behind').forEach((d) => { d.hidden = false; })")
+	b.do(axe)
+	looks += b.audit(p+" on a phone", "")
+	if p != "/board?wall" { // none is as small as a phone
+		b.fits(p, "390")
+		b.window(320, 740, true)
+		b.fits(p, "320")
+		b.window(640, 740, true) // a screen of 1280 at 200 % is 640 wide
+		b.fits(p, "640")
+		b.do("document.documentElement.style.fontSize = '200%'")
+		if got := b.js(brokenFigures); got != "" {
+			b.Errorf("%s, letters of 200%%: figures break: %s", p, got)
+		}
+		b.do("document.documentElement.style.fontSize = ''")
+	}
+	b.window(1920, 900, false)
+	b.fits(p, "1920")
+	b.window(1280, 900, false)
+	b.fits(p, "1280")
+	looks += b.audit(p+" on a desk", "")
+	b.scheme("dark")
+	looks += b.audit(p+" on a desk, dark", "color-contrast")
+	b.scheme("light")
+	b.do("document.documentElement.classList.add('red')")
+	return looks + b.audit(p+" on a desk, red", "color-contrast")
 }
 
 // audit has axe-core look at a page as it is, by all rules or by one.

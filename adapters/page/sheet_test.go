@@ -101,42 +101,56 @@ func TestContactSheet(t *testing.T) {
 		if p == "/board?network" {
 			r.page.Show(network(60), time.Now())
 		}
-		if *sheets != "" && p != *sheets {
-			continue
-		}
-		var all [][]image.Image
-		for _, script := range []bool{true, false} {
-			b.scripts(script)
-			for _, look := range []string{"light", "dark", lookRed} {
-				if look != "light" && !(kept && script) {
-					continue // the same style; the same sizes
-				}
-				all = append(all, nil)
-				for _, width := range []int64{320, 390, 1280, 1920} {
-					b.window(width, map[bool]int64{true: 844, false: 900}[width < 1000], width < 1000)
-					b.scheme(map[bool]string{true: "dark", false: "light"}[look != "light"])
-					b.look(look)
-					if p == "/board?wall" && width < 1000 {
-						continue // no wall is so small
-					}
-					b.open(p)
-					b.until(p+" is there", "document.readyState === 'complete' && document.querySelector('main') && innerWidth >= "+fmt.Sprint(width))
-					row := &all[len(all)-1]
-					*row = append(*row, halved(b.picture()))
-				}
-			}
-		}
-		b.scripts(true)
-		var out bytes.Buffer
-		if err := png.Encode(&out, sheet(all)); err != nil {
-			t.Fatal(err)
-		}
-		name := strings.Trim(strings.NewReplacer("/", "-", "?", "-", "=", "-", "&", "-").Replace(p), "-")
-		if err := os.WriteFile(filepath.Join(dir, "sheet-"+name+".png"), out.Bytes(), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		b.contact(dir, p, kept, func() { b.open(p) })
 	}
 	b.look("light")
+	if !kept {
+		return
+	}
+	in := newRoom(t, roomOptions{limits: generous, signIn: true})
+	c := in.tab(t)
+	for _, s := range in.accessScreens(t, c) {
+		c.contact(dir, s.name, kept, s.open)
+	}
+}
+
+// contact draws a page and writes its sheet; open brings the page up.
+func (b *tab) contact(dir, p string, kept bool, open func()) {
+	b.Helper()
+	if *sheets != "" && p != *sheets {
+		return
+	}
+	var all [][]image.Image
+	for _, script := range []bool{true, false} {
+		b.scripts(script)
+		for _, look := range []string{"light", "dark", lookRed} {
+			if look != "light" && !(kept && script) {
+				continue // the same style; the same sizes
+			}
+			var row []image.Image
+			for _, width := range []int64{320, 390, 1280, 1920} {
+				if p == "/board?wall" && width < 1000 {
+					continue // no wall is so small
+				}
+				b.window(width, map[bool]int64{true: 844, false: 900}[width < 1000], width < 1000)
+				b.scheme(map[bool]string{true: "dark", false: "light"}[look != "light"])
+				b.look(look)
+				open()
+				b.until(p+" is there", "document.readyState === 'complete' && document.querySelector('main') && innerWidth >= "+fmt.Sprint(width))
+				row = append(row, halved(b.picture()))
+			}
+			all = append(all, row)
+		}
+	}
+	b.scripts(true)
+	var out bytes.Buffer
+	if err := png.Encode(&out, sheet(all)); err != nil {
+		b.Fatal(err)
+	}
+	name := strings.Trim(strings.NewReplacer("/", "-", "?", "-", "=", "-", "&", "-", " ", "-").Replace(p), "-")
+	if err := os.WriteFile(filepath.Join(dir, "sheet-"+name+".png"), out.Bytes(), 0o644); err != nil {
+		b.Fatal(err)
+	}
 }
 
 // enters checks a record with somebody's own figures.
