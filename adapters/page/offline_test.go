@@ -333,8 +333,19 @@ func TestBrowserOneScreen(t *testing.T) {
 	if got := b.js("getComputedStyle(document.querySelector('.base')).fontSize + document.querySelectorAll('nav').length"); got != "28px0" {
 		t.Errorf("on a wall letters and menus are %s", got)
 	}
-	b.do("window.shown = new Set(); setInterval(() => document.querySelectorAll('.base:not([hidden])').forEach((x) => window.shown.add(x.id)), 10)")
-	b.until("every base that asks for something has its turn", "window.shown.size === document.querySelectorAll('.base').length")
+	b.do(`window.shown = new Set(); window.cut = ""; setInterval(() => {
+		for (const x of document.querySelectorAll(".bases > .base:not([hidden])")) window.shown.add(x.id);
+		for (const x of document.querySelectorAll(".bases > .base:not([hidden]), .group:not([hidden]) > h2")) if (x.getBoundingClientRect().bottom > innerHeight) window.cut = x.innerText;
+	}, 10)`)
+	b.until("every base that asks for something has its turn", "window.shown.size === document.querySelectorAll('.bases > .base').length")
+	if got := b.js("window.cut + '; ' + document.querySelector('#leaf').textContent.split(' of ')[1]"); got != "; 4" {
+		t.Errorf("cut on the wall, and pages: %q, want none, and 36 bases on four", got)
+	}
+	b.scripts(false) // nothing turns: it can be scrolled
+	b.open("/board?wall")
+	if got := b.js("getComputedStyle(document.body).overflowY"); got != "visible" {
+		t.Errorf("without a script a wall's overflow is %s", got)
+	}
 }
 
 // TestBrowserBoardIsTheWorse: the state is the worse of observation and

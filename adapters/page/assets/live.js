@@ -316,15 +316,19 @@
   let leaf = 0;
   function turn(by) {
     if (!body.classList.contains("wall")) return;
-    const rows = all("#board .base");
-    rows.forEach((r) => { r.hidden = false; });
-    all("#board .group").forEach((g) => { g.hidden = false; });
+    const own = ":scope > .bases > .base"; // what is folded is not on a wall
+    const groups = all("#board .group");
+    const rows = groups.flatMap((g) => all(own, g));
+    [...groups, ...rows].forEach((e) => { e.hidden = false; });
+    // A group without rows has its heading on every page.
+    const always = groups.filter((g) => !all(own, g).length).reduce((h, g) => h + g.offsetHeight + 12, 16);
+    const room = innerHeight - (rows[0]?.getBoundingClientRect().top ?? 0) - always;
     const pages = [[]];
     let top = null;
     for (const r of rows) {
       const box = r.getBoundingClientRect();
       top ??= box.top;
-      if (box.bottom - top > innerHeight - rows[0].getBoundingClientRect().top - 120 && pages.at(-1).length) {
+      if (box.bottom - top > room && pages.at(-1).length) {
         pages.push([]);
         top = box.top;
       }
@@ -332,7 +336,7 @@
     }
     leaf = (leaf + by) % pages.length;
     rows.forEach((r) => { r.hidden = !pages[leaf].includes(r); });
-    all("#board .group").forEach((g) => { g.hidden = g.querySelector(".base") && !g.querySelector(".base:not([hidden])"); });
+    groups.forEach((g) => { g.hidden = all(own, g).length > 0 && all(own, g).every((r) => r.hidden); });
     const says = document.getElementById("leaf");
     if (says) says.textContent = pages.length > 1 ? "page " + (leaf + 1) + " of " + pages.length : "";
   }
