@@ -109,6 +109,7 @@ func TestContactSheet(t *testing.T) {
 	}
 	in := newRoom(t, roomOptions{limits: generous, signIn: true})
 	c := in.tab(t)
+	c.open("/enter")
 	for _, s := range in.accessScreens(t, c) {
 		c.contact(dir, s.name, kept, s.open)
 	}
