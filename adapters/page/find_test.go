@@ -1,12 +1,14 @@
 package page
 
 import (
+	"errors"
 	"net/http"
 	"strings"
 	"testing"
 	"time"
 
 	"firn/bot/record"
+	"firn/bot/reply"
 )
 
 func TestFindOf(t *testing.T) {
@@ -80,6 +82,22 @@ func TestRecordByState(t *testing.T) {
 	text := strings.Join(strings.Fields(figs[0].read()), " ")
 	if !strings.Contains(text, "Bo Ek FAF 9000 8200 9100 +100 3 agree") || !strings.Contains(text, "DA 5470 5340 5470") {
 		t.Errorf("the figures read %s", text)
+	}
+	// A line that a stop forbids is nobody's to work out, and keeps its place.
+	stopped, err := r.book.Make(t.Context(), record.Result{
+		Surface: Surface, Message: "1", Channel: Surface, Asked: record.Person{Address: "page:cy", Name: "Cy"}, At: time.Now(), Text: "XKLD rnav 31 -38",
+		Numbers: []record.Number{{Label: "FAF", PublishedFt: 7400, CorrectedFt: 8000, NeedFt: 7970, StepFt: 100}, {Label: "LNAV", PublishedFt: 5460, CorrectedFt: 5620, NeedFt: 5612, StepFt: 10}},
+		Reply: reply.Reply{Kind: reply.KindCorrection, Headline: "XKLD rnav 31, −38 °C", Altitudes: []reply.Row{
+			{Label: "FAF", PublishedFt: 7400, CorrectedFt: 8000}, {Label: "LNAV/VNAV", PublishedFt: 5340, CorrectedFt: 5470, State: reply.StateNotUsable, Mark: "not usable"}, {Label: "LNAV", PublishedFt: 5460, CorrectedFt: 5620},
+		}},
+	})
+	if err := errors.Join(err, r.book.Written(t.Context())); err != nil {
+		t.Fatal(err)
+	}
+	r.enters(t, "Bo Ek", stopped.ID, "8000", "5720")
+	text = strings.Join(strings.Fields(parse(t, b.get(t, "/record/"+stopped.ID).body).id("record").read()), " ")
+	if !strings.Contains(text, "Bo Ek LNAV 5620 5460 5720 +100 1 agree") || !strings.Contains(text, "FAF 8000 7400 8000 LNAV/VNAV not usable – 5340 –") {
+		t.Errorf("with a stop the figures read %s", text)
 	}
 }
 

@@ -195,53 +195,6 @@ type recordMain struct {
 	CSRF     string
 }
 
-// figsView is the figures beside those that second people entered: what
-// differs first, what agrees folded.
-type figsView struct {
-	By            []string
-	Differ, Agree []figsRow
-}
-
-type figsRow struct {
-	Name, Fly, Chart string
-	Entered          []string // by who entered it
-	Off              []string // how far it is off; empty: it agrees
-}
-
-// figsOf are those of a record that somebody checked with figures of their
-// own; nil: nobody has.
-func figsOf(k *record.Record) *figsView {
-	v := figsView{}
-	rows := make([]figsRow, len(k.Numbers))
-	for i, n := range k.Numbers {
-		rows[i] = figsRow{Name: clean(n.Label), Fly: up(n.CorrectedFt), Chart: published(n.PublishedFt)}
-	}
-	for _, c := range k.Checks {
-		if !c.Withdrawn.IsZero() || len(c.Compared) != len(rows) || len(rows) == 0 {
-			continue
-		}
-		v.By = append(v.By, clean(c.By.String()))
-		for i, n := range c.Compared {
-			off := ""
-			if !n.Agrees {
-				off = strings.Replace(fmt.Sprintf("%+.0f", n.EnteredFt-n.CorrectedFt), "-", "−", 1)
-			}
-			rows[i].Entered, rows[i].Off = append(rows[i].Entered, published(n.EnteredFt)), append(rows[i].Off, off)
-		}
-	}
-	if len(v.By) == 0 {
-		return nil
-	}
-	for _, row := range rows {
-		if slices.ContainsFunc(row.Off, func(off string) bool { return off != "" }) {
-			v.Differ = append(v.Differ, row)
-		} else {
-			v.Agree = append(v.Agree, row)
-		}
-	}
-	return &v
-}
-
 // viewer is whoever the request is from, as the record knows one.
 func (r *request) viewer() *record.Viewer {
 	return r.p.o.Records.Viewer(record.Person{Address: Surface + ":" + r.who.person.ID, Via: r.who.person.Via})
@@ -295,9 +248,7 @@ func (r *request) recordMain(k record.Record) recordMain {
 	v.Card.ID, v.Card.Page, v.Card.Back = "record", true, "/record/"+k.ID
 	v.Card.Asked, v.Card.By, v.Card.At = v.Asked, clean(k.Asked.String()), k.At.UTC().Format("Mon 2 Jan 15:04Z")
 	v.ID, v.State, v.When = k.ID, string(r.p.o.Records.State(k)), both(k.At, r.p.o.Zone(k.Station()))
-	if len(k.Numbers) == len(k.Reply.Altitudes) { // else some rows were not asked of them
-		v.Card.Figs = figsOf(&k)
-	}
+	v.Card.Figs = figsOf(&k, v.Card.Doc)
 	// What can be done stands above, and the first of it is what to do next.
 	v.Acts, v.Card.Buttons = v.Card.Buttons, nil
 	v.Card.More = slices.DeleteFunc(v.Card.More, func(b buttonView) bool { return b.ID == reply.ActionCard || b.ID == "picture" }) // both are on the page

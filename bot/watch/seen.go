@@ -3,12 +3,14 @@ package watch
 import (
 	"context"
 	"time"
+
+	"firn/bot/person"
 )
 
 // Seen is what is known of a base's alert now.
 type Seen struct {
 	Open  bool      // there is one that may be acknowledged
-	By    string    // who has; empty: nobody
+	By    string    // who has, as a sentence names them; empty: nobody
 	At    time.Time // when
 	Quiet time.Time // no reminders until then; zero: there are
 }
@@ -25,7 +27,7 @@ func (w *Watch) Seen(ctx context.Context, ident string, at time.Time) (Seen, err
 	}
 	s := Seen{Open: true}
 	if a, ok := d.ackOf(told.Seq); ok {
-		s.By, s.At = a.By, a.At
+		s.By, s.At = person.Named(a.By), a.At
 	}
 	if until := d.SnoozedUntil; until.After(at) {
 		s.Quiet = until

@@ -302,7 +302,7 @@ func TestAcknowledgementIsTold(t *testing.T) {
 	s.says = curve(at(-30), -30)
 	s.run(0, 61) // the first one on duty has been told
 	s.posts()
-	o, err := s.watch.Acknowledge(t.Context(), "XKLD", "R. Holm", "slack:C01")
+	o, err := s.watch.Acknowledge(t.Context(), "XKLD", "R. Holm (slack:U1)", "slack:C01")
 	if err != nil || !o.Done {
 		t.Fatalf("Acknowledge = %+v, %v", o, err)
 	}
