@@ -313,15 +313,6 @@ func (b *Bot) Named(text string) string {
 	return req.Station
 }
 
-// RecordNamed is the name of the record that "card" with this text behind it asks
-// for; empty where it is a message of its own.
-func RecordNamed(text string) string {
-	r := parse.NewReader(places{&config.Config{}}, nil)
-	r.Named(record.ReadName)
-	req, _ := r.Parse("card " + text)
-	return req.Record
-}
-
 // Problem reads a line that stands alone, with a temperature, and says what is
 // wrong with it; nil when it would be answered. It remembers and looks up
 // nothing.

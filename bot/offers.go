@@ -10,8 +10,8 @@ import (
 	"firn/bot/record"
 )
 
-// Offer is what somebody may mean who is typing: what is to be typed, and what
-// it is in words.
+// Offer is what a surface may offer while somebody types: what is to be typed, and
+// what it is in words.
 type Offer struct{ Value, Label string }
 
 // openAmong is how many of the latest results are looked through for those that

@@ -10,6 +10,7 @@ import (
 	"github.com/bwmarrin/discordgo"
 
 	"firn/bot/chat"
+	"firn/bot/parse"
 )
 
 // command is /firn.
@@ -66,22 +67,22 @@ func definitions() []definition {
 				typed(chat.FieldTemperature, "The temperature with its sign: -38 or -36F"),
 				typed(chat.FieldAltitudes, "The altitudes as published: FAF 8200, DA 5340")),
 			sub(subForm, "Fill in a form"),
-			sub("brief", "Arrivals, from the forecasts",
+			sub(parse.Brief.String(), "Arrivals, from the forecasts",
 				required(offered(chat.FieldStation, "The first station, by ident or name")),
 				required(typed(optionTime, "When you arrive there: 1430 or 1430Z")),
 				offered(chat.FieldProcedure, "A stored procedure of the station: rnav 31"),
 				typed(optionMore, "The arrivals behind it, each with its time: XRUN 1515")),
-			sub("watch", "The state of every base, or of one", offered(chat.FieldStation, "The base, by ident or name")),
-			sub("card", "A result to print and clip to the kneeboard", required(offered(chat.FieldRecord, "The name of its record"))),
-			sub("check", "Check a result of somebody else",
+			sub(parse.Watch.String(), "The state of every base, or of one", offered(chat.FieldStation, "The base, by ident or name")),
+			sub(parse.Card.String(), "A result to print and clip to the kneeboard", required(offered(chat.FieldRecord, "The name of its record"))),
+			sub(parse.Check.String(), "Check a result of somebody else",
 				required(offered(chat.FieldRecord, "The name of its record")),
 				typed(chat.FieldAltitudes, "Your own corrected altitudes, in the order of the card")),
-			sub("log", "The latest results",
+			sub(parse.Log.String(), "The latest results",
 				offered(chat.FieldStation, "Of this station, by ident or name"),
 				option{Type: discordgo.ApplicationCommandOptionString, Name: optionOf, Description: "Which of them", Choices: []choice{{"of today", "today"}, {"not checked", "unchecked"}}},
 				offered(chat.FieldRecord, "The history of one record, by its name")),
-			sub("mine", "What waits for your check, your results that are out of date, the cold bases"),
-			sub("help", "What can be asked"),
+			sub(parse.Mine.String(), "What waits for your check, your results that are out of date, the cold bases"),
+			sub(parse.Help.String(), "What can be asked"),
 		},
 	}}
 }

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"firn/adapters/testkit/discorddouble"
+	"firn/bot"
 	"firn/bot/chat"
 	"firn/bot/reply"
 )
@@ -89,15 +90,15 @@ func (c *clerk) Check(chat.Form) map[string]string {
 	return c.check
 }
 
-func (c *clerk) Stations(typed string, limit int) []chat.Choice {
-	var out []chat.Choice
+func (c *clerk) Stations(typed string, limit int) []bot.Offer {
+	var out []bot.Offer
 	for i := range 40 {
-		out = append(out, chat.Choice{Value: fmt.Sprintf("X%03d", i), Label: fmt.Sprintf("X%03d %s", i, typed)})
+		out = append(out, bot.Offer{Value: fmt.Sprintf("X%03d", i), Label: fmt.Sprintf("X%03d %s", i, typed)})
 	}
 	return out[:min(limit, len(out))]
 }
 
-func (c *clerk) Offers(_ context.Context, _ chat.Surface, e chat.Event, field string, limit int) []chat.Choice {
+func (c *clerk) Offers(_ context.Context, _ chat.Surface, e chat.Event, field string, limit int) []bot.Offer {
 	return c.Stations(e.Fields[chat.FieldCommand]+" "+field+" "+e.Text, limit)
 }
 

@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"github.com/bwmarrin/discordgo"
+
+	"firn/bot/parse"
 )
 
 // A post of the outbox has the mark of its key in the custom id of the first
@@ -75,7 +77,7 @@ func (m *message) mark(mark string, closed bool) {
 			}
 		}
 	}
-	b := discordgo.Button{Label: "All bases", Style: discordgo.SecondaryButton, CustomID: fmt.Sprintf("%s%s:%d:%s:%s", before, idAction, mostButtons, "watch", "watch")}
+	b := discordgo.Button{Label: "All bases", Style: discordgo.SecondaryButton, CustomID: fmt.Sprintf("%s%s:%d:%s:%s", before, idAction, mostButtons, parse.Watch, parse.Watch)}
 	if closed {
 		b.Label, b.CustomID, b.Disabled = "Closed", before+idClosed, true
 	}

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"firn/bot"
 	"firn/bot/approach"
 	"firn/bot/chat"
 	"firn/bot/reply"
@@ -29,7 +30,7 @@ type procStation struct {
 // proceduresView is the list.
 type proceduresView struct {
 	Station  string
-	Stations []chat.Choice
+	Stations []bot.Offer
 	Groups   []procStation
 	More     bool // there are more stations than are listed
 }

@@ -223,9 +223,9 @@ func (c cardsOf) Change(ctx context.Context, _, ref string, k record.Message) er
 // choices offers the stations.
 type choices struct{ *config.Config }
 
-func (c choices) Find(typed string, limit int) (out []chat.Choice) {
+func (c choices) Find(typed string, limit int) (out []bot.Offer) {
 	for _, s := range c.Config.Find(typed, limit) {
-		out = append(out, chat.Choice{Value: s.Ident, Label: strings.TrimSpace(s.Ident + " " + s.Name)})
+		out = append(out, bot.Offer{Value: s.Ident, Label: strings.TrimSpace(s.Ident + " " + s.Name)})
 	}
 	return out
 }

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"firn/bot"
 	"firn/bot/chat"
 	"firn/bot/pagestate"
 	"firn/bot/present"
@@ -93,7 +94,7 @@ type askView struct {
 	Cards    []cardView // the newest first
 	Board    boardView
 	Latest   []latestView
-	Stations []chat.Choice
+	Stations []bot.Offer
 	Examples []example
 	CanAsk   bool
 	AskName  bool // nobody has said who asks
@@ -236,7 +237,7 @@ func (r *request) showAsk(v askView) {
 }
 
 // choices are stations to offer.
-func (p *Page) choices(typed string, limit int) []chat.Choice {
+func (p *Page) choices(typed string, limit int) []bot.Offer {
 	p.mu.Lock()
 	dispatcher := p.dispatcher
 	p.mu.Unlock()
@@ -244,9 +245,9 @@ func (p *Page) choices(typed string, limit int) []chat.Choice {
 		return nil
 	}
 	all := dispatcher.Stations(typed, limit)
-	out := make([]chat.Choice, len(all))
+	out := make([]bot.Offer, len(all))
 	for i, c := range all {
-		out[i] = chat.Choice{Value: clean(c.Value), Label: clean(c.Label)}
+		out[i] = bot.Offer{Value: clean(c.Value), Label: clean(c.Label)}
 	}
 	return out
 }

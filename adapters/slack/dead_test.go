@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"firn/adapters/testkit/slackdouble"
+	"firn/bot"
 	"firn/bot/chat"
 	"firn/bot/reply"
 )
@@ -29,9 +30,9 @@ func (h *holder) Handle(ctx context.Context, s chat.Surface, e chat.Event) {
 	}
 }
 
-func (h *holder) Check(chat.Form) map[string]string  { return nil }
-func (h *holder) Stations(string, int) []chat.Choice { return nil }
-func (h *holder) Offers(context.Context, chat.Surface, chat.Event, string, int) []chat.Choice {
+func (h *holder) Check(chat.Form) map[string]string { return nil }
+func (h *holder) Stations(string, int) []bot.Offer  { return nil }
+func (h *holder) Offers(context.Context, chat.Surface, chat.Event, string, int) []bot.Offer {
 	return nil
 }
 func (h *holder) Answers(chat.Surface, chat.Place) bool { return true }

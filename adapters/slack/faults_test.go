@@ -70,8 +70,8 @@ func (a *echo) heard() bot.Message {
 
 type stations struct{}
 
-func (stations) Find(typed string, limit int) (out []chat.Choice) {
-	for _, c := range []chat.Choice{{Value: "XKLD", Label: "XKLD Kaldmoor"}, {Value: "XRUN", Label: "XRUN Runmere"}} {
+func (stations) Find(typed string, limit int) (out []bot.Offer) {
+	for _, c := range []bot.Offer{{Value: "XKLD", Label: "XKLD Kaldmoor"}, {Value: "XRUN", Label: "XRUN Runmere"}} {
 		if strings.Contains(strings.ToLower(c.Label), strings.ToLower(typed)) && len(out) < limit {
 			out = append(out, c)
 		}

@@ -7,6 +7,7 @@ import (
 
 	slackgo "github.com/slack-go/slack"
 
+	"firn/bot"
 	"firn/bot/chat"
 	"firn/bot/present"
 	"firn/bot/reply"
@@ -143,7 +144,7 @@ func (s *Surface) form(f chat.Form, at replyRoute) slackgo.ModalViewRequest {
 	station := slackgo.NewOptionsSelectBlockElement(slackgo.OptTypeExternal, labelText("Ident or name", 150), "pick")
 	station.MinQueryLength = &shortest
 	if f.Station != "" {
-		choice := chat.Choice{Value: f.Station, Label: f.Station}
+		choice := bot.Offer{Value: f.Station, Label: f.Station}
 		if taker := s.taker.Load(); taker != nil {
 			for _, c := range (*taker).Stations(f.Station, 1) {
 				if c.Value == f.Station {

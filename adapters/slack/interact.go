@@ -7,6 +7,7 @@ import (
 
 	slackgo "github.com/slack-go/slack"
 
+	"firn/bot"
 	"firn/bot/chat"
 )
 
@@ -172,7 +173,7 @@ func (s *Surface) suggest(ic slackgo.InteractionCallback) any {
 	// What is not in the list may still be typed ("elev 4802"): the dispatcher says
 	// whether it can be used.
 	if typed := strings.TrimSpace(ic.Value); len(r.Options) == 0 && typed != "" {
-		r.Options = append(r.Options, option(chat.Choice{Value: typed, Label: typed + " (as typed)"}))
+		r.Options = append(r.Options, option(bot.Offer{Value: typed, Label: typed + " (as typed)"}))
 	}
 	if len(r.Options) == 0 {
 		return map[string]any{"options": []any{}}
@@ -180,7 +181,7 @@ func (s *Surface) suggest(ic slackgo.InteractionCallback) any {
 	return r
 }
 
-func option(c chat.Choice) *slackgo.OptionBlockObject {
+func option(c bot.Offer) *slackgo.OptionBlockObject {
 	label := c.Label
 	if label == "" {
 		label = c.Value

@@ -129,14 +129,14 @@ func DutyGroups(cfg *config.Config, on config.Surface) (ids []string) {
 type choices struct{ *config.Config }
 
 // Find gives those that somebody may mean.
-func (c choices) Find(typed string, limit int) []chat.Choice {
-	var out []chat.Choice
+func (c choices) Find(typed string, limit int) []bot.Offer {
+	var out []bot.Offer
 	for _, s := range c.Config.Find(typed, limit) {
 		label := s.Ident
 		if s.Name != "" {
 			label += " " + s.Name
 		}
-		out = append(out, chat.Choice{Value: s.Ident, Label: label})
+		out = append(out, bot.Offer{Value: s.Ident, Label: label})
 	}
 	return out
 }

@@ -129,7 +129,7 @@ func (d *Dispatcher) stationProblem(typed string) string {
 	if typed == "" {
 		return "Choose the station, or type its ident."
 	}
-	var near []Choice
+	var near []bot.Offer
 	if d.set.Stations != nil {
 		near = d.set.Stations.Find(typed, 1)
 		if len(near) > 0 && strings.EqualFold(near[0].Value, typed) {
@@ -171,7 +171,7 @@ func short(typed string) string {
 }
 
 // Stations are those that fit what was typed.
-func (d *Dispatcher) Stations(typed string, limit int) []Choice {
+func (d *Dispatcher) Stations(typed string, limit int) []bot.Offer {
 	if d.set.Stations == nil || limit <= 0 {
 		return nil
 	}

@@ -18,9 +18,9 @@ import (
 // fields of the stations, which are invented.
 type fields struct{}
 
-func (fields) Find(typed string, limit int) []chat.Choice {
-	var out []chat.Choice
-	for _, c := range []chat.Choice{{Value: "XKLD", Label: "XKLD Kaldmoor"}, {Value: "XRUN", Label: "XRUN Runmere"}} {
+func (fields) Find(typed string, limit int) []bot.Offer {
+	var out []bot.Offer
+	for _, c := range []bot.Offer{{Value: "XKLD", Label: "XKLD Kaldmoor"}, {Value: "XRUN", Label: "XRUN Runmere"}} {
 		if strings.HasPrefix(c.Value, strings.ToUpper(typed[:min(2, len(typed))])) && len(out) < limit {
 			out = append(out, c)
 		}

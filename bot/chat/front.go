@@ -8,6 +8,7 @@ import (
 
 	"firn/bot"
 	"firn/bot/bounded"
+	"firn/bot/parse"
 	"firn/bot/reply"
 	"firn/bot/request"
 )
@@ -54,7 +55,7 @@ func (d *Dispatcher) homeOpened(ctx context.Context, s Surface, e Event) {
 // front shows a page where it is not what stands there; p's turn is the
 // caller's. It says whether it was shown.
 func (d *Dispatcher) front(ctx context.Context, p *frontPage, answer handle) bool {
-	c, ok := d.workBy(ctx, answer, p.on, p.event, "mine", "")
+	c, ok := d.workBy(ctx, answer, p.on, p.event, parse.Mine.String(), "")
 	if !ok {
 		return false
 	}

@@ -9,7 +9,7 @@ import (
 )
 
 // Offers are what may be meant by what was typed so far.
-func (d *Dispatcher) Offers(ctx context.Context, s Surface, e Event, field string, limit int) []Choice {
+func (d *Dispatcher) Offers(ctx context.Context, s Surface, e Event, field string, limit int) (all []bot.Offer) {
 	if field == FieldStation {
 		return d.Stations(e.Text, limit)
 	}
@@ -17,7 +17,6 @@ func (d *Dispatcher) Offers(ctx context.Context, s Surface, e Event, field strin
 	if !ok || limit <= 0 || !d.Answers(s, e.Place) || e.Person.Standing != Member {
 		return nil
 	}
-	var all []bot.Offer
 	var err error
 	switch field {
 	case FieldProcedure:
@@ -26,9 +25,5 @@ func (d *Dispatcher) Offers(ctx context.Context, s Surface, e Event, field strin
 		all, err = o.OfferRecords(ctx, d.message(s, e, ""), e.Fields[FieldCommand] == parse.Check.String(), strings.TrimSpace(e.Text), limit)
 	}
 	d.failed(ctx, s, e, "nothing offered", err)
-	out := make([]Choice, len(all))
-	for i, c := range all {
-		out[i] = Choice(c)
-	}
-	return out
+	return all
 }

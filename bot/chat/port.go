@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"time"
 
+	"firn/bot"
 	"firn/bot/present"
 	"firn/bot/reply"
 )
@@ -246,9 +247,6 @@ func FieldEntered(i int) string { return FieldAllEntered + "-" + strconv.Itoa(i+
 // ActionEnter is the id of the action that opens the form of a blind check.
 const ActionEnter = "enter"
 
-// Choice is one that a surface may offer while somebody types.
-type Choice struct{ Value, Label string }
-
 // Handler takes events; the Dispatcher is one. A surface acknowledges an event to its
 // service first, then calls Take from a goroutine of its own, which Take may
 // hold up for as long as the work lasts. Take answers through s by itself.
@@ -260,12 +258,12 @@ type Handler interface {
 	Check(f Form) map[string]string
 	// Stations are those whose ident or name fits what was typed so far, best
 	// first, at most limit.
-	Stations(typed string, limit int) []Choice
+	Stations(typed string, limit int) []bot.Offer
 	// Offers are what may be meant by e.Text, typed so far into a field: a
 	// station, a procedure of the station in e.Fields, an open record that the
 	// person may see at that place, by FieldCommand to check it or for anything
 	// else. Best first, at most limit; none to whom firn does not answer.
-	Offers(ctx context.Context, s Surface, e Event, field string, limit int) []Choice
+	Offers(ctx context.Context, s Surface, e Event, field string, limit int) []bot.Offer
 	// Answers says whether the bot answers at a place at all, so that a surface
 	// need not acknowledge with a sign of life what will get no answer.
 	Answers(s Surface, p Place) bool

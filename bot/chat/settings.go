@@ -31,7 +31,7 @@ type Stations interface {
 	// Find gives those whose ident or name fits what was typed so far, best
 	// first, at most limit; with nothing typed, the first ones. Value is the
 	// ident.
-	Find(typed string, limit int) []Choice
+	Find(typed string, limit int) []bot.Offer
 }
 
 // Where a surface is answered. Direct messages always are, unless they come

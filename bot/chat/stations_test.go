@@ -18,9 +18,9 @@ import (
 // listed offers the stations of a configuration and of its list.
 type listed struct{ *config.Config }
 
-func (l listed) Find(typed string, limit int) (out []chat.Choice) {
+func (l listed) Find(typed string, limit int) (out []bot.Offer) {
 	for _, s := range l.Config.Find(typed, limit) {
-		out = append(out, chat.Choice{Value: s.Ident, Label: s.Ident + " " + s.Name})
+		out = append(out, bot.Offer{Value: s.Ident, Label: s.Ident + " " + s.Name})
 	}
 	return out
 }

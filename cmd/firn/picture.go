@@ -10,9 +10,9 @@ import (
 
 	"firn/adapters/console"
 	"firn/adapters/picture"
-	"firn/bot"
 	"firn/bot/app"
 	"firn/bot/drawing"
+	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/cmd/wiring"
 )
@@ -102,8 +102,9 @@ func (c *cardCommand) Run(ctx context.Context, h host) error {
 	if err != nil {
 		return err
 	}
-	name := bot.RecordNamed(h.message)
-	named := name != ""
+	words := strings.Fields(h.message)
+	name, n, named := record.ReadName(words)
+	named = named && n == len(words) // else it is a message
 	s, err := wiring.New(ctx, h.wiring(), wiring.Wanted{Places: c.Places, Level: slog.LevelWarn, Now: now, Store: onlyIf(named)})
 	if err != nil {
 		return err

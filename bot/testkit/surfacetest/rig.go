@@ -465,9 +465,9 @@ var oddTexts = []string{
 // stations are those of testBot.
 type stations struct{}
 
-func (stations) Find(typed string, limit int) []chat.Choice {
-	var out []chat.Choice
-	for _, c := range []chat.Choice{{Value: "XKLD", Label: "XKLD Kaldmoor"}, {Value: "XRUN", Label: "XRUN Runmere"}} {
+func (stations) Find(typed string, limit int) []bot.Offer {
+	var out []bot.Offer
+	for _, c := range []bot.Offer{{Value: "XKLD", Label: "XKLD Kaldmoor"}, {Value: "XRUN", Label: "XRUN Runmere"}} {
 		if strings.Contains(strings.ToLower(c.Label), strings.ToLower(typed)) && len(out) < limit {
 			out = append(out, c)
 		}
