@@ -268,7 +268,7 @@ func TestOnce(t *testing.T) {
 		e := said(1, "a")
 		e.Message = "" // a command: only its id says that it is the same
 		o.take(t, e)
-		o.clock.pass(59 * time.Minute)
+		o.clock.Pass(59 * time.Minute)
 		o.take(t, e)
 		o.want(t, "answer <a>")
 	})
@@ -364,7 +364,7 @@ func TestFrontsKept(t *testing.T) {
 		}
 		time.Sleep(5 * time.Second)
 		o.want(t, "front U1: a", "front U1: b")
-		o.clock.pass(13 * time.Hour) // a shift is over
+		o.clock.Pass(13 * time.Hour) // a shift is over
 		is("c")
 		changes(changed)
 		time.Sleep(time.Minute)

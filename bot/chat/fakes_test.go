@@ -15,28 +15,11 @@ import (
 	"firn/bot"
 	"firn/bot/chat"
 	"firn/bot/reply"
+	"firn/bot/testkit/testclock"
 )
 
 // noon is when the tests begin.
 var noon = time.Date(2026, time.January, 15, 12, 0, 0, 0, time.UTC)
-
-// clock is a time that tests move.
-type clock struct {
-	mu sync.Mutex
-	t  time.Time
-}
-
-func (c *clock) now() time.Time {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.t
-}
-
-func (c *clock) pass(d time.Duration) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.t = c.t.Add(d)
-}
 
 // surface writes down what it is asked for, a line a call.
 type surface struct {
@@ -163,7 +146,7 @@ func (a *answerer) asked() []bot.Message {
 // office is a desk with everything around it.
 type office struct {
 	*chat.Dispatcher
-	clock    *clock
+	clock    *testclock.Clock
 	slack    *surface
 	answerer *answerer
 	log      *safeBuffer
@@ -192,9 +175,9 @@ func newOffice(t *testing.T, set chat.Settings) *office {
 	if set.Where == nil {
 		set.Where = map[string]chat.Where{"slack": {Home: "T1", Channels: []string{"C1", "C2"}}}
 	}
-	o := &office{clock: &clock{t: noon}, slack: &surface{name: "slack", fail: map[string]error{}}, answerer: &answerer{}, log: &safeBuffer{}}
+	o := &office{clock: testclock.New(noon), slack: &surface{name: "slack", fail: map[string]error{}}, answerer: &answerer{}, log: &safeBuffer{}}
 	lg := slog.New(slog.NewTextHandler(o.log, &slog.HandlerOptions{Level: slog.LevelInfo}))
-	o.Dispatcher = chat.New(lg, o.clock.now, o.answerer, set)
+	o.Dispatcher = chat.New(lg, o.clock.Now, o.answerer, set)
 	return o
 }
 

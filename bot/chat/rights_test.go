@@ -59,7 +59,7 @@ func TestElsewhereIsLogged(t *testing.T) {
 		ask(i, "C9")
 	}
 	ask(50, "C8")
-	o.clock.pass(time.Minute)
+	o.clock.Pass(time.Minute)
 	ask(51, "C9")
 	o.want(t)
 	log := o.log.String()
@@ -162,16 +162,16 @@ func TestFlood(t *testing.T) {
 	want = append(want, fmt.Sprintf(wait, 3), "answer <13>", "answer <14>")
 	o.want(t, want...)
 
-	o.clock.pass(2 * time.Second)
+	o.clock.Pass(2 * time.Second)
 	ask("U1", 1) // still silence
-	o.clock.pass(time.Second)
+	o.clock.Pass(time.Second)
 	ask("U1", 1) // there is room for one
-	o.clock.pass(1500 * time.Millisecond)
+	o.clock.Pass(1500 * time.Millisecond)
 	ask("U1", 2) // and it is told again
 	want = append(want, "answer <16>", fmt.Sprintf(wait, 2))
 	o.want(t, want...)
 
-	o.clock.pass(time.Hour)
+	o.clock.Pass(time.Hour)
 	ask("U1", 9)
 	for i := range 8 {
 		want = append(want, fmt.Sprintf("answer <%d>", i+19))

@@ -41,9 +41,9 @@ func TestNewStore(t *testing.T) {
 			s.says = curve(at(-30), -31)
 			var log bytes.Buffer
 			tick := func(holder string, now time.Time) watch.Tally {
-				s.clock.set(now)
+				s.clock.Set(now)
 				s.set.Holder = holder
-				w := watch.New(slog.New(slog.NewTextHandler(&log, nil)), s.clock.now, s.set, []config.Station{s.station},
+				w := watch.New(slog.New(slog.NewTextHandler(&log, nil)), s.clock.Now, s.set, []config.Station{s.station},
 					forecasts(func(string) ([]weather.Forecast, error) { return s.says, nil }), aged{s.store, c.born})
 				got := w.Tick(t.Context())
 				if got.Failed > 0 {
@@ -60,7 +60,7 @@ func TestNewStore(t *testing.T) {
 				t.Errorf("posts %+v, want one, late: %v", posts, c.late)
 			}
 			log.Reset()
-			s.store = storetest.NewMemory(s.clock.now) // in which nobody has said anything
+			s.store = storetest.NewMemory(s.clock.Now) // in which nobody has said anything
 			for _, holder := range []string{"b", "c", "d"} {
 				tick(holder, at(13*60))
 			}

@@ -15,6 +15,7 @@ import (
 	"firn/bot/outbox"
 	"firn/bot/reply"
 	"firn/bot/testkit/storetest"
+	"firn/bot/testkit/testclock"
 	"firn/bot/watch"
 	"firn/bot/weather"
 	"firn/engine"
@@ -33,7 +34,7 @@ const (
 type fleet struct {
 	*testing.T
 	mu     sync.Mutex // of what stands
-	clock  *clock
+	clock  *testclock.Clock
 	store  *refusing
 	set    watch.Settings
 	bases  []config.Station
@@ -61,8 +62,8 @@ func (r *refusing) AddPosts(ctx context.Context, posts []outbox.Item) (int, erro
 }
 
 func newFleet(t *testing.T, lows map[string]engine.Celsius, idents ...string) *fleet {
-	s := &fleet{T: t, clock: &clock{t: six.Add(-time.Hour)}, says: lows, issued: at(-30), stands: map[string]reply.Reply{}}
-	s.store = &refusing{Memory: storetest.NewMemory(s.clock.now)}
+	s := &fleet{T: t, clock: testclock.New(six.Add(-time.Hour)), says: lows, issued: at(-30), stands: map[string]reply.Reply{}}
+	s.store = &refusing{Memory: storetest.NewMemory(s.clock.Now)}
 	for _, ident := range idents {
 		b := kaldmoor(t)
 		w := *b.Watch
@@ -93,7 +94,7 @@ func newFleet(t *testing.T, lows map[string]engine.Celsius, idents ...string) *f
 }
 
 func (s *fleet) restart() {
-	s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.now, s.set, s.bases,
+	s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.Now, s.set, s.bases,
 		forecasts(func(ident string) ([]weather.Forecast, error) {
 			low, ok := s.says[ident]
 			if !ok {
@@ -107,7 +108,7 @@ func (s *fleet) restart() {
 func (s *fleet) run(from, to int) {
 	s.Helper()
 	for m := from; m <= to; m++ {
-		s.clock.set(at(m))
+		s.clock.Set(at(m))
 		if got := s.watch.Tick(s.Context()); got.Failed > 0 {
 			s.Fatalf("tick at %v failed", at(m))
 		}
@@ -119,7 +120,7 @@ func (s *fleet) run(from, to int) {
 func (s *fleet) deliver() {
 	s.Helper()
 	for {
-		claims, err := s.store.Claim(s.Context(), s.clock.now(), time.Minute, 1000)
+		claims, err := s.store.Claim(s.Context(), s.clock.Now(), time.Minute, 1000)
 		if err != nil {
 			s.Fatal(err)
 		}
@@ -128,7 +129,7 @@ func (s *fleet) deliver() {
 		}
 		for _, c := range claims {
 			ref := "r" + c.Key
-			if held, err := s.store.Done(s.Context(), c, ref, s.clock.now()); !held || err != nil {
+			if held, err := s.store.Done(s.Context(), c, ref, s.clock.Now()); !held || err != nil {
 				s.Fatal(held, err)
 			}
 			s.stands[c.Channel+" "+ref] = c.Body
@@ -316,7 +317,7 @@ func TestDigestOnce(t *testing.T) {
 			other.set.Holder = "b"
 			other.restart()
 			for m := -1; m <= 40; m++ {
-				s.clock.set(at(m))
+				s.clock.Set(at(m))
 				s.watch.Tick(s.Context())
 				other.watch.Tick(s.Context())
 				s.deliver()
@@ -333,7 +334,7 @@ func TestDigestOnce(t *testing.T) {
 			s.run(-1, -1)
 			for _, m := range []int{0, 30} {
 				s.store.refuse = true
-				s.clock.set(at(m))
+				s.clock.Set(at(m))
 				s.watch.Tick(s.Context())
 				s.store.refuse = false
 				s.restart()

@@ -3,7 +3,6 @@ package watch_test
 import (
 	"context"
 	"log/slog"
-	"sync"
 	"testing"
 	"time"
 
@@ -11,30 +10,13 @@ import (
 	"firn/bot/config"
 	"firn/bot/outbox"
 	"firn/bot/testkit/storetest"
+	"firn/bot/testkit/testclock"
 	"firn/bot/watch"
 	"firn/bot/weather"
 	"firn/engine"
 	"firn/engine/coldwatch"
 	"firn/engine/ruleset"
 )
-
-// clock is one that tests set.
-type clock struct {
-	mu sync.Mutex
-	t  time.Time
-}
-
-func (c *clock) now() time.Time {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.t
-}
-
-func (c *clock) set(t time.Time) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.t = t
-}
 
 // forecasts is a Forecaster.
 type forecasts func(ident string) ([]weather.Forecast, error)
@@ -97,7 +79,7 @@ func noFigures(issued time.Time) []weather.Forecast {
 // stage is one base, its store and what its source says.
 type stage struct {
 	*testing.T
-	clock   *clock
+	clock   *testclock.Clock
 	store   *storetest.Memory
 	station config.Station
 	set     watch.Settings
@@ -108,8 +90,8 @@ type stage struct {
 }
 
 func newStage(t *testing.T) *stage {
-	s := &stage{T: t, clock: &clock{t: six.Add(-time.Hour)}, station: kaldmoor(t)}
-	s.store = storetest.NewMemory(s.clock.now)
+	s := &stage{T: t, clock: testclock.New(six.Add(-time.Hour)), station: kaldmoor(t)}
+	s.store = storetest.NewMemory(s.clock.Now)
 	s.set = watch.Settings{
 		Alerts: aPostABase(),
 		Duty:   []config.Address{{Surface: config.OnSlack, ID: "U01"}, {Surface: config.OnDiscord, ID: "42"}},
@@ -122,7 +104,7 @@ func newStage(t *testing.T) *stage {
 
 // restart makes a new Watch on the same store.
 func (s *stage) restart() {
-	s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.now, s.set, []config.Station{s.station},
+	s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.Now, s.set, []config.Station{s.station},
 		forecasts(func(string) ([]weather.Forecast, error) {
 			s.asked++
 			return s.says, s.err
@@ -134,7 +116,7 @@ func (s *stage) restart() {
 func (s *stage) run(from, to int) {
 	s.Helper()
 	for m := from; m <= to; m++ {
-		s.clock.set(at(m))
+		s.clock.Set(at(m))
 		if got := s.watch.Tick(s.Context()); got.Failed > 0 {
 			s.Fatalf("tick at %v failed", at(m))
 		}
@@ -156,7 +138,7 @@ func (s *stage) posts() []outbox.Claim {
 	s.Helper()
 	var all []outbox.Claim
 	for {
-		claims, err := s.store.Claim(s.Context(), s.clock.now().Add(48*time.Hour), time.Minute, 1000)
+		claims, err := s.store.Claim(s.Context(), s.clock.Now().Add(48*time.Hour), time.Minute, 1000)
 		if err != nil {
 			s.Fatal(err)
 		}
@@ -164,7 +146,7 @@ func (s *stage) posts() []outbox.Claim {
 			return all
 		}
 		for _, c := range claims {
-			if held, err := s.store.Done(s.Context(), c, "ref", s.clock.now()); !held || err != nil {
+			if held, err := s.store.Done(s.Context(), c, "ref", s.clock.Now()); !held || err != nil {
 				s.Fatal(held, err)
 			}
 		}

@@ -44,7 +44,7 @@ func (s *season) Observation(context.Context, string) (weather.Observation, erro
 
 // Forecast is what the source makes of the air.
 func (s *season) Forecast(context.Context, string) (weather.Forecast, error) {
-	now := s.clock.now()
+	now := s.clock.Now()
 	f := weather.Forecast{Ident: "XKLD", Raw: now.Format(time.RFC3339) + s.mode, Received: now}
 	f.Source = "made up"
 	switch s.mode {
@@ -76,7 +76,7 @@ func (s *season) at(t time.Time) engine.Celsius {
 
 // minimums makes the forecast one of extremes alone.
 func (s *season) minimums(f weather.Forecast, bias engine.Celsius) weather.Forecast {
-	f.Issued = s.clock.now().Truncate(6 * time.Hour)
+	f.Issued = s.clock.Now().Truncate(6 * time.Hour)
 	f.ValidFrom, f.ValidTo = f.Issued, f.Issued.Add(30*time.Hour)
 	for half := range 2 {
 		from := f.Issued.Add(time.Duration(half) * 15 * time.Hour)
@@ -102,7 +102,7 @@ type tafSource struct {
 func (t *tafSource) Name() string             { return "second" }
 func (t *tafSource) Labels() (string, string) { return "", "" }
 func (t *tafSource) Forecast(context.Context, string) (weather.Forecast, error) {
-	f := weather.Forecast{Ident: "XKLD", Received: t.clock.now()}
+	f := weather.Forecast{Ident: "XKLD", Received: t.clock.Now()}
 	if !t.has {
 		return f, fmt.Errorf("second: %w", weather.ErrNone)
 	}

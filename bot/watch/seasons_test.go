@@ -14,6 +14,7 @@ import (
 
 	"firn/bot/config"
 	"firn/bot/testkit/storetest"
+	"firn/bot/testkit/testclock"
 	"firn/bot/watch"
 	"firn/bot/weather"
 	"firn/engine"
@@ -30,7 +31,7 @@ const (
 // know, what the source makes of it, and what the watch was given.
 type season struct {
 	*rapid.T
-	clock   *clock
+	clock   *testclock.Clock
 	store   *storetest.Memory
 	station config.Station
 	watch   *watch.Watch
@@ -94,8 +95,8 @@ func newSeason(t *rapid.T) *season {
 	s := &season{T: t, mode: "hourly"}
 	s.second.season = s
 	s.start = time.Date(2025, 9, 20, 0, 0, 0, 0, time.UTC).AddDate(0, 0, rapid.IntRange(0, 200).Draw(t, "start"))
-	s.clock = &clock{t: s.start}
-	s.store = storetest.NewMemory(s.clock.now)
+	s.clock = testclock.New(s.start)
+	s.store = storetest.NewMemory(s.clock.Now)
 	s.station = config.Station{Ident: "XKLD", Restriction: &restriction, Zone: where, Watch: &config.Watch{
 		At:     config.TimeOfDay{Hour: rapid.IntRange(0, 8).Draw(t, "hour"), Minute: 30 * rapid.IntRange(0, 1).Draw(t, "half")},
 		Days:   rapid.SampledFrom([]config.Days{config.Daily, config.Daily &^ (1<<time.Saturday | 1<<time.Sunday)}).Draw(t, "days"),
@@ -125,8 +126,8 @@ func (s *season) schedule(where *time.Location) {
 
 // restart is a new process on the same store.
 func (s *season) restart() {
-	s.booted = s.clock.now()
-	chain := weather.NewChain(weather.Options{Sources: []weather.Source{s, &s.second}, Archive: &s.kept, Now: s.clock.now})
+	s.booted = s.clock.Now()
+	chain := weather.NewChain(weather.Options{Sources: []weather.Source{s, &s.second}, Archive: &s.kept, Now: s.clock.Now})
 	heard := forecasts(func(ident string) ([]weather.Forecast, error) {
 		all, err := chain.Forecasts(context.Background(), ident)
 		s.given = all
@@ -135,7 +136,7 @@ func (s *season) restart() {
 	alerts := aPostABase()
 	alerts.Recheck = seasonTick
 	set := watch.Settings{Alerts: alerts, Duty: []config.Address{{Surface: config.OnSlack, ID: "U01"}}, Holder: "a"}
-	s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.now, set, []config.Station{s.station}, heard, s.store)
+	s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.Now, set, []config.Station{s.station}, heard, s.store)
 }
 
 // TestSeasons plays 1000 winters of a base: no cold that is forecast is silent,
@@ -173,7 +174,7 @@ func playSeason(t *rapid.T) {
 func (s *season) live(day int, p seasonPlot) {
 	for tick := range 24 {
 		now := s.start.AddDate(0, 0, day).Add(time.Duration(tick) * seasonTick)
-		s.clock.set(now)
+		s.clock.Set(now)
 		if tick == p.modeAt {
 			s.mode, s.horizon = p.mode, p.horizon
 			s.second.has, s.second.bias = p.taf, engine.Celsius(p.bias)
@@ -380,13 +381,13 @@ func (s *season) wordsDiffer() {
 func (s *season) nextDaysClose() {
 	posted := map[string]bool{}
 	for {
-		claims, err := s.store.Claim(context.Background(), s.clock.now().AddDate(1, 0, 0), time.Minute, 10000)
+		claims, err := s.store.Claim(context.Background(), s.clock.Now().AddDate(1, 0, 0), time.Minute, 10000)
 		if err != nil {
 			s.Fatal(err)
 		}
 		for _, c := range claims {
 			posted[c.Key] = true
-			if _, err := s.store.Done(context.Background(), c, "ref", s.clock.now()); err != nil {
+			if _, err := s.store.Done(context.Background(), c, "ref", s.clock.Now()); err != nil {
 				s.Fatal(err)
 			}
 		}

@@ -14,6 +14,7 @@ import (
 	"firn/bot/config"
 	"firn/bot/outbox"
 	"firn/bot/testkit/storetest"
+	"firn/bot/testkit/testclock"
 	"firn/bot/watch"
 	"firn/bot/weather"
 	"firn/engine"
@@ -168,7 +169,7 @@ func TestTransitions(t *testing.T) {
 			s.run(-5, 12)
 		}, "10 opened/no-forecast [page]"},
 		{"the source panics", func(s *stage) {
-			s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.now, s.set, []config.Station{s.station},
+			s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.Now, s.set, []config.Station{s.station},
 				forecasts(func(string) ([]weather.Forecast, error) { panic("broken") }), s.store)
 			s.run(0, 12)
 		}, "10 opened/no-forecast [page]"},
@@ -309,7 +310,7 @@ func TestAcknowledgementIsTold(t *testing.T) {
 	if o, err := s.watch.Acknowledge(t.Context(), "XKLD", "K. Lund", "discord:77"); err != nil || o.Done {
 		t.Fatalf("the second Acknowledge = %+v, %v", o, err)
 	}
-	if seen, err := s.watch.Seen(t.Context(), "xkld", s.clock.now()); err != nil || !seen.Open || seen.By != "R. Holm" || seen.At.IsZero() || !seen.Quiet.IsZero() {
+	if seen, err := s.watch.Seen(t.Context(), "xkld", s.clock.Now()); err != nil || !seen.Open || seen.By != "R. Holm" || seen.At.IsZero() || !seen.Quiet.IsZero() {
 		t.Errorf("Seen = %+v, %v", seen, err)
 	}
 	var got []string
@@ -383,15 +384,15 @@ func TestAskedOnce(t *testing.T) {
 
 // TestOneBrokenBase has a store that fails for one base.
 func TestOneBrokenBase(t *testing.T) {
-	c := &clock{t: at(0)}
-	store := broken{storetest.NewMemory(c.now)}
+	c := testclock.New(at(0))
+	store := broken{storetest.NewMemory(c.Now)}
 	var stations []config.Station
 	for _, ident := range []string{"XBAD", "XAAA", "XCCC"} {
 		s := kaldmoor(t)
 		s.Ident = ident
 		stations = append(stations, s)
 	}
-	w := watch.New(slog.New(slog.DiscardHandler), c.now, watch.Settings{Concurrency: 1}, stations,
+	w := watch.New(slog.New(slog.DiscardHandler), c.Now, watch.Settings{Concurrency: 1}, stations,
 		forecasts(func(string) ([]weather.Forecast, error) { return curve(at(-1), -30), nil }), store)
 	if got, want := w.Tick(t.Context()), (watch.Tally{Bases: 3, Wrote: 2, Failed: 1, Asking: 2, Oldest: at(0)}); got != want {
 		t.Errorf("%+v, want %+v", got, want)
@@ -402,7 +403,7 @@ func TestOneBrokenBase(t *testing.T) {
 func TestSourceHangs(t *testing.T) {
 	s := newStage(t)
 	s.set.Limit, s.set.Grace = time.Millisecond, time.Minute
-	s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.now, s.set, []config.Station{s.station}, hanging{}, s.store)
+	s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.Now, s.set, []config.Station{s.station}, hanging{}, s.store)
 	s.run(0, 3)
 	if got, want := s.line("2026-01-15"), "1 opened/no-forecast [page]"; got != want {
 		t.Errorf("got %s, want %s", got, want)
@@ -515,14 +516,14 @@ func BenchmarkStatus10000Bases(b *testing.B) {
 
 // A tick in which nothing is due, with every base's day open.
 func BenchmarkIdleTick50Bases(b *testing.B) {
-	c := &clock{t: at(0)}
+	c := testclock.New(at(0))
 	stations := make([]config.Station, 50)
 	for i := range stations {
 		stations[i] = kaldmoor(b)
 		stations[i].Ident = fmt.Sprintf("X%03d", i)
 	}
-	w := watch.New(slog.New(slog.DiscardHandler), c.now, watch.Settings{}, stations,
-		forecasts(func(string) ([]weather.Forecast, error) { return curve(at(-30), -10), nil }), storetest.NewMemory(c.now))
+	w := watch.New(slog.New(slog.DiscardHandler), c.Now, watch.Settings{}, stations,
+		forecasts(func(string) ([]weather.Forecast, error) { return curve(at(-30), -10), nil }), storetest.NewMemory(c.Now))
 	w.Tick(b.Context())
 	for b.Loop() {
 		w.Tick(b.Context())

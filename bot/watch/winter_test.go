@@ -12,6 +12,7 @@ import (
 
 	"firn/bot/config"
 	"firn/bot/testkit/storetest"
+	"firn/bot/testkit/testclock"
 	"firn/bot/watch"
 	"firn/bot/weather"
 	"firn/engine"
@@ -47,7 +48,7 @@ type winterDay struct {
 }
 
 type winter struct {
-	clock    *clock
+	clock    *testclock.Clock
 	stations []config.Station
 	days     map[string]map[string]winterDay // by ident and local date
 	zones    map[string]*time.Location
@@ -57,7 +58,7 @@ type winter struct {
 // and double among others. When a day begins is found by walking minute by
 // minute, not as the watch does it.
 func newWinter(t *testing.T, start time.Time) *winter {
-	w := &winter{clock: &clock{t: start}, days: map[string]map[string]winterDay{}, zones: map[string]*time.Location{}}
+	w := &winter{clock: testclock.New(start), days: map[string]map[string]winterDay{}, zones: map[string]*time.Location{}}
 	zones := []string{"America/Edmonton", "Europe/Oslo", "Pacific/Auckland", "America/Santiago", "Australia/Lord_Howe"}
 	hours := []config.TimeOfDay{{Hour: 6}, {Hour: 2, Minute: 30}, {Hour: 1, Minute: 30}, {Hour: 2}, {Hour: 0, Minute: 30}, {Hour: 3}}
 	restriction := engine.Celsius(-25)
@@ -94,7 +95,7 @@ func newWinter(t *testing.T, start time.Time) *winter {
 // Forecasts has a value an hour from the last full hour on; the plot of the
 // local day makes it.
 func (w *winter) forecast(ident string) ([]weather.Forecast, error) {
-	now := w.clock.now()
+	now := w.clock.Now()
 	day := w.days[ident][now.In(w.zones[ident]).Format(time.DateOnly)]
 	since := now.Sub(day.from)
 	c := engine.Celsius(-10)
@@ -142,13 +143,13 @@ func TestWinter(t *testing.T) {
 
 func simulate(t *testing.T, w *winter, start time.Time) {
 	random := rand.New(rand.NewPCG(1, uint64(start.Unix())))
-	store := storetest.NewMemory(w.clock.now)
+	store := storetest.NewMemory(w.clock.Now)
 	set := watch.Settings{Alerts: aPostABase(), Duty: []config.Address{{Surface: config.OnSlack, ID: "U01"}}}
 	processes := 0
 	boot := func() *watch.Watch {
 		processes++
 		set.Holder = fmt.Sprint("process ", processes)
-		return watch.New(slog.New(slog.DiscardHandler), w.clock.now, set, w.stations, forecasts(w.forecast), store)
+		return watch.New(slog.New(slog.DiscardHandler), w.clock.Now, set, w.stations, forecasts(w.forecast), store)
 	}
 	running := []*watch.Watch{boot()}
 	end := start.Add(winterDays * 24 * time.Hour)
@@ -162,7 +163,7 @@ func simulate(t *testing.T, w *winter, start time.Time) {
 			}
 			restart = now.Add(time.Duration(2+random.IntN(5)) * time.Hour)
 		}
-		w.clock.set(now)
+		w.clock.Set(now)
 		var wg sync.WaitGroup
 		for _, r := range running {
 			wg.Go(func() {
