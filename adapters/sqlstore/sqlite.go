@@ -148,13 +148,35 @@ func makePlace(file string, how Opening) error {
 	return create(file)
 }
 
-// create makes a file that only its owner reads, if there is none.
+// create makes a file that only its owner reads, if there is none. The owner is
+// its folder's: whoever restores or looks is often root, and serve is not.
 func create(file string) error {
-	f, err := os.OpenFile(file, os.O_RDWR|os.O_CREATE, 0o600)
+	f, err := os.OpenFile(file, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	if errors.Is(err, fs.ErrExist) {
+		if f, err = os.OpenFile(file, os.O_RDWR|os.O_CREATE, 0o600); err != nil {
+			return err
+		}
+		return f.Close()
+	}
 	if err != nil {
 		return err
 	}
-	return f.Close()
+	uid, gid, other, err := folderOwner(file)
+	if other && err == nil {
+		err = f.Chown(uid, gid)
+	}
+	return errors.Join(err, f.Close())
+}
+
+// folderOwner is whose a file's folder is; other: this process is root, and may
+// give the file to them.
+func folderOwner(file string) (uid, gid int, other bool, err error) {
+	folder, err := os.Stat(filepath.Dir(file))
+	if err != nil {
+		return 0, 0, false, err
+	}
+	uid, gid, known := ownerOf(folder)
+	return uid, gid, known && os.Geteuid() == 0, nil
 }
 
 // connect opens the connections, which are made when they are first used.

@@ -177,16 +177,12 @@ func restore(ctx context.Context, from, to string) (report record.Report, err er
 	return report, err
 }
 
-// giveToOwner gives a store's files to the owner of their folder: whoever restores
-// is often root, and serve is not.
+// giveToOwner gives a store's files to the owner of their folder, also those that
+// stood there.
 func giveToOwner(file string) error {
-	folder, err := os.Stat(filepath.Dir(file))
-	if err != nil {
+	uid, gid, other, err := folderOwner(file)
+	if err != nil || !other {
 		return err
-	}
-	uid, gid, known := ownerOf(folder)
-	if !known || os.Geteuid() != 0 {
-		return nil
 	}
 	for _, end := range []string{"", "-wal", "-shm", "-opening", "-serving"} {
 		if err := os.Lchown(file+end, uid, gid); err != nil && !errors.Is(err, fs.ErrNotExist) {

@@ -46,7 +46,11 @@ func serveAlone(file string) (*flock.Flock, error) {
 
 // lockServing takes that lock; taken says what to do when another process has it.
 func lockServing(file, taken string) (*flock.Flock, error) {
-	lock := flock.New(file+"-serving", flock.SetPermissions(0o600))
+	name := file + "-serving"
+	if err := create(name); err != nil {
+		return nil, err
+	}
+	lock := flock.New(name, flock.SetPermissions(0o600))
 	held, err := lock.TryLock()
 	if err == nil && !held {
 		err = errors.New(taken)

@@ -140,38 +140,65 @@ func TestMovedIsRefused(t *testing.T) {
 	}
 }
 
-// TestRestoredIsTheFoldersOwners: root restores, and serve is somebody else.
-func TestRestoredIsTheFoldersOwners(t *testing.T) {
+// TestFilesAreTheFoldersOwners: root restores and looks, and serve is somebody else.
+func TestFilesAreTheFoldersOwners(t *testing.T) {
 	copied := temp(t)
 	if err := openFile(t, temp(t)).Backup(t.Context(), copied); err != nil {
 		t.Fatal(err)
 	}
-	dir := t.TempDir()
-	if os.Geteuid() == 0 {
-		if err := os.Chown(dir, 12345, 23456); err != nil {
-			t.Fatal(err)
+	open := func(how sqlstore.Opening) func(string) error {
+		return func(file string) error {
+			s, err := sqlstore.OpenSQLite(t.Context(), file, how)
+			if err != nil {
+				return err
+			}
+			t.Cleanup(func() { s.Close() })
+			return nil
 		}
 	}
-	if _, err := sqlstore.Restore(t.Context(), copied, filepath.Join(dir, "firn.db")); err != nil {
-		t.Fatal(err)
-	}
-	folder, err := os.Stat(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	all, err := os.ReadDir(dir)
-	if err != nil || len(all) < 2 {
-		t.Fatalf("%v, %v", all, err)
-	}
-	want := folder.Sys().(*syscall.Stat_t)
-	for _, e := range all {
-		info, err := e.Info()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if is := info.Sys().(*syscall.Stat_t); is.Uid != want.Uid || is.Gid != want.Gid {
-			t.Errorf("%s is %d:%d's, the folder %d:%d's", e.Name(), is.Uid, is.Gid, want.Uid, want.Gid)
-		}
+	for name, do := range map[string]func(file string) error{
+		"restored": func(file string) error { _, err := sqlstore.Restore(t.Context(), copied, file); return err },
+		"made":     open(sqlstore.ToServe),
+		"looked at, where serve has not run since it was put there": func(file string) error {
+			data, err := os.ReadFile(copied)
+			if err == nil {
+				err = os.WriteFile(file, data, 0o600)
+			}
+			if os.Geteuid() == 0 {
+				err = errors.Join(err, os.Chown(file, 12345, 23456))
+			}
+			return errors.Join(err, open(sqlstore.MustExist)(file))
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			dir := t.TempDir()
+			if os.Geteuid() == 0 {
+				if err := os.Chown(dir, 12345, 23456); err != nil {
+					t.Fatal(err)
+				}
+			}
+			if err := do(filepath.Join(dir, "firn.db")); err != nil {
+				t.Fatal(err)
+			}
+			folder, err := os.Stat(dir)
+			if err != nil {
+				t.Fatal(err)
+			}
+			all, err := os.ReadDir(dir)
+			if err != nil || len(all) < 2 {
+				t.Fatalf("%v, %v", all, err)
+			}
+			want := folder.Sys().(*syscall.Stat_t)
+			for _, e := range all {
+				info, err := e.Info()
+				if err != nil {
+					t.Fatal(err)
+				}
+				if is := info.Sys().(*syscall.Stat_t); is.Uid != want.Uid || is.Gid != want.Gid {
+					t.Errorf("%s is %d:%d's, the folder %d:%d's", e.Name(), is.Uid, is.Gid, want.Uid, want.Gid)
+				}
+			}
+		})
 	}
 }
 
