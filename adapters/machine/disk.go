@@ -4,7 +4,9 @@ import (
 	"errors"
 	"io/fs"
 	"os"
+	"os/user"
 	"path/filepath"
+	"strconv"
 
 	"firn/bot/app"
 )
@@ -21,5 +23,18 @@ func Disk(folder string) app.Disk {
 	}
 	d := app.Disk{Folder: folder, Err: err}
 	d.Free, d.Known = spaceLeft(folder)
+	if info, err := os.Stat(folder); err == nil && os.Geteuid() == 0 {
+		if id, known := ownerOf(info); known && id != 0 {
+			d.Others = called(strconv.Itoa(id))
+		}
+	}
 	return d
+}
+
+// called is a user's name, or the number where it has none here.
+func called(id string) string {
+	if u, err := user.LookupId(id); err == nil {
+		return u.Username
+	}
+	return "user " + id
 }

@@ -36,6 +36,8 @@ type Disk struct {
 	Free   uint64 // bytes
 	Known  bool   // Free is
 	Err    error  // nothing can be written there
+	// Others is whose it is, where this process is root and they are not: empty else.
+	Others string
 }
 
 // Certificate is the page's pair.
@@ -157,6 +159,9 @@ const (
 )
 
 func (d *Doctor) disk(on Disk) {
+	if on.Others != "" {
+		d.Sick("user", "this is root, and %s belongs to %s: what serve may not read looks well from here; run doctor as that user, or give the folder to root where serve is root", on.Folder, on.Others)
+	}
 	switch {
 	case on.Err != nil:
 		d.Fails("disk", fmt.Errorf("nothing can be written in %s: %w", on.Folder, on.Err))

@@ -96,6 +96,23 @@ func TestDoctor(t *testing.T) {
 			t.Errorf("exit %d:\n%s", code, said)
 		}
 	})
+	t.Run("as root of another's store", func(t *testing.T) {
+		if os.Geteuid() != 0 {
+			t.Skip("only root may read what serve may not")
+		}
+		m := newMover(t)
+		emptyStore(t, m.file())
+		folder := filepath.Dir(m.file())
+		if code, said := m.firn("doctor"); code != exitAnswered || strings.Contains(said, "this is root") {
+			t.Errorf("of its own store: exit %d:\n%s", code, said)
+		}
+		if err := os.Chown(folder, 12345, 23456); err != nil {
+			t.Fatal(err)
+		}
+		if code, said := m.firn("doctor"); code != exitOther || !strings.Contains(said, "WRONG  user      this is root, and "+folder+" belongs to user 12345: ") {
+			t.Errorf("exit %d:\n%s", code, said)
+		}
+	})
 	t.Run("a clock of last year", func(t *testing.T) {
 		m := newMover(t)
 		emptyStore(t, m.file())
