@@ -34,19 +34,24 @@ func (s *Store) AddRecords(ctx context.Context, all []record.Result, cards ...re
 	return out, nil
 }
 
+// untouched is the status of a record that nothing was done to.
+var untouched = func() string {
+	live, err := json.Marshal(record.Status{})
+	if err != nil {
+		panic(err)
+	}
+	return string(live)
+}()
+
 func (c *chain) add(ctx context.Context, m record.Result) (record.Added, error) {
 	body, entry, err := record.Opening(m)
-	if err != nil {
-		return 0, err
-	}
-	live, err := json.Marshal(record.Status{})
 	if err != nil {
 		return 0, err
 	}
 	n, err := exec(ctx, c, `
 		INSERT INTO record (id, surface, message, thread, station, asked, expires, made, rev, over, live, owner)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, 0, false, $9, $10) ON CONFLICT DO NOTHING`,
-		m.ID, m.Surface, m.Message, m.Thread, m.Station(), m.At, m.Expires, string(body), string(live), record.LookupOf(m, record.Status{}).Owner)
+		m.ID, m.Surface, m.Message, m.Thread, m.Station(), m.At, m.Expires, string(body), untouched, record.LookupOf(m, record.Status{}).Owner)
 	if err != nil {
 		return 0, err
 	}

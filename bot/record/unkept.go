@@ -110,10 +110,7 @@ func (b *Book) Kept(ctx context.Context, id string) bool {
 	p := b.pending[id]
 	b.mu.Unlock()
 	if p != nil {
-		select { // the writer waits for no others
-		case b.urgent <- struct{}{}:
-		default:
-		}
+		b.hurry() // the writer waits for no others
 		select {
 		case <-p.tried:
 		case <-p.done:

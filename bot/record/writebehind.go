@@ -47,6 +47,9 @@ func (b *Book) put(ctx context.Context, j job) error {
 	}
 	select {
 	case b.queue <- j: // also for one whose time has just run out: the card stands
+		if len(b.queue) >= batchMost {
+			b.hurry()
+		}
 		return nil
 	default:
 	}
@@ -79,27 +82,37 @@ func (b *Book) write() {
 	}
 }
 
-// gather waits a moment for more jobs, unless somebody waits for one of them.
+// gather waits a moment for more jobs, unless somebody waits for one of them or
+// there are enough. It wakes once a batch, not once a job.
 func (b *Book) gather(first job) []job {
-	batch := append(make([]job, 0, batchMost), first)
-	full, urgent := time.After(batchPause), b.urgent
+	pause := time.NewTimer(batchPause)
+	defer pause.Stop()
+	select {
+	case <-b.urgent: // what they wait for is in the queue
+	case <-b.ended:
+	case <-pause.C:
+	}
+	batch := append(make([]job, 0, min(len(b.queue)+1, batchMost)), first)
 	for len(batch) < batchMost {
-		if urgent == nil && len(b.queue) == 0 {
-			break
-		}
 		select {
 		case j, open := <-b.queue:
 			if !open {
 				return batch
 			}
 			batch = append(batch, j)
-		case <-urgent:
-			urgent = nil // what they wait for is in the queue
-		case <-full:
+		default:
 			return batch
 		}
 	}
 	return batch
+}
+
+// hurry has the writer write what is in the queue.
+func (b *Book) hurry() {
+	select {
+	case b.urgent <- struct{}{}:
+	default:
+	}
 }
 
 // keep writes a batch: the records and their cards in one transaction where
@@ -144,10 +157,12 @@ func (b *Book) keep(batch []job) {
 			b.log.ErrorContext(ctx, "cards not kept", "cards", len(cards), "err", err)
 		}
 	}
-	if len(cards) == 0 && !kept {
-		return
+	switch {
+	case len(cards) > 0 || kept && slices.ContainsFunc(made, func(m Result) bool { return m.Replaces != "" }):
+		b.Kick() // something may have happened to their records, or those they replace, before they stood
+	case kept:
+		b.set.Wrote()
 	}
-	b.Kick() // something may have happened to their records before they stood
 }
 
 // add keeps records. Those whose name is taken get their next one; a batch
