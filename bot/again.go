@@ -71,7 +71,8 @@ func (b *Bot) recompute(ctx context.Context, r record.Record, with parse.Request
 	if before == nil && !sure && !with.HasTemperature {
 		return b.askAgain(ctx, r, latest(w, m.At), warmerThan(w, r), m), nil
 	}
-	b.threads.put(threadKey{m.Surface, m.Thread}, req, true, m.At)
+	key := threadKey{m.Surface, m.Thread}
+	b.threads.put(key, req, true, m.At, pairsOf(key, w.reply.Altitudes)...)
 	return b.keep(ctx, m, w, before), nil
 }
 

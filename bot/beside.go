@@ -132,7 +132,7 @@ func whichOne(a *approach.Approach, c, p *procedure.Point) *parse.Problem {
 	return &parse.Problem{
 		Word: orWord(p.Name(), p.Fix), Figure: fmt.Sprintf("%.0f", float64(p.Altitude)),
 		Choices: []parse.Choice{
-			{Words: []string{"chart", "chart's", "charts", "published", "plate", "kartet", "karte", "carte", "carta"}, Figure: fmt.Sprintf("%.0f", float64(c.Altitude)), Value: float64(c.Altitude), Picks: []parse.Pick{parse.Old, parse.Drop}, Next: &parse.Request{Gone: []parse.Altitude{typed}}},
+			{Words: parse.ChartWords, Figure: fmt.Sprintf("%.0f", float64(c.Altitude)), Value: float64(c.Altitude), Picks: []parse.Pick{parse.Old, parse.Drop}, Next: &parse.Request{Gone: []parse.Altitude{typed}}},
 			{Words: []string{"notam", "mine", "my", "ours", "typed", "wrote", "min", "meine", "mien", "mia"}, Figure: fmt.Sprintf("%.0f", float64(p.Altitude)), Value: float64(p.Altitude), Picks: []parse.Pick{parse.New}, Next: &parse.Request{Altitudes: []parse.Altitude{mine}}},
 		},
 		Text: parse.ChartOrTyped(a.Name, strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude), orWord(p.Name(), p.Fix), float64(p.Altitude)),

@@ -132,7 +132,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		req, problem = b.atHome(&th, req, problem, m.Text)
 	}
 	if has && (problem == nil || problem.Unread) {
-		if p := b.readBack(ctx, &th, req, m.Text, m.At); p != nil {
+		if p := b.readBack(&th, req, m.Text); p != nil {
 			return b.question(ctx, key, req, p, m, false), nil
 		}
 	}
@@ -290,7 +290,7 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 		req.NotUsed = nil
 	}
 	req.SettingInHg, req.SettingHPa = 0, 0
-	b.threads.put(f.key, req, true, m.At)
+	b.threads.put(f.key, req, true, m.At, pairsOf(f.key, w.reply.Altitudes)...)
 	if req.Verb != parse.Card {
 		return b.keep(ctx, m, w, f.before), nil
 	}

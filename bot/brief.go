@@ -60,6 +60,7 @@ func (b *Bot) arrivals(ctx context.Context, visits []visit, now time.Time) (repl
 	if by.Rules != "" {
 		r.Notes = append(r.Notes, "Rules: "+b.set(by.Rules).Name+", as you said.")
 	}
+	r.Notes = append(r.Notes, chosenNotes(by, list)...)
 	for i := range visits {
 		if s, ok := b.stations.Station(visits[i].Stop.Station); ok {
 			for _, note := range s.ListNotes(now) {
@@ -221,7 +222,10 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 			sc.Procedure.Standing = reply.ProcedureNotYet
 		}
 		b.guidance(&sc, p, by.Request(), st)
-		points := p.Points()
+		points, note := chosenPoints(p, by)
+		if note != "" {
+			a.Unmet = append(a.Unmet, st.Ident+" "+note)
+		}
 		additive(points, p, sc.Guidance.Remote)
 		b.path(&sc, p, points)
 		sc.Barred = sc.Bar(points)
@@ -252,6 +256,39 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 		a.RecomputeC = reply.Some(float64(colder))
 	}
 	return nil
+}
+
+// chosenPoints are a procedure's altitudes on the line of minimums and the way in that
+// a message names. Where it has not got what was named, all stay, and note says so.
+func chosenPoints(p *approach.Approach, by parse.Terms) (points []procedure.Point, note string) {
+	f := flown{points: p.Points(), ways: p.Ways()}
+	chosen, problem := chooseLine(f, by.Minima, p.Name)
+	if problem == nil {
+		f = chosen
+		chosen, _, problem = wayIn(f, by.Request(), nil)
+	}
+	if problem != nil {
+		return f.points, p.Name + ": " + problem.Text
+	}
+	return chosen.points, ""
+}
+
+// chosenNotes say of the line of minimums and the way in that a message names which
+// procedures have them; where none has, they are not used.
+func chosenNotes(by parse.Terms, list []reply.Arrival) (out []string) {
+	chosen := strings.TrimSpace(strings.ToUpper(by.Minima) + " " + (parse.Request{Way: by.Way}).Line())
+	if chosen == "" {
+		return nil
+	}
+	met := 0
+	for i := range list {
+		met += len(list[i].Procedures) - len(list[i].Unmet)
+		out = append(out, list[i].Unmet...)
+	}
+	if met > 0 {
+		return append([]string{"Worked out for " + chosen + ", as you said."}, out...)
+	}
+	return append(out, parse.Unused([]string{chosen}))
 }
 
 // farthest is how much colder than planned it is looked for a change, in tenths

@@ -52,7 +52,7 @@ func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok boo
 		return []parse.Stop{{Station: req.Station, Procedure: req.Procedure, At: at}}, true
 	case req.Verb == parse.Correct && n == 1 && req.Instead && req.Station != "" && onlyStation(req):
 		return []parse.Stop{{Station: req.Station, At: out[0].At, Alternate: out[0].Alternate}}, true
-	case req.Verb == parse.Correct && onlyTerms(req): // "icao", "with sbas"
+	case req.Verb == parse.Correct && onlyTerms(req): // "icao", "with sbas", "lnav", "via XEMBA"
 		return out, true
 	case req.Verb == parse.Correct && n == 1 && onlyProcedure(req):
 		out[0].Procedure = req.Procedure
@@ -70,11 +70,11 @@ func onlyStation(req parse.Request) bool {
 	return named && req.Empty() && !req.At.Said && !req.Latest
 }
 
-// onlyTerms says that a request names a rule set or what the aircraft has, and
-// nothing else.
+// onlyTerms says that a request names a rule set, what the aircraft has, a line of
+// minimums or the way in, and nothing else.
 func onlyTerms(req parse.Request) bool {
 	by := req.Terms()
-	req.Rules, req.Compensated, req.SBAS, req.Remote = "", "", "", ""
+	req.Rules, req.Compensated, req.SBAS, req.Remote, req.Minima, req.Way = "", "", "", "", "", parse.Way{}
 	return by != (parse.Terms{}) && req.Empty() && !req.At.Said && !req.Latest
 }
 
@@ -104,6 +104,8 @@ func (b *Bot) inThread(th *thread, req parse.Request, problem *parse.Problem) (p
 		return th.ahead.Again(req), nil
 	case problem == nil && th.ahead != nil && th.ahead.Verb == parse.Watch && (req.Also || req.Instead || req.Verb == parse.Same) && onlyStation(req): // "and XTAR?"
 		return watchOf(req.Station, *th.ahead), nil
+	case problem != nil && problem.At.Said && briefed && req.Station != "" && !slices.ContainsFunc(th.arrivals, func(s parse.Stop) bool { return s.Station == req.Station }): // "and XGLN 1700 vor a"
+		return parse.Request{Verb: parse.Brief, Also: true, Stops: []parse.Stop{{Station: req.Station, Procedure: req.Procedure, At: problem.At}}}, nil
 	case problem != nil && problem.At.Said && briefed: // "1545 for XGLN"
 		return parse.Request{Station: req.Station, At: problem.At}, nil
 	case problem != nil:

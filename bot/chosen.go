@@ -64,6 +64,9 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 		*th = th.settled()
 		return understood{req: c.req, problem: c.req.Unready(), earlier: carried(q.Scrap, c.next, c.req)}, r, false, nil
 	}
+	if th.answered && !q.Asked && problem == nil {
+		req = restored(th.before, th.request, req)
+	}
 	if req.Slot.Role != 0 && th.answered && !q.Asked {
 		if out.req, out.problem = labelled(th.request, req); out.req.Verb == parse.Correct {
 			return out, r, false, nil
@@ -79,6 +82,14 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 			if next, p := labelled(one, parse.Request{Slot: a.Slot}); len(next.Gone) > 0 {
 				return understood{req: next, problem: p}, r, false, nil
 			}
+		}
+	}
+	if !q.Asked && th.answered && th.request.Procedure != "" && len(th.request.Altitudes) > 0 && b.reader.Answer(m.Text).ByChart() { // "chart is right"
+		return understood{req: parse.Request{Gone: slices.Clone(th.request.Altitudes)}}, r, false, nil
+	}
+	if n := len(th.before); !q.Asked && th.answered && n > 0 && b.reader.Answer(m.Text).Both() { // "ok both", of two lines
+		if was := th.before[n-1].Minima; was != "" && th.request.Minima != "" && was != th.request.Minima && th.before[n-1].Procedure == th.request.Procedure {
+			return understood{req: parse.Request{Minima: was, Also: true}}, r, false, nil
 		}
 	}
 	switch {
@@ -112,7 +123,14 @@ func (q question) rights(req parse.Request) (parse.Request, bool) {
 	if wrong.Value == 0 || req.Verb != parse.Correct || req.Station != "" || req.HasElevation || req.Also || req.Procedure != "" || len(req.Altitudes) != 1 {
 		return req, false
 	}
-	if a := req.Altitudes[0]; a.Role != 0 && wrong.Role != 0 && (a.Role != wrong.Role || a.Label != wrong.Label) {
+	a := req.Altitudes[0]
+	taken := func(h parse.Altitude) bool {
+		return h.Role == a.Role && h.Label == a.Label && h.Fix == a.Fix && figure(h) != figure(a) && figure(h) != figure(wrong)
+	}
+	if a.Role.Minimum() && wrong.Role == 0 && slices.ContainsFunc(q.Scrap.Altitudes, taken) {
+		return req, false // the label is another's: which of the two it has is asked
+	}
+	if a.Role != 0 && wrong.Role != 0 && (a.Role != wrong.Role || a.Label != wrong.Label) {
 		return req, false
 	}
 	req.Gone = []parse.Altitude{wrong}

@@ -22,6 +22,7 @@ type question struct {
 	Slot   parse.Altitude `json:"slot"`            // the label that a bare figure is to have
 	Way    bool           `json:"way,omitempty"`   // how the crew comes in: a fix alone answers it
 	Named  bool           `json:"named,omitempty"` // the approach: a runway alone answers it
+	Flown  bool           `json:"flown,omitempty"` // figures that are corrected already: more of them may follow
 	Whole  bool           `json:"whole,omitempty"` // Scrap is a whole request, which could not be answered
 	// Choices are the answers that it names; a figure with them is Figure.
 	Choices []parse.Choice `json:"choices,omitempty"`
@@ -169,7 +170,7 @@ func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p 
 		}
 	}
 	if r.Problem != nil && (!req.Empty() || req.Unsigned != 0 || req.Verb != parse.Correct || len(req.Open) == 0) {
-		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Meant: meant, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Way: p.Way, Named: p.Named, Whole: whole, Said: completes(req.Verb, m.Text),
+		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Meant: meant, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Way: p.Way, Named: p.Named, Flown: p.Flown, Whole: whole, Said: completes(req.Verb, m.Text),
 			Choices: answers(p), Figure: p.Figure, Wrong: p.Wrong, At: p.At}, m.At)
 	}
 	return r
@@ -282,7 +283,7 @@ func follows(earlier, next parse.Request, answered bool) bool {
 		return false
 	}
 	if next.Station == "" && !next.HasElevation && !next.Elsewhere {
-		return next.HasTemperature || len(next.Altitudes) > 0 || len(next.Gone) > 0 || next.Rules != "" || next.Procedure != "" ||
+		return next.HasTemperature || next.Swap || len(next.Altitudes) > 0 || len(next.Gone) > 0 || next.Rules != "" || next.Procedure != "" ||
 			next.Compensated != "" || next.Latest || next.SBAS != "" || next.Remote != "" || next.Minima != "" || len(next.Without) > 0 || next.Way.Kind != parse.Unsaid
 	}
 	if next.HasElevation && next.Station == "" && len(next.Altitudes) == 0 && next.Procedure == "" && answered {
@@ -336,6 +337,9 @@ func unclear(earlier, next parse.Request, answered bool) *parse.Problem {
 	if !answered && (len(earlier.Open) == 0 || !earlier.Open[0].Unread || !bareFigures(next)) {
 		return nil
 	}
+	if next.Swap && !earlier.Swaps(next) {
+		return &parse.Problem{Word: "swap", Text: parse.WhichSwap, Either: true}
+	}
 	if word, names := earlier.Unclear(next); word != "" && next.Procedure == "" {
 		p := &parse.Problem{Word: word, Text: parse.WhichIsIt(word, names), Either: true}
 		if len(next.Altitudes) == 1 {
@@ -344,9 +348,17 @@ func unclear(earlier, next parse.Request, answered bool) *parse.Problem {
 		return p
 	}
 	if have, other, two := earlier.Second(next); two {
-		return &parse.Problem{Word: figure(other), Text: parse.TwoOf(other.Name(), figure(have), figure(other)), Either: true, Slot: other, Choices: parse.Kept(have, other)}
+		return &parse.Problem{Word: figure(other), Text: parse.TwoOf(labelAndFix(other), figure(have), figure(other)), Either: true, Slot: other, Choices: parse.Kept(have, other)}
 	}
 	return nil
+}
+
+// labelAndFix is the label of an altitude with its fix: "IAF XADLO".
+func labelAndFix(a parse.Altitude) string {
+	if a.Fix == "" || a.Name() == a.Fix {
+		return a.Name()
+	}
+	return a.Name() + " " + a.Fix
 }
 
 // left is what still needs fixing when next has been read with the earlier

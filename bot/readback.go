@@ -1,35 +1,29 @@
 package bot
 
 import (
-	"context"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"firn/bot/parse"
+	"firn/bot/reply"
 )
 
 // readBack asks about figures that are those to fly of the thread's last answer:
 // who repeats an answer has them corrected already, and must not be given them
-// corrected again. What is added to the altitudes ("add 8000"), changed ("change
-// FAF to 8000"), or stands with its station, is published. It is nil where next
+// corrected again. What is added to the altitudes ("add 8000"; "and 8000", but for
+// more of what is repeated), changed ("change FAF to 8000"), or stands with its
+// station, is published. It is nil where next
 // holds any other figure.
-func (b *Bot) readBack(ctx context.Context, th *thread, next parse.Request, text string, at time.Time) *parse.Problem {
-	earlier := th.request
-	q := th.question
+func (b *Bot) readBack(th *thread, next parse.Request, text string) *parse.Problem {
+	earlier, q := th.request, th.question
+	if !th.answered || next.Verb != parse.Correct || next.Also && !q.Flown || ordered(next) || next.Complete() || next.HasElevation || len(next.Altitudes) == 0 || next.Station != "" && next.Station != earlier.Station {
+		return nil
+	}
 	if c := q.pick(b.reader, text); c.ok || c.line != "" || c.vague || q.Asked && !bareFigures(next) && q.Word == figure(next.Altitudes[0]) {
 		return nil // it answers what was asked
 	}
-	if !th.answered || next.Verb != parse.Correct || next.Also || ordered(next) || next.Complete() || next.HasElevation || len(next.Altitudes) == 0 || next.Station != "" && next.Station != earlier.Station {
-		return nil
-	}
 	if next.HasTemperature && next.Temperature != earlier.Temperature || next.Procedure != "" && next.Procedure != earlier.Procedure {
-		return nil
-	}
-	earlier.Verb = parse.Correct
-	w, problem, err := b.answer(ctx, earlier, at, "")
-	if problem != nil || err != nil {
 		return nil
 	}
 	var said, chart []string
@@ -37,24 +31,34 @@ func (b *Bot) readBack(ctx context.Context, th *thread, next parse.Request, text
 		if a.Height || a.Metric {
 			return nil
 		}
-		feet, of := float64(a.Feet()), -1
-		for i := range w.reply.Altitudes {
-			row := &w.reply.Altitudes[i]
-			if row.PublishedFt == feet {
-				return nil
-			}
-			if row.CorrectedFt == feet && of < 0 {
-				of = i
-			}
-		}
-		if of < 0 {
+		feet := float64(a.Feet())
+		of := slices.IndexFunc(th.gave, func(p pair) bool { return p.Fly == feet })
+		if of < 0 || slices.ContainsFunc(th.gave, func(p pair) bool { return p.Chart == feet }) {
 			return nil
 		}
 		said = append(said, figure(a))
-		chart = append(chart, strconv.FormatFloat(float64(w.reply.Altitudes[of].PublishedFt), 'f', -1, 64))
+		chart = append(chart, strconv.FormatFloat(th.gave[of].Chart, 'f', -1, 64))
 	}
-	return &parse.Problem{Word: said[0], Text: parse.FlownAlready(said, chart), Either: true,
+	return &parse.Problem{Word: said[0], Text: parse.FlownAlready(said, chart), Either: true, Flown: true,
 		Choices: []parse.Choice{{Words: []string{"published", "charted", "chart", "add"}, Aside: true, Next: &parse.Request{Also: true}}}}
+}
+
+// pair is what an answer makes of an altitude, in feet.
+type pair struct {
+	Chart float64 `json:"chart"`
+	Fly   float64 `json:"fly"`
+}
+
+// pairsOf are those of an answer; none where no thread keeps them.
+func pairsOf(key threadKey, rows []reply.Row) []pair {
+	if key.thread == "" {
+		return nil
+	}
+	out := make([]pair, len(rows))
+	for i := range rows {
+		out[i] = pair{rows[i].PublishedFt, rows[i].CorrectedFt}
+	}
+	return out
 }
 
 // ordered says that a request's words change a figure ("change FAF to 8000",
@@ -63,10 +67,30 @@ func ordered(r parse.Request) bool {
 	return r.Instead && !slices.ContainsFunc(r.Altitudes, func(a parse.Altitude) bool { return a.Instead })
 }
 
+// onlyFix is the one word of a message that is a fix of a station's procedures, in
+// upper case; ok is false where none is, or more than one.
+func (b *Bot) onlyFix(station, text string) (fix string, ok bool) {
+	for _, w := range strings.Fields(text) {
+		if w = strings.Trim(w, ".,;:!?()/"); !b.knownFix(station, w) {
+			continue
+		}
+		if fix != "" {
+			return "", false
+		}
+		fix = strings.ToUpper(w)
+	}
+	return fix, fix != ""
+}
+
 // atHome reads a message anew that names a fix of the procedures at the thread's
 // station, and was not understood without that station: "8000 at XABRI".
 func (b *Bot) atHome(th *thread, req parse.Request, problem *parse.Problem, text string) (parse.Request, *parse.Problem) {
 	home := th.request.Station
+	if problem == nil && req.Verb == parse.No && th.request.Procedure != "" { // "no, XEMBA"
+		if fix, ok := b.onlyFix(home, text); ok {
+			return parse.Request{Way: parse.Way{Kind: parse.Via, Fix: fix}}, nil
+		}
+	}
 	if problem == nil || home == "" || !problem.Unread && !req.Elsewhere || req.Station != "" {
 		return req, problem
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"firn/bot/airports"
 	"firn/bot/parse"
@@ -37,6 +38,12 @@ func (b *Bot) ahead(ctx context.Context, req parse.Request, m Message) (r reply.
 		b.threads.lookedAhead(threadKey{m.Surface, m.Thread}, req, m.At)
 	}
 	if req.Verb == parse.Brief {
+		for _, line := range req.Without {
+			req.NotUsed = append(slices.Clone(req.NotUsed), "without "+line)
+		}
+		if len(req.NotUsed) > 0 {
+			r.Notes = append(r.Notes, parse.Unused(req.NotUsed))
+		}
 		b.threads.briefed(threadKey{m.Surface, m.Thread}, req.Stops, m.At)
 		r = b.keepBrief(ctx, m, r, visits, nil)
 	}

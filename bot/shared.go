@@ -31,6 +31,7 @@ type sharedThread struct {
 	Arrivals []parse.Stop    `json:"arrivals,omitempty"` // of the last brief
 	Ahead    *parse.Request  `json:"ahead,omitempty"`    // the question about the forecast, or the way, that was answered last
 	Before   []parse.Request `json:"before,omitempty"`   // what undo goes back to
+	Gave     []pair          `json:"gave,omitempty"`     // the figures of the last answer
 }
 
 // share takes over what another process knows of a thread, and gives what is
@@ -73,7 +74,7 @@ func (t *threads) take(key threadKey, s sharedThread) {
 	if here, has := t.given(key); has && here.At.After(s.At) {
 		return
 	}
-	t.put(key, s.Request, s.Answered, s.At)
+	t.put(key, s.Request, s.Answered, s.At, s.Gave...)
 	if s.Question.Asked {
 		t.ask(key, s.Question, s.At)
 	}
@@ -98,5 +99,5 @@ func (t *threads) given(key threadKey) (s sharedThread, has bool) {
 	if !ok {
 		return s, false
 	}
-	return sharedThread{th.request, th.answered, th.question, th.at, th.record.ID, th.record.Version, th.record.Line, th.arrivals, th.ahead, th.before}, true
+	return sharedThread{th.request, th.answered, th.question, th.at, th.record.ID, th.record.Version, th.record.Line, th.arrivals, th.ahead, th.before, th.gave}, true
 }

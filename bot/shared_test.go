@@ -39,7 +39,7 @@ func TestSharedThread(t *testing.T) {
 	shared := &kept{text: map[string]string{}}
 	a.Use(bot.Ports{Threads: shared})
 	b.Use(bot.Ports{Threads: shared})
-	for i, line := range []string{"XKLD 8200 7400", "-38", "add DA 5340", "-41", "XKLD 25 METAR", "why", "help", "XRUN 6000", "METAR XRUN 251153Z 00000KT 10SM CLR M28/M32 A2992", "same at XKLD"} {
+	for i, line := range []string{"XKLD 8200 7400", "-38", "add DA 5340", "-41", "XKLD 25 METAR", "why", "help", "XRUN 6000", "METAR XRUN 251153Z 00000KT 10SM CLR M28/M32 A2992", "same at XKLD", "XKLD -38 8200", "8990?"} {
 		m := bot.Message{Surface: "page", Thread: "t", Text: line, At: time.Date(2026, 1, 25, 12, i, 0, 0, time.UTC)}
 		want, err := alone.Handle(t.Context(), m)
 		if err != nil {

@@ -35,6 +35,7 @@ type thread struct {
 	arrivals []parse.Stop    // of the brief that was answered last; none where a correction came after it
 	ahead    *parse.Request  // the question about the forecast, or the way, that was answered last
 	before   []parse.Request // what was answered before, the latest last: for undo
+	gave     []pair          // the figures of the last answer, for who repeats them
 }
 
 // Continue goes on with the conversations of another Bot, which is asked no
@@ -81,8 +82,9 @@ func (t *threads) ask(key threadKey, q question, now time.Time) {
 	}
 }
 
-// put remembers a request. A message without a thread is not remembered.
-func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Time) {
+// put remembers a request, with the figures where it was answered. A message without
+// a thread is not remembered.
+func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Time, gave ...pair) {
 	if key.thread == "" {
 		return
 	}
@@ -90,7 +92,7 @@ func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Ti
 		if !fresh && answered && th.answered && !readsSame(&th.request, &r) {
 			th.before = append(slices.Clone(th.before[max(0, len(th.before)-mostBefore+1):]), th.request)
 		}
-		th.request, th.answered, th.at, th.question, th.arrivals, th.ahead = r, answered, now, question{}, nil, nil
+		th.request, th.answered, th.gave, th.at, th.question, th.arrivals, th.ahead = r, answered, gave, now, question{}, nil, nil
 	})
 }
 

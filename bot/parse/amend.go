@@ -67,7 +67,7 @@ func (r Request) Amend(next Request, done bool) Request {
 	if next.Verb.Shows() {
 		out.Verb = next.Verb
 	}
-	out.Gone, out.Also, out.Instead, out.NotUsed = nil, false, false, next.NotUsed
+	out.Gone, out.Also, out.Swap, out.Instead, out.NotUsed = nil, false, false, false, next.NotUsed
 	out.SettingInHg, out.SettingHPa = next.SettingInHg, next.SettingHPa
 	out.amendPlace(next)
 	out.amendTemperature(next)
@@ -201,6 +201,13 @@ func withLetter(name, letter string) string {
 }
 
 func (r *Request) amendAltitudes(next Request, done bool) {
+	if i, j, ok := r.swapped(next); ok {
+		a, b := &r.Altitudes[i], &r.Altitudes[j]
+		a.Value, b.Value, a.Metric, b.Metric, a.Bare, b.Bare, a.Height, b.Height = b.Value, a.Value, b.Metric, a.Metric, b.Bare, a.Bare, b.Height, a.Height
+		return
+	} else if next.Swap && len(next.Altitudes) == 2 { // "swap 7400 and 7500", of which one is there
+		next.Gone, next.Altitudes = next.Altitudes[:1], next.Altitudes[1:]
+	}
 	also := next.Also || next.Verb == Add
 	if len(next.Gone) > 0 {
 		if len(next.Gone) == 1 && len(next.Altitudes) == 1 {
@@ -223,8 +230,8 @@ func (r *Request) amendAltitudes(next Request, done bool) {
 			next.Altitudes[i].Instead = true
 		}
 	}
-	if !bare(r.Altitudes) && r.holdsAll(next.Altitudes) && bare(next.Altitudes) {
-		return // "7400 it is": what is there already
+	if r.holdsAll(next.Altitudes) && bare(next.Altitudes) && (!bare(r.Altitudes) || len(next.Altitudes) == 1) {
+		return // "7400 it is", "what's 8200 again": what is there already
 	}
 	if done && bare(next.Altitudes) && !also {
 		r.Altitudes = append(r.Altitudes[:0], next.Altitudes...)
@@ -233,6 +240,25 @@ func (r *Request) amendAltitudes(next Request, done bool) {
 	for _, a := range next.Altitudes {
 		r.Altitudes = replaceOrAdd(r.Altitudes, a, also || !next.Instead)
 	}
+}
+
+// swapped are the altitudes that change places: those that next names, or the only
+// two that are there.
+func (r Request) swapped(next Request) (i, j int, ok bool) {
+	switch {
+	case !next.Swap:
+		return 0, 0, false
+	case len(next.Altitudes) == 2:
+		i, j = slices.IndexFunc(r.Altitudes, next.Altitudes[0].same), slices.IndexFunc(r.Altitudes, next.Altitudes[1].same)
+		return i, j, i >= 0 && j >= 0
+	}
+	return 0, 1, len(r.Altitudes) == 2
+}
+
+// Swaps says whether it is known which altitudes next has change places.
+func (r Request) Swaps(next Request) bool {
+	_, _, ok := r.swapped(next)
+	return ok || len(next.Altitudes) == 2 && slices.ContainsFunc(r.Altitudes, next.Altitudes[0].same)
 }
 
 // bare says that none of these has a label.
@@ -244,10 +270,13 @@ func bare(list []Altitude) bool {
 // where labels would be lost if it asked anew: "its 8000" behind a FAF and a
 // DA. Empty: it is clear.
 func (r Request) Unclear(next Request) (word string, names []string) {
-	if next.Also || next.Verb == Add || len(next.Gone) > 0 || !bare(next.Altitudes) || len(next.Altitudes) == 0 || next.Station != "" || bare(r.Altitudes) && (len(r.Altitudes) < 2 || len(next.Altitudes) > 1 || next.Procedure != "") {
+	if next.Instead && !next.Also && len(next.Gone) == 0 && len(next.Altitudes) == 1 && next.Altitudes[0].anyMinimum() && r.Procedure == "" {
+		return r.whichMinimum(next.Altitudes[0])
+	}
+	if next.Also || next.Swap || next.Verb == Add || len(next.Gone) > 0 || !bare(next.Altitudes) || len(next.Altitudes) == 0 || next.Station != "" || bare(r.Altitudes) && (len(r.Altitudes) < 2 || len(next.Altitudes) > 1 || next.Procedure != "") {
 		return "", nil
 	}
-	if next.Instead && len(r.Altitudes) == 1 || !bare(r.Altitudes) && r.holdsAll(next.Altitudes) {
+	if next.Instead && len(r.Altitudes) == 1 || r.holdsAll(next.Altitudes) {
 		return "", nil
 	}
 	for _, have := range r.Altitudes {
@@ -265,12 +294,13 @@ func (r Request) holdsAll(list []Altitude) bool {
 // same label, where there are two of one. A step-down or an initial fix is one
 // of several.
 func (r Request) Second(next Request) (have, other Altitude, two bool) {
-	if next.Instead || len(next.Gone) > 0 {
+	if next.Instead || next.Swap || len(next.Gone) > 0 {
 		return have, other, false
 	}
 	for _, a := range next.Altitudes {
 		for _, h := range r.Altitudes {
-			if a.Role != procedure.NoRole && a.Role != procedure.StepDown && a.Role != procedure.InitialFix && a.Role == h.Role && a.Label == h.Label && !a.same(h) {
+			one := a.Role != procedure.StepDown && a.Role != procedure.InitialFix || a.Fix != "" && a.Fix == h.Fix
+			if a.Role != procedure.NoRole && one && a.labelsSame(h) && !a.same(h) {
 				return h, a, true
 			}
 		}
@@ -295,13 +325,16 @@ func replaceOrAdd(list []Altitude, a Altitude, add bool) []Altitude {
 		if have.same(a) && (a.Role == procedure.NoRole || a.Role == have.Role && a.Label == have.Label && a.Fix == have.Fix) {
 			return list
 		}
-		if a.Role != procedure.NoRole && have.Role == a.Role && have.Label == a.Label && (a.Fix == "" || have.Fix == "" || have.Fix == a.Fix) {
+		if a.Role != procedure.NoRole && a.labelsSame(have) && (a.Fix == "" || have.Fix == "" || have.Fix == a.Fix) {
 			at, n = i, n+1
 		}
 	}
 	if n == 1 && !(add && (a.Role == procedure.StepDown || a.Role == procedure.InitialFix)) {
 		if a.Fix == "" {
 			a.Fix = list[at].Fix
+		}
+		if a.anyMinimum() {
+			a.Role, a.Label = list[at].Role, list[at].Label
 		}
 		list[at] = a
 		return list
@@ -325,6 +358,29 @@ func exchange(list []Altitude, gone, a Altitude) []Altitude {
 }
 
 func (a Altitude) same(b Altitude) bool { return a.Feet() == b.Feet() && a.Height == b.Height }
+
+// anyMinimum says that an altitude is called a minimum, of no certain kind: "mins 5430".
+func (a Altitude) anyMinimum() bool { return a.Role.Minimum() && a.Label == "minimums" }
+
+// labelsSame says that two altitudes have the same label; a minimum of no certain
+// kind has that of each other.
+func (a Altitude) labelsSame(b Altitude) bool {
+	return a.Role == b.Role && a.Label == b.Label || a.Role.Minimum() && b.Role.Minimum() && (a.anyMinimum() || b.anyMinimum())
+}
+
+// whichMinimum is a figure that is said to be a minimum, and those that it may stand
+// for, where they are several.
+func (r Request) whichMinimum(a Altitude) (word string, names []string) {
+	for _, have := range r.Altitudes {
+		if have.Role.Minimum() {
+			names = append(names, have.Name())
+		}
+	}
+	if len(names) < 2 || r.holdsAll([]Altitude{a}) {
+		return "", nil
+	}
+	return a.figure(), names
+}
 
 // matches says that a, as something to take away, means have: by the figure,
 // by the label where one is given with it, or, for a label without a figure,

@@ -74,6 +74,7 @@ type Answer struct {
 	Label   bool     // it has one label of an altitude
 	Thanks  bool     // it is talk, too
 	Vague   bool     // it says what one of them is, and not which is taken: "the first is in lieu"
+	Asks    bool     // it is a question
 	Else    bool     // it says more than an answer does
 }
 
@@ -87,6 +88,22 @@ func (a Answer) Alone() bool {
 func (a Answer) Points() bool {
 	return a.Alone() && (a.Pick <= Higher || a.Pick == Both)
 }
+
+// Both says that an answer takes both, and says nothing else.
+func (a Answer) Both() bool { return a.Alone() && a.Pick == Both }
+
+// ByChart says that an answer leaves it at what the chart has: "chart is right",
+// "as published".
+func (a Answer) ByChart() bool {
+	chart := func(w string) bool { return slices.Contains(ChartWords, w) }
+	return !a.Else && !a.Thanks && !a.Asks && len(a.Figures) == 0 && (a.Pick == NoPick || a.Pick == Old) && slices.ContainsFunc(a.Words, chart) &&
+		!slices.ContainsFunc(a.Weighty, func(w string) bool {
+			return !chart(w) && !slices.Contains([]string{"yes", "no", "right", "correct", "use", "trust", "go", "stick", "riktig", "richtig", "stimmt", "correcta", "correcto", "bonne", "juste", "back"}, w)
+		})
+}
+
+// ChartWords are what crews call the chart.
+var ChartWords = []string{"chart", "chart's", "charts", "charted", "published", "plate", "kartet", "karte", "carte", "carta"}
 
 // Labels says which of n altitudes, from 0 on, an answer gives a label: "the first
 // is the FAF"; -1 where it gives none.
@@ -123,6 +140,7 @@ func (r *Reader) Answer(text string) (a Answer) {
 	rd := reading{Reader: r, req: &Request{}, text: s, tokens: lex(s, lowerASCII(s))}
 	rd.tag()
 	n := 0
+	a.Asks = strings.Contains(s, "?")
 	for i := 0; i < len(rd.tokens); i++ {
 		switch t := rd.tokens[i]; t.kind {
 		case sepToken, bindToken:
@@ -175,6 +193,8 @@ func (rd *reading) answering(a *Answer, i int) {
 	switch m := rd.means(i); {
 	case m == addWord:
 		word = "add"
+	case m == thanks && slices.Contains([]string{"ok", "okay", "okey", "oki", "k", "kk"}, t.word):
+		return // "ok both": agreed, and no thanks
 	case m == thanks:
 		a.Thanks = true
 	case m == roleWord || m == lineWord:

@@ -131,20 +131,26 @@ type Stop struct {
 }
 
 // Terms are what an answer is worked out by where a message says otherwise than
-// the configuration: the rule set, and what the aircraft has, as in Request.
-type Terms struct{ Rules, Compensated, SBAS, Remote string }
+// the configuration: the rule set, what the aircraft has, the line of minimums and
+// the way in, as in Request.
+type Terms struct {
+	Rules, Compensated, SBAS, Remote, Minima string
+	Way                                      Way
+}
 
 // Terms are those that the request names.
-func (r Request) Terms() Terms { return Terms{r.Rules, r.Compensated, r.SBAS, r.Remote} }
+func (r Request) Terms() Terms {
+	return Terms{r.Rules, r.Compensated, r.SBAS, r.Remote, r.Minima, r.Way}
+}
 
 // Over are these terms, and of the others what these do not name.
 func (t Terms) Over(o Terms) Terms {
-	return Terms{cmp.Or(t.Rules, o.Rules), cmp.Or(t.Compensated, o.Compensated), cmp.Or(t.SBAS, o.SBAS), cmp.Or(t.Remote, o.Remote)}
+	return Terms{cmp.Or(t.Rules, o.Rules), cmp.Or(t.Compensated, o.Compensated), cmp.Or(t.SBAS, o.SBAS), cmp.Or(t.Remote, o.Remote), cmp.Or(t.Minima, o.Minima), cmp.Or(t.Way, o.Way)}
 }
 
 // Request is one that names these terms and nothing else.
 func (t Terms) Request() Request {
-	return Request{Rules: t.Rules, Compensated: t.Compensated, SBAS: t.SBAS, Remote: t.Remote}
+	return Request{Rules: t.Rules, Compensated: t.Compensated, SBAS: t.SBAS, Remote: t.Remote, Minima: t.Minima, Way: t.Way}
 }
 
 // clockDigits reads 1430, 14:30, 021430 and with a zone behind 1430z, 1430l.

@@ -176,6 +176,10 @@ func (rd *reading) wordless() Verb {
 // stands alone.
 func (rd *reading) pairs() {
 	r := rd.req
+	if r.Swap = r.Swap && !rd.place() && !r.HasTemperature && len(r.Gone) == 0 && rd.changeTo == 0 && len(r.Altitudes)%2 == 0 && len(r.Altitudes) < 4; r.Swap {
+		r.Instead = false
+		return
+	}
 	if rd.change && rd.changeTo > 0 && rd.changeTo < len(r.Altitudes) {
 		r.Gone = append(r.Gone, r.Altitudes[:rd.changeTo]...)
 		r.Altitudes = slices.Clone(r.Altitudes[rd.changeTo:])
@@ -204,8 +208,12 @@ func (rd *reading) pairs() {
 	}
 	r.Also = rd.also && (!rd.place() || r.Verb == Brief || !rd.figures())
 	r.Also = r.Also || !rd.place() && len(rd.tokens) > 1 && rd.wordAt(0) == "y" && len(r.Altitudes) > 0 // Spanish for and
+	if rd.lineBack && rd.place() {                                                                      // "XRUN ils 12, gs is back": as ever
+		r.Minima = ""
+	}
+	r.Also = r.Also && !(rd.lineOnly && len(r.Altitudes) == 0) // "thx, and lnav only"
 	r.Also = r.Also || r.Verb == Brief && len(rd.stops) == 1 && rd.stops[0].Alternate
-	r.Instead = r.Instead || rd.leadsNo() || r.Verb == Brief && rd.wrote("now") || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
+	r.Instead = r.Instead || rd.leadsNo() || r.Verb == Brief && (rd.late || rd.wrote("now")) || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
 }
 
 // leadsNo says that the message begins with a no to what was said before, and

@@ -198,7 +198,7 @@ func (rd *reading) word(i int) int {
 		last := rd.withFigure(next - 1)
 		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next-1), Text: sayNotCorrected(rd.typed(i, next-1)), Try: rd.instead(i, last, "")})
 		return last + 1
-	case notLineWord, notWayWord, unclearWord:
+	case notLineWord, lineBackWord, notWayWord, unclearWord:
 		return rd.taken(i)
 	case wayWord, viaWord, insideWord, fromWord:
 		return rd.way(i)
@@ -259,6 +259,7 @@ func (rd *reading) mark(i int) {
 		rd.says(i)
 		rd.ordered = rd.ordered || p.label != "apology"
 		rd.change = rd.change || p.label == "change"
+		req.Swap = req.Swap || slices.Contains(swapWords, p.words[0])
 		req.Instead = true
 	case insteadWord:
 		req.Instead = true

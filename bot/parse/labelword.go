@@ -162,6 +162,7 @@ func (rd *reading) label(i int) int {
 		return next
 	case p.meaning == onlyLine, p.meaning == lineWord && !figure && !behind:
 		rd.req.Minima = chosenLine(*p.phrase)
+		rd.lineOnly = rd.lineOnly || p.meaning == onlyLine
 		rd.apart(i)
 		return next
 	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(next == len(rd.tokens) && rd.wordAt(i-1) == "the") && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):

@@ -64,8 +64,9 @@ func (rd *reading) negate() {
 			to, both = rd.takenBehind(to)
 		}
 		if from < 0 && to < 0 && without.meaning == notLineWord {
-			to = rd.restored(i + n)
-			both = to >= 0
+			if to = rd.restored(i + n); to >= 0 {
+				without.meaning = lineBackWord
+			}
 		}
 		switch {
 		case from < 0 && to < 0:
@@ -95,11 +96,18 @@ func (rd *reading) negate() {
 func (rd *reading) restored(i int) int {
 	for ; i < len(rd.tokens) && rd.tokens[i].kind == wordToken; i += max(rd.tags[i].n, 1) {
 		switch rd.tokens[i].word {
-		case "back", "restored", "returns", "returned", "repaired", "tilbake", "zuruck", "revenu", "retabli":
+		case "back", "restored", "returns", "returned", "repaired", "fixed", "tilbake", "zuruck", "revenu", "retabli":
 			if rd.tags[i].n > 1 { // back to latest
 				return -1
 			}
+			if next := i + 1; slices.Contains([]string{"up", "on", "again", "online", "working", "now"}, rd.wordAt(next)) {
+				return next + 1
+			}
 			return i + 1
+		case "up", "working", "works", "online", "funker", "geht", "funciona", "marche":
+			if next := i + 1; slices.Contains([]string{"again", "now", "igjen", "wieder", "otra", "encore"}, rd.wordAt(next)) {
+				return next + 1
+			}
 		}
 		if !rd.isSmall(i) && !slices.Contains(goneLinks, rd.tokens[i].word) {
 			return -1
@@ -270,6 +278,11 @@ func (rd *reading) taken(i int) int {
 	case notLineWord:
 		if !slices.Contains(rd.req.Without, p.label) {
 			rd.req.Without = append(rd.req.Without, p.label)
+		}
+	case lineBackWord:
+		rd.lineBack = rd.req.Minima == ""
+		if rd.also = true; rd.lineBack {
+			rd.req.Minima = p.label
 		}
 	case notWayWord:
 		for next < len(rd.tokens) && rd.tokens[next].kind == wordToken && rd.tags[next].n == 0 && fixLike(rd.tokens[next].word) {

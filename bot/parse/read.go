@@ -273,6 +273,9 @@ type reading struct {
 	thanked, agreed, declined    bool
 	forgotten, repeated, undone  bool
 	enroute                      bool // a minimum of the way was named
+	late                         bool // an arrival is at another time than it was
+	lineOnly                     bool // the line that was chosen is so with an "only"
+	lineBack                     bool // the line that was chosen is there again, beside the others
 }
 
 // clockAtToken is a time with where it stands.

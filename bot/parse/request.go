@@ -191,6 +191,7 @@ type Request struct {
 	// What a follow-up does to the request before it.
 	Gone    []Altitude // altitudes that it takes away, or says are wrong
 	Also    bool       // its altitudes come beside those that are there
+	Swap    bool       // two altitudes change places: its own, or the only two that are there
 	Instead bool       // what it says stands in place of what was said before
 	Latest  bool       // the temperature is the latest observation's
 	Slot    Altitude   // of Repeat: a label that was said alone, "that's the FAF"
@@ -225,7 +226,7 @@ func (r Request) OffScale() bool {
 
 // Empty says that nothing was understood.
 func (r Request) Empty() bool {
-	return (r.Verb == Correct || r.Verb.Shows()) && r.Station == "" && !r.HasElevation && !r.HasTemperature && !r.HasReport &&
+	return (r.Verb == Correct || r.Verb.Shows()) && r.Station == "" && !r.Swap && !r.HasElevation && !r.HasTemperature && !r.HasReport &&
 		len(r.Altitudes) == 0 && r.Rules == "" && r.Procedure == "" && r.Minima == "" && len(r.Without) == 0 && r.Way == (Way{}) && r.SBAS == "" && r.Compensated == "" && r.Remote == ""
 }
 
@@ -243,6 +244,7 @@ type Problem struct {
 	Named   bool     // it is about the approach, which its name settles
 	Sole    bool     // Word is all that the message says
 	Unread  bool     // it is about words that were not read, which another figure does not settle
+	Flown   bool     // it is about figures that are corrected already
 	Way     bool     // it is about how the crew comes in, which a way settles
 	gains   bool     // Try says more than was typed: "did you mean"
 	Slot    Altitude // the label that a bare figure in a follow-up is to have

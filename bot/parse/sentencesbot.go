@@ -26,6 +26,7 @@ const NothingAsked = "There is no station, temperature or altitude in the messag
 const (
 	NoAnswerYet    = "There is no answer here yet."
 	AddNeeds       = "“add” needs an altitude behind it."
+	WhichSwap      = "Which two altitudes change places? Write both figures."
 	RemoveNeeds    = "“remove” needs one of the altitudes behind it."
 	NothingToPrint = "There are no altitudes to print; put them, or a procedure, behind it."
 )

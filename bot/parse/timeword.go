@@ -124,7 +124,7 @@ func (rd *reading) timeWord(i int) int {
 	next := i + p.n
 	switch p.meaning {
 	case arriveWord:
-		rd.arriving, rd.byClock = true, p.label == "clock"
+		rd.arriving, rd.byClock, rd.late = true, p.label == "clock", rd.late || p.label == "late"
 	case noonWord:
 		c, _ := clockDigits(p.label + "00")
 		return rd.clock(i, c, next)
@@ -141,12 +141,15 @@ func (rd *reading) timeWord(i int) int {
 		}
 		rd.day = DayUnsaid
 	case inWord:
-		for rd.isSmall(next) && rd.tags[next].n > 0 { // in about 50 min
+		for { // in about 50 min, in about an hour
+			if d, end := rd.durationInWords(next); d > 0 {
+				rd.keepClock(i, Clock{Said: true, In: d})
+				return end
+			}
+			if !rd.isSmall(next) || rd.tags[next].n == 0 {
+				break
+			}
 			next += rd.tags[next].n
-		}
-		if d, end := rd.durationInWords(next); d > 0 {
-			rd.keepClock(i, Clock{Said: true, In: d})
-			return end
 		}
 		if d, n := durationIn(rd.figureWord(next), rd.wordAt(next+1)); d > 0 {
 			rd.keepClock(i, Clock{Said: true, In: d})

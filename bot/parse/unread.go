@@ -164,7 +164,7 @@ func (rd *reading) weighty(i int) bool {
 	}
 	bears := func(k int) bool {
 		switch rd.means(k) {
-		case sbasWord, compensatedWord, remoteWord, lineWord, onlyLine, notLineWord, notWayWord:
+		case sbasWord, compensatedWord, remoteWord, lineWord, onlyLine, notLineWord, lineBackWord, notWayWord:
 			return true
 		case temperatureWord:
 			return rd.figures()

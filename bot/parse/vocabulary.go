@@ -80,11 +80,12 @@ const (
 	paperWord
 	pictureWord // what a picture may show
 	uncheckedWord
-	outsideWord // the outside air at the level, of a route
-	minimumWord // of a route: mea, mora, ...
-	notLineWord // a line of minimums that is taken away
-	notWayWord  // a way in that is not flown
-	unclearWord // takes something away, and it is not clear what
+	outsideWord  // the outside air at the level, of a route
+	minimumWord  // of a route: mea, mora, ...
+	notLineWord  // a line of minimums that is taken away
+	lineBackWord // a line of minimums that is there again
+	notWayWord   // a way in that is not flown
+	unclearWord  // takes something away, and it is not clear what
 )
 
 // phrase is one or more words with one meaning.
@@ -222,11 +223,11 @@ var vocabulary = slices.Concat(
 
 	said(andWord, "", "and", "og", "och", "und", "et", "plus also", "as well as"),
 	said(addWord, "", "legg til", "lagg till", "fuge hinzu", "ajoute", "agrega", "also", "too", "as well", "auch", "tambien", "aussi", "også", "another", "one more", "and also", "and another"),
-	said(takeWord, "", "without", "except", "uten", "ohne", "sans", "sin", "take away", "take out", "leave out", "forget the", "glem", "glem den", "oublie", "oublie la", "oublie le", "vergiss", "vergiss die", "olvida", "olvida la", "lose the", "minus the", "scratch the"),
+	said(takeWord, "", "without", "except", "uten", "ohne", "sans", "sin", "take away", "take out", "leave out", "forget", "forget the", "glem", "glem den", "oublie", "oublie la", "oublie le", "vergiss", "vergiss die", "olvida", "olvida la", "lose the", "minus the", "scratch the"),
 	said(notWord, "", "not", "ikke", "nicht", "pas", "et non", "y no", "en vez de", "au lieu de", "a la place de", "statt", "anstatt", "i stedet for", "istedenfor", "i stallet for", "invece di", "rather than", "instead of", "wasn't", "isn't", "no longer"),
 	said(changeWord, "apology", "ups", "sry", "soz", "typo", "wrong", "pardon", "desole", "perdon", "perdona", "lo siento", "entschuldigung", "beklager", "unnskyld", "thats wrong", "that's wrong", "was wrong", "my mistake", "mistake", "sorry"),
 	said(changeWord, "", "sino", "korrigiere auf", "korrigier auf", "korriger til", "rett til", "corrige a", "corriger a", "cambiar a", "pon", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "should have been", "was meant to be", "is rather", "rather"),
-	said(changeWord, "change", "change", "replace", "swap", "exchange", "make", "andere auf", "ersetze", "tausche", "endre", "endre til", "bytt", "bytt ut", "changer", "changer en", "change en", "modifie", "remplace", "cambia", "cambia a", "cambiar", "reemplaza", "sustituye"),
+	said(changeWord, "change", "change", "replace", "swap", "exchange", "switch", "make", "swapped", "reversed", "vertausche", "vertauscht", "intercambia", "echange", "inverse", "invierte", "scambia", "andere auf", "ersetze", "tausche", "endre", "endre til", "bytt", "bytt ut", "changer", "changer en", "change en", "modifie", "remplace", "cambia", "cambia a", "cambiar", "reemplaza", "sustituye"),
 	said(insteadWord, "", "instead", "isteden", "i stedet", "stattdessen", "en su lugar"),
 	said(sameWord, "temperature", "same temp", "same temperature", "the same temp", "samme temperatur", "gleiche temperatur", "meme temperature", "misma temperatura"),
 	said(sameWord, "", "same", "the same", "same thing", "ditto", "likewise", "samme", "det samme", "dasselbe", "das gleiche", "meme chose", "la meme chose", "lo mismo"),
@@ -241,7 +242,8 @@ var vocabulary = slices.Concat(
 		"what to say", "tell atc", "read back", "readback", "show again", "resend", "what do i request", "what do we request", "which do i request", "which of them do i request", "what do i ask for", "what do we ask for", "how much do i ask for", "how much extra do i ask for", "how much do i request", "the call", "the request", "is that required", "is it required", "is this required", "correction needed", "correction required", "corrections needed", "corrections required", "is a correction needed", "is correction needed", "need a correction"),
 
 	said(arriveWord, "clock", "kl", "klokka", "klokken", "vers", "um", "a las", "sobre las", "gegen", "quarter past", "quarter to", "half past"),
-	said(arriveWord, "", "ankunft", "arrivee", "llegada", "landung", "atterrissage", "aterrizaje", "lander", "eta", "arriving", "arrive", "arrives", "landing", "land", "touchdown", "due", "ankomst", "eta at", "delayed", "delayed to", "delayed until", "delayed till", "slipped to", "slipping to", "pushed to", "pushed back to", "running late", "new eta", "eta now", "revised eta", "forsinket", "forsinket til", "verspatet", "en retard", "retrasado", "retrasados"),
+	said(arriveWord, "", "ankunft", "arrivee", "llegada", "landung", "atterrissage", "aterrizaje", "lander", "eta", "arriving", "arrive", "arrives", "landing", "land", "touchdown", "due", "ankomst", "eta at"),
+	said(arriveWord, "late", "delayed", "delayed to", "delayed until", "delayed till", "slipped to", "slipping to", "slips to", "slides to", "slid to", "moves to", "moved to", "pushed to", "pushed back to", "running late", "new eta", "eta now", "revised eta", "forsinket", "forsinket til", "verspatet", "en retard", "retrasado", "retrasados"),
 	said(inWord, "", "in"),
 	day(Today, "today", "i dag", "heute", "heute fruh", "hoy", "aujourd'hui", "this morning"),
 	later(day(Today, "this afternoon", "this evening", "tonight", "tonite", "heute nacht", "heute abend", "i kveld", "i natt", "kveld", "ikveld", "esta noche", "esta tarde", "ce soir", "cette nuit", "stasera", "stanotte")),
@@ -304,6 +306,9 @@ var vocabulary = slices.Concat(
 	said(small, "", foreignWords...),
 	said(small, common, commonWords...),
 )
+
+// swapWords have figures that are there change places.
+var swapWords = []string{"swap", "swapped", "exchange", "switch", "reversed", "bytt", "tausche", "vertausche", "vertauscht", "intercambia", "echange", "inverse", "invierte", "scambia"}
 
 func said(m meaning, what string, list ...string) []phrase {
 	out := make([]phrase, len(list))

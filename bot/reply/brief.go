@@ -39,7 +39,8 @@ type Arrival struct {
 	// correction comes to be required.
 	RecomputeC OptFloat      `json:"recompute_c,omitzero"`
 	Procedures []ArrivalPlan `json:"procedures,omitempty"`
-	Note       string        `json:"note,omitempty"` // what must be known first
+	Note       string        `json:"note,omitempty"`  // what must be known first
+	Unmet      []string      `json:"unmet,omitempty"` // a line of minimums or a way in that was asked for and a procedure has not
 }
 
 // ArrivalPlan is one procedure of an arrival, or of an alert's base.

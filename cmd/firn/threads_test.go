@@ -133,7 +133,7 @@ func inShort(r reply.Reply) string {
 		out += " | " + r.Call.Way
 	}
 	for _, f := range append(r.Facts, r.Notes...) {
-		if strings.HasPrefix(f, "Not used") || strings.HasPrefix(f, "With ") || strings.HasPrefix(f, "From your message") {
+		if strings.HasPrefix(f, "Not used") || strings.HasPrefix(f, "With ") || strings.HasPrefix(f, "Worked out") || strings.HasPrefix(f, "From your message") {
 			out += " | " + f
 		}
 	}

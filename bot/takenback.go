@@ -1,0 +1,38 @@
+package bot
+
+import (
+	"slices"
+
+	"firn/bot/parse"
+)
+
+// restored reads a figure, or a label said alone, that stood in the request before
+// this one as what brings it back: "5340 was right" behind a DA of 5430, "put the DA
+// back" behind one that was dropped.
+func restored(before []parse.Request, now, next parse.Request) parse.Request {
+	if len(before) == 0 || next.Also || next.Station != "" || next.HasTemperature || next.Procedure != "" || len(next.Gone) > 0 || len(next.Altitudes) > 1 {
+		return next
+	}
+	was := before[len(before)-1].Altitudes
+	has := func(list []parse.Altitude, a parse.Altitude) bool { return slices.Contains(list, a) }
+	if slot := next.Slot; len(next.Altitudes) == 0 && slot.Role != 0 && slot.Fix == "" {
+		labelled := func(a parse.Altitude) bool { return a.Role == slot.Role && a.Label == slot.Label }
+		if at := slices.IndexFunc(was, labelled); at >= 0 && len(was) == len(now.Altitudes)+1 && !slices.ContainsFunc(now.Altitudes, labelled) {
+			return parse.Request{Altitudes: []parse.Altitude{was[at]}, Also: true}
+		}
+		return next
+	}
+	if len(next.Altitudes) != 1 || !bareFigures(next) || len(was) != len(now.Altitudes) {
+		return next
+	}
+	other, changed := -1, 0
+	for i, a := range was {
+		if !has(now.Altitudes, a) {
+			other, changed = i, changed+1
+		}
+	}
+	if changed != 1 || figure(was[other]) != figure(next.Altitudes[0]) || figure(was[other]) == figure(now.Altitudes[other]) || was[other].Height != next.Altitudes[0].Height || has(was, now.Altitudes[other]) {
+		return next
+	}
+	return parse.Request{Verb: next.Verb, NotUsed: next.NotUsed, Gone: []parse.Altitude{now.Altitudes[other]}, Altitudes: []parse.Altitude{was[other]}}
+}
