@@ -33,7 +33,7 @@ func (b *Bot) Homes(ctx context.Context, at time.Time) (of func(m Message) reply
 	if b.ports.Book == nil && b.ports.Watcher == nil {
 		return func(Message) reply.Reply { return b.ask(notHere(parse.Mine)) }, nil
 	}
-	all, err := b.liveResults(ctx, nil)
+	all, err := b.liveResults(ctx)
 	if err != nil {
 		return nil, fmt.Errorf("mine: %w", err)
 	}
@@ -49,29 +49,25 @@ func (b *Bot) Homes(ctx context.Context, at time.Time) (of func(m Message) reply
 	}, nil
 }
 
-// Waiting are the results that whoever wrote m can check, and their own ones
-// that are out of date, without the bases. The error is the store's or the
-// context's.
-func (b *Bot) Waiting(ctx context.Context, m Message) (check, again []reply.MineItem, err error) {
-	all, err := b.liveResults(ctx, &m)
+// Waiting is Homes without the bases: the results that whoever wrote a message can
+// check, and their own ones that are out of date.
+func (b *Bot) Waiting(ctx context.Context) (of func(m Message) reply.Reply, err error) {
+	all, err := b.liveResults(ctx)
 	if err != nil {
-		return nil, nil, err
+		return nil, fmt.Errorf("mine: %w", err)
 	}
-	check, again = b.waiting(all, m)
-	return check, again, nil
+	return func(m Message) reply.Reply {
+		check, again := b.waiting(all, m)
+		return reply.MineOf(check, again, nil)
+	}, nil
 }
 
-// liveResults are the latest results that hold: those that whoever wrote m may see, or
-// with nil all.
-func (b *Bot) liveResults(ctx context.Context, m *Message) ([]record.Record, error) {
+// liveResults are the latest results that hold, everybody's.
+func (b *Bot) liveResults(ctx context.Context) ([]record.Record, error) {
 	if b.ports.Book == nil {
 		return nil, nil
 	}
-	q := record.Query{Live: true, Newest: true, Limit: mostHeld}
-	if m != nil {
-		q.For = b.readers(*m)
-	}
-	return b.ports.Book.List(ctx, q)
+	return b.ports.Book.List(ctx, record.Query{Live: true, Newest: true, Limit: mostHeld})
 }
 
 // waiting are those of results that wait for whoever wrote m, as far as they may
@@ -113,5 +109,5 @@ func (b *Bot) mayCheck(r record.Record, who record.Person) bool {
 
 // mineItem is a result in a line.
 func (b *Bot) mineItem(r record.Record, said string) reply.MineItem {
-	return reply.MineItem{ID: r.ID, Text: r.ID + ": " + r.Reply.Topic() + ". " + said}
+	return reply.MineItem{ID: r.ID, Text: r.Reply.Topic() + ". " + said}
 }

@@ -257,9 +257,24 @@ func TestBrowserLive(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	anna, bo := r.tab(t), r.tab(t)
 	anna.called("Anna Dahl")
+	bo.called("Bo Ek")
+	bo.window(390, 844, true)
+	bo.open("/")
+	bo.until("the page is live", bo.reads("Live."))
 	anna.ask(goodLine)
 	anna.until("the answer is live", anna.reads("not checked")+" && "+anna.reads("Live."))
 	id := anna.js("document.querySelector('#talk .rec a').textContent")
+	// What waits for somebody comes by itself, and goes; what is unfolded stays so.
+	bo.until("it waits for Bo", bo.reads("For you: 1 to check."))
+	bo.click("#yours summary")
+	bo.until("it is a way to the record", "document.querySelector('#yours a[href=\"/record/"+id+"\"]').checkVisibility() && "+bo.reads("By Anna Dahl at"))
+	bo.fits("what waits", "390")
+	third := r.open(t, "Anna Dahl", "")
+	second := recordOf(t, third, goodLine)
+	bo.until("another one as well", bo.reads("For you: 2 to check.")+" && document.querySelector('#yours').open")
+	r.enters(t, "Bo Ek", second, "9000", "5470")
+	bo.until("what is checked waits no more", bo.reads("For you: 1 to check."))
+	bo.window(1280, 900, false)
 
 	bo.open("/log?unchecked=1")
 	bo.click("#records a[href='/record/" + id + "']")
@@ -338,6 +353,15 @@ func TestBrowserWatch(t *testing.T) {
 	}
 	r.page.Show(boardOf(), time.Now())
 	other.until("the buttons go", buttons+" === 0 && "+other.reads("Lowest −33\u00a0°C."))
+	// The morning's post says how the bases stand, and takes the place of what was there.
+	if got := b.js("document.querySelectorAll('#board .base').length > 0"); got != "true" {
+		t.Error("before the morning's post no base stands there")
+	}
+	morning := reply.Reply{Kind: reply.KindDigest, Headline: "3 below: XKLD −31", Digest: &reply.Digest{Day: "2026-01-15", Word: reply.DigestMorning}}
+	if _, err := r.page.Send(t.Context(), outbox.Post{Key: "digest/2026-01-15/1", Channel: "page", Body: morning}); err != nil {
+		t.Fatal(err)
+	}
+	b.until("the morning stands there alone", b.reads("3 below: XKLD")+" && !document.querySelector('#board')")
 	other.open("/board")
 	other.until("the board is live", other.reads("Live."))
 	changed := boardOf()

@@ -351,9 +351,6 @@ type postView struct {
 	ID   string
 	Card cardView
 	New  bool // its words, and not its buttons alone
-	// Morning: it says how the bases stand, and has since at.
-	Morning bool
-	at      time.Time
 }
 
 // postViews are the posts that changed after a revision, and those whose
@@ -380,14 +377,9 @@ func (r *request) postViews(after int64, count uint64) ([]postView, error) {
 			b.Closed, b.Fix, b.Buttons, b.More = true, nil, nil, nil
 			v.Below = append(v.Below, b)
 		}
-		out = append(out, postView{ID: o.id, Card: v, New: max(o.rev, o.over) > after, Morning: isMorning(&o.c.Reply), at: o.at})
+		out = append(out, postView{ID: o.id, Card: v, New: max(o.rev, o.over) > after})
 	}
 	return out, nil
-}
-
-// isMorning says that a post is a channel's morning, which is changed as the bases do.
-func isMorning(r *reply.Reply) bool {
-	return r.Digest != nil && r.Digest.Word == reply.DigestMorning
 }
 
 // attached is the n-th file that goes with a card of this browser's

@@ -101,10 +101,11 @@ func (p *Page) live(r *request) {
 	beat := time.NewTicker(p.beat)
 	defer beat.Stop()
 	for {
-		if (count > s.has.count || s.behind) && !s.catchUp(count) {
+		if (count > s.has.count || s.behind || s.owes()) && !s.catchUp(count) {
 			return
 		}
 		select {
+		case <-s.later:
 		case <-wake:
 			if followsRecords(s.on) {
 				if !p.rest(r, over, told) {
@@ -139,12 +140,24 @@ type liveStream struct {
 	has    cursor
 	behind bool              // it may lack more than the cursor says
 	shown  map[string]string // sums of what the page has: parts are made anew each minute
+
+	// What waits for the person is brought up to date as the records are, but the
+	// answers of the same page wait for nothing.
+	front bool // it is the front page, which says it
+	stale bool
+	due   time.Time        // of the next time
+	later <-chan time.Time // when it is; nil: nothing is owed
 }
+
+// owes says that it is time to tell what waits for the person.
+func (s *liveStream) owes() bool { return s.stale && !time.Now().Before(s.due) }
 
 // newLiveStream begins a stream where the browser's cursor left off.
 func (p *Page) newLiveStream(r *request) *liveStream {
 	s := &liveStream{r: r, out: http.NewResponseController(r.w), on: r.FormValue("on"), shown: map[string]string{}}
 	s.has = cursorOf(cmp.Or(r.Header.Get("Last-Event-ID"), r.FormValue("at")))
+	where, _, _ := strings.Cut(s.on, "?")
+	s.front = where == "/"
 	s.behind = s.has.epoch != p.hub.epoch
 	if s.behind {
 		s.has.epoch, s.has.count = p.hub.epoch, 0 // of another process
@@ -174,6 +187,7 @@ func (s *liveStream) send(text string) bool {
 func (s *liveStream) catchUp(count uint64) bool {
 	s.r.has = s.has
 	s.r.has.count = count
+	s.stale = s.front && (s.stale || s.behind || s.r.p.hub.since(topicRecords, s.has.count))
 	u, err := s.r.changes(s.on, s.has, s.behind)
 	if s.r.Context().Err() != nil {
 		return false // the browser has gone
@@ -184,6 +198,7 @@ func (s *liveStream) catchUp(count uint64) bool {
 		return true
 	}
 	s.has = s.r.has
+	s.mine(&u)
 	u.Parts = slices.DeleteFunc(u.Parts, func(n part) bool {
 		was, had := s.shown[n.ID]
 		s.shown[n.ID] = n.sum()
@@ -195,6 +210,21 @@ func (s *liveStream) catchUp(count uint64) bool {
 	u.Say = together.Replace(u.Say)
 	data, err := json.Marshal(u)
 	return err == nil && s.send("id: "+s.has.String()+"\ndata: "+string(data)+"\n\n")
+}
+
+// mine adds what waits for the person, or has it told at the next moment at which
+// all pages are.
+func (s *liveStream) mine(u *update) {
+	if s.later = nil; s.owes() {
+		v, err := s.r.waiting(false)
+		s.due = time.Now().Truncate(recordsEvery).Add(recordsEvery)
+		if s.stale = err != nil; !s.stale {
+			u.Parts = append(u.Parts, part{ID: "mine", HTML: s.r.p.part("mine", v)})
+		}
+	}
+	if s.stale {
+		s.later = time.After(time.Until(s.due))
+	}
 }
 
 // recordsEvery is how often a page that shows records is made anew at most:
@@ -260,7 +290,17 @@ func (r *request) changes(on string, had cursor, behind bool) (u update, err err
 			u.Parts = append(u.Parts, part{ID: "latest", HTML: p.part("latest", latest)})
 		}
 	}
-	if (where == "/" || where == "/board" || where == "/watch") && since(topicBoard) {
+	morning := false // a post says how the bases stand
+	if where == "/watch" {
+		all, _, err := p.posts(r.Context())
+		if err != nil {
+			return u, err
+		}
+		if morning = p.morning(all); morning && since(pagestate.Posts) {
+			u.Parts = append(u.Parts, part{ID: "stands", HTML: p.part("stands", nil)})
+		}
+	}
+	if (where == "/" || where == "/board" || where == "/watch" && !morning) && since(topicBoard) {
 		html, sum, news := p.boardHTML(where != "/" && query != "wall" && r.mayDuty(), had.count)
 		u.Parts = append(u.Parts, part{ID: "board", HTML: html, known: sum})
 		if where == "/board" {

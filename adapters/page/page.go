@@ -79,9 +79,10 @@ type Options struct {
 	Records    Records
 	Procedures Procedures
 	Pictures   Pictures
-	// Waiting are the results that wait for a person's check, and the person's own
-	// that are out of date. nil: nobody is told.
-	Waiting func(ctx context.Context, p chat.Person) (check, again []reply.MineItem, err error)
+	// Waiting reads what waits for people: of a person those results that they can
+	// check, and their own that are out of date, as reply.MineOf makes it. nil: nobody
+	// is told.
+	Waiting func(ctx context.Context) (of func(p chat.Person) reply.Reply, err error)
 	// Preview answers a line without keeping it.
 	Preview func(ctx context.Context, line string) (reply.Reply, error)
 	// Day is a base's forecast against its restriction temperature.
@@ -127,6 +128,7 @@ type Page struct {
 
 	names  map[string]string // of the stations, by ident
 	logs   logPart
+	awaits awaited
 	sparks sparks
 
 	mu        sync.Mutex

@@ -101,59 +101,6 @@ type askView struct {
 	Mine     *mineView
 }
 
-// mineView is what concerns the person: one line that unfolds. The bases are in
-// the strip above it.
-type mineView struct {
-	Title string
-	Lists []mineList
-}
-
-type mineList struct {
-	Title string
-	Items []mineLink
-}
-
-// mineLink leads to a record, where its figures stand beside what can be done.
-type mineLink struct{ ID, Text string }
-
-// waiting is that of a person who has said who they are; nil: nothing waits.
-func (r *request) waiting() *mineView {
-	p := r.p
-	if p.o.Waiting == nil || !r.canAsk() || !r.who.linked && nameIn(r.Request) == "" {
-		return nil
-	}
-	check, again, err := p.o.Waiting(r.Context(), r.who.person)
-	if err != nil {
-		p.log.WarnContext(r.Context(), "not known what waits for a person", "err", err)
-		return nil
-	}
-	var v mineView
-	for _, l := range [...]struct {
-		title, short string
-		all          []reply.MineItem
-	}{{"Waiting for your check", "to check", check}, {"Yours, out of date", "out of date", again}} {
-		if len(l.all) == 0 {
-			continue
-		}
-		list := mineList{Title: l.title}
-		for _, it := range l.all[:min(len(l.all), mostWaiting)] {
-			list.Items = append(list.Items, mineLink{it.ID, clean(strings.TrimPrefix(it.Text, it.ID+": "))})
-		}
-		if v.Title != "" {
-			v.Title += " · "
-		}
-		v.Title += fmt.Sprintf("%d %s", len(l.all), l.short)
-		v.Lists = append(v.Lists, list)
-	}
-	if v.Title == "" {
-		return nil
-	}
-	return &v
-}
-
-// mostWaiting is how many of each list unfold; the log has all. Ours.
-const mostWaiting = 8
-
 type example struct{ Line, Says string }
 
 // mostChoices is how many stations a page offers at once; the script asks for
@@ -219,7 +166,10 @@ func (r *request) showAsk(v askView) {
 		}
 		v.AskName = r.canAsk() && !r.who.linked && nameIn(r.Request) == ""
 	}
-	v.Board, v.Mine = p.boardNow(false), r.waiting()
+	v.Board = p.boardNow(false)
+	if mine, err := r.waiting(true); err == nil {
+		v.Mine = mine
+	}
 	v.CanAsk, v.CSRF, v.Deed, v.Deed2 = r.canAsk(), r.who.csrfToken(), newID(), newID()
 	v.Stations = p.choices("", mostChoices)
 	ident := "XKLD"
@@ -274,8 +224,7 @@ func (p *Page) stationsFound(r *request) {
 
 // watchView is what the watch has said.
 type watchView struct {
-	Board      boardView  // every base, by what is to be done
-	Morning    bool       // the morning's post says that, as it is in every channel
+	Board      *boardView // every base, by what is to be done; nil: the morning's post says it
 	Posts      []postView // the newest first
 	Days       int        // for which they stand
 	CSRF, Deed string
@@ -285,14 +234,30 @@ type watchView struct {
 // morningStands is how long a morning's post says how the bases stand: to the next.
 const morningStands = 24 * time.Hour
 
+// morning says that a post says how the bases stand, as it does in every channel.
+func (p *Page) morning(all []thread) bool {
+	return slices.ContainsFunc(all, func(o thread) bool {
+		d := o.c.Reply.Digest
+		return d != nil && d.Word == reply.DigestMorning && p.o.Now().Sub(o.at) < morningStands
+	})
+}
+
 func (p *Page) watchPage(r *request) {
-	v := watchView{Days: int(pagestate.PostLife.Hours() / 24), Board: p.boardNow(r.mayDuty()), Duty: r.mayDuty(), CSRF: r.who.csrfToken(), Deed: newID()}
+	v := watchView{Days: int(pagestate.PostLife.Hours() / 24), Duty: r.mayDuty(), CSRF: r.who.csrfToken(), Deed: newID()}
 	var err error
 	if v.Posts, err = r.postViews(0, 0); err != nil {
 		r.failed("the watch's posts", err)
 		return
 	}
 	slices.Reverse(v.Posts)
-	v.Morning = slices.ContainsFunc(v.Posts, func(o postView) bool { return o.Morning && p.o.Now().Sub(o.at) < morningStands })
+	all, _, err := p.posts(r.Context())
+	if err != nil {
+		r.failed("the watch's posts", err)
+		return
+	}
+	if !p.morning(all) {
+		board := p.boardNow(r.mayDuty())
+		v.Board = &board
+	}
 	r.show("watch", frame{Title: "Watch", Nav: "watch", Live: "/watch", Refresh: true}, v)
 }

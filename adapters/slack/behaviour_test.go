@@ -251,11 +251,11 @@ func TestHomeActs(t *testing.T) {
 	var many []reply.MineItem
 	for i := range 40 {
 		ident := fmt.Sprintf("X%03d", i)
-		many = append(many, item(ident, ident+": BELOW, line −25.", reply.Action{ID: "ack-" + ident, Label: "Seen", Message: "ack " + ident}))
+		many = append(many, item(ident, "BELOW, line −25.", reply.Action{ID: "ack-" + ident, Label: "Seen", Message: "ack " + ident}))
 	}
 	r := reply.MineOf(
-		[]reply.MineItem{item("KALOMI-RUTA", "KALOMI-RUTA: XKLD −38 °C. By anna at 12:00Z, not checked.", reply.Action{ID: "check", Label: "Check", Message: "check KALOMI-RUTA"})},
-		[]reply.MineItem{item("GOGA-RUTA", "GOGA-RUTA: XKLD −38 °C. Out of date: −45 now, worked at −38.", reply.Action{ID: "recompute", Label: "Again at −45", Message: "recompute GOGA-RUTA"})},
+		[]reply.MineItem{item("KALOMI-RUTA", "XKLD −38 °C. By anna at 12:00Z, not checked.", reply.Action{ID: "check", Label: "Check", Message: "check KALOMI-RUTA"})},
+		[]reply.MineItem{item("GOGA-RUTA", "XKLD −38 °C. Out of date: −45 now, worked at −38.", reply.Action{ID: "recompute", Label: "Again at −45", Message: "recompute GOGA-RUTA"})},
 		many)
 	if err := v.s.Front(t.Context(), chat.Event{Person: chat.Person{ID: kari}}, chat.Message{Reply: r}); err != nil {
 		t.Fatal(err)

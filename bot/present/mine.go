@@ -11,12 +11,7 @@ func mine(r reply.Reply) Document {
 		tone = Act
 	}
 	d.add(Headline{Text: first(r, "For you"), Tone: tone})
-	var lists [][]reply.MineItem
-	for _, all := range [...][]reply.MineItem{r.Mine.Check, r.Mine.Again, r.Mine.Bases} {
-		if len(all) > 0 {
-			lists = append(lists, all)
-		}
-	}
+	lists := r.Mine.Lists()
 	for i, s := range r.Sections {
 		l := List{Title: s.Title, Lines: s.Lines}
 		if i < len(lists) {

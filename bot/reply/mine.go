@@ -17,9 +17,22 @@ type Mine struct {
 
 // MineItem is one of them, with what the person can do about it.
 type MineItem struct {
-	ID      string   `json:"id"` // of the record, or of the base
-	Text    string   `json:"text"`
+	ID      string   `json:"id"`   // of the record, or of the base
+	Text    string   `json:"text"` // what it is and how it stands
 	Actions []Action `json:"actions,omitempty"`
+}
+
+// Line is the whole of it in a line.
+func (it MineItem) Line() string { return it.ID + ": " + it.Text }
+
+// Lists are those that hold something, in the order of the reply's sections.
+func (m *Mine) Lists() (out [][]MineItem) {
+	for _, all := range [...][]MineItem{m.Check, m.Again, m.Bases} {
+		if len(all) > 0 {
+			out = append(out, all)
+		}
+	}
+	return out
 }
 
 // mostMine is how many of each list are shown; ours: with three lists a phone
@@ -54,7 +67,7 @@ func MineOf(check, again, below []MineItem) Reply {
 		parts = append(parts, fmt.Sprintf("%d %s", n, l.short))
 		s := Section{Title: fmt.Sprintf("%s: %d", l.title, n)}
 		for _, it := range head(l.all) {
-			s.Lines = append(s.Lines, it.Text)
+			s.Lines = append(s.Lines, it.Line())
 		}
 		if n > mostMine {
 			s.Lines = append(s.Lines, fmt.Sprintf("And %d more: “%s” has them.", n-mostMine, l.more))
@@ -99,7 +112,7 @@ func BasesOf(all []Cold, zone func(ident string) *time.Location, now time.Time, 
 	return out
 }
 
-// mineLine is a base as what concerns somebody now.
+// mineLine is how a base stands, as what concerns somebody now.
 func (c Cold) mineLine(zone *time.Location, now time.Time) string {
 	at := func(t time.Time) string {
 		there := t.In(zone)
@@ -126,7 +139,7 @@ func (c Cold) mineLine(zone *time.Location, now time.Time) string {
 	case c.State == "part-forecast":
 		parts = append(parts, "known to "+at(c.CoveredTo)+" local alone")
 	}
-	text := c.Ident + ": " + strings.Join(parts, ", ") + "."
+	text := strings.Join(parts, ", ") + "."
 	if c.SeenBy != "" {
 		text += " Seen by " + c.SeenBy + " " + at(c.SeenAt) + "."
 	}

@@ -97,10 +97,13 @@ func (s *Services) newPage(a *app.App) (app.Page, error) {
 			return a.Preview(ctx, page.Surface, line)
 		},
 		Day: a.DayDrawn,
-		Waiting: func(ctx context.Context, p chat.Person) (check, again []reply.MineItem, err error) {
-			return a.Bot().Waiting(ctx, bot.Message{
-				Surface: page.Surface, Channel: page.Surface, Person: page.Surface + ":" + p.ID, User: p.Name, Via: p.Via, Direct: true, At: s.Now(),
-			})
+		Waiting: func(ctx context.Context) (func(chat.Person) reply.Reply, error) {
+			of, err := a.Bot().Waiting(ctx)
+			return func(p chat.Person) reply.Reply {
+				return of(bot.Message{
+					Surface: page.Surface, Channel: page.Surface, Person: page.Surface + ":" + p.ID, User: p.Name, Via: p.Via, Direct: true, At: s.Now(),
+				})
+			}, err
 		},
 		Observed: func(ctx context.Context, idents []string) map[string]page.Observed {
 			out := map[string]page.Observed{}

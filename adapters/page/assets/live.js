@@ -98,7 +98,7 @@
       return;
     }
     // What was unfolded stays so, and the focus where it was.
-    const name = (d) => d.querySelector("summary").textContent;
+    const name = (d) => d.id || d.querySelector("summary").textContent;
     const were = new Map(all("details", old).map((d) => [name(d), d.open]));
     all("details", fresh).forEach((d) => { d.open = were.get(name(d)) ?? d.open; });
     all(".tomore[aria-expanded=true]", old).forEach((a) => {
