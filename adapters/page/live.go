@@ -316,15 +316,8 @@ func (r *request) changes(on string, had cursor, behind bool) (u update, err err
 		}
 	}
 	if where == "/watch" && (since(pagestate.Posts) || since(topicBoard)) {
-		posts, err := r.postViews(had.posts, had.count)
-		if err != nil {
+		if err := r.postChanges(&u, had); err != nil {
 			return u, err
-		}
-		for _, v := range posts {
-			u.Parts = append(u.Parts, part{ID: "p-" + v.ID, Into: "posts", HTML: p.part("post", v)})
-			if v.New {
-				u.Say = "The watch: " + v.Card.Title
-			}
 		}
 	}
 	if where == "/log" && since(topicRecords) {
@@ -348,6 +341,21 @@ func (r *request) changes(on string, had cursor, behind bool) (u update, err err
 		}
 	}
 	return u, nil
+}
+
+// postChanges adds the watch's posts that changed since a cursor.
+func (r *request) postChanges(u *update, had cursor) error {
+	posts, err := r.postViews(had.posts, had.count)
+	if err != nil {
+		return err
+	}
+	for _, v := range posts {
+		u.Parts = append(u.Parts, part{ID: "p-" + v.ID, Into: "posts", HTML: r.p.part("post", v)})
+		if v.New {
+			u.Say = "The watch: " + v.Card.Title
+		}
+	}
+	return nil
 }
 
 // lacks adds a part where the page has another.
