@@ -14,25 +14,27 @@ import (
 
 // baseView is one base of the board.
 type baseView struct {
-	Ident, Name   string
-	State, Word   string
-	Now, NowAge   string
-	NowShort      string // its age, in a row
-	NowCold       bool   // at or below the line
-	NowSource     string
-	Low, LowAt    string
-	LowTime       string // in a word: 20:04, past
-	Restriction   string // with its unit, or that there is none
-	Line          string // without
-	Hours         string
-	HoursShort    string
-	Source, Note  string
-	SeenBy, Quiet string
-	CanSee        bool // somebody is to see it, and nobody has
-	CanQuiet      bool
-	CSRF, Deed    string
-	Back          string
-	Spark         template.HTML // its day, small
+	Ident, Name    string
+	State, Word    string
+	Now, NowAge    string
+	NowShort       string // its age, in a row
+	NowCold        bool   // at or below the line
+	NowSource      string
+	Low, LowAt     string
+	LowTime        string // in a word: 20:04, past
+	LowBeyond      string // what is to be said of that
+	Restriction    string // with its unit, or that there is none
+	Line           string // without
+	Hours          string
+	HoursShort     string
+	Source, Note   string
+	SeenBy, SeenAt string
+	Quiet          string
+	CanSee         bool // somebody is to see it, and nobody has
+	CanQuiet       bool
+	CSRF, Deed     string
+	Back           string
+	Spark          template.HTML // its day, small
 }
 
 // groupView are the bases of one state.
@@ -105,9 +107,9 @@ func (p *Page) baseView(b *base, now time.Time) baseView {
 		v.NowCold = b.RestrictionC.OK && float64(o.C) <= b.RestrictionC.Value
 	}
 	if b.LowC.OK {
-		v.Low, v.LowAt, v.LowTime = reply.DegreesOf(b.LowC.Value), both(b.LowAt, zone)+b.LowBeyond(), short(b.LowAt, zone)+b.LowBeyond()
-		if b.past(now) {
-			v.LowTime = "past"
+		v.Low, v.LowAt, v.LowTime = reply.DegreesOf(b.LowC.Value), both(b.LowAt, zone)+b.LowBeyond(), short(b.LowAt, zone)
+		if v.LowBeyond = b.LowBeyond(); b.past(now) {
+			v.LowTime, v.LowBeyond = "past", ""
 		}
 	}
 	v.Restriction, v.Line = "none published", "none"
@@ -135,7 +137,7 @@ func (p *Page) baseView(b *base, now time.Time) baseView {
 		v.Source = fmt.Sprintf("%s, issued %s, %s", b.Source, b.Issued.UTC().Format("2 Jan 15:04Z"), reply.Age(now.Sub(b.Issued)))
 	}
 	if s := b.seen; !s.At.IsZero() {
-		v.SeenBy = clean(s.By) + " " + short(s.At, zone)
+		v.SeenBy, v.SeenAt = clean(s.By), short(s.At, zone)
 	}
 	for _, q := range []time.Time{b.SnoozedUntil, b.seen.Quiet} {
 		if q.After(now) {

@@ -595,7 +595,8 @@ func TestBrowserPrint(t *testing.T) {
 	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
 		t.Fatal(err)
 	}
-	if got := b.js(`[...document.querySelectorAll("nav, form, button, .button, .skip")].filter((e) => e.getBoundingClientRect().width > 0).map((e) => e.outerHTML).join()`); got != "" {
+	const pressed = `[...document.querySelectorAll("nav, form, button, .button, .skip")].filter((e) => e.getBoundingClientRect().width > 0).map((e) => e.outerHTML).join()`
+	if got := b.js(pressed); got != "" {
 		t.Errorf("on paper there is %s", got)
 	}
 	if got := b.js("document.querySelector('.alts').getBoundingClientRect().width > 0"); got != "true" {
@@ -604,6 +605,17 @@ func TestBrowserPrint(t *testing.T) {
 	// What is folded on the screen is on paper.
 	if got := b.js("document.querySelectorAll('.fold:not([open])').length > 2 && " + foldsRead); got != "true" {
 		t.Errorf("of %s folds some are not on paper", b.js("document.querySelectorAll('.fold').length"))
+	}
+	r.morning(12)
+	b.open("/board")
+	b.until("somebody has seen one", "document.querySelector('.by')")
+	if got := b.js(pressed); got != "" {
+		t.Errorf("on the paper of the board there is %s", got)
+	}
+	r.page.Show(boardOf(), time.Now())
+	b.open("/base/XKLD") // its picture, and not the same in words on a second sheet
+	if got := b.js("document.querySelector('.drawn svg').getBoundingClientRect().width > 0 && ![...document.querySelectorAll('.drawn details')].some((e) => e.checkVisibility())"); got != "true" {
+		t.Error("on the paper of a base the picture is not there, or in words as well")
 	}
 }
 

@@ -184,8 +184,10 @@ const misfits = `(() => {
 		if (new Set([...r.getClientRects()].map((b) => Math.round(b.top))).size > 1) out.push("broken: " + m[0]);
 	}
 	for (const row of document.querySelectorAll(".base")) {
-		const cells = [...row.querySelectorAll(".cell")].filter((c) => c.checkVisibility() && c.textContent.trim()).map((c) => { const r = document.createRange(); r.selectNodeContents(c); return r.getBoundingClientRect(); });
+		const box = (e) => { const r = document.createRange(); r.selectNodeContents(e); return r.getBoundingClientRect(); }, shown = (e) => e.checkVisibility();
+		const cells = [...row.querySelectorAll(".cell, .todo")].filter((c) => shown(c) && c.textContent.trim()).map(box).concat([...row.querySelectorAll(".is, .spark")].filter(shown).map((e) => e.getBoundingClientRect()));
 		if (cells.some((c, i) => cells.slice(i + 1).some((d) => c.right > d.left + 1 && d.right > c.left + 1 && c.bottom > d.top + 1 && d.bottom > c.top + 1))) out.push("cells overlap: " + row.innerText.replace(/\s+/g, " "));
+		if (cells.some((c) => c.right > row.getBoundingClientRect().right + 1)) out.push("out of its row: " + cells.map((c) => Math.round(c.right)).join() + " " + row.innerText.replace(/\s+/g, " "));
 	}
 	const broken = ` + brokenFigures + `;
 	if (broken) out.push("figures break: " + broken);

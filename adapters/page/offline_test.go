@@ -327,6 +327,30 @@ func TestBrowserOneScreen(t *testing.T) {
 		t.Errorf("sixty bases are %s px high, want at most %d", high, 900*3/2)
 	}
 	t.Logf("sixty bases on a desk: %s px", high)
+	for _, n := range []int{60, 12} { // in two columns, and in one
+		r.morning(n)
+		for _, width := range []int64{320, 768, 1024, 1280, 1920} {
+			b.window(width, 900, width < 1000)
+			for _, p := range []string{"/board", "/board?wall"} {
+				if width < 1280 && p != "/board" {
+					continue
+				}
+				b.open(p)
+				b.until("all is there", fmt.Sprintf("innerWidth >= %d && document.querySelector('.by')", width))
+				if got := b.js(misfits); got != "" {
+					t.Errorf("%s of %d bases at %d: %.500s", p, n, width, got)
+				}
+				if n == 60 && width == 1280 && p == "/board" {
+					if _, err := fmt.Sscan(b.js("document.documentElement.scrollHeight"), &h); err != nil || h > 900*7/4 {
+						t.Errorf("sixty bases, all observed and some seen, are %d px high", h)
+					}
+				}
+			}
+		}
+	}
+	b.window(1280, 900, false)
+	r.watch.forget()
+	r.page.Show(network(60), time.Now())
 	// On a wall the pages turn by themselves, and each base has its turn.
 	b.open("/board?wall")
 	b.until("there are pages", "document.querySelector('#leaf').textContent.startsWith('page ')")

@@ -19,6 +19,8 @@ import (
 	"golang.org/x/image/draw"
 
 	"firn/bot/reply"
+	"firn/bot/watch"
+	"firn/engine"
 )
 
 var sheets = flag.String("sheets", "", "the one page of the contact sheet; empty: all")
@@ -189,6 +191,29 @@ func network(n int) (all []reply.Cold) {
 		all = append(all, c)
 	}
 	return all
+}
+
+// morning shows a board on which everything stands that can: of n bases those
+// that are cold with estimated hours, some with a low beside the window, all
+// observed, and each third one seen by somebody.
+func (r *crewRoom) morning(n int) {
+	all, at := network(n), time.Now()
+	nows, by := map[string]Observed{}, map[string]watch.Seen{}
+	for i := range all {
+		c := &all[i]
+		if c.Estimated = true; i%2 == 0 && c.State == "below" {
+			c.LowAt = c.BelowTo.Add(time.Hour)
+		}
+		nows[c.Ident] = Observed{C: engine.Celsius(-14 - i%9), At: at.Add(-65 * time.Minute), Source: "METAR (folder)"}
+		by[c.Ident] = watch.Seen{Open: true}
+		if i%3 == 2 {
+			by[c.Ident] = watch.Seen{Open: true, By: "Kari Nordmann-Lund", At: at}
+		}
+	}
+	r.watch.mu.Lock()
+	r.watch.nows, r.watch.by = nows, by
+	r.watch.mu.Unlock()
+	r.page.Show(all, at)
 }
 
 // look has the pages dim and red, or not.
