@@ -19,8 +19,9 @@ func Coded(begin []byte) bool {
 }
 
 // ReadAirports hands over the airport records of a coded file, and tells report
-// what came of it. given is what the list is of, where somebody says so.
-func ReadAirports(in io.Reader, path string, given airports.Edition, add func(airports.Airport) error, report io.Writer) error {
+// what came of it. given is what the list is of, where somebody says so. One that
+// is not whole is refused, unless it is to be a part.
+func ReadAirports(in io.Reader, path string, partial bool, given airports.Edition, add func(airports.Airport) error, report io.Writer) error {
 	var rows []airports.Airport
 	sum, err := Read(in, Handler{Airport: func(a Airport) {
 		rows = append(rows, airports.Airport{
@@ -30,6 +31,9 @@ func ReadAirports(in io.Reader, path string, given airports.Edition, add func(ai
 	}})
 	if err != nil {
 		return err
+	}
+	if err := sum.Whole(); err != nil && !partial {
+		return fmt.Errorf("%s is not whole: %w; an excerpt that is meant is taken with --partial", path, err)
 	}
 	e := airports.Edition{Source: "CIFP " + sum.Cycle, Date: sum.Effective, Until: sum.End, Authority: true}
 	if sum.Cycle == "" {

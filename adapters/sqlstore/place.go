@@ -101,7 +101,7 @@ func (p Place) Restore(ctx context.Context, from string, out, errs io.Writer) er
 	if len(report.Findings) > 0 {
 		return fmt.Errorf("%w; %s is back as it was copied", record.ErrBroken, p.File)
 	}
-	_, err = fmt.Fprintf(out, "%s is back: %d entries, %d records, head %d %x\n", p.File, report.Entries, report.Records, report.Head.Seq, report.Head.Hash)
+	_, err = fmt.Fprintf(out, "%s is back: %s\n", p.File, report)
 	return err
 }
 
@@ -167,7 +167,7 @@ func (p Place) Move(ctx context.Context, now time.Time, out io.Writer, left func
 	for _, f := range was.Findings { // moved as they were
 		fmt.Fprintln(out, f.Text)
 	}
-	_, err = fmt.Fprintf(out, "everything is in %s, and the history is what it was: %d entries, %d records, head %d %x\nrun firn with FIRN_DATABASE_URL from now on, and keep %s as a backup: it says that it was moved, and is not opened any more\n",
-		p, was.Entries, was.Records, was.Head.Seq, was.Head.Hash, p.File)
+	_, err = fmt.Fprintf(out, "everything is in %s, and the history is what it was: %s\nrun firn with FIRN_DATABASE_URL from now on, and keep %s as a backup: it says that it was moved, and is not opened any more\n",
+		p, was, p.File)
 	return err
 }

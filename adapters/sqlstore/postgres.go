@@ -57,6 +57,9 @@ var postgresWords = words{
 func OpenPostgres(ctx context.Context, address string, how Opening) (*Postgres, error) {
 	cfg, err := pgx.ParseConfig(address)
 	if err != nil {
+		if service, one := strings.CutPrefix(strings.TrimSpace(address), "service="); one && !strings.ContainsAny(service, " =") {
+			return nil, fmt.Errorf("store: what the service %s says cannot be read: it needs a section [%[1]s] in ~/.pg_service.conf, or in the file that PGSERVICEFILE names", service)
+		}
 		// The library's text may hold a part of the password where the
 		// address is so wrong that it cannot be told.
 		return nil, errors.New("store: the database's address cannot be read; write postgres://user@host:5432/database, with the password in the file that PGPASSFILE names, or service=NAME with PGSERVICEFILE; a password in the address needs %-escapes for @ : / ? # % (@ is %40)")

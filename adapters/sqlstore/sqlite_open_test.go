@@ -4,11 +4,13 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 
 	"firn/adapters/sqlstore"
@@ -274,6 +276,37 @@ func TestOpenAtOnce(t *testing.T) {
 			if s != nil {
 				s.Close()
 			}
+		}
+	}
+}
+
+// TestAway: a disk that is full is no reason not to answer; what is refused is.
+func TestAway(t *testing.T) {
+	db := plainFile(t, temp(t))
+	db.SetMaxOpenConns(1)
+	for _, do := range []string{"CREATE TABLE t (x)", "PRAGMA max_page_count = 2"} {
+		if _, err := db.Exec(do); err != nil {
+			t.Fatal(err)
+		}
+	}
+	_, full := db.Exec("INSERT INTO t VALUES (zeroblob(100000))")
+	_, wrong := db.Exec("INSERT INTO nothing VALUES (1)")
+	_, unreached := sqlstore.OpenPostgres(t.Context(), "postgres://firn@127.0.0.1:1/firn", sqlstore.MustExist)
+	for _, c := range []struct {
+		name string
+		err  error
+		want bool
+	}{
+		{"full", full, true},
+		{"the disk says so itself", &fs.PathError{Op: "write", Path: "firn.db-opening", Err: syscall.ENOSPC}, true},
+		{"nobody listens", unreached, true},
+		{"a slip", wrong, false},
+		{"none", sqlstore.ErrNone, false},
+		{"an old one", sqlstore.OldError{Has: 1, Knows: 2}, false},
+		{"nothing", nil, false},
+	} {
+		if is := sqlstore.Away(fmt.Errorf("store: %w", c.err)); is != c.want {
+			t.Errorf("%s: Away(%v) = %v", c.name, c.err, is)
 		}
 	}
 }

@@ -135,12 +135,15 @@ type Spoken struct {
 	book *record.Book
 }
 
-// Spoken is that of an App with a store.
+// Spoken is that of an App; without a store nothing is kept, which each answer says.
 func (a *App) Spoken() Spoken { return Spoken{a.bot, a.book} }
 
 // Handle answers one message.
 func (s Spoken) Handle(ctx context.Context, m bot.Message) (reply.Reply, error) {
 	r, err := s.bot.Handle(ctx, m)
+	if s.book == nil {
+		return record.Unrecorded(r), err
+	}
 	return marked(ctx, r, s.book.Kept), err
 }
 

@@ -270,7 +270,7 @@ func (d *Doctor) reach(ctx context.Context, a *App, on Machine) {
 		d.Sick("page", "people come in by links, and there is none: firn access add NAME makes one")
 		return
 	}
-	d.well("page", "%d people have a link", good)
+	d.well("page", "people who have a link: %d", good)
 }
 
 // expiryNear is when a doctor begins to speak of a certificate's end. The figure

@@ -108,6 +108,23 @@ type Report struct {
 	Findings         []Finding
 }
 
+// String is what was gone through, and the head.
+func (r Report) String() string {
+	pruned := ""
+	if r.Pruned > 0 {
+		pruned = fmt.Sprintf(" (those up to %d went by retain_days)", r.Pruned)
+	}
+	return fmt.Sprintf("%s%s, %s, head %s", count(r.Entries, "entry", "entries"), pruned, count(r.Records, "record", "records"), r.Head)
+}
+
+// count is a number of things for people.
+func count(n int, one, more string) string {
+	if n == 1 {
+		more = one
+	}
+	return fmt.Sprintf("%d %s", n, more)
+}
+
 // String is the head as people write it down, and as ReadHead reads it.
 func (h Head) String() string { return fmt.Sprintf("%d %x", h.Seq, h.Hash) }
 
@@ -269,7 +286,7 @@ func (v *verifier) written(head Head) {
 			v.find(h.Seq, "", "entry %d was written down, and the history ends at %d: what followed was cut off", h.Seq, head.Seq)
 		case v.anchor != nil && v.anchor.Through == h.Seq && v.anchor.Hash == hex.EncodeToString(h.Hash[:]):
 		case v.anchor != nil && v.anchor.Through >= h.Seq:
-			v.find(h.Seq, "", "entry %d went by the retention, with those up to %d: prove the history against a head that was written down later", h.Seq, v.anchor.Through)
+			v.find(h.Seq, "", "entry %d went by the retention, with those up to %d: where its head was written down within retain_days somebody took what came after it; where it is older prove the history against a later one", h.Seq, v.anchor.Through)
 		default:
 			v.find(h.Seq, "", "entry %d is another than the one that was written down: it or one before it was changed, and all hashes behind it made anew", h.Seq)
 		}

@@ -55,13 +55,9 @@ func Prove(ctx context.Context, h Walker, out io.Writer, since ...Head) error {
 		fmt.Fprintln(out, f.Text)
 	}
 	if n := len(report.Findings); n > 0 {
-		return fmt.Errorf("%w: %d findings in %d entries and %d records", ErrBroken, n, report.Entries, report.Records)
+		return fmt.Errorf("%w: %s in %s and %s", ErrBroken, count(n, "finding", "findings"), count(report.Entries, "entry", "entries"), count(report.Records, "record", "records"))
 	}
-	pruned := ""
-	if report.Pruned > 0 {
-		pruned = fmt.Sprintf(" (those up to %d went by retain_days)", report.Pruned)
-	}
-	fmt.Fprintf(out, "the history is sound: %d entries%s, %d records, head %s\n", report.Entries, pruned, report.Records, report.Head)
+	fmt.Fprintf(out, "the history is sound: %s\n", report)
 	for _, h := range since {
 		fmt.Fprintf(out, "entry %d is the one that was written down\n", h.Seq)
 	}

@@ -250,6 +250,14 @@ func (b *Book) unkeptCard(m Result) Message {
 	return c
 }
 
+// Unrecorded is an answer where no store is open: its figures are in no record.
+func Unrecorded(out reply.Reply) reply.Reply {
+	if len(out.Altitudes) > 0 || len(out.Arrivals) > 0 {
+		out.Cautions = append([]reply.Caution{{Code: "not-kept", Text: unkeptText}}, out.Cautions...)
+	}
+	return out
+}
+
 // Unkept is a card whose record the store has not taken: without what can only
 // be done to one that is kept.
 func Unkept(out reply.Reply) reply.Reply {

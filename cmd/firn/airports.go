@@ -15,9 +15,10 @@ import (
 
 // importAirports makes one list of airfields of several.
 type importAirports struct {
-	Files []string `arg:"" name:"file" help:"ARINC 424 files (their airport records), CSV lists of airfields, CSV lists of restricted ones."`
-	Out   string   `short:"o" required:"" placeholder:"FILE" help:"The list to write, which airports: {path: FILE} in the configuration reads; - for standard output."`
-	Date  []string `placeholder:"FILE=DAY" help:"The day a list is of, where it does not say: cold.csv=2026-01-22, or 2026-01-22..2027-01-21 with the first day on which it does not hold any more."`
+	Files   []string `arg:"" name:"file" help:"ARINC 424 files (their airport records), CSV lists of airfields, CSV lists of restricted ones."`
+	Out     string   `short:"o" required:"" placeholder:"FILE" help:"The list to write, which airports: {path: FILE} in the configuration reads; - for standard output."`
+	Partial bool     `help:"Coded files may be excerpts: take them although they are not whole."`
+	Date    []string `placeholder:"FILE=DAY" help:"The day a list is of, where it does not say: cold.csv=2026-01-22, or 2026-01-22..2027-01-21 with the first day on which it does not hold any more."`
 }
 
 // Help is what kong shows below the flags.
@@ -40,7 +41,7 @@ func (c *importAirports) Run(ctx context.Context, h host) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := readList(path, dates[path], &m, report); err != nil {
+		if err := c.readList(path, dates[path], &m, report); err != nil {
 			return fmt.Errorf("import: nothing is written: %w", err)
 		}
 	}
@@ -62,7 +63,7 @@ func (c *importAirports) Run(ctx context.Context, h host) error {
 
 // readList reads one file, whichever of the forms it has. One without a single
 // airfield was cut off or is another file: what it had before must not go.
-func readList(path string, given airports.Edition, m *airports.Merger, report io.Writer) error {
+func (c *importAirports) readList(path string, given airports.Edition, m *airports.Merger, report io.Writer) error {
 	f, err := os.Open(path)
 	if err != nil {
 		return err
@@ -76,7 +77,7 @@ func readList(path string, given airports.Edition, m *airports.Merger, report io
 	in := bufio.NewReaderSize(f, 1<<16)
 	begin, _ := in.Peek(5) // a file that is shorter is no coded one
 	if cifp.Coded(begin) {
-		err = cifp.ReadAirports(in, path, given, add, report)
+		err = cifp.ReadAirports(in, path, c.Partial, given, add, report)
 	} else {
 		err = airportcsv.Take(in, path, given, add, report)
 	}

@@ -38,7 +38,7 @@ func BenchmarkImportAirports20000(b *testing.B) {
 		}
 	}
 	for b.Loop() {
-		c := importAirports{Files: []string{filepath.Join(dir, "coded.txt"), filepath.Join(dir, "list.csv")}, Out: filepath.Join(dir, "airports.csv")}
+		c := importAirports{Partial: true, Files: []string{filepath.Join(dir, "coded.txt"), filepath.Join(dir, "list.csv")}, Out: filepath.Join(dir, "airports.csv")}
 		if err := c.Run(b.Context(), host{stdout: io.Discard, stderr: io.Discard}); err != nil {
 			b.Fatal(err)
 		}
@@ -66,7 +66,7 @@ func TestListWithNothingInIt(t *testing.T) {
 	cold := put("cold.csv", "ident,temperature_c,segments\nXKLD,-25,final\n")
 	take := func(files ...string) (string, error) {
 		var said bytes.Buffer
-		err := (&importAirports{Files: files, Out: out}).Run(t.Context(), host{stdout: &said, stderr: &said})
+		err := (&importAirports{Files: files, Out: out, Partial: true}).Run(t.Context(), host{stdout: &said, stderr: &said})
 		return said.String(), err
 	}
 	if said, err := take(open, cold); err != nil {
@@ -116,7 +116,7 @@ func TestFieldNobodyConfigured(t *testing.T) {
 	var out, errs bytes.Buffer
 	h := host{stdin: strings.NewReader("KBTV ils 15\nkbtv ils 15\nKASE\n"), stdout: &out, stderr: &errs, getenv: func(string) string { return "" }, now: func() time.Time { return at }}
 	for _, args := range [][]string{
-		{"import", "airports", "../../testdata/cifp/sample.txt", "../../testdata/airports/airports.csv", "-o", filepath.Join(dir, "airports.csv")},
+		{"import", "airports", "--partial", "../../testdata/cifp/sample.txt", "../../testdata/airports/airports.csv", "-o", filepath.Join(dir, "airports.csv")},
 		{"import", "cifp", "--partial", "--config", config, "../../testdata/cifp/sample.txt"},
 		{"chat", "--config", config},
 	} {

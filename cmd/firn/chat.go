@@ -10,6 +10,7 @@ import (
 	"golang.org/x/term"
 
 	"firn/adapters/console"
+	"firn/adapters/sqlstore"
 	"firn/cmd/wiring"
 )
 
@@ -20,7 +21,13 @@ type chatCommand struct {
 
 // Run talks until the input ends.
 func (c *chatCommand) Run(ctx context.Context, h host) error {
-	s, err := wiring.New(ctx, h.wiring(), wiring.Wanted{Places: c.Places, Level: slog.LevelWarn, Now: h.now, Store: wiring.MayCreate})
+	w := wiring.Wanted{Places: c.Places, Level: slog.LevelWarn, Now: h.now, Store: wiring.MayCreate}
+	s, err := wiring.New(ctx, h.wiring(), w)
+	if sqlstore.Away(err) { // a figure without a record is better than none
+		fmt.Fprintf(h.stderr, "firn: %v\nfirn: messages are answered all the same, and nothing of it is kept; what is stored, such as imported procedures, is not known\n", err)
+		w.Store = wiring.NoStore
+		s, err = wiring.New(ctx, h.wiring(), w)
+	}
 	if err != nil {
 		return err
 	}

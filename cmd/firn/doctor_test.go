@@ -159,6 +159,7 @@ func TestDoctorDatabase(t *testing.T) {
 		{"another password", strings.Replace(address, pg.Password(), "hunter2", 1), "the password in FIRN_DATABASE_URL is another"},
 		{"no such database", strings.Replace(address, "/test_", "/nowhere_", 1), "CREATE DATABASE firn"},
 		{"not an address", "postgres://firn:hunter2@[", "the database's address cannot be read"},
+		{"a service that is nowhere", "service=nowhere", "it needs a section [nowhere] in ~/.pg_service.conf, or in the file that PGSERVICEFILE names"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			m.env[wiring.EnvDatabase] = c.url
