@@ -1,12 +1,22 @@
 package main
 
 import (
+	"os"
 	"strings"
 	"testing"
 	"time"
 
+	"firn/adapters/testkit/installed"
 	"firn/bot/config"
 )
+
+// asShipped has firn built without C where .ci/run has done so already, so that
+// nothing is compiled anew; elsewhere it is what the tests were compiled from.
+func asShipped(t *testing.T) {
+	if os.Getenv(installed.All) == "1" {
+		t.Setenv("CGO_ENABLED", "0")
+	}
+}
 
 func TestWorld(t *testing.T) {
 	w := newWorld(mostBases, 20, time.Date(2026, 1, 15, 6, 0, 0, 0, time.UTC))
@@ -35,6 +45,7 @@ func TestWorld(t *testing.T) {
 
 // TestScale runs the whole of it small: two bases, a few messages.
 func TestScale(t *testing.T) {
+	asShipped(t)
 	p, err := newProgram(t.Context(), "sqlite", "")
 	if err != nil {
 		t.Fatal(err)

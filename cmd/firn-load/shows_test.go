@@ -9,6 +9,7 @@ import (
 // TestShows: every message is answered on every surface, and an answer is one
 // screen of a phone.
 func TestShows(t *testing.T) {
+	asShipped(t)
 	var out strings.Builder
 	if err := shows(t.Context(), nil, &out); err != nil {
 		t.Fatalf("%v after\n%s", err, out.String())
