@@ -61,6 +61,9 @@ func (b *Bot) arrivals(ctx context.Context, visits []visit, now time.Time) (repl
 		r.Notes = append(r.Notes, "Rules: "+b.set(by.Rules).Name+", as you said.")
 	}
 	r.Notes = append(r.Notes, chosenNotes(by, list)...)
+	if note := b.unzoned(visits); note != "" {
+		r.Notes = append(r.Notes, note)
+	}
 	for i := range visits {
 		if s, ok := b.stations.Station(visits[i].Stop.Station); ok {
 			for _, note := range s.ListNotes(now) {
@@ -71,6 +74,27 @@ func (b *Bot) arrivals(ctx context.Context, visits []visit, now time.Time) (repl
 		}
 	}
 	return r, nil, nil
+}
+
+// unzoned says of the times that named no zone how they were read; empty where
+// there are none, or they are the same there.
+func (b *Bot) unzoned(visits []visit) string {
+	var read []string
+	typed := ""
+	for _, v := range visits {
+		if c := v.At; c.Unzoned && c.Zone == parse.UTC {
+			there := v.at.In(b.Zone(v.Station))
+			if _, off := there.Zone(); off == 0 {
+				continue
+			}
+			typed = fmt.Sprintf("%02d%02d", c.Hour, c.Minute)
+			read = append(read, fmt.Sprintf("%s at %s, %s local", typed, v.Station, there.Format("Mon 2 Jan 15:04")))
+		}
+	}
+	if len(read) == 0 {
+		return ""
+	}
+	return "Read as UTC: " + strings.Join(read, "; ") + ". Else write " + typed + " local."
 }
 
 // local is an arrival's time for people there, with the day told apart.

@@ -25,6 +25,7 @@ func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok boo
 	switch {
 	case req.Verb == parse.Brief && req.Also:
 		for _, s := range req.Stops {
+			s.At = zonedAs(out[n-1].At, s.At)
 			if at := slices.IndexFunc(out, func(o parse.Stop) bool { return o.Station == s.Station }); at >= 0 {
 				out[at].At = s.At
 			} else {
@@ -40,14 +41,14 @@ func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok boo
 		out[at].At = moved(out[at].At, req.Stops[0].At)
 		return out, true
 	case req.Verb == parse.Add && req.Station != "" && req.At.Said && len(req.Altitudes) == 0:
-		return append(out, parse.Stop{Station: req.Station, Procedure: req.Procedure, At: req.At}), true
+		return append(out, parse.Stop{Station: req.Station, Procedure: req.Procedure, At: zonedAs(out[n-1].At, req.At)}), true
 	case req.Verb == parse.Remove && req.Station != "" && len(req.Gone) == 0 && n > 1:
 		out = slices.DeleteFunc(out, func(o parse.Stop) bool { return o.Station == req.Station })
 		return out, len(out) > 0 && len(out) < n
 	case req.Verb == parse.Same && req.Station != "" && !req.HasTemperature && !req.HasElevation && len(req.Altitudes) == 0:
 		at := out[n-1].At
 		if req.At.Said {
-			at = req.At
+			at = zonedAs(at, req.At)
 		}
 		return []parse.Stop{{Station: req.Station, Procedure: req.Procedure, At: at}}, true
 	case req.Verb == parse.Correct && n == 1 && req.Instead && req.Station != "" && onlyStation(req):
@@ -107,7 +108,16 @@ func (b *Bot) inThread(th *thread, req parse.Request, problem *parse.Problem) (p
 	case problem != nil && problem.At.Said && briefed && req.Station != "" && !slices.ContainsFunc(th.arrivals, func(s parse.Stop) bool { return s.Station == req.Station }): // "and XGLN 1700 vor a"
 		return parse.Request{Verb: parse.Brief, Also: true, Stops: []parse.Stop{{Station: req.Station, Procedure: req.Procedure, At: problem.At}}}, nil
 	case problem != nil && problem.At.Said && briefed: // "1545 for XGLN"
-		return parse.Request{Station: req.Station, At: problem.At}, nil
+		at := problem.At
+		at.Unzoned = true
+		if at = zonedAs(th.arrivals[0].At, at); slices.ContainsFunc(th.arrivals, func(s parse.Stop) bool { return s.Station == req.Station }) {
+			return parse.Request{Station: req.Station, At: at}, nil
+		}
+		return parse.Request{Verb: parse.Brief, Also: req.Also, Stops: []parse.Stop{{Station: req.Station, At: at}}}, nil // "and XRUN 1515"
+	case problem != nil && problem.Sole && problem.Asks && th.answered && b.knownFix(th.request.Station, problem.Word): // "what do I fly at XOLMI"
+		again := th.request
+		again.Verb = parse.Correct
+		return again, nil
 	case problem != nil:
 		if fix := problem.Word; problem.Sole && !th.question.Way && th.request.Station != "" && b.knownFix(th.request.Station, fix) { // "XEMBA"
 			return parse.Request{Way: parse.Way{Kind: parse.Via, Fix: strings.ToUpper(fix)}}, nil

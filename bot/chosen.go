@@ -64,6 +64,11 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 		*th = th.settled()
 		return understood{req: c.req, problem: c.req.Unready(), earlier: carried(q.Scrap, c.next, c.req)}, r, false, nil
 	}
+	if list := th.request.Altitudes; th.answered && !q.Asked && len(list) > 1 && problem == nil && req.Verb == parse.Repeat {
+		if given := b.reader.Labelings(m.Text, len(list)); len(given) > 1 { // "second FAF, third DA"
+			return understood{req: relabelled(list, given)}, r, false, nil
+		}
+	}
 	if th.answered && !q.Asked && problem == nil {
 		req = restored(th.before, th.request, req)
 	}
@@ -170,6 +175,17 @@ func (q question) completed(r *parse.Reader, next parse.Request, problem *parse.
 // holdsOf are the holds among altitudes.
 func holdsOf(list []parse.Altitude) []parse.Altitude {
 	return slices.DeleteFunc(slices.Clone(list), func(a parse.Altitude) bool { return a.Role != procedure.Hold })
+}
+
+// relabelled changes the altitudes that labels are given to.
+func relabelled(list []parse.Altitude, given []parse.Labeling) (out parse.Request) {
+	for _, l := range given {
+		a := list[l.At]
+		out.Gone = append(out.Gone, a)
+		a.Role, a.Label = l.Slot.Role, l.Slot.Label
+		out.Altitudes = append(out.Altitudes, a)
+	}
+	return out
 }
 
 // labelled gives a label that was said alone to the altitude that was typed; it

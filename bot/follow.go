@@ -57,8 +57,8 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 	if righted, ok := q.rights(req); ok && problem == nil {
 		return righted, nil
 	}
-	if req.At.Unzoned && q.Scrap.Verb == parse.Brief {
-		req.At.Zone = parse.UTC // as it was asked for
+	if q.Scrap.Verb == parse.Brief {
+		req.At.Unzoned = false // UTC, as it was asked for
 	}
 	if q.Scrap.Verb == parse.Brief && req.At.Said && req.Station == "" && req.Verb == parse.Correct {
 		return q.Scrap.Timed(req.At)
@@ -149,8 +149,13 @@ func moved(was, now parse.Clock) parse.Clock {
 	if now.Day == parse.DayUnsaid {
 		now.Day = was.Day
 	}
-	if now.Unzoned {
-		now.Zone = was.Zone
+	return zonedAs(was, now)
+}
+
+// zonedAs is a time in the zone of the one before it, where it names none.
+func zonedAs(was, now parse.Clock) parse.Clock {
+	if now.Unzoned && was.Said && was.In == 0 {
+		now.Zone, now.Unzoned = was.Zone, was.Unzoned
 	}
 	return now
 }

@@ -17,9 +17,9 @@ func TestLogHasBriefs(t *testing.T) {
 		r := newRoom(t, record.Settings{})
 		r.bot = botOf(t, zoned)
 		r.bot.Use(bot.Ports{Book: r.book, Observer: r, Forecasts: steady(time.Now())})
-		ahead := r.name(r.says("anna", "t", "brief XKLD 1930 XEST tomorrow 2200"))
+		ahead := r.name(r.says("anna", "t", "brief XKLD 1930 local XEST tomorrow 2200 local"))
 		time.Sleep(26 * time.Hour) // 19:00 of the next day at XKLD, 20:00 at XEST
-		both := r.name(r.says("anna", "t", "brief XKLD 2100 alternate XRUN 2145"))
+		both := r.name(r.says("anna", "t", "brief XKLD 2100 local alternate XRUN 2145 local"))
 		one := r.name(r.says("bo", "t", "XRUN -30 FAF 7400"))
 		for _, tt := range []struct {
 			text string

@@ -33,31 +33,33 @@ func steady(around time.Time) forecasts {
 func TestBriefTimes(t *testing.T) {
 	now := time.Date(2026, time.January, 16, 1, 0, 0, 0, time.UTC)
 	for _, tt := range []struct{ name, text, want string }{ // the arrivals' instants, or ?word and what to type
-		{"local, still today", "brief XKLD 1930", "16T02:30Z"},
-		{"local, gone by", "brief XKLD 1430", "16T21:30Z"},
-		{"half an hour late", "brief XKLD 1730", "16T00:30Z"},
+		{"local, still today", "brief XKLD 1930 local", "16T02:30Z"},
+		{"local, gone by", "brief XKLD 1430 local", "16T21:30Z"},
+		{"half an hour late", "brief XKLD 1730 local", "16T00:30Z"},
+		{"no zone is UTC", "brief XKLD 1430", "16T14:30Z"},
+		{"no zone is the other stop's", "brief XKLD 1930 local XRUN 2015", "16T02:30Z 16T03:15Z"},
 		{"UTC", "brief XKLD 1430Z", "16T14:30Z"},
 		{"UTC as a word", "brief XKLD 1430 UTC", "16T14:30Z"},
 		{"zulu", "brief XKLD eta 1430 zulu", "16T14:30Z"},
 		{"with the day of the month", "brief XKLD 171430Z", "17T14:30Z"},
 		{"each with its day of the month", "brief XKLD 161430Z, XRUN 161530Z XKLD 170030Z", "16T14:30Z 16T15:30Z 17T00:30Z"},
 		{"from now", "brief XKLD in 2h", "16T03:00Z"},
-		{"today is the base's", "brief XKLD 1930 today", "16T02:30Z"},
+		{"today is the base's", "brief XKLD 1930 local today", "16T02:30Z"},
 		{"today in UTC is the base's", "brief XKLD 0230Z today", "16T02:30Z"},
-		{"tomorrow is the base's", "brief XKLD 1430 tomorrow", "16T21:30Z"},
+		{"tomorrow is the base's", "brief XKLD 1430 local tomorrow", "16T21:30Z"},
 		{"tomorrow in UTC is the base's", "brief XKLD 0230Z tomorrow", "17T02:30Z"},
-		{"tomorrow stands before its stop", "brief tomorrow XKLD 1430", "16T21:30Z"},
-		{"tomorrow binds to its own stop", "brief XKLD 1930 XRUN tomorrow 0815", "16T02:30Z 16T15:15Z"},
-		{"the second stop is on the first one's day", "brief XKLD tomorrow 1930 XRUN 2015", "17T02:30Z 17T03:15Z"},
-		{"after midnight", "brief XKLD 2330 XRUN 0015", "16T06:30Z 16T07:15Z"},
-		{"another zone", "brief XKLD 1930 XEST 2200", "16T02:30Z 16T04:00Z"},
-		{"late on the same day", "brief XKLD 0800 XRUN 2130", "16T15:00Z 17T04:30Z"},
+		{"tomorrow stands before its stop", "brief tomorrow XKLD 1430 local", "16T21:30Z"},
+		{"tomorrow binds to its own stop", "brief XKLD 1930 local XRUN tomorrow 0815 local", "16T02:30Z 16T15:15Z"},
+		{"the second stop is on the first one's day", "brief XKLD tomorrow 1930 local XRUN 2015 local", "17T02:30Z 17T03:15Z"},
+		{"after midnight", "brief XKLD 2330 local XRUN 0015 local", "16T06:30Z 16T07:15Z"},
+		{"another zone", "brief XKLD 1930 local XEST 2200 local", "16T02:30Z 16T04:00Z"},
+		{"late on the same day", "brief XKLD 0800 local XRUN 2130 local", "16T15:00Z 17T04:30Z"},
 
-		{"gone by", "brief XKLD 1430 today", "?1430 today: brief XKLD 1430 tomorrow"},
+		{"gone by", "brief XKLD 1430 local today", "?1430 local today: brief XKLD 1430 local tomorrow"},
 		{"a day that has gone by", "brief XKLD 141430Z", "?141430Z: "},
-		{"the second before the first", "brief XKLD 1930 XRUN 1915", "?1915: brief XKLD 1930 XRUN 1915 tomorrow"},
-		{"the second before the first, by its day", "brief XKLD 1430 tomorrow XRUN 2000 today", "?2000 today: brief XRUN 2000 today XKLD 1430 tomorrow"},
-		{"the alternate before its stop", "brief XKLD 1930 alternate XRUN 1915", "?1915: brief XKLD 1930 alternate XRUN 1915 tomorrow"},
+		{"the second before the first", "brief XKLD 1930 local XRUN 1915 local", "?1915 local: brief XKLD 1930 local XRUN 1915 local tomorrow"},
+		{"the second before the first, by its day", "brief XKLD 1430 local tomorrow XRUN 2000 local today", "?2000 local today: brief XRUN 2000 local today XKLD 1430 local tomorrow"},
+		{"the alternate before its stop", "brief XKLD 1930 local alternate XRUN 1915 local", "?1915 local: brief XKLD 1930 local alternate XRUN 1915 local tomorrow"},
 	} {
 		t.Run(tt.name, func(t *testing.T) { briefTimes(t, now, tt.text, tt.want) })
 	}
@@ -69,12 +71,12 @@ func TestBriefClocksChange(t *testing.T) {
 	for _, tt := range []struct {
 		name, now, text, want string
 	}{
-		{"an hour that is skipped", "2026-03-08T02:00:00Z", "brief XKLD 0230", "?0230: "},
-		{"the hour after it", "2026-03-08T02:00:00Z", "brief XKLD 0330", "08T09:30Z"},
-		{"the day before", "2026-03-07T02:00:00Z", "brief XKLD 0230", "07T09:30Z"},
-		{"an hour that comes twice", "2026-11-01T02:00:00Z", "brief XKLD 0130", "?0130: brief XKLD 010730Z"},
+		{"an hour that is skipped", "2026-03-08T02:00:00Z", "brief XKLD 0230 local", "?0230 local: "},
+		{"the hour after it", "2026-03-08T02:00:00Z", "brief XKLD 0330 local", "08T09:30Z"},
+		{"the day before", "2026-03-07T02:00:00Z", "brief XKLD 0230 local", "07T09:30Z"},
+		{"an hour that comes twice", "2026-11-01T02:00:00Z", "brief XKLD 0130 local", "?0130 local: brief XKLD 010730Z"},
 		{"the first of the two", "2026-11-01T02:00:00Z", "brief XKLD 010730Z", "01T07:30Z"},
-		{"the hour after them", "2026-11-01T02:00:00Z", "brief XKLD 0230", "01T09:30Z"},
+		{"the hour after them", "2026-11-01T02:00:00Z", "brief XKLD 0230 local", "01T09:30Z"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			now, err := time.Parse(time.RFC3339, tt.now)
@@ -119,7 +121,7 @@ func TestBriefRecomputedIsOfTheSameArrivals(t *testing.T) {
 		r := newRoom(t, record.Settings{})
 		r.bot = botOf(t, zoned)
 		r.bot.Use(bot.Ports{Book: r.book, Observer: r, Forecasts: steady(start)})
-		out := r.says("anna", "t", "brief XKLD 1830 XRUN 2015") // 17:00 at both
+		out := r.says("anna", "t", "brief XKLD 1830 local XRUN 2015") // 17:00 at both
 		name := r.name(out)
 		want := []time.Time{start.Add(90 * time.Minute), start.Add(3*time.Hour + 15*time.Minute)}
 		check := func(when string, want []time.Time) {

@@ -119,7 +119,7 @@ func (r *Request) amendPlace(next Request) {
 	}
 	if next.HasElevation {
 		r.Elevation, r.HasElevation = next.Elevation, true
-		if next.Station == "" {
+		if next.Station == "" && !next.Instead { // "elev is wrong, 4820": the station stays, and is held against it
 			r.Station = ""
 		}
 	}
@@ -150,6 +150,9 @@ func (r *Request) amendChoices(next Request, done bool) {
 		if done && name != r.Procedure {
 			r.Altitudes = r.Altitudes[:0] // those of another approach
 			r.Minima, r.Without, r.Way = "", nil, Way{}
+		}
+		if line, _, _ := strings.Cut(name, " "); !done && (line == "loc" || line == "ils") && slices.Contains(satelliteLines, r.Minima) {
+			r.NotUsed, r.Minima = append(slices.Clone(r.NotUsed), r.Minima), "" // "lnav", and then "loc 12"
 		}
 		r.Procedure = name
 	}
@@ -188,6 +191,9 @@ func (r *Request) amendChoices(next Request, done bool) {
 		r.Way = next.Way
 	}
 }
+
+// satelliteLines are the lines of minimums that an ILS, or a localizer, has not.
+var satelliteLines = []string{"lpv", "lp", "gls", "lnav", "lnav/vnav"}
 
 // withLetter is the name of an approach with this letter in place of its own.
 func withLetter(name, letter string) string {

@@ -314,6 +314,9 @@ func (r Request) With(c Request, text string) Request {
 	if signed, ok := r.Signed(c.Sign); ok {
 		r = signed
 	}
+	if c.Rules != "" {
+		r.Rules = c.Rules
+	}
 	if c.SBAS != "" {
 		r.SBAS = c.SBAS
 	}

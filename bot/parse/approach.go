@@ -81,7 +81,7 @@ func (rd *reading) nameFrom(i int, n *approachName) int {
 		case t.kind == wordToken && m == zoneWord && t.word == "zulu" && n.letter == "" && len(n.kinds) > 0:
 			n.letter = "z"
 		case t.kind == wordToken && n.runway != "" && n.side(t.word):
-		case t.kind == wordToken && len(t.word) == 1 && isLetter(t.word[0]) && n.letter == "" && (n.takesLetter(rd, j) || rd.means(j-1) == runwayWord && n.runway == "" && strings.Contains("uvwxyz", t.word)):
+		case t.kind == wordToken && len(t.word) == 1 && isLetter(t.word[0]) && n.letter == "" && m != andWord && (n.takesLetter(rd, j) || rd.means(j-1) == runwayWord && n.runway == "" && strings.Contains("uvwxyz", t.word)):
 			n.letter = t.word
 		case n.runway == "" && (rd.runwayAt(j) || n.centreAt(t, rd.means(j-1) == runwayWord || rd.means(j-2) == runwayWord) || n.courseAt(t)):
 			n.runway = t.word

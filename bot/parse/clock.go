@@ -32,8 +32,9 @@ type Clock struct {
 	Said         bool // hour and minute stand for something, or In does
 	Hour, Minute int
 	Zone         Zone
-	Unzoned      bool // no zone was said: in a thread it is that of the time before it
+	Unzoned      bool // no zone was said: it is UTC, in a thread that of the time before it
 	Day          Day
+	ends         bool          // typed as 24:00, the end of its day; read as the next one's midnight
 	In           time.Duration // from now: "in 2h"; 0 where a time of day was typed
 }
 
@@ -107,9 +108,10 @@ func (c Clock) String() string {
 	}
 	s += fmt.Sprintf("%02d%02d", c.Hour, c.Minute)
 	switch {
+	case c.Unzoned:
 	case c.Zone == UTC:
 		s += "Z"
-	case !c.Unzoned:
+	default:
 		s += " local"
 	}
 	switch c.Day {

@@ -9,7 +9,7 @@ func TestStops(t *testing.T) {
 	utc := func(h, m int) Clock { return Clock{Said: true, Hour: h, Minute: m, Zone: UTC} }
 	on := func(c Clock, d Day) Clock { c.Day = d; return c }
 	local := Clock{Said: true, Hour: 14, Minute: 30}
-	bare := Clock{Said: true, Hour: 14, Minute: 30, Unzoned: true}
+	bare := Clock{Said: true, Hour: 14, Minute: 30, Zone: UTC, Unzoned: true}
 	for text, want := range map[string]Clock{
 		"brief XKLD 1430":          bare,
 		"brief XKLD 1430 local":    local,
@@ -47,12 +47,16 @@ func TestInstant(t *testing.T) {
 	for _, c := range []struct {
 		clock, want string
 	}{
-		{"1430", "2026-11-28T21:30:00Z"},
+		{"1430", "2026-11-29T14:30:00Z"}, // no zone is UTC
+		{"1430 local", "2026-11-28T21:30:00Z"},
 		{"1430Z", "2026-11-29T14:30:00Z"},
 		{"2000Z", "2026-11-28T20:00:00Z"}, // within the hour before
 		{"021430Z", "2026-12-02T14:30:00Z"},
-		{"0600 tomorrow", "2026-11-29T13:00:00Z"},
-		{"0600 today", "2026-11-28T13:00:00Z"},
+		{"0600 local tomorrow", "2026-11-29T13:00:00Z"},
+		{"0600 tomorrow", "2026-11-30T06:00:00Z"},
+		{"0600 local today", "2026-11-28T13:00:00Z"},
+		{"24:00", "2026-11-29T00:00:00Z"},
+		{"24:00 today", "2026-11-30T00:00:00Z"},
 		{"in 2h", "2026-11-28T22:50:00Z"},
 	} {
 		req, p := demoReader().Parse("brief XKLD " + c.clock)

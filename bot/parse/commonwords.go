@@ -19,7 +19,7 @@ var commonWords = strings.Fields(`
 	quite rather almost nearly basically literally probably hopefully apparently already always often usually sometimes somewhat shortly immediately straightaway simply
 	kindly properly honestly seriously definitely certainly absolutely totally completely entirely mostly partly slightly fairly somehow anyway anyways anyhow though although
 	however therefore hence thus meanwhile otherwise altogether together perhaps ever whenever wherever whichever whoever
-	yesterday earlier recently lately momentarily presently forthwith afterwards beforehand eventually finally nicely righto rightio
+	earlier recently lately momentarily presently forthwith afterwards beforehand eventually finally nicely righto rightio
 	boss chief buddy pal friend friends mates sunshine champ hero genius doc lad lass gentlemen crewmates colleague colleagues skipper cap capt pilots pilot
 	aircraft plane airplane aeroplane jet ship bird machine cockpit cabin desk crewroom van hotel bus coffee phone screen tablet
 	his hers theirs ours mine yours whose whom own itself myself yourself himself ourselves themselves

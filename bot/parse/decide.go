@@ -33,6 +33,8 @@ func (rd *reading) decide() {
 	} else if rd.weekday != "" {
 		rd.req.NotUsed = append(rd.req.NotUsed, rd.weekday)
 	}
+	rd.bygoneAsked()
+	rd.blocksAsked()
 	rd.twoOfOne()
 	rd.eitherOf()
 	rd.openBounds()
@@ -160,9 +162,6 @@ func (rd *reading) wordless() Verb {
 	case rd.declined:
 		return No
 	case rd.agreed && (len(rd.unread) == 0 || !rd.wrote("correct")): // "correct anything at ...": a verb
-		if len(rd.tokens) == 1 && rd.tokens[0].word == "y" {
-			r.Procedure = "y" // where nothing was asked it is a letter
-		}
 		return Yes
 	case len(rd.unread) > 0 && !rd.thanked:
 		return Correct
@@ -207,8 +206,7 @@ func (rd *reading) pairs() {
 		rd.fail(0, &Problem{Word: w, Text: sayNothingLeft(w)})
 	}
 	r.Also = rd.also && (!rd.place() || r.Verb == Brief || !rd.figures())
-	r.Also = r.Also || !rd.place() && len(rd.tokens) > 1 && rd.wordAt(0) == "y" && len(r.Altitudes) > 0 // Spanish for and
-	if rd.lineBack && rd.place() {                                                                      // "XRUN ils 12, gs is back": as ever
+	if rd.lineBack && rd.place() { // "XRUN ils 12, gs is back": as ever
 		r.Minima = ""
 	}
 	r.Also = r.Also && !(rd.lineOnly && len(r.Altitudes) == 0) // "thx, and lnav only"

@@ -270,7 +270,10 @@ func (rd *reading) unbound(it item, doubt bool) {
 	t := rd.tokens[it.token]
 	word := rd.text[t.start:t.end]
 	last := it.token + max(rd.tags[it.token].n, 1) - 1
+	leaves := rd.leavesOut(it.token)
 	switch {
+	case !doubt && !it.elev && leaves < it.token && rd.bare() && len(rd.unread) == 0 && !rd.inquires():
+		rd.refuse(t.start, &Problem{Word: rd.typed(leaves, last), Text: sayRowsStay(rd.typed(leaves, last)), Either: true})
 	case !doubt && it.label == ArcLabel && rd.bare() && len(rd.unread) == 0 && !rd.inquires():
 		rd.arc(it.token, it.token+rd.tags[it.token].n)
 	case !doubt && rd.alone(it):
@@ -292,7 +295,7 @@ func (rd *reading) unbound(it item, doubt bool) {
 	case it.role == procedure.Circling && rd.req.Procedure != "" && rd.req.Minima == "" && !rd.besideNumber(it):
 		rd.req.Minima = "circling" // "ils 12 circling mins"
 	case !it.elev && !it.approach && rd.req.Procedure != "" && !rd.besideNumber(it) && len(rd.req.Altitudes) == 0: // "how much at the faf, rnav 31"
-		rd.notUsed(it.token, last)
+		rd.notUsed(leaves, last)
 	case it.elev, it.approach, len(rd.req.Altitudes)+len(rd.unread) > 0, rd.req.Station != "":
 		p := &Problem{Word: word, Text: sayLabelAlone(word)}
 		if !rd.besideNumber(it) && rd.moreLabels() { // else there is an altitude that it may be of
@@ -304,6 +307,20 @@ func (rd *reading) unbound(it item, doubt bool) {
 	default:
 		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelAlone(word)})
 	}
+}
+
+// leavesOut is where the words begin that say of the label at i that it is all
+// that is wanted, or what is not: "only the DA", "no step downs"; i where there
+// are none.
+func (rd *reading) leavesOut(i int) int {
+	k := i - 1
+	for k > 0 && (rd.wordAt(k) == "the" || rd.wordAt(k) == "any") {
+		k--
+	}
+	if w := rd.wordAt(k); w == "no" || slices.Contains(onlyWords, w) {
+		return k
+	}
+	return i
 }
 
 // alone says that a turn or a hold is all that the message says: it chooses the

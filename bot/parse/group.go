@@ -209,6 +209,13 @@ func (rd *reading) word(i int) int {
 		return rd.measure(i)
 	case arriveWord, inWord, dayWord, zoneWord, noonWord:
 		return rd.timeWord(i)
+	case straightWord:
+		if !rd.figureFollows(next) && !rd.has(lineWord, onlyLine, notLineWord) && !slices.Contains(rd.req.Without, "circling") {
+			rd.req.Without = append(rd.req.Without, "circling")
+		}
+		rd.apart(i)
+	case meridiemWord:
+		rd.later = rd.later || p.n > 1 // "in the morning" behind no time
 	case alternateWord:
 		rd.alternate = true
 		rd.apart(i)
@@ -283,8 +290,7 @@ func (rd *reading) mark(i int) {
 		rd.bases = true
 	case ruleWord:
 		if slices.Contains(rd.rules, p.label) {
-			req.Rules = p.label
-			rd.apart(i)
+			rd.ruleSet(i, p.label)
 		} else {
 			rd.unknown(i)
 		}
@@ -299,6 +305,31 @@ func (rd *reading) mark(i int) {
 		}
 	}
 }
+
+// ruleSet keeps the rule set that is named at i, and asks where it is another one
+// than before. One of the authority's own says more than the authority's name.
+func (rd *reading) ruleSet(i int, id string) {
+	rd.apart(i)
+	authority := rd.means(i) == ruleWord && slices.Contains(faaWords, strings.Join(rd.tags[i].words, " "))
+	have, ours := rd.req.Rules, strings.HasPrefix(id, "faa-") && strings.HasPrefix(rd.req.Rules, "faa-")
+	switch {
+	case rd.takenAway(i): // "not icao"
+		rd.not = false
+		rd.notUsed(i, i)
+	case have == "" || ours && rd.authority:
+		rd.req.Rules, rd.authority = id, authority
+	case have == id || ours && authority:
+	default:
+		choice := func(id string, words ...string) Choice {
+			return Choice{Words: append(words, id), Next: &Request{Rules: id}}
+		}
+		word := rd.typed(i, i+max(rd.tags[i].n, 1)-1)
+		rd.refuse(rd.tokens[i].start, &Problem{Word: word, Text: sayTwoRules(have, id), Either: true, Choices: []Choice{choice(have), choice(id, strings.Fields(strings.ToLower(word))...)}})
+	}
+}
+
+// faaWords name the authority, and none of its methods.
+var faaWords = []string{"faa", "faa rules", "us rules"}
 
 // changesTo stand before what an altitude is changed to.
 var changesTo = []string{"to", "with", "by", "for", "til", "med", "auf", "zu", "durch", "mit", "a", "en", "par", "por", "con"}

@@ -1,6 +1,7 @@
 package parse
 
 import (
+	"slices"
 	"strings"
 
 	"firn/engine/procedure"
@@ -14,6 +15,9 @@ func (rd *reading) says(i int) {
 	first, last := p.words[0], p.words[len(p.words)-1]
 	for _, w := range p.words {
 		rd.notam = rd.notam || strings.HasPrefix(w, "notam")
+	}
+	if m := rd.means(i - 1); m == orWord || slices.Contains(doubting, rd.wordAt(i-1)) {
+		return // "8200 or is it 8300"
 	}
 	is := first == "is" || last == "is" || first == "now" || first == "changed" || first == "raised" || first == "lowered"
 	was := (first == "was" || first == "war") && p.n == 1
@@ -196,7 +200,8 @@ func (rd *reading) fieldAt(i int) bool {
 		return false
 	}
 	for k, t := range rd.tokens {
-		if k != at && t.kind == numberToken && t.sign == 0 && t.value >= 100 && t.value <= rd.tokens[at].value {
+		slashed := k > 0 && t.tight && rd.tokens[k-1].kind == sepToken // 4580/200
+		if k != at && !slashed && t.kind == numberToken && t.sign == 0 && t.value >= 100 && t.value <= rd.tokens[at].value {
 			return false
 		}
 	}
@@ -204,7 +209,8 @@ func (rd *reading) fieldAt(i int) bool {
 	if rd.means(next) == feetWord {
 		next++
 	}
-	return next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.tokens[next].sign != 0 || rd.means(next) == roleWord || rd.means(next) == minusWord
+	m := rd.means(next)
+	return next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.tokens[next].sign != 0 || m == roleWord || m == minusWord || m == temperatureWord
 }
 
 // atLeast says that the word at i is "min", which behind a label says how its

@@ -53,7 +53,9 @@ func lex(text, lower string) []token {
 		}
 		t.aside = aside
 		if t.word = lower[t.start:t.end]; t.kind == wordToken {
-			t.word = undotted(fold(t.word))
+			if t.word = undotted(fold(t.word)); t.word == "w/" {
+				t.word = "with"
+			}
 		}
 		tokens = append(tokens, t)
 	}
@@ -85,6 +87,9 @@ func lex(text, lower string) []token {
 			i = lexSign(text, i, &tokens, emit)
 		case isDigit(c) || c == '.':
 			i = lexNumber(text, i, i, 0, emit)
+		case c|0x20 == 'w' && i+1 < len(text) && text[i+1] == '/' && (i+2 == len(text) || text[i+2]|0x20 != 'o') && (i == 0 || !isAlnum(text[i-1])):
+			emit(token{kind: wordToken, start: i, end: i + 2})
+			i += 2
 		case isLetter(c) || c >= 0x80 && !strings.HasPrefix(text[i:], "\u00b0"):
 			i = lexWord(text, i, emit)
 		default: // anything else is a word of its own, for the reader to refuse

@@ -3,7 +3,7 @@ package parse
 import "strings"
 
 // clockAt reads a time of day at i: 14:30, 1430z, 021430z, 1430L, 2pm; end is
-// 0 where there is none.
+// 0 where there is none. A clock that is not said is one that no clock shows.
 func clockAt(text string, i int) (c Clock, end int) {
 	n := digitsAt(text, i)
 	j := i + n
@@ -46,10 +46,15 @@ func clockAt(text string, i int) (c Clock, end int) {
 	zone := c.Zone
 	c, ok := clockDigits(digits)
 	c.Zone = zone
-	if !ok {
-		return Clock{}, 0
+	switch {
+	case ok:
+		return c, j
+	case digits == "24:00" || digits == "2400":
+		return Clock{Said: true, Zone: zone, ends: true}, j
+	case n == 2 && text[i+n] == ':': // 25:10: no time, and nothing else
+		return Clock{}, j
 	}
-	return c, j
+	return Clock{}, 0
 }
 
 // sightEnd is where the visibility ends whose first digit stands before i:

@@ -30,7 +30,10 @@ func digitsAt(text string, i int) int {
 // digits, the mark, three digits. A sign makes it a temperature, which has
 // none, so "-38,620" is two numbers.
 func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
-	if c, end := clockAt(text, i); end > 0 && sign == 0 {
+	if c, end := clockAt(text, i); end > 0 && sign == 0 && !c.Said {
+		emit(token{kind: wordToken, start: start, end: end})
+		return end
+	} else if end > 0 && sign == 0 {
 		emit(token{kind: clockToken, start: start, end: end, clock: c})
 		return end
 	}

@@ -2,6 +2,7 @@ package parse
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -31,6 +32,10 @@ func (rd *reading) noAltitude(i int) int {
 		}
 	}
 	if w := rd.wordAt(i - 1); (w == "awos" || w == "asos") && len(t.word) == 1 { // AWOS 3
+		rd.notUsed(i, i)
+		return i + 1
+	}
+	if t.value > 0 && t.value < 1 && t.unit == noUnit && rd.has(kindWord) { // RNP 0.3
 		rd.notUsed(i, i)
 		return i + 1
 	}
@@ -214,7 +219,7 @@ func (rd *reading) measure(i int) int {
 	switch {
 	case next == len(rd.tokens):
 	case p.label == "letter" || p.meaning == categoryWord:
-		if t := rd.tokens[next]; t.kind == wordToken && (rd.means(next) == letterWord || t.word == "zulu" || len(t.word) == 1 && isLetter(t.word[0])) {
+		if t := rd.tokens[next]; t.kind == wordToken && (rd.means(next) == letterWord || slices.Contains(otherLetters, t.word) || len(t.word) == 1 && isLetter(t.word[0])) {
 			last = next
 		}
 	case rd.tokens[next].word == "calm" || rd.tokens[next].word == "variable":
@@ -241,6 +246,9 @@ func (rd *reading) measure(i int) int {
 	}
 	return last + 1
 }
+
+// otherLetters are the letters of the radio that name no chart.
+var otherLetters = strings.Fields("hotel india juliett juliet kilo lima mike november oscar papa quebec romeo zulu")
 
 // setting keeps an altimeter setting: 1013 hPa, 29.92 or 2992 inches.
 func (rd *reading) setting(v float64) {

@@ -237,6 +237,11 @@ func (rd *reading) readTemperature(first, last int, t token) bool {
 		rd.req.Outside, rd.req.HasOutside = c, true
 		return true
 	}
+	if rd.goneBy(first, last) {
+		rd.bygone = word
+		rd.notUsed(first, last)
+		return true
+	}
 	at := rd.tokens[first]
 	at.end = rd.tokens[last].end
 	rd.temperature(c, engine.Fahrenheit(t.value), t.unit == fahrenheitUnit, at)
@@ -397,6 +402,9 @@ func (rd *reading) altitude(first, last int, t token, height bool) {
 	}
 	if (rd.not || rd.taking) && !rd.behindElevation() {
 		rd.gone(a, first)
+		return
+	}
+	if rd.block(first, last, a) {
 		return
 	}
 	if rd.meaning == procedure.Between {

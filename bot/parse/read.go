@@ -178,6 +178,7 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 	}
 	rd.negate()
 	rd.group()
+	rd.zoned()
 	rd.fill()
 	rd.decide()
 	rd.typedWord()
@@ -270,6 +271,9 @@ type reading struct {
 	weekday                      string // that was named
 	threshold                    bool   // of the temperature: it is a line that is asked about
 	later                        bool   // a day that is to come was named
+	authority                    bool   // of the rule set: only who makes the rules was named
+	blocks                       []bounds
+	bygone                       string // a temperature of a time that has gone by
 	thanked, agreed, declined    bool
 	forgotten, repeated, undone  bool
 	enroute                      bool // a minimum of the way was named

@@ -246,6 +246,7 @@ type Problem struct {
 	Unread  bool     // it is about words that were not read, which another figure does not settle
 	Flown   bool     // it is about figures that are corrected already
 	Way     bool     // it is about how the crew comes in, which a way settles
+	Asks    bool     // Word is a fix, perhaps, of which the message asks the altitude
 	gains   bool     // Try says more than was typed: "did you mean"
 	Slot    Altitude // the label that a bare figure in a follow-up is to have
 	Choices []Choice // the answers that the question names, as it names them

@@ -63,6 +63,30 @@ func sayTwoTemperatures(a, b string) string {
 	return fmt.Sprintf("I see two temperatures, %s and %s. Which is right?", a, b)
 }
 
+func sayNoClock(word string) string {
+	return fmt.Sprintf("%s is no time of day.", word)
+}
+
+func sayEndOfDay(word string) string {
+	return fmt.Sprintf("%s is the 0000 of the next day: write that, with its day.", word)
+}
+
+func sayBlock(name, one, other string) string {
+	return fmt.Sprintf("Is the %s %s, %s, or between the two?", name, one, other)
+}
+
+func sayRowsStay(word string) string {
+	return fmt.Sprintf("“%s”: no altitude of a chart is left out. Choose a line of minimums, as in “only lnav”, or take one away, as in “no circling”.", word)
+}
+
+func sayBygone(figure string) string {
+	return fmt.Sprintf("%s is of a time that has gone by. What is the temperature now?", figure)
+}
+
+func sayTwoRules(a, b string) string {
+	return fmt.Sprintf("I see two rule sets, %s and %s. Which is to be used?", a, b)
+}
+
 func sayTwoStations(a, b string) string {
 	return fmt.Sprintf("I see two stations, %s and %s. Ask for one at a time.", a, b)
 }

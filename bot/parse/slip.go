@@ -55,7 +55,7 @@ func slipOf(word string) *phrase {
 // harmless says that a word may be read though it is misspelt.
 func harmless(p *phrase) bool {
 	switch p.meaning {
-	case small, thanks, celsiusWord, fahrenheitWord, temperatureWord, approachNoun, measureWord, dayWord, weekdayWord, forecastWord, arriveWord, coldWord, elevationWord, latestWord:
+	case small, thanks, celsiusWord, fahrenheitWord, temperatureWord, approachNoun, measureWord, dayWord, weekdayWord, forecastWord, arriveWord, coldWord, pastWord, elevationWord, latestWord:
 		return true
 	}
 	return false

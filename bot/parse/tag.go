@@ -39,6 +39,9 @@ func (rd *reading) tag() {
 			continue
 		}
 		p, n := match(rd.tokens, i)
+		if t.word == "y" {
+			p = rd.aloneY(i)
+		}
 		if (rd.home == "" || rd.listed(rd.home)) && (n == 0 || rd.shouted(t)) {
 			if ident, ok := rd.places.Place(rd.text[t.start:t.end]); ok && (rd.home == "" || !rd.listed(ident)) {
 				rd.home = ident
@@ -199,7 +202,7 @@ func (rd *reading) means(i int) meaning {
 // isSmall says that the word at i says nothing of what stands beside it.
 func (rd *reading) isSmall(i int) bool {
 	switch rd.means(i) {
-	case small, thanks, seaWord, yesWord, noWord, coldWord:
+	case small, thanks, seaWord, yesWord, noWord, coldWord, pastWord, straightWord:
 		return true
 	}
 	return false

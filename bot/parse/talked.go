@@ -20,53 +20,6 @@ func (rd *reading) onlyAsks() bool {
 	return asks
 }
 
-// letterAlone takes the letter of an approach where nothing else was said but
-// small words: "the y", "zulu".
-func (rd *reading) letterAlone() bool {
-	letter := ""
-	for i := 0; i < len(rd.tokens); i += max(rd.tags[i].n, 1) {
-		switch t := rd.tokens[i]; {
-		case t.kind == numberToken:
-			return false
-		case t.kind != wordToken || rd.tags[i].n > 1:
-		case rd.means(i) == letterWord:
-			letter += rd.tags[i].label
-		case t.word == "zulu":
-			letter += "z"
-		case len(t.word) == 1 && strings.Contains("uvwxyz", t.word):
-			if t.word == "y" && len(rd.tokens) == 1 {
-				return false // a yes, until a procedure is asked about
-			}
-			if rd.chatted(i) {
-				continue
-			}
-			letter += t.word
-		}
-	}
-	if len(letter) != 1 {
-		return false
-	}
-	rd.req.Procedure = letter
-	rd.unread, rd.agreed = nil, false
-	return true
-}
-
-// chatted says that the letter at i is a word as people type it: "u there?",
-// "y not", "ok y/n".
-func (rd *reading) chatted(i int) bool {
-	switch rd.tokens[i].word {
-	case "u":
-		return len(rd.tokens) > 1 && rd.wordAt(i-1) != "the"
-	case "y":
-		next := i + 1
-		if next < len(rd.tokens) && rd.tokens[next].kind == sepToken {
-			next++
-		}
-		return rd.means(next) == notWord || rd.wordAt(next) == "n"
-	}
-	return false
-}
-
 // arrow says that an arrow, and nothing else, leads from one figure of the message
 // to the next.
 func (rd *reading) arrow() bool {

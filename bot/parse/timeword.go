@@ -33,7 +33,7 @@ func (rd *reading) timeNumber(i int) int {
 	}
 	if hour := rd.means(next) == clockUnit && rd.tags[next].label == "h"; hour && t.value < 24 && len(t.word) <= 2 && rd.means(i-1) != inWord {
 		if rd.day != DayUnsaid || rd.arriving && rd.byClock { // demain 7h, vers 19h
-			return rd.clock(i, Clock{Said: true, Hour: int(t.value)}, next+1)
+			return rd.clock(i, Clock{Said: true, Hour: int(t.value), Unzoned: true}, next+1)
 		}
 		rd.refuse(t.start, &Problem{Word: rd.typed(i, next), Text: sayArrival(rd.typed(i, next)), Either: true})
 		rd.apart(i)
@@ -102,6 +102,51 @@ func (rd *reading) clock(i int, c Clock, next int) int {
 	rd.arriving = false
 	rd.keepClock(i, c)
 	return next
+}
+
+// endOfDay makes 24:00 the midnight that it is: the next one, today's is
+// tomorrow's 00:00. That of another day is asked about.
+func (rd *reading) endOfDay(c *clockAtToken) {
+	switch c.ends = false; c.Day {
+	case DayUnsaid:
+	case Today:
+		c.Day = Tomorrow
+	default:
+		t := rd.tokens[c.token]
+		rd.refuse(t.start, &Problem{Word: rd.typed(c.token, c.token), Text: sayEndOfDay(rd.typed(c.token, c.token)), Either: true})
+	}
+}
+
+// zoned gives the times that name no zone the one that the message names before
+// them, else behind them, and UTC where it names none: crews and forecasts count
+// in it.
+func (rd *reading) zoned() {
+	said := func(i, step int) (Zone, bool) {
+		for ; i >= 0 && i < len(rd.clocks); i += step {
+			if c := rd.clocks[i]; c.In == 0 && !c.Unzoned {
+				return c.Zone, true
+			}
+		}
+		return UTC, false
+	}
+	for i := range rd.clocks {
+		c := &rd.clocks[i].Clock
+		was, ok := *c, false
+		if c.Unzoned {
+			if c.Zone, ok = said(i-1, -1); !ok {
+				c.Zone, ok = said(i+1, 1)
+			}
+			c.Unzoned = !ok
+		}
+		if c.ends {
+			rd.endOfDay(&rd.clocks[i])
+		}
+		for k := range rd.stops {
+			if rd.stops[k].At == was {
+				rd.stops[k].At = *c
+			}
+		}
+	}
 }
 
 // keepClock gives a time to the stop that is being read.

@@ -31,6 +31,8 @@ func (rd *reading) unreadWords() {
 			rd.refuse(rd.tokens[u.token].start, &Problem{Word: word, Text: sayFinal(word), Either: true, Try: rd.instead(u.token, u.token, "FAF"), Choices: rd.finals(u.token)})
 		case (rd.tokens[u.token].word == "map" || rd.tokens[u.token].word == "mapt") && rd.touches(u.token):
 			rd.refuse(rd.tokens[u.token].start, &Problem{Word: word, Text: sayMissedPoint(word), Either: true, Choices: rd.missedPoint(u.token)})
+		case rd.storedFix(rd.tokens[u.token].word) && rd.asksAt(u.token) && rd.req.Procedure != "":
+			rd.req.NotUsed = append(rd.req.NotUsed, word) // its altitude is among those of the procedure
 		case rd.weighty(u.token), rd.bareWords(), rd.touches(u.token) && !rd.smallSlip(u.token):
 			touching = append(touching, u.token)
 		default:
@@ -79,6 +81,7 @@ func (rd *reading) ask(touching []int) {
 	t := rd.tokens[first]
 	p := &Problem{Word: words[0], Text: sayUnread(words[:min(len(words), 5)]), Unread: true}
 	p.Sole = rd.soleWord()
+	p.Asks = rd.asksAt(first)
 	if near := nearWord(t.word); near != "" && len(touching) == 1 && rd.tags[first].n == 0 {
 		p.Text = sayDidYouMean(words[0], near)
 		p.Try = rd.instead(first, first, near)
@@ -102,6 +105,15 @@ func (rd *reading) ask(touching []int) {
 		p.Try = rd.offer(line)
 	}
 	rd.refuse(t.start, p)
+}
+
+// asksAt says that the message asks for the altitude at the word at i: "what do I
+// fly at XOLMI".
+func (rd *reading) asksAt(i int) bool {
+	at := []string{"at", "over", "for", "by", "crossing", "ved", "bei", "a", "en"}
+	return slices.Contains(at, rd.wordAt(i-1)) && slices.ContainsFunc(rd.tokens[:i], func(t token) bool {
+		return slices.Contains([]string{"what", "whats", "what's", "which", "how", "hva", "was", "wieviel", "combien", "quoi", "que", "cuanto"}, t.word)
+	}) && !rd.wrote("about")
 }
 
 // besideSpelled says that the word at i stands directly beside a figure that is

@@ -86,6 +86,8 @@ const (
 	lineBackWord // a line of minimums that is there again
 	notWayWord   // a way in that is not flown
 	unclearWord  // takes something away, and it is not clear what
+	pastWord     // a time that has gone by: of the temperature beside it
+	straightWord
 )
 
 // phrase is one or more words with one meaning.
@@ -114,7 +116,7 @@ var vocabulary = slices.Concat(
 	labelled(procedure.FinalFix, "", "faf", "pfaf", "fap", "p-faf", "faf/gs", "endanflug", "endanflugpunkt", "endanflugfix", "sluttfix", "repere final", "repere d'approche finale", "fix d'approche finale", "punto final", "punto de aproximacion final", "fijo final", "fijo de aproximacion final", "punto finale", "fix finale", "final approach fix", "final approach point", "final fix",
 		"glideslope intercept", "glide slope intercept", "glidepath intercept", "gs intercept", "gs int", "gp intercept", "gsia", "gs intcpt",
 		"glideslope", "glide slope", "glidepath", "gp", "gs"),
-	labelled(procedure.StepDown, "", "step", "step down", "step down fix", "step fix", "step-down", "step-down fix", "stepdown", "stepdown fix", "sdf", "sd", "sd fix", "palier", "stufe", "trinn", "trinnhoyde", "escalon"),
+	labelled(procedure.StepDown, "", "step", "step down", "step downs", "step down fix", "step fix", "step-down", "step-down fix", "stepdown", "stepdown fix", "sdf", "sd", "sd fix", "palier", "stufe", "trinn", "trinnhoyde", "escalon"),
 	labelled(procedure.ProcedureTurn, "", "pt", "proc turn", "procedure turn", "p turn", "prosedyresving", "verfahrenskurve", "virage conventionnel", "viraje reglamentario", "base turn", "course reversal", "reversal", "racetrack", "virata di procedura"),
 	labelled(procedure.Hold, "", "hold", "holding", "holding pattern", "venteposisjon", "ventemonster", "warteschleife", "attente", "circuit d'attente", "espera", "circuito de espera", "attesa"),
 	labelled(procedure.Hold, LieuLabel, "hilpt", "hilo", "hold in lieu", "holding in lieu"),
@@ -232,6 +234,8 @@ var vocabulary = slices.Concat(
 	said(sameWord, "temperature", "same temp", "same temperature", "the same temp", "samme temperatur", "gleiche temperatur", "meme temperature", "misma temperatura"),
 	said(sameWord, "", "same", "the same", "same thing", "ditto", "likewise", "samme", "det samme", "dasselbe", "das gleiche", "meme chose", "la meme chose", "lo mismo"),
 	said(orWord, "", "or", "eller", "oder", "ou"),
+	said(pastWord, "", "yesterday", "last night", "last nite", "ystd", "yday", "last week", "earlier today", "i gar", "i gar kveld", "sist natt", "siste natt", "forrige natt", "gestern", "gestern abend", "letzte nacht", "hier soir", "hier matin", "la nuit derniere", "ayer", "anoche", "ieri", "ieri sera", "la scorsa notte"),
+	said(straightWord, "", "straight in", "straight-in"),
 	said(latestWord, "", "latest", "current", "latest temp", "current temp", "latest temperature", "current temperature", "back to latest", "latest obs", "latest observation", "actual temp"),
 	said(yesWord, "", "yes", "y", "yep", "yup", "yeah", "yea", "ja", "oui", "si", "correct", "affirm", "affirmative", "jepp", "sure", "right", "that one", "thats right", "that's right", "exactly"),
 	said(noWord, "", "no", "nope", "nei", "nein", "non", "nah", "nee", "doch"),

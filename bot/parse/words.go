@@ -17,8 +17,7 @@ func (rd *reading) otherWord(i int) int {
 		return next
 	}
 	if slices.Contains(rd.rules, t.word) {
-		rd.req.Rules = t.word
-		rd.apart(i)
+		rd.ruleSet(i, t.word)
 		return i + 1
 	}
 	if next := rd.recordName(i); next > 0 {
@@ -47,6 +46,11 @@ func (rd *reading) otherWord(i int) int {
 			rd.setting(float64(v))
 		}
 		rd.notUsed(i, i)
+		rd.apart(i)
+		return i + 1
+	}
+	if strings.IndexByte(t.word, ':') == 2 && isDigit(t.word[0]) {
+		rd.refuse(t.start, &Problem{Word: rd.typed(i, i), Text: sayNoClock(rd.typed(i, i)), Either: true})
 		rd.apart(i)
 		return i + 1
 	}

@@ -208,7 +208,7 @@ func TestTour(t *testing.T) {
 	w.posted("acknowledged")
 
 	w.at("06:20")
-	brief := "brief XKLD 0930 XRUN 1045"
+	brief := "brief XKLD 0930 local XRUN 1045 local"
 	w.tell("06:20, a crew", "prepares its two arrivals.", say(brief, w.chat(brief)))
 
 	w.weather("xkld.txt", "METAR XKLD 051535Z 00000KT 9999 FEW040 M26/M29 Q1034\nTAF XKLD 051130Z 0512/0618 00000KT 9999 FEW040 TXM17/0520Z TNM27/0514Z TNM26/0611Z\n")

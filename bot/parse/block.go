@@ -1,0 +1,75 @@
+package parse
+
+import (
+	"slices"
+
+	"firn/engine/procedure"
+)
+
+// bounds are two figures of one label that may be the bounds between which it is
+// flown: the token of the first, and the second.
+type bounds struct {
+	token, last int
+	high        Altitude
+}
+
+// block keeps the second of two figures behind a label with nothing but a dash or
+// a "to" between them, "IAF 9000-11000", which is asked about: it is no altitude
+// of the next label.
+func (rd *reading) block(first, last int, a Altitude) bool {
+	low := first - 2
+	if rd.meaning == procedure.Between || rd.change || low < 0 || !rd.numberAt(low) {
+		return false
+	}
+	dash := func(k int) bool {
+		return k >= 0 && k < len(rd.tokens) && rd.tokens[k].kind == sepToken && rd.tokens[k].tight && rd.text[rd.tokens[k].start] == '-'
+	}
+	switch w := rd.wordAt(first - 1); {
+	case dash(first-1) && rd.tokens[first].tight && !dash(last+1) && !dash(low-1):
+	case w == "to" || w == "til" || w == "bis":
+	default:
+		return false
+	}
+	n := len(rd.items) - 1
+	for n > 0 && rd.items[n].kind == breakItem && rd.items[n].token == first-1 {
+		n--
+	}
+	if n < 1 || rd.items[n].kind != numberItem || rd.items[n].token != low || rd.items[n].altitude != len(rd.req.Altitudes)-1 {
+		return false
+	}
+	label := n - 1
+	if rd.items[label].kind == fixItem && label > 0 {
+		label--
+	}
+	changed := slices.ContainsFunc([]string{"changed", "raised", "lowered", "moved", "went"}, rd.wrote)
+	if changed && rd.wordAt(first-1) == "to" {
+		rd.exchanges = append(rd.exchanges, len(rd.req.Altitudes)) // "FAF changed 7400 to 7500"
+		return false
+	}
+	if it := rd.items[label]; it.kind != labelItem || it.elev || it.role.Minimum() || it.role == procedure.Circling || changed {
+		return false
+	}
+	rd.blocks = append(rd.blocks, bounds{low, last, a})
+	rd.apart(first)
+	return true
+}
+
+// blocksAsked asks which of two figures of one label is meant, or whether both
+// bound it.
+func (rd *reading) blocksAsked() {
+	for _, b := range rd.blocks {
+		at := slices.IndexFunc(rd.items, func(it item) bool { return it.kind == numberItem && it.token == b.token })
+		if at < 0 || rd.items[at].altitude < 0 || rd.items[at].altitude >= len(rd.req.Altitudes) {
+			continue
+		}
+		have := rd.req.Altitudes[rd.items[at].altitude]
+		both := have
+		both.Meaning, both.Value, both.Upper = procedure.Between, min(have.Value, b.high.Value), max(have.Value, b.high.Value)
+		one, other := have.figure(), b.high.figure()
+		choices := append(two(have, have, b.high, false), Choice{Words: []string{"between", "block", "window", "range"}, Picks: []Pick{Both}, Aside: true, Next: &Request{Altitudes: []Altitude{both}, Instead: true}})
+		rd.refuse(rd.tokens[b.token].start, &Problem{
+			Word: rd.typed(b.token, b.last), Text: sayBlock(have.Name(), one, other), Either: true, Choices: choices,
+			Try: rd.instead(b.token, b.last, "between "+one+" and "+other),
+		})
+	}
+}

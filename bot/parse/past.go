@@ -1,0 +1,52 @@
+package parse
+
+import "slices"
+
+// goneBy says that the temperature at tokens first to last is of a time that has
+// gone by: "last night -38", "it was -38 yesterday". What is compared with that
+// time, "colder than yesterday", is of now.
+func (rd *reading) goneBy(first, last int) bool {
+	past := func(from, step int) bool {
+		for k := from; k >= 0 && k < len(rd.tokens) && rd.tokens[k].kind == wordToken; k += step {
+			w := rd.wordAt(k)
+			switch m := rd.means(k); {
+			case m == pastWord:
+				before := rd.wordAt(k - 1)
+				return !slices.Contains(comparing, before)
+			case slices.Contains(nowWords, w), m == dayWord:
+				return false
+			case !rd.isSmall(k) && !rd.covered(k) && m != minusWord && m != temperatureWord && m != celsiusWord && m != fahrenheitWord && (rd.tags[k].n > 0 || !rd.behindPast(k)):
+				return false
+			}
+		}
+		return false
+	}
+	return past(first-1, -1) || past(last+1, 1)
+}
+
+// behindPast says that the token at k stands inside a phrase for a time that has
+// gone by.
+func (rd *reading) behindPast(k int) bool {
+	for j := k - 1; j >= 0 && j > k-4; j-- {
+		if n := rd.tags[j].n; n > 0 {
+			return rd.means(j) == pastWord && j+n > k
+		}
+	}
+	return false
+}
+
+// nowWords part what was from what is; comparing stand before what is compared with.
+var (
+	nowWords  = []string{"now", "currently", "but", "today", "still", "na", "nå", "jetzt", "aber", "maintenant", "mais", "ahora", "pero", "adesso", "ora"}
+	comparing = []string{"than", "as", "like", "as", "since", "from", "som", "enn", "wie", "als", "que", "di", "come", "seit"}
+)
+
+// bygoneAsked asks for the temperature where the message has only one that has
+// gone by, and something to work out.
+func (rd *reading) bygoneAsked() {
+	r := rd.req
+	if rd.bygone == "" || r.HasTemperature || r.HasReport || r.Latest || r.Verb != Correct && !r.Verb.Shows() || len(r.Altitudes) == 0 && r.Procedure == "" {
+		return
+	}
+	rd.fail(0, &Problem{Word: rd.bygone, Text: sayBygone(rd.bygone), Either: true})
+}
