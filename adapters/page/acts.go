@@ -244,7 +244,7 @@ func (p *Page) check(r *request) {
 			for i, typed := range v.Entered {
 				v.Entered[i] = clean(typed)
 			}
-			v.Wrong = "Give your name: the record says who checked."
+			v.Wrong, v.NoName = "Give your name: the record says who checked.", r.PostForm.Get("how")
 			if err != nil {
 				v.Wrong = sentence(err)
 			}
@@ -261,6 +261,7 @@ func (p *Page) check(r *request) {
 			figure = strings.TrimSuffix(figure, "ft")
 			v.Entered[i] = clean(typed)
 			if !anAltitude.MatchString(figure) {
+				v.Unread = append(v.Unread, i)
 				v.Wrong = "Enter every altitude, in feet as a number; with an m behind it, in metres."
 			}
 			if !strings.HasSuffix(figure, "m") {

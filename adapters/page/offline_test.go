@@ -5,12 +5,15 @@ import (
 	"fmt"
 	"io"
 	"net"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -115,6 +118,31 @@ func TestBrowserFrozen(t *testing.T) {
 	b.until("somebody does", b.reads("Live."))
 }
 
+// TestBrowserAway: a proxy that answers in the place of a server that is away
+// ends a page's stream for good; when the server is back the page is live again,
+// and nobody has loaded it.
+func TestBrowserAway(t *testing.T) {
+	r := newRoom(t, roomOptions{limits: generous, set: func(p *Page) { p.beat = 200 * time.Millisecond }})
+	var away atomic.Bool
+	proxy := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, q *http.Request) {
+		if away.Load() {
+			w.WriteHeader(http.StatusBadGateway)
+			return
+		}
+		r.page.Handler().ServeHTTP(w, q)
+	}))
+	t.Cleanup(proxy.Close)
+	b := r.tab(t)
+	b.base = proxy.URL
+	b.open("/board")
+	b.until("it is live", b.reads("Live."))
+	away.Store(true)
+	proxy.CloseClientConnections()
+	b.until("its stream has ended", b.reads("reload the page"))
+	away.Store(false)
+	b.until("it is live again", b.reads("Live.")+" && !document.body.classList.contains('stale')")
+}
+
 // TestBrowserNotSent: a form that is sent into the void keeps the page, the
 // answer and the line, and says so; afterwards it is sent once.
 func TestBrowserNotSent(t *testing.T) {
@@ -141,7 +169,7 @@ func TestBrowserNotSent(t *testing.T) {
 // TestBrowserKept: the last answer is kept in the browser with its time, and
 // comes when the server does not; signing out or another answer replaces it.
 func TestBrowserKept(t *testing.T) {
-	r := newRoom(t, roomOptions{limits: generous})
+	r := newRoom(t, roomOptions{limits: generous, set: func(p *Page) { p.beat = 400 * time.Millisecond }})
 	b := r.tab(t)
 	b.called("Anna")
 	b.ask(goodLine)
@@ -156,6 +184,14 @@ func TestBrowserKept(t *testing.T) {
 	b.until("it comes without a server", b.reads("9000")+" && "+b.reads("Not live. This is how it stood at "+made))
 	b.open("/board")
 	b.until("in the place of another page it says so", b.reads("9000")+" && "+b.reads("this page cannot be reached. Below is the last answer, as of "+made))
+	l, err := net.Listen("tcp", r.server.Listener.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	back := &http.Server{Handler: r.page.Handler(), ReadHeaderTimeout: testPatience}
+	go back.Serve(l)
+	t.Cleanup(func() { back.Close() })
+	b.until("the page itself comes by itself when it can", b.reads("Looked just now")+" && "+b.reads("Live."))
 }
 
 // slash presses it: what a driver sends besides, as a letter of its own, no
@@ -315,6 +351,7 @@ func TestBrowserOneScreen(t *testing.T) {
 	}
 	// What the next message may change is a tap away.
 	b.do("document.querySelector('.chip summary').click()")
+	b.until("its field has the focus", "document.activeElement.matches('.chip input[id^=other]')")
 	b.fill(".chip input[id^=other]", "-45")
 	b.key(kb.Enter)
 	b.until("another temperature, in the line as well", "document.querySelector('#talk > article h2').innerText.includes('−45') && document.querySelector('#text').value === 'XKLD rnav 31 -45'")

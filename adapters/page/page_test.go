@@ -425,6 +425,16 @@ func TestCheckHere(t *testing.T) {
 		if g.code != c.code || !strings.Contains(text, c.want) {
 			t.Errorf("%s: %d, want %d and %q:\n%s", c.name, g.code, c.code, c.want, text)
 		}
+		wrong, ids := "name-own", ""
+		if strings.Contains(c.name, "figure") {
+			wrong = "own-1"
+		}
+		for _, field := range parse(t, g.body).all(func(n *node) bool { return n.attrs["aria-invalid"] != "" }) {
+			ids += field.attrs["id"]
+		}
+		if g.code == 422 && ids != wrong {
+			t.Errorf("%s: the field that is wrong is %q, want %s", c.name, ids, wrong)
+		}
 		if g.code == 422 && !strings.Contains(g.body, `value="9000"`) {
 			t.Errorf("%s: what was entered is lost", c.name)
 		}

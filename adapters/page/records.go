@@ -329,6 +329,8 @@ type checkView struct {
 	Name                                          string // typed on this machine
 	AskName                                       bool
 	Wrong                                         string
+	NoName                                        string // how it was checked, where the name is what is wrong
+	Unread                                        []int  // those of Entered that are no altitude
 	Over                                          string // why it cannot be checked any more
 	Card                                          cardView
 	CSRF, Deed, Deed2                             string
@@ -337,6 +339,7 @@ type checkView struct {
 // checkNumber is an altitude to work out: published, and nothing of the answer.
 type checkNumber struct {
 	Name, Published, Entered string
+	Wrong                    bool
 }
 
 // checkPage shows what is asked of the second person and, folded away, the
@@ -364,7 +367,7 @@ func (r *request) showCheck(id string, v checkView) {
 	v.Temperature, v.Source = reply.DegreesOf(k.Temperature())+" °C", clean(k.Reply.TemperatureSource)
 	v.By, v.At = clean(k.Asked.String()), k.At.UTC().Format("Mon 2 Jan 15:04Z")
 	for i, n := range k.Numbers {
-		c := checkNumber{Name: clean(n.Label), Published: published(n.PublishedFt)}
+		c := checkNumber{Name: clean(n.Label), Published: published(n.PublishedFt), Wrong: slices.Contains(v.Unread, i)}
 		if i < len(v.Entered) {
 			c.Entered = v.Entered[i]
 		}

@@ -226,6 +226,16 @@
     stream?.close();
     stream = null;
   }
+  // Nobody stands at a wall to load it again: where nothing comes any more by
+  // itself, as behind a proxy whose server was away, it is asked for.
+  async function again() {
+    if (document.hidden || !kept && stream?.readyState !== EventSource.CLOSED || !(await reachable())) return;
+    if (kept && all("input, textarea").every((f) => f.value === f.defaultValue)) location.reload();
+    else if (!kept && stream?.readyState === EventSource.CLOSED) {
+      disconnect();
+      connect();
+    }
+  }
   // A page that nobody sees keeps no connection: browsers have six of them.
   document.addEventListener("visibilitychange", () => (document.hidden ? disconnect() : (beat = new Date(), connect())));
   addEventListener("pagehide", disconnect);
@@ -284,6 +294,8 @@
       e.preventDefault();
       opens(row);
     }
+    const chip = e.target.closest(".chip > summary")?.parentElement;
+    if (chip && !chip.open) setTimeout(() => chip.querySelector("[name=text]").focus()); // when it has opened
     const copy = e.target.closest(".copy");
     if (copy && "print" in copy.dataset) print();
     else if (copy) navigator.clipboard.writeText(copy.dataset.copy.startsWith("/") ? location.origin + copy.dataset.copy : copy.dataset.copy).then(() => { copy.textContent = "Copied"; }, () => {});
@@ -349,6 +361,7 @@
   born(document);
   repanel();
   setInterval(tick, 1000);
+  setInterval(again, quiet / 3);
   tick();
   // The answer that the address names is read first, the line to fix typed in;
   // what is wrong comes before all.
