@@ -24,6 +24,10 @@ func TestReportInDoubt(t *testing.T) {
 	if again := say(t, newBot(t), r.Problem.Try); again.Problem != nil || again.TemperatureC.Value != -30 || len(again.Altitudes) != 2 {
 		t.Errorf("%q is answered with %+v, %q", r.Problem.Try, again.Problem, again.Facts)
 	}
+	r = say(t, newBot(t), "XKLD 151153Z 00000KT M90/M92 A2992; 8200 7400")
+	if r.Problem == nil || r.Problem.Text != "What is the temperature? The report is not used: no air is so cold as −90 °C." || r.Problem.Try != "" {
+		t.Errorf("M90/M92 was answered: %q, %+v", r.Facts, r.Problem)
+	}
 	r = say(t, newBot(t), "XKLD 151153Z 00000KT M30/M20 A2992; 8200 7400")
 	if r.Problem != nil || !slices.ContainsFunc(r.Cautions, func(c reply.Caution) bool { return c.Code == "dew-point" && !c.Standing }) {
 		t.Errorf("M30/M20: %+v, cautions %+v", r.Problem, r.Cautions)

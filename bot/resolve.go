@@ -234,13 +234,14 @@ func (b *Bot) temperature(ctx context.Context, req parse.Request, at time.Time, 
 		return b.observed(ctx, req, scene)
 	}
 	if req.HasReport && req.Report.Temperature().OK && !req.Report.Believed() && req.Temperature == req.Report.Temperature().C {
-		return &parse.Problem{
-			Text: fmt.Sprintf("What is the temperature? The report is not used: %s.", req.Report.Doubt()),
-			Try: lineWithout(req, func(r *parse.Request) {
+		p := &parse.Problem{Text: fmt.Sprintf("What is the temperature? The report is not used: %s.", req.Report.Doubt())}
+		if req.Temperature > 0 { // it may lack its minus
+			p.Try = lineWithout(req, func(r *parse.Request) {
 				r.HasReport, r.Report = false, wxreport.Metar{}
 				r.Temperature = -r.Temperature
-			}, ""),
+			}, "")
 		}
+		return p
 	}
 	scene.Temperature = reply.Temperature{C: req.Temperature, Fahrenheit: req.Fahrenheit, InF: req.InFahrenheit}
 	if req.HasReport && req.Report.Temperature().OK {

@@ -1,7 +1,6 @@
 package weather
 
 import (
-	"cmp"
 	"fmt"
 	"time"
 
@@ -25,7 +24,7 @@ func OfMetar(m wxreport.Metar, source string, at, received time.Time) (Observati
 	case !m.HasTime:
 		return Observation{}, fmt.Errorf("METAR of %s has no time", m.Ident)
 	case !m.Believed():
-		return Observation{}, fmt.Errorf("METAR of %s is not believed: %s", m.Ident, cmp.Or(m.Doubt(), "no air is so cold"))
+		return Observation{}, fmt.Errorf("METAR of %s is not believed: %s", m.Ident, m.Doubt())
 	default:
 		return Observation{Ident: m.Ident, C: t.C, At: m.Issued(at), Source: source, Raw: m.Raw, Received: received.UTC()}, nil
 	}

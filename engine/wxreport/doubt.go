@@ -24,17 +24,35 @@ const mostDewpoint = 2
 // reports above zero with such a dew point the widest spread is 34 °C (15/M19).
 const mostSpread = 35
 
-// coldest is the lowest temperature that is believed: −89.2 °C was measured at
-// Vostok in 1983 (WMO's archive of extremes, from memory).
-const coldest = -90
+// coldest and warmest are the ends of what is believed: −89.2 °C was measured at
+// Vostok in 1983 and 56.7 °C in Death Valley in 1913, which a report rounds to 57
+// (WMO's archive of extremes, from memory).
+const (
+	coldest = -89.2
+	warmest = 57
+)
 
-// Doubt says why the temperature may not be what was measured: the dew point
-// stands more than 2 °C above it, which air cannot have, as in 30/33 for
-// M30/M33. It is empty where nothing speaks against it. Each group is held
+// noAir says of a temperature that no air has had it; empty where air has.
+func noAir(c engine.Celsius) string {
+	switch {
+	case c < coldest:
+		return "no air is so cold as " + plain(c) + " °C"
+	case c > warmest:
+		return "no air is so warm as " + plain(c) + " °C"
+	}
+	return ""
+}
+
+// Doubt says why the temperature may not be what was measured: no air has had it,
+// or the dew point stands more than 2 °C above it, which air cannot have, as in
+// 30/33 for M30/M33. It is empty where nothing speaks against it. Each group is held
 // against its own dew point.
 func (m Metar) Doubt() string {
 	if m.Other.OK {
 		return "it has two temperatures, " + plain(m.Body.C) + " and " + plain(m.Other.C) + " °C"
+	}
+	if t := m.Temperature(); t.OK && noAir(t.C) != "" {
+		return noAir(t.C)
 	}
 	for _, g := range [...][2]Temp{{m.Body, m.Dewpoint}, {m.Tenths, m.TenthsDewpoint}} {
 		t, d := g[0], g[1]
@@ -48,19 +66,19 @@ func (m Metar) Doubt() string {
 	return ""
 }
 
-// Believed says whether the temperature may be used: a doubtful one above zero
-// may be a cold one without its minus.
+// Believed says whether the temperature may be used: not one that no air has had,
+// and a doubtful one above zero may be a cold one without its minus.
 func (m Metar) Believed() bool {
 	t := m.Temperature()
-	return t.OK && t.C >= coldest && (t.C <= 0 || m.Doubt() == "")
+	return t.OK && noAir(t.C) == "" && (t.C <= 0 || m.Doubt() == "")
 }
 
-// Doubt says why a TAF's temperatures are not believed: an extreme is colder than
-// any air has been. It is empty where nothing speaks against them.
+// Doubt says why a TAF's temperatures are not believed: an extreme is colder or
+// warmer than any air has been. It is empty where nothing speaks against them.
 func (t Taf) Doubt() string {
 	for _, e := range t.Extremes {
-		if e.C < coldest {
-			return "no air is so cold as " + plain(e.C) + " °C"
+		if text := noAir(e.C); text != "" {
+			return text
 		}
 	}
 	return ""

@@ -21,7 +21,12 @@ func TestDoubt(t *testing.T) {
 		{"XBBB 151153Z 29/M33 Q1034", "its dew point, −33 °C, is far below its temperature, 29 °C: a minus may be missing", false},
 		{"XBBB 151153Z 15/M19 Q1034", "", true},
 		{"XBBB 151153Z 31/M14 Q1010", "", true},
-		{"XBBB 151153Z M99/M99 Q1034", "", false},
+		{"XBBB 151153Z M99/M99 Q1034", "no air is so cold as −99 °C", false},
+		{"XBBB 151153Z M90/M92 A2992", "no air is so cold as −90 °C", false},
+		{"XBBB 151153Z M89/M92 A2992", "", true},
+		{"XBBB 151153Z M60/M63 A2992 RMK T19001930", "no air is so cold as −90 °C", false},
+		{"XBBB 151153Z 57/10 A2992", "", true},
+		{"XBBB 151153Z 70/M66 A2992", "no air is so warm as 70 °C", false},
 		{"XBBB 151153Z 02/M05 Q1034 M29/M33", "it has two temperatures, 2 and −29 °C", true},
 		{"XBBB 151153Z 05/05 RMK T00500075", "its dew point, 7.5 °C, is above its temperature, 5 °C, which air cannot have: a minus may be missing", false},
 	} {
