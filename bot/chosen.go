@@ -89,13 +89,10 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 			}
 		}
 	}
-	if !q.Asked && th.answered && th.request.Procedure != "" && len(th.request.Altitudes) > 0 && b.reader.Answer(m.Text).ByChart() { // "chart is right"
-		return understood{req: parse.Request{Gone: slices.Clone(th.request.Altitudes)}}, r, false, nil
-	}
-	if n := len(th.before); !q.Asked && th.answered && n > 0 && b.reader.Answer(m.Text).Both() { // "ok both", of two lines
-		if was := th.before[n-1].Minima; was != "" && th.request.Minima != "" && was != th.request.Minima && th.before[n-1].Procedure == th.request.Procedure {
-			return understood{req: parse.Request{Minima: was, Also: true}}, r, false, nil
-		}
+	if next, ok := givesBack(th, b.reader.Answer(m.Text)); ok && next.Verb == parse.Undo {
+		req, problem = next, nil
+	} else if ok {
+		return understood{req: next}, r, false, nil
 	}
 	switch {
 	case q.Asked || !th.answered:

@@ -146,6 +146,9 @@ func retimed(arrivals []parse.Stop, at int, c parse.Clock) []parse.Stop {
 
 // moved is another time on the day that was said before, where it says none.
 func moved(was, now parse.Clock) parse.Clock {
+	if now.Later {
+		return was.Add(now.In)
+	}
 	if now.Day == parse.DayUnsaid {
 		now.Day = was.Day
 	}

@@ -14,7 +14,7 @@ import (
 // corrected again. What is added to the altitudes ("add 8000"; "and 8000", but for
 // more of what is repeated), changed ("change FAF to 8000"), or stands with its
 // station, is published. It is nil where next
-// holds any other figure.
+// holds a published figure of the answer.
 func (b *Bot) readBack(th *thread, next parse.Request, text string) *parse.Problem {
 	earlier, q := th.request, th.question
 	if !th.answered || next.Verb != parse.Correct || next.Also && !q.Flown || ordered(next) || next.Complete() || next.HasElevation || len(next.Altitudes) == 0 || next.Station != "" && next.Station != earlier.Station {
@@ -32,12 +32,18 @@ func (b *Bot) readBack(th *thread, next parse.Request, text string) *parse.Probl
 			return nil
 		}
 		feet := float64(a.Feet())
-		of := slices.IndexFunc(th.gave, func(p pair) bool { return p.Fly == feet })
-		if of < 0 || slices.ContainsFunc(th.gave, func(p pair) bool { return p.Chart == feet }) {
+		if slices.ContainsFunc(th.gave, func(p pair) bool { return p.Chart == feet }) {
 			return nil
+		}
+		of := slices.IndexFunc(th.gave, func(p pair) bool { return p.Fly == feet })
+		if of < 0 {
+			continue // misread, perhaps
 		}
 		said = append(said, figure(a))
 		chart = append(chart, strconv.FormatFloat(th.gave[of].Chart, 'f', -1, 64))
+	}
+	if len(said) == 0 {
+		return nil
 	}
 	return &parse.Problem{Word: said[0], Text: parse.FlownAlready(said, chart), Either: true, Flown: true,
 		Choices: []parse.Choice{{Words: []string{"published", "charted", "chart", "add"}, Aside: true, Next: &parse.Request{Also: true}}}}

@@ -36,3 +36,33 @@ func restored(before []parse.Request, now, next parse.Request) parse.Request {
 	}
 	return parse.Request{Verb: next.Verb, NotUsed: next.NotUsed, Gone: []parse.Altitude{now.Altitudes[other]}, Altitudes: []parse.Altitude{was[other]}}
 }
+
+// givesBack reads what was said as giving back what stood before: the chart's figures
+// ("chart is right", "the NOTAM expired"), what was dropped ("no, keep it"), or the
+// other lines of minimums ("both").
+func givesBack(th *thread, said parse.Answer) (next parse.Request, ok bool) {
+	now := &th.request
+	if !th.answered {
+		return next, false
+	}
+	if now.Procedure != "" && len(now.Altitudes) > 0 && said.ByChart() {
+		gone := slices.DeleteFunc(slices.Clone(now.Altitudes), func(a parse.Altitude) bool { return !a.Instead && len(now.Altitudes) > 1 })
+		return parse.Request{Gone: gone}, len(gone) > 0
+	}
+	if th.question.Asked {
+		return next, false
+	}
+	was := parse.Request{}
+	if n := len(th.before); n > 0 {
+		was = th.before[n-1]
+	}
+	switch {
+	case len(was.Altitudes) > len(now.Altitudes) && said.Keeps():
+		return parse.Request{Verb: parse.Undo}, true
+	case now.Minima != "" && said.Both() && was.Minima == "":
+		return parse.Request{Minima: now.Minima, Also: true}, true
+	case now.Minima != "" && said.Both() && was.Minima != now.Minima && was.Procedure == now.Procedure:
+		return parse.Request{Minima: was.Minima, Also: true}, true
+	}
+	return next, false
+}

@@ -11,7 +11,8 @@ import (
 )
 
 // At a low field under strict only the final segment is required: the other
-// figures say that they are the crew's choice, and the call that it depends on it.
+// figures say that they are the crew's choice, or where the published temperature is not
+// known that they are needed if it asks for them, and the call that it depends on it.
 // AIM TBL 7-3-1 at -5 °C, by hand: 227 ft at 2955 ft, 133 at 1655.
 func TestMoreThanIsRequired(t *testing.T) {
 	const field = "stations: [{ident: XSEL, elevation_ft: 45, restriction_c: -20, mountainous: false}, {ident: XSIL, elevation_ft: 45, mountainous: false}]\n"
@@ -20,10 +21,11 @@ func TestMoreThanIsRequired(t *testing.T) {
 		"XSEL": "if you choose to correct more than is required: all or none, and tell ATC",
 		"XSIL": "if a correction is required here, or you choose to correct: all or none, and tell ATC",
 	} {
+		mark := map[string]string{"XSEL": "if you choose", "XSIL": "if required"}[ident]
 		r := askOf(t, b, ident+" -5 IAF 3000 IF 2500 FAF 1700 MDA 480 missed 3000 strict")
 		for label, want := range map[string]float64{"IAF": 3300, "FAF": 1900, "missed": 3300} {
-			if a := rowOf(t, r, label); a.CorrectedFt != want || a.Required || a.Mark != "if you choose" {
-				t.Errorf("%s %s: got %+v, want %v, if you choose", ident, label, a, want)
+			if a := rowOf(t, r, label); a.CorrectedFt != want || a.Required || a.Mark != mark {
+				t.Errorf("%s %s: got %+v, want %v, %s", ident, label, a, want, mark)
 			}
 		}
 		if a := rowOf(t, r, "MDA"); !a.Required || a.Mark != "" {

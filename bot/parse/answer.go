@@ -89,6 +89,11 @@ func (a Answer) Points() bool {
 	return a.Alone() && (a.Pick <= Higher || a.Pick == Both)
 }
 
+// Keeps says that an answer keeps what there is, or was, and says nothing else.
+func (a Answer) Keeps() bool {
+	return a.Pick == Old && !a.Else && !a.Thanks && !a.Asks && len(a.Figures) == 0 && !slices.ContainsFunc(a.Weighty, func(w string) bool { return w != "yes" && w != "no" })
+}
+
 // Both says that an answer takes both, and says nothing else.
 func (a Answer) Both() bool { return a.Alone() && a.Pick == Both }
 
@@ -96,6 +101,11 @@ func (a Answer) Both() bool { return a.Alone() && a.Pick == Both }
 // "as published".
 func (a Answer) ByChart() bool {
 	chart := func(w string) bool { return slices.Contains(ChartWords, w) }
+	if !a.Asks && len(a.Figures) == 0 && slices.ContainsFunc(a.Words, func(w string) bool { return w == "notam" || w == "notams" }) {
+		ended := []string{"forget", "ignore", "disregard", "cancel", "cancelled", "canceled", "expired", "withdrawn", "drop", "scrap", "notam", "notams", "the"}
+		return slices.ContainsFunc(a.Words, func(w string) bool { return slices.Contains(ended[:10], w) }) &&
+			!slices.ContainsFunc(a.Weighty, func(w string) bool { return !slices.Contains(ended, w) })
+	}
 	return !a.Else && !a.Thanks && !a.Asks && len(a.Figures) == 0 && (a.Pick == NoPick || a.Pick == Old) && slices.ContainsFunc(a.Words, chart) &&
 		!slices.ContainsFunc(a.Weighty, func(w string) bool {
 			return !chart(w) && !slices.Contains([]string{"yes", "no", "right", "correct", "use", "trust", "go", "stick", "riktig", "richtig", "stimmt", "correcta", "correcto", "bonne", "juste", "back"}, w)

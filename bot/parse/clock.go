@@ -36,6 +36,27 @@ type Clock struct {
 	Day          Day
 	ends         bool          // typed as 24:00, the end of its day; read as the next one's midnight
 	In           time.Duration // from now: "in 2h"; 0 where a time of day was typed
+	Later        bool          // In is later than the time that was said before, where one was: "delayed 30 min"
+}
+
+// Add is a time that much later; one that passes midnight is on the next day, where
+// the day was said.
+func (c Clock) Add(d time.Duration) Clock {
+	if c.In > 0 {
+		c.In += d
+		return c
+	}
+	minutes := c.Hour*60 + c.Minute + int(d/time.Minute)
+	c.Hour, c.Minute = minutes/60%24, minutes%60
+	for range minutes / (24 * 60) {
+		switch {
+		case c.Day == Today:
+			c.Day = Tomorrow
+		case c.Day > 0:
+			c.Day++ // of the month
+		}
+	}
+	return c
 }
 
 // Instant is the time that is meant: the first such on the clock that is not

@@ -211,7 +211,7 @@ func (rd *reading) pairs() {
 	}
 	r.Also = r.Also && !(rd.lineOnly && len(r.Altitudes) == 0) // "thx, and lnav only"
 	r.Also = r.Also || r.Verb == Brief && len(rd.stops) == 1 && rd.stops[0].Alternate
-	r.Instead = r.Instead || rd.leadsNo() || r.Verb == Brief && (rd.late || rd.wrote("now")) || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
+	r.Instead = r.Instead || rd.leadsNo() || r.Verb == Brief && (rd.moved || rd.wrote("now")) || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
 }
 
 // leadsNo says that the message begins with a no to what was said before, and

@@ -63,10 +63,8 @@ func (rd *reading) negate() {
 		if from < 0 {
 			to, both = rd.takenBehind(to)
 		}
-		if from < 0 && to < 0 && without.meaning == notLineWord {
-			if to = rd.restored(i + n); to >= 0 {
-				without.meaning = lineBackWord
-			}
+		if from < 0 && to < 0 {
+			to, without = rd.givenBack(i+n, without)
 		}
 		switch {
 		case from < 0 && to < 0:
@@ -91,6 +89,24 @@ func (rd *reading) negate() {
 	}
 }
 
+// givenBack is the token behind the words that say of the thing before token i that it
+// is there again, and what that says; -1 and the thing's lack for none.
+func (rd *reading) givenBack(i int, without phrase) (to int, _ phrase) {
+	line := without.meaning == notLineWord
+	if !line && (without.meaning != compensatedWord || without.label != "no") {
+		return -1, without
+	}
+	if to = rd.restored(i); to < 0 {
+		return to, without
+	}
+	if line {
+		without.meaning = lineBackWord
+	} else {
+		without.label = "yes"
+	}
+	return to, without
+}
+
 // restored is the token behind the words that say of a line before token i that
 // it is there again; -1 for none.
 func (rd *reading) restored(i int) int {
@@ -104,7 +120,7 @@ func (rd *reading) restored(i int) int {
 				return next + 1
 			}
 			return i + 1
-		case "up", "working", "works", "online", "funker", "geht", "funciona", "marche":
+		case "up", "ok", "working", "works", "online", "funker", "geht", "funciona", "marche":
 			if next := i + 1; slices.Contains([]string{"again", "now", "igjen", "wieder", "otra", "encore"}, rd.wordAt(next)) {
 				return next + 1
 			}

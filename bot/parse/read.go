@@ -277,7 +277,7 @@ type reading struct {
 	thanked, agreed, declined    bool
 	forgotten, repeated, undone  bool
 	enroute                      bool // a minimum of the way was named
-	late                         bool // an arrival is at another time than it was
+	moved, delayed               bool // an arrival is at another time than it was, or later by so much
 	lineOnly                     bool // the line that was chosen is so with an "only"
 	lineBack                     bool // the line that was chosen is there again, beside the others
 }

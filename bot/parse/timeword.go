@@ -20,7 +20,7 @@ func (rd *reading) timeNumber(i int) int {
 			if rd.lead == Snooze {
 				rd.req.For += d
 			} else {
-				rd.keepClock(i, Clock{Said: true, In: d})
+				rd.keepClock(i, Clock{Said: true, In: d, Later: rd.delayed && rd.means(i-1) != inWord})
 			}
 			return i + n
 		}
@@ -169,7 +169,8 @@ func (rd *reading) timeWord(i int) int {
 	next := i + p.n
 	switch p.meaning {
 	case arriveWord:
-		rd.arriving, rd.byClock, rd.late = true, p.label == "clock", rd.late || p.label == "late"
+		rd.arriving, rd.byClock = true, p.label == "clock"
+		rd.moved, rd.delayed = rd.moved || p.label == "moved" || p.label == "late", rd.delayed || p.label == "late"
 	case noonWord:
 		c, _ := clockDigits(p.label + "00")
 		return rd.clock(i, c, next)

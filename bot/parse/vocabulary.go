@@ -247,7 +247,8 @@ var vocabulary = slices.Concat(
 
 	said(arriveWord, "clock", "kl", "klokka", "klokken", "vers", "um", "a las", "sobre las", "gegen", "quarter past", "quarter to", "half past"),
 	said(arriveWord, "", "ankunft", "arrivee", "llegada", "landung", "atterrissage", "aterrizaje", "lander", "eta", "arriving", "arrive", "arrives", "landing", "land", "touchdown", "due", "ankomst", "eta at"),
-	said(arriveWord, "late", "delayed", "delayed to", "delayed until", "delayed till", "slipped to", "slipping to", "slips to", "slides to", "slid to", "moves to", "moved to", "pushed to", "pushed back to", "running late", "new eta", "eta now", "revised eta", "forsinket", "forsinket til", "verspatet", "en retard", "retrasado", "retrasados"),
+	said(arriveWord, "moved", "slipped to", "slipping to", "slips to", "slides to", "slid to", "moves to", "moved to", "pushed to", "pushed back to", "new eta", "eta now", "revised eta"),
+	said(arriveWord, "late", "delayed", "delayed by", "delayed to", "delayed until", "delayed till", "pushed back", "running late", "forsinket", "forsinket til", "verspatet", "en retard", "retrasado", "retrasados"),
 	said(inWord, "", "in"),
 	day(Today, "today", "i dag", "heute", "heute fruh", "hoy", "aujourd'hui", "this morning"),
 	later(day(Today, "this afternoon", "this evening", "tonight", "tonite", "heute nacht", "heute abend", "i kveld", "i natt", "kveld", "ikveld", "esta noche", "esta tarde", "ce soir", "cette nuit", "stasera", "stanotte")),
@@ -295,7 +296,7 @@ var vocabulary = slices.Concat(
 	verbs(Brief, "brief", "briefing", "brief me"),
 	verbs(Route, "route", "en route", "enroute"),
 	verbs(Add, "add"),
-	verbs(Remove, "remove", "drop", "delete", "kill", "ditch", "scrap", "strike", "quita", "quitar", "elimina", "borra", "fjern", "stryk", "entferne", "streiche", "enleve", "enlever", "supprime", "retire", "togli"),
+	verbs(Remove, "remove", "drop", "skip", "delete", "kill", "ditch", "scrap", "strike", "quita", "quitar", "elimina", "borra", "fjern", "stryk", "entferne", "streiche", "enleve", "enlever", "supprime", "retire", "togli"),
 	said(paperWord, "a5", "a5"),
 	said(paperWord, "half-letter", "letter", "half-letter", "half letter"),
 	said(pictureWord, "profile", "profile"),

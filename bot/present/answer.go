@@ -33,7 +33,7 @@ func correction(r reply.Reply) Document {
 	}
 	d.add(asked...)
 	for _, c := range r.Cautions {
-		if !c.Standing && onScreen(c.Code) {
+		if !c.Standing && onScreen(c.Code) && !(c.Code == "old-report" && stopped(r, reply.StopAge)) {
 			d.add(Line{c.Text})
 		}
 	}
@@ -175,4 +175,9 @@ func details(r reply.Reply) []Block {
 		out = append(out, List{Title: "Each altitude", Lines: rows})
 	}
 	return append(out, small(r.Source)...)
+}
+
+// stopped says that a stop of this code stands above the table.
+func stopped(r reply.Reply, code string) bool {
+	return slices.ContainsFunc(r.Stops, func(s reply.Stop) bool { return s.Code == code })
 }

@@ -265,8 +265,10 @@ func (sc Scene) settle(rows []Row, res ruleset.Result, barred []bool) {
 			r.Mark = "by hand"
 		case r.State == StateUnchanged && l.Note == ruleset.Left:
 			r.Mark = "as published"
-		case (l.State == ruleset.Advised || l.State == ruleset.Unknown) && l.Correction > 0 && res.Required:
+		case l.State == ruleset.Advised && l.Correction > 0 && res.Required:
 			r.Mark = "if you choose"
+		case l.State == ruleset.Unknown && l.Correction > 0 && res.Required:
+			r.Mark = "if required" // which is not known
 		}
 	}
 }
