@@ -1,6 +1,7 @@
 package present
 
 import (
+	"fmt"
 	"strings"
 	"unicode/utf8"
 
@@ -72,25 +73,24 @@ func figures(r reply.Reply) string {
 		word := s.Short[0].(State).Word
 		end = strings.ToUpper(word[:1]) + word[1:] + "."
 	}
-	n := 0
+	var all []string
 	for i := range r.Altitudes {
-		a := &r.Altitudes[i]
-		if a.NoAltitude || a.State == reply.StateNotUsable {
-			continue
+		if a := &r.Altitudes[i]; !a.NoAltitude && a.State != reply.StateNotUsable {
+			all = append(all, published(a)+"→"+flown(a))
 		}
-		one := published(a) + "→" + flown(a)
-		sep := ", "
-		if n == 0 {
-			sep = ": "
-			if len(r.Stops) > 0 {
-				sep = " "
-			}
+	}
+	sep := ": "
+	if len(r.Stops) > 0 {
+		sep = " "
+	}
+	for n := len(all); n > 0; n-- {
+		some := text + sep + strings.Join(all[:n], ", ")
+		if n < len(all) {
+			some += fmt.Sprintf(", and %d more", len(all)-n)
 		}
-		if utf8.RuneCountInString(text+sep+one+". "+end) > NoticeMost {
-			break
+		if some += ". " + end; utf8.RuneCountInString(some) <= NoticeMost {
+			return strings.TrimSpace(some)
 		}
-		text += sep + one
-		n++
 	}
 	return strings.TrimSpace(strings.TrimSuffix(text, ".") + ". " + end)
 }

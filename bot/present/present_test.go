@@ -131,6 +131,15 @@ func TestNotice(t *testing.T) {
 	if strings.Contains(stop, "5340→") {
 		t.Errorf("a line that is not usable is offered: %q", stop)
 	}
+	// Nobody takes four figures of eight for all of them.
+	if strings.Count(stop, "→") != 4 || !strings.Contains(stop, ", and 4 more.") {
+		t.Errorf("the notice does not say that there are more: %q", stop)
+	}
+	long := stored(t, "procedure")
+	long.Procedure = strings.Repeat("rnav ", 30)
+	if got := present.Of(long).Notice; strings.Contains(got, "→") || strings.Contains(got, "more") || utf8.RuneCountInString(got) > present.NoticeMost {
+		t.Errorf("the notice without room is %q", got)
+	}
 }
 
 // Nothing of a reply is lost: what is not on the screen is folded.
