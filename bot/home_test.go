@@ -97,8 +97,14 @@ func TestHome(t *testing.T) {
 				acts += a.Message + ";"
 			}
 		}
-		if acts != "ack XEST;ack XKLD;snooze XGLN 2h;" {
+		for _, a := range duty.Actions {
+			acts += a.Message + ";"
+		}
+		if acts != "ack XEST;ack XKLD;snooze XGLN 2h;ack all;" {
 			t.Errorf("on duty one can %q", acts)
+		}
+		if len(bo.Actions) > 0 {
+			t.Errorf("who is not on duty is offered %+v", bo.Actions)
 		}
 		// Where others read along nothing of a direct message is told.
 		own = r.name(r.directly("dana", "XRUN -38 8200"))

@@ -270,8 +270,8 @@ func TestHomeActs(t *testing.T) {
 		}
 	}
 	want := []string{"Check=check KALOMI-RUTA", "Again at −45=recompute GOGA-RUTA", "Seen=ack X000"}
-	if len(labels) != 11 || !slices.Equal(labels[:3], want) || labels[10] != "Fill in the form=" {
-		t.Errorf("buttons %q, want %q, the first eight bases and the form", labels, want)
+	if len(labels) != 12 || !slices.Equal(labels[:3], want) || labels[10] != "Seen all=ack all" || labels[11] != "Fill in the form=" {
+		t.Errorf("buttons %q, want %q, the first eight bases, all of them and the form", labels, want)
 	}
 	for _, text := range []string{"By anna at 12:00Z, not checked.", "And 32 more", "Yours, out of date: 1"} {
 		if !strings.Contains(home.Read(), text) {

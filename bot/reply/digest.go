@@ -246,11 +246,13 @@ func digestActions(bases []DigestLine) (out []Action) {
 		}
 	}
 	if len(open) > 0 {
-		out = append(out, Action{ID: "ack", Label: "Seen all", Message: "ack all"})
+		out = append(out, seenAll)
 	}
 	if len(open) > 1 {
 		for _, ident := range open[:min(len(open), mostSeen)] {
-			out = append(out, Action{ID: "ack-" + ident, Label: "Seen " + ident, Message: "ack " + ident})
+			one := seen(ident)
+			one.Label += " " + ident
+			out = append(out, one)
 		}
 	}
 	if asks {

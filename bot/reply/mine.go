@@ -74,12 +74,22 @@ func MineOf(check, again, below []MineItem) Reply {
 		}
 		r.Sections = append(r.Sections, s)
 	}
+	if open := slices.DeleteFunc(slices.Clone(below), func(it MineItem) bool { return !slices.Contains(it.Actions, seen(it.ID)) }); len(open) > 1 {
+		r.Actions = []Action{seenAll}
+	}
 	r.Facts = []string{"Nothing waits for you, and no base is at or below its line."}
 	if len(parts) > 0 {
 		r.Facts[0] = "For you: " + strings.Join(parts, ", ") + "."
 	}
 	return r
 }
+
+// seen and seenAll say that a base's alert, or that of each base, has been seen.
+func seen(ident string) Action {
+	return Action{ID: "ack-" + ident, Label: "Seen", Message: "ack " + ident}
+}
+
+var seenAll = Action{ID: "ack", Label: "Seen all", Message: "ack all"}
 
 func head(all []MineItem) []MineItem { return all[:min(len(all), mostMine)] }
 
@@ -103,7 +113,7 @@ func BasesOf(all []Cold, zone func(ident string) *time.Location, now time.Time, 
 		switch {
 		case !duty || !c.Open:
 		case c.SeenBy == "":
-			it.Actions = []Action{{ID: "ack-" + c.Ident, Label: "Seen", Message: "ack " + c.Ident}}
+			it.Actions = []Action{seen(c.Ident)}
 		default:
 			it.Actions = []Action{{ID: "snooze-" + c.Ident, Label: "Snooze 2 h", Message: "snooze " + c.Ident + " 2h"}}
 		}

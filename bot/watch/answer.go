@@ -19,6 +19,8 @@ type Outcome struct {
 	Done bool   // it was written down
 	Text string // one or two sentences
 	Try  string // what to type instead, where there is something
+
+	first Ack // of who had acknowledged it already; zero: nobody had
 }
 
 // longestSnooze bounds a snooze. The figure is ours.
@@ -88,7 +90,7 @@ func (w *Watch) acknowledge(ctx context.Context, ident, by, from string, now tim
 		return Outcome{Text: fmt.Sprintf("There is nothing to acknowledge for %s.", b.Ident)}, b, nil
 	}
 	already := func(a Ack) Outcome {
-		return Outcome{Text: fmt.Sprintf("%s is already acknowledged by %s at %s.", b.Ident, person.Named(a.By), b.clock(a.At))}
+		return Outcome{Text: fmt.Sprintf("%s is already acknowledged by %s at %s.", b.Ident, person.Named(a.By), b.clock(a.At)), first: a}
 	}
 	if a, ok := d.ackOf(told.Seq); ok {
 		return already(a), b, nil
@@ -146,27 +148,54 @@ func (w *Watch) SnoozeAll(ctx context.Context, by, from string, d time.Duration)
 }
 
 // forAll does something for each base of a channel, and says for which it was
-// done.
+// done, and who had done it for the others.
 func (w *Watch) forAll(ctx context.Context, now time.Time, from, none, what string, do func(ident string) (Outcome, *base, error)) (Outcome, error) {
 	var done []string
 	var last *base
+	var others []Ack
 	for _, one := range w.placed(from) {
 		o, b, err := do(one.Ident)
 		if err != nil {
 			return Outcome{}, err
 		}
-		if o.Done {
+		switch {
+		case o.Done:
 			done, last = append(done, one.Ident), b
+		case o.first.By != "":
+			others = append(others, o.first)
 		}
 	}
-	if last == nil {
+	switch {
+	case last == nil && len(others) > 0:
+		return Outcome{Text: "Already acknowledged: " + firsts(others) + "."}, nil
+	case last == nil:
 		return Outcome{Text: none}, nil
+	case len(others) > 0:
+		what += ". Already: " + firsts(others)
 	}
 	if from == "" || !w.placesOf(last)[from] {
 		last = nil // it may concern every channel
 	}
 	w.show(ctx, last, now)
 	return Outcome{Done: true, Text: strings.Join(done, ", ") + ": " + what + "."}, nil
+}
+
+// firsts says by whom bases were acknowledged, and when: XFRN, XGLN by Odd at
+// 14:10Z; XKLD by Kari at 13:05Z.
+func firsts(all []Ack) string {
+	var whom []string
+	idents := map[string][]string{}
+	for _, a := range all {
+		by := person.Named(a.By) + " at " + a.At.UTC().Format("15:04Z")
+		if idents[by] == nil {
+			whom = append(whom, by)
+		}
+		idents[by] = append(idents[by], a.Base)
+	}
+	for i, by := range whom {
+		whom[i] = strings.Join(idents[by], ", ") + " by " + by
+	}
+	return strings.Join(whom, "; ")
 }
 
 // tellAck are the posts that tell an acknowledgement where the alert went.

@@ -270,7 +270,12 @@ func TestDigestReminds(t *testing.T) {
 	if err != nil || !o.Done || !strings.HasPrefix(o.Text, "XFRN, XGLN: acknowledged by Odd") {
 		t.Fatal(o, err)
 	}
-	if o, err := s.watch.AcknowledgeAll(t.Context(), "Odd", crew); err != nil || o.Done {
+	if !strings.HasSuffix(o.Text, ". Already: XKLD by Kari at 13:05Z.") {
+		t.Errorf("who has seen a part before is told %q", o.Text)
+	}
+	// Whoever presses it at the same time learns who was first.
+	const first = "Already acknowledged: XFRN, XGLN by Odd at 14:10Z; XKLD by Kari at 13:05Z."
+	if o, err := s.watch.AcknowledgeAll(t.Context(), "Bo", crew); err != nil || o.Done || o.Text != first {
 		t.Errorf("all is acknowledged twice: %+v, %v", o, err)
 	}
 	if got := sections(s.root(crew)); strings.Contains(got, "Not seen") || strings.Count(got, "Seen by Odd") != 2 || strings.Count(got, "Seen by Kari") != 1 {
