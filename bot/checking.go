@@ -285,6 +285,7 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Resu
 		// The card that shows this now showed another before.
 		if r, found, err := b.ports.Book.On(ctx, m.Surface, m.Card); err == nil && found {
 			before = &r.Result
+			made.Reply.Notes = append(slices.Clip(made.Reply.Notes), checkedBefore(r)...)
 		}
 	}
 	if before != nil {
@@ -300,6 +301,18 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Resu
 	}
 	b.threads.made(key, r.Result)
 	return b.ports.Book.Render(r)
+}
+
+// checkedBefore says who had checked what stood on a card before.
+func checkedBefore(r record.Record) (notes []string) {
+	var names []string
+	for _, p := range r.Checkers() {
+		names = append(names, p.String())
+	}
+	if len(names) > 0 {
+		notes = []string{fmt.Sprintf("In the place of %s, which %s had checked.", r.ID, strings.Join(names, " and "))}
+	}
+	return notes
 }
 
 // team says that a result is the next version of one that the team was shown.

@@ -35,10 +35,34 @@ func (t outdated) Outdated(ctx context.Context, o record.Outdated) error {
 	for _, c := range people.names {
 		post(c, t.a.book.ToPerson(record.Outdated{Base: o.Base, At: o.At, Records: people.of[c]}, record.Person{Address: c}))
 	}
+	return t.add(ctx, posts)
+}
+
+// Ended puts into the outbox what each reads who checked a result that ended, but
+// for whoever asked what came in its place.
+func (t outdated) Ended(ctx context.Context, was record.Record, next *record.Result) error {
+	var posts []outbox.Item
+	var told []record.Person
+	for _, p := range was.Checkers() {
+		known := func(q record.Person) bool { return t.a.book.Same(p, q) }
+		if !t.speaks(p.Address) || slices.ContainsFunc(told, known) || next != nil && known(next.Asked) {
+			continue
+		}
+		told = append(told, p)
+		posts = append(posts, outbox.Item{
+			Key: "ended/" + was.ID, Channel: p.Address, Body: t.a.book.CheckEnded(was, next),
+			Made: was.Replaced.At, Due: was.Replaced.At,
+		})
+	}
+	return t.add(ctx, posts)
+}
+
+func (t outdated) add(ctx context.Context, posts []outbox.Item) error {
 	if len(posts) == 0 {
 		return nil
 	}
-	if _, err = t.a.parts.Store.AddPosts(ctx, posts); err == nil {
+	_, err := t.a.parts.Store.AddPosts(ctx, posts)
+	if err == nil {
 		t.a.kick()
 	}
 	return err

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"sync/atomic"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"firn/bot/chat"
@@ -91,6 +92,71 @@ func TestOutdatedIsToldOnce(t *testing.T) {
 			return c.Reply.Record != nil && c.Reply.Record.ID == id && strings.HasPrefix(c.Note, "Out of date: −45 now")
 		})
 	}
+}
+
+// TestCheckerLearnsWhenACheckEnds: whoever checked a card that shows another answer
+// since its question was edited, or that is gone with its question, is told once,
+// and the card that took its place says who had checked that one.
+func TestCheckerLearnsWhenACheckEnds(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newSlowSite(t, newMemory(), source{}, time.Minute)
+		desk := <-s.slack.desk
+		n := 0
+		does := func(kind chat.Kind, user, message, text string) {
+			t.Helper()
+			n++
+			e := chat.Event{
+				ID: fmt.Sprint("e", n), Kind: kind, Text: text, Message: chat.Ref("C1/" + message),
+				Place: chat.Place{Channel: "C1", Begins: message}, Person: chat.Person{ID: user, Name: user},
+			}
+			switch kind {
+			case chat.MessagePosted:
+				e.ID = message
+			case chat.Edited:
+				e.ID = fmt.Sprint(message, ".", n)
+			case chat.Deleted:
+				e.ID = message + chat.DeletedID
+			}
+			desk.Handle(t.Context(), s.slack, e)
+			time.Sleep(5 * time.Second)
+		}
+		record := func(celsius float64) string {
+			t.Helper()
+			return s.slack.until(t, "the answer", about(celsius)).card.Reply.Record.ID
+		}
+		does(chat.MessagePosted, "Anna", "1", "XKLD -38 FAF 8200")
+		one := record(-38)
+		does(chat.MessagePosted, "Bo", "2", "check "+one)
+		does(chat.Edited, "Anna", "1", "XKLD -41 FAF 8200")
+		two := record(-41)
+		if r := s.slack.until(t, "the card", about(-41)).card.Reply; !slices.Contains(r.Notes, "In the place of "+one+", which Bo had checked.") || r.Record.State != "unchecked" {
+			t.Errorf("the card says %q, %s", r.Notes, r.Record.State)
+		}
+		does(chat.MessagePosted, "Cy", "3", "check "+two)
+		does(chat.Edited, "Anna", "1", "XKLD")
+		does(chat.MessagePosted, "Anna", "4", "XKLD -35 FAF 8200")
+		three := record(-35)
+		does(chat.Edited, "Anna", "4", "XKLD -34 FAF 8200") // nobody had checked it
+		does(chat.MessagePosted, "Bo", "5", "check "+record(-34))
+		four := record(-34)
+		does(chat.Deleted, "Anna", "4", "")
+		time.Sleep(5 * time.Minute)
+
+		var got []string
+		for _, m := range s.slack.cards() {
+			if m.to != "" && m.card.Reply.Kind == reply.KindNotice {
+				got = append(got, m.to+": "+m.card.Reply.Facts[0])
+			}
+		}
+		want := []string{
+			"slack:Bo: " + one + " (XKLD −38 °C), which you checked, was replaced by " + two + " (XKLD −41 °C, Anna).",
+			"slack:Cy: " + two + " (XKLD −41 °C), which you checked, is gone: its message became another one.",
+			"slack:Bo: " + four + " (XKLD −34 °C), which you checked, is gone: its question was deleted.",
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("told\n%s\nwant\n%s\n(%s was checked by nobody)", strings.Join(got, "\n"), strings.Join(want, "\n"), three)
+		}
+	})
 }
 
 func tells(r reply.Reply, id string) bool {

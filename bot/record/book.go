@@ -223,10 +223,18 @@ func (b *Book) Deleted(ctx context.Context, surface, message string) error {
 			}
 			r = next
 		}
-		_, _, err = b.Do(ctx, r.ID, Action{Kind: KindDeleted, By: r.Asked})
-		return err
+		return b.ends(ctx, r.ID, Action{Kind: KindDeleted, By: r.Asked})
 	}
 	return nil
+}
+
+// ends does a deed after which nothing stands in a record's place.
+func (b *Book) ends(ctx context.Context, id string, d Action) error {
+	r, o, err := b.Do(ctx, id, d)
+	if err != nil || !o.Done {
+		return err
+	}
+	return b.tellEnded(ctx, r, nil)
 }
 
 // List is those of a query; what this process has made is among them.

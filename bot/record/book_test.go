@@ -65,6 +65,9 @@ func (s *shop) Change(_ context.Context, surface, ref string, c record.Message) 
 }
 
 // Outdated keeps what is told once by its key, as the outbox does.
+// Ended is told in the tests of bot/app.
+func (s *shop) Ended(context.Context, record.Record, *record.Result) error { return nil }
+
 func (s *shop) Outdated(_ context.Context, o record.Outdated) error {
 	summary := s.Summary(o)
 	s.mu.Lock()

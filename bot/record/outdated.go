@@ -24,9 +24,57 @@ func (o Outdated) Key() string {
 	return "outdated/" + o.Base + "/" + o.At.UTC().Format("20060102T150405.000000")
 }
 
-// Teller sees to it that outdated results are told, once by their key.
+// Teller sees to it that people are told, once by a key.
 type Teller interface {
 	Outdated(ctx context.Context, o Outdated) error
+	// Ended tells whoever checked a result that holds no more, since its question
+	// asks something else now or is gone. next is what came in its place; nil:
+	// nothing did.
+	Ended(ctx context.Context, was Record, next *Result) error
+}
+
+// tellReplaced has those told, while nobody waits for it, whose checks ended with
+// what results have replaced.
+func (b *Book) tellReplaced(all []Result) {
+	all = slices.DeleteFunc(slices.Clone(all), func(m Result) bool { return m.Replaces == "" })
+	if len(all) == 0 || b.o.Teller == nil {
+		return
+	}
+	b.tellers.Go(func() {
+		for _, m := range all {
+			ctx, cancel := context.WithTimeout(context.Background(), tellLimit)
+			was, _, err := b.store.Record(ctx, m.Replaces)
+			if m.ID = b.current(m.ID); err == nil && was.Replaced != nil && was.Replaced.By == m.ID {
+				err = b.tellEnded(ctx, was, &m)
+			}
+			if cancel(); err != nil {
+				b.log.ErrorContext(ctx, "who checked a result does not learn that it ended", "record", m.Replaces, "err", err)
+			}
+		}
+	})
+}
+
+// tellEnded tells whoever checked a result that has been replaced. Who was told
+// that it is out of date is not told again.
+func (b *Book) tellEnded(ctx context.Context, was Record, next *Result) error {
+	if b.o.Teller == nil || was.Replaced == nil || len(was.Noticed) > 0 || !was.Replaced.At.Before(was.Expires) || len(was.Checkers()) == 0 {
+		return nil
+	}
+	return b.o.Teller.Ended(ctx, was, next)
+}
+
+// CheckEnded is what somebody reads who checked a result that ended; next as in
+// Teller.
+func (b *Book) CheckEnded(was Record, next *Result) reply.Reply {
+	text := was.what() + ", which you checked, "
+	out := reply.Reply{Kind: reply.KindNotice}
+	if next == nil {
+		out.Facts = []string{text + "is gone: " + was.Replaced.why() + "."}
+		return out
+	}
+	out.Facts = []string{fmt.Sprintf("%swas replaced by %s (%s, %s).", text, next.ID, next.Reply.Topic(), next.Asked)}
+	out.Actions = []reply.Action{{ID: ActionCheck, Label: "Check", Message: "check " + next.ID}}
+	return out
 }
 
 // retold is for how long a process that starts tells again what one before it
@@ -164,10 +212,17 @@ func (r Record) Involved() (all []Person) {
 			all = append(all, p)
 		}
 	}
-	add(r.Asked)
+	for _, p := range append([]Person{r.Asked}, r.Checkers()...) {
+		add(p)
+	}
+	return all
+}
+
+// Checkers are those whose checks of a record stand.
+func (r Record) Checkers() (all []Person) {
 	for _, k := range r.Checks {
 		if k.stands() {
-			add(k.By)
+			all = append(all, k.By)
 		}
 	}
 	return all

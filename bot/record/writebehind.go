@@ -194,6 +194,7 @@ func (b *Book) add(ctx context.Context, all []Result, with []Mark) (kept bool) {
 	})
 	if err == nil {
 		b.settled(all, nil)
+		b.tellReplaced(all)
 		return kept
 	}
 	lost := map[string]bool{}
@@ -373,7 +374,7 @@ func (b *Book) cardGone(ctx context.Context, m Mark) {
 	id, found, err := b.store.CardOf(ctx, m.Surface, m.Ref)
 	if err == nil && found {
 		if err = b.store.DropCard(ctx, m.Surface, m.Ref); err == nil {
-			_, _, err = b.Do(ctx, id, Action{Kind: KindReplaced})
+			err = b.ends(ctx, id, Action{Kind: KindReplaced})
 		}
 	}
 	if err != nil {
