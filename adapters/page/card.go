@@ -263,8 +263,14 @@ func (r *request) cards(after int64) ([]cardView, error) {
 	for i, k := range all {
 		out[i] = r.cardView(k)
 	}
-	if n := len(all); n > 0 {
-		out[n-1].Chips = chipsOf(all[n-1], out[n-1].Closed)
+	// What was done with an answer, such as posting it, asks nothing of its own:
+	// the answer is still what the next message changes.
+	last := len(all) - 1
+	for last > 0 && out[last].Line == "" && out[last].Fix == nil {
+		last--
+	}
+	if last >= 0 {
+		out[last].Chips = chipsOf(all[last], out[last].Closed)
 	}
 	// The latest answer has its picture beside it; drawn for each, a long
 	// conversation would be slow and large.

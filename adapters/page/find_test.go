@@ -111,6 +111,10 @@ func TestLineToChange(t *testing.T) {
 	if got := line(b.get(t, "/").body); got != goodLine {
 		t.Errorf("after an answer the line is %q", got)
 	}
+	// What is done with it leaves the line, and what may be changed.
+	if g := parse(t, b.send(t, "/", "/press", map[string]string{"text": "post " + id, "back": "/"}).body); len(g.id("talk").named("article")) != 2 || g.id("text").attrs["value"] != goodLine || len(g.all(func(n *node) bool { return n.attrs["class"] == "chips" })) != 1 {
+		t.Errorf("after it was posted the page reads:\n%s", g.read())
+	}
 	ref := r.room.find(t, r.page, func(k *entry) bool { return k.Reply.Record != nil && k.Reply.Record.ID == id })
 	place, card, _ := whereIs(ref)
 	k, err := r.page.card(t.Context(), place, card)

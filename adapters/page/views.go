@@ -162,7 +162,9 @@ func (r *request) showAsk(v askView) {
 	if len(v.Cards) > 0 {
 		latest = v.Cards[0].ID
 		if v.Line == "" && v.Again == "" && v.Cards[0].Fix == nil {
-			v.Line = v.Cards[0].Line // to be changed
+			if asked := slices.IndexFunc(v.Cards, func(c cardView) bool { return c.Line != "" }); asked >= 0 {
+				v.Line = v.Cards[asked].Line // to be changed
+			}
 		}
 		v.AskName = r.canAsk() && !r.who.linked && nameIn(r.Request) == ""
 	}
