@@ -337,13 +337,16 @@ func TestBrowserOneScreen(t *testing.T) {
 	b.window(390, 844, true)
 	b.ask("XKLD rnav 31 -38")
 	b.until("the answer is there", b.reads("XIRTU"))
-	if got := b.js(`(() => {
+	off := func(parts ...string) string {
+		return b.js(`(() => {
 		const acts = document.querySelector(".acts").getBoundingClientRect();
-		return ["#glance", "#text", "#talk .title", "#talk .alts", "#talk .call", "#talk .rec"].filter((s) => {
+		return ["` + strings.Join(parts, `", "`) + `"].filter((s) => {
 			const r = document.querySelector(s).getBoundingClientRect();
 			return r.top < 0 || r.bottom > acts.top;
 		}).concat(acts.bottom > innerHeight || acts.height < 56 ? ["acts"] : []).join();
-	})()`); got != "" {
+	})()`)
+	}
+	if got := off("#glance", "#text", "#talk .title", "#talk .alts", "#talk .call", "#talk .rec"); got != "" {
 		t.Errorf("not on the screen: %s", got)
 	}
 	if got := b.js("document.querySelector('#text').value"); got != "XKLD rnav 31 -38" {
@@ -355,6 +358,13 @@ func TestBrowserOneScreen(t *testing.T) {
 	b.fill(".chip input[id^=other]", "-45")
 	b.key(kb.Enter)
 	b.until("another temperature, in the line as well", "document.querySelector('#talk > article h2').innerText.includes('−45') && document.querySelector('#text').value === 'XKLD rnav 31 -45'")
+	// Nine altitudes have the screen to themselves, also where something waits.
+	recordOf(t, r.open(t, "Bo", ""), goodLine)
+	b.ask("XKLD -38 IAF 10900, IAF 10500, step 9400, IF 8200, FAF 7400, step 6100, DA 5340, MDA 5460, missed 10200")
+	b.until("nine rows", "document.querySelectorAll('#talk > article:first-child tbody tr').length === 9 && document.querySelector('#yours')")
+	if got := off("#talk .title", "#talk .alts", "#talk .call"); got != "" {
+		t.Errorf("of nine altitudes not on the screen: %s", got)
+	}
 	b.window(1280, 900, false)
 	r.page.Show(network(60), time.Now())
 	b.open("/board")
