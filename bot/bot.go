@@ -125,8 +125,13 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 	}
 	var th thread
 	has := false
+	var alone *parse.Request // the message as it reads without its thread; nil: it has none, or does not
 	if m.Thread != "" {
 		th, has = b.threads.get(key, m.At)
+	}
+	if has && problem == nil {
+		asTyped := req
+		alone = &asTyped
 	}
 	if has {
 		req, problem = b.atHome(&th, req, problem, m.Text)
@@ -157,7 +162,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 			return b.question(ctx, key, req, problem, m, false), nil
 		}
 	}
-	said.req, said.problem = req, problem
+	said.req, said.problem, said.alone = req, problem, alone
 	return b.inContext(ctx, key, &th, has, said, m)
 }
 
@@ -205,7 +210,7 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 		}
 		return b.question(ctx, key, req, problem, m, false), nil
 	}
-	return b.do(ctx, req, m, follow{key: key, earlier: said.earlier, before: before, asked: th.question.when(followed && !answered), next: asked, good: has && answered && followed})
+	return b.do(ctx, req, m, follow{key: key, earlier: said.earlier, before: before, asked: th.question.when(followed && !answered), next: asked, good: has && answered && followed, alone: !has || said.alone != nil && readsSame(said.alone, &req)})
 }
 
 // follow is what an answer follows in its thread.
@@ -216,6 +221,15 @@ type follow struct {
 	asked   question       // what was asked in the thread and is open, and what follows it up
 	next    parse.Request
 	good    bool // the request before was answered, and stays if this one cannot be
+	alone   bool // the message says all of the request by itself
+}
+
+// onOneLine is a text whose line breaks are spaces.
+func onOneLine(text string) string {
+	if strings.ContainsAny(text, "\n\r\t") {
+		return strings.Join(strings.Fields(text), " ")
+	}
+	return text
 }
 
 // do answers a request that is complete, as far as its words go.
@@ -284,6 +298,9 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 			b.threads.put(f.key, req, false, m.At)
 		}
 		return b.question(ctx, f.key, req, problem, m, true), nil
+	}
+	if f.alone && w.reply.Line != "" {
+		w.reply.Line = onOneLine(m.Text)
 	}
 	if len(req.NotUsed) > 0 {
 		w.reply.Notes = append(w.reply.Notes, parse.Unused(req.NotUsed))

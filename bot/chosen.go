@@ -44,8 +44,9 @@ func (q question) pick(r *parse.Reader, text string) picked {
 type understood struct {
 	req     parse.Request
 	problem *parse.Problem
-	earlier string // what was taken from the message before
-	text    string // the message with what it completes; empty where it completes none
+	earlier string         // what was taken from the message before
+	text    string         // the message with what it completes; empty where it completes none
+	alone   *parse.Request // as it reads without its thread; nil: not at all
 }
 
 // understand reads a message as an answer to what its thread was asked, or about the

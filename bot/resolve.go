@@ -168,7 +168,7 @@ func (b *Bot) offer(scene *reply.Scene, req parse.Request, at time.Time) {
 		}
 	}
 	all := string(line)
-	scene.Why, scene.Picture, scene.Latest = all[:why], all[why:drawn], all[drawn:]
+	scene.Line, scene.Why, scene.Picture, scene.Latest = all[len("why "):why], all[:why], all[why:drawn], all[drawn:]
 }
 
 // statusInput asks about one altitude of no segment just above the source:

@@ -5,7 +5,6 @@ import (
 	"html/template"
 	"mime"
 	"net/http"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -290,38 +289,16 @@ func chipsOf(k *entry, closed bool) *chipsView {
 	return &chipsView{Line: k.line(), Deed: newID(), Deed2: newID()}
 }
 
-// line is what to type for the same again: what was typed where that says all
-// of it; else, as of a follow-up or a button, the whole question that the
-// answer's own buttons ask. Empty where there is none.
+// line is what to type for the same again: the answer says it; of what is none it
+// is what was typed. Empty where there is none, as below a button.
 func (k *entry) line() string {
-	for _, a := range k.c.Reply.Actions {
-		whole, has := strings.CutPrefix(a.Whole, a.ID+" ")
-		if !has || a.ID != "why" && a.ID != "picture" {
-			continue
-		}
-		if k.Message != "" && saysAll(k.Asked, whole) {
-			return k.Asked
-		}
-		return whole
-	}
-	if k.Message != "" {
+	switch {
+	case k.c.Reply.Line != "":
+		return k.c.Reply.Line
+	case k.Message != "":
 		return k.Asked
 	}
 	return ""
-}
-
-// lineWord is a word of a line, or a figure: what M38 says is 38.
-var lineWord = regexp.MustCompile(`[\p{L}]+|[0-9]+(\.[0-9]+)?`)
-
-// saysAll says that a line has each word and figure of another.
-func saysAll(line, whole string) bool {
-	said := lineWord.FindAllString(strings.ToLower(line), -1)
-	for _, word := range lineWord.FindAllString(strings.ToLower(whole), -1) {
-		if !slices.Contains(said, word) {
-			return false
-		}
-	}
-	return true
 }
 
 // mine is a card of this browser's conversation; nil when there is none, or none

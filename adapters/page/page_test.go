@@ -663,6 +663,9 @@ func TestLineIsWhole(t *testing.T) {
 		{"add DA 5340", "XKLD rnav 31 -45 DA 5340"},
 		{"XKLD -38 8200 7400", "XKLD -38 8200 7400"},
 		{"m41", "XKLD -41 8200, 7400"},
+		{"xkld thirty eight below 8200", "xkld thirty eight below 8200"},
+		{"XKLD 38 8400", ""}, // a question; its line stands in the card
+		{"minus", "XKLD -38 8400"},
 		{"METAR XKLD 291250Z 00000KT 9999 M38/M42 Q1034 8200", "METAR XKLD 291250Z 00000KT 9999 M38/M42 Q1034 8200"},
 	} {
 		g := b.send(t, "/", "/ask", map[string]string{"text": c[0]})

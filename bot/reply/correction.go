@@ -49,6 +49,7 @@ func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres
 			r.Requests[i] = Request(q)
 		}
 	}
+	r.Line = sc.Line
 	r.Procedure, r.FlownAs = sc.Procedure.Name, sc.Procedure.FlownAs
 	if v := sc.Path; v != nil && v.Barometric {
 		r.PathDeg = Some(cents(float64(v.Published)))

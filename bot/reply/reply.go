@@ -47,6 +47,7 @@ type Reply struct {
 	SBAS              bool          `json:"sbas,omitempty"`         // taken: satellite vertical guidance
 	Compensated       bool          `json:"compensated,omitempty"`  // taken: the corrected altitudes are a cross-check, about
 	Required          OptBool       `json:"required,omitzero"`      // absent where it cannot be known
+	Line              string        `json:"line,omitempty"`         // what to type for the same again: what was typed, where that says all of it
 	Headline          string        `json:"headline,omitempty"`     // station, procedure, temperature, verdict; at most 60 characters
 	Stops             []Stop        `json:"stops,omitempty"`        // what forbids, and what is forbidden
 	Call              *Call         `json:"call,omitempty"`         // the one message for the way the crew comes in

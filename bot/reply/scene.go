@@ -25,6 +25,7 @@ type Scene struct {
 	Set         *ruleset.Set
 	Outside     ruleset.Step // the rounding configured in place of the rule set's
 	Earlier     string       // what was taken from the message before, empty when nothing
+	Line        string       // the whole request in a line
 	Why         string       // the message that asks for the working
 	Picture     string       // the message that asks for the picture; empty: not offered
 	Card        bool         // its card to print is offered

@@ -292,6 +292,7 @@ func fullReply() reply.Reply {
 		SBAS:              true,
 		Compensated:       true,
 		Notes:             []string{"Not used: outside."},
+		Line:              "XKLD -38 8200",
 		Headline:          "XKLD, −38 °C: correct all segments",
 		Stops:             []reply.Stop{{Code: "baro-limit", Text: "NA below −28"}},
 		Call:              &reply.Call{Way: "via", When: "if cleared", Text: "Request", Spoken: "request", Source: "AIM"},
