@@ -261,11 +261,13 @@ func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (r
 	case parse.Brief, parse.Route:
 		return b.ahead(ctx, req, m)
 	case parse.Add, parse.Remove, parse.Same:
-		return b.ask(&parse.Problem{
-			Word: req.Verb.String(),
-			Text: parse.ChangesNothing(req.Verb),
-			Try:  orExample(strings.TrimSpace(req.Line())),
-		}), nil
+		p := &parse.Problem{Word: req.Verb.String(), Text: parse.ChangesNothing(req.Verb), Try: b.example}
+		if req.Verb = parse.Correct; !req.Empty() {
+			if p.Try = strings.TrimSpace(req.Line()); req.Station == "" && !req.HasElevation {
+				p.Try = "" // it would be asked about
+			}
+		}
+		return b.ask(p), nil
 	}
 	if req.Empty() {
 		p := nothingAsked(req)

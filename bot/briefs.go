@@ -108,12 +108,7 @@ func (b *Bot) inThread(th *thread, req parse.Request, problem *parse.Problem) (p
 	case problem != nil && problem.At.Said && briefed && req.Station != "" && !slices.ContainsFunc(th.arrivals, func(s parse.Stop) bool { return s.Station == req.Station }): // "and XGLN 1700 vor a"
 		return parse.Request{Verb: parse.Brief, Also: true, Stops: []parse.Stop{{Station: req.Station, Procedure: req.Procedure, At: problem.At}}}, nil
 	case problem != nil && problem.At.Said && briefed: // "1545 for XGLN"
-		at := problem.At
-		at.Unzoned = true
-		if at = zonedAs(th.arrivals[0].At, at); slices.ContainsFunc(th.arrivals, func(s parse.Stop) bool { return s.Station == req.Station }) {
-			return parse.Request{Station: req.Station, At: at}, nil
-		}
-		return parse.Request{Verb: parse.Brief, Also: req.Also, Stops: []parse.Stop{{Station: req.Station, At: at}}}, nil // "and XRUN 1515"
+		return parse.Request{Station: req.Station, At: problem.At}, nil
 	case problem != nil && problem.Sole && problem.Asks && th.answered && b.knownFix(th.request.Station, problem.Word): // "what do I fly at XOLMI"
 		again := th.request
 		again.Verb = parse.Correct

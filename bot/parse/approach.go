@@ -359,6 +359,9 @@ func fused(w string) (n approachName, ok bool) {
 		kind, rwy = w[:at], w[at:]
 	}
 	rwy, behind := cutLetter(rwy)
+	if at == 0 && behind != "" && len(rwy) == 2 && inRunways(rwy) { // 35y
+		return approachName{runway: rwy, letter: behind}, true
+	}
 	if kind == "ar" || len(rwy) > len("31l") || len(kind) < 2 && (at != 1 || !strings.Contains("rwxyz", kind)) {
 		return n, false
 	}

@@ -57,7 +57,7 @@ func hasIt(sbas bool) []Choice {
 
 // timeOr are the readings of a figure that may be a time of day.
 func timeOr(at Clock, feet float64) []Choice {
-	at.Zone = UTC // as the question writes it
+	at.Zone, at.Unzoned = UTC, false // as the question writes it
 	a := Altitude{Value: feet, Bare: true}
 	said := a
 	said.Bare = false

@@ -9,7 +9,7 @@ import (
 
 // decide says once what the message asks for, and what is wrong with it.
 func (rd *reading) decide() {
-	if r := rd.req; rd.threshold && r.HasTemperature && !r.HasReport && len(r.Altitudes) == 0 && r.Procedure == "" && rd.place() {
+	if r := rd.req; rd.threshold && r.HasTemperature && !r.HasReport && len(r.Altitudes) == 0 && r.Procedure == "" && (rd.place() || rd.forecast || rd.bases || rd.later) {
 		r.NotUsed = append(r.NotUsed, r.TemperatureWord())
 		r.HasTemperature = false
 	}
@@ -35,6 +35,7 @@ func (rd *reading) decide() {
 	}
 	rd.bygoneAsked()
 	rd.blocksAsked()
+	rd.twiceAsked()
 	rd.twoOfOne()
 	rd.eitherOf()
 	rd.openBounds()
@@ -346,6 +347,7 @@ func (rd *reading) timeOrAltitude() {
 	word := rd.typed(at, at)
 	p := &Problem{Word: word, Text: sayTimeOrAltitude(word), Either: true}
 	p.At, _ = clockDigits(rd.tokens[at].word)
+	p.At.Zone, p.At.Unzoned = UTC, true
 	p.Choices, p.Wrong = timeOr(p.At, rd.tokens[at].value), Altitude{Value: rd.tokens[at].value, Bare: true}
 	rd.refuse(rd.tokens[at].start, p)
 }

@@ -25,6 +25,25 @@ func (rd *reading) twoOfOne() {
 	}
 }
 
+// twiceAsked asks about an altitude that is typed again beside a line of minimums,
+// "but the 5340 is vnav, and not for us": it may be that line's.
+func (rd *reading) twiceAsked() {
+	for i, a := range rd.req.Altitudes {
+		for _, have := range rd.req.Altitudes[:i] {
+			if len(rd.req.Without) == 0 && rd.req.Minima == "" || a.Role != procedure.NoRole || !a.same(have) {
+				continue
+			}
+			yes, no := Request{Altitudes: []Altitude{have}}, Request{Gone: []Altitude{have}}
+			rd.refuse(0, &Problem{
+				Word: a.figure(), Text: sayStandsTwice(a.figure()), Either: true,
+				Choices: []Choice{{Words: []string{"yes"}, Next: &yes}, {Words: []string{"no"}, Picks: []Pick{Drop}, Next: &no}},
+			})
+			rd.req.Altitudes, rd.req.Minima = slices.Delete(slices.Clone(rd.req.Altitudes), i, i+1), ""
+			return
+		}
+	}
+}
+
 // eitherOf asks which of two altitudes a label has: "FAF 8200 or 8300", "DA 5340,
 // maybe 5430".
 func (rd *reading) eitherOf() {

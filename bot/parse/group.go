@@ -403,7 +403,7 @@ func (rd *reading) below(i int) int {
 	if w := rd.tokens[i].word; (w == "kuldegrader" || w == "minusgrader" || w == "frost") && rd.numberAt(next) && rd.tokens[next].sign == 0 && rd.tokens[next].value < 100 {
 		return rd.spelledSign(i, true) // kuldegrader 30
 	}
-	if rd.numberAt(next) && rd.tokens[next].sign < 0 {
+	if at := rd.overSmall(next); rd.numberAt(next) && rd.tokens[next].sign < 0 || rd.means(at) == minusWord && rd.minusFollows(at) {
 		rd.threshold = true // "is it below -25"
 		return next
 	}
@@ -411,6 +411,12 @@ func (rd *reading) below(i int) int {
 		rd.req.Sign = -1
 	}
 	return next
+}
+
+// minusFollows says that a figure stands behind the word for minus at i.
+func (rd *reading) minusFollows(i int) bool {
+	next := i + rd.tags[i].n
+	return rd.numberAt(next) && rd.tokens[next].sign == 0 || rd.numeral(next)
 }
 
 // withFigure is the last token of a word and the bare figure behind it.

@@ -153,9 +153,10 @@ func (a Altitude) labelled() string {
 // Clock is the time of day that a bare figure may be.
 func (a Altitude) Clock() (c Clock, ok bool) {
 	if a.likeTime() {
-		return clockDigits(a.figure())
+		c, ok = clockDigits(a.figure())
+		c.Zone, c.Unzoned = UTC, true
 	}
-	return c, false
+	return c, ok
 }
 
 // likeTime says that a bare figure reads as a time of day, too.

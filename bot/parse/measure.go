@@ -114,6 +114,9 @@ func (rd *reading) metricSight(i int) bool {
 // windAt is behind a wind that stands without its name, as in "320/04" and
 // "320/04g15"; 0 where there is none.
 func (rd *reading) windAt(i int) int {
+	if i+2 < len(rd.tokens) && rd.wordAt(i+1) == "at" && rd.tokens[i].value <= 360 && rd.numberAt(i+2) && len(rd.tokens[i].word) == 3 && len(rd.tokens[i+2].word) <= 2 && rd.tokens[i+2].sign == 0 && rd.tokens[i+2].unit == noUnit {
+		return i + 3 // 330 at 4
+	}
 	if i+2 >= len(rd.tokens) || rd.tokens[i+1].kind != sepToken || rd.text[rd.tokens[i+1].start] != '/' {
 		return 0
 	}

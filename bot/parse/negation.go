@@ -60,6 +60,12 @@ func (rd *reading) negate() {
 		}
 		from, both := rd.takenBefore(i)
 		to := i + n
+		if from < 0 && without.meaning == notWayWord && rd.wordAt(to) == "no" {
+			if next, _ := rd.thingAt(to + 1); next > 0 { // "vectors no vnav"
+				i += n - 1
+				continue
+			}
+		}
 		if from < 0 {
 			to, both = rd.takenBehind(to)
 		}
@@ -218,8 +224,8 @@ func (rd *reading) takenBefore(i int) (from int, both bool) {
 // thingBefore says that a thing stands before token i.
 func (rd *reading) thingBefore(i int) bool {
 	for s := max(0, i-3); s < i; s++ {
-		if n, _ := rd.thing(s); n > 0 && s+n == i {
-			return true
+		if n, without := rd.thing(s); n > 0 && s+n == i {
+			return without.meaning != notWayWord || rd.wordAt(i) != "no" // "vectors, no vnav"
 		}
 	}
 	return false

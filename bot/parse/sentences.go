@@ -83,6 +83,10 @@ func sayBygone(figure string) string {
 	return fmt.Sprintf("%s is of a time that has gone by. What is the temperature now?", figure)
 }
 
+func sayStandsTwice(figure string) string {
+	return fmt.Sprintf("%s stands there twice. Is it flown?", figure)
+}
+
 func sayTwoRules(a, b string) string {
 	return fmt.Sprintf("I see two rule sets, %s and %s. Which is to be used?", a, b)
 }

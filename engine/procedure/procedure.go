@@ -219,8 +219,8 @@ func boundsOf(points []Point) bounds {
 				b.intermediateFix, b.hasIF = p.Altitude, true
 			}
 		case p.Role.Opens():
-			if !b.hasInit || p.Altitude > b.highestInitial {
-				b.highestInitial, b.hasInit = p.Altitude, true
+			if top := max(p.Altitude, p.Upper); !b.hasInit || top > b.highestInitial {
+				b.highestInitial, b.hasInit = top, true
 			}
 		case p.Role.Minimum():
 			if !b.hasMin || p.Altitude < b.lowestMin {

@@ -85,6 +85,7 @@ func TestMisfits(t *testing.T) {
 		{"two final approach fixes", given(FinalFix, 6200, DecisionAltitude, 4400, FinalFix, 6300), 2, "FAF 6300: an approach has one final approach fix, and 6200 is given already"},
 		{"step below every minimum", given(StepDown, 4399, DecisionAltitude, 4400, MinimumDescent, 4520), 0, "step 4399 is below the minimums at 4400"},
 		{"step above every initial altitude", given(InitialFix, 9000, Hold, 9400, StepDown, 9401), 2, "step 9401 is above every initial altitude (highest 9400)"},
+		{"step above the upper bound of the initial altitude", []Point{{Role: InitialFix, Altitude: 7000, Upper: 9000, Meaning: Between}, {Role: StepDown, Altitude: 9001}}, 1, "step 9001 is above every initial altitude (highest 9000)"},
 		{"missed approach below the minimums", given(DecisionAltitude, 4400, MissedHold, 4399), 1, "missed 4399 is below the minimums at 4400"},
 		{"the crew's own label", []Point{{Role: FinalFix, Altitude: 6200}, {Label: "LNAV", Role: MinimumDescent, Altitude: 7000}}, 1, "LNAV 7000 is not below the final approach fix at 6200"},
 	} {
