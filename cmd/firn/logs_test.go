@@ -118,7 +118,7 @@ func TestFilesAreTheOwners(t *testing.T) {
 	cfg := `store: {path: data/firn.db}
 page: {listen: "127.0.0.1:0"}
 weather: [{kind: folder, path: weather}]
-stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25, time_zone: UTC, watch: {at: "` + begun() + `", window_hours: 24, channels: ["file:alerts"]}}]
+stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25, time_zone: UTC, watch: {at: "` + begun("UTC") + `", window_hours: 24, channels: ["file:alerts"]}}]
 `
 	for name, text := range map[string]string{
 		"config.yaml":           cfg,
@@ -196,4 +196,10 @@ func TestPathsStayInside(t *testing.T) {
 // begun is the hour at which a duty window of 24 hours began that is open now,
 // and goes on for long: an alert due within the hour before the next is left to
 // that.
-func begun() string { return time.Now().UTC().Add(-2 * time.Hour).Format("15:00") }
+func begun(zone string) string {
+	in, err := time.LoadLocation(zone)
+	if err != nil {
+		panic(err)
+	}
+	return time.Now().In(in).Add(-2 * time.Hour).Format("15:00")
+}

@@ -45,8 +45,17 @@ func TestScripts(t *testing.T) {
 			e.Setenv("AIRFIELDS", filepath.Join(filepath.Dir(filepath.Dir(sample)), "airports"))
 			return err
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"waitfor": waitFor, "waitok": waitOK},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"waitfor": waitFor, "waitok": waitOK, "begun": putBegun},
 	})
+}
+
+// putBegun puts the hour of a zone at which a duty window began for BEGUN in a file.
+func putBegun(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: begun ZONE FILE")
+	}
+	file := ts.MkAbs(args[1])
+	ts.Check(os.WriteFile(file, []byte(strings.ReplaceAll(ts.ReadFile(args[1]), "BEGUN", begun(args[0]))), 0o600))
 }
 
 // waitFor waits until a file has something in it, or the given text: what runs

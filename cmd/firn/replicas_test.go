@@ -51,7 +51,7 @@ func newCrew(t *testing.T, database, listener string) *crew {
 	c := &crew{t, t.TempDir(), database}
 	cfg := "weather: [{kind: folder, path: weather}]\npage: {listen: \"127.0.0.1:0\"" + listener + "}\nstore: {path: data/firn.db}\n" +
 		"alerts: {digest: false}\n" +
-		"stations: [{ident: XKLD, name: Kaldmoor, elevation_ft: 4802, restriction_c: -25, time_zone: Etc/UTC, watch: {at: \"" + begun() + "\", days: daily, window_hours: 24, channels: [page]}}]\n"
+		"stations: [{ident: XKLD, name: Kaldmoor, elevation_ft: 4802, restriction_c: -25, time_zone: Etc/UTC, watch: {at: \"" + begun("UTC") + "\", days: daily, window_hours: 24, channels: [page]}}]\n"
 	wx := "METAR XKLD {DDHHMM-7m}Z 00000KT 9999 FEW040 M29/M33 Q1034\n" +
 		"TAF XKLD {DDHHMM-30m}Z {DDHH-6h}/{DDHH+24h} 00000KT CAVOK TNM31/{DDHH}Z TNM31/{DDHH+9h}Z\n"
 	if err := os.Mkdir(filepath.Join(c.dir, "weather"), 0o700); err != nil {

@@ -47,6 +47,9 @@ const (
 	slackOdd    = "U0ODD"
 )
 
+// worldZone is the time zone of the bases.
+const worldZone = "America/Edmonton"
+
 // newWorld starts both doubles. The configuration has one cold base, whose
 // alert goes to both services, and Kari on duty.
 func newWorld(t *testing.T) *world {
@@ -93,9 +96,9 @@ stations:
     elevation_ft: 4802
     restriction_c: -25
     mountainous: true
-    time_zone: America/Edmonton
-    watch: {at: "06:00", days: daily, window_hours: 24, channels: ["slack:%s", "discord:%s", console, page]}
-`, slackCrew, w.discord.Guild(), w.discord.Channels()[0], slackKari, slackAlerts, w.discord.Channels()[1])
+    time_zone: %s
+    watch: {at: "%s", days: daily, window_hours: 24, channels: ["slack:%s", "discord:%s", console, page]}
+`, slackCrew, w.discord.Guild(), w.discord.Channels()[0], slackKari, worldZone, begun(worldZone), slackAlerts, w.discord.Channels()[1])
 	wx := "METAR XKLD {DDHHMM-7m}Z 00000KT 9999 FEW040 M29/M33 Q1034\n" +
 		"TAF XKLD {DDHHMM-30m}Z {DDHH-6h}/{DDHH+24h} 00000KT CAVOK TNM31/{DDHH}Z TNM31/{DDHH+9h}Z\n"
 	if err := os.Mkdir(filepath.Join(w.dir, "weather"), 0o700); err != nil {
@@ -113,8 +116,8 @@ stations:
 func (w *world) alsoCold(ident string, line, low int) {
 	w.Helper()
 	for name, text := range map[string]string{
-		"config.yaml": fmt.Sprintf("  - {ident: %s, elevation_ft: 3340, restriction_c: %d, time_zone: America/Edmonton, watch: {at: \"06:00\", days: daily, window_hours: 24, channels: [\"slack:%s\", \"discord:%s\"]}}\n",
-			ident, line, slackAlerts, w.discord.Channels()[1]),
+		"config.yaml": fmt.Sprintf("  - {ident: %s, elevation_ft: 3340, restriction_c: %d, time_zone: %s, watch: {at: \"%s\", days: daily, window_hours: 24, channels: [\"slack:%s\", \"discord:%s\"]}}\n",
+			ident, line, worldZone, begun(worldZone), slackAlerts, w.discord.Channels()[1]),
 		"weather/base.demo.txt": fmt.Sprintf("TAF %s {DDHHMM-30m}Z {DDHH-6h}/{DDHH+24h} 00000KT CAVOK TNM%02[2]d/{DDHH}Z TNM%02[2]d/{DDHH+9h}Z\n", ident, -low),
 	} {
 		path := filepath.Join(w.dir, name)
