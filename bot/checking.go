@@ -296,7 +296,7 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Resu
 	r, err := b.ports.Book.Make(ctx, made)
 	if err != nil {
 		b.log.ErrorContext(ctx, "answer not kept", "surface", m.Surface, "message", made.Message, "err", err)
-		w.reply.Cautions = append(slices.Clip(w.reply.Cautions), reply.Caution{Code: "not-kept", Text: "This answer could not be kept in the record."})
+		w.reply.Cautions = append(slices.Clip(w.reply.Cautions), reply.Caution{Code: reply.CodeNotKept, Text: "This answer could not be kept in the record."})
 		return w.reply
 	}
 	b.threads.made(key, r.Result)
@@ -344,7 +344,7 @@ func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, visits []
 	kept, err := b.ports.Book.Make(ctx, made)
 	if err != nil {
 		b.log.ErrorContext(ctx, "brief not kept", "surface", m.Surface, "message", made.Message, "err", err)
-		r.Cautions = append(slices.Clip(r.Cautions), reply.Caution{Code: "not-kept", Text: "This brief could not be kept in the record; nobody will say when its temperatures are passed."})
+		r.Cautions = append(slices.Clip(r.Cautions), reply.Caution{Code: reply.CodeNotKept, Text: "This brief could not be kept in the record; nobody will say when its temperatures are passed."})
 		return r
 	}
 	return b.ports.Book.Render(kept)

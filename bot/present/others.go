@@ -33,6 +33,11 @@ func brief(r reply.Reply) Document {
 		}
 		d.fold("arrival-"+strconv.Itoa(i+1), a.Station.Ident+" "+a.At.UTC().Format("15:04Z"), blocks)
 	}
+	for _, c := range r.Cautions {
+		if c.Code == reply.CodeNotKept { // the others are folded
+			d.add(Line{c.Text})
+		}
+	}
 	var all []Block
 	if len(r.Facts) > 0 {
 		all = append(all, List{Title: "Where it is from", Lines: r.Facts})

@@ -210,6 +210,10 @@ type Request struct {
 	Source string `json:"source,omitempty"`
 }
 
+// CodeNotKept is the caution's that the store has not taken the answer: it is shown
+// wherever the answer is, folded nowhere.
+const CodeNotKept = "not-kept"
+
 // Caution is one short caution.
 type Caution struct {
 	Code     string `json:"code"`

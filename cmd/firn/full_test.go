@@ -190,14 +190,14 @@ func TestFullDiskConsole(t *testing.T) {
 func TestChatWithoutStore(t *testing.T) {
 	t.Parallel()
 	var out, errs bytes.Buffer
-	h := host{stdin: strings.NewReader("XKLD -38 FAF 8200\nadd DA 5340\n"), stdout: &out, stderr: &errs, now: time.Now, getenv: func(key string) string {
+	h := host{stdin: strings.NewReader("XKLD -38 FAF 8200\nadd DA 5340\nbrief XKLD 1430\n"), stdout: &out, stderr: &errs, now: time.Now, getenv: func(key string) string {
 		return map[string]string{wiring.EnvDatabase: "postgres://firn@127.0.0.1:1/firn"}[key]
 	}}
 	if code := run(t.Context(), []string{"chat"}, h); code != exitAnswered {
 		t.Errorf("chat ends with %d", code)
 	}
-	if n := strings.Count(out.String(), "could not be kept"); n != 2 || !strings.Contains(out.String(), "9000   8200") || !strings.Contains(out.String(), "5470   5340") {
-		t.Errorf("it is said %d times, want 2, and both figures:\n%s", n, &out)
+	if n := strings.Count(out.String(), "could not be kept"); n != 3 || !strings.Contains(out.String(), "9000   8200") || !strings.Contains(out.String(), "5470   5340") {
+		t.Errorf("it is said %d times, want 3, and both figures:\n%s", n, &out)
 	}
 	if !strings.Contains(errs.String(), "connection refused") || !strings.Contains(errs.String(), "nothing of it is kept") {
 		t.Errorf("why it is so:\n%s", &errs)
