@@ -24,6 +24,7 @@ import (
 type Place struct {
 	Database string // its address, which holds a password
 	File     string
+	Flags    string // by which another command finds it, behind what is said to be typed
 }
 
 // String is the place for people: which database on which server, without who
@@ -89,7 +90,7 @@ func (p Place) Restore(ctx context.Context, from string, out, errs io.Writer) er
 	}
 	report, err := Restore(ctx, from, p.File)
 	if old, is := errors.AsType[OldError](err); is {
-		_, err := fmt.Fprintf(out, "%s is back, as an older firn wrote it (schema %d): firn serve of this version brings it up to date, then firn export --verify proves its history\n", p.File, old.Has)
+		_, err := fmt.Fprintf(out, "%s is back, as an older firn wrote it (schema %d): firn serve of this version brings it up to date, then firn export --verify%s proves its history\n", p.File, old.Has, p.Flags)
 		return err
 	}
 	if err != nil {

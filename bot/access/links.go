@@ -21,6 +21,7 @@ const Never = "never"
 type Links struct {
 	Store Store
 	Now   func() time.Time
+	Flags string // by which another command finds the store, behind what is said to be typed
 }
 
 // Order is what somebody's new link is to be.
@@ -75,7 +76,7 @@ func (l Links) Add(ctx context.Context, o Order) (secret string, err error) {
 	if has.Name != o.Name {
 		also = ", and " + o.Name + " reads like the same name"
 	}
-	return "", fmt.Errorf("%s has a link already%s; \"firn access rotate '%s'\" gives another, \"firn access revoke '%s'\" ends it", has.Name, also, has.Name, has.Name)
+	return "", fmt.Errorf("%s has a link already%s; \"firn access rotate '%s'%s\" gives another, \"firn access revoke '%s'%s\" ends it", has.Name, also, has.Name, l.Flags, has.Name, l.Flags)
 }
 
 // Of is the link of somebody, however the name is written: the one that was not
@@ -143,7 +144,7 @@ func (l Links) List(ctx context.Context, out io.Writer, life time.Duration) erro
 		return err
 	}
 	if len(all) == 0 {
-		_, err := fmt.Fprintln(out, "there are no links; \"firn access add NAME --scope ask\" makes one")
+		_, err := fmt.Fprintln(out, "there are no links; \"firn access add NAME --scope ask"+l.Flags+"\" makes one")
 		return err
 	}
 	open, err := l.Store.Sessions(ctx, l.Now(), l.Now().Add(-life))

@@ -57,6 +57,8 @@ type Doctor struct {
 	// where it says so itself.
 	Advice func(err error) string
 	Now    func() time.Time
+	// Flags are for commands that are to be typed: which configuration is looked at.
+	Flags string
 
 	ill bool
 }
@@ -267,7 +269,7 @@ func (d *Doctor) reach(ctx context.Context, a *App, on Machine) {
 		}
 	}
 	if good == 0 {
-		d.Sick("page", "people come in by links, and there is none: firn access add NAME makes one")
+		d.Sick("page", "people come in by links, and there is none: firn access add NAME%s makes one", d.Flags)
 		return
 	}
 	d.well("page", "people who have a link: %d", good)

@@ -59,7 +59,7 @@ func links(ctx context.Context, h host, at wiring.Places, how sqlstore.Opening) 
 		return nil, links, nil, err
 	}
 	fmt.Fprintln(h.stderr, "firn: the store is", place)
-	return l, access.Links{Store: s, Now: h.now}, func() { closed(h, s) }, nil
+	return l, access.Links{Store: s, Now: h.now, Flags: at.Flags()}, func() { closed(h, s) }, nil
 }
 
 // closed lets go of a store that a command opened by itself.

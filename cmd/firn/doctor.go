@@ -26,7 +26,7 @@ const slogNothing = slog.LevelError + 1
 
 // Run looks at everything and goes on after what is wrong.
 func (c *doctorCommand) Run(ctx context.Context, h host) error {
-	d := &app.Doctor{Advice: machine.Advice, Now: h.now, Print: func(m app.Mark, what, text string) {
+	d := &app.Doctor{Advice: machine.Advice, Now: h.now, Flags: c.Flags(), Print: func(m app.Mark, what, text string) {
 		fmt.Fprintf(h.stdout, "%-5s  %-8s  %s\n", m, what, text)
 	}}
 	machine.Env(h.getenv).Files([]string{wiring.EnvDatabase, wiring.EnvSlackApp, wiring.EnvSlackBot, wiring.EnvDiscord},

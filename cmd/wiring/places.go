@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"strings"
+	"unicode"
 
 	"firn/adapters/airportcsv"
 	"firn/adapters/files"
@@ -31,6 +33,24 @@ type Host struct {
 type Places struct {
 	Config string `help:"Configuration file; without it the demo region." placeholder:"FILE"`
 	Data   string `help:"Folder of what firn keeps, where the configuration names no store; else firn-data beside the configuration." placeholder:"FOLDER"`
+}
+
+// Flags are those that were given, as they stand behind a command that is to find
+// the same, with a space in front; empty where none were.
+func (p Places) Flags() string {
+	var b strings.Builder
+	for _, f := range [...][2]string{{"--config", p.Config}, {"--data", p.Data}} {
+		switch name, value := f[0], f[1]; {
+		case value == "":
+		case strings.ContainsFunc(value, func(r rune) bool {
+			return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !strings.ContainsRune("/._-+:@", r)
+		}):
+			b.WriteString(" " + name + " '" + strings.ReplaceAll(value, "'", `'\''`) + "'")
+		default:
+			b.WriteString(" " + name + " " + value)
+		}
+	}
+	return b.String()
 }
 
 // Loaded is a configuration with where its files are.
@@ -77,7 +97,9 @@ func (p Places) StoreAt(h Host) (sqlstore.Place, error) {
 	if err != nil {
 		return sqlstore.Place{}, err
 	}
-	return l.StoreAt(h)
+	at, err := l.StoreAt(h)
+	at.Flags = p.Flags()
+	return at, err
 }
 
 // defaultListen is the page's address where the configuration has none: on
