@@ -248,7 +248,7 @@ func (rd *reading) exchanged() {
 	if len(rd.exchanges) == 0 {
 		return
 	}
-	if len(r.Altitudes) <= rd.exchanges[len(rd.exchanges)-1] || len(r.Gone) > 0 || !rd.place() && (len(rd.exchanges) > 1 || len(r.Altitudes) > 2) {
+	if rd.exchanges[0] == 0 || len(r.Altitudes) <= rd.exchanges[len(rd.exchanges)-1] || len(r.Gone) > 0 || !rd.place() && (len(rd.exchanges) > 1 || len(r.Altitudes) > 2) {
 		rd.refuse(0, &Problem{Text: sayOneChange})
 		return
 	}
