@@ -250,7 +250,7 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 		if note != "" {
 			a.Unmet = append(a.Unmet, st.Ident+" "+note)
 		}
-		additive(points, p, sc.Guidance.Remote)
+		additive(points, p, sc.Guidance.Remote, 0)
 		b.path(&sc, p, points)
 		sc.Barred = sc.Bar(points)
 		res, err := at(c, points)

@@ -315,14 +315,19 @@ func (b *Bot) guidance(scene *reply.Scene, a *approach.Approach, req parse.Reque
 	scene.Guidance = g
 }
 
-// additive adds to minimums what the chart asks for with a remote source.
-func additive(points []procedure.Point, a *approach.Approach, remote reply.Remote) {
-	if a == nil || remote == reply.Local || a.RemoteAdditive == 0 {
+// additive adds to minimums what the chart asks for with a remote source: what the
+// crew reads there, in feet, else what is stored.
+func additive(points []procedure.Point, a *approach.Approach, remote reply.Remote, typed float64) {
+	ft := engine.Feet(typed)
+	if a != nil && typed == 0 {
+		ft = a.RemoteAdditive
+	}
+	if remote == reply.Local || ft == 0 {
 		return
 	}
 	for i := range points {
 		if points[i].Role.Minimum() {
-			points[i].Additive = a.RemoteAdditive
+			points[i].Additive = ft
 		}
 	}
 }
@@ -378,7 +383,7 @@ func (b *Bot) Usual(st *config.Station, a *approach.Approach) reply.UsualProcedu
 	var sc reply.Scene
 	b.guidance(&sc, a, parse.Request{}, st)
 	points := a.Points()
-	additive(points, a, sc.Guidance.Remote)
+	additive(points, a, sc.Guidance.Remote, 0)
 	return reply.UsualProcedure{Name: a.Name, Points: points, Guidance: sc.Guidance}
 }
 

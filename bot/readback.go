@@ -36,6 +36,11 @@ func (b *Bot) readBack(th *thread, next parse.Request, text string) *parse.Probl
 			return nil
 		}
 		of := slices.IndexFunc(th.gave, func(p pair) bool { return p.Fly == feet })
+		if more := earlier.Additive; of < 0 && more > 0 {
+			if i := slices.IndexFunc(th.gave, func(p pair) bool { return p.Chart+more == feet }); i >= 0 {
+				return &parse.Problem{Word: figure(a), Text: parse.AddedAlready(th.gave[i].Chart, more, th.gave[i].Fly), Either: true, Choices: published()}
+			}
+		}
 		if of < 0 {
 			continue // misread, perhaps
 		}
@@ -45,8 +50,12 @@ func (b *Bot) readBack(th *thread, next parse.Request, text string) *parse.Probl
 	if len(said) == 0 {
 		return nil
 	}
-	return &parse.Problem{Word: said[0], Text: parse.FlownAlready(said, chart), Either: true, Flown: true,
-		Choices: []parse.Choice{{Words: []string{"published", "charted", "chart", "add"}, Aside: true, Next: &parse.Request{Also: true}}}}
+	return &parse.Problem{Word: said[0], Text: parse.FlownAlready(said, chart), Either: true, Flown: true, Choices: published()}
+}
+
+// published is the answer that takes figures that were asked about for the chart's.
+func published() []parse.Choice {
+	return []parse.Choice{{Words: []string{"published", "charted", "chart", "add"}, Aside: true, Next: &parse.Request{Also: true}}}
 }
 
 // pair is what an answer makes of an altitude, in feet.

@@ -79,7 +79,7 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	if problem != nil {
 		return worked{}, problem, nil
 	}
-	additive(f.points, stored, scene.Guidance.Remote)
+	additive(f.points, stored, scene.Guidance.Remote, req.Additive)
 	in.Points = f.points
 	b.path(&scene, stored, f.points)
 	scene.Barred = scene.Bar(f.points)

@@ -110,7 +110,7 @@ func (r *Request) amendPlace(next Request) {
 		if r.Way.Fix != "" { // it is the other station's
 			r.Way = Way{}
 		}
-		r.Remote = ""
+		r.Remote, r.Additive = "", 0
 		r.HasElevation = false
 		// A report's temperature belongs to its own station.
 		if r.HasReport {
@@ -149,7 +149,7 @@ func (r *Request) amendChoices(next Request, done bool) {
 		}
 		if done && name != r.Procedure {
 			r.Altitudes = r.Altitudes[:0] // those of another approach
-			r.Minima, r.Without, r.Way = "", nil, Way{}
+			r.Minima, r.Without, r.Way, r.Additive = "", nil, Way{}, 0
 		}
 		if line, _, _ := strings.Cut(name, " "); !done && (line == "loc" || line == "ils") && slices.Contains(satelliteLines, r.Minima) {
 			r.NotUsed, r.Minima = append(slices.Clone(r.NotUsed), r.Minima), "" // "lnav", and then "loc 12"
@@ -165,6 +165,12 @@ func (r *Request) amendChoices(next Request, done bool) {
 	if next.Remote != "" {
 		r.Remote = next.Remote
 	}
+	if next.Additive > 0 {
+		r.Additive = next.Additive
+	}
+	if r.Remote == "no" {
+		r.Additive = 0
+	}
 	if next.Minima != "" && next.Also { // "and circling": of all lines
 		r.Minima = ""
 		r.Without = slices.DeleteFunc(slices.Clone(r.Without), func(line string) bool { return line == next.Minima })
@@ -177,6 +183,16 @@ func (r *Request) amendChoices(next Request, done bool) {
 		}
 		if !slices.Contains(r.Without, line) {
 			r.Without = append(slices.Clone(r.Without), line)
+		}
+	}
+	for _, a := range next.Altitudes { // a figure of a line that was left out is not lost
+		line := a.line()
+		if line == "" || next.Minima != "" {
+			continue
+		}
+		r.Without = slices.DeleteFunc(slices.Clone(r.Without), func(have string) bool { return have == line })
+		if r.Minima != line {
+			r.Minima = ""
 		}
 	}
 	switch next.Way.Kind {
@@ -364,6 +380,15 @@ func exchange(list []Altitude, gone, a Altitude) []Altitude {
 }
 
 func (a Altitude) same(b Altitude) bool { return a.Feet() == b.Feet() && a.Height == b.Height }
+
+// line is the line of minimums that the label of an altitude names; empty where it
+// names none.
+func (a Altitude) line() string {
+	if a.Role != procedure.Circling && (!a.Role.Minimum() || a.Label == "" || a.anyMinimum()) {
+		return ""
+	}
+	return chosenLine(phrase{role: a.Role, label: a.Label})
+}
 
 // anyMinimum says that an altitude is called a minimum, of no certain kind: "mins 5430".
 func (a Altitude) anyMinimum() bool { return a.Role.Minimum() && a.Label == "minimums" }

@@ -78,6 +78,9 @@ func (rd *reading) command() Verb {
 	if rd.hasVerb {
 		switch v := rd.lead; v {
 		case Help, Check, Add, Remove:
+			if v == Add && rd.onlyAdditive() {
+				break
+			}
 			if v == Remove && len(rd.req.Without) > 0 && len(rd.req.Gone) == 0 {
 				break // "drop the LNAV" takes a line away
 			}
@@ -106,7 +109,7 @@ func (rd *reading) command() Verb {
 		case Why, Picture, Card, Brief:
 			return v
 		case Add, Remove:
-			if !rd.place() {
+			if !rd.place() && !(v == Add && rd.onlyAdditive()) {
 				return v
 			}
 		case Log, Watch, Acknowledge, Snooze, Post, Withdraw, Check:

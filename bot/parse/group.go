@@ -242,6 +242,8 @@ func (rd *reading) mark(i int) {
 	case remoteWord:
 		req.Remote = p.label
 		rd.apart(i)
+	case additiveWord:
+		rd.apart(i)
 	case temperatureWord:
 		rd.outside = rd.hasVerb && rd.lead == Route && rd.tokens[i].word == "oat"
 	case limitWord:

@@ -120,6 +120,6 @@ func (r Request) choicesIn(o Request) bool {
 			return false
 		}
 	}
-	return same(o.SBAS, r.SBAS) && same(o.Compensated, r.Compensated) && same(o.Remote, r.Remote) && same(o.Minima, r.Minima) && same(o.Rules, r.Rules) &&
+	return same(o.SBAS, r.SBAS) && same(o.Compensated, r.Compensated) && same(o.Remote, r.Remote) && same(o.Minima, r.Minima) && same(o.Rules, r.Rules) && r.Additive == o.Additive &&
 		(r.Way == (Way{}) || r.Way == o.Way)
 }

@@ -66,6 +66,9 @@ func (r Request) AppendLine(b []byte) []byte {
 		}
 		return b
 	}
+	if r.Additive > 0 {
+		b = strconv.AppendFloat(append(b, ", additive "...), r.Additive, 'f', -1, 64)
+	}
 	if said && r.Way.Kind != Unsaid {
 		b = append(b, ',')
 	}

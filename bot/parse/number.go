@@ -20,6 +20,9 @@ func (rd *reading) number(i int) int {
 	if next := rd.noAltitude(i); next > 0 {
 		return next
 	}
+	if next := rd.additive(i); next > 0 {
+		return next
+	}
 	t := rd.tokens[i]
 	next := i + 1
 	if done, joined, n := rd.joinThousands(i); done {

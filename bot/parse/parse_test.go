@@ -556,6 +556,9 @@ func genRequest(t *rapid.T) Request {
 	if rapid.IntRange(0, 3).Draw(t, "says what it has") == 0 {
 		yes := []string{"", "yes", "no"}
 		req.SBAS, req.Compensated, req.Remote = rapid.SampledFrom(yes).Draw(t, "sbas"), rapid.SampledFrom(yes).Draw(t, "compensated"), rapid.SampledFrom(yes).Draw(t, "remote")
+		if req.Remote == "yes" {
+			req.Additive = float64(rapid.IntRange(0, 200).Draw(t, "additive"))
+		}
 	}
 	for range rapid.IntRange(0, 8).Draw(t, "altitudes") {
 		a := value("altitude")

@@ -168,6 +168,7 @@ type Request struct {
 	// no, or empty where the message does not say.
 	Compensated string
 	Remote      string   // whether the altimeter setting is another place's, the same way
+	Additive    float64  // what the chart adds to minimums with another place's setting, in feet; 0: not said
 	SBAS        string   // whether the aircraft has satellite vertical guidance, the same way
 	Minima      string   // the line of minimums that was chosen: lpv, lnav, lnav/vnav, lp, gls, ils, loc, circling
 	Without     []string // lines of minimums that are not flown, as in Minima
@@ -227,7 +228,7 @@ func (r Request) OffScale() bool {
 // Empty says that nothing was understood.
 func (r Request) Empty() bool {
 	return (r.Verb == Correct || r.Verb.Shows()) && r.Station == "" && !r.Swap && !r.HasElevation && !r.HasTemperature && !r.HasReport &&
-		len(r.Altitudes) == 0 && r.Rules == "" && r.Procedure == "" && r.Minima == "" && len(r.Without) == 0 && r.Way == (Way{}) && r.SBAS == "" && r.Compensated == "" && r.Remote == ""
+		len(r.Altitudes) == 0 && r.Rules == "" && r.Procedure == "" && r.Minima == "" && len(r.Without) == 0 && r.Way == (Way{}) && r.SBAS == "" && r.Compensated == "" && r.Remote == "" && r.Additive == 0
 }
 
 // Problem says which word of a message is wrong and the line to type

@@ -52,6 +52,12 @@ func FlownAlready(said, chart []string) string {
 	return fmt.Sprintf("Corrected already: %s; nothing more is added. If the chart shows that figure, say “published”.", strings.Join(pairs, ", "))
 }
 
+// AddedAlready says of a figure that it is the chart's with the additive in it, and
+// what comes of that in the cold.
+func AddedAlready(chart, additive, fly float64) string {
+	return fmt.Sprintf("%.0f is the chart's %.0f with the additive of %.0f ft, which is in already: in the cold fly %.0f. If the chart shows %.0f, say “published”.", chart+additive, chart, additive, fly, chart+additive)
+}
+
 // WhichArrival asks which of the briefed arrivals a time is of.
 func WhichArrival(clock string, stations []string) string {
 	return fmt.Sprintf("Which arrival is at %s: %s? Write the station with it.", clock, strings.Join(stations, " or "))

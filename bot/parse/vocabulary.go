@@ -38,14 +38,15 @@ const (
 	notCorrected  // departures, arrivals, assigned altitudes
 	compensatedWord
 	sbasWord
-	remoteWord  // whether the altimeter setting is another place's
-	wayWord     // vectors, traffic
-	viaWord     // a fix, or how to come in, follows
-	insideWord  // of vectors: the fix follows
-	fromWord    // of a step: its branch follows
-	limitWord   // at or above, at or below, between: how an altitude is flown
-	measureWord // a measurement whose figure follows
-	measureUnit // a measurement whose figure stands before it
+	additiveWord // what the chart adds with another place's setting
+	remoteWord   // whether the altimeter setting is another place's
+	wayWord      // vectors, traffic
+	viaWord      // a fix, or how to come in, follows
+	insideWord   // of vectors: the fix follows
+	fromWord     // of a step: its branch follows
+	limitWord    // at or above, at or below, between: how an altitude is flown
+	measureWord  // a measurement whose figure follows
+	measureUnit  // a measurement whose figure stands before it
 	categoryWord
 	andWord // adds, where it stands first
 	addWord
@@ -163,6 +164,8 @@ var vocabulary = slices.Concat(
 
 	said(remoteWord, "yes", "remote", "remote yes", "remote altimeter", "remote altimeter setting", "remote altimeter source", "remote setting", "remote source", "remote qnh", "remote altimetry"),
 	said(remoteWord, "no", "remote no", "local altimeter", "local altimeter setting", "local altimeter source", "local setting", "local source", "local qnh"),
+
+	said(additiveWord, "", "additive", "remote additive", "altimeter additive", "chart additive", "the additive", "charts additive", "chart's additive", "tillegg", "zuschlag", "majoration", "aditivo"),
 
 	said(elevationWord, "", "elev", "elevation", "field elev", "field elevation", "airport elevation", "airport elev", "apt elev", "ap elev",
 		"aerodrome elevation", "ad elev", "fe", "airfield elevation", "platzhohe", "flugplatzhohe", "ortshohe", "altitude du terrain", "altitude terrain", "elevation du terrain", "elevation terrain", "elevacion", "elevacion del campo", "altitud del campo", "flyplasshoyde", "flyplasshoyden", "plasshoyde", "elevazione"),
