@@ -573,7 +573,11 @@ func TestBrowserInjection(t *testing.T) {
 func TestBrowserDark(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous})
 	b := r.tab(t)
-	b.open("/board")
+	b.ask(goodLine)
+	b.until("the answer is there", b.reads("9000"))
+	verdict := func() string {
+		return b.js("(() => { const s = getComputedStyle(document.querySelector('.verdict')); return s.backgroundColor + ' ' + s.borderTopStyle; })()")
+	}
 	ground := func() string { return b.js("getComputedStyle(document.body).backgroundColor") }
 	b.scheme("light")
 	if got := ground(); got != "rgb(255, 255, 255)" {
@@ -582,6 +586,16 @@ func TestBrowserDark(t *testing.T) {
 	b.scheme("dark")
 	if got := ground(); got != "rgb(12, 16, 20)" {
 		t.Errorf("the dark ground is %s", got)
+	}
+	// A bar of light blinds in the dark.
+	const outline = "rgba(0, 0, 0, 0) solid"
+	if got := verdict(); got != outline {
+		t.Errorf("in the dark the verdict is %s, want an outline", got)
+	}
+	b.scheme("light")
+	b.do("document.documentElement.classList.add('red')")
+	if got := verdict(); got != outline {
+		t.Errorf("in dim red the verdict is %s, want an outline", got)
 	}
 }
 

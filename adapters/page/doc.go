@@ -11,7 +11,8 @@
 //   - talk.go: the cards of the conversations and the posts, and how they are kept
 //   - surface.go: the two ports
 //   - acts.go: forms sent, made into events for the dispatcher
-//   - views.go, records.go, procedures.go: the pages; find.go: the log's field
+//   - views.go, records.go, procedures.go: the pages; find.go: the log's field;
+//     mine.go: what waits for whom
 //   - card.go, board.go: what a reply and a base look like; basestate.go: the
 //     state that a base is in; boardpages.go: the board's page and a base's;
 //     known.go: what the board knows of them; look.go: dim red

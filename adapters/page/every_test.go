@@ -3,6 +3,9 @@ package page
 import (
 	_ "embed"
 	"encoding/json"
+	"maps"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -205,9 +208,9 @@ func TestBrowserEveryPage(t *testing.T) {
 	b.ask("XKLD rnav 31 -38")
 	b.until("the answer is there", b.reads("XIRTU"))
 	r.enters(t, "Bo Ek", recordOf(t, r.open(t, "Cy", ""), goodLine), "9000", "5470")
-	checked := 0
+	checked, links := 0, map[string]string{}
 	for _, p := range pages {
-		checked += b.audits(p, func() {
+		checked += b.audits(p, links, func() {
 			if p == "/#unkept" {
 				r.unkept(t)
 			}
@@ -218,6 +221,9 @@ func TestBrowserEveryPage(t *testing.T) {
 			}
 		})
 	}
+	delete(links, "/nothing")            // its own
+	delete(links, "/record/KALOMI-RUTA") // invented, to replace another
+	b.follow(links)
 	// Without a script all is unfolded, and the style is the same.
 	b.scripts(false)
 	for _, p := range pages[:len(pages)-1] {
@@ -252,12 +258,34 @@ func (b *tab) fits(p, how string) {
 	}
 }
 
-// audits opens a page and looks at it at every width and in every light.
-func (b *tab) audits(p string, open func()) (looks int) {
+// follow has the browser follow links, each of which stands on a page.
+func (b *tab) follow(links map[string]string) {
+	b.Helper()
+	all, _ := json.Marshal(slices.Sorted(maps.Keys(links)))
+	b.do("window.dead = null; (async () => { const dead = []; for (const at of " + string(all) + ") { const r = await fetch(at); await r.arrayBuffer(); if (!r.ok) dead.push(at); } window.dead = dead; })()")
+	b.until("all links are followed", "window.dead")
+	for _, at := range strings.Fields(b.js("window.dead.join(' ')")) {
+		b.Errorf("%s has a link to %s, which does not answer", links[at], at)
+	}
+	if len(links) < 20 {
+		b.Errorf("only %d links", len(links))
+	}
+}
+
+// audits opens a page and looks at it at every width and in every light; it notes
+// where its links lead, and those within it lead somewhere.
+func (b *tab) audits(p string, links map[string]string, open func()) (looks int) {
 	b.Helper()
 	b.window(390, 844, true)
 	b.scheme("light")
 	open()
+	const here = `[...document.querySelectorAll("a[href]")].filter((a) => a.origin === location.origin)`
+	if lost := b.js(here + `.filter((a) => a.hash && a.pathname === location.pathname && !document.getElementById(a.hash.slice(1))).map((a) => a.hash).join()`); lost != "" {
+		b.Errorf("%s: nothing is at %s", p, lost)
+	}
+	for _, at := range strings.Fields(b.js(here + `.map((a) => a.pathname + a.search).join(" ")`)) {
+		links[at] = p
+	}
 	b.do("document.querySelectorAll('details').forEach((d) => { d.open = true; }); document.querySelectorAll('.behind').forEach((d) => { d.hidden = false; })")
 	b.do(axe)
 	looks += b.audit(p+" on a phone", "")

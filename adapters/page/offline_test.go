@@ -103,6 +103,9 @@ func TestBrowserFrozen(t *testing.T) {
 	b.until("it is live", b.reads("Live."))
 	v.turn(true)
 	b.until("it is not live", b.reads("Not live since"))
+	if got := b.js("getComputedStyle(document.querySelector('.base > .is')).backgroundImage"); !strings.Contains(got, "gradient") {
+		t.Errorf("the states are not hatched but %s", got)
+	}
 	if got := b.js("getComputedStyle(document.querySelector('#line')).position + document.body.classList.contains('stale')"); got != "fixedtrue" {
 		t.Errorf("the line that says so is %s", got)
 	}
@@ -217,6 +220,11 @@ func TestBrowserFocus(t *testing.T) {
 	on("a slash goes to the line", "#text")
 	b.ask(goodLine)
 	on("an answer", "article")
+	b.open("/")
+	b.key(kb.Tab + kb.Tab)
+	on("the second stop is the way to it", ".skip + .skip")
+	b.key(kb.Enter)
+	on("the way to the latest answer", "#talk > article:first-child")
 	b.click(".named button")
 	on("a name is asked once", "#who")
 	b.called("Anna")
@@ -402,8 +410,8 @@ func TestBrowserOneScreen(t *testing.T) {
 	// On a wall the pages turn by themselves, and each base has its turn.
 	b.open("/board?wall")
 	b.until("there are pages", "document.querySelector('#leaf').textContent.startsWith('page ')")
-	if got := b.js("getComputedStyle(document.querySelector('.base')).fontSize + document.querySelectorAll('nav').length"); got != "28px0" {
-		t.Errorf("on a wall letters and menus are %s", got)
+	if got := b.js("getComputedStyle(document.querySelector('.base')).fontSize + document.querySelectorAll('nav').length + / 28px .*Z$/.test(' ' + getComputedStyle(document.querySelector('#clock')).fontSize + ' ' + document.querySelector('#clock').textContent)"); got != "28px0true" {
+		t.Errorf("on a wall letters, menus and the clock are %s", got)
 	}
 	b.do(`window.shown = new Set(); window.cut = ""; setInterval(() => {
 		for (const x of document.querySelectorAll(".bases > .base:not([hidden])")) window.shown.add(x.id);

@@ -652,6 +652,21 @@ func TestStops(t *testing.T) {
 	}
 }
 
+// TestOneShapeOneMeaning: no two states, verdicts or marks share a shape, and the
+// program's own is none of them.
+func TestOneShapeOneMeaning(t *testing.T) {
+	r := newRoom(t, roomOptions{})
+	of := map[string]string{string(r.page.assets["icon.svg"].data): "the program"}
+	same := map[string]string{"part-forecast": "no-forecast", "replaced": "expired"} // what is meant is the same
+	for _, is := range []string{"below", "near", "clear", "no-forecast", "part-forecast", "unchecked", "checked", "disagreed", "recompute", "expired", "replaced", "stop", "caution"} {
+		shape := r.page.part("shape", is)
+		if was := of[shape]; was != same[is] {
+			t.Errorf("%s has the shape of %q", is, was)
+		}
+		of[shape] = is
+	}
+}
+
 // TestLineIsWhole: after a follow-up the line to be changed is the whole
 // question; what was typed stays where it says all of it.
 func TestLineIsWhole(t *testing.T) {

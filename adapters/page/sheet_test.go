@@ -39,6 +39,14 @@ func (b *tab) picture() image.Image {
 	return img
 }
 
+// media shows pages as on paper, or as on a screen.
+func (b *tab) media(name string) {
+	b.Helper()
+	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: name}); err != nil {
+		b.Fatal(err)
+	}
+}
+
 func (b *tab) scripts(on bool) {
 	b.Helper()
 	if _, err := chromedp.Call(b.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: !on}); err != nil {
@@ -79,7 +87,7 @@ func sheet(rows [][]image.Image) image.Image {
 }
 
 // TestContactSheet writes every page at every width, light, dark and dim red,
-// with a script and without, side by side, a file a page:
+// with a script and without, side by side, and on paper, a file a page:
 //
 //	go test ./adapters/page -run ContactSheet -artifacts -outputdir DIR
 //
@@ -146,6 +154,14 @@ func (b *tab) contact(dir, p string, kept bool, open func()) {
 		}
 	}
 	b.scripts(true)
+	if kept && p != "/board?wall" { // as on paper of A4: its width without the margins, at 96 to the inch
+		b.window(726, 1055, false)
+		b.look("light")
+		open()
+		b.media("print")
+		all = append(all, []image.Image{b.picture()})
+		b.media("")
+	}
 	var out bytes.Buffer
 	if err := png.Encode(&out, sheet(all)); err != nil {
 		b.Fatal(err)
