@@ -85,7 +85,7 @@ func TestVerifySince(t *testing.T) {
 		if rep, err := record.Verify(t.Context(), s, head); err != nil || len(rep.Findings) > 0 {
 			t.Errorf("the head before it: %+v, %v", rep.Findings, err)
 		}
-		if rep, err := record.Verify(t.Context(), s, record.Head{Seq: 2}); err != nil || len(rep.Findings) != 1 || !strings.Contains(rep.Findings[0].Text, "went by the retention") {
+		if rep, err := record.Verify(t.Context(), s, record.Head{Seq: 2}); err != nil || len(rep.Findings) != 1 || !strings.Contains(rep.Findings[0].Text, "went by the retention") || !strings.Contains(rep.Findings[0].Text, "within retain_days somebody took") {
 			t.Errorf("an older head: %+v, %v", rep.Findings, err)
 		}
 	})
