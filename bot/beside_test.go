@@ -184,10 +184,10 @@ func TestPastedReportTooOld(t *testing.T) {
 		{"XKLD 151130Z 00000KT M38/M42 A2992", "", false},
 		{"XKLD 151030Z 00000KT M38/M42 A2992", "", true},
 		{"XKLD 150000Z 00000KT M38/M42 A2992", "", true},
-		{"XKLD 142359Z 00000KT M38/M42 A2992", "The report is 12 h old: what is the temperature now?", true},
-		{"XKLD 021200Z 00000KT M38/M42 A2992", "The report is 13 days old: what is the temperature now?", true},
+		{"XKLD 142359Z 00000KT M38/M42 A2992", "The report is 12 h old: what is the temperature now?", false},
+		{"XKLD 021200Z 00000KT M38/M42 A2992", "The report is 13 days old: what is the temperature now?", false},
 		{"XKLD 151230Z 00000KT M38/M42 A2992", "", false},
-		{"XKLD 151630Z 00000KT M38/M42 A2992", "The report is 30 days old: what is the temperature now?", true}, // the hour of last month
+		{"XKLD 151630Z 00000KT M38/M42 A2992", "The report is 30 days old: what is the temperature now?", false}, // the hour of last month
 	} {
 		r := askOf(t, newBot(t), c.report+"; FAF 7400 DA 5340 missed 10200")
 		var stops []string
@@ -200,6 +200,39 @@ func TestPastedReportTooOld(t *testing.T) {
 		}
 		if hasCaution(r, "old-report") != c.caution {
 			t.Errorf("%s: got %+v", c.report, r.Cautions)
+		}
+	}
+}
+
+// An altitude without a label at a field of which some segments are listed: its
+// row says that it depends on which it lies in, and nothing is asked for from it.
+func TestUnlabelledOfSomeSegments(t *testing.T) {
+	b := botOf(t, "stations: [{ident: XSLT, elevation_ft: 14, restriction_c: -12, segments: [final]}, {ident: XFRN, elevation_ft: 820, restriction_c: -22, segments: [initial, intermediate]}]\n")
+	r := say(t, b, "XSLT -15 individual 2400 500")
+	if a := r.Altitudes[0]; r.Call != nil || len(r.Requests) > 0 || a.State != "" || a.Required || a.CorrectedFt != 2690 || a.Mark != "if required" ||
+		!strings.Contains(a.Why, "required where it lies in a listed segment: final") || !hasCaution(r, "label-them") {
+		t.Errorf("got %+v, call %+v, cautions %+v", a, r.Call, r.Cautions)
+	}
+	r = say(t, b, "XFRN -25 individual 4200 1760") // before the final approach fix both are listed
+	if r.Call == nil || r.Call.When != "if 4200 is before the final approach fix" || !strings.Contains(r.Call.Text, "Request 4800 ") {
+		t.Errorf("got call %+v", r.Call)
+	}
+	if r = say(t, b, "XSLT -15 individual MDA 480"); hasCaution(r, "label-them") || r.Altitudes[0].State != reply.StateRequired {
+		t.Errorf("got %+v, %+v", r.Altitudes, r.Cautions)
+	}
+}
+
+// A tenth above the published temperature may be that temperature in a report,
+// which has whole degrees: it is said, and the figures stand. AIM 7-3-5 b has the
+// reported temperature.
+func TestTenthAboveTheLine(t *testing.T) {
+	b := botOf(t, "stations: [{ident: XRUN, elevation_ft: 4380, restriction_c: -10}, {ident: XDUL, elevation_ft: 45}]\n")
+	for text, want := range map[string]bool{
+		"XRUN -9.6 8200": true, "XRUN -9.5 8200": true, "XRUN -9.6": true, "XRUN -9.4 8200": false, "XRUN -9 8200": false,
+		"XRUN -10 8200": false, "XRUN -9.6 8200 strict": false, "XRUN -9.6 8200 icao": false, "XDUL -9.6 8200": false,
+	} {
+		if r := askOf(t, b, text); hasCaution(r, "whole-degree") != want || want && r.Required != reply.No {
+			t.Errorf("%s: required %v, %+v, want it said: %v", text, r.Required, r.Cautions, want)
 		}
 	}
 }
@@ -252,6 +285,9 @@ stations:
 		{"XSLT -15 individual FAF 1700 DA 480", "correct final", "Correction required: ", reply.Yes},
 		{"XRUN -25 individual DA 4580", "correct intermediate, final", "Correction required: ", reply.Yes},
 		{"XSLT -15 DA 480", "correct all segments", "Correction required: ", reply.Yes},
+		{"XRUN -25 individual 9000 4580", "correct intermediate, final", "Correction required: at or below", reply.Yes},
+		{"XRUN -25 individual FAF 6400, 4700", "correct intermediate, final", "Correction required: ", reply.Yes},
+		{"XRUN -19 individual 9000 4580", "no correction required", "No correction is required at this temperature", reply.No},
 		{"XSLT -5 strict MDA 480", "correct final, unverified rules", "Correction required: at or below 0 °C, final segment.", reply.Yes},
 		{"XSLT -5 strict FAF 1700", "none of these; correct final, unverified rules", "None of these altitudes; final: at or below 0 °C, final segment.", reply.No},
 	} {

@@ -140,7 +140,7 @@ func radio(scene *reply.Scene, res ruleset.Result, opt ruleset.CallOptions) (rul
 	if call, ok := scene.Set.CallFor(res, opt); ok {
 		scene.Call = &reply.Call{Way: call.Way, When: call.When, Text: call.Text, Spoken: call.Spoken, Source: call.Source}
 	}
-	return check, scene.Set.RequestsFor(asked)
+	return check, scene.Set.RequestsFor(asked, opt.Transition)
 }
 
 // everySegment is designated where nobody says which are.

@@ -23,6 +23,10 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 		out = append(out, typed...)
 	}
 	out = sc.guidanceCautions(out, res)
+	out = sc.lineCautions(out, res)
+	if byPlace(&res) {
+		out = append(out, Caution{Code: "label-them", Text: "Listed here: " + elsewhere(&res) + ". Labels (IF, FAF, DA) tell which of these altitudes are corrected."})
+	}
 	out = sc.tableCautions(out, res)
 	if corrects {
 		out = sc.trueCautions(out, res)
@@ -43,6 +47,16 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 	}
 	for i := own; i < len(out); i++ {
 		out[i].Standing = true
+	}
+	return out
+}
+
+// lineCautions are of a tenth above the published temperature. That is one of
+// reports (AIM 7-3-5 b), which have whole degrees.
+func (sc Scene) lineCautions(out []Caution, res ruleset.Result) []Caution {
+	whole := engine.Celsius(math.Ceil(float64(sc.Temperature.C) - 0.5)) // a half is the colder one
+	if sc.Restricted && sc.Set.AsksByRestriction() && res.Rule() < 0 && sc.Temperature.C > sc.Restriction && whole <= sc.Restriction {
+		out = append(out, Caution{Code: "whole-degree", Text: Degrees(sc.Temperature.C) + " °C may stand in a report as " + Degrees(whole) + " °C, at which a correction is required: go by the report."})
 	}
 	return out
 }
@@ -148,7 +162,7 @@ func (sc Scene) reportCautions(out []Caution) []Caution {
 		return out
 	}
 	m := t.Report
-	if t.AgeKnown && t.Age > Old {
+	if t.AgeKnown && t.Age > Old && !t.tooOld() { // that is a stop, which says it
 		out = append(out, Caution{Code: "old-report", Text: "The report is " + Age(t.Age) + "; get the latest before you fly on it."})
 	}
 	if t.AgeKnown && t.Age < -time.Hour {

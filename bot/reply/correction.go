@@ -150,7 +150,7 @@ func Status(sc Scene, res ruleset.Result) Reply {
 	if sc.Temperature.FromReport && strings.Contains(strings.ToUpper(sc.Temperature.Report.Raw), " RMK") {
 		r.Facts = append(r.Facts, "Behind RMK every number is the report's: type altitudes before the report, or behind a semicolon.")
 	}
-	r.Cautions = sc.reportCautions(nil)
+	r.Cautions = sc.lineCautions(sc.reportCautions(nil), res)
 	r.Source = sc.sourceLine()
 	return r
 }
@@ -216,6 +216,8 @@ func why(sc Scene, res ruleset.Result, l *ruleset.Line) string {
 	switch {
 	case l.Required:
 		asked = sc.Set.Require[l.Rule].Why
+	case l.ByPlace:
+		asked = "required where it lies in a listed segment: " + elsewhere(&res)
 	case l.State == ruleset.Unknown:
 		asked = "required or not: " + sc.notKnown()
 	}

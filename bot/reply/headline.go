@@ -2,6 +2,7 @@ package reply
 
 import (
 	"cmp"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -65,6 +66,11 @@ func (sc Scene) word(res ruleset.Result, b Barred, corrects bool) (long, short s
 	return "no correction required", "no correction"
 }
 
+// byPlace says that a line has no label to tell whether it is corrected.
+func byPlace(res *ruleset.Result) bool {
+	return slices.ContainsFunc(res.Lines, func(l ruleset.Line) bool { return l.ByPlace })
+}
+
 // elsewhere are the segments that the rule set asks for.
 func elsewhere(res *ruleset.Result) string {
 	var room [len(ruleset.Segments)]string
@@ -101,6 +107,8 @@ func (sc Scene) required(res *ruleset.Result) (long, short string) {
 		all = all && !left && (there || !typed || res.Asks(s))
 	}
 	switch {
+	case !labelled && byPlace(res):
+		return "correct " + elsewhere(res), "correct some"
 	case !labelled:
 		return "correct every altitude", "correct"
 	case all || len(names) == 0:

@@ -70,7 +70,7 @@ func BenchmarkRequests(b *testing.B) {
 		b.Run(s.ID, func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				s.RequestsFor(res)
+				s.RequestsFor(res, 0)
 			}
 		})
 	}

@@ -2,6 +2,7 @@ package ruleset
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"slices"
 	"sort"
@@ -9,6 +10,7 @@ import (
 
 	"firn/engine"
 	"firn/engine/correction"
+	"firn/engine/procedure"
 )
 
 // The ways in. Unlabelled is not one: it is the call of altitudes without a
@@ -158,9 +160,19 @@ type CallOptions struct {
 	Flown *Result
 }
 
-// transition is where flight levels begin in the United States (FAA AIM
+// flightLevels is where they begin in the United States (FAA AIM
 // 4-2-9).
-const transition engine.Altitude = 18000
+const flightLevels engine.Altitude = 18000
+
+// callOf is the rule set's call for a way; without one it is other.
+func (s *Set) callOf(way string, other *call) *call {
+	for i := range s.calls {
+		if slices.Contains(s.calls[i].Way, way) {
+			return &s.calls[i]
+		}
+	}
+	return other
+}
 
 // CallFor makes the call of a result; ok is false where the rule set has none
 // for the way, or nothing is to be said.
@@ -169,9 +181,7 @@ func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
 	if opt.Flown != nil {
 		f.res = *opt.Flown
 	}
-	if f.Transition == 0 {
-		f.Transition = transition
-	}
+	f.Transition = cmp.Or(f.Transition, flightLevels)
 	way := opt.Way
 	if l := f.unlabelled(); l != nil {
 		if way = WayUnlabelled; opt.Way == WayTraffic {
@@ -179,19 +189,17 @@ func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
 		}
 		f.at = l
 	}
-	var d *call
-	for i := range s.calls {
-		if slices.Contains(s.calls[i].Way, way) {
-			d = &s.calls[i]
-			break
-		}
-	}
+	d := s.callOf(way, nil)
 	if d == nil {
 		return Call{}, false
 	}
 	f.doc = d
 	if f.at == nil {
 		f.look(way)
+	}
+	if way == WayVia && f.at != nil && f.at.Role == procedure.Hold && f.at.Fix == f.Fix {
+		d = s.callOf(WayHold, d) // who comes in by the fix of a hold flies it
+		f.doc = d
 	}
 	var textRoom [256]byte
 	var spokenRoom [512]byte

@@ -172,6 +172,10 @@ func TestCalls(t *testing.T) {
 			"Request RNAV runway 31. Applying cold temperature corrections: 900 ft in the hold at XIMLO, 600 ft at XIRTU, 1200 ft on the missed approach."},
 		{"Canada, a hold that the crew does not come by", "canada", withPoints(kaldmoor(""), hold), CallOptions{Way: WayVectors}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
 			"Request RNAV runway 31. Applying cold temperature corrections: 600 ft at XIRTU, 1200 ft on the missed approach."},
+		{"Canada, via the fix of a hold", "canada", withPoints(kaldmoor(""), hold), CallOptions{Way: WayVia, Fix: "XIMLO"}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
+			"Request RNAV runway 31 via XIMLO. Applying cold temperature corrections: 900 ft at XIMLO, 600 ft at XIRTU, 1200 ft on the missed approach."},
+		{"Canada, via an initial fix before the hold", "canada", withPoints(kaldmoor(""), hold), CallOptions{Way: WayVia, Fix: "XEMBA"}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
+			"Request RNAV runway 31 via XEMBA. Applying cold temperature corrections: 600 ft at XIRTU, 1200 ft on the missed approach."},
 		{"ICAO", "icao", kaldmoor(""), CallOptions{Way: WayVectors}, "if a correction is required here, or you choose to correct: all or none, and tell ATC",
 			"Request RNAV runway 31 with cold temperature corrections: 8000 at XIRTU, 11400 on the missed approach."},
 		{"Canada, no controller", "canada", kaldmoor(""), CallOptions{Way: WayTraffic}, "if a correction is required here, or you choose to correct: all or none, and tell traffic",
@@ -209,6 +213,20 @@ func TestCalls(t *testing.T) {
 	c, _ := s.CallFor(evaluate(t, s, kaldmoor("")), CallOptions{Way: WayVectors, Name: rnav31.Name, SpokenName: rnav31.SpokenName, Air: rnav31.Air})
 	if want := "Request RNAV runway three one. For cold temperature request six hundred feet added to vectored altitudes, unable below eight thousand eight hundred until established; require one one thousand four hundred for the missed approach hold."; c.Spoken != want {
 		t.Errorf("got %s, want %s", c.Spoken, want)
+	}
+	// Where flight levels begin higher, 18 100 ft is an altitude like any other;
+	// where they begin is what is said to be one. 17 500 and the fix's 600 ft.
+	high := withPoints(kaldmoor(""), procedure.Point{Fix: "XIMLO", Role: procedure.InitialFix, Segment: procedure.Initial, Altitude: 17500})
+	for transition, want := range map[engine.Altitude]string{0: "altitude one eight one zero zero feet", 19000: "one eight thousand one hundred", 18100: "altitude one eight one zero zero feet"} {
+		res := evaluate(t, s, high)
+		c, _ := s.CallFor(res, CallOptions{Way: WayVia, Fix: "XIMLO", Transition: transition, Air: rnav31.Air})
+		if !strings.Contains(c.Spoken, "request "+want+" at XIMLO") {
+			t.Errorf("transition at %.0f: got %s, want %s", float64(transition), c.Spoken, want)
+		}
+		q := s.RequestsFor(res, transition)[0]
+		if want = strings.TrimPrefix(strings.TrimSuffix(want, " feet"), "altitude "); q.Spoken != "Request "+want+" feet for cold temperature operations." {
+			t.Errorf("transition at %.0f: got %s, want %s", float64(transition), q.Spoken, want)
+		}
 	}
 	// 600 ft and half a hundred are what the accurate equation asks for at 8265
 	// ft (650 / 0.188 over 4802, by hand).
@@ -293,7 +311,7 @@ func TestEveryCall(t *testing.T) {
 		sums := map[engine.Altitude]bool{}
 		for i := range res.Lines {
 			l := &res.Lines[i]
-			if !l.Report && (opt.Way != WayTraffic || flown.Lines[i].Correction == 0 || l.Lifted()) || asks && !l.Required || l.Meaning == procedure.AtOrBelow {
+			if !l.Report && (opt.Way != WayTraffic || flown.Lines[i].Correction == 0 || l.Lifted()) || asks && !l.Required && !l.ByPlace || l.Meaning == procedure.AtOrBelow {
 				continue
 			}
 			sums[engine.Altitude(upTo(float64(l.Correction), 100))] = true
@@ -339,7 +357,7 @@ func TestEveryCall(t *testing.T) {
 
 // requires says that something that air traffic control is told is required.
 func requires(res Result) bool {
-	return slices.ContainsFunc(res.Lines, func(l Line) bool { return l.Report && l.Required })
+	return slices.ContainsFunc(res.Lines, func(l Line) bool { return l.Report && (l.Required || l.ByPlace) })
 }
 
 // placed holds that an altitude is asked for at a row that the rule set
@@ -472,7 +490,7 @@ func refusal(t *rapid.T, s *Set, in Input, res Result, opt CallOptions, c Call, 
 func TestEveryRequest(t *testing.T) {
 	eachSet(t, func(t *rapid.T, s *Set, in Input) {
 		res := evaluate(t, s, in)
-		for _, q := range s.RequestsFor(res) {
+		for _, q := range s.RequestsFor(res, 0) {
 			if lower := strings.ToLower(q.Text); !requires(res) && (strings.Contains(lower, "unable") || strings.Contains(lower, "require ")) {
 				t.Errorf("%s: got %q where nothing is required", s.ID, q.Text)
 			}
@@ -536,11 +554,11 @@ func TestRefusalInsideTheStep(t *testing.T) {
 	s := builtinSet(t, "faa-all-segments")
 	for want, in := range map[string]Input{"inside XOLMI": kaldmoor(""), "inside XAVEN": withPoints(kaldmoor(""), step)} {
 		found := false
-		for _, q := range s.RequestsFor(evaluate(t, s, in)) {
+		for _, q := range s.RequestsFor(evaluate(t, s, in), 0) {
 			found = found || q.When == "if assigned lower before the final approach fix, "+want && strings.Contains(q.Text, "8000 ft")
 		}
 		if !found {
-			t.Errorf("nothing is refused %s: %+v", want, s.RequestsFor(evaluate(t, s, in)))
+			t.Errorf("nothing is refused %s: %+v", want, s.RequestsFor(evaluate(t, s, in), 0))
 		}
 	}
 }
@@ -556,7 +574,7 @@ func TestRequestsTellPlacesApart(t *testing.T) {
 	} {
 		s := builtinSet(t, set)
 		var all []string
-		for _, q := range s.RequestsFor(evaluate(t, s, in)) {
+		for _, q := range s.RequestsFor(evaluate(t, s, in), 0) {
 			all = append(all, q.Text)
 		}
 		if !slices.Contains(all, want) || set == "canada" && !slices.Contains(all, "Applying 1200 ft cold temperature correction at the missed approach hold, 11400 ft.") {

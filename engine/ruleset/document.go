@@ -289,6 +289,17 @@ func (s selector) has(p *procedure.Point, designated uint16) bool {
 	return false
 }
 
+// everySegment are those of an approach.
+const everySegment uint16 = 1<<procedure.Initial | 1<<procedure.Intermediate | 1<<procedure.Final | 1<<procedure.Missed
+
+// may says that has is true of a point only as far as is known: its segment is
+// not known, and some are not designated.
+func (s selector) may(p *procedure.Point, designated uint16) bool {
+	some := designated != 0 && designated&everySegment != everySegment
+	return s.designated && !s.all && p.Segment == procedure.NoSegment && some &&
+		s.roles&(1<<p.Role) == 0 && s.segments&(1<<p.Segment) == 0
+}
+
 func parseSelector(words []string) (selector, error) {
 	var s selector
 	for _, w := range words {

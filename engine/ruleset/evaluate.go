@@ -42,7 +42,7 @@ const (
 type State uint8
 
 // The states. Unknown is a line of which it cannot be known whether a
-// correction is required.
+// correction is required: the rule's temperature is not, or the line's segment.
 const (
 	Unknown State = iota
 	Required
@@ -63,6 +63,7 @@ type Line struct {
 	Corrected       engine.Altitude
 	UpperCorrected  engine.Altitude // only for Between
 	Required        bool
+	ByPlace         bool // required where it lies in a segment that is designated; it has no label to tell
 	State           State
 	Raised          int         // index of the line further in whose figure is flown, as its own is lower; -1: none
 	Rule            int         // which entry of Require asks for it; -1 when none
@@ -77,7 +78,7 @@ func (l *Line) Lifted() bool { return l.Note == Left && l.Raised >= 0 }
 // Result is a corrected approach.
 type Result struct {
 	Lines    []Line
-	Required bool // the rule set asks for a correction on at least one altitude
+	Required bool // the rule set asks for a correction on at least one altitude, or where it may lie
 	Unknown  bool // it does not, as far as is known; a temperature that is not known might
 	// ToldRequired says that what air traffic control is told is required; else
 	// the crew chooses, also where the rule set asks for a correction elsewhere.
@@ -150,6 +151,10 @@ func (s *Set) Evaluate(in Input) (Result, error) {
 			}
 			covered = true
 			open = open || unknown&(1<<j) != 0
+			if holds&(1<<j) != 0 && s.require[j].who.may(&l.Point, designated) {
+				l.ByPlace = true
+				continue
+			}
 			if holds&(1<<j) != 0 {
 				l.Required, l.Rule = true, s.require[j].rule
 				break
@@ -162,8 +167,9 @@ func (s *Set) Evaluate(in Input) (Result, error) {
 		if err := s.correct(l, in, refs); err != nil {
 			return Result{}, err
 		}
+		l.ByPlace = l.ByPlace && !l.Required && l.Correction > 0
 		l.State = stateOf(l, open)
-		res.Required = res.Required || l.Required
+		res.Required = res.Required || l.Required || l.ByPlace
 		res.Unknown = res.Unknown || l.State == Unknown
 	}
 	res.Unknown = res.Unknown && !res.Required
@@ -187,7 +193,7 @@ func stateOf(l *Line, open bool) State {
 		return Required
 	case l.Correction == 0:
 		return Unchanged
-	case open:
+	case open, l.ByPlace:
 		return Unknown
 	}
 	return Advised

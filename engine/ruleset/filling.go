@@ -343,10 +343,9 @@ func (f *filling) altitude(text, spoken []byte, a engine.Altitude) (_, _ []byte)
 	n := engine.Altitude(upTo(float64(a), 100))
 	if n >= f.Transition {
 		text, spoken = append(text, "altitude "...), append(spoken, "altitude "...)
-		return append(appendWhole(text, float64(n)), " ft"...), append(speech.AppendAltitude(spoken, n), " feet"...)
 	}
-	text, spoken = appendWhole(text, float64(n)), speech.AppendAltitude(spoken, n)
-	if len(f.Typed) > 0 { // beside metres a figure without its unit may be heard as metres
+	text, spoken = appendWhole(text, float64(n)), speech.AppendAltitudeBelow(spoken, n, f.Transition)
+	if n >= f.Transition || len(f.Typed) > 0 { // beside metres a figure without its unit may be heard as metres
 		text, spoken = append(text, " ft"...), append(spoken, " feet"...)
 	}
 	return text, spoken

@@ -79,6 +79,9 @@ func raise(lines []Line) {
 // field may be a minimum, and nothing is asked of air traffic control from it.
 const mayBeMinimum engine.Height = 1500
 
+// outside are the segments before the final approach fix.
+const outside uint16 = 1<<procedure.Initial | 1<<procedure.Intermediate
+
 // told marks what air traffic control is told: what the rule reports and
 // requires; where it requires nothing of that, what the crew may choose to
 // correct, all of it. Not what is only lifted. Of altitudes without a label it is
@@ -94,12 +97,15 @@ func (s *Set) told(res *Result, in Input, designated uint16) {
 	for i := range res.Lines {
 		l := &res.Lines[i]
 		l.Report = l.Correction > 0 && !l.Lifted() && (i == highest || !unlabelled(&l.Point) && s.report.has(&l.Point, designated))
-		res.ToldRequired = res.ToldRequired || l.Report && l.Required
+		if l.ByPlace && designated&outside != outside {
+			l.Report = false // before the final approach fix it need not be designated
+		}
+		res.ToldRequired = res.ToldRequired || l.Report && (l.Required || l.ByPlace)
 	}
 	for i := range res.Lines {
 		l := &res.Lines[i]
-		l.Report = l.Report && l.Required == res.ToldRequired
-		res.ToldUnknown = res.ToldUnknown || l.Report && l.State == Unknown
+		l.Report = l.Report && (l.Required || l.ByPlace) == res.ToldRequired
+		res.ToldUnknown = res.ToldUnknown || l.Report && l.State == Unknown && !l.ByPlace
 	}
 }
 

@@ -115,7 +115,7 @@ func TestEveryAnswer(t *testing.T) {
 		required := false
 		for i, l := range res.Lines {
 			name := fmt.Sprintf("%s: %s %.1f", s.ID, l.Role, float64(l.Altitude))
-			required = required || l.Required
+			required = required || l.Required || l.ByPlace
 			if l.Point != in.Points[i] {
 				t.Errorf("line %d: got %+v, want the point %+v", i, l.Point, in.Points[i])
 			}
@@ -139,7 +139,7 @@ func TestEveryAnswer(t *testing.T) {
 			if l.Meaning == procedure.Between && l.UpperCorrected < l.Corrected {
 				t.Errorf("%s to %.1f: got %v to %v, want the upper one no lower", name, float64(l.Upper), l.Corrected, l.UpperCorrected)
 			}
-			if l.Report && (l.Segment == procedure.Final || l.Correction == 0 || requires(res) && !l.Required) {
+			if l.Report && (l.Segment == procedure.Final || l.Correction == 0 || requires(res) && !l.Required && !l.ByPlace) {
 				t.Errorf("%s, segment %q: got reported, want not (correction %v, required %v of %v)", name, l.Segment, l.Correction, l.Required, res.Required)
 			}
 			if l.Required != (l.Rule >= 0) || l.Rule >= len(s.Require) {
@@ -218,7 +218,7 @@ func TestRequestsAreHighEnough(t *testing.T) {
 				told = append(told, &res.Lines[i])
 			}
 		}
-		requests := s.RequestsFor(res)
+		requests := s.RequestsFor(res, 0)
 		for _, q := range requests {
 			if q.When == "" || q.Text == "" || q.Spoken == "" || q.Source == "" {
 				t.Errorf("%s: got %+v, want when, text, spoken form and source", s.ID, q)

@@ -255,7 +255,7 @@ func TestMissoulaRequests(t *testing.T) {
 				Spoken: "Require final holding altitude, one two thousand six hundred feet on missed approach for cold temperature operations."},
 		}},
 	} {
-		sameRequests(t, set.RequestsFor(evaluate(t, set, exampleInput(t, rows, tt.outside))), tt.want)
+		sameRequests(t, set.RequestsFor(evaluate(t, set, exampleInput(t, rows, tt.outside)), 0), tt.want)
 	}
 }
 
@@ -299,7 +299,7 @@ func TestTransportCanadaExample(t *testing.T) {
 		}
 	}
 	// The amount is what the crew says: 4600 - 4000 and 3700 - 3300.
-	sameRequests(t, set.RequestsFor(res), []Request{
+	sameRequests(t, set.RequestsFor(res, 0), []Request{
 		{When: "with the approach clearance",
 			Text:   "Applying 600 ft cold temperature correction at the procedure turn, 4600 ft.",
 			Spoken: "Applying six hundred feet cold temperature correction at the procedure turn, four thousand six hundred feet."},
@@ -367,7 +367,7 @@ func TestRequests(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			s := builtinSet(t, tt.set)
 			var got []string
-			for _, r := range s.RequestsFor(evaluate(t, s, tt.in)) {
+			for _, r := range s.RequestsFor(evaluate(t, s, tt.in), 0) {
 				got = append(got, r.When+": "+r.Text)
 			}
 			if !slices.Equal(got, tt.want) {

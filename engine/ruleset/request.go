@@ -101,8 +101,9 @@ func parseSay(rest string, known map[string]field) (parts []part, err error) {
 // RequestsFor fills in the rule set's sentences for a result. Altitudes that
 // need no correction ask for nothing; a requested altitude is in whole
 // hundreds, rounded up, as air traffic control assigns them. A sentence names
-// a line and is its corrected altitude.
-func (s *Set) RequestsFor(res Result) []Request {
+// a line and is its corrected altitude. Below transition, zero is 18 000 ft, it is
+// spoken as altitudes are.
+func (s *Set) RequestsFor(res Result, transition engine.Altitude) []Request {
 	out := make([]Request, 0, len(s.requests))
 	for i := range s.requests {
 		r := &s.requests[i]
@@ -111,10 +112,10 @@ func (s *Set) RequestsFor(res Result) []Request {
 		}
 		switch r.Altitude {
 		case "initial-fixes", "told":
-			out = s.perAltitude(out, r, res)
+			out = s.perAltitude(out, r, res, transition)
 		default:
 			if l := pick(res, r.Altitude); l != nil {
-				q := s.fill(r, l, "")
+				q := s.fill(r, l, "", transition)
 				if r.Altitude == "final-fix" {
 					q.When += insideOf(res, l)
 				}
@@ -213,7 +214,7 @@ func higher(have, l *Line) *Line {
 
 // perAltitude says a sentence once for each different corrected altitude,
 // with the fixes that share it.
-func (s *Set) perAltitude(out []Request, r *request, res Result) []Request {
+func (s *Set) perAltitude(out []Request, r *request, res Result, transition engine.Altitude) []Request {
 	wanted := func(l *Line) bool {
 		if !asked(l) {
 			return false
@@ -243,7 +244,7 @@ func (s *Set) perAltitude(out []Request, r *request, res Result) []Request {
 			}
 		}
 		if first {
-			out = append(out, s.fill(r, l, orList(fixes)))
+			out = append(out, s.fill(r, l, orList(fixes), transition))
 		}
 	}
 	return out
@@ -291,7 +292,7 @@ func orList(names []string) string {
 	return strings.Join(names[:len(names)-1], ", ") + ", or " + names[len(names)-1]
 }
 
-func (s *Set) fill(r *request, l *Line, fixes string) Request {
+func (s *Set) fill(r *request, l *Line, fixes string, transition engine.Altitude) Request {
 	hundreds := engine.Altitude(upTo(float64(l.Corrected), 100))
 	amount := engine.Feet(engine.UpToFoot(float64(hundreds - l.Altitude)))
 	var writtenRoom [192]byte
@@ -301,7 +302,7 @@ func (s *Set) fill(r *request, l *Line, fixes string) Request {
 		switch p.field {
 		case fieldAltitude:
 			written = append(appendWhole(written, float64(hundreds)), " ft"...)
-			spoken = append(speech.AppendAltitude(spoken, hundreds), " feet"...)
+			spoken = append(speech.AppendAltitudeBelow(spoken, hundreds, transition), " feet"...)
 		case fieldAmount:
 			written = append(appendWhole(written, float64(amount)), " ft"...)
 			spoken = append(speech.AppendAmount(spoken, amount), " feet"...)

@@ -103,10 +103,10 @@ func TestThresholds(t *testing.T) {
 		{"all listed, at the restriction temperature", "faa-individual-segments", published(low(-12), -12, all...), noSector, toldOutside},
 		{"all listed, a tenth warmer", "faa-individual-segments", published(low(-11.9), -12, all...), "", toldOutside},
 		{"all listed, a tenth colder", "faa-individual-segments", published(low(-12.1), -12, all...), noSector, toldOutside},
-		{"initial listed", "faa-individual-segments", published(low(-12), -12, procedure.Initial), "TAA IAF PT hold IF other lower", "TAA IAF PT hold IF other"},
-		{"intermediate listed", "faa-individual-segments", published(low(-12), -12, procedure.Intermediate), "step FAF other lower", "step FAF other"},
-		{"final listed", "faa-individual-segments", published(low(-12), -12, procedure.Final), finalOnly, "other"},
-		{"missed listed", "faa-individual-segments", published(low(-12), -12, procedure.Missed), "missed other lower", "missed other"},
+		{"initial listed", "faa-individual-segments", published(low(-12), -12, procedure.Initial), "TAA IAF PT hold IF", "TAA IAF PT hold IF"},
+		{"intermediate listed", "faa-individual-segments", published(low(-12), -12, procedure.Intermediate), "step FAF", "step FAF"},
+		{"final listed", "faa-individual-segments", published(low(-12), -12, procedure.Final), "inner DA MDA circling", ""},
+		{"missed listed", "faa-individual-segments", published(low(-12), -12, procedure.Missed), "missed", "missed"},
 		{"none listed, no label", "faa-individual-segments", published(low(-12), -12), "other lower", "other"},
 		{"no restriction published, all listed", "faa-individual-segments", Input{Air: low(-45).Air, Designated: all, Points: low(-45).Points}, "", toldOutside},
 
@@ -225,6 +225,38 @@ func TestNotKnown(t *testing.T) {
 	}
 	if !builtinSet(t, "icao").Waits() || operated(t, "icao", -5).Waits() || builtinSet(t, "strict").Waits() {
 		t.Error("Waits: want icao alone, until it is given a threshold")
+	}
+}
+
+// An altitude without a label may lie in a segment that is listed, or in one that
+// is not: unless all are, it is not known whether it is corrected, and it is asked
+// for only where each segment before the final approach fix is.
+func TestUnlabelledAmongListedSegments(t *testing.T) {
+	every := Segments[:]
+	for _, tt := range []struct {
+		name   string
+		listed []procedure.Segment
+		at     engine.Celsius
+		state  State
+		told   bool
+	}{
+		{"all", every, -20, Required, true},
+		{"all before the final segment", every[:2], -20, Unknown, true},
+		{"the last two", every[2:], -20, Unknown, false},
+		{"one before the final segment", every[1:3], -20, Unknown, false},
+		{"one, warmer than published", every[1:3], -5, Advised, true},
+	} {
+		in := Input{Air: correction.Air{Temperature: tt.at, Source: 4380}, Restriction: -12, HasPublished: true, Designated: tt.listed,
+			Points: []procedure.Point{{Altitude: 9000}, {Altitude: 4580}}}
+		res := evaluate(t, builtinSet(t, "faa-individual-segments"), in)
+		for _, l := range res.Lines {
+			if l.State != tt.state || l.Required != (tt.state == Required) || l.Correction <= 0 || l.ByPlace != (tt.state == Unknown) {
+				t.Errorf("%s: %.0f: got state %d, required %v, correction %v, want state %d", tt.name, float64(l.Altitude), l.State, l.Required, l.Correction, tt.state)
+			}
+		}
+		if cold := tt.at == -20; res.Required != cold || res.Unknown || res.ToldUnknown || res.Lines[0].Report != tt.told || res.ToldRequired != (cold && tt.told) {
+			t.Errorf("%s: got %+v, want required %v, told %v", tt.name, res, cold, tt.told)
+		}
 	}
 }
 

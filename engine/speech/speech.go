@@ -58,13 +58,24 @@ func Altitude(ft engine.Altitude) string {
 }
 
 // AppendAltitude appends what Altitude says.
-func AppendAltitude(dst []byte, ft engine.Altitude) []byte { return appendFeet(dst, wholeFeet(ft)) }
+func AppendAltitude(dst []byte, ft engine.Altitude) []byte {
+	return AppendAltitudeBelow(dst, ft, 0)
+}
+
+// AppendAltitudeBelow is AppendAltitude where flight levels begin at another
+// altitude: one that is higher has whole hundreds below it said as such (ICAO
+// Annex 10 Vol II 5.2.1.4.1).
+func AppendAltitudeBelow(dst []byte, ft, begin engine.Altitude) []byte {
+	return appendFeet(dst, wholeFeet(ft), max(transition, wholeFeet(begin)))
+}
 
 // Amount says a number of feet to add, as Altitude says it.
 func Amount(ft engine.Feet) string { return string(AppendAmount(make([]byte, 0, room), ft)) }
 
 // AppendAmount appends what Amount says.
-func AppendAmount(dst []byte, ft engine.Feet) []byte { return appendFeet(dst, wholeFeet(ft)) }
+func AppendAmount(dst []byte, ft engine.Feet) []byte {
+	return appendFeet(dst, wholeFeet(ft), transition)
+}
 
 // Minimum says a decision or minimum descent altitude: always digit by digit,
 // "one three two zero". Source: FAA Order JO 7110.65 2-4-17 b3.
@@ -136,8 +147,8 @@ func AppendDigits(dst []byte, n int) []byte {
 
 func wholeFeet[T ~float64](ft T) int { return int(engine.UpToFoot(float64(ft))) }
 
-func appendFeet(dst []byte, n int) []byte {
-	if n <= 0 || n >= transition || n%100 != 0 {
+func appendFeet(dst []byte, n, begin int) []byte {
+	if n <= 0 || n >= begin || n%100 != 0 {
 		return AppendDigits(dst, n)
 	}
 	thousands, hundreds := n/1000, n/100%10
