@@ -19,22 +19,22 @@ import (
 
 // Message is what somebody wrote, as every surface hands it in.
 type Message struct {
-	Surface string // console, ...
-	Thread  string // where follow-ups belong; empty: none can come
-	User    string // as the record shows it
-	Person  string // the account, slack:U1, in the linked ones of the configuration; empty: no accounts
-	Via     string // tells the browser apart, where the surface takes whatever name is typed; else empty
-	Card    string // the surface's name of the card that the answer takes the place of; empty: it is a new one
-	Channel string // its address, slack:C01; empty where there is none
-	Direct  bool   // nobody but the person and the bot reads it
-	Own     bool   // what is asked is the person's own until it is posted
-	Aside   bool   // the answer is shown to the person alone, of what stands there: it is not kept, and nothing follows it
-	Heard   bool   // said where the bot takes part, and not to it: answered only where it reads whole, else forgotten
-	Unseen  bool   // the figures that it is about may be a screen away: a check asks with them first
-	Duty    bool   // the person may do what duty officers do: acknowledge, set an observation
-	ID      string // the surface's own; a repeated delivery has the same
-	Text    string
-	At      time.Time // when it came
+	Surface      string // console, ...
+	Thread       string // where follow-ups belong; empty: none can come
+	User         string // as the record shows it
+	Person       string // the account, slack:U1, in the linked ones of the configuration; empty: no accounts
+	Via          string // tells the browser apart, where the surface takes whatever name is typed; else empty
+	Card         string // the surface's name of the card that the answer takes the place of; empty: it is a new one
+	Channel      string // its address, slack:C01; empty where there is none
+	Direct       bool   // nobody but the person and the bot reads it
+	Own          bool   // what is asked is the person's own until it is posted
+	Aside        bool   // the answer is shown to the person alone, of what stands there: it is not kept, and nothing follows it
+	Heard        bool   // said where the bot takes part, and not to it: answered only where it reads whole, else forgotten
+	ConfirmFirst bool   // the figures that it is about may be a screen away: a check asks with them first
+	Duty         bool   // the person may do what duty officers do: acknowledge, set an observation
+	ID           string // the surface's own; a repeated delivery has the same
+	Text         string
+	At           time.Time // when it came
 }
 
 // Bot answers messages. Safe for use by several goroutines.

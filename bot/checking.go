@@ -59,7 +59,7 @@ func (b *Bot) checking(ctx context.Context, req parse.Request, m Message) (reply
 		return b.deed(ctx, r, req.Verb, record.Action{Kind: record.KindWithdrawn, By: personOf(m)})
 	}
 	d := record.Action{Kind: record.KindChecked, By: personOf(m), Entered: entered(req)}
-	if m.Unseen && d.Entered == nil && b.ports.Book.Would(r, d).Done {
+	if m.ConfirmFirst && d.Entered == nil && b.ports.Book.Would(r, d).Done {
 		return confirm(r), nil
 	}
 	return b.deed(ctx, r, req.Verb, d)

@@ -74,7 +74,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 		req = restored(th.before, th.request, req)
 	}
 	if req.Slot.Role != 0 && th.answered && !q.Asked {
-		if out.req, out.problem = labelled(th.request, req); out.req.Verb == parse.Correct {
+		if out.req, out.problem = withLabel(th.request, req); out.req.Verb == parse.Correct {
 			return out, r, false, nil
 		}
 	}
@@ -85,7 +85,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 	case problem != nil || req.Verb == parse.Note || req.Verb == parse.Repeat:
 		if list, a := th.request.Altitudes, b.reader.Answer(m.Text); a.Labels(len(list)) >= 0 { // "the first is the FAF"
 			one := parse.Request{Altitudes: list[a.Labels(len(list)):][:1]}
-			if next, p := labelled(one, parse.Request{Slot: a.Slot}); len(next.Gone) > 0 {
+			if next, p := withLabel(one, parse.Request{Slot: a.Slot}); len(next.Gone) > 0 {
 				return understood{req: next, problem: p}, r, false, nil
 			}
 		}
@@ -186,10 +186,10 @@ func relabelled(list []parse.Altitude, given []parse.Labeling) (out parse.Reques
 	return out
 }
 
-// labelled gives a label that was said alone to the altitude that was typed; it
+// withLabel gives a label that was said alone to the altitude that was typed; it
 // is asked which where there are more. Where none was typed, or one has the label,
 // the message asks for what is there.
-func labelled(earlier, said parse.Request) (parse.Request, *parse.Problem) {
+func withLabel(earlier, said parse.Request) (parse.Request, *parse.Problem) {
 	slot, names := said.Slot, []string{}
 	if holds := holdsOf(earlier.Altitudes); slot.Role == procedure.MissedHold && slot.Label == parse.MissedHoldLabel && len(holds) == 1 {
 		earlier.Altitudes = holds // "missed hold"

@@ -131,7 +131,7 @@ func TestConfirm(t *testing.T) {
 			address := "slack:" + strings.ToUpper(who)
 			out, err := r.bot.Handle(t.Context(), bot.Message{
 				Surface: "slack", Thread: "t", Channel: channel, User: who + " (" + address + ")", Person: address,
-				ID: "p" + strings.Repeat("i", r.n), Text: text, At: time.Now(), Unseen: unseen,
+				ID: "p" + strings.Repeat("i", r.n), Text: text, At: time.Now(), ConfirmFirst: unseen,
 			})
 			if err != nil {
 				t.Fatal(err)

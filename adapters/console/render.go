@@ -36,7 +36,7 @@ func Render(w io.Writer, r reply.Reply, style Style) error {
 	if style.Talk {
 		p.actions(r.Actions)
 	}
-	_, err := io.WriteString(w, harmless(p.b.String()))
+	_, err := io.WriteString(w, printable(p.b.String()))
 	return err
 }
 

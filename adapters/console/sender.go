@@ -76,9 +76,9 @@ func place(channel, key string) string { return channel + "\x00" + key }
 
 func number(n int) string { return fmt.Sprintf("post %d", n) }
 
-// harmless leaves out what a terminal would obey instead of showing: a post
+// printable leaves out what a terminal would obey instead of showing: a post
 // may hold text from elsewhere. Render's own codes stay.
-func harmless(s string) string {
+func printable(s string) string {
 	var b strings.Builder
 	b.Grow(len(s))
 	for s != "" {

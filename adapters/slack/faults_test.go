@@ -45,7 +45,7 @@ func (a *echo) Handle(ctx context.Context, m bot.Message) (reply.Reply, error) {
 		}
 	}
 	r := reply.Reply{Kind: reply.KindStatus, Facts: []string{"Heard " + m.Text + "."}}
-	if m.Unseen {
+	if m.ConfirmFirst {
 		r = reply.Ask(reply.Problem{Text: "The same figures?"})
 		r.Confirm, r.Altitudes = "KALOMI-RUTA", []reply.Row{{Label: "FAF", PublishedFt: 8200, CorrectionFt: 790, CorrectedFt: 8990}}
 		r.Actions = []reply.Action{{ID: reply.ActionConfirm, Label: "Check", Message: m.Text + reply.Confirmed}}

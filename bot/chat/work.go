@@ -29,9 +29,9 @@ func deed(text string) bool {
 	return v.OnDuty() || v == parse.Check || v == parse.Withdraw || v == parse.Post
 }
 
-// unseen says that a check may be of figures that the person does not have in
+// confirmFirst says that a check may be of figures that the person does not have in
 // sight: a button stands for a card that may be far up, and a command anywhere.
-func unseen(e Event, text string) bool {
+func confirmFirst(e Event, text string) bool {
 	pointed := e.Kind == Pressed || e.Kind == MessagePosted && e.Message == ""
 	return pointed && !e.Sure && parse.VerbOf(text) == parse.Check // reading costs, and comes last
 }
@@ -87,21 +87,21 @@ func (d *Dispatcher) workBy(ctx context.Context, answer handle, s Surface, e Eve
 // message is what the answerer is asked for an event.
 func (d *Dispatcher) message(s Surface, e Event, text string) bot.Message {
 	return bot.Message{
-		Surface: s.Name(),
-		Thread:  threadOf(e),
-		Aside:   e.Kind == Unfolded,
-		Heard:   e.Unmentioned,
-		User:    user(s, e.Person),
-		Person:  s.Name() + ":" + oneLine(e.Person.ID),
-		Via:     oneLine(e.Person.Via),
-		Channel: address(s, e.Place),
-		Direct:  e.Place.Direct,
-		Own:     e.Place.Direct && !e.Place.Open,
-		Unseen:  unseen(e, text),
-		Duty:    d.onDuty(s, e.Person),
-		ID:      e.ID,
-		Text:    text,
-		At:      e.At,
+		Surface:      s.Name(),
+		Thread:       threadOf(e),
+		Aside:        e.Kind == Unfolded,
+		Heard:        e.Unmentioned,
+		User:         user(s, e.Person),
+		Person:       s.Name() + ":" + oneLine(e.Person.ID),
+		Via:          oneLine(e.Person.Via),
+		Channel:      address(s, e.Place),
+		Direct:       e.Place.Direct,
+		Own:          e.Place.Direct && !e.Place.Open,
+		ConfirmFirst: confirmFirst(e, text),
+		Duty:         d.onDuty(s, e.Person),
+		ID:           e.ID,
+		Text:         text,
+		At:           e.At,
 	}
 }
 

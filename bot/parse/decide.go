@@ -201,7 +201,7 @@ func (rd *reading) pairs() {
 	}
 	if r.Verb == Correct && rd.place() && len(r.Altitudes) > 0 {
 		for _, a := range r.Gone {
-			r.NotUsed = append(r.NotUsed, a.labelled())
+			r.NotUsed = append(r.NotUsed, a.withLabel())
 		}
 		r.Gone = nil
 	}

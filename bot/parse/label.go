@@ -188,7 +188,7 @@ func unmatched(items []item, run []int) int {
 // namesLine takes the line of minimums behind a minimum that has none: "DA 5340
 // lnav/vnav".
 func (rd *reading) namesLine(p phrase) bool {
-	at := rd.labelled()
+	at := rd.labelBefore()
 	if at < 0 {
 		return false
 	}
@@ -201,10 +201,10 @@ func (rd *reading) namesLine(p phrase) bool {
 	return true
 }
 
-// labelled is the label before the figure just read, a fix may stand between
+// labelBefore is the label before the figure just read, a fix may stand between
 // them; -1 where it has none, or one that an unlabelled figure before both might
 // have as well.
-func (rd *reading) labelled() int {
+func (rd *reading) labelBefore() int {
 	kind := func(i int) itemKind {
 		if i < 0 {
 			return breakItem

@@ -173,7 +173,7 @@ func (rd *reading) label(i int) int {
 		return next // "if it is -38"
 	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && rd.anyWay() &&
 		(!behind && p.label != LieuLabel && (rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()) ||
-			(!behind || rd.labelled() >= 0) && rd.figured(p.role)):
+			(!behind || rd.labelBefore() >= 0) && rd.figured(p.role)):
 		rd.comesBy(p.role)
 		rd.apart(i)
 		return rd.behindItsFix(next)

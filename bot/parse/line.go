@@ -142,8 +142,8 @@ func (r Request) appendHas(b []byte, from int) (_ []byte, any bool) {
 	return b, any
 }
 
-// labelled is the figure with its label, as far as it has both.
-func (a Altitude) labelled() string {
+// withLabel is the figure with its label, as far as it has both.
+func (a Altitude) withLabel() string {
 	switch {
 	case a.Role == procedure.NoRole:
 		return a.figure()

@@ -38,22 +38,22 @@ func slipOf(word string) *phrase {
 			case far > limit || far > bestFar:
 			case far < bestFar:
 				best, bestFar, unsure = p, far, false
-			case best.meaning == small && harmless(p):
+			case best.meaning == small && mayBeMisspelt(p):
 				best = p
-			case p.meaning == small && harmless(best):
+			case p.meaning == small && mayBeMisspelt(best):
 			case best.meaning != p.meaning || best.label != p.label && p.meaning != small:
 				unsure = true
 			}
 		}
 	}
-	if best == nil || unsure || !harmless(best) {
+	if best == nil || unsure || !mayBeMisspelt(best) {
 		return nil
 	}
 	return best
 }
 
-// harmless says that a word may be read though it is misspelt.
-func harmless(p *phrase) bool {
+// mayBeMisspelt says that a word may be read though it is misspelt.
+func mayBeMisspelt(p *phrase) bool {
 	switch p.meaning {
 	case small, thanks, celsiusWord, fahrenheitWord, temperatureWord, approachNoun, measureWord, dayWord, weekdayWord, forecastWord, arriveWord, coldWord, pastWord, elevationWord, latestWord:
 		return true

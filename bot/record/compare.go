@@ -35,9 +35,9 @@ func Compare(n Number, entered float64) Compared {
 }
 
 // name is the altitude as people say it.
-func (c Compared) name() string { return labelled(c.Label, c.PublishedFt) }
+func (c Compared) name() string { return altitudeName(c.Label, c.PublishedFt) }
 
-func labelled(label string, published float64) string {
+func altitudeName(label string, published float64) string {
 	if label == "" {
 		return feet(published)
 	}

@@ -212,7 +212,7 @@ func (r Record) asks() string {
 func (r Record) names() []string {
 	names := make([]string, len(r.Numbers))
 	for i, n := range r.Numbers {
-		names[i] = labelled(n.Label, n.PublishedFt)
+		names[i] = altitudeName(n.Label, n.PublishedFt)
 	}
 	return names
 }

@@ -99,7 +99,7 @@ func Notice(r Record, w Weather, then Figures, set Settings) (changed bool, text
 	for i, n := range r.Numbers {
 		t, there := then.number(i, n, len(r.Numbers))
 		if there && math.Abs(t.CorrectedFt-n.CorrectedFt) > noise {
-			what = append(what, fmt.Sprintf("%s: %s becomes %s", labelled(n.Label, n.PublishedFt), feet(n.CorrectedFt), feet(t.CorrectedFt)))
+			what = append(what, fmt.Sprintf("%s: %s becomes %s", altitudeName(n.Label, n.PublishedFt), feet(n.CorrectedFt), feet(t.CorrectedFt)))
 		}
 	}
 	if r.Restriction.OK && passes(was, w.C, engine.Celsius(r.Restriction.Value), set.Step) {

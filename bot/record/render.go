@@ -172,7 +172,7 @@ func Line(r Record, now time.Time, set Settings) string {
 		if i > 0 {
 			sep = ";"
 		}
-		b = fmt.Appendf(b, "%s %s to %s", sep, labelled(n.Label, n.PublishedFt), feet(n.CorrectedFt))
+		b = fmt.Appendf(b, "%s %s to %s", sep, altitudeName(n.Label, n.PublishedFt), feet(n.CorrectedFt))
 	}
 	for _, s := range r.Reply.Stops { // a line that is left out is left out for a reason
 		b = fmt.Appendf(b, ". %s", strings.TrimSuffix(s.Text, "."))

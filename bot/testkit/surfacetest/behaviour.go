@@ -111,7 +111,7 @@ func confirms(t *testing.T, d Driver) {
 		r.Press(t, asked[0], reply.ActionConfirm, by)
 	}
 	r.await(t, heard(line))
-	if m := r.parrot.heard(); m.Unseen || m.Text != line || !strings.Contains(m.Person, by.ID) {
+	if m := r.parrot.heard(); m.ConfirmFirst || m.Text != line || !strings.Contains(m.Person, by.ID) {
 		t.Errorf("checked by %+v", m)
 	}
 	r.sound(t)

@@ -345,7 +345,7 @@ func (p *parrot) Handle(ctx context.Context, m bot.Message) (reply.Reply, error)
 			r.Enter.Altitudes = append(r.Enter.Altitudes, fmt.Sprintf("step HOLMA %d", 9000-100*i))
 		}
 	case "check":
-		if r.Headline, r.Facts = heard(m.Text), []string{heard(m.Text)}; m.Unseen {
+		if r.Headline, r.Facts = heard(m.Text), []string{heard(m.Text)}; m.ConfirmFirst {
 			r = reply.Ask(reply.Problem{Text: "The same figures?"})
 			r.Confirm = mark
 			r.Stops = []reply.Stop{{Code: "baro-limit", Text: "LNAV/VNAV is not usable."}}
