@@ -626,6 +626,11 @@ func TestBrowserPrint(t *testing.T) {
 	if got := b.js(pressed); got != "" {
 		t.Errorf("on the paper of the board there is %s", got)
 	}
+	b.window(726, 1055, false) // of A4 without its margins, at 96 to the inch
+	if got := b.js("[...document.querySelectorAll('.base')].filter((r) => r.getBoundingClientRect().height > 60).map((r) => r.innerText.replace(/\\s+/g, ' ')).join('; ')"); got != "" {
+		t.Errorf("on the paper of the board a base has more than three lines: %s", got)
+	}
+	b.window(1280, 900, false)
 	r.page.Show(boardOf(), time.Now())
 	b.open("/base/XKLD") // its picture, and not the same in words on a second sheet
 	if got := b.js("document.querySelector('.drawn svg').getBoundingClientRect().width > 0 && ![...document.querySelectorAll('.drawn details')].some((e) => e.checkVisibility())"); got != "true" {

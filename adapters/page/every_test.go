@@ -35,7 +35,7 @@ func everyPage(t testing.TB, r *crewRoom, b *tab) []string {
 	t.Helper()
 	r.alert(t, 1, "Cold alert: XKLD Kaldmoor. At or below the restriction temperature, −25 °C.", "Lowest −31 °C.")
 	r.alert(t, 2, "Cold alert, amended: XKLD Kaldmoor.")
-	digest := reply.Reply{Kind: reply.KindDigest, Facts: []string{"Cold watch, Thu 15 Jan."}, Actions: []reply.Action{{ID: "ack", Label: "Acknowledge all", Message: "ack"}, {ID: "snooze", Label: "Snooze 2 h", Message: "snooze 2h"}}}
+	digest := reply.Reply{Kind: reply.KindDigest, Headline: "1 at or below: XKLD −31", Facts: []string{"Cold watch, Thu 15 Jan."}, Actions: []reply.Action{{ID: "ack", Label: "Acknowledge all", Message: "ack"}, {ID: "snooze", Label: "Snooze 2 h", Message: "snooze 2h"}}}
 	for _, ident := range []string{"XKLD", "XHGH", "XRUN"} { // a button for each base
 		digest.Actions = append(digest.Actions, reply.Action{ID: "ack " + ident, Label: "Seen " + ident, Message: "ack " + ident})
 	}
