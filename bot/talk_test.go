@@ -17,9 +17,9 @@ import (
 // TestTalkChangesNothing: whatever thread there is, talk in it leaves the next
 // follow-up as it was.
 func TestTalkChangesNothing(t *testing.T) {
-	starts := []string{"XKLD -38 8200 7400", "XKLD 38 8200", "-38 8200", "XKLD -38 FAF 7400 DA 5340", "XKLE -38 8200", "XKLD 8200", "garble", "brief XKLD"}
-	follow := []string{"-41", "minus", "add DA 5340", "XKLD", "8200", "why", "FAF 8000", "icao", "yes"}
-	talk := []string{"thanks", "ok", "roger", "👍", "lol", "blah blah", "no", "help", "rules", "what about it", "nice one mate", "hmm"}
+	starts := []string{"XKLD -38 8200 7400", "XKLD 38 8200", "-38 8200", "XKLD -38 FAF 7400 DA 5340", "XKLE -38 8200", "XKLD 8200", "garble", "brief XKLD", "XKLD -38 additive 80, DA 5340", "XKLD -38 FAF 7400 DA 5340 lnav"}
+	follow := []string{"swap them", "5340 was right", "both", "keep it", "gs is back", "8000?", "additive 60", "-41", "minus", "add DA 5340", "XKLD", "8200", "why", "FAF 8000", "icao", "yes"}
+	talk := []string{"thanks", "ok", "roger", "👍", "lol", "blah blah", "no", "help", "rules", "what about it", "nice one mate", "hmm", "hold on", "agreed thx"}
 	talker = newBot(t)
 	rapid.Check(t, func(t *rapid.T) {
 		start := rapid.SampledFrom(starts).Draw(t, "start")
@@ -35,8 +35,8 @@ func TestTalkChangesNothing(t *testing.T) {
 // TestCompleteStandsAlone: a message that is complete is read the same in any
 // thread.
 func TestCompleteStandsAlone(t *testing.T) {
-	starts := []string{"XKLD -38 8200 7400", "XKLD 38 8200", "-38 8200", "XRUN -38 FAF 7400 DA 5340 icao", "XKLE -38 8200", "XKLD 8200", "why XKLD -38 9000", "brief XKLD"}
-	whole := []string{"XRUN -30 9000", "XKLD -41 FAF 8200, DA 5400", "-38 elev 4802 8200", "XKLD -38 8200 7400 icao", "why XRUN -30 9000", "ok and XRUN -30 9000 please", "XSLT -14 MDA 480"}
+	starts := []string{"XKLD -38 8200 7400", "XKLD 38 8200", "-38 8200", "XRUN -38 FAF 7400 DA 5340 icao", "XKLE -38 8200", "XKLD 8200", "why XKLD -38 9000", "brief XKLD", "XKLD -38 additive 80, DA 5340", "XKLD -38 FAF 7400 DA 5340 lnav"}
+	whole := []string{"XKLD -38 DA 5340 remote", "XKLD -38 additive 60, DA 5340", "XKLD -38 FAF 8000 DA 5470","XRUN -30 9000", "XKLD -41 FAF 8200, DA 5400", "-38 elev 4802 8200", "XKLD -38 8200 7400 icao", "why XRUN -30 9000", "ok and XRUN -30 9000 please", "XSLT -14 MDA 480"}
 	talker = newBot(t)
 	rapid.Check(t, func(t *rapid.T) {
 		text := rapid.SampledFrom(whole).Draw(t, "message")
@@ -52,7 +52,7 @@ func TestCompleteStandsAlone(t *testing.T) {
 // there before, or it is asked about.
 func TestFollowUpsLoseNothing(t *testing.T) {
 	starts := map[string][]int{"XKLD -38 8200 7400": {8200, 7400}, "XKLD -38 FAF 7400 DA 5340": {7400, 5340}, "XKLD -38 IF 8200 FAF 7400 missed 10200": {8200, 7400, 10200}, "XKLD -38 8200 7400 blah": {8200, 7400}}
-	forms := []string{"and %d", "also %d", "step %d", "missed %d", "add %d", "%d too", "plus %d", "and the missed %d hold", "iaf %d", "legg til %d", "und noch %d", "y %d", "if %d", "pt %d", "and IAF XADLO %d"}
+	forms := []string{"and %d", "also %d", "step %d", "missed %d", "add %d", "%d too", "plus %d", "and the missed %d hold", "iaf %d", "legg til %d", "und noch %d", "y %d", "if %d", "pt %d", "and IAF XADLO %d", "circling %d", "mins %d", "and lnav %d"}
 	names := slices.Sorted(maps.Keys(starts))
 	talker = newBot(t)
 	rapid.Check(t, func(t *rapid.T) {
