@@ -36,7 +36,7 @@ func TestTalkChangesNothing(t *testing.T) {
 // thread.
 func TestCompleteStandsAlone(t *testing.T) {
 	starts := []string{"XKLD -38 8200 7400", "XKLD 38 8200", "-38 8200", "XRUN -38 FAF 7400 DA 5340 icao", "XKLE -38 8200", "XKLD 8200", "why XKLD -38 9000", "brief XKLD", "XKLD -38 additive 80, DA 5340", "XKLD -38 FAF 7400 DA 5340 lnav"}
-	whole := []string{"XKLD -38 DA 5340 remote", "XKLD -38 additive 60, DA 5340", "XKLD -38 FAF 8000 DA 5470","XRUN -30 9000", "XKLD -41 FAF 8200, DA 5400", "-38 elev 4802 8200", "XKLD -38 8200 7400 icao", "why XRUN -30 9000", "ok and XRUN -30 9000 please", "XSLT -14 MDA 480"}
+	whole := []string{"XKLD -38 DA 5340 remote", "XKLD -38 additive 60, DA 5340", "XKLD -38 FAF 8000 DA 5470", "XRUN -30 9000", "XKLD -41 FAF 8200, DA 5400", "-38 elev 4802 8200", "XKLD -38 8200 7400 icao", "why XRUN -30 9000", "ok and XRUN -30 9000 please", "XSLT -14 MDA 480"}
 	talker = newBot(t)
 	rapid.Check(t, func(t *rapid.T) {
 		text := rapid.SampledFrom(whole).Draw(t, "message")
