@@ -161,8 +161,9 @@ func (r *request) showAsk(v askView) {
 	latest := ""
 	if len(v.Cards) > 0 {
 		latest = v.Cards[0].ID
-		if v.Line == "" && v.Again == "" && v.Cards[0].Fix == nil {
-			if asked := slices.IndexFunc(v.Cards, func(c cardView) bool { return c.Line != "" }); asked >= 0 {
+		if v.Line == "" && v.Again == "" {
+			asked := slices.IndexFunc(v.Cards, func(c cardView) bool { return c.Line != "" || c.Fix != nil })
+			if asked >= 0 && v.Cards[asked].Fix == nil {
 				v.Line = v.Cards[asked].Line // to be changed
 			}
 		}
