@@ -24,7 +24,7 @@ var smallWords = []string{
 	"at", "for", "of", "on", "to", "by", "with", "as", "per", "into", "about", "around", "approx", "approximately", "roughly", "near", "with a", "using",
 	"correct", "correction", "corrections", "corrected", "cold", "cold temp", "cold temperature", "cold weather", "altitude", "altitudes", "alt", "alts", "alt's", "station", "field", "airport", "apt", "temp correction", "temp corrections",
 	"ask", "wx", "weather", "metar", "speci", "report", "reports", "reported", "reporting", "says", "said", "tower", "atc", "awos", "asos", "observed at", "outside", "out there", "out", "up here", "down there", "today's", "todays",
-	"fly", "flying", "flown", "flight", "going", "go", "heading", "inbound", "shooting", "shoot", "using", "planning", "plan", "planned", "expect", "expecting", "expected", "cleared", "clearing", "briefed", "doing", "coming", "into",
+	"fly", "flying", "flown", "flight", "going", "go", "heading", "inbound", "shooting", "shoot", "using", "planning", "plan", "planned", "expect", "expecting", "expected", "clearing", "briefed", "doing", "coming", "into",
 	"on arrival", "new", "temp is", "temp's", "dropped", "dropped to", "fell", "fell to", "went", "down to", "up to", "changed", "changed to", "gone", "gone to", "is now", "now is",
 	"published", "charted", "chart", "charts", "plate", "hello there", "good day", "crew", "captain", "fo", "btw", "again", "back", "still", "only", "even", "really", "very", "much", "more", "any", "some", "each", "every", "both", "either",
 	"add to", "what do i add to", "what do we add to", "how much", "how much do i add to", "whats the add for", "apply", "applied", "applicable", "required", "require", "necessary", "anything", "something", "thing", "things", "stuff",
