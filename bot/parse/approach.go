@@ -217,7 +217,7 @@ func (n *approachName) takesLetter(rd *reading, j int) bool {
 	if n.runway == "" {
 		return (len(n.kinds) > 0 || n.noun && rd.letterAt(j)) && (rd.tokens[j].word != "m" || rd.runwayAt(j+1)) // "m 38" is a minus
 	}
-	if strings.Contains("suw", rd.tokens[j].word) && j+1 < len(rd.tokens) && rd.tokens[j+1].kind == wordToken {
+	if strings.Contains("suw", rd.tokens[j].word) && j+1 < len(rd.tokens) && rd.tokens[j+1].kind == wordToken && rd.means(j+1) != kindWord && rd.means(j+1) != lineWord {
 		return false // "ils 12 w temp -22"
 	}
 	return strings.Contains("suvwxyz", rd.tokens[j].word)
