@@ -177,6 +177,9 @@ func (r *Request) amendChoices(next Request, done bool) {
 	} else if next.Minima != "" {
 		r.Minima, r.Without = next.Minima, nil
 	}
+	if next.StraightIn && r.Minima == "circling" { // "straight in again"
+		r.Minima, r.Without = "", []string{"circling"}
+	}
 	for _, line := range next.Without {
 		if line == r.Minima {
 			r.Minima = ""

@@ -17,11 +17,12 @@
 //     smallwords.go, foreignwords.go, commonwords.go, numerals.go), without
 //     judging, and slip.go which of them a long word misspells
 //   - group.go puts together what belongs together: number.go, spelled.go and
-//     inwords.go figures, measure.go measurements that are no altitudes, charttail.go what charts
-//     print behind minimums,
-//     timeword.go times, approach.go the names of procedures, wayin.go how the
-//     crew comes in, negation.go what is out of service, labelword.go labels,
-//     words.go what no table has
+//     inwords.go figures, measure.go measurements that are no altitudes, past.go
+//     temperatures that have gone by, block.go bounds, charttail.go what charts
+//     print behind minimums, timeword.go times, approach.go the names of
+//     procedures, letter.go their letters, wayin.go how the crew comes in,
+//     negation.go what is out of service, labelword.go labels, words.go what no
+//     table has
 //   - fill.go binds labels and fixes to altitudes (label.go)
 //   - decide.go says once what is asked for, and what is wrong; either.go
 //     which of two it is, unread.go what

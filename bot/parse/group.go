@@ -209,13 +209,6 @@ func (rd *reading) word(i int) int {
 		return rd.measure(i)
 	case arriveWord, inWord, dayWord, zoneWord, noonWord:
 		return rd.timeWord(i)
-	case straightWord:
-		if !rd.figureFollows(next) && !rd.has(lineWord, onlyLine, notLineWord) && !slices.Contains(rd.req.Without, "circling") {
-			rd.req.Without = append(rd.req.Without, "circling")
-		}
-		rd.apart(i)
-	case meridiemWord:
-		rd.later = rd.later || p.n > 1 // "in the morning" behind no time
 	case alternateWord:
 		rd.alternate = true
 		rd.apart(i)
@@ -272,14 +265,17 @@ func (rd *reading) mark(i int) {
 		req.Instead = true
 	case insteadWord:
 		req.Instead = true
+	case straightWord:
+		req.StraightIn = len(rd.tokens) <= 4 && !rd.has(lineWord, onlyLine, notLineWord) // else it is talk
+	case meridiemWord:
+		rd.later = rd.later || p.n > 1 // "in the morning" behind no time
 	case sameWord:
 		req.Verb = Same
 		rd.sameAir = rd.sameAir || p.label == "temperature"
 	case latestWord:
 		req.Latest = true
 	case thresholdWord:
-		next := rd.overSmall(i + p.n)
-		rd.threshold = rd.threshold || rd.numberAt(next) && rd.tokens[next].sign != 0 || rd.means(next) == minusWord
+		rd.threshold = rd.threshold || rd.signFollows(i+p.n)
 	case weekdayWord:
 		rd.weekday = rd.typed(i, i)
 	case yesWord, noWord, forgetWord, repeatWord, undoWord:
@@ -332,6 +328,12 @@ func (rd *reading) ruleSet(i int, id string) {
 
 // faaWords name the authority, and none of its methods.
 var faaWords = []string{"faa", "faa rules", "us rules"}
+
+// signFollows says that a figure with its sign stands at i, or behind small words.
+func (rd *reading) signFollows(i int) bool {
+	i = rd.overSmall(i)
+	return rd.numberAt(i) && rd.tokens[i].sign != 0 || rd.means(i) == minusWord
+}
 
 // changesTo stand before what an altitude is changed to.
 var changesTo = []string{"to", "with", "by", "for", "til", "med", "auf", "zu", "durch", "mit", "a", "en", "par", "por", "con"}

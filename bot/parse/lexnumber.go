@@ -30,11 +30,8 @@ func digitsAt(text string, i int) int {
 // digits, the mark, three digits. A sign makes it a temperature, which has
 // none, so "-38,620" is two numbers.
 func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
-	if c, end := clockAt(text, i); end > 0 && sign == 0 && !c.Said {
-		emit(token{kind: wordToken, start: start, end: end})
-		return end
-	} else if end > 0 && sign == 0 {
-		emit(token{kind: clockToken, start: start, end: end, clock: c})
+	if c, end := clockAt(text, i); end > 0 && sign == 0 {
+		emitClock(start, end, c, emit)
 		return end
 	}
 	if end, ok := pairAt(text, i); ok && sign == 0 {
@@ -109,6 +106,15 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 	}
 	emit(t)
 	return t.end
+}
+
+// emitClock leaves a time; what no clock shows is a word, which is asked about.
+func emitClock(start, end int, c Clock, emit func(token)) {
+	t := token{kind: clockToken, start: start, end: end, clock: c}
+	if !c.Said {
+		t.kind = wordToken
+	}
+	emit(t)
 }
 
 // dotParts says that the point at i stands between two altitudes, or a temperature

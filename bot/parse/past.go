@@ -6,6 +6,9 @@ import "slices"
 // gone by: "last night -38", "it was -38 yesterday". What is compared with that
 // time, "colder than yesterday", is of now.
 func (rd *reading) goneBy(first, last int) bool {
+	if !rd.has(pastWord) {
+		return false
+	}
 	past := func(from, step int) bool {
 		for k := from; k >= 0 && k < len(rd.tokens) && rd.tokens[k].kind == wordToken; k += step {
 			w := rd.wordAt(k)
@@ -15,7 +18,7 @@ func (rd *reading) goneBy(first, last int) bool {
 				return !slices.Contains(comparing, before)
 			case slices.Contains(nowWords, w), m == dayWord:
 				return false
-			case !rd.isSmall(k) && !rd.covered(k) && m != minusWord && m != temperatureWord && m != celsiusWord && m != fahrenheitWord && (rd.tags[k].n > 0 || !rd.behindPast(k)):
+			case !rd.isSmall(k) && !rd.covered(k) && m != minusWord && m != temperatureWord && m != celsiusWord && m != fahrenheitWord && (rd.tags[k].n > 0 || !rd.behindPast(k) && !rd.isPlace(k)):
 				return false
 			}
 		}

@@ -172,6 +172,7 @@ type Request struct {
 	SBAS        string   // whether the aircraft has satellite vertical guidance, the same way
 	Minima      string   // the line of minimums that was chosen: lpv, lnav, lnav/vnav, lp, gls, ils, loc, circling
 	Without     []string // lines of minimums that are not flown, as in Minima
+	StraightIn  bool     // said in a message that names no line: no more circling
 	Way         Way
 	Stops       []Stop // of brief
 	Search      Search // of Stations
@@ -228,7 +229,7 @@ func (r Request) OffScale() bool {
 // Empty says that nothing was understood.
 func (r Request) Empty() bool {
 	return (r.Verb == Correct || r.Verb.Shows()) && r.Station == "" && !r.Swap && !r.HasElevation && !r.HasTemperature && !r.HasReport &&
-		len(r.Altitudes) == 0 && r.Rules == "" && r.Procedure == "" && r.Minima == "" && len(r.Without) == 0 && r.Way == (Way{}) && r.SBAS == "" && r.Compensated == "" && r.Remote == "" && r.Additive == 0
+		len(r.Altitudes) == 0 && r.Rules == "" && r.Procedure == "" && r.Minima == "" && len(r.Without) == 0 && !r.StraightIn && r.Way == (Way{}) && r.SBAS == "" && r.Compensated == "" && r.Remote == "" && r.Additive == 0
 }
 
 // Problem says which word of a message is wrong and the line to type
