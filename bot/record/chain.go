@@ -105,14 +105,20 @@ type Report struct {
 	Entries, Records int
 	Head             Head
 	Pruned           int64 // the entries up to here went by the retention
-	Findings         []Finding
+
+	// When it last took some, and of when the oldest entry is that is left: whoever
+	// looks sees whether that lies retain_days apart.
+	PrunedAt, Oldest time.Time
+
+	Findings []Finding
 }
 
 // String is what was gone through, and the head.
 func (r Report) String() string {
 	pruned := ""
 	if r.Pruned > 0 {
-		pruned = fmt.Sprintf(" (those up to %d went by retain_days)", r.Pruned)
+		const day = "2 Jan 2006"
+		pruned = fmt.Sprintf(" (those up to %d went by retain_days on %s, the oldest entry left is of %s)", r.Pruned, r.PrunedAt.UTC().Format(day), r.Oldest.UTC().Format(day))
 	}
 	return fmt.Sprintf("%s%s, %s, head %s", count(r.Entries, "entry", "entries"), pruned, count(r.Records, "record", "records"), r.Head)
 }
@@ -139,7 +145,11 @@ func ReadHead(text string) (Head, error) {
 	if err != nil || len(hash) != sha256.Size {
 		return Head{}, fmt.Errorf("%q has no hash of %d hexadecimal digits behind the number", text, 2*sha256.Size)
 	}
-	return HeadOf(seq, hash)
+	h, err := HeadOf(seq, hash)
+	if err == nil && seq == 0 && h != (Head{}) {
+		return Head{}, fmt.Errorf("%q has the number of an empty history and the hash of another", text)
+	}
+	return h, err
 }
 
 // Verify goes through a whole history and the records beside it. What it finds
@@ -198,7 +208,7 @@ func (v *verifier) entry(s Sealed) error {
 	}
 	switch {
 	case v.last == nil:
-		v.first = &e
+		v.first, v.report.Oldest = &e, e.Change.At
 	case s.Seq > v.last.Seq+2:
 		v.find(v.last.Seq+1, "", "entries %d to %d are missing", v.last.Seq+1, s.Seq-1)
 	case s.Seq > v.last.Seq+1:
@@ -214,7 +224,7 @@ func (v *verifier) entry(s Sealed) error {
 		return nil
 	}
 	if e.Pruned != nil {
-		v.anchor = e.Pruned
+		v.anchor, v.report.PrunedAt = e.Pruned, e.Change.At
 	}
 	if e.Record == "" {
 		return nil
@@ -284,9 +294,8 @@ func (v *verifier) written(head Head) {
 		case v.met[i] || h.Seq == 0:
 		case h.Seq > head.Seq:
 			v.find(h.Seq, "", "entry %d was written down, and the history ends at %d: what followed was cut off", h.Seq, head.Seq)
-		case v.anchor != nil && v.anchor.Through == h.Seq && v.anchor.Hash == hex.EncodeToString(h.Hash[:]):
 		case v.anchor != nil && v.anchor.Through >= h.Seq:
-			v.find(h.Seq, "", "entry %d went by the retention, with those up to %d: where its head was written down within retain_days somebody took what came after it; where it is older prove the history against a later one", h.Seq, v.anchor.Through)
+			v.find(h.Seq, "", "entry %d went by the retention, with those up to %d: where its head was written down within retain_days somebody took it, and wrote a retention that was none; where it is older prove the history against a later one", h.Seq, v.anchor.Through)
 		default:
 			v.find(h.Seq, "", "entry %d is another than the one that was written down: it or one before it was changed, and all hashes behind it made anew", h.Seq)
 		}

@@ -59,6 +59,10 @@ func Prove(ctx context.Context, h Walker, out io.Writer, since ...Head) error {
 	}
 	fmt.Fprintf(out, "the history is sound: %s\n", report)
 	for _, h := range since {
+		if h == (Head{}) {
+			fmt.Fprintln(out, "the head that was written down is of an empty history: nothing was held against it")
+			continue
+		}
 		fmt.Fprintf(out, "entry %d is the one that was written down\n", h.Seq)
 	}
 	return nil

@@ -130,6 +130,10 @@ func TestProve(t *testing.T) {
 	if err := record.Prove(t.Context(), s, &out, head); err != nil || !strings.HasSuffix(out.String(), "\nentry 1000 is the one that was written down\n") {
 		t.Errorf("%v, %q", err, out.String())
 	}
+	out.Reset()
+	if err := record.Prove(t.Context(), s, &out, record.Head{}); err != nil || !strings.HasSuffix(out.String(), "\nthe head that was written down is of an empty history: nothing was held against it\n") {
+		t.Errorf("%v, %q", err, out.String())
+	}
 	s.Tamper(func(all []record.Sealed) []record.Sealed {
 		all[499].Body = bytes.Replace(all[499].Body, []byte("slack:U1"), []byte("slack:U9"), 1)
 		return append(all[:700:700], all[701:]...)

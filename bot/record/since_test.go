@@ -35,7 +35,7 @@ func TestVerifySince(t *testing.T) {
 	if err != nil || again != head {
 		t.Fatalf("ReadHead(%q) = %v, %v", head, again, err)
 	}
-	for _, bad := range []string{"", "5", "x " + head.String(), "5 " + strings.Repeat("0", 63), "-1 " + strings.Repeat("0", 64)} {
+	for _, bad := range []string{"", "5", "x " + head.String(), "5 " + strings.Repeat("0", 63), "-1 " + strings.Repeat("0", 64), "0 " + strings.Repeat("f", 64)} {
 		if h, err := record.ReadHead(bad); err == nil {
 			t.Errorf("ReadHead(%q) = %v", bad, h)
 		}
@@ -81,9 +81,14 @@ func TestVerifySince(t *testing.T) {
 		if _, err := s.Prune(t.Context(), late, late); err != nil {
 			t.Fatal(err)
 		}
-		// The last that went is in what the retention says.
-		if rep, err := record.Verify(t.Context(), s, head); err != nil || len(rep.Findings) > 0 {
-			t.Errorf("the head before it: %+v, %v", rep.Findings, err)
+		// Of what a head within retain_days says nothing went, the head itself least:
+		// whoever removes all up to it would write down a retention that ends there.
+		if rep, err := record.Verify(t.Context(), s, head); err != nil || len(rep.Findings) != 1 || !strings.Contains(rep.Findings[0].Text, "went by the retention") {
+			t.Errorf("the head that went as the last: %+v, %v", rep.Findings, err)
+		}
+		rep, err := record.Verify(t.Context(), s)
+		if want := "(those up to 10 went by retain_days on 15 Jan 2026, the oldest entry left is of 15 Jan 2026)"; err != nil || !strings.Contains(rep.String(), want) {
+			t.Errorf("without a head: %q, %v, want %q in it", rep, err, want)
 		}
 		if rep, err := record.Verify(t.Context(), s, record.Head{Seq: 2}); err != nil || len(rep.Findings) != 1 || !strings.Contains(rep.Findings[0].Text, "went by the retention") || !strings.Contains(rep.Findings[0].Text, "within retain_days somebody took") {
 			t.Errorf("an older head: %+v, %v", rep.Findings, err)
