@@ -412,15 +412,15 @@ func (rd *reading) altitude(first, last int, t token, height bool) {
 	}
 	if rd.meaning == procedure.Between {
 		switch n := len(rd.req.Altitudes); {
-		case rd.between > 0 && rd.items[len(rd.items)-1].kind == labelItem: // "between 7400, DA 5340" has one bound
-			rd.meaning, rd.between, a.Meaning = 0, 0, 0
-		case rd.between > 0 && n > 0:
+		case rd.between && rd.items[len(rd.items)-1].kind == labelItem: // "between 7400, DA 5340" has one bound
+			rd.meaning, rd.between, a.Meaning = 0, false, 0
+		case rd.between && n > 0:
 			low := &rd.req.Altitudes[n-1]
 			low.Value, low.Upper = min(low.Value, a.Value), max(low.Value, a.Value)
-			rd.meaning, rd.between = 0, 0
+			rd.meaning, rd.between = 0, false
 			return
 		default:
-			rd.between = a.Value
+			rd.between = true
 		}
 	} else {
 		rd.meaning = 0

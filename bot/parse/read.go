@@ -256,12 +256,12 @@ type reading struct {
 	exchanges                    []int // the altitudes, by index, that stand in place of the one before
 	outside                      bool  // of the next temperature: it is that at the level
 	meaning                      procedure.Meaning
-	between                      float64 // the lower bound that was read
-	sameAir                      bool    // "same temp"
-	ordered                      bool    // a change, and no apology for one
-	byClock                      bool    // of arriving: a time of day is said
-	change                       bool    // "change 7400 to 7500"
-	changeTo                     int     // the altitudes before "to"
+	between                      bool // the lower bound was read
+	sameAir                      bool // "same temp"
+	ordered                      bool // a change, and no apology for one
+	byClock                      bool // of arriving: a time of day is said
+	change                       bool // "change 7400 to 7500"
+	changeTo                     int  // the altitudes before "to"
 	day                          Day
 	alternate                    bool
 	stops                        []Stop
