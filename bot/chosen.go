@@ -90,10 +90,12 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 			}
 		}
 	}
-	if next, ok := givesBack(th, b.reader.Answer(m.Text)); ok && next.Verb == parse.Undo {
-		req, problem = next, nil
-	} else if ok {
-		return understood{req: next}, r, false, nil
+	if th.answered { // else it is not read for it
+		if next, ok := givesBack(th, b.reader.Answer(m.Text)); ok && next.Verb == parse.Undo {
+			req, problem = next, nil
+		} else if ok {
+			return understood{req: next}, r, false, nil
+		}
 	}
 	switch {
 	case q.Asked || !th.answered:
