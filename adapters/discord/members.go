@@ -60,6 +60,15 @@ func (s *Surface) outsideGuild(ctx context.Context, p chat.Person) chat.Person {
 	return is
 }
 
+// Who is what Discord says of somebody now, as a member of the bot's server.
+func (s *Surface) Who(ctx context.Context, p chat.Person) chat.Person {
+	if !snowflake(p.ID) || len(s.homes()) == 0 { // it is not known yet in which servers the bot is
+		p.Standing = chat.Unsure
+		return p
+	}
+	return s.outsideGuild(ctx, p)
+}
+
 // NameOf is what a member is called.
 func (s *Surface) NameOf(ctx context.Context, id string) string {
 	if !snowflake(id) {

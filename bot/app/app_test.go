@@ -106,6 +106,7 @@ type surface struct {
 	mu     sync.Mutex
 	all    []*spoken
 	change chan struct{} // closed and made anew when something changes
+	gone   []string      // who belongs to the unit no more
 }
 
 func newSurface(name string) *surface {
@@ -167,7 +168,21 @@ func (s *surface) Front(_ context.Context, e chat.Event, c chat.Message) error {
 	s.all = append(s.all, &spoken{at: time.Now(), ref: "home of " + e.Person.ID, card: c})
 	return nil
 }
-func (s *surface) Who(_ context.Context, p chat.Person) chat.Person  { return p }
+func (s *surface) Who(_ context.Context, p chat.Person) chat.Person {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if slices.Contains(s.gone, p.ID) {
+		p.Standing = chat.Outsider
+	}
+	return p
+}
+
+// leaves has somebody belong to the unit no more.
+func (s *surface) leaves(id string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.gone = append(s.gone, id)
+}
 func (s *surface) Open(context.Context, chat.Event, chat.Form) error { return nil }
 func (s *surface) Send(_ context.Context, p outbox.Post) (string, error) {
 	ref := s.put("", chat.Message{Reply: p.Body})

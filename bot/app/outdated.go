@@ -3,7 +3,9 @@ package app
 import (
 	"context"
 	"slices"
+	"strings"
 
+	"firn/bot/chat"
 	"firn/bot/config"
 	"firn/bot/outbox"
 	"firn/bot/record"
@@ -31,7 +33,7 @@ func (t outdated) Outdated(ctx context.Context, o record.Outdated) error {
 	for _, c := range channels.names {
 		post(c, t.a.book.Summary(record.Outdated{Base: o.Base, At: o.At, Records: channels.of[c]}))
 	}
-	people := t.people(o.Records)
+	people := t.people(ctx, o.Records)
 	for _, c := range people.names {
 		post(c, t.a.book.ToPerson(record.Outdated{Base: o.Base, At: o.At, Records: people.of[c]}, record.Person{Address: c}))
 	}
@@ -45,7 +47,7 @@ func (t outdated) Ended(ctx context.Context, was record.Record, next *record.Res
 	var told []record.Person
 	for _, p := range was.Checkers() {
 		known := func(q record.Person) bool { return t.a.book.Same(p, q) }
-		if !t.speaks(p.Address) || slices.ContainsFunc(told, known) || next != nil && known(next.Asked) {
+		if !t.reads(ctx, p.Address) || slices.ContainsFunc(told, known) || next != nil && known(next.Asked) {
 			continue
 		}
 		told = append(told, p)
@@ -91,6 +93,18 @@ func (t outdated) speaks(address string) bool {
 	return on != string(config.OnPage) && slices.ContainsFunc(t.a.surfaces, func(s Surface) bool { return s.Name() == on })
 }
 
+// reads says that a service reaches a person and does not say that they belong to
+// the unit no more. Where it cannot say they are told: they relied on the result.
+func (t outdated) reads(ctx context.Context, address string) bool {
+	on, id, _ := strings.Cut(address, ":")
+	if !t.speaks(address) {
+		return false
+	}
+	i := slices.IndexFunc(t.a.surfaces, func(s Surface) bool { return s.Name() == on })
+	s, knows := t.a.surfaces[i].(chat.Knowing)
+	return !knows || s.Who(ctx, chat.Person{ID: id}).Standing != chat.Outsider
+}
+
 // channels are those where cards of records stand: where they were asked, but for
 // direct messages, and where they were posted.
 func (t outdated) channels(ctx context.Context, all []record.Record) (d addressed, err error) {
@@ -117,11 +131,11 @@ func (t outdated) channels(ctx context.Context, all []record.Record) (d addresse
 }
 
 // people are those who asked or checked a record, each by one account.
-func (t outdated) people(all []record.Record) (d addressed) {
+func (t outdated) people(ctx context.Context, all []record.Record) (d addressed) {
 	for _, r := range all {
 		var had []string
 		for _, p := range r.Involved() {
-			if !t.speaks(p.Address) {
+			if !t.reads(ctx, p.Address) {
 				continue
 			}
 			address := p.Address

@@ -61,6 +61,8 @@ func TestOutdatedIsToldOnce(t *testing.T) {
 	three := says("Bo", chat.Place{Channel: "C2"}, "XKLD -38 FAF 8300")
 	own := says("Cy", chat.Place{Channel: "D1", Direct: true}, "XKLD -37 FAF 8400")
 	says("Bo", c1, "check "+one)
+	says("Dan", chat.Place{Channel: "D2", Direct: true}, "XKLD -37 FAF 8500")
+	s.slack.leaves("Dan")
 	wx.colder.Store(true)
 
 	want := map[string][]string{
@@ -140,6 +142,10 @@ func TestCheckerLearnsWhenACheckEnds(t *testing.T) {
 		does(chat.MessagePosted, "Bo", "5", "check "+record(-34))
 		four := record(-34)
 		does(chat.Deleted, "Anna", "4", "")
+		does(chat.MessagePosted, "Anna", "6", "XKLD -33 FAF 8200")
+		does(chat.MessagePosted, "Dan", "7", "check "+record(-33))
+		s.slack.leaves("Dan") // who belongs to the unit no more reads nothing of it
+		does(chat.Deleted, "Anna", "6", "")
 		time.Sleep(5 * time.Minute)
 
 		var got []string

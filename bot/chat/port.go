@@ -163,9 +163,14 @@ type Surface interface {
 // Fronted is a Surface that has a front page for each person.
 type Fronted interface {
 	Surface
+	Knowing
 	Front(ctx context.Context, e Event, c Message) error
-	// Who says who somebody is without an event of theirs, so that their page can
-	// be brought up to date. It may answer from what it learnt some minutes ago.
+}
+
+// Knowing is a Surface that says who somebody is without an event of theirs, so
+// that they can be shown or told what comes later. It may answer from what it
+// learnt some minutes ago.
+type Knowing interface {
 	Who(ctx context.Context, p Person) Person
 }
 

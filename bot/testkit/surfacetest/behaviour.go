@@ -133,6 +133,11 @@ func outsiders(t *testing.T, d Driver) {
 					return slices.ContainsFunc(r.showing(t, "members of its unit alone"), func(s Shown) bool { return s.Direct == x.ID || s.Only == x.ID })
 				})
 			}
+			if k, ok := r.surface.(chat.Knowing); ok {
+				if is := k.Who(t.Context(), chat.Person{ID: x.ID}); is.Standing != chat.Outsider {
+					t.Errorf("who is that? %+v, want that they do not belong to the unit", is)
+				}
+			}
 			if x.InChannels {
 				m := r.place(0, "say channel")
 				m.By = x.Person
@@ -153,6 +158,11 @@ func outsiders(t *testing.T, d Driver) {
 				}
 			}
 		})
+	}
+	if k, ok := r.surface.(chat.Knowing); ok {
+		if is := k.Who(t.Context(), chat.Person{ID: r.traits.People[1].ID}); is.Standing != chat.Member {
+			t.Errorf("who is that? %+v, want a member", is)
+		}
 	}
 	r.settle(t, "k9")
 	for _, text := range []string{"say direct", "say channel", "say command", "say k2", "watch"} {

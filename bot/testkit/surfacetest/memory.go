@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -111,6 +112,14 @@ func (m *Memory) id(what string) string {
 	return fmt.Sprintf("%s%d", what, m.next)
 }
 
+// known is a person with whether they belong to the unit.
+func (m *Memory) known(p chat.Person) chat.Person {
+	if slices.ContainsFunc(m.traits.Outsiders, func(x Outsider) bool { return x.ID == p.ID }) {
+		p.Standing = chat.Outsider
+	}
+	return p
+}
+
 // do remembers a deed and delivers it; the lock is held.
 func (m *Memory) do(id string, e chat.Event) {
 	m.clock = m.clock.Add(time.Millisecond)
@@ -119,11 +128,7 @@ func (m *Memory) do(id string, e chat.Event) {
 	}
 	e.ID, e.At = id, m.clock
 	e.Alone = true
-	for _, x := range m.traits.Outsiders {
-		if e.Person.ID == x.ID {
-			e.Person.Standing = chat.Outsider
-		}
-	}
+	e.Person = m.known(e.Person)
 	if len(m.traits.Groups) > 0 && e.Person.ID == m.traits.People[0].ID {
 		e.Person.Groups = m.traits.Groups[:1]
 	}
@@ -532,8 +537,8 @@ func (s *memorySurface) Front(ctx context.Context, e chat.Event, c chat.Message)
 	})
 }
 
-// Who is a person as they are known already.
-func (s *memorySurface) Who(_ context.Context, p chat.Person) chat.Person { return p }
+// Who is a person as they are known already, and whether they belong to the unit.
+func (s *memorySurface) Who(_ context.Context, p chat.Person) chat.Person { return s.m.known(p) }
 
 // plainText is everything readable in a card but the buttons.
 func plainText(c chat.Message) string {
