@@ -105,9 +105,13 @@ func (rd *reading) doubt(i int) {
 		})
 		return
 	}
+	sign := "-"
+	if typed[0] == '+' {
+		sign = "+" // nobody who writes a plus means minus
+	}
 	rd.fail(t.start, &Problem{
 		Word: word, Text: sayDashOrMinus(word), Either: true,
-		Try: rd.instead(i, i, "-"+strings.TrimLeft(typed, "+- ")),
+		Try: rd.instead(i, i, sign+strings.TrimLeft(typed, "+- ")),
 	})
 }
 

@@ -112,6 +112,9 @@ func sayTwoNumbers(word, sign string) string {
 }
 
 func sayDashOrMinus(word string) string {
+	if strings.HasPrefix(word, "+") {
+		return fmt.Sprintf("“%s” could be a temperature, or something to add; write the plus against the number, or “remote” before it.", word)
+	}
 	return fmt.Sprintf("“%s” could be a dash or a minus; write the minus against the number.", word)
 }
 
