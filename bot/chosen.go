@@ -90,7 +90,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 			}
 		}
 	}
-	if th.answered { // else it is not read for it
+	if th.answered && (problem != nil || !req.Complete()) { // else it is not read for it
 		if next, ok := givesBack(th, b.reader.Answer(m.Text)); ok && next.Verb == parse.Undo {
 			req, problem = next, nil
 		} else if ok {
