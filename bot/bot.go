@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"math"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -209,6 +210,9 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 			b.threads.put(key, req, false, m.At)
 		}
 		return b.question(ctx, key, req, problem, m, false), nil
+	}
+	if followed && answered {
+		req.NotUsed = append(slices.Clone(req.NotUsed), th.question.letGo(asked, req)...)
 	}
 	return b.do(ctx, req, m, follow{key: key, earlier: said.earlier, before: before, asked: th.question.when(followed && !answered), next: asked, good: has && answered && followed, alone: !has || said.alone != nil && readsSame(said.alone, &req)})
 }

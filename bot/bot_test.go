@@ -120,6 +120,16 @@ func TestThreads(t *testing.T) {
 		{"altitudes, then temperature, then station", []string{"8200", "-38", "XKLD"}, "XKLD -38: 8200"},
 		{"a missing sign is typed", []string{"XKLD 38 8200", "-38"}, "XKLD -38: 8200"},
 		{"one of two temperatures is chosen", []string{"XKLD -38 -40 -41 8200", "-40"}, "XKLD -40: 8200"},
+		{"and is asked about until it is", []string{"XKLD -38 -40 8200", "7400"}, "? -40"},
+		{"with what was typed in between", []string{"XKLD -38 -40 8200", "7400", "-40"}, "XKLD -40: 8200, 7400"},
+		{"one of two stations is chosen, each with its temperature", []string{"XRUN -25 6400 and XKLD -38 8200", "xrun"}, "? -38"},
+		{"and then the temperature", []string{"XRUN -25 6400 and XKLD -38 8200", "xrun", "-25"}, "XRUN -25: 6400, 8200"},
+		{"a figure taken back in one breath is asked about", []string{"XRUN -25 FAF 6800? no 6400, MDA 4860"}, "? FAF"},
+		{"in another language, too", []string{"XRUN -25 FAF 6800 nei, 6400"}, "? FAF"},
+		{"and without a label", []string{"XKLD -38 8200 no 8300"}, "? 8300"},
+		{"or with a slip", []string{"XKLD -38 FAF 7400 oops 7500"}, "? FAF"},
+		{"and is answered", []string{"XRUN -25 FAF 6800? no 6400, MDA 4860", "6400"}, "XRUN -25: FAF 6400, MDA 4860"},
+		{"a no to a thing between two takes back neither", []string{"XKLD -38 8200, no sbas, 7400"}, "XKLD -38: 8200, 7400"},
 		{"a misspelt station is typed again", []string{"XKLE -38 8200", "XKLD"}, "XKLD -38: 8200"},
 		{"a misspelt station behind an answer for another", []string{"XRUN -30 9000", "XKLE -38 8200", "XKLD"}, "XKLD -38: 8200"},
 		{"colder", []string{"XKLD -38 8200", "-41"}, "XKLD -41: 8200"},
@@ -155,6 +165,32 @@ func TestThreads(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			if got := state(say(t, newBot(t), c.lines...)); got != c.want {
 				t.Errorf("%q: %q, want %q", c.lines, got, c.want)
+			}
+		})
+	}
+}
+
+// TestLetGo: a figure of a message that was asked about is not lost in silence where
+// the next message leaves it open.
+func TestLetGo(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		lines []string
+		want  []string
+	}{
+		{"a temperature", []string{"XKLD -38 8200", "gnarble its -41 now", "add DA 5340"}, []string{"Not used: -41."}},
+		{"altitudes", []string{"XKLD -38", "IAF 10900 FAF 7400 MDA 1400", "FAF 7500"}, []string{"Not used: IAF 10900, MDA 1400."}},
+		{"said again", []string{"XKLD -38 8200", "gnarble its -41 now", "-41"}, nil},
+		{"another", []string{"XKLD -38 8200", "gnarble its -41 now", "-43"}, nil},
+		{"the same as before", []string{"XKLD -38 8200", "gnarble its -38 now", "add DA 5340"}, nil},
+		{"righted", []string{"XKLD -38 8200", "add DA 534", "5340"}, nil},
+		{"one of two", []string{"XKLD -38 FAF 7400 DA 5340", "DA 5400", "DA 5400"}, nil},
+		{"once", []string{"XKLD -38 8200", "gnarble its -41 now", "add DA 5340", "add 7400"}, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := say(t, newBot(t), c.lines...)
+			if r.Problem != nil || !slices.Equal(r.Notes, c.want) {
+				t.Errorf("%q: %s, notes %q, want %q", c.lines, state(r), r.Notes, c.want)
 			}
 		})
 	}

@@ -150,6 +150,30 @@ func (q question) refused() bool {
 		!slices.ContainsFunc(q.Scrap.Altitudes, func(a parse.Altitude) bool { return a.Value == v })
 }
 
+// letGo are the figures of what was asked about that are in neither the message that
+// follows it nor the request which that makes: they are told.
+func (q question) letGo(next, made parse.Request) (told []string) {
+	if !q.Asked || q.Scrap.Verb != parse.Correct || q.Slot.Role != 0 {
+		return nil
+	}
+	if s := q.Scrap; s.HasTemperature && !next.HasTemperature && !next.Latest && (!made.HasTemperature || s.Temperature != made.Temperature) {
+		told = append(told, s.TemperatureWord())
+	}
+	for _, a := range q.Scrap.Altitudes {
+		stands := func(b parse.Altitude) bool {
+			return figure(a) == figure(b) || a.Role != 0 && a.Role == b.Role && a.Label == b.Label && a.Fix == b.Fix
+		}
+		switch {
+		case slices.ContainsFunc(made.Altitudes, stands), slices.ContainsFunc(next.Gone, stands):
+		case a.Role == 0:
+			told = append(told, figure(a))
+		default:
+			told = append(told, labelAndFix(a)+" "+figure(a))
+		}
+	}
+	return told
+}
+
 // completes is the text of a command that may lack something, which the next
 // message completes.
 func completes(v parse.Verb, text string) string {

@@ -2,7 +2,6 @@ package parse
 
 import (
 	"slices"
-	"strconv"
 	"strings"
 
 	"firn/engine"
@@ -30,31 +29,6 @@ func (r Request) Signed(sign int8) (_ Request, ok bool) {
 	}
 	r.Unsigned = 0
 	return r, r.Temperature >= coldest && r.Temperature <= hottest
-}
-
-// NoSign asks for the sign that a temperature still lacks; nil where none does.
-func (r Request) NoSign() *Problem {
-	if r.Unsigned == 0 || r.HasTemperature {
-		return nil
-	}
-	bare := strconv.FormatFloat(r.Unsigned, 'f', -1, 64)
-	if r.UnsignedF {
-		bare += "F"
-	}
-	p := &Problem{Word: bare, Text: sayNoSign(bare), Choices: eitherSign(r.Unsigned)}
-	if signed, ok := r.Signed(-1); ok {
-		p.Try = signed.Line()
-	}
-	return p
-}
-
-// Unready is what a request still lacks by its own words: the sign of its
-// temperature, or what is open in it; nil where it lacks nothing.
-func (r Request) Unready() *Problem {
-	if len(r.Open) > 0 {
-		return &r.Open[0]
-	}
-	return r.NoSign()
 }
 
 // Amend reads next as a follow-up of r. done says that r had been answered:
@@ -131,9 +105,9 @@ func (r *Request) amendTemperature(next Request) {
 		r.Temperature, r.HasTemperature = next.Temperature, true
 		r.Fahrenheit, r.InFahrenheit = next.Fahrenheit, next.InFahrenheit
 		r.Report, r.HasReport = next.Report, next.HasReport
-		r.Unsigned = 0
+		r.Unsigned, r.Differ = 0, nil
 	case next.Latest:
-		r.HasTemperature, r.HasReport, r.InFahrenheit, r.Unsigned = false, false, false, 0
+		r.HasTemperature, r.HasReport, r.InFahrenheit, r.Unsigned, r.Differ = false, false, false, 0, nil
 	}
 	r.Latest = false
 }

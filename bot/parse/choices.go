@@ -2,6 +2,7 @@ package parse
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -140,4 +141,42 @@ func (rd *reading) orRunway(first, last int, t token) []Choice {
 	}
 	word := rd.typed(first, last)
 	return []Choice{{Words: []string{"runway", "rwy", "bane", "rullebane", "piste", "bahn", "pista"}, Aside: true, Line: rd.instead(first, last, "rwy "+word)}}
+}
+
+// differ asks which of two temperatures is right, which a follow-up says.
+func (rd *reading) differ(at int, p *Problem) {
+	rd.fail(at, p)
+	rd.twoTemperatures, rd.req.Differ = true, p
+}
+
+// NoSign asks for the sign that a temperature still lacks, or which of two it is;
+// nil where it lacks nothing.
+func (r Request) NoSign() *Problem {
+	if r.Differ != nil && !r.HasTemperature {
+		p := *r.Differ
+		p.Try = "" // it says nothing of what was typed since
+		p.Choices = slices.DeleteFunc(slices.Clone(p.Choices), func(c Choice) bool { return c.Line != "" })
+		return &p
+	}
+	if r.Unsigned == 0 || r.HasTemperature {
+		return nil
+	}
+	bare := strconv.FormatFloat(r.Unsigned, 'f', -1, 64)
+	if r.UnsignedF {
+		bare += "F"
+	}
+	p := &Problem{Word: bare, Text: sayNoSign(bare), Choices: eitherSign(r.Unsigned)}
+	if signed, ok := r.Signed(-1); ok {
+		p.Try = signed.Line()
+	}
+	return p
+}
+
+// Unready is what a request still lacks by its own words: the sign of its
+// temperature, or what is open in it; nil where it lacks nothing.
+func (r Request) Unready() *Problem {
+	if len(r.Open) > 0 {
+		return &r.Open[0]
+	}
+	return r.NoSign()
 }

@@ -94,12 +94,13 @@ func (rd *reading) slashedPair(a, b int) bool {
 	return j == i+2 && slash(i+1) && rd.tokens[j].tight && !slash(i-1) && !slash(j+1)
 }
 
-// orBetween says that nothing but an "or" or a "maybe" stands between two tokens.
+// orBetween says that nothing but an "or", a "maybe" or a "no" stands between two
+// tokens.
 func (rd *reading) orBetween(from, to int) bool {
 	found := false
 	for k := from + 1; k < to; k++ {
 		switch w := rd.wordAt(k); {
-		case rd.means(k) == orWord, slices.Contains(doubting, w), rd.means(k) == changeWord && rd.tags[k].label == "apology":
+		case rd.means(k) == orWord, rd.means(k) == noWord, slices.Contains(doubting, w), rd.means(k) == changeWord && rd.tags[k].label == "apology":
 			found = true
 		case w != "" && !rd.isSmall(k) && !rd.covered(k) && rd.means(k) != feetWord:
 			return false
@@ -108,8 +109,8 @@ func (rd *reading) orBetween(from, to int) bool {
 	return found
 }
 
-// doubting are the words of who is not sure of the next figure.
-var doubting = []string{"maybe", "perhaps", "possibly", "kanskje", "muligens", "vielleicht", "peut-etre", "quiza", "quizas"}
+// doubting are the words of who is not sure of the figure before, or the next.
+var doubting = []string{"maybe", "perhaps", "possibly", "kanskje", "muligens", "vielleicht", "peut-etre", "quiza", "quizas", "wait", "oops", "whoops"}
 
 // labelTyped is the label of an altitude of the request as it was typed; empty
 // where none was.

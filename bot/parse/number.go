@@ -277,9 +277,8 @@ func (rd *reading) temperature(c engine.Celsius, f engine.Fahrenheit, inF bool, 
 			if body := req.Report.Body; req.HasReport && body.OK && body.C == c {
 				return // the report's own whole degree, typed again
 			}
-			rd.twoTemperatures = true
 			typed := strings.Join(strings.Fields(rd.text[t.start:t.end]), " ")
-			rd.fail(t.start, &Problem{
+			rd.differ(t.start, &Problem{
 				Word: typed, Text: sayTwoTemperatures(req.TemperatureWord(), typed), Either: true,
 				Try: rd.around(t.start, t.end, ""), Choices: degrees(*req, Request{Temperature: c, HasTemperature: true, Fahrenheit: f, InFahrenheit: inF}),
 			})
@@ -351,8 +350,7 @@ func (rd *reading) small(first, last int, t token) {
 			c = engine.Celsius(rd.tokens[k].value*10 + t.value)
 		}
 		joined.Temperature = c
-		rd.twoTemperatures = true // which of them a follow-up says
-		rd.fail(rd.tokens[k].start, &Problem{Word: both, Text: sayFigureSlip(both, rd.tokens[k].word+word), Either: true, Choices: degrees(*rd.req, joined)})
+		rd.differ(rd.tokens[k].start, &Problem{Word: both, Text: sayFigureSlip(both, rd.tokens[k].word+word), Either: true, Choices: degrees(*rd.req, joined)})
 		return
 	}
 	if rd.highField() && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && rd.req.Procedure == "" {

@@ -203,6 +203,9 @@ type Request struct {
 	// scale of InFahrenheit; 0 where there is none.
 	Unsigned  float64
 	UnsignedF bool
+	// Differ asks which of the temperatures that were typed is right; nil where they
+	// do not differ. No other temperature is taken until that is said.
+	Differ *Problem
 
 	// The altimeter setting that was typed, in the unit it was typed in; 0 where
 	// none was. No figure is made with it, but one off the scale is told.
