@@ -180,6 +180,8 @@ func TestLetGo(t *testing.T) {
 	}{
 		{"a temperature", []string{"XKLD -38 8200", "gnarble its -41 now", "add DA 5340"}, []string{"Not used: -41."}},
 		{"altitudes", []string{"XKLD -38", "IAF 10900 FAF 7400 MDA 1400", "FAF 7500"}, []string{"Not used: IAF 10900, MDA 1400."}},
+		{"two temperatures", []string{"XKLD -38 8200", "-40 -41", "add 7400"}, []string{"Not used: -40, -41."}},
+		{"one of them", []string{"XKLD -38 8200", "-40 -41", "-41"}, nil},
 		{"said again", []string{"XKLD -38 8200", "gnarble its -41 now", "-41"}, nil},
 		{"another", []string{"XKLD -38 8200", "gnarble its -41 now", "-43"}, nil},
 		{"the same as before", []string{"XKLD -38 8200", "gnarble its -38 now", "add DA 5340"}, nil},

@@ -158,6 +158,12 @@ func (q question) letGo(next, made parse.Request) (told []string) {
 	}
 	if s := q.Scrap; s.HasTemperature && !next.HasTemperature && !next.Latest && (!made.HasTemperature || s.Temperature != made.Temperature) {
 		told = append(told, s.TemperatureWord())
+	} else if s.Differ != nil && !next.HasTemperature && !next.Latest {
+		for _, c := range s.Differ.Choices {
+			if c.Next != nil {
+				told = append(told, c.Next.TemperatureWord())
+			}
+		}
 	}
 	for _, a := range q.Scrap.Altitudes {
 		stands := func(b parse.Altitude) bool {
