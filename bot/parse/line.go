@@ -28,6 +28,9 @@ func (r Request) AppendLine(b []byte) []byte {
 		}
 		b = append(b, s...)
 	}
+	if r.Swap {
+		word("swap")
+	}
 	switch {
 	case r.Verb.Shows():
 		word(r.Verb.String())
