@@ -47,7 +47,8 @@ type handle func(ctx context.Context, m bot.Message) (reply.Reply, error)
 // work lets the answerer answer text, in the place of a card where there is
 // one. ok is false when nothing is to be shown any more.
 func (d *Dispatcher) work(ctx context.Context, s Surface, e Event, text string, instead Ref) (c Message, ok bool) {
-	return d.workBy(ctx, d.answerer.Handle, s, e, text, instead)
+	answer := func(ctx context.Context, m bot.Message) (reply.Reply, error) { return d.answerer.Handle(ctx, m) }
+	return d.workBy(ctx, answer, s, e, text, instead) // which recovers also where there is no answerer
 }
 
 func (d *Dispatcher) workBy(ctx context.Context, answer handle, s Surface, e Event, text string, instead Ref) (c Message, ok bool) {
