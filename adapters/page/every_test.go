@@ -188,7 +188,7 @@ const misfits = `(() => {
 	}
 	for (const row of document.querySelectorAll(".base")) {
 		const box = (e) => { const r = document.createRange(); r.selectNodeContents(e); return r.getBoundingClientRect(); }, shown = (e) => e.checkVisibility();
-		const cells = [...row.querySelectorAll(".cell, .todo")].filter((c) => shown(c) && c.textContent.trim()).map(box).concat([...row.querySelectorAll(".is, .spark")].filter(shown).map((e) => e.getBoundingClientRect()));
+		const cells = [...row.querySelectorAll(".cell, .deeds")].filter((c) => shown(c) && c.textContent.trim()).map(box).concat([...row.querySelectorAll(".is, .spark")].filter(shown).map((e) => e.getBoundingClientRect()));
 		if (cells.some((c, i) => cells.slice(i + 1).some((d) => c.right > d.left + 1 && d.right > c.left + 1 && c.bottom > d.top + 1 && d.bottom > c.top + 1))) out.push("cells overlap: " + row.innerText.replace(/\s+/g, " "));
 		if (cells.some((c) => c.right > row.getBoundingClientRect().right + 1)) out.push("out of its row: " + cells.map((c) => Math.round(c.right)).join() + " " + row.innerText.replace(/\s+/g, " "));
 	}
