@@ -98,7 +98,7 @@ func TestDoctor(t *testing.T) {
 	})
 	t.Run("as root of another's store", func(t *testing.T) {
 		if os.Geteuid() != 0 {
-			t.Skip("only root may read what serve may not")
+			t.Skip("only root may read what serve may not: run this as root; nothing is to be installed")
 		}
 		m := newMover(t)
 		emptyStore(t, m.file())
