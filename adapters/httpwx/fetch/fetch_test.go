@@ -17,39 +17,23 @@ import (
 	"time"
 
 	"firn/adapters/httpwx/fetch"
+	"firn/bot/testkit/testclock"
 )
 
-// ticker is a clock that the test moves.
-type ticker struct {
-	mu  sync.Mutex
-	now time.Time
-}
-
-func newTicker() *ticker {
-	return &ticker{now: time.Date(2026, time.January, 25, 12, 0, 0, 0, time.UTC)}
-}
-
-func (c *ticker) Now() time.Time {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.now
-}
-
-func (c *ticker) pass(d time.Duration) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.now = c.now.Add(d)
+// newClock is a clock that the test moves.
+func newClock() *testclock.Clock {
+	return testclock.New(time.Date(2026, time.January, 25, 12, 0, 0, 0, time.UTC))
 }
 
 // service counts what it is asked.
 type service struct {
 	*httptest.Server
 	calls atomic.Int32
-	clock *ticker
+	clock *testclock.Clock
 }
 
 func serve(t *testing.T, h func(w http.ResponseWriter, r *http.Request, call int)) *service {
-	s := &service{clock: newTicker()}
+	s := &service{clock: newClock()}
 	s.Server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h(w, r, int(s.calls.Add(1)))
 	}))
@@ -268,7 +252,7 @@ func TestIdentifies(t *testing.T) {
 // answer's headers allow.
 func TestLifetimes(t *testing.T) {
 	t.Parallel()
-	date := func(d time.Duration) string { return newTicker().now.Add(d).Format(http.TimeFormat) }
+	date := func(d time.Duration) string { return newClock().Now().Add(d).Format(http.TimeFormat) }
 	for _, c := range []struct {
 		name   string
 		header map[string]string
@@ -298,7 +282,7 @@ func TestLifetimes(t *testing.T) {
 			})
 			client := s.client(t, nil)
 			for i, step := range []time.Duration{0, c.want - time.Second, time.Second} {
-				s.clock.pass(step)
+				s.clock.Pass(step)
 				want := "1"
 				if i == 2 {
 					want = "2"
@@ -344,7 +328,7 @@ func TestConditional(t *testing.T) {
 		if got != want || (want == "") != (err != nil) {
 			t.Errorf("look %d: got %q, %v, want %q", i+1, got, err, want)
 		}
-		s.clock.pass(time.Minute)
+		s.clock.Pass(time.Minute)
 	}
 }
 
@@ -356,7 +340,7 @@ func TestRetryAfter(t *testing.T) {
 		want         time.Duration // for any request
 	}{
 		{"seconds", "120", 429, 2 * time.Minute},
-		{"a date", newTicker().now.Add(90 * time.Second).Format(http.TimeFormat), 503, 90 * time.Second},
+		{"a date", newClock().Now().Add(90 * time.Second).Format(http.TimeFormat), 503, 90 * time.Second},
 		{"without end", "999999999", 429, time.Hour},
 		{"beyond numbers", "9223372036854775807", 503, time.Hour},
 		{"429 without it", "", 429, time.Minute},
@@ -383,17 +367,17 @@ func TestRetryAfter(t *testing.T) {
 			if _, err := get(t.Context(), client, request); err == nil {
 				t.Fatal("want a failure")
 			}
-			s.clock.pass(min(c.want-time.Second, 50*time.Second))
+			s.clock.Pass(min(c.want-time.Second, 50*time.Second))
 			// What is fresh is still given, anything else is not asked for.
 			if got, err := get(t.Context(), client, other); err != nil || got != "1" {
 				t.Errorf("out of memory: got %q, %v", got, err)
 			}
-			s.clock.pass(c.want - time.Second - min(c.want-time.Second, 50*time.Second))
+			s.clock.Pass(c.want - time.Second - min(c.want-time.Second, 50*time.Second))
 			_, err := get(t.Context(), client, third)
 			if _, waits := errors.AsType[*fetch.WaitError](err); !waits || s.calls.Load() != 2 {
 				t.Errorf("a second before the end: got %v after %d calls", err, s.calls.Load())
 			}
-			s.clock.pass(time.Second)
+			s.clock.Pass(time.Second)
 			if got, err := get(t.Context(), client, third); err != nil || got != "3" {
 				t.Errorf("at the end: got %q, %v", got, err)
 			}
@@ -420,7 +404,7 @@ func TestServiceUnavailable(t *testing.T) {
 	if got, err := get(t.Context(), c, other); err != nil || got != "ok" {
 		t.Errorf("got %q, %v", got, err)
 	}
-	s.clock.pass(30 * time.Second)
+	s.clock.Pass(30 * time.Second)
 	if got, err := get(t.Context(), c, request); err != nil || got != "ok" {
 		t.Errorf("after a while: got %q, %v", got, err)
 	}
