@@ -199,6 +199,9 @@ func (s *Store) recordPage(ctx context.Context, q record.Query, last record.Reco
 	if q.Live || !q.Due.IsZero() {
 		where = append(where, "NOT over")
 	}
+	if q.Over {
+		where = append(where, "over")
+	}
 	if !q.Due.IsZero() {
 		where = append(where, "expires <= "+arg(q.Due))
 	}

@@ -7,7 +7,9 @@ import (
 	"fmt"
 	"log/slog"
 	"slices"
+	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -42,6 +44,8 @@ type memory struct {
 	pages
 	down error         // of what is written of records, and of leases
 	hang chan struct{} // these wait for it; nil: they do not
+
+	lost atomic.Bool // what would be told of ended checks is, as by a kill before it
 }
 
 // pages is what the page keeps.
@@ -81,6 +85,13 @@ func (m *memory) AddRecords(ctx context.Context, all []record.Result, cards ...r
 		return nil, err
 	}
 	return m.Memory.AddRecords(ctx, all, cards...)
+}
+
+func (m *memory) AddPosts(ctx context.Context, posts []outbox.Item) (int, error) {
+	if m.lost.Load() && strings.HasPrefix(posts[0].Key, "ended/") {
+		return 0, errors.New("killed")
+	}
+	return m.Memory.AddPosts(ctx, posts)
 }
 
 func (m *memory) Lease(ctx context.Context, name, holder string, d time.Duration) (bool, error) {

@@ -165,6 +165,67 @@ func TestCheckerLearnsWhenACheckEnds(t *testing.T) {
 	})
 }
 
+// TestCheckerIsToldAfterAKill: who checked a result learns that it ended from whoever
+// starts next, once, where firn was killed between the end and its post.
+func TestCheckerIsToldAfterAKill(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		store := newMemory()
+		s := newSlowSite(t, store, source{}, time.Minute)
+		desk := <-s.slack.desk
+		n := 0
+		says := func(kind chat.Kind, user, message, text string) {
+			t.Helper()
+			n++
+			e := chat.Event{
+				ID: fmt.Sprint(message, ".", n), Kind: kind, Text: text, Message: chat.Ref("C1/" + message),
+				Place: chat.Place{Channel: "C1", Begins: message}, Person: chat.Person{ID: user, Name: user},
+			}
+			switch kind {
+			case chat.MessagePosted:
+				e.ID = message
+			case chat.Deleted:
+				e.ID = message + chat.DeletedID
+			}
+			desk.Handle(t.Context(), s.slack, e)
+			time.Sleep(5 * time.Second)
+		}
+		checked := func(message string, celsius float64) string {
+			t.Helper()
+			says(chat.MessagePosted, "Anna", message, fmt.Sprintf("XKLD %.0f FAF 8200", celsius))
+			id := s.slack.until(t, "the answer", about(celsius)).card.Reply.Record.ID
+			says(chat.MessagePosted, "Bo", message+"9", "check "+id)
+			return id
+		}
+		replaced, gone := checked("1", -38), checked("2", -36)
+		time.Sleep(2 * time.Minute)
+		store.lost.Store(true)
+		says(chat.Edited, "Anna", "1", "XKLD -41 FAF 8200")
+		says(chat.Deleted, "Anna", "2", "")
+		next := s.slack.until(t, "the next version", about(-41)).card.Reply.Record.ID
+		for range 2 {
+			s.again <- struct{}{}
+			<-s.slack.desk
+			store.lost.Store(false)
+			time.Sleep(5 * time.Minute)
+		}
+		var got []string
+		for _, m := range s.slack.cards() {
+			if m.to != "" && m.card.Reply.Kind == reply.KindNotice {
+				got = append(got, m.to+": "+m.card.Reply.Facts[0])
+			}
+		}
+		want := []string{
+			"slack:Bo: " + replaced + " (XKLD −38 °C), which you checked, was replaced by " + next + " (XKLD −41 °C, Anna).",
+			"slack:Bo: " + gone + " (XKLD −36 °C), which you checked, is gone: its question was deleted.",
+		}
+		slices.Sort(got) // which of two posts comes first is nobody's matter
+		slices.Sort(want)
+		if !slices.Equal(got, want) {
+			t.Errorf("told\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+		}
+	})
+}
+
 func tells(r reply.Reply, id string) bool {
 	return r.Kind == reply.KindNotice && slices.ContainsFunc(r.Facts, func(f string) bool { return strings.Contains(f, "Out of date: "+id) })
 }

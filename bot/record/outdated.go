@@ -28,8 +28,8 @@ func (o Outdated) Key() string {
 type Teller interface {
 	Outdated(ctx context.Context, o Outdated) error
 	// Ended tells whoever checked a result that holds no more, since its question
-	// asks something else now or is gone. next is what came in its place; nil:
-	// nothing did.
+	// asks something else now or is gone, once however often it is called. next is
+	// what came in its place; nil: nothing did.
 	Ended(ctx context.Context, was Record, next *Result) error
 }
 

@@ -27,7 +27,7 @@ type Query struct {
 	Station         string
 	Nowhere         bool      // of no station: briefs, and results of an elevation alone
 	Surface, Thread string    // both, or neither
-	Live            bool      // neither replaced nor said to be expired
+	Live, Over      bool      // neither replaced nor said to be expired; one of the two
 	Due             time.Time // live, and expiring no later
 	Text            string    // in its name, its station's, or that of who asked or checked, in any case
 	For             *Viewer   // what this person may see; nil: all, for whoever runs firn

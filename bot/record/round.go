@@ -37,8 +37,10 @@ type localResult struct {
 // read. Another replica may have the rounds.
 const mostLocal = 100_000
 
-// remember keeps what a round has to know of a result; b.mu is held.
+// remember keeps what a round has to know of a result; b.mu is held. What it
+// replaces is read, for whoever checked that.
 func (b *Book) remember(m Result) {
+	delete(b.local, m.Replaces)
 	if len(m.Reply.Arrivals) == 0 && len(b.local) < mostLocal {
 		b.local[m.ID] = localResult{m.Station(), m.horizon()}
 	}
@@ -106,6 +108,12 @@ func (r *round) all(ctx context.Context) error {
 		if err := r.store.EachRecord(ctx, Query{Live: true}, func(rec Record) error {
 			r.late(rec)
 			return r.one(ctx, rec)
+		}); err != nil {
+			return err
+		}
+		// Who began before this process may have been killed before it told anybody.
+		if err := r.store.EachRecord(ctx, Query{Over: true, From: r.began.Add(-r.set.Expire)}, func(rec Record) error {
+			return r.ended(ctx, rec)
 		}); err != nil {
 			return err
 		}
@@ -187,9 +195,26 @@ func (r *round) named(ctx context.Context, id string) error {
 	}
 	if !found || rec.Over() {
 		delete(r.swept.briefs, id)
-		return nil
+		return r.ended(ctx, rec)
 	}
 	return r.one(ctx, rec)
+}
+
+// ended has those told who checked a record that was replaced, should whoever ended
+// it have been killed before: they are told once however often this comes.
+func (r *round) ended(ctx context.Context, rec Record) error {
+	if rec.Replaced == nil || len(rec.Checkers()) == 0 || !r.now().Before(rec.Expires) {
+		return nil // the check would be over by now
+	}
+	var next *Result
+	if rec.Replaced.By != "" {
+		by, found, err := r.store.Record(ctx, rec.Replaced.By)
+		if err != nil || !found {
+			return err
+		}
+		next = &by.Result
+	}
+	return r.tellEnded(ctx, rec, next)
 }
 
 // one looks at a record.

@@ -168,7 +168,7 @@ func (m *Memory) EachRecord(ctx context.Context, q record.Query, yield func(reco
 		if !q.From.IsZero() && r.At.Before(q.From) || !q.To.IsZero() && !r.At.Before(q.To) ||
 			q.Station != "" && r.Station() != q.Station || q.Nowhere && r.Station() != "" ||
 			q.Surface != "" && (r.Surface != q.Surface || r.Thread != q.Thread) ||
-			(q.Live || !q.Due.IsZero()) && r.Over() ||
+			(q.Live || !q.Due.IsZero()) && r.Over() || q.Over && !r.Over() ||
 			!q.Due.IsZero() && r.Expires.After(q.Due) || !q.Says(&r) || !q.For.Sees(r) {
 			continue
 		}

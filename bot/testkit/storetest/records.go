@@ -250,6 +250,8 @@ func recordQueries(t *testing.T, s Store) {
 		{"a thread's last", record.Query{Surface: "slack", Thread: "T1", Newest: true, Limit: 1}, "6"},
 		{"live", record.Query{Live: true}, "2 3 5 6"},
 		{"live of a station", record.Query{Live: true, Station: "XRUN"}, "2"},
+		{"over", record.Query{Over: true}, "1 4"},
+		{"over, since", record.Query{Over: true, From: at(2)}, "4"},
 		{"due", record.Query{Due: at(3).Add(6 * time.Hour)}, "2 3"},
 		{"nothing due", record.Query{Due: at(1)}, ""},
 		{"a person who asked", record.Query{Text: "bo ek"}, "2"},
