@@ -22,6 +22,23 @@ func (s *Store) AddPosts(ctx context.Context, posts []outbox.Item) (fresh int, e
 	return fresh, nil
 }
 
+// AddNext writes posts that follow each other, unless another did.
+func (s *Store) AddNext(ctx context.Context, posts []outbox.Item) (fresh int, err error) {
+	err = s.write(ctx, "add next posts", func(ctx context.Context, t *tx) (err error) {
+		// Whoever writes the same number at once is waited for here.
+		if fresh, err = enqueue(ctx, t, posts[:min(1, len(posts))]); err != nil || fresh == 0 {
+			return err
+		}
+		rest, err := enqueue(ctx, t, posts[1:])
+		fresh += rest
+		return err
+	})
+	if err != nil {
+		return 0, err
+	}
+	return fresh, nil
+}
+
 // enqueue writes posts; those that are there already stay as they are. fresh is
 // how many were not.
 func enqueue(ctx context.Context, on conn, posts []outbox.Item) (fresh int, err error) {

@@ -86,6 +86,10 @@ type Adder interface {
 	// AddPosts writes posts, all or none. One whose key and channel are there
 	// stays as it is, sent or not; fresh is how many were not there.
 	AddPosts(ctx context.Context, posts []Item) (fresh int, err error)
+	// AddNext writes posts of one channel whose numbers follow each other, all or
+	// none: none where the first is there, since then another has written on from
+	// the same number, and what the rest would say may be said.
+	AddNext(ctx context.Context, posts []Item) (fresh int, err error)
 }
 
 // Shown is a post that stands on its surface.

@@ -25,8 +25,9 @@ type Posts interface {
 }
 
 // A digest's posts in a channel are numbered from 1, the morning's own. Whoever
-// writes the next number first has written it: what another meant to say then is
-// found untold at the next tick.
+// writes the next number first has written what follows it too: all that another
+// meant to say then is looked at again at the next tick, since part of it may be
+// told by now.
 const digestPrefix = "digest/"
 
 func digestKey(day string, n int) string { return digestPrefix + day + "/" + strconv.Itoa(n) }
@@ -106,7 +107,7 @@ func (w *Watch) addDigest(ctx context.Context, m *morning, items []outbox.Item) 
 	if err != nil || !held {
 		return 0, err
 	}
-	return w.posted.AddPosts(ctx, items)
+	return w.posted.AddNext(ctx, items)
 }
 
 // together does several things, a few at once.

@@ -51,14 +51,32 @@ type fleet struct {
 // killed before them.
 type refusing struct {
 	*storetest.Memory
-	refuse bool
+	refuse    bool
+	meanwhile func() // between what was posted and what is to be
 }
 
 func (r *refusing) AddPosts(ctx context.Context, posts []outbox.Item) (int, error) {
+	return r.add(ctx, posts, r.Memory.AddPosts)
+}
+
+func (r *refusing) AddNext(ctx context.Context, posts []outbox.Item) (int, error) {
+	return r.add(ctx, posts, r.Memory.AddNext)
+}
+
+func (r *refusing) add(ctx context.Context, posts []outbox.Item, add func(context.Context, []outbox.Item) (int, error)) (int, error) {
 	if r.refuse {
 		return 0, errors.New("killed")
 	}
-	return r.Memory.AddPosts(ctx, posts)
+	return add(ctx, posts)
+}
+
+func (r *refusing) Posts(ctx context.Context, prefix string, since time.Time) ([]outbox.Shown, error) {
+	all, err := r.Memory.Posts(ctx, prefix, since)
+	if do := r.meanwhile; do != nil {
+		r.meanwhile = nil
+		do()
+	}
+	return all, err
 }
 
 func newFleet(t *testing.T, lows map[string]engine.Celsius, idents ...string) *fleet {
@@ -387,6 +405,55 @@ func TestDigestOnce(t *testing.T) {
 				t.Errorf("a morning and its reminder are %d posts: %q", n, s.in(printer))
 			}
 		})
+	}
+}
+
+// TestDigestAtOnce: two replicas that know different things tell each of them
+// once, also where one is so slow between looking and writing that the other has
+// told a part of it.
+func TestDigestAtOnce(t *testing.T) {
+	s := newFleet(t, map[string]engine.Celsius{"XKLD": -31, "XGLN": -40}, "XKLD", "XGLN")
+	s.set.Repeat = 3 * time.Hour
+	s.restart()
+	s.run(-2, 29)
+	slow := &fleet{T: t, clock: s.clock, store: s.store, set: s.set, bases: s.bases, says: map[string]engine.Celsius{"XKLD": -36, "XGLN": -45}, issued: at(20)}
+	slow.set.Holder = "b"
+	slow.restart()
+	// One has looked when the other finds more; the first then writes, and only
+	// after what it holds has ended does the second.
+	s.says, s.issued = map[string]engine.Celsius{"XKLD": -36, "XGLN": -40}, at(20)
+	looked, written, done := make(chan bool), make(chan bool), make(chan bool)
+	s.store.meanwhile = func() {
+		s.store.meanwhile = func() {
+			close(looked)
+			<-written
+			s.clock.Set(at(34))
+		}
+		s.clock.Set(at(32)) // what it held of the bases has ended
+		go func() {
+			defer close(done)
+			slow.watch.Tick(t.Context())
+		}()
+		<-looked
+	}
+	s.clock.Set(at(30))
+	s.watch.Tick(t.Context())
+	close(written)
+	<-done
+	s.says["XGLN"] = -45
+	s.run(35, 59)
+	told := map[string]int{}
+	for _, it := range s.order {
+		if d := it.Body.Digest; d != nil && it.Channel == crew && d.Word == reply.DigestBase {
+			for _, name := range d.Told {
+				told[name]++
+			}
+		}
+	}
+	for _, name := range []string{"XKLD/01-15/1", "XGLN/01-15/1", "XKLD/01-15/2", "XGLN/01-15/2"} {
+		if told[name] != 1 {
+			t.Errorf("%s has a word of its own %d times: %q", name, told[name], s.in(crew))
+		}
 	}
 }
 

@@ -13,6 +13,15 @@ import (
 
 // AddPosts writes posts that come of no alert.
 func (m *Memory) AddPosts(ctx context.Context, posts []outbox.Item) (fresh int, err error) {
+	return m.add(ctx, posts, false)
+}
+
+// AddNext writes posts that follow each other, unless another did.
+func (m *Memory) AddNext(ctx context.Context, posts []outbox.Item) (fresh int, err error) {
+	return m.add(ctx, posts, true)
+}
+
+func (m *Memory) add(ctx context.Context, posts []outbox.Item, next bool) (fresh int, err error) {
 	items, err := itemsOf(posts)
 	if err != nil {
 		return 0, fmt.Errorf("add posts: %w", err)
@@ -21,6 +30,9 @@ func (m *Memory) AddPosts(ctx context.Context, posts []outbox.Item) (fresh int, 
 		return 0, err
 	}
 	defer m.mu.Unlock()
+	if next && len(items) > 0 && m.posted[itemKey{items[0].Key, items[0].Channel}] != nil {
+		return 0, nil
+	}
 	before := len(m.items)
 	m.enqueue(items)
 	return len(m.items) - before, nil
@@ -75,6 +87,51 @@ func postsAllOrNothing(t *testing.T, s Store) {
 		}
 	}
 	same(t, "posts", keys(mustClaim(t, s, long, 10)), []string(nil))
+}
+
+// postsNext: whoever writes the next number first writes all that follows it,
+// also where several do at once and each has another number of words.
+func postsNext(t *testing.T, s Store) {
+	said := func(who, n int) outbox.Item {
+		p := resultPost("page")
+		p.Key, p.Body.Facts = fmt.Sprintf("digest/2026-01-15/%d", n), []string{fmt.Sprint(who)}
+		return p
+	}
+	var all sync.WaitGroup
+	fresh, errs := make([]int, 8), make([]error, 8)
+	for i := range fresh {
+		var words []outbox.Item
+		for n := range i + 1 {
+			words = append(words, said(i, n+1))
+		}
+		all.Go(func() { fresh[i], errs[i] = s.AddNext(t.Context(), words) })
+	}
+	all.Wait()
+	first := -1
+	for i, n := range fresh {
+		switch {
+		case errs[i] != nil:
+			t.Error(errs[i])
+		case n > 0 && (first >= 0 || n != i+1):
+			t.Errorf("%v were written, want all of one", fresh)
+		case n > 0:
+			first = i
+		}
+	}
+	claims := mustClaim(t, s, long, 20)
+	for _, c := range claims {
+		if first < 0 || c.Body.Facts[0] != fmt.Sprint(first) {
+			t.Errorf("%s is said by %v, want %d", c.Key, c.Body.Facts, first)
+		}
+	}
+	for n, want := range map[int]int{first + 1: 0, first + 2: 2} { // the last that is there, and the next
+		if got, err := s.AddNext(t.Context(), []outbox.Item{said(9, n), said(9, n+1)}); err != nil || got != want {
+			t.Errorf("AddNext from %d = %d, %v; want %d", n, got, err, want)
+		}
+	}
+	if got, err := s.AddNext(t.Context(), nil); got != 0 || err != nil {
+		t.Errorf("AddNext of none = %d, %v", got, err)
+	}
 }
 
 // postsRace: of several that add the same at once one does.

@@ -38,6 +38,7 @@ func Run(t *testing.T, open func(t *testing.T) Store) {
 		{"a post that is no alert's is written once", postsOnce},
 		{"posts are all or nothing", postsAllOrNothing},
 		{"eight add one post", postsRace},
+		{"eight write the next posts", postsNext},
 		{"claims come in the order of due", claimOrder},
 		{"only what is due is claimed", claimDue},
 		{"a claim's limit is kept", claimLimit},
@@ -395,6 +396,10 @@ func calls() []struct {
 		}},
 		{"AddPosts", func(ctx context.Context, s Store) error {
 			_, err := s.AddPosts(ctx, []outbox.Item{resultPost("page")})
+			return err
+		}},
+		{"AddNext", func(ctx context.Context, s Store) error {
+			_, err := s.AddNext(ctx, []outbox.Item{resultPost("page")})
 			return err
 		}},
 		{"Day", func(ctx context.Context, s Store) error {
