@@ -15,6 +15,8 @@ func (rd *reading) offer(line string) string {
 		return "" // a guess about a guess
 	case p != nil:
 		return p.Try
+	case req.HasReport && !req.Report.Believed(): // its temperature is no line's
+		return ""
 	case req.Empty() || req.Verb > Post || req.Verb == Same || req.Verb == Add || req.Verb == Remove:
 		return ""
 	case req.Verb == Correct || req.Verb.Shows() || req.Verb == Route || req.Verb == Brief:
