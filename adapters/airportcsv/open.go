@@ -1,8 +1,6 @@
 package airportcsv
 
 import (
-	"bufio"
-	"cmp"
 	"fmt"
 	"io"
 	"os"
@@ -44,22 +42,4 @@ func Take(in io.Reader, path string, given airports.Edition, add func(airports.A
 		fmt.Fprintf(report, "  %v\n", p)
 	}
 	return nil
-}
-
-// WriteFile puts a list in the place of the one before in one step.
-func WriteFile(path string, all []airports.Airport) (err error) {
-	f, err := os.CreateTemp(filepath.Dir(path), ".firn-airports-")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			_ = os.Remove(f.Name())
-		}
-	}()
-	out := bufio.NewWriterSize(f, 1<<16)
-	if err = cmp.Or(Write(out, all), out.Flush(), f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	return os.Rename(f.Name(), path)
 }

@@ -3,7 +3,6 @@ package picture
 import (
 	"context"
 	"fmt"
-	"os"
 	"sync"
 
 	"firn/bot/chat"
@@ -50,26 +49,18 @@ func (l *Lazy) PDF(ctx context.Context, k drawing.Kneeboard) ([]byte, error) {
 	return a.PDF(ctx, k)
 }
 
-// WriteFile draws into a file as png, svg or, of a kneeboard, pdf.
-func (l *Lazy) WriteFile(ctx context.Context, path, form string, d drawing.Drawing) error {
-	var data []byte
-	var err error
+// Draws draws as png, svg or, of a kneeboard, pdf: what a file of it holds.
+func (l *Lazy) Draws(ctx context.Context, form string, d drawing.Drawing) ([]byte, error) {
 	switch form {
 	case "svg":
-		data, err = l.SVG(ctx, d)
+		return l.SVG(ctx, d)
 	case "pdf":
 		k, ok := d.(drawing.Kneeboard)
 		if !ok {
-			return fmt.Errorf("%T is no page to print", d)
+			return nil, fmt.Errorf("%T is no page to print", d)
 		}
-		data, err = l.PDF(ctx, k)
-	default:
-		var p chat.Picture
-		p, err = l.Draw(ctx, d)
-		data = p.PNG
+		return l.PDF(ctx, k)
 	}
-	if err != nil {
-		return err
-	}
-	return os.WriteFile(path, data, 0o600)
+	p, err := l.Draw(ctx, d)
+	return p.PNG, err
 }

@@ -53,7 +53,7 @@ func (c *importAirports) Run(ctx context.Context, h host) error {
 	if c.Out == "-" {
 		err = airportcsv.Write(h.stdout, merged.Airports)
 	} else {
-		err = airportcsv.WriteFile(c.Out, merged.Airports)
+		err = written(c.Out, 0o644, func(out io.Writer) error { return airportcsv.Write(out, merged.Airports) }) // serve is another user
 	}
 	if err != nil {
 		return fmt.Errorf("import: %w", err)

@@ -4,11 +4,15 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
+	"io/fs"
 	"log/slog"
 	"path/filepath"
 	"strings"
 
 	"firn/adapters/console"
+	"firn/adapters/files"
+	"firn/adapters/machine"
 	"firn/adapters/picture"
 	"firn/bot/app"
 	"firn/bot/drawing"
@@ -150,9 +154,26 @@ func answered(ctx context.Context, h host, s *wiring.Services) (reply.Reply, err
 
 // drawn writes a picture and says what it shows.
 func drawn(ctx context.Context, h host, path, form string, d drawing.Drawing) error {
-	if err := new(picture.Lazy).WriteFile(ctx, path, form, d); err != nil {
+	data, err := new(picture.Lazy).Draws(ctx, form, d)
+	if err != nil {
 		return err
 	}
-	_, err := fmt.Fprintf(h.stdout, "%s: %s\n", path, d.Alt())
+	err = written(path, 0o600, func(out io.Writer) error {
+		_, err := out.Write(data)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(h.stdout, "%s: %s\n", path, d.Alt())
+	return err
+}
+
+// written writes the file of a command, or says what to do.
+func written(path string, mode fs.FileMode, write func(io.Writer) error) error {
+	err := files.Write(path, mode, write)
+	if say := machine.Advice(err); say != "" {
+		return fmt.Errorf("%w; %s", err, say)
+	}
 	return err
 }
