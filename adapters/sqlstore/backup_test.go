@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"firn/adapters/sqlstore"
+	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/record"
 	"firn/bot/testkit/storetest"
@@ -126,6 +127,12 @@ func TestRestoredPostsOnce(t *testing.T) {
 			path, copy, b := temp(t), temp(t), &board{}
 			s := openFile(t, path)
 			morning(t, s, "XKLD") // in the copy, not sent yet
+			place, event := chat.PlaceNames()[0], "event/1"
+			for _, name := range []string{place, event} {
+				if held, err := s.Lease(t.Context(), name, "one", time.Hour); err != nil || !held {
+					t.Fatalf("Lease = %v, %v", held, err)
+				}
+			}
 			c.copy(t, s, path, copy)
 			s = openFile(t, path)
 			morning(t, s, "XRUN") // not in the copy
@@ -140,6 +147,11 @@ func TestRestoredPostsOnce(t *testing.T) {
 			}
 			c.restore(t, s, path, copy)
 			s = openFile(t, path)
+			// Who served from the store does not serve from its copy, and what was
+			// taken stays taken.
+			if all, err := s.Held(t.Context(), place, event); err != nil || len(all) != 2 || all[0].Left <= 0 || all[1].Left > 0 {
+				t.Errorf("Held = %+v, %v", all, err)
+			}
 			morning(t, s, "XRUN") // the watch does not know of it any more
 			drain(t, s, b)
 			if len(b.shown) != 2 {

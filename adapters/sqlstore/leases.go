@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"firn/bot/chat"
 	"firn/bot/watch"
 )
 
@@ -30,10 +31,7 @@ func (s *Store) Held(ctx context.Context, names ...string) ([]watch.Held, error)
 	if len(names) == 0 {
 		return nil, nil
 	}
-	these, args := make([]string, len(names)), make([]any, len(names))
-	for i, name := range names {
-		these[i], args[i] = "$"+strconv.Itoa(i+1), name
-	}
+	these, args := these(names)
 	if err := keepable(args); err != nil {
 		return nil, wrap(ctx, "read leases", err)
 	}
@@ -42,13 +40,35 @@ func (s *Store) Held(ctx context.Context, names ...string) ([]watch.Held, error)
 		err := row.Scan(&h.Name, &h.Holder, scanTime{&until}, scanTime{&now})
 		h.Left = until.Sub(now)
 		return err
-	}, "SELECT name, holder, until, "+s.sql.now+" FROM lease WHERE name IN ("+strings.Join(these, ", ")+") ORDER BY name", args...)
+	}, "SELECT name, holder, until, "+s.sql.now+" FROM lease WHERE name IN ("+these+") ORDER BY name", args...)
 	return all, wrap(ctx, "read leases", err)
+}
+
+// unserved ends what a copy says of processes that serve from it: they serve from
+// the store that it was made of. What else was taken stays so, or it would be done
+// twice.
+func (w words) unserved(ctx context.Context, on conn) error {
+	these, args := these(chat.PlaceNames())
+	_, err := exec(ctx, on, "UPDATE lease SET until = "+w.now+" WHERE until > "+w.now+" AND name IN ("+these+")", args...)
+	return err
+}
+
+// these are names as a statement's parameters.
+func these(names []string) (text string, args []any) {
+	all := make([]string, len(names))
+	for i, name := range names {
+		all[i], args = "$"+strconv.Itoa(i+1), append(args, name)
+	}
+	return strings.Join(all, ", "), args
 }
 
 // Restored notes that the store was put back from a copy just now: for
 // outbox.RestoredWindow every post is looked up before it is sent.
 func (s *Store) Restored(ctx context.Context) error {
-	_, err := s.one(ctx, "note the restore", "UPDATE instance SET restored = "+s.sql.now)
-	return err
+	return s.write(ctx, "note the restore", func(ctx context.Context, t *tx) error {
+		if _, err := exec(ctx, t, "UPDATE instance SET restored = "+s.sql.now); err != nil {
+			return err
+		}
+		return s.sql.unserved(ctx, t)
+	})
 }

@@ -203,10 +203,15 @@ func (s *Postgres) recognise(ctx context.Context) error {
 	if err := s.reader.QueryRowContext(ctx, identity).Scan(&now); err != nil {
 		return fmt.Errorf("identity: %w", err)
 	}
-	_, err := s.one(ctx, "note the restore", `
-		UPDATE instance SET mark = $1, restored = CASE WHEN mark = '' THEN restored ELSE clock_timestamp() END
-		WHERE mark <> $1`, now)
-	return err
+	return s.Store.write(ctx, "note the restore", func(ctx context.Context, t *tx) error {
+		n, err := exec(ctx, t, `
+			UPDATE instance SET mark = $1, restored = CASE WHEN mark = '' THEN restored ELSE clock_timestamp() END
+			WHERE mark <> $1`, now)
+		if err != nil || n == 0 {
+			return err
+		}
+		return s.sql.unserved(ctx, t)
+	})
 }
 
 // redacted is an error whose text had the password in it.

@@ -7,6 +7,7 @@ import (
 
 	"firn/adapters/sqlstore"
 	"firn/adapters/testkit/pgtest"
+	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/bot/watch"
 )
@@ -41,6 +42,20 @@ func TestRecognised(t *testing.T) {
 	if maybeSent(t, openDatabase(t, address), "XK03", time.Now()) {
 		t.Error("a store that was tidied is taken for a copy")
 	}
+	place := chat.PlaceNames()[0]
+	serves := func(s *sqlstore.Postgres) bool {
+		all, err := s.Held(t.Context(), place)
+		if err != nil || len(all) != 1 {
+			t.Fatalf("Held = %+v, %v", all, err)
+		}
+		return all[0].Left > 0
+	}
+	if _, err := openDatabase(t, address).Lease(t.Context(), place, "one", time.Hour); err != nil {
+		t.Fatal(err)
+	}
+	if !serves(openDatabase(t, address)) {
+		t.Error("who serves is forgotten by who comes next")
+	}
 	// As it is in a database that was made from a dump.
 	if _, err := plainDatabase(t, address).Exec(t.Context(), "UPDATE instance SET mark = '1/1/1/1'"); err != nil {
 		t.Fatal(err)
@@ -48,6 +63,9 @@ func TestRecognised(t *testing.T) {
 	s := openDatabase(t, address)
 	if !maybeSent(t, s, "XK04", time.Now()) {
 		t.Error("a copy is not recognised")
+	}
+	if serves(s) {
+		t.Error("a copy is served by who serves from what it was made of")
 	}
 	if !maybeSent(t, openDatabase(t, address), "XK05", time.Now().Add(time.Hour)) {
 		t.Error("what a copy opens again later is sent unseen")

@@ -89,6 +89,9 @@ func markAsCopy(ctx context.Context, file string) error {
 	db.SetMaxOpenConns(1)
 	// The copy of a store that was moved still says so.
 	_, err = exec(ctx, db, "UPDATE instance SET mark = $1 WHERE mark NOT LIKE $2", markCopy, markMoved+"%")
+	if err == nil {
+		err = sqliteWords.unserved(ctx, db)
+	}
 	return errors.Join(err, db.Close())
 }
 

@@ -88,6 +88,10 @@ func (s *SQLite) putBack(ctx context.Context) error {
 	if s.schema < markedSince {
 		return nil // which is seen as a copy by nothing
 	}
-	_, err := s.one(ctx, "note the restore", "UPDATE instance SET mark = $1, restored = "+s.sql.now, markCopy)
-	return err
+	return s.Store.write(ctx, "note the restore", func(ctx context.Context, t *tx) error {
+		if _, err := exec(ctx, t, "UPDATE instance SET mark = $1, restored = "+s.sql.now, markCopy); err != nil {
+			return err
+		}
+		return s.sql.unserved(ctx, t)
+	})
 }
