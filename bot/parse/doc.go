@@ -21,6 +21,7 @@
 //     temperatures that have gone by, block.go bounds, charttail.go what charts
 //     print behind minimums, timeword.go times, approach.go the names of
 //     procedures, letter.go their letters, wayin.go how the crew comes in,
+//     controller.go what a controller gives,
 //     negation.go what is out of service, labelword.go labels, words.go what no
 //     table has
 //   - fill.go binds labels and fixes to altitudes (label.go)

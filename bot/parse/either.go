@@ -45,7 +45,7 @@ func (rd *reading) twiceAsked() {
 }
 
 // eitherOf asks which of two altitudes a label has: "FAF 8200 or 8300", "DA 5340,
-// maybe 5430".
+// maybe 5430", "IF 8200 at 9000".
 func (rd *reading) eitherOf() {
 	for k := 1; k < len(rd.items); k++ {
 		it := rd.items[k]
@@ -64,15 +64,16 @@ func (rd *reading) eitherOf() {
 			labelled = it.altitude
 		}
 		slashed := have.Role != procedure.NoRole && rd.slashedPair(before, k)
-		if other.Role != procedure.NoRole || have.same(other) || !slashed && !rd.orBetween(first.token, it.token) {
+		at := have.Role != procedure.NoRole && labelled == first.altitude && rd.atBetween(first.token, it.token)
+		if other.Role != procedure.NoRole || have.same(other) || !slashed && !at && !rd.orBetween(first.token, it.token) {
 			continue
 		}
-		if at := rd.tokens[it.token].start; have.Role == procedure.NoRole { // "8200 or 8300"
-			rd.refuse(at, &Problem{Word: other.figure(), Text: sayEither(have.figure(), other.figure()), Either: true, Choices: eitherFigure(have, other)})
+		if start := rd.tokens[it.token].start; have.Role == procedure.NoRole { // "8200 or 8300"
+			rd.refuse(start, &Problem{Word: other.figure(), Text: sayEither(have.figure(), other.figure()), Either: true, Choices: eitherFigure(have, other)})
 			rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), first.altitude, it.altitude+1)
 			return
 		} else if slashed && (have.Role == procedure.InitialFix || have.Role == procedure.StepDown) {
-			rd.refuse(at, &Problem{Word: other.figure(), Text: sayBoth(have.Name(), have.figure(), other.figure()), Either: true, Try: rd.instead(it.token, it.token, have.Name()+" "+rd.typed(it.token, it.token))})
+			rd.refuse(start, &Problem{Word: other.figure(), Text: sayBoth(have.Name(), have.figure(), other.figure()), Either: true, Try: rd.instead(it.token, it.token, have.Name()+" "+rd.typed(it.token, it.token))})
 			rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), it.altitude, it.altitude+1)
 			return
 		}
@@ -82,6 +83,20 @@ func (rd *reading) eitherOf() {
 		rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), it.altitude, it.altitude+1)
 		return
 	}
+}
+
+// atBetween says that nothing but an "at" stands between two figures: "IF 8200 at
+// 9000", of a fix that is crossed at another altitude than its own.
+func (rd *reading) atBetween(from, to int) bool {
+	at := false
+	for k := from + 1; k < to; k++ {
+		w := rd.wordAt(k)
+		at = at || w == "at"
+		if w != "" && w != "crossed" && w != "cross" && !rd.isSmall(k) && !rd.covered(k) && rd.means(k) != feetWord {
+			return false
+		}
+	}
+	return at
 }
 
 // slashedPair says that two figures, and no third, stand at items a and b with

@@ -152,6 +152,10 @@ func (rd *reading) word(i int) int {
 		rd.named1(i, next, n)
 		return next
 	}
+	if last := rd.controllers(i); last >= 0 {
+		rd.controlled(i, last)
+		return last + 1
+	}
 	if p.n == 0 {
 		return rd.otherWord(i)
 	}
@@ -187,17 +191,6 @@ func (rd *reading) word(i int) int {
 		}
 		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next-1), Text: sayHeightMinimum(rd.typed(i, next-1), role.Phrase())})
 		return last + 1
-	case assignedWord:
-		if k := next; rd.figureFollows(k) {
-			for k < len(rd.tokens) && rd.tokens[k].kind != numberToken {
-				k++
-			}
-			last := min(k, len(rd.tokens)-1)
-			rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(rd.typed(i, last)), Text: sayNotCorrected(abbreviate(rd.typed(i, last)))})
-			rd.apart(i)
-			return last + 1
-		}
-		return next
 	case notCorrected:
 		last := rd.withFigure(next - 1)
 		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next-1), Text: sayNotCorrected(rd.typed(i, next-1)), Try: rd.instead(i, last, "")})

@@ -58,6 +58,10 @@ func (rd *reading) number(i int) int {
 	case t.unit == noUnit && !height && t.value < 100:
 		rd.small(i, last, t)
 	default:
+		if end := rd.controllersBehind(next); end > next && !rd.behindLabel() {
+			rd.controlled(i, end-1)
+			return end
+		}
 		rd.altitude(i, last, t, height)
 		return next
 	}

@@ -68,7 +68,7 @@ func (r *Reader) Elevations(of func(station string) (feet float64, ok bool)) { r
 // The temperatures that occur: -89.2 °C is the lowest ever observed, and no
 // report has shown more than 57 °C (WMO archive of extremes, from memory).
 const (
-	coldest, hottest = -90, 60
+	coldest, hottest = -89.2, 60
 	// The highest published altitude anyone could mean; flight levels begin
 	// below it and are refused by name.
 	highest = 60000
