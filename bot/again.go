@@ -90,7 +90,7 @@ func warmerThan(w worked, r record.Record) string {
 	if float64(w.scene.Temperature.C) <= r.Temperature() {
 		return ""
 	}
-	return fmt.Sprintf("%s °C is warmer than the %s °C of %s. ", reply.Degrees(w.scene.Temperature.C), reply.DegreesOf(r.Temperature()), r.ID)
+	return fmt.Sprintf("%s °C is warmer than the %s °C of %s. ", reply.Degrees(w.scene.Temperature.C), reply.Degrees(r.Temperature()), r.ID)
 }
 
 // askAgain asks whether a record is to be computed again, at what, and why that

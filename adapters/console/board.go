@@ -57,10 +57,10 @@ func boardRow(b reply.Cold, zone *time.Location) []string {
 	local := func(t time.Time) string { return t.In(zone).Format("Mon 15:04") }
 	row := []string{b.Ident, reply.StateWord(b.State), "", "", "", "", b.Source}
 	if b.LowC.OK {
-		row[2], row[3] = reply.DegreesOf(b.LowC.Value), local(b.LowAt)+b.LowBeyond()
+		row[2], row[3] = reply.Degrees(b.LowC.Value), local(b.LowAt)+b.LowBeyond()
 	}
 	if b.RestrictionC.OK {
-		row[4] = reply.DegreesOf(b.RestrictionC.Value)
+		row[4] = reply.Degrees(b.RestrictionC.Value)
 	}
 	switch {
 	case !b.BelowFrom.IsZero():

@@ -102,19 +102,19 @@ func (p *Page) baseView(b *base, now time.Time) baseView {
 	v := baseView{Ident: b.Ident, Name: p.name(b.Ident), State: b.state(now), Note: b.Note}
 	v.Word = stateWord(v.State)
 	if o := b.observed; !o.At.IsZero() {
-		v.Now, v.NowAge, v.NowSource = reply.DegreesOf(float64(o.C)), reply.Age(now.Sub(o.At)), o.Source
+		v.Now, v.NowAge, v.NowSource = reply.Degrees(o.C), reply.Age(now.Sub(o.At)), o.Source
 		v.NowShort = strings.TrimSuffix(v.NowAge, " old")
 		v.NowCold = b.RestrictionC.OK && float64(o.C) <= b.RestrictionC.Value
 	}
 	if b.LowC.OK {
-		v.Low, v.LowAt, v.LowTime = reply.DegreesOf(b.LowC.Value), both(b.LowAt, zone)+b.LowBeyond(), short(b.LowAt, zone)
+		v.Low, v.LowAt, v.LowTime = reply.Degrees(b.LowC.Value), both(b.LowAt, zone)+b.LowBeyond(), short(b.LowAt, zone)
 		if v.LowBeyond = b.LowBeyond(); b.past(now) {
 			v.LowTime, v.LowBeyond = "past", ""
 		}
 	}
 	v.Restriction, v.Line = "none published", "none"
 	if b.RestrictionC.OK {
-		v.Line = reply.DegreesOf(b.RestrictionC.Value)
+		v.Line = reply.Degrees(b.RestrictionC.Value)
 		v.Restriction = v.Line + " °C"
 	}
 	switch {

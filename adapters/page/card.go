@@ -16,7 +16,6 @@ import (
 	"firn/bot/present"
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/engine"
 )
 
 // cardView is a reply as a page shows it.
@@ -217,8 +216,6 @@ func (r *request) controls(v *cardView, c reply.Reply) {
 		v.More = append(v.More, b)
 	}
 }
-
-func up(v float64) string { return fmt.Sprintf("%.0f", engine.UpToFoot(v)) }
 
 // published is a figure as it was typed.
 func published(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -181,7 +181,7 @@ func (p *Page) procedurePage(r *request) {
 		v.Path = fmt.Sprintf("%.2f°", float64(a.VerticalAngle))
 	}
 	if a.Baro.HasLow {
-		v.Limits = reply.Degrees(a.Baro.Low) + " °C"
+		v.Limits = reply.Celsius(a.Baro.Low)
 	}
 	for _, g := range a.Gaps() {
 		if g = clean(g); g != "" {

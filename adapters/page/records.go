@@ -124,17 +124,14 @@ func (r *request) logHTML(q url.Values) (string, error) {
 
 func (p *Page) logRow(k record.Record, now time.Time) logRow {
 	row := logRow{
-		ID: k.ID, State: string(p.o.Records.State(k)), Station: clean(k.Station()), By: clean(k.Asked.String()),
-		Temperature: reply.DegreesOf(k.Temperature()) + " °C", At: k.At.UTC().Format("15:04Z"),
-	}
-	if row.Station == "" {
-		row.Station = fmt.Sprintf("Field at %.0f ft", k.Reply.Station.ElevationFt)
+		ID: k.ID, State: string(p.o.Records.State(k)), Station: clean(k.Reply.Station.Place()), By: clean(k.Asked.String()),
+		Temperature: reply.Celsius(k.Temperature()), At: k.At.UTC().Format("15:04Z"),
 	}
 	if k.At.UTC().Format(time.DateOnly) != now.UTC().Format(time.DateOnly) {
 		row.At = k.At.UTC().Format("2 Jan 15:04Z")
 	}
 	for _, n := range k.Numbers {
-		row.Numbers = append(row.Numbers, clean(strings.TrimSpace(n.Label+" "+published(n.PublishedFt)))+" → "+up(n.CorrectedFt))
+		row.Numbers = append(row.Numbers, clean(strings.TrimSpace(n.Label+" "+published(n.PublishedFt)))+" → "+reply.WholeUp(n.CorrectedFt))
 	}
 	for _, c := range checkers(k) {
 		row.Checked = clean(c.By.String())
@@ -359,12 +356,11 @@ func (r *request) showCheck(id string, v checkView) {
 		return
 	}
 	v.ID, v.State = k.ID, string(p.o.Records.State(k))
-	v.Place = clean(strings.TrimSpace(k.Station() + " " + k.Reply.Station.Name))
-	if v.Place == "" {
-		v.Place = "Field"
+	at := k.Reply.Station
+	if v.Place = clean(strings.TrimSpace(at.Place() + " " + at.Name)); at.Ident != "" {
+		v.Place += ", elevation " + reply.WholeUp(at.ElevationFt) + " ft"
 	}
-	v.Place += fmt.Sprintf(", elevation %.0f ft", k.Reply.Station.ElevationFt)
-	v.Temperature, v.Source = reply.DegreesOf(k.Temperature())+" °C", clean(k.Reply.TemperatureSource)
+	v.Temperature, v.Source = reply.Celsius(k.Temperature()), clean(k.Reply.TemperatureSource)
 	v.By, v.At = clean(k.Asked.String()), k.At.UTC().Format("Mon 2 Jan 15:04Z")
 	for i, n := range k.Numbers {
 		c := checkNumber{Name: clean(n.Label), Published: published(n.PublishedFt), Wrong: slices.Contains(v.Unread, i)}

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"firn/bot/drawing"
+	"firn/bot/reply"
 	"firn/engine"
 )
 
@@ -148,10 +149,10 @@ func (p *pen) fixTable(fixes []drawing.Fix) {
 	}
 	rows := make([]row, len(fixes))
 	for i, f := range fixes {
-		height, add := drawing.Amount{Main: up(float64(f.Height))}, drawing.Amount{Main: up(float64(f.Add))}
+		height, add := drawing.Amount{Main: reply.WholeUp(f.Height)}, drawing.Amount{Main: reply.WholeUp(f.Add)}
 		if f.PublishedM != 0 {
-			height = drawing.Amount{Main: up(float64(f.Height.Metres())) + " m", Sub: height.Main + " ft"}
-			add = drawing.Amount{Main: up(float64(f.Add.Metres())) + " m", Sub: add.Main + " ft"}
+			height = drawing.Amount{Main: reply.WholeUp(f.Height.Metres()) + " m", Sub: height.Main + " ft"}
+			add = drawing.Amount{Main: reply.WholeUp(f.Add.Metres()) + " m", Sub: add.Main + " ft"}
 		}
 		rows[i] = row{f.Number, f.Title(), subOf(f), []drawing.Amount{f.PublishedText(), height, add, f.CorrectedText()}}
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"firn/bot/drawing"
+	"firn/bot/reply"
 	"firn/engine"
 	"firn/engine/coldwatch"
 )
@@ -159,13 +160,13 @@ func (c dayPlan) marksLowest() bool {
 // words writes the temperatures beside their marks and the line.
 func (c dayPlan) words(taken *labels) {
 	if j := c.Judgement; c.marksLowest() {
-		taken.put("low "+celsius(j.Low), point{c.x(j.LowAt), c.y(j.Low)}, false)
+		taken.put("low "+reply.Celsius(j.Low), point{c.x(j.LowAt), c.y(j.Low)}, false)
 	}
 	for _, e := range c.Extremes {
-		taken.put(celsius(e.C), point{c.x(e.At), c.y(e.C)}, e.Maximum)
+		taken.put(reply.Celsius(e.C), point{c.x(e.At), c.y(e.C)}, e.Maximum)
 	}
 	if c.HasLine {
-		taken.along(celsius(c.Line), c.y(c.Line))
+		taken.along(reply.Celsius(c.Line), c.y(c.Line))
 	}
 }
 
@@ -236,9 +237,6 @@ func peak(p *pen, at point, r float64) { p.cup(at, r, 1, line{width: 2, tone: in
 func (p *pen) cup(at point, r, turn float64, l line) {
 	p.stroke([]point{{at.x - r, at.y + turn*r}, {at.x - r, at.y}, {at.x + r, at.y}, {at.x + r, at.y + turn*r}}, false, l)
 }
-
-// celsius is the drawing's way to write a temperature.
-func celsius(c engine.Celsius) string { return drawing.Celsius(c) }
 
 // labels places words beside points, where nothing is yet.
 type labels struct {

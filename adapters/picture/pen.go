@@ -12,8 +12,6 @@ import (
 	"golang.org/x/image/font/opentype"
 	"golang.org/x/image/font/sfnt"
 
-	"firn/engine"
-
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 )
@@ -350,6 +348,3 @@ func number(v float64) string {
 }
 
 func length(v float64) vg.Length { return vg.Length(v) }
-
-// up writes whole units, rounded up.
-func up(v float64) string { return fmt.Sprintf("%.0f", engine.UpToFoot(v)) }

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"firn/bot/drawing"
+	"firn/bot/reply"
 	"firn/engine"
 )
 
@@ -241,9 +242,9 @@ func side(x0, x1 float64, left, right bool) (float64, anchor) {
 // names are the numbers and, where there is room, what each altitude is.
 func (g *shelves) names() {
 	unit := " ft"
-	field := up(float64(g.d.Field))
+	field := reply.WholeUp(g.d.Field)
 	if g.d.Metric {
-		field, unit = up(float64(g.d.Field.Metres())), " m"
+		field, unit = reply.WholeUp(g.d.Field.Metres()), " m"
 	}
 	y := g.floor + 20
 	g.rule(g.left-4, y-5, g.left+22, y-5, 3, ink)

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"firn/bot/drawing"
+	"firn/bot/reply"
 	"firn/engine"
 )
 
@@ -70,7 +71,7 @@ func (c seasonPlan) lowest(p *pen) rect {
 			day = i
 		}
 	}
-	words := celsius(c.Lowest.C) + ", " + c.Lowest.Date.Format("2 Jan")
+	words := reply.Celsius(c.Lowest.C) + ", " + c.Lowest.Date.Format("2 Jan")
 	half := p.width(words, labelSize, true) / 2
 	at := math.Max(c.left+half, math.Min(c.right-half, c.x(day)))
 	under := math.Max(c.y(c.Lowest.C), c.y(c.Line)) + 19

@@ -160,7 +160,7 @@ func (c Curve) Alt() string {
 			if i > 0 {
 				b.WriteString(", ")
 			}
-			fmt.Fprintf(&b, "%s ft at %.0f ft up", up(float64(add)), float64(h))
+			fmt.Fprintf(&b, "%s ft at %.0f ft up", reply.WholeUp(add), float64(h))
 		}
 	}
 	b.WriteString(". ")
@@ -168,7 +168,7 @@ func (c Curve) Alt() string {
 		if i > 0 {
 			b.WriteString("; ")
 		}
-		fmt.Fprintf(&b, "%s: %s, %s ft up, add %s, corrected %s", f.Title(), f.PublishedText().words(), up(float64(f.Height)), up(float64(f.Add)), f.CorrectedText().words())
+		fmt.Fprintf(&b, "%s: %s, %s ft up, add %s, corrected %s", f.Title(), f.PublishedText().words(), reply.WholeUp(f.Height), reply.WholeUp(f.Add), f.CorrectedText().words())
 	}
 	b.WriteString(". A planning aid.")
 	return b.String()

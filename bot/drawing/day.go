@@ -35,7 +35,7 @@ func (e Extreme) Text(b Base) string {
 	if e.Maximum {
 		what = "maximum"
 	}
-	return fmt.Sprintf("%s %s at %s", what, Celsius(e.C), b.Both(e.At))
+	return fmt.Sprintf("%s %s at %s", what, reply.Celsius(e.C), b.Both(e.At))
 }
 
 // Day is the forecast of a day against the restriction temperature. A
@@ -168,28 +168,28 @@ func (d *Day) words(f *coldwatch.Forecast, now time.Time) {
 	case !d.HasLine:
 		d.Sub = "No restriction temperature is published here"
 	case j.State == coldwatch.Below:
-		d.Sub = "BELOW: at or below the restriction temperature, " + Celsius(d.Line)
+		d.Sub = "BELOW: at or below the restriction temperature, " + reply.Celsius(d.Line)
 	case j.State == coldwatch.Near:
-		d.Sub = "Near the restriction temperature, " + Celsius(d.Line)
+		d.Sub = "Near the restriction temperature, " + reply.Celsius(d.Line)
 	default:
-		d.Sub = "Clear of the restriction temperature, " + Celsius(d.Line)
+		d.Sub = "Clear of the restriction temperature, " + reply.Celsius(d.Line)
 	}
 	say := func(format string, args ...any) { d.Lines = append(d.Lines, fmt.Sprintf(format, args...)) }
 	if j.State != coldwatch.NoForecast {
 		if j.Bound(d.Window) {
-			say("No colder than %s, forecast for %s, outside the duty window.", Celsius(j.Low), b.Both(j.LowAt))
+			say("No colder than %s, forecast for %s, outside the duty window.", reply.Celsius(j.Low), b.Both(j.LowAt))
 		} else {
-			say("Lowest %s at %s.", Celsius(j.Low), b.Both(j.LowAt))
+			say("Lowest %s at %s.", reply.Celsius(j.Low), b.Both(j.LowAt))
 		}
 	}
 	switch {
 	case j.State != coldwatch.Below:
 	case j.HoursKnown && !j.BelowFrom.IsZero():
-		say("At or below %s: %s.", Celsius(d.Line), b.Span(j.BelowFrom, j.BelowTo))
+		say("At or below %s: %s.", reply.Celsius(d.Line), b.Span(j.BelowFrom, j.BelowTo))
 	case j.Estimated():
-		say("At or below %s: %s.", Celsius(d.Line), reply.ColdOf("", j).Hours(" to ", "", b.Both))
+		say("At or below %s: %s.", reply.Celsius(d.Line), reply.ColdOf("", j).Hours(" to ", "", b.Both))
 	default:
-		say("The hours at or below %s are not known: only extremes are forecast.", Celsius(d.Line))
+		say("The hours at or below %s are not known: only extremes are forecast.", reply.Celsius(d.Line))
 	}
 	say("Duty window %s.", b.Span(d.Window.From, d.Window.To))
 	switch {
@@ -261,9 +261,6 @@ func capital(s string) string {
 
 // drawableC is a temperature that air can have.
 func drawableC(c engine.Celsius) bool { return c >= -120 && c <= 70 }
-
-// Celsius writes a temperature to the tenth, on the colder side.
-func Celsius(c engine.Celsius) string { return reply.Degrees(c) + " °C" }
 
 // Range is the lowest and highest temperature that is drawn.
 func (d Day) Range() (low, high engine.Celsius) {

@@ -1,14 +1,12 @@
 package drawing
 
 import (
-	"fmt"
 	"math"
 	"strings"
 	"time"
 	"unicode"
 
 	"firn/bot/reply"
-	"firn/engine"
 )
 
 // Drawing is what one picture shows.
@@ -96,14 +94,10 @@ func clean(s string) string {
 
 // title is the station of a reply and its temperature.
 func title(r reply.Reply) string {
-	where := clean(strings.TrimSpace(r.Station.Ident + " " + r.Station.Name))
-	if where == "" {
-		where = "Field at " + up(r.Station.ElevationFt) + " ft"
-	}
-	return where + ", " + degrees(r)
+	return clean(strings.TrimSpace(r.Station.Place()+" "+r.Station.Name)) + ", " + degrees(r)
 }
 
-func degrees(r reply.Reply) string { return reply.DegreesOf(r.TemperatureC.Value) + " °C" }
+func degrees(r reply.Reply) string { return reply.Celsius(r.TemperatureC.Value) }
 
 // under is where the temperature is from, and whether the rule asks.
 func under(r reply.Reply) string {
@@ -165,11 +159,3 @@ func drawable(r reply.Reply) bool {
 
 // sane is what can stand on a picture.
 func sane(v float64) bool { return math.Abs(v) <= 100000 } // not a number is not
-
-// up writes whole units, rounded up: an altitude shown is never below the one
-// computed.
-func up(v float64) string { return fmt.Sprintf("%.0f", engine.UpToFoot(v)) }
-
-// down writes whole units, rounded down: where an aeroplane really is, it is
-// not shown higher.
-func down(v float64) string { return fmt.Sprintf("%.0f", math.Floor(v+1e-6)+0) }

@@ -61,7 +61,7 @@ func (f Fix) PublishedText() Amount {
 	if f.NoAltitude {
 		return Amount{Main: dash}
 	}
-	return f.amount(float64(f.Published), float64(f.UpperPublished), f.PublishedM, up)
+	return f.amount(float64(f.Published), float64(f.UpperPublished), f.PublishedM, reply.WholeUp)
 }
 
 // dash stands for a figure that is not flown or not published.
@@ -76,12 +76,12 @@ func (f Fix) CorrectedText() Amount {
 	case f.NotUsable:
 		return Amount{Main: dash}
 	}
-	return f.amount(float64(f.Corrected), float64(f.UpperCorrected), f.CorrectedM, up)
+	return f.amount(float64(f.Corrected), float64(f.UpperCorrected), f.CorrectedM, reply.WholeUp)
 }
 
 // RealText is where the aeroplane really is.
 func (f Fix) RealText() Amount {
-	return f.amount(float64(f.Real), 0, f.Real.Metres(), down)
+	return f.amount(float64(f.Real), 0, f.Real.Metres(), reply.WholeDown)
 }
 
 // RealCorrectedText is where it really is as corrected.
@@ -89,7 +89,7 @@ func (f Fix) RealCorrectedText() Amount {
 	if f.NotUsable {
 		return Amount{Main: dash}
 	}
-	return f.amount(float64(f.RealCorrected), 0, f.RealCorrected.Metres(), down)
+	return f.amount(float64(f.RealCorrected), 0, f.RealCorrected.Metres(), reply.WholeDown)
 }
 
 func (f Fix) amount(ft, upper float64, m engine.Metres, write func(float64) string) Amount {

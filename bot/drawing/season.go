@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"firn/bot/reply"
 	"firn/engine"
 	"firn/engine/coldwatch"
 )
@@ -91,9 +92,9 @@ func SeasonOf(b Base, lows []Low, restriction engine.Celsius, source string) (Se
 	s.Heading = Heading{
 		Kind:  fmt.Sprintf("Season, %s to %s", from.Format("2 Jan 2006"), to.Format("2 Jan 2006")),
 		Title: b.title(),
-		Sub:   fmt.Sprintf("%s at or below the restriction temperature, %s", days(s.Bound), Celsius(restriction)),
+		Sub:   fmt.Sprintf("%s at or below the restriction temperature, %s", days(s.Bound), reply.Celsius(restriction)),
 	}
-	s.Lines = []string{fmt.Sprintf("Lowest %s on %s.", Celsius(s.Lowest.C), s.Lowest.Date.Format("2 Jan"))}
+	s.Lines = []string{fmt.Sprintf("Lowest %s on %s.", reply.Celsius(s.Lowest.C), s.Lowest.Date.Format("2 Jan"))}
 	if s.Longest > 1 {
 		s.Lines = append(s.Lines, fmt.Sprintf("Longest run at or below: %s.", days(s.Longest)))
 	}
@@ -142,7 +143,7 @@ func (s Season) Alt() string {
 	})
 	var named []string
 	for _, d := range coldest[:min(mostSpoken, s.Bound)] {
-		named = append(named, d.Date.Format("2 Jan")+" "+Celsius(d.C))
+		named = append(named, d.Date.Format("2 Jan")+" "+reply.Celsius(d.C))
 	}
 	if len(named) > 0 {
 		parts = append(parts, "Coldest days: "+strings.Join(named, ", ")+".")

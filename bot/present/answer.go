@@ -17,7 +17,7 @@ func correction(r reply.Reply) Document {
 	}
 	d.lines(r.Notes)
 	if s := r.TemperatureSource; s != "" && !strings.HasPrefix(s, "as typed") {
-		d.add(Line{reply.DegreesOf(r.TemperatureC.Value) + " °C: " + s + "."})
+		d.add(Line{reply.Celsius(r.TemperatureC.Value) + ": " + s + "."})
 	}
 	over := holdsNoMore(r.Record)
 	if len(r.Altitudes) > 0 {
@@ -71,13 +71,6 @@ func headline(r reply.Reply) string {
 	if r.Headline != "" {
 		return r.Headline
 	}
-	place := r.Station.Ident
-	if place == "" {
-		place = "Field " + up(r.Station.ElevationFt) + " ft"
-	}
-	if name := r.ApproachName(); name != "" {
-		place += " " + name
-	}
 	verdict := "required or not: not known"
 	switch r.Required {
 	case reply.Yes:
@@ -85,7 +78,7 @@ func headline(r reply.Reply) string {
 	case reply.No:
 		verdict = "no correction required"
 	}
-	return place + ", " + reply.DegreesOf(r.TemperatureC.Value) + " °C: " + verdict
+	return r.Where() + ", " + reply.Celsius(r.TemperatureC.Value) + ": " + verdict
 }
 
 func tone(r reply.Reply) Tone {
@@ -119,7 +112,7 @@ func onScreen(code string) bool { return !slices.Contains(behind, code) }
 
 // standing is the one line of cautions that every answer has.
 func standing(r reply.Reply) string {
-	return "For " + reply.DegreesOf(r.TemperatureC.Value) + " °C only. Fly assigned altitudes as assigned, altimeter as set; visibility stays. Publications and the pilot in command decide."
+	return "For " + reply.Celsius(r.TemperatureC.Value) + " only. Fly assigned altitudes as assigned, altimeter as set; visibility stays. Publications and the pilot in command decide."
 }
 
 // calls are every sentence for the radio, in figures and as spoken.
@@ -165,9 +158,9 @@ func details(r reply.Reply) []Block {
 			rows = append(rows, strings.TrimSpace(nameOf(a))+": "+a.Why)
 			continue
 		}
-		text += up(a.HeightFt) + " ft up, add " + up(a.CorrectionFt) + "; " + a.Why
+		text += reply.WholeUp(a.HeightFt) + " ft up, add " + reply.WholeUp(a.CorrectionFt) + "; " + a.Why
 		if a.TrueUncorrectedFt > 0 {
-			text += "; uncorrected really at " + down(a.TrueUncorrectedFt) + ", as corrected at " + down(a.TrueCorrectedFt)
+			text += "; uncorrected really at " + reply.WholeDown(a.TrueUncorrectedFt) + ", as corrected at " + reply.WholeDown(a.TrueCorrectedFt)
 		}
 		rows = append(rows, text+".")
 	}

@@ -52,14 +52,7 @@ func notice(r reply.Reply, d Document) string {
 
 // figures is the notice of a correction.
 func figures(r reply.Reply) string {
-	place := r.Station.Ident
-	if place == "" {
-		place = "Field " + up(r.Station.ElevationFt)
-	}
-	if name := r.ApproachName(); name != "" {
-		place += " " + name
-	}
-	text := place + " " + reply.DegreesOf(r.TemperatureC.Value)
+	text := r.Where() + " " + reply.Degrees(r.TemperatureC.Value)
 	if holdsNoMore(r.Record) { // its figures are not to be flown
 		return text + ": " + StateWord(r.Record.State) + "."
 	}

@@ -2,7 +2,6 @@ package present
 
 import (
 	"cmp"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -10,9 +9,6 @@ import (
 
 	"firn/bot/reply"
 )
-
-// down writes whole units, rounded down: where an aeroplane really is.
-func down(v float64) string { return strconv.FormatFloat(math.Floor(v+1e-6), 'f', 0, 64) }
 
 // brief is one line an arrival, its procedures folded.
 func brief(r reply.Reply) Document {
@@ -119,9 +115,9 @@ func arrivalLine(a *reply.Arrival) string {
 	}
 	switch {
 	case a.TemperatureC.OK && a.Bound:
-		text += ", no colder than " + reply.DegreesOf(a.TemperatureC.Value) + " °C"
+		text += ", no colder than " + reply.Celsius(a.TemperatureC.Value)
 	case a.TemperatureC.OK:
-		text += ", " + reply.DegreesOf(a.TemperatureC.Value) + " °C"
+		text += ", " + reply.Celsius(a.TemperatureC.Value)
 	}
 	switch {
 	case a.Required == reply.Yes && a.Bound:
@@ -134,10 +130,10 @@ func arrivalLine(a *reply.Arrival) string {
 		text += ": not known"
 	}
 	if hours := a.UTCHours(); hours != "" {
-		text += "; at or below " + reply.DegreesOf(a.RestrictionC.Value) + " " + hours
+		text += "; at or below " + reply.Degrees(a.RestrictionC.Value) + " " + hours
 	}
 	if a.RecomputeC.OK {
-		text += "; again at " + reply.DegreesOf(a.RecomputeC.Value)
+		text += "; again at " + reply.Degrees(a.RecomputeC.Value)
 	}
 	if a.Note != "" && !a.TemperatureC.OK {
 		text += " (" + a.Note + ")"
@@ -193,10 +189,10 @@ func rank(c reply.Cold) int {
 func baseLine(c *reply.Cold) string {
 	text := c.Ident
 	if c.LowC.OK {
-		text += " " + reply.DegreesOf(c.LowC.Value)
+		text += " " + reply.Degrees(c.LowC.Value)
 	}
 	if c.RestrictionC.OK {
-		text += " (line " + reply.DegreesOf(c.RestrictionC.Value) + ")"
+		text += " (line " + reply.Degrees(c.RestrictionC.Value) + ")"
 	}
 	text += ": " + reply.StateWord(c.State)
 	today := c.Began.UTC() // of the hours in UTC, which may be another day's
@@ -259,12 +255,12 @@ const foldExpected = "expected"
 // expected are the corrections at an alert's low, a table a procedure; what was
 // stored before they were figures is a list.
 func expected(r reply.Reply) (out []Block) {
-	at := ", at " + reply.DegreesOf(r.TemperatureC.Value) + " °C"
+	at := ", at " + reply.Celsius(r.TemperatureC.Value)
 	for _, p := range r.Expected {
 		if p.Name == "" {
 			list := List{Title: "By height above the field" + at}
 			for i := range p.Altitudes {
-				list.Lines = append(list.Lines, up(p.Altitudes[i].HeightFt)+" ft: add "+up(p.Altitudes[i].CorrectionFt)+" ft")
+				list.Lines = append(list.Lines, reply.WholeUp(p.Altitudes[i].HeightFt)+" ft: add "+reply.WholeUp(p.Altitudes[i].CorrectionFt)+" ft")
 			}
 			out = append(out, list)
 			continue

@@ -1,7 +1,6 @@
 package present
 
 import (
-	"math"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -93,11 +92,11 @@ func markOf(r *reply.Row) string {
 func flown(r *reply.Row) string {
 	switch {
 	case r.CorrectedM > 0:
-		return up(r.CorrectedM) + " m"
+		return reply.WholeUp(r.CorrectedM) + " m"
 	case r.UpperCorrectedFt > 0:
-		return up(r.CorrectedFt) + dash + up(r.UpperCorrectedFt)
+		return reply.WholeUp(r.CorrectedFt) + dash + reply.WholeUp(r.UpperCorrectedFt)
 	}
-	return up(r.CorrectedFt)
+	return reply.WholeUp(r.CorrectedFt)
 }
 
 func published(r *reply.Row) string {
@@ -109,9 +108,6 @@ func published(r *reply.Row) string {
 	}
 	return exact(r.PublishedFt)
 }
-
-// up writes whole units, rounded up.
-func up(v float64) string { return strconv.FormatFloat(math.Ceil(v-1e-6), 'f', 0, 64) }
 
 func exact(v float64) string {
 	return strings.TrimSuffix(strings.TrimRight(strconv.FormatFloat(v, 'f', 2, 64), "0"), ".")

@@ -723,7 +723,7 @@ func TestLine(t *testing.T) {
 	}
 	r.Reply.Stops, r.Reply.Station = nil, reply.Station{ElevationFt: 4802, Known: true}
 	r.Checks = []record.Check{{By: bo, At: noon}}
-	want = "KALOMI-RUTA Thu 15 Jan 12:00Z: field at 4802 ft −38 °C, FAF 8200 to 9000; DA 5340 to 5480. Expired; computed by Anna, checked by Bo."
+	want = "KALOMI-RUTA Thu 15 Jan 12:00Z: Field 4802 ft −38 °C, FAF 8200 to 9000; DA 5340 to 5480. Expired; computed by Anna, checked by Bo."
 	if got := record.Line(r, noon.AddDate(0, 0, 1), set); got != want {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}

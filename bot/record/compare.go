@@ -3,6 +3,8 @@ package record
 import (
 	"fmt"
 	"math"
+
+	"firn/bot/reply"
 )
 
 // Compared is one altitude of a blind check, in feet.
@@ -39,13 +41,10 @@ func (c Compared) name() string { return altitudeName(c.Label, c.PublishedFt) }
 
 func altitudeName(label string, published float64) string {
 	if label == "" {
-		return feet(published)
+		return reply.WholeUp(published)
 	}
-	return label + " " + feet(published)
+	return label + " " + reply.WholeUp(published)
 }
-
-// feet writes whole feet, rounded up.
-func feet(v float64) string { return fmt.Sprintf("%.0f", math.Ceil(v-noise)) }
 
 // entered writes what somebody typed.
 func entered(v float64) string {
@@ -60,13 +59,13 @@ func (c Compared) String() string {
 	off := c.EnteredFt - math.Ceil(c.CorrectedFt-noise)
 	switch {
 	case c.Agrees && off == 0:
-		return fmt.Sprintf("%s: %s on both sides", c.name(), feet(c.CorrectedFt))
+		return fmt.Sprintf("%s: %s on both sides", c.name(), reply.WholeUp(c.CorrectedFt))
 	case c.Agrees:
-		return fmt.Sprintf("%s: %s entered, %s on the card; within the rounding", c.name(), entered(c.EnteredFt), feet(c.CorrectedFt))
+		return fmt.Sprintf("%s: %s entered, %s on the card; within the rounding", c.name(), entered(c.EnteredFt), reply.WholeUp(c.CorrectedFt))
 	case off > 0 && c.EnteredFt < c.NeedFt:
-		return fmt.Sprintf("%s: %s entered, below the %s that is needed before rounding", c.name(), entered(c.EnteredFt), feet(c.NeedFt))
+		return fmt.Sprintf("%s: %s entered, below the %s that is needed before rounding", c.name(), entered(c.EnteredFt), reply.WholeUp(c.NeedFt))
 	case off < 0:
-		return fmt.Sprintf("%s: %s entered, %s ft below the card's %s", c.name(), entered(c.EnteredFt), feet(-off), feet(c.CorrectedFt))
+		return fmt.Sprintf("%s: %s entered, %s ft below the card's %s", c.name(), entered(c.EnteredFt), reply.WholeUp(-off), reply.WholeUp(c.CorrectedFt))
 	}
-	return fmt.Sprintf("%s: %s entered, %s ft above the card's %s", c.name(), entered(c.EnteredFt), feet(off), feet(c.CorrectedFt))
+	return fmt.Sprintf("%s: %s entered, %s ft above the card's %s", c.name(), entered(c.EnteredFt), reply.WholeUp(off), reply.WholeUp(c.CorrectedFt))
 }

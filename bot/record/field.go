@@ -31,7 +31,7 @@ func moved(r Record, set Settings) string {
 	case !there:
 		text = ident + " is no station here any more: nothing looks at its weather, and its figures may be old. Look them up before they are used."
 	case math.Abs(is.ElevationFt-was) > cent:
-		text = fmt.Sprintf("The field's figures changed: the elevation of %s is %s ft now, and %s ft was taken: recompute.", ident, feet(is.ElevationFt), feet(was))
+		text = fmt.Sprintf("The field's figures changed: the elevation of %s is %s ft now, and %s ft was taken: recompute.", ident, reply.WholeUp(is.ElevationFt), reply.WholeUp(was))
 	case len(r.Numbers) > 0 && is.Restriction != r.Restriction:
 		text = fmt.Sprintf("The field's figures changed: the restriction temperature of %s is %s now, and it was %s: recompute.", ident, lineOf(is.Restriction), lineOf(r.Restriction))
 	}
@@ -48,7 +48,7 @@ func lineOf(f reply.OptFloat) string {
 	if !f.OK {
 		return "none"
 	}
-	return degrees(f.Value) + " °C"
+	return reply.Celsius(f.Value)
 }
 
 // holdField holds a record against its station; done says that it was told of

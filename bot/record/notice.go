@@ -99,24 +99,24 @@ func Notice(r Record, w Weather, then Figures, set Settings) (changed bool, text
 	for i, n := range r.Numbers {
 		t, there := then.number(i, n, len(r.Numbers))
 		if there && math.Abs(t.CorrectedFt-n.CorrectedFt) > noise {
-			what = append(what, fmt.Sprintf("%s: %s becomes %s", altitudeName(n.Label, n.PublishedFt), feet(n.CorrectedFt), feet(t.CorrectedFt)))
+			what = append(what, fmt.Sprintf("%s: %s becomes %s", altitudeName(n.Label, n.PublishedFt), reply.WholeUp(n.CorrectedFt), reply.WholeUp(t.CorrectedFt)))
 		}
 	}
 	if r.Restriction.OK && passes(was, w.C, engine.Celsius(r.Restriction.Value), set.Step) {
-		what = append(what, fmt.Sprintf("it has passed the restriction temperature, %s °C", degrees(r.Restriction.Value)))
+		what = append(what, fmt.Sprintf("it has passed the restriction temperature, %s °C", reply.Degrees(r.Restriction.Value)))
 	}
 	if row, ok := rowPassed(was, w.C, set.Step); ok && len(what) == 0 {
-		what = append(what, fmt.Sprintf("it has passed the table's row of %s °C", degrees(float64(row))))
+		what = append(what, fmt.Sprintf("it has passed the table's row of %s °C", reply.Degrees(row)))
 	}
 	if len(what) == 0 {
 		return false, ""
 	}
 	at := set.clock(r.Station(), w.At, r.At)
-	is := fmt.Sprintf("it is %s °C (%s, observed %s)", degrees(float64(w.C)), w.Source, at)
+	is := fmt.Sprintf("it is %s °C (%s, observed %s)", reply.Degrees(w.C), w.Source, at)
 	if w.Forecast {
-		is = fmt.Sprintf("%s °C is forecast for %s (%s)", degrees(float64(w.C)), at, w.Source)
+		is = fmt.Sprintf("%s °C is forecast for %s (%s)", reply.Degrees(w.C), at, w.Source)
 	}
-	return true, fmt.Sprintf("%s °C was taken, and %s: %s.", degrees(float64(was)), is, strings.Join(what, "; "))
+	return true, fmt.Sprintf("%s °C was taken, and %s: %s.", reply.Degrees(was), is, strings.Join(what, "; "))
 }
 
 // number is the one that the i-th of n has become: at its place, or where a
@@ -199,14 +199,14 @@ func crosses(r Record, a reply.Arrival, w Weather, set Settings) (text string, c
 		}
 	}
 	clock := set.clock(ident, w.At, r.At)
-	is := fmt.Sprintf("is %s °C (%s, observed %s)", degrees(float64(w.C)), w.Source, clock)
+	is := fmt.Sprintf("is %s °C (%s, observed %s)", reply.Degrees(w.C), w.Source, clock)
 	switch {
 	case w.Bound:
-		is = fmt.Sprintf("may be as cold as %s °C within an hour of %s (%s)", degrees(float64(w.C)), clock, w.Source)
+		is = fmt.Sprintf("may be as cold as %s °C within an hour of %s (%s)", reply.Degrees(w.C), clock, w.Source)
 	case w.Forecast:
-		is = fmt.Sprintf("will be %s °C within an hour of %s (%s)", degrees(float64(w.C)), clock, w.Source)
+		is = fmt.Sprintf("will be %s °C within an hour of %s (%s)", reply.Degrees(w.C), clock, w.Source)
 	}
-	return fmt.Sprintf("%s %s, at or below %s °C, from which on the figures of the brief change: recompute.", ident, is, degrees(a.RecomputeC.Value)), true
+	return fmt.Sprintf("%s %s, at or below %s °C, from which on the figures of the brief change: recompute.", ident, is, reply.Degrees(a.RecomputeC.Value)), true
 }
 
 // passes says that a temperature went from one side of a line to more than
@@ -231,5 +231,3 @@ func rowPassed(was, is engine.Celsius, step engine.CelsiusDelta) (row engine.Cel
 	}
 	return row, ok
 }
-
-func degrees(c float64) string { return reply.DegreesOf(c) }

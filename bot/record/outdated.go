@@ -189,9 +189,9 @@ func (o Outdated) now() string {
 	}
 	switch {
 	case first.Observed:
-		return o.Base + " " + degrees(first.C) + " now"
+		return o.Base + " " + reply.Degrees(first.C) + " now"
 	case first.Forecast:
-		return o.Base + " " + degrees(first.C) + " forecast"
+		return o.Base + " " + reply.Degrees(first.C) + " forecast"
 	}
 	return o.Base
 }
@@ -201,7 +201,7 @@ func (r Record) workedAt() string {
 	if len(r.Reply.Arrivals) > 0 {
 		return r.Reply.Topic()
 	}
-	return degrees(r.Temperature())
+	return reply.Degrees(r.Temperature())
 }
 
 // Involved are those who asked or checked a record, by accounts that their

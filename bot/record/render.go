@@ -63,7 +63,7 @@ func (r Record) again(now time.Time, set Settings) reply.Action {
 	}
 	known := ""
 	if n := len(r.Noticed); n > 0 && r.Noticed[n-1].Observed {
-		known = degrees(r.Noticed[n-1].C)
+		known = reply.Degrees(r.Noticed[n-1].C)
 	}
 	if set.Known != nil && r.Station() != "" {
 		if o, ok := set.Known(r.Station()); ok {
@@ -80,9 +80,9 @@ func (r Record) outdated() string {
 	n := r.Noticed[len(r.Noticed)-1]
 	switch {
 	case n.Observed:
-		return "Out of date: " + degrees(n.C) + " now, worked at " + degrees(r.Temperature()) + "."
+		return "Out of date: " + reply.Degrees(n.C) + " now, worked at " + reply.Degrees(r.Temperature()) + "."
 	case n.Forecast:
-		return "Out of date: " + degrees(n.C) + " forecast, worked at " + degrees(r.Temperature()) + "."
+		return "Out of date: " + reply.Degrees(n.C) + " forecast, worked at " + reply.Degrees(r.Temperature()) + "."
 	}
 	return "Out of date: " + n.Text
 }
@@ -172,7 +172,7 @@ func Line(r Record, now time.Time, set Settings) string {
 		if i > 0 {
 			sep = ";"
 		}
-		b = fmt.Appendf(b, "%s %s to %s", sep, altitudeName(n.Label, n.PublishedFt), feet(n.CorrectedFt))
+		b = fmt.Appendf(b, "%s %s to %s", sep, altitudeName(n.Label, n.PublishedFt), reply.WholeUp(n.CorrectedFt))
 	}
 	for _, s := range r.Reply.Stops { // a line that is left out is left out for a reason
 		b = fmt.Appendf(b, ". %s", strings.TrimSuffix(s.Text, "."))

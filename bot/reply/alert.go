@@ -155,7 +155,7 @@ func (sc AlertScene) headline() string {
 
 // state is the judgement's, in words.
 func (sc AlertScene) state() string {
-	line := "the restriction temperature, " + Degrees(sc.Base.Restriction) + " °C"
+	line := "the restriction temperature, " + Celsius(sc.Base.Restriction)
 	switch {
 	case sc.Kind == "ended":
 		return sc.ended()
@@ -191,7 +191,7 @@ func (sc AlertScene) covered() string {
 // ended is how it is when the duty window ends.
 func (sc AlertScene) ended() string {
 	j := sc.Judgement
-	line := Degrees(sc.Base.Restriction) + " °C"
+	line := Celsius(sc.Base.Restriction)
 	switch {
 	case j.State == coldwatch.Clear, j.State == coldwatch.Near:
 		return "No longer at or below " + line + "."

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"strings"
 	"time"
-
-	"firn/engine"
 )
 
 // states are how a state is said: the word alone must be enough.
@@ -24,9 +22,6 @@ func StateWord(state string) string {
 	}
 	return state
 }
-
-// DegreesOf is Degrees of a bare figure in °C.
-func DegreesOf(c float64) string { return Degrees(engine.Celsius(c)) }
 
 // Board makes the reply that shows every base's state; zone gives a base's
 // local time.

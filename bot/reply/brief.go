@@ -6,7 +6,6 @@ import (
 	"strings"
 	"time"
 
-	"firn/engine"
 	"firn/engine/ruleset"
 )
 
@@ -195,7 +194,7 @@ func (a Arrival) hours() string {
 	}
 	day := a.At.In(a.Zone).Format(time.DateOnly)
 	c := Cold{BelowFrom: a.BelowFrom, BelowTo: a.BelowTo, Estimated: a.Estimated}
-	return "At or below " + DegreesOf(a.RestrictionC.Value) + " °C " + c.Hours("–", " local", func(t time.Time) string {
+	return "At or below " + Celsius(a.RestrictionC.Value) + " " + c.Hours("–", " local", func(t time.Time) string {
 		if t = t.In(a.Zone); t.Format(time.DateOnly) != day {
 			return t.Format("Mon 15:04")
 		}
@@ -222,11 +221,9 @@ func briefRow(r *Row) string {
 	if r.State == StateNotUsable {
 		return fmt.Sprintf("%s %s: not usable", r.Name(), trimFeet(r.PublishedFt))
 	}
-	return fmt.Sprintf("%s %s: %s ft, add %s", r.Name(), trimFeet(r.PublishedFt), upFeet(r.CorrectedFt), upFeet(r.CorrectionFt))
+	return fmt.Sprintf("%s %s: %s ft, add %s", r.Name(), trimFeet(r.PublishedFt), WholeUp(r.CorrectedFt), WholeUp(r.CorrectionFt))
 }
 
 func trimFeet(v float64) string {
 	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.2f", v), "0"), ".")
 }
-
-func upFeet(v float64) string { return fmt.Sprintf("%.0f", engine.UpToFoot(v)) }

@@ -56,7 +56,7 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 func (sc Scene) lineCautions(out []Caution, res ruleset.Result) []Caution {
 	whole := engine.Celsius(math.Ceil(float64(sc.Temperature.C) - 0.5)) // a half is the colder one
 	if sc.Restricted && sc.Set.AsksByRestriction() && res.Rule() < 0 && sc.Temperature.C > sc.Restriction && whole <= sc.Restriction {
-		out = append(out, Caution{Code: "whole-degree", Text: Degrees(sc.Temperature.C) + " °C may stand in a report as " + Degrees(whole) + " °C, at which a correction is required: go by the report."})
+		out = append(out, Caution{Code: "whole-degree", Text: Celsius(sc.Temperature.C) + " may stand in a report as " + Celsius(whole) + ", at which a correction is required: go by the report."})
 	}
 	return out
 }
@@ -169,7 +169,7 @@ func (sc Scene) reportCautions(out []Caution) []Caution {
 		out = append(out, Caution{Code: "old-report", Text: "The report is dated ahead of the clock; check its time."})
 	}
 	if m.Tenths.OK && m.Body.OK && m.Tenths.C < m.Body.C {
-		out = append(out, Caution{Code: "colder-tenths", Text: "The remarks show " + Degrees(m.Tenths.C) + " °C, colder than the " + Degrees(m.Body.C) + " °C in the body; the colder is used."})
+		out = append(out, Caution{Code: "colder-tenths", Text: "The remarks show " + Celsius(m.Tenths.C) + ", colder than the " + Celsius(m.Body.C) + " in the body; the colder is used."})
 	}
 	return append(out, settingCautions(m.AltimeterInHg, m.AltimeterHPa)...)
 }

@@ -2,6 +2,7 @@ package reply
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -332,14 +333,23 @@ func (sc Scene) verdict(res ruleset.Result, corrects bool) string {
 	return state + "."
 }
 
+// WholeUp writes whole feet or metres, rounded up: an altitude shown is never
+// below the one computed.
+func WholeUp[T ~float64](v T) string {
+	return strconv.FormatFloat(engine.UpToFoot(float64(v)), 'f', 0, 64)
+}
+
+// WholeDown writes them rounded down: where an aeroplane really is, it is not
+// shown higher.
+func WholeDown[T ~float64](v T) string {
+	return strconv.FormatFloat(math.Floor(float64(v)+1e-6)+0, 'f', 0, 64)
+}
+
 // appendUp writes whole feet, rounded up.
 func appendUp(b []byte, v float64) []byte { return strconv.AppendInt(b, int64(engine.UpToFoot(v)), 10) }
 
 func nameOf(l *ruleset.Line) string {
-	if n := l.Name(); n != "" {
-		return fmt.Sprintf("%s %.0f", n, engine.UpToFoot(float64(l.Altitude)))
-	}
-	return fmt.Sprintf("%.0f", engine.UpToFoot(float64(l.Altitude)))
+	return strings.TrimSpace(l.Name() + " " + WholeUp(l.Altitude))
 }
 
 // sourceLine is method, table edition, rule set, rounding, and what the

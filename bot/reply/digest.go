@@ -168,7 +168,7 @@ func named(bases []DigestLine, most int) string {
 	for i, b := range bases {
 		one := b.Cold.Ident
 		if b.Cold.LowC.OK {
-			one += " " + DegreesOf(b.Cold.LowC.Value)
+			one += " " + Degrees(b.Cold.LowC.Value)
 		}
 		if i > 0 {
 			one = ", " + one
@@ -194,10 +194,10 @@ func (l DigestLine) line(day string) string {
 	text := strings.TrimSpace(c.Ident + " " + l.Name)
 	var parts []string
 	if c.LowC.OK {
-		parts = append(parts, DegreesOf(c.LowC.Value)+" at "+at(c.LowAt)+c.LowBeyond())
+		parts = append(parts, Degrees(c.LowC.Value)+" at "+at(c.LowAt)+c.LowBeyond())
 	}
 	if c.RestrictionC.OK {
-		parts = append(parts, "line "+DegreesOf(c.RestrictionC.Value))
+		parts = append(parts, "line "+Degrees(c.RestrictionC.Value))
 	}
 	switch {
 	case !c.BelowFrom.IsZero():

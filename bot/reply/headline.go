@@ -22,10 +22,7 @@ func (sc Scene) headline(res ruleset.Result, b Barred, corrects bool) string {
 		named bool
 		word  string
 	}{{true, long}, {true, short}, {false, long}, {false, short}, {false, ""}} {
-		line = line[:0]
-		if line = append(line, sc.Ident...); sc.Ident == "" {
-			line = append(appendUp(append(line, "Field "...), float64(sc.Elevation)), " ft"...)
-		}
+		line = append(line[:0], Station{Ident: sc.Ident, ElevationFt: float64(sc.Elevation)}.Place()...)
 		if name := cmp.Or(sc.Procedure.FlownAs, sc.Procedure.Name); w.named && name != "" {
 			line = append(append(line, ' '), name...)
 		}

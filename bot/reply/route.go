@@ -22,7 +22,7 @@ func Route(sc Scene, o OnRoute, mountainous bool) Reply {
 	r.Facts = []string{sc.place()}
 	r.Facts = append(r.Facts, "At the altimeter setting source the air is "+fromStandard(o.DeviationC.Value)+".")
 	if o.CorrectionFt > 0 {
-		r.Facts = append(r.Facts, fmt.Sprintf("Minimum %s ft: fly at least %s ft indicated (add %s, up to the next hundred).", trimFeet(o.MinimumFt), upFeet(o.CorrectedFt), upFeet(o.CorrectionFt)))
+		r.Facts = append(r.Facts, fmt.Sprintf("Minimum %s ft: fly at least %s ft indicated (add %s, up to the next hundred).", trimFeet(o.MinimumFt), WholeUp(o.CorrectedFt), WholeUp(o.CorrectionFt)))
 	} else {
 		r.Facts = append(r.Facts, fmt.Sprintf("Minimum %s ft: nothing is added in air that is not colder than standard.", trimFeet(o.MinimumFt)))
 	}

@@ -74,9 +74,12 @@ func (t Temperature) append(b []byte) []byte {
 	return append(appendDegrees(b, t.C), " °C)"...)
 }
 
-// Degrees writes a temperature to the tenth, on the colder side, with a real
-// minus in front.
-func Degrees(c engine.Celsius) string { return trim(float64(c.ColderTenth())) }
+// Degrees writes a temperature in °C to the tenth, on the colder side, with a
+// real minus in front.
+func Degrees[T ~float64](c T) string { return trim(float64(engine.Celsius(c).ColderTenth())) }
+
+// Celsius is Degrees with its unit.
+func Celsius[T ~float64](c T) string { return Degrees(c) + " °C" }
 
 func appendDegrees(b []byte, c engine.Celsius) []byte { return appendTrim(b, float64(c.ColderTenth())) }
 

@@ -251,7 +251,7 @@ func lineLies(text string, a watch.Alert, seen bool) string {
 	}
 	low := ""
 	if a.Judgement.State == coldwatch.Below {
-		low = reply.DegreesOf(float64(a.Judgement.Low)) + " at "
+		low = reply.Degrees(float64(a.Judgement.Low)) + " at "
 	}
 	switch {
 	case !strings.HasPrefix(line, low):

@@ -101,7 +101,7 @@ func inShort(r reply.Reply) string {
 		out += " " + r.Station.Ident
 	}
 	if r.TemperatureC.OK {
-		out += " " + reply.DegreesOf(r.TemperatureC.Value)
+		out += " " + reply.Degrees(r.TemperatureC.Value)
 	}
 	if r.Procedure != "" {
 		out += " " + r.Procedure
