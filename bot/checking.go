@@ -7,7 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"firn/bot/config"
 	"firn/bot/parse"
 	"firn/bot/record"
 	"firn/bot/reply"
@@ -115,19 +114,6 @@ func entered(req parse.Request) (out []float64) {
 		out = append(out, float64(a.Feet()))
 	}
 	return out
-}
-
-// Entered says what is wrong with altitudes that somebody entered for a blind
-// check, in a sentence, and how many there are.
-func Entered(text string) (n int, problem string) {
-	if strings.TrimSpace(text) == "" {
-		return 0, ""
-	}
-	req, p := parse.NewReader(places{&config.Config{}}, nil).Parse("check " + text)
-	if p != nil {
-		return 0, p.Text
-	}
-	return len(req.Altitudes), ""
 }
 
 // deed does something to a record and says what became of it.

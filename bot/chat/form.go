@@ -95,7 +95,7 @@ func (d *Dispatcher) Check(f Form) map[string]string {
 func (f *BlindForm) check() map[string]string {
 	problems := map[string]string{}
 	for i, typed := range f.Typed {
-		switch n, wrong := bot.Entered(typed); {
+		switch n, wrong := parse.Entered(typed); {
 		case wrong != "":
 			problems[FieldEntered(i)] = wrong
 		case n == 0:
@@ -105,7 +105,7 @@ func (f *BlindForm) check() map[string]string {
 		}
 	}
 	if len(f.Typed) == 0 {
-		switch n, wrong := bot.Entered(oneField(f.All)); {
+		switch n, wrong := parse.Entered(oneField(f.All)); {
 		case wrong != "":
 			problems[FieldAllEntered] = wrong
 		case n == 0:

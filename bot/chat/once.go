@@ -4,6 +4,8 @@ import (
 	"context"
 	"crypto/sha256"
 	"time"
+
+	"firn/bot/parse"
 )
 
 // Services send an event again within minutes. The figures are ours.
@@ -85,7 +87,7 @@ func (d *Dispatcher) ours(ctx context.Context, s Surface, e *Event, both <-chan 
 	}
 	said := d.ask(ctx, id, func() bool { return turn() == 0 })
 	limit := storeLimit
-	if deed(e.Text) || e.Fields[FieldRecord] != "" {
+	if parse.VerbOf(e.Text).Does() || e.Fields[FieldRecord] != "" {
 		limit = othersWait // without the store nothing can be done
 	}
 	in := time.NewTimer(limit)

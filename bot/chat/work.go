@@ -22,13 +22,6 @@ const (
 	undoneText = "firn could not do this, or cannot say that it did; it is logged. Try again in a minute, and tell whoever runs firn."
 )
 
-// deed says that a message does something, and asks for no figures that could be
-// worked from the published table.
-func deed(text string) bool {
-	v := parse.VerbOf(text)
-	return v.OnDuty() || v == parse.Check || v == parse.Withdraw || v == parse.Post
-}
-
 // confirmFirst says that a check may be of figures that the person does not have in
 // sight: a button stands for a card that may be far up, and a command anywhere.
 func confirmFirst(e Event, text string) bool {
@@ -168,7 +161,7 @@ func (d *Dispatcher) unanswered(ctx context.Context, s Surface, e Event, text st
 // sorry is what people read who have no answer to a message.
 func sorry(text string, err error) string {
 	switch {
-	case deed(text):
+	case parse.VerbOf(text).Does():
 		return undoneText
 	case errors.Is(err, context.DeadlineExceeded):
 		return slowText

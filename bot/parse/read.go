@@ -91,7 +91,7 @@ func (r *Reader) ReadLine(line string) (Request, *Problem) { return r.parse(line
 // VerbOf is what a message asks for by its words alone, for who knows no
 // stations.
 func VerbOf(text string) Verb {
-	req, _ := (&Reader{places: nowhere{}}).Parse(text)
+	req, _ := stationless.Parse(text)
 	return req.Verb
 }
 
@@ -121,7 +121,7 @@ var dutyWords = func() []string {
 // TemperatureProblem says what is wrong with a temperature that was typed
 // alone, into a field of its own; empty where it is one.
 func TemperatureProblem(typed string) string {
-	req, p := (&Reader{places: nowhere{}}).Parse("elev 0 " + typed)
+	req, p := stationless.Parse("elev 0 " + typed)
 	switch {
 	case p != nil:
 		return p.Text
@@ -130,6 +130,22 @@ func TemperatureProblem(typed string) string {
 	}
 	return ""
 }
+
+// Entered says what is wrong with altitudes that somebody entered for a blind
+// check, in a sentence, and how many there are.
+func Entered(typed string) (n int, problem string) {
+	if strings.TrimSpace(typed) == "" {
+		return 0, ""
+	}
+	req, p := stationless.Parse(Check.String() + " " + typed)
+	if p != nil {
+		return 0, p.Text
+	}
+	return len(req.Altitudes), ""
+}
+
+// stationless reads what needs no station, and knows none.
+var stationless = &Reader{places: nowhere{}}
 
 // nowhere has no stations.
 type nowhere struct{}

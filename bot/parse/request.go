@@ -58,6 +58,10 @@ func (v Verb) Shows() bool { return v == Why || v == Picture || v == Card }
 // OnDuty says that the verb is for duty officers alone.
 func (v Verb) OnDuty() bool { return v == Observe || v == Acknowledge || v == Snooze || v == Base }
 
+// Does says that the verb does something, and asks for no figures that could be
+// worked from the published table.
+func (v Verb) Does() bool { return v.OnDuty() || v == Check || v == Withdraw || v == Post }
+
 // String is the verb as it is typed.
 func (v Verb) String() string { return verbNames[v] }
 
