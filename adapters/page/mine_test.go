@@ -1,7 +1,11 @@
 package page
 
 import (
+	"context"
+	"io"
+	"log/slog"
 	"net/http"
+	"net/http/httptest"
 	"strings"
 	"testing"
 	"time"
@@ -20,6 +24,12 @@ func TestForYou(t *testing.T) {
 	if g := bo.get(t, "/"); !strings.Contains(g.body, "For you: 1 to check") || !strings.Contains(g.body, `href="/record/`+id+`"`) {
 		t.Errorf("Bo has nothing to check:\n%s", parse(t, g.body).read())
 	}
+	// A page that was open when the configuration was read again comes to what is there now.
+	events, _, stop := stream(t, newRoom(t, roomOptions{limits: generous}).open(t, "Bo", ""), "/", markIn(t, bo.get(t, "/").body), "")
+	defer stop()
+	if e := next(t, events); !strings.Contains(e, `"id":"mine"`) || strings.Contains(e, "to check") {
+		t.Errorf("what waits by another configuration comes as %.300s", e)
+	}
 	for name, b := range map[string]*browser{"the author": anna, "nobody": nobody} {
 		if g := b.get(t, "/"); strings.Contains(g.body, "For you:") {
 			t.Errorf("%s has something to check", name)
@@ -33,6 +43,29 @@ func TestForYou(t *testing.T) {
 	}
 	if g := bo.get(t, "/"); strings.Contains(g.body, "For you:") {
 		t.Error("Bo is to check what is out of date")
+	}
+}
+
+// TestStreamWhileStopping: a page that comes while firn stops, or while another
+// configuration takes over, is let go at once, to come to what is there next.
+func TestStreamWhileStopping(t *testing.T) {
+	p, err := New(slog.New(slog.DiscardHandler), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	_ = p.Run(ctx, nil)
+	server := httptest.NewServer(p.Handler())
+	defer server.Close()
+	c := http.Client{Timeout: 5 * time.Second}
+	res, err := c.Get(server.URL + "/live?on=%2F")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer res.Body.Close()
+	if _, err := io.ReadAll(res.Body); err != nil || res.StatusCode != http.StatusOK {
+		t.Errorf("the stream stays open (%d, %v)", res.StatusCode, err)
 	}
 }
 

@@ -142,7 +142,7 @@ type Page struct {
 	}
 
 	taking     sync.WaitGroup
-	ended      chan struct{} // closed when Run ends
+	ended      chan struct{} // closed when Run ends, until it runs again
 	dispatcher chat.Handler  // nil before Run
 	work       context.Context
 }
@@ -236,12 +236,16 @@ func (p *Page) Run(ctx context.Context, dispatcher chat.Handler) error {
 		return errors.New("page: runs already")
 	}
 	p.dispatcher, p.work = dispatcher, ctx
+	select {
+	case <-p.ended: // of the run before
+		p.ended = make(chan struct{})
+	default:
+	}
 	p.mu.Unlock()
 	p.keepTidy(ctx)
 	p.mu.Lock()
 	p.dispatcher = nil
-	close(p.ended) // and with it the streams, which a shutdown would wait for
-	p.ended = make(chan struct{})
+	close(p.ended) // and with it the streams, which a shutdown would wait for, and those that still come
 	p.mu.Unlock()
 	p.taking.Wait()
 	return ctx.Err()
@@ -275,7 +279,7 @@ func (p *Page) sweep(ctx context.Context) {
 // State is nil: a page that is served is up.
 func (p *Page) State() error { return nil }
 
-// over is closed when the run that goes on now ends.
+// over is closed when the run that goes on now, or is to come, ends.
 func (p *Page) over() <-chan struct{} {
 	p.mu.Lock()
 	defer p.mu.Unlock()

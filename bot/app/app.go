@@ -12,6 +12,7 @@ import (
 	"firn/bot"
 	"firn/bot/approach"
 	"firn/bot/bases"
+	"firn/bot/chat"
 	"firn/bot/config"
 	"firn/bot/outbox"
 	"firn/bot/record"
@@ -56,7 +57,7 @@ type App struct {
 func New(p Parts) (_ *App, err error) {
 	a := &App{
 		parts: p, log: p.Log, now: p.Now, cfg: p.Config,
-		memory: &memory{}, lookNow: make(chan struct{}, 1), fronts: make(chan struct{}, 1),
+		memory: &memory{fronts: chat.NewFronts()}, lookNow: make(chan struct{}, 1), fronts: make(chan struct{}, 1),
 	}
 	defer func() {
 		if err != nil {

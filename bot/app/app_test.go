@@ -179,6 +179,19 @@ func (s *surface) Front(_ context.Context, e chat.Event, c chat.Message) error {
 	s.all = append(s.all, &spoken{at: time.Now(), ref: "home of " + e.Person.ID, card: c})
 	return nil
 }
+
+// front is what stands on a person's page.
+func (s *surface) front(id string) spoken {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, m := range s.all {
+		if m.ref == "home of "+id {
+			return *m
+		}
+	}
+	return spoken{}
+}
+
 func (s *surface) Who(_ context.Context, p chat.Person) chat.Person {
 	s.mu.Lock()
 	defer s.mu.Unlock()

@@ -22,7 +22,7 @@ func (a *App) dispatcher() *chat.Dispatcher {
 			return a.bot.Problem(context.Background(), line, a.now())
 		},
 		Shown: a.shown, On: a.on, Deleted: a.book.Deleted, Pictures: a.pictures,
-		Limit: a.parts.Pace.Limit,
+		Limit: a.parts.Pace.Limit, Fronts: a.memory.fronts,
 	}
 	for _, d := range a.cfg.Duty {
 		set.Duty = append(set.Duty, d.String())

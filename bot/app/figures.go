@@ -92,6 +92,7 @@ type memory struct {
 	tallied time.Time
 	refused bool // the last configuration that was read again
 	peers   chat.Peers
+	fronts  *chat.Fronts
 }
 
 func (m *memory) ticked(t watch.Tally, at time.Time) {

@@ -60,5 +60,16 @@ func TestFrontsFollow(t *testing.T) {
 				return c.Reply.Mine != nil && len(c.Reply.Mine.Check) == strings.Count(want, "to check") && strings.Contains(c.Reply.Facts[0], want)
 			})
 		}
+		// A configuration that watches no base is on the pages that are open.
+		s.text, _, _ = strings.Cut(oneBase, ", watch:")
+		s.text += "}\n"
+		s.again <- struct{}{}
+		<-s.slack.desk
+		time.Sleep(time.Minute)
+		for _, id := range people {
+			if m := s.slack.front(id); strings.Contains(m.card.Reply.Facts[0], "1 at or below") {
+				t.Errorf("%s reads by the configuration before: %q", id, m.card.Reply.Facts)
+			}
+		}
 	})
 }

@@ -120,7 +120,11 @@ func (r *running) start() {
 	r.runs("page", func(context.Context) error { return r.front.Serve() })
 	r.runs("outbox", r.outbox.Run)
 	r.runs("record", r.book.Run)
-	r.runs("front pages", func(ctx context.Context) error { return r.dispatcher.KeepFronts(ctx, r.fronts) })
+	on := make([]chat.Surface, len(r.surfaces))
+	for i, s := range r.surfaces {
+		on[i] = s
+	}
+	r.runs("front pages", func(ctx context.Context) error { return r.dispatcher.KeepFronts(ctx, r.fronts, on...) })
 	for _, on := range r.surfaces {
 		r.runs(on.Name(), func(ctx context.Context) error { return on.Run(ctx, r.dispatcher) })
 	}

@@ -56,7 +56,7 @@ func (d *Dispatcher) outside(ctx context.Context, s Surface, e Event) bool {
 		}
 	case e.Kind == Deleted, e.Unmentioned:
 	case e.Place.Direct, e.Alone:
-		if wait, tell := d.flooded(s, e.Person, false); wait == 0 || tell {
+		if wait, tell := d.flooded(s, e.Person, asked); wait == 0 || tell {
 			d.whisper(ctx, s, e, r)
 		}
 	}

@@ -27,7 +27,6 @@ type Dispatcher struct {
 	people    *bounded.Map[string, asker]
 	appearing appearing
 	elsewhere *bounded.Map[string, time.Time]
-	fronts    *fronts
 
 	atWork, waiting, apologies chan struct{}
 
@@ -49,7 +48,6 @@ func New(log *slog.Logger, now func() time.Time, answerer Answerer, set Settings
 		answers:   bounded.New[string, *answer](answerMost, answerLife),
 		people:    bounded.New[string, asker](askersMost, time.Duration(set.Burst)*set.Every),
 		elsewhere: bounded.New[string, time.Time](elsewhereMost, elsewhereEvery),
-		fronts:    bounded.New[string, *frontPage](frontMost, frontLife),
 		atWork:    make(chan struct{}, set.AtWork),
 		waiting:   make(chan struct{}, set.Waiting),
 		apologies: make(chan struct{}, 8),
@@ -146,6 +144,11 @@ func (d *Dispatcher) answer(ctx, whole context.Context, s Surface, e Event) {
 
 // react does what an event asks for.
 func (d *Dispatcher) react(ctx context.Context, s Surface, e Event) delivery {
+	if e.Kind == HomeOpened {
+		if wait, _ := d.flooded(s, e.Person, ofHome); wait > 0 {
+			return done // what stands there is some seconds old, and is kept up to date
+		}
+	}
 	if e.Person.Standing != Member && d.outside(ctx, s, e) {
 		return done
 	}
@@ -156,7 +159,11 @@ func (d *Dispatcher) react(ctx context.Context, s Surface, e Event) delivery {
 	case Deleted:
 		return d.deleted(ctx, s, e)
 	}
-	if wait, tell := d.flooded(s, e.Person, e.Unmentioned); wait > 0 {
+	of := asked
+	if e.Unmentioned {
+		of = heard
+	}
+	if wait, tell := d.flooded(s, e.Person, of); wait > 0 {
 		d.log.DebugContext(ctx, "too much from one person", "surface", s.Name(), "person", e.Person.ID, "wait", wait)
 		if tell && !e.Unmentioned {
 			d.whisper(ctx, s, e, tooMany(wait))

@@ -23,13 +23,22 @@ const (
 	frontShare = 20          // at most this part of the time is for working them out
 )
 
-// fronts are the front pages that people have opened.
-type fronts = bounded.Map[string, *frontPage]
+// Fronts are the front pages that people have opened. They go on with the next
+// dispatcher where the configuration is read again. Safe for use by several
+// goroutines.
+type Fronts struct {
+	open *bounded.Map[string, *frontPage]
+}
+
+// NewFronts are none yet.
+func NewFronts() *Fronts {
+	return &Fronts{bounded.New[string, *frontPage](frontMost, frontLife)}
+}
 
 // frontPage is one person's: its event is what asks for it again.
 type frontPage struct {
 	turn  sync.Mutex // held while it is worked out and shown, so that the later stands
-	on    Fronted
+	on    string     // the surface; empty: it is opened at this moment
 	event Event
 	shown string // what stands there
 }
@@ -37,6 +46,7 @@ type frontPage struct {
 // homeOpened shows what concerns a person on the surface's front page for them,
 // which is kept up to date from then on, as long as the person belongs to the unit
 // and this process runs: after a restart it is so from when it is opened again.
+// Whoever opens it too often is not shown it anew each time.
 func (d *Dispatcher) homeOpened(ctx context.Context, s Surface, e Event) {
 	front, ok := s.(Fronted)
 	if !ok {
@@ -45,17 +55,17 @@ func (d *Dispatcher) homeOpened(ctx context.Context, s Surface, e Event) {
 	e.Place = Place{Home: e.Place.Home, Direct: true} // no thread: nothing follows
 	key := s.Name() + "/" + e.Person.ID
 	var p *frontPage
-	d.fronts.With(key, d.now(), func() *frontPage { return &frontPage{} }, func(have **frontPage, _ bool) { p = *have })
+	d.set.Fronts.open.With(key, d.now(), func() *frontPage { return &frontPage{} }, func(have **frontPage, _ bool) { p = *have })
 	p.turn.Lock()
 	defer p.turn.Unlock()
-	p.on, p.event, p.shown = front, e, "" // who opens it has it anew
-	d.front(ctx, p, d.answerer.Handle)
+	p.on, p.event, p.shown = s.Name(), e, "" // who opens it has it anew
+	d.front(ctx, front, p, d.answerer.Handle)
 }
 
 // front shows a page where it is not what stands there; p's turn is the
 // caller's. It says whether it was shown.
-func (d *Dispatcher) front(ctx context.Context, p *frontPage, answer handle) bool {
-	c, ok := d.workBy(ctx, answer, p.on, p.event, parse.Mine.String(), "")
+func (d *Dispatcher) front(ctx context.Context, on Fronted, p *frontPage, answer handle) bool {
+	c, ok := d.workBy(ctx, answer, on, p.event, parse.Mine.String(), "")
 	if !ok {
 		return false
 	}
@@ -64,24 +74,32 @@ func (d *Dispatcher) front(ctx context.Context, p *frontPage, answer handle) boo
 		return false
 	}
 	if err == nil {
-		err = p.on.Front(ctx, p.event, c)
+		err = on.Front(ctx, p.event, c)
 	}
-	d.failed(ctx, p.on, p.event, "front page not shown", err)
+	d.failed(ctx, on, p.event, "front page not shown", err)
 	if err == nil {
 		p.shown = string(is)
 	}
 	return true
 }
 
-// KeepFronts brings the front pages that are open up to date when changed says
-// that something is not as they show it, several changes at once, until the
-// context ends.
-func (d *Dispatcher) KeepFronts(ctx context.Context, changed <-chan struct{}) error {
-	for {
-		select {
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-changed:
+// KeepFronts brings the front pages that are open on surfaces up to date when
+// changed says that something is not as they show it, several changes at once, until
+// the context ends. Those of the dispatcher before this one it looks at first.
+func (d *Dispatcher) KeepFronts(ctx context.Context, changed <-chan struct{}, on ...Surface) error {
+	surfaces := map[string]Fronted{}
+	for _, s := range on {
+		if front, ok := s.(Fronted); ok {
+			surfaces[s.Name()] = front
+		}
+	}
+	for before := d.set.Fronts.open.Len() > 0; ; before = false {
+		if !before {
+			select {
+			case <-ctx.Done():
+				return ctx.Err()
+			case <-changed:
+			}
 		}
 		if err := wait(ctx, frontWait); err != nil {
 			return err
@@ -93,7 +111,7 @@ func (d *Dispatcher) KeepFronts(ctx context.Context, changed <-chan struct{}) er
 		worked, answer := time.Duration(0), d.readOnce(ctx)
 		for _, p := range d.openFronts() {
 			began := time.Now()
-			shown := d.renew(ctx, p, answer)
+			shown := d.renew(ctx, surfaces, p, answer)
 			if worked += time.Since(began); !shown {
 				continue
 			}
@@ -129,31 +147,39 @@ func (d *Dispatcher) readOnce(ctx context.Context) handle {
 }
 
 // renew brings one page up to date.
-func (d *Dispatcher) renew(ctx context.Context, p *frontPage, answer handle) bool {
+func (d *Dispatcher) renew(ctx context.Context, surfaces map[string]Fronted, p *frontPage, answer handle) bool {
 	p.turn.Lock()
 	defer p.turn.Unlock()
-	if p.on == nil {
-		return false // it is opened at this moment
+	on, ok := surfaces[p.on]
+	switch {
+	case !ok:
+		return false
+	case !d.Answers(on, p.event.Place): // the configuration names another home now
+		d.set.Fronts.open.Drop(p.key())
+		return false
 	}
-	ctx, cancel := context.WithTimeout(request.With(ctx, p.on.Name(), p.event.ID), d.set.Limit+grace)
+	ctx, cancel := context.WithTimeout(request.With(ctx, p.on, p.event.ID), d.set.Limit+grace)
 	defer cancel()
 	p.event.At = d.now()
-	p.event.Person = p.on.Who(ctx, p.event.Person)
+	p.event.Person = on.Who(ctx, p.event.Person)
 	switch p.event.Person.Standing {
 	case Outsider:
-		d.outside(ctx, p.on, p.event)
-		d.fronts.Drop(p.on.Name() + "/" + p.event.Person.ID)
+		d.outside(ctx, on, p.event)
+		d.set.Fronts.open.Drop(p.key())
 		return true
 	case Unsure:
 		return false // it stays as it is until the service says
 	}
-	return d.front(ctx, p, answer)
+	return d.front(ctx, on, p, answer)
 }
+
+// key is what a page is kept by.
+func (p *frontPage) key() string { return p.on + "/" + p.event.Person.ID }
 
 // openFronts are the pages that were opened lately.
 func (d *Dispatcher) openFronts() (all []*frontPage) {
-	for _, key := range d.fronts.Keys() {
-		if p, ok := d.fronts.Get(key, d.now()); ok {
+	for _, key := range d.set.Fronts.open.Keys() {
+		if p, ok := d.set.Fronts.open.Get(key, d.now()); ok {
 			all = append(all, p)
 		}
 	}

@@ -144,14 +144,21 @@ type asker struct {
 	told bool // that there is a wait, since the last answer
 }
 
-// flooded takes one from what the person may ask at once, or says how long it
-// is until there is one; tell is true the first time. What people say to each
-// other in the bot's threads (heard) takes nothing from what they ask.
-func (d *Dispatcher) flooded(s Surface, p Person, heard bool) (wait time.Duration, tell bool) {
-	now, key := d.now(), s.Name()+":"+p.ID
-	if heard {
-		key += "/heard"
-	}
+// allowance is what is counted of a person apart: what people say to each other in
+// the bot's threads, and that they look at its front page, takes nothing from what
+// they ask.
+type allowance string
+
+const (
+	asked  allowance = ""
+	heard  allowance = "/heard"
+	ofHome allowance = "/home"
+)
+
+// flooded takes one from what the person may do at once, or says how long it
+// is until there is one; tell is true the first time.
+func (d *Dispatcher) flooded(s Surface, p Person, of allowance) (wait time.Duration, tell bool) {
+	now, key := d.now(), s.Name()+":"+p.ID+string(of)
 	full := func() asker { return asker{may: rate.NewLimiter(rate.Every(d.set.Every), d.set.Burst)} }
 	d.people.With(key, now, full, func(a *asker, _ bool) {
 		r := a.may.ReserveN(now, 1)

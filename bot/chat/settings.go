@@ -97,6 +97,9 @@ type Settings struct {
 	Burst int           // default 8
 	Every time.Duration // default 3 s
 
+	// Fronts are the front pages that are open; nil: none yet.
+	Fronts *Fronts
+
 	// AtWork is how many answers are worked out at once (default 64), Waiting
 	// how many events may wait for their turn (default 4096).
 	AtWork, Waiting int
@@ -127,6 +130,9 @@ func (s Settings) withDefaults() Settings {
 	}
 	if s.Waiting <= 0 {
 		s.Waiting = 4096
+	}
+	if s.Fronts == nil {
+		s.Fronts = NewFronts()
 	}
 	if s.Limit <= 0 {
 		s.Limit = 25 * time.Second
