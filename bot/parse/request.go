@@ -12,59 +12,6 @@ import (
 // Example is the line that is shown when there is nothing better to show.
 const Example = "XKLD -38 8200 7400 5340"
 
-// Verb is what a message asks for. The zero value is a correction, or the
-// state of a station when no altitude is given.
-type Verb uint8
-
-// The verbs. Add, Remove and Same change the earlier message of a thread; those
-// from Note on are about the thread itself.
-const (
-	Correct Verb = iota
-	Why
-	Help
-	Rules
-	Check
-	Withdraw
-	Recompute
-	Watch
-	Observe
-	Acknowledge
-	Snooze
-	Log
-	Brief
-	Route
-	Add
-	Remove
-	Same
-	Picture
-	Card
-	Post
-	Stations // fields, by name, by distance, by what is restricted: Search
-	Base     // a base is watched from now on, or not any more: Base
-	Mine     // what concerns whoever asks
-	Note     // thanks, an "ok", a greeting: needs no answer
-	Yes      // takes what was offered
-	No       // does not
-	Forget   // the thread begins anew
-	Repeat   // the last answer again
-	Undo     // the last change is taken back
-)
-
-var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same", "picture", "card", "post", "stations", "base", "mine", "note", "yes", "no", "forget that", "repeat", "undo"}
-
-// Shows says that the verb shows a correction in another way.
-func (v Verb) Shows() bool { return v == Why || v == Picture || v == Card }
-
-// OnDuty says that the verb is for duty officers alone.
-func (v Verb) OnDuty() bool { return v == Observe || v == Acknowledge || v == Snooze || v == Base }
-
-// Does says that the verb does something, and asks for no figures that could be
-// worked from the published table.
-func (v Verb) Does() bool { return v.OnDuty() || v == Check || v == Withdraw || v == Post }
-
-// String is the verb as it is typed.
-func (v Verb) String() string { return verbNames[v] }
-
 // Altitude is one altitude as it was typed.
 type Altitude struct {
 	Value  float64 // in the unit it was typed in

@@ -5,6 +5,90 @@ import (
 	"strings"
 )
 
+// Verb is what a message asks for. The zero value is a correction, or the
+// state of a station when no altitude is given.
+type Verb uint8
+
+// The verbs. Add, Remove and Same change the earlier message of a thread; those
+// from Note on are about the thread itself.
+const (
+	Correct Verb = iota
+	Why
+	Help
+	Rules
+	Check
+	Withdraw
+	Recompute
+	Watch
+	Observe
+	Acknowledge
+	Snooze
+	Log
+	Brief
+	Route
+	Add
+	Remove
+	Same
+	Picture
+	Card
+	Post
+	Stations // fields, by name, by distance, by what is restricted: Search
+	Base     // a base is watched from now on, or not any more: Base
+	Mine     // what concerns whoever asks
+	Note     // thanks, an "ok", a greeting: needs no answer
+	Yes      // takes what was offered
+	No       // does not
+	Forget   // the thread begins anew
+	Repeat   // the last answer again
+	Undo     // the last change is taken back
+)
+
+var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same", "picture", "card", "post", "stations", "base", "mine", "note", "yes", "no", "forget that", "repeat", "undo"}
+
+// Shows says that the verb shows a correction in another way.
+func (v Verb) Shows() bool { return v == Why || v == Picture || v == Card }
+
+// OnDuty says that the verb is for duty officers alone.
+func (v Verb) OnDuty() bool { return v == Observe || v == Acknowledge || v == Snooze || v == Base }
+
+// Does says that the verb does something, and asks for no figures that could be
+// worked from the published table.
+func (v Verb) Does() bool { return v.OnDuty() || v == Check || v == Withdraw || v == Post }
+
+// String is the verb as it is typed.
+func (v Verb) String() string { return verbNames[v] }
+
+// verbPhrases are how the verbs are said that have words of their own.
+var verbPhrases = slices.Concat(
+	verbs(Why, "why", "working", "show working", "show the working", "show me the working", "workings", "how come", "explain", "show your work", "hvorfor", "warum", "pourquoi"),
+	verbs(Picture, "picture", "show me a picture", "profile view", "show profile", "show the profile", "show me the profile", "plot", "draw", "draw it", "image", "pic"),
+	verbs(Card, "card", "print", "pdf", "print it", "kneeboard", "kneeboard card", "printout"),
+	verbs(Post, "post", "post it", "share"),
+	verbs(Help, "help", "do cold temps", "do cold temperatures", "menu", "what can you do", "what do i type", "how do i use this", "how does this work", "commands", "usage", "hjelp", "hilfe", "examples", "what do you do", "how do i ask", "i don't understand", "i dont understand", "confused", "how do i", "what does that mean", "instructions", "manual", "syntax"),
+	verbs(Rules, "rules", "which rules", "what rules", "which rules do you use", "what rules do you use", "which method"),
+	verbs(Check, "check", "checked", "is it checked", "i get", "i got", "check it", "verify", "cross check", "crosscheck", "double check"),
+	verbs(Withdraw, "withdraw", "uncheck"),
+	verbs(Recompute, "recompute", "recalculate", "recalc", "redo", "rerun", "refresh", "update", "compute again"),
+	verbs(Watch, "watch", "show watch", "alerts", "cold alert", "morning alert"),
+	verbs(Observe, "obs", "observation", "observed"),
+	verbs(Acknowledge, "ack", "acknowledge"),
+	verbs(Snooze, "snooze", "mute"),
+	verbs(Log, "log", "history", "records", "who checked", "show log"),
+	verbs(Mine, "mine", "my results", "for me", "my checks", "what waits for me"),
+	verbs(Brief, "brief", "briefing", "brief me"),
+	verbs(Route, "route", "en route", "enroute"),
+	verbs(Add, "add"),
+	verbs(Remove, "remove", "drop", "skip", "delete", "kill", "ditch", "scrap", "strike", "quita", "quitar", "elimina", "borra", "fjern", "stryk", "entferne", "streiche", "enleve", "enlever", "supprime", "retire", "togli"),
+)
+
+func verbs(v Verb, list ...string) []phrase {
+	out := said(verbWord, "", list...)
+	for i := range out {
+		out[i].verb = v
+	}
+	return out
+}
+
 // BriefExample is a brief that the demo region answers.
 const BriefExample = "brief XKLD 1430Z XRUN 1515Z"
 

@@ -280,25 +280,7 @@ var vocabulary = slices.Concat(
 		"montag", "dienstag", "mittwoch", "donnerstag", "freitag", "samstag", "sonntag", "lundi", "mardi", "mercredi", "jeudi", "vendredi", "samedi", "dimanche",
 		"lunes", "martes", "miercoles", "jueves", "viernes", "sabado", "domingo"),
 
-	verbs(Why, "why", "working", "show working", "show the working", "show me the working", "workings", "how come", "explain", "show your work", "hvorfor", "warum", "pourquoi"),
-	verbs(Picture, "picture", "show me a picture", "profile view", "show profile", "show the profile", "show me the profile", "plot", "draw", "draw it", "image", "pic"),
-	verbs(Card, "card", "print", "pdf", "print it", "kneeboard", "kneeboard card", "printout"),
-	verbs(Post, "post", "post it", "share"),
-	verbs(Help, "help", "do cold temps", "do cold temperatures", "menu", "what can you do", "what do i type", "how do i use this", "how does this work", "commands", "usage", "hjelp", "hilfe", "examples", "what do you do", "how do i ask", "i don't understand", "i dont understand", "confused", "how do i", "what does that mean", "instructions", "manual", "syntax"),
-	verbs(Rules, "rules", "which rules", "what rules", "which rules do you use", "what rules do you use", "which method"),
-	verbs(Check, "check", "checked", "is it checked", "i get", "i got", "check it", "verify", "cross check", "crosscheck", "double check"),
-	verbs(Withdraw, "withdraw", "uncheck"),
-	verbs(Recompute, "recompute", "recalculate", "recalc", "redo", "rerun", "refresh", "update", "compute again"),
-	verbs(Watch, "watch", "show watch", "alerts", "cold alert", "morning alert"),
-	verbs(Observe, "obs", "observation", "observed"),
-	verbs(Acknowledge, "ack", "acknowledge"),
-	verbs(Snooze, "snooze", "mute"),
-	verbs(Log, "log", "history", "records", "who checked", "show log"),
-	verbs(Mine, "mine", "my results", "for me", "my checks", "what waits for me"),
-	verbs(Brief, "brief", "briefing", "brief me"),
-	verbs(Route, "route", "en route", "enroute"),
-	verbs(Add, "add"),
-	verbs(Remove, "remove", "drop", "skip", "delete", "kill", "ditch", "scrap", "strike", "quita", "quitar", "elimina", "borra", "fjern", "stryk", "entferne", "streiche", "enleve", "enlever", "supprime", "retire", "togli"),
+	verbPhrases,
 	said(paperWord, "a5", "a5"),
 	said(paperWord, "half-letter", "letter", "half-letter", "half letter"),
 	said(pictureWord, "profile", "profile"),
@@ -369,14 +351,6 @@ func alone(line string, names ...string) []phrase {
 		for _, w := range onlyWords {
 			out = append(out, said(onlyLine, line, w+" "+s, s+" "+w)...)
 		}
-	}
-	return out
-}
-
-func verbs(v Verb, list ...string) []phrase {
-	out := said(verbWord, "", list...)
-	for i := range out {
-		out[i].verb = v
 	}
 	return out
 }
