@@ -538,7 +538,7 @@ func genRequest(t *rapid.T) Request {
 	switch rapid.IntRange(0, 2).Draw(t, "scale") {
 	case 0:
 		req.HasTemperature = true
-		req.Temperature = celsiusTenths(rapid.IntRange(-899, 599).Draw(t, "tenths"))
+		req.Temperature = celsiusTenths(rapid.IntRange(-892, 599).Draw(t, "tenths"))
 	case 1:
 		req.HasTemperature, req.InFahrenheit = true, true
 		req.Fahrenheit = fahrenheitTenths(rapid.IntRange(-1299, 1399).Draw(t, "tenths of Fahrenheit"))
