@@ -222,7 +222,7 @@ func (d *Doctor) serving(ctx context.Context, a *App) {
 		}
 	}
 	if alive == 0 {
-		d.Sick("serve", "no firn serve runs on this store since %s, or it is stuck: nobody is told of cold, and no message is answered", d.Now().Add(last).UTC().Format("Mon 2 Jan 15:04Z"))
+		d.Sick("serve", "no firn serve runs on this store since %s, or it is stuck or can write nothing: nobody is told of cold, and no message is answered", d.Now().Add(last).UTC().Format("Mon 2 Jan 15:04Z"))
 		return
 	}
 	d.well("serve", "%d firn serve on this store", alive)

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"sync"
@@ -123,7 +124,13 @@ func (m *memory) waiting(now time.Time) (watch.Tally, bool) {
 func (a *App) Checks() []Check {
 	checks := []Check{{Name: "store", Run: a.storeWorks}}
 	for _, on := range a.surfaces {
-		checks = append(checks, Check{Name: on.Name(), Run: func(context.Context) error { return on.State() }})
+		checks = append(checks, Check{Name: on.Name(), Run: func(ctx context.Context) error {
+			err := on.State()
+			if err == nil && on == Surface(a.page) && a.storeWorks(ctx) != nil { // what it shows lies there
+				err = errors.New("what is asked is answered and not kept, and nothing else can be done: see store")
+			}
+			return err
+		}})
 	}
 	return checks
 }

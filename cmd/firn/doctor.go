@@ -59,6 +59,9 @@ func examined(ctx context.Context, h host, d *app.Doctor, w wiring.Wanted) *wiri
 	case errors.Is(err, sqlstore.ErrNone):
 		d.Sick("store", "%v", err)
 		w.Store = wiring.NoStore
+	case sqlstore.Unwritable(err):
+		d.Fails("store", fmt.Errorf("nothing can be written to it: %w", err))
+		w.Store = wiring.ToRead
 	default:
 		d.Fails("start", err)
 		w.Chat = false
@@ -71,6 +74,9 @@ func examined(ctx context.Context, h host, d *app.Doctor, w wiring.Wanted) *wiri
 		case w.Chat:
 			d.Fails("start", err)
 			w.Chat = false
+		case w.Store == wiring.ToRead:
+			d.Fails("store", fmt.Errorf("nor can it be read: %w", err))
+			w.Store = wiring.NoStore
 		case w.Store != wiring.NoStore:
 			w.Store = wiring.NoStore
 		default:

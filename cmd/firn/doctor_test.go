@@ -96,6 +96,22 @@ func TestDoctor(t *testing.T) {
 			t.Errorf("exit %d:\n%s", code, said)
 		}
 	})
+	t.Run("a disk that is full beside a serve", func(t *testing.T) {
+		m := newMover(t)
+		s := m.open()
+		defer m.close(s)
+		if _, err := s.Lease(t.Context(), chat.PlaceNames()[0], "a", time.Minute); err != nil {
+			t.Fatal(err)
+		}
+		full(t, 40, func() {
+			code, said := m.firn("doctor")
+			for _, want := range []string{"WRONG  store     nothing can be written to it: store " + m.file() + ": ", "WRONG  disk      nothing can be written in ", "ok     serve     1 firn serve on this store"} {
+				if code != exitOther || !strings.Contains(said, want) {
+					t.Errorf("exit %d, no %q in\n%s", code, want, said)
+				}
+			}
+		})
+	})
 	t.Run("as root of another's store", func(t *testing.T) {
 		if os.Geteuid() != 0 {
 			t.Skip("only root may read what serve may not: run this as root; nothing is to be installed")

@@ -123,6 +123,9 @@ func TestFullDisk(t *testing.T) {
 		t.Errorf("it was said after %v", took)
 	}
 	w.until("it is not ready: nothing can be written", func() bool { return strings.Contains(w.ready()["store"], "not written") })
+	if is := w.ready()["page"]; !strings.Contains(is, "not kept") {
+		t.Errorf("the page is %q, whose answers are not kept", is)
+	}
 	w.sayOnSlack(slackKari, "", "ack XKLD")
 	w.until("a deed is not worked from a table", func() bool { return strings.Contains(w.onSlack(slackCrew), "firn could not do this") })
 	for _, command := range [][]string{{"export"}, {"export", "--verify"}, {"access", "list"}} {
@@ -134,7 +137,7 @@ func TestFullDisk(t *testing.T) {
 		t.Errorf("firn access add = %d:\n%s", code, said)
 	}
 	free()
-	w.until("it is ready again", func() bool { return w.ready()["store"] == "ok" })
+	w.until("it is ready again", func() bool { r := w.ready(); return r["store"] == "ok" && r["page"] == "ok" })
 	// The next answer is kept, and so are its cards.
 	w.sayOnSlack(slackOdd, "", "XKLD -37 FAF 8200, DA 5340")
 	w.until("there is a card that is kept", func() bool {

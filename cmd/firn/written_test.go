@@ -40,27 +40,9 @@ func TestFilesAreWhole(t *testing.T) {
 			t.Errorf("%s: there are %v, %v", when, all, err)
 		}
 	}
-	var was syscall.Rlimit
-	if err := syscall.Getrlimit(syscall.RLIMIT_FSIZE, &was); err != nil {
-		t.Fatal(err)
-	}
-	full := func(do func()) {
-		t.Helper()
-		signal.Ignore(syscall.SIGXFSZ) // a full disk sends none
-		defer signal.Reset(syscall.SIGXFSZ)
-		if err := syscall.Setrlimit(syscall.RLIMIT_FSIZE, &syscall.Rlimit{Cur: fits, Max: was.Max}); err != nil {
-			t.Fatal(err)
-		}
-		defer func() {
-			if err := syscall.Setrlimit(syscall.RLIMIT_FSIZE, &was); err != nil {
-				t.Fatal(err)
-			}
-		}()
-		do()
-	}
 	for _, args := range commands {
 		name := args[slices.Index(args, "-o")+1]
-		full(func() {
+		full(t, fits, func() {
 			if code, said := firn(args); code != exitOther || !strings.Contains(said, "nothing was written to "+name+": ") {
 				t.Errorf("%s on a full disk: exit %d\n%s", args[0], code, said)
 			}
@@ -70,7 +52,7 @@ func TestFilesAreWhole(t *testing.T) {
 		if err := os.WriteFile(name, before, 0o640); err != nil {
 			t.Fatal(err)
 		}
-		full(func() {
+		full(t, fits, func() {
 			if code, said := firn(args); code != exitOther || !strings.Contains(said, "nothing was written, and "+name+" is what it was: ") {
 				t.Errorf("%s over another on a full disk: exit %d\n%s", args[0], code, said)
 			}
@@ -96,4 +78,24 @@ func TestFilesAreWhole(t *testing.T) {
 	if info, err := os.Stat(os.DevNull); err != nil || info.Mode()&os.ModeDevice == 0 {
 		t.Fatalf("%s was replaced: %v, %v", os.DevNull, info, err)
 	}
+}
+
+// full has no file grow over a size while do runs, as on a full disk.
+func full(t *testing.T, fits uint64, do func()) {
+	t.Helper()
+	var was syscall.Rlimit
+	if err := syscall.Getrlimit(syscall.RLIMIT_FSIZE, &was); err != nil {
+		t.Fatal(err)
+	}
+	signal.Ignore(syscall.SIGXFSZ) // a full disk sends none
+	defer signal.Reset(syscall.SIGXFSZ)
+	if err := syscall.Setrlimit(syscall.RLIMIT_FSIZE, &syscall.Rlimit{Cur: fits, Max: was.Max}); err != nil {
+		t.Fatal(err)
+	}
+	defer func() {
+		if err := syscall.Setrlimit(syscall.RLIMIT_FSIZE, &was); err != nil {
+			t.Fatal(err)
+		}
+	}()
+	do()
 }
