@@ -135,6 +135,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		alone = &asTyped
 	}
 	if has {
+		req, problem = b.ordinary(&th, req, problem, m.Text)
 		req, problem = b.atHome(&th, req, problem, m.Text)
 	}
 	if has && (problem == nil || problem.Unread) {

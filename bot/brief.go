@@ -42,7 +42,14 @@ func (b *Bot) brief(ctx context.Context, req parse.Request, at time.Time) (reply
 // arrivals prepares visits.
 func (b *Bot) arrivals(ctx context.Context, visits []visit, now time.Time) (reply.Reply, *parse.Problem, error) {
 	var list []reply.Arrival
+	var by parse.Terms
+	if len(visits) > 0 {
+		by = visits[0].By
+	}
 	for i := range visits {
+		if len(visits) > 1 {
+			visits[i].By.Additive = 0 // which of the charts has it is not said
+		}
 		a, fixed, problem, err := b.arrival(ctx, &visits[i].Stop, visits[i].at, now)
 		if problem != nil {
 			problem.Try = briefWith(visits, i, fixed) // nothing of the other arrivals is lost
@@ -51,10 +58,6 @@ func (b *Bot) arrivals(ctx context.Context, visits []visit, now time.Time) (repl
 			return reply.Reply{}, problem, err
 		}
 		list = append(list, a)
-	}
-	var by parse.Terms
-	if len(visits) > 0 {
-		by = visits[0].By
 	}
 	r := reply.Brief(reply.Scene{Set: b.set(by.Rules), Outside: b.outside}, list)
 	if by.Rules != "" {
@@ -250,7 +253,7 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 		if note != "" {
 			a.Unmet = append(a.Unmet, st.Ident+" "+note)
 		}
-		additive(points, p, sc.Guidance.Remote, 0)
+		additive(points, p, sc.Guidance.Remote, by.Additive)
 		b.path(&sc, p, points)
 		sc.Barred = sc.Bar(points)
 		res, err := at(c, points)
@@ -300,9 +303,16 @@ func chosenPoints(p *approach.Approach, by parse.Terms) (points []procedure.Poin
 // chosenNotes say of the line of minimums and the way in that a message names which
 // procedures have them; where none has, they are not used.
 func chosenNotes(by parse.Terms, list []reply.Arrival) (out []string) {
+	switch {
+	case by.Additive == 0:
+	case len(list) == 1 && len(list[0].Procedures) > 0:
+		out = append(out, parse.AdditiveIn(by.Additive))
+	default:
+		out = append(out, parse.Unused([]string{fmt.Sprintf("additive %.0f", by.Additive)}))
+	}
 	chosen := strings.TrimSpace(strings.ToUpper(by.Minima) + " " + (parse.Request{Way: by.Way}).Line())
 	if chosen == "" {
-		return nil
+		return out
 	}
 	met := 0
 	for i := range list {

@@ -75,7 +75,7 @@ func onlyStation(req parse.Request) bool {
 // minimums or the way in, and nothing else.
 func onlyTerms(req parse.Request) bool {
 	by := req.Terms()
-	req.Rules, req.Compensated, req.SBAS, req.Remote, req.Minima, req.Way = "", "", "", "", "", parse.Way{}
+	req.Rules, req.Compensated, req.SBAS, req.Remote, req.Minima, req.Way, req.Additive = "", "", "", "", "", parse.Way{}, 0
 	return by != (parse.Terms{}) && req.Empty() && !req.At.Said && !req.Latest
 }
 

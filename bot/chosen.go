@@ -29,6 +29,9 @@ func (q question) pick(r *parse.Reader, text string) picked {
 	}
 	answer := r.Answer(text)
 	c, ok := answer.Choose(q.Choices, q.Figure, strings.ToLower(q.Word))
+	if !ok && answer.Denies() {
+		c, ok = denied(q.Choices, answer.Figures[0])
+	}
 	switch {
 	case !ok && q.Figure != "" && answer.OnlyLabel(): // "the step" behind "What is 6100?"
 		return picked{line: text + " " + q.Figure, ok: true}
@@ -38,6 +41,36 @@ func (q question) pick(r *parse.Reader, text string) picked {
 		return picked{line: c.Line, ok: true}
 	}
 	return picked{req: q.Scrap.With(*c.Next, q.Text), next: *c.Next, ok: true}
+}
+
+// denied is the choice that has something stand in place of a figure: "not 5430"
+// behind "What is 5340: FAF, DA, or one more altitude?".
+func denied(list []parse.Choice, shown string) (c parse.Choice, ok bool) {
+	for _, c := range list {
+		if c.Next != nil && len(c.Next.Gone) == 1 && len(c.Next.Altitudes) == 1 && figure(c.Next.Gone[0]) == shown {
+			return c, true
+		}
+	}
+	return c, false
+}
+
+// labelsOther reads a label for one of the two figures of which one has another:
+// "8200 is the IF" behind "Is the DA 8200 or 5340?".
+func (q question) labelsOther(req parse.Request, problem *parse.Problem) (out picked, ok bool) {
+	if !q.Asked || problem != nil || q.Slot.Role == 0 || len(q.Choices) != 2 || req.Verb != parse.Correct || req.Station != "" || req.HasTemperature || len(req.Gone) > 0 || len(req.Altitudes) != 1 {
+		return out, false
+	}
+	a := req.Altitudes[0]
+	if a.Role == 0 || a.Role == q.Slot.Role || q.Choices[0].Next == nil || q.Choices[1].Next == nil {
+		return out, false
+	}
+	at := slices.IndexFunc(q.Choices, func(c parse.Choice) bool { return c.Figure == figure(a) })
+	if at < 0 || q.Choices[1-at].Figure == figure(a) {
+		return out, false
+	}
+	out.next = *q.Choices[1-at].Next
+	out.req = q.Scrap.With(out.next, q.Text).With(parse.Request{Altitudes: req.Altitudes}, q.Text)
+	return out, true
 }
 
 // understood is what a message says in its thread.
@@ -53,7 +86,14 @@ type understood struct {
 // thread itself: then it is done.
 func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, problem *parse.Problem, m Message) (out understood, r reply.Reply, done bool, err error) {
 	q := th.question
-	switch c := q.pick(b.reader, m.Text); {
+	c := q.pick(b.reader, m.Text)
+	if !c.ok && c.line == "" {
+		if other, ok := q.labelsOther(req, problem); ok {
+			c = other
+			c.ok = true
+		}
+	}
+	switch {
 	case c.line != "":
 		b.threads.ask(threadKey{m.Surface, m.Thread}, question{}, m.At) // the line is not read with what it answers
 		m.Text = c.line
@@ -73,7 +113,14 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 	if th.answered && !q.Asked && problem == nil {
 		req = restored(th.before, th.request, req)
 	}
-	if req.Slot.Role != 0 && th.answered && !q.Asked {
+	if problem == nil && !q.Asked && th.answered && (req.Verb == parse.Same || req.Verb == parse.Repeat || req.Verb == parse.Remove) {
+		if list, a := th.request.Altitudes, b.reader.Answer(m.Text); req.Verb != parse.Remove && a.Pick == parse.Other {
+			return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
+		} else if at := a.Drops.Place(len(list)); req.Verb == parse.Remove && len(req.Gone) == 0 && at >= 0 && len(a.Weighty)+len(a.Figures) == 0 {
+			req.Gone = list[at : at+1] // "remove that last one"
+		}
+	}
+	if req.Slot.Role != 0 && th.answered && !q.Asked && b.reader.Answer(m.Text).Labels(len(th.request.Altitudes)) < 0 {
 		if out.req, out.problem = withLabel(th.request, req); out.req.Verb == parse.Correct {
 			return out, r, false, nil
 		}
@@ -82,7 +129,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 	case q.Asked || !th.answered:
 	case req.Verb == parse.Yes && req.Procedure != "" && th.request.Procedure != "": // "y", behind "rnav 35"
 		req = parse.Request{Procedure: req.Procedure}
-	case problem != nil || req.Verb == parse.Note || req.Verb == parse.Repeat:
+	case problem != nil || req.Verb == parse.Note || req.Verb == parse.Repeat || req.Slot.Role != 0:
 		if list, a := th.request.Altitudes, b.reader.Answer(m.Text); a.Labels(len(list)) >= 0 { // "the first is the FAF"
 			one := parse.Request{Altitudes: list[a.Labels(len(list)):][:1]}
 			if next, p := withLabel(one, parse.Request{Slot: a.Slot}); len(next.Gone) > 0 {

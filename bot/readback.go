@@ -97,6 +97,21 @@ func (b *Bot) onlyFix(station, text string) (fix string, ok bool) {
 	return fix, fix != ""
 }
 
+// ordinary reads a message anew whose first word was taken for a station that is not
+// known, behind a request that has one: "dang its -43". A word with the first letter
+// of that station's ident may be another's all the same, and so may one in capitals,
+// or before altitudes, which make a message that is complete.
+func (b *Bot) ordinary(th *thread, req parse.Request, problem *parse.Problem, text string) (parse.Request, *parse.Problem) {
+	home := th.request.Station
+	if problem == nil || !req.Elsewhere || home == "" || req.Station != "" || req.Complete() || problem.Try != "" || strings.HasPrefix(strings.ToUpper(problem.Word), home[:1]) {
+		return req, problem
+	}
+	if again, p := b.reader.Behind().Parse(text); !again.Elsewhere {
+		return again, p
+	}
+	return req, problem
+}
+
 // atHome reads a message anew that names a fix of the procedures at the thread's
 // station, and was not understood without that station: "8000 at XABRI".
 func (b *Bot) atHome(th *thread, req parse.Request, problem *parse.Problem, text string) (parse.Request, *parse.Problem) {

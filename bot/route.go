@@ -41,9 +41,6 @@ func (b *Bot) ahead(ctx context.Context, req parse.Request, m Message) (r reply.
 		for _, line := range req.Without {
 			req.NotUsed = append(slices.Clone(req.NotUsed), "without "+line)
 		}
-		if req.Additive > 0 {
-			req.NotUsed = append(slices.Clone(req.NotUsed), fmt.Sprintf("additive %.0f", req.Additive))
-		}
 		if len(req.NotUsed) > 0 {
 			r.Notes = append(r.Notes, parse.Unused(req.NotUsed))
 		}

@@ -43,6 +43,9 @@ func (r Request) Amend(next Request, done bool) Request {
 	}
 	out.Gone, out.Also, out.Swap, out.Instead, out.NotUsed = nil, false, false, false, next.NotUsed
 	out.SettingInHg, out.SettingHPa = next.SettingInHg, next.SettingHPa
+	if r.leaves(next) {
+		out.Altitudes = nil
+	}
 	out.amendPlace(next)
 	out.amendTemperature(next)
 	out.Elsewhere = false
@@ -56,6 +59,12 @@ func (r Request) Amend(next Request, done bool) Request {
 	out.amendChoices(next, done)
 	out.amendAltitudes(next, done)
 	return out
+}
+
+// leaves says that next is about another station's altitudes, of which it takes the
+// temperature alone from what was before: "XKLD same temp FAF 7400".
+func (r Request) leaves(next Request) bool {
+	return next.SameAir && next.Station != "" && next.Station != r.Station && len(next.Altitudes) > 0
 }
 
 // settles says that a follow-up stands for what was asked about: a way in, or
@@ -272,7 +281,7 @@ func (r Request) Unclear(next Request) (word string, names []string) {
 	if next.Instead && !next.Also && len(next.Gone) == 0 && len(next.Altitudes) == 1 && next.Altitudes[0].anyMinimum() && r.Procedure == "" {
 		return r.whichMinimum(next.Altitudes[0])
 	}
-	if next.Also || next.Swap || next.Verb == Add || len(next.Gone) > 0 || !bare(next.Altitudes) || len(next.Altitudes) == 0 || next.Station != "" || bare(r.Altitudes) && (len(r.Altitudes) < 2 || len(next.Altitudes) > 1 || next.Procedure != "") {
+	if next.Also || next.Swap || next.Verb == Add || r.leaves(next) || len(next.Gone) > 0 || !bare(next.Altitudes) || len(next.Altitudes) == 0 || next.Station != "" || bare(r.Altitudes) && (len(r.Altitudes) < 2 || len(next.Altitudes) > 1 || next.Procedure != "") {
 		return "", nil
 	}
 	if next.Instead && len(r.Altitudes) == 1 || r.holdsAll(next.Altitudes) {
@@ -293,7 +302,7 @@ func (r Request) holdsAll(list []Altitude) bool {
 // same label, where there are two of one. A step-down or an initial fix is one
 // of several.
 func (r Request) Second(next Request) (have, other Altitude, two bool) {
-	if next.Instead || next.Swap || len(next.Gone) > 0 {
+	if next.Instead || next.Swap || len(next.Gone) > 0 || r.leaves(next) {
 		return have, other, false
 	}
 	for _, a := range next.Altitudes {
@@ -351,9 +360,10 @@ func exchange(list []Altitude, gone, a Altitude) []Altitude {
 			a.Role, a.Label, a.Fix, a.From = have.Role, have.Label, have.Fix, have.From
 		}
 		list[i] = a
-		return list
+		bare := func(other Altitude) bool { return other.Role == procedure.NoRole && a.Role != procedure.NoRole && other.same(a) }
+		return slices.DeleteFunc(list, bare) // the same altitude, before its label
 	}
-	return append(list, a)
+	return replaceOrAdd(list, a, true) // what was gone was never there
 }
 
 func (a Altitude) same(b Altitude) bool { return a.Feet() == b.Feet() && a.Height == b.Height }
@@ -408,6 +418,9 @@ func without(list, gone []Altitude) []Altitude {
 // Missing is the first altitude that next takes away and r has not.
 func (r Request) Missing(next Request) (Altitude, bool) {
 	for _, g := range next.Gone {
+		if g.Value == 0 && r.Procedure == "" && next.Verb == Correct && len(next.Altitudes) == 1 {
+			continue // "MDA 5460, not the DA", of which none was typed
+		}
 		if !slices.ContainsFunc(r.Altitudes, g.matches) {
 			return g, true
 		}

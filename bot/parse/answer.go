@@ -22,6 +22,7 @@ const (
 	Other   // of two, the one that was named last
 	Lower   // also the colder
 	Higher  // also the warmer
+	Middle  // of three
 	Both    // all that were named
 	Neither // none of them
 	New     // what was typed now, in place of what is there
@@ -35,6 +36,7 @@ var pickWords = [...][]string{
 	First:   {"first", "1st", "former", "forste", "erste", "erster", "ersten", "erstes", "premier", "premiere", "1er", "1ere", "primero", "primera", "primer", "primo", "prima"},
 	Second:  {"second", "2nd", "andre", "zweite", "zweiter", "zweiten", "zweites", "deuxieme", "seconde", "segundo", "segunda", "secondo"},
 	Third:   {"third", "3rd", "tredje", "dritte", "dritten", "troisieme", "tercero", "tercera"},
+	Middle:  {"middle", "middle one", "mid one", "midterste", "mellomste", "mittlere", "mittleren", "milieu", "medio", "del medio", "mezzo"},
 	Last:    {"last", "latter", "siste", "letzte", "letzten", "letzter", "dernier", "derniere", "ultimo", "ultima"},
 	Other:   {"other", "other one", "l'autre", "autre", "das andere", "otro", "otra"},
 	Lower:   {"lower", "lowest", "low one", "smaller", "colder", "coldest", "cold side", "lavere", "laveste", "kaldere", "kaldeste", "niedriger", "niedrigere", "niedrigste", "tiefere", "tiefste", "kalter", "kaltere", "kalteste", "plus bas", "plus basse", "plus froid", "plus froide", "mas bajo", "mas baja", "mas frio", "mas fria", "menor"},
@@ -75,6 +77,8 @@ type Answer struct {
 	Thanks  bool     // it is talk, too
 	Vague   bool     // it says what one of them is, and not which is taken: "the first is in lieu"
 	Asks    bool     // it is a question
+	Not     bool     // it says what it is not
+	Drops   Pick     // which of several it takes away, and then nothing else: "remove that last one"
 	Else    bool     // it says more than an answer does
 }
 
@@ -86,7 +90,7 @@ func (a Answer) Alone() bool {
 // Points says that an answer points at one of several by where it stands, or by
 // its size, and says nothing else.
 func (a Answer) Points() bool {
-	return a.Alone() && (a.Pick <= Higher || a.Pick == Both)
+	return a.Alone() && (a.Pick <= Middle || a.Pick == Both)
 }
 
 // Keeps says that an answer keeps what there is, or was, and says nothing else.
@@ -118,14 +122,34 @@ var ChartWords = []string{"chart", "chart's", "charts", "charted", "published", 
 // Labels says which of n altitudes, from 0 on, an answer gives a label: "the first
 // is the FAF"; -1 where it gives none.
 func (a Answer) Labels(n int) int {
-	at := int(a.Pick) - int(First)
-	if a.Pick == Last {
-		at = n - 1
+	if !a.OnlyLabel() || a.Thanks || a.Slot.Role == procedure.NoRole {
+		return -1
 	}
-	if !a.OnlyLabel() || a.Thanks || a.Slot.Role == procedure.NoRole || a.Pick < First || a.Pick > Last || at >= n {
+	return a.Pick.Place(n)
+}
+
+// Place is which of n things a pick takes by where it stands, from 0 on; -1 where it
+// takes none so.
+func (p Pick) Place(n int) int {
+	at := -1
+	switch {
+	case p >= First && p <= Third:
+		at = int(p - First)
+	case p == Last:
+		at = n - 1
+	case p == Middle && n == 3:
+		at = 1
+	}
+	if at >= n {
 		return -1
 	}
 	return at
+}
+
+// Denies says that an answer says of one figure that it is not so, and nothing else:
+// "not 5430".
+func (a Answer) Denies() bool {
+	return a.Not && !a.Else && a.Pick == NoPick && len(a.Figures) == 1 && len(a.Weighty) == 1
 }
 
 // OnlyLabel says that an answer is the label of an altitude and nothing else: a
@@ -165,7 +189,9 @@ func (r *Reader) Answer(text string) (a Answer) {
 				break
 			}
 			if p, words := picked(rd.tokens[i:]); words > 0 {
-				a.Else = a.Else || a.Pick != NoPick && a.Pick != p
+				if a.Else = a.Else || a.Pick != NoPick && a.Pick != p; a.Pick == Drop && p.Place(3) >= 0 {
+					a.Drops = p
+				}
 				a.Pick = p
 				for _, w := range rd.tokens[i : i+words] {
 					a.Words = append(a.Words, w.word)
@@ -177,8 +203,8 @@ func (r *Reader) Answer(text string) (a Answer) {
 				break
 			}
 			rd.answering(&a, i)
-			if rd.means(i) == addWord {
-				i += rd.tags[i].n - 1 // "one more"
+			if m := rd.means(i); m == addWord || m == changeWord || m == notWord {
+				i += rd.tags[i].n - 1 // "one more", "i mean"
 			}
 		default:
 			a.Else = true
@@ -212,6 +238,8 @@ func (rd *reading) answering(a *Answer, i int) {
 		a.Slot = Altitude{Role: rd.tags[i].role, Label: rd.tags[i].label, Bare: true}
 	case m == letterWord:
 		word = rd.tags[i].label
+	case m == notWord:
+		a.Not = true
 	case word == "zulu":
 		word = "z"
 	case m == yesWord && len(word) > 1:
@@ -220,7 +248,7 @@ func (rd *reading) answering(a *Answer, i int) {
 		word = "no"
 	}
 	a.Words = append(a.Words, word)
-	if m := rd.means(i); word == t.word && (rd.isSmall(i) || rd.covered(i) || m == feetWord || m == inWord || m == andWord || m == changeWord && rd.tags[i].label == "apology") {
+	if m := rd.means(i); word == t.word && (rd.isSmall(i) || rd.covered(i) || m == feetWord || m == inWord || m == andWord || m == changeWord && rd.tags[i].label != "change") {
 		return
 	}
 	a.Weighty = append(a.Weighty, word)
@@ -286,12 +314,9 @@ func (p Pick) of(list []Choice) (c Choice, ok bool) {
 		}
 	}
 	list = slices.DeleteFunc(slices.Clone(list), func(c Choice) bool { return c.Aside })
-	at, n := -1, len(list)
+	n := len(list)
+	at := p.Place(n)
 	switch {
-	case p >= First && p <= Third:
-		at = int(p - First)
-	case p == Last:
-		at = n - 1
 	case p == Other && n == 2:
 		at = 1
 	case (p == Lower || p == Higher) && !slices.ContainsFunc(list, func(c Choice) bool { return c.Value == 0 }):

@@ -159,21 +159,22 @@ type Stop struct {
 type Terms struct {
 	Rules, Compensated, SBAS, Remote, Minima string
 	Way                                      Way
+	Additive                                 float64 // of a single stop: it is its chart's
 }
 
 // Terms are those that the request names.
 func (r Request) Terms() Terms {
-	return Terms{r.Rules, r.Compensated, r.SBAS, r.Remote, r.Minima, r.Way}
+	return Terms{r.Rules, r.Compensated, r.SBAS, r.Remote, r.Minima, r.Way, r.Additive}
 }
 
 // Over are these terms, and of the others what these do not name.
 func (t Terms) Over(o Terms) Terms {
-	return Terms{cmp.Or(t.Rules, o.Rules), cmp.Or(t.Compensated, o.Compensated), cmp.Or(t.SBAS, o.SBAS), cmp.Or(t.Remote, o.Remote), cmp.Or(t.Minima, o.Minima), cmp.Or(t.Way, o.Way)}
+	return Terms{cmp.Or(t.Rules, o.Rules), cmp.Or(t.Compensated, o.Compensated), cmp.Or(t.SBAS, o.SBAS), cmp.Or(t.Remote, o.Remote), cmp.Or(t.Minima, o.Minima), cmp.Or(t.Way, o.Way), cmp.Or(t.Additive, o.Additive)}
 }
 
 // Request is one that names these terms and nothing else.
 func (t Terms) Request() Request {
-	return Request{Rules: t.Rules, Compensated: t.Compensated, SBAS: t.SBAS, Remote: t.Remote, Minima: t.Minima, Way: t.Way}
+	return Request{Rules: t.Rules, Compensated: t.Compensated, SBAS: t.SBAS, Remote: t.Remote, Minima: t.Minima, Way: t.Way, Additive: t.Additive}
 }
 
 // clockDigits reads 1430, 14:30, 021430 and with a zone behind 1430z, 1430l.

@@ -139,7 +139,7 @@ func (rd *reading) wordless() Verb {
 		return Brief
 	case daily && rd.place() && r.Procedure != "" && !r.HasTemperature && len(r.Altitudes) == 0:
 		return Brief
-	case daily && !rd.figures() && len(rd.clocks) == 0 && r.Verb != Same, rd.coldAsked && rd.bare() && !rd.agreed:
+	case daily && !rd.figures() && len(rd.clocks) == 0 && r.Verb != Same && (rd.forecast || rd.bases || rd.place() || r.Empty()), rd.coldAsked && rd.bare() && !rd.agreed:
 		return Watch
 	case rd.enroute && len(r.Altitudes) == 1 && r.Procedure == "" && rd.place():
 		return Route
@@ -260,9 +260,13 @@ func (rd *reading) exchanged() {
 		if slices.Contains(rd.exchanges, i) {
 			gone := out[len(out)-1]
 			out = out[:len(out)-1]
-			r.Gone = append(r.Gone, gone)
+			if rd.notam { // "MDA 1760 but NOTAM 1820": the chart may have it
+				r.NotUsed = append(r.NotUsed, gone.withLabel())
+			} else {
+				r.Gone = append(r.Gone, gone)
+			}
 			if a.Role == procedure.NoRole {
-				a.Role, a.Label, a.Fix, a.From = gone.Role, gone.Label, gone.Fix, gone.From
+				a.Role, a.Label, a.Fix, a.From, a.Instead = gone.Role, gone.Label, gone.Fix, gone.From, rd.notam
 			}
 		}
 		out = append(out, a)

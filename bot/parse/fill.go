@@ -65,16 +65,18 @@ func (rd *reading) unlist(altitude int) {
 // bindLeft binds the labels, but those that a word before them takes away and
 // that have no altitude behind them: the DA of "FAF 8200 without DA".
 func (rd *reading) bindLeft(items []item, gone bool) []trouble {
-	if !gone {
+	if !gone && !rd.has(notWord) {
 		return bindLabels(items, true)
 	}
 	left := slices.Clone(items)
 	for k := range left {
 		if left[k].kind == labelItem && rd.takenAway(left[k].token) && (k+1 == len(left) || left[k+1].kind == breakItem || left[k+1].kind == labelItem) {
-			left[k].kind = breakItem
+			if items[k].gone = !gone && !left[k].elev && len(rd.req.Altitudes) > 0 && !rd.place(); gone || items[k].gone {
+				left[k].kind = breakItem
+			}
 		}
 	}
-	out := bindLabels(left, false)
+	out := bindLabels(left, !gone)
 	for k := range left {
 		items[k].boundTo = left[k].boundTo
 	}
@@ -153,7 +155,7 @@ func (rd *reading) attach(items []item) (elevation int) {
 			continue
 		}
 		if it.boundTo < 0 {
-			if rd.takes() && !it.elev { // "remove DA"
+			if it.gone || rd.takes() && !it.elev { // "remove DA", "MDA 5460 instead of the DA"
 				rd.req.Gone = append(rd.req.Gone, Altitude{Role: it.role, Label: it.label, Fix: it.fix, Bare: true})
 			}
 			continue

@@ -253,7 +253,7 @@ func (rd *reading) mark(i int) {
 	case takeWord:
 		rd.take(i)
 	case notWord:
-		rd.not, rd.goneFrom = !rd.hasVerb || rd.lead != Why, i
+		rd.not, rd.goneFrom = (!rd.hasVerb || rd.lead != Why) && !rd.labelAlone(i+p.n), i
 	case changeWord:
 		rd.says(i)
 		rd.ordered = rd.ordered || p.label != "apology"
@@ -268,7 +268,7 @@ func (rd *reading) mark(i int) {
 		rd.later = rd.later || p.n > 1 // "in the morning" behind no time
 	case sameWord:
 		req.Verb = Same
-		rd.sameAir = rd.sameAir || p.label == "temperature"
+		req.SameAir = req.SameAir || p.label == "temperature"
 	case latestWord:
 		req.Latest = true
 	case thresholdWord:
@@ -334,6 +334,13 @@ func (rd *reading) signFollows(i int) bool {
 
 // changesTo stand before what an altitude is changed to.
 var changesTo = []string{"to", "with", "by", "for", "til", "med", "auf", "zu", "durch", "mit", "a", "en", "par", "por", "con"}
+
+// labelAlone says that a label stands at i, or behind small words, that has no figure
+// behind it: "not the DA, MDA 5460".
+func (rd *reading) labelAlone(i int) bool {
+	i = rd.overSmall(i)
+	return rd.means(i) == roleWord && !rd.figureFollows(i+rd.tags[i].n)
+}
 
 // markTalk keeps what a word says of the thread.
 func (rd *reading) markTalk(m meaning) {

@@ -24,6 +24,7 @@ type item struct {
 	fix      string
 	from     string
 	is       bool // its altitude stands in place of the chart's
+	gone     bool // of a label: its altitude is taken away
 	boundTo  int  // of a label: item index of its altitude
 }
 

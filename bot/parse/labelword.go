@@ -19,6 +19,10 @@ func (rd *reading) says(i int) {
 	if m := rd.means(i - 1); m == orWord || slices.Contains(doubting, rd.wordAt(i-1)) {
 		return // "8200 or is it 8300"
 	}
+	if p.meaning == small && strings.HasPrefix(last, "notam") && rd.byNotam(i) {
+		rd.exchanges = append(rd.exchanges, len(rd.req.Altitudes))
+		return
+	}
 	is := first == "is" || last == "is" || first == "now" || first == "changed" || first == "raised" || first == "lowered"
 	was := (first == "was" || first == "war") && p.n == 1
 	if !is && !was && p.meaning != changeWord || !rd.figureFollows(i+p.n) {
@@ -42,6 +46,17 @@ func (rd *reading) says(i int) {
 	case rd.items[n-1].kind == numberItem && rd.items[n-1].altitude == len(rd.req.Altitudes)-1 && rd.figureNext(i+p.n):
 		rd.exchanges = append(rd.exchanges, len(rd.req.Altitudes))
 	}
+}
+
+// byNotam says that the figure behind the word at i stands in place of the one before
+// it, which has a label: "MDA says 1760 but NOTAM 1820".
+func (rd *reading) byNotam(i int) bool {
+	n := len(rd.items)
+	for n > 0 && rd.items[n-1].kind == breakItem && rd.items[n-1].token == i {
+		n--
+	}
+	return n > 1 && rd.wordAt(i-1) == "but" && rd.items[n-1].kind == numberItem && rd.items[n-2].kind == labelItem &&
+		rd.items[n-1].altitude == len(rd.req.Altitudes)-1 && rd.figureNext(i+rd.tags[i].n)
 }
 
 // twoFigures asks about "7400 is 8060" and "7400=8060".
@@ -108,6 +123,8 @@ func (rd *reading) figureFollows(i int) bool {
 				i += max(rd.tags[i].n, 1) - 1
 			case rd.means(i) == categoryWord:
 				i++
+			case rd.means(i) == addWord && rd.wordAt(i) != "and" && rd.wordAt(i) != "one" && rd.wordAt(i) != "another": // "LNAV/VNAV as well 8420"
+				i += rd.tags[i].n - 1
 			default:
 				if _, n := inWords(rd.tokens, i); n > 0 {
 					return true
@@ -142,7 +159,7 @@ func (rd *reading) label(i int) int {
 	}
 	figure := rd.figureFollows(next) || rd.leastFollows(next)
 	n := len(rd.items)
-	behind := n > 0 && rd.items[n-1].kind == numberItem && !(n > 1 && rd.items[n-2].elev) && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.means(next) == roleWord)
+	behind := n > 0 && rd.items[n-1].kind == numberItem && !(n > 1 && rd.items[n-2].elev) && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.means(next) == roleWord || rd.means(next) == yesWord)
 	switch {
 	case rd.atLeast(i) && figure && rd.labelWaits():
 		return next // "IF min 6200": at or above, as every altitude is

@@ -36,6 +36,16 @@ type Reader struct {
 	roles     func(station, fix string) (procedure.Role, bool)
 	withLine  func(station, line string) (name string, ok bool)
 	elevation func(station string) (feet float64, ok bool)
+
+	behind bool // what it reads stands in a thread that has a station
+}
+
+// Behind is the reader of what stands in a thread that has a station: an ordinary
+// word at its beginning is none, "dang its -43".
+func (r *Reader) Behind() *Reader {
+	there := *r
+	there.behind = true
+	return &there
 }
 
 // NewReader makes a Reader; rules are the ids of the rule sets that a message
@@ -273,7 +283,6 @@ type reading struct {
 	outside                      bool  // of the next temperature: it is that at the level
 	meaning                      procedure.Meaning
 	between                      bool // the lower bound was read
-	sameAir                      bool // "same temp"
 	ordered                      bool // a change, and no apology for one
 	byClock                      bool // of arriving: a time of day is said
 	change                       bool // "change 7400 to 7500"

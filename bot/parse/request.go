@@ -148,6 +148,7 @@ type Request struct {
 	Instead bool       // what it says stands in place of what was said before
 	Latest  bool       // the temperature is the latest observation's
 	Slot    Altitude   // of Repeat: a label that was said alone, "that's the FAF"
+	SameAir bool       // of Same: the temperature is, and perhaps nothing else
 	Sign    int8       // -1 for a minus without its figure, +1 for a plus
 
 	// Unsigned is the figure of a temperature whose sign was forgotten, in the

@@ -58,6 +58,11 @@ func AddedAlready(chart, additive, fly float64) string {
 	return fmt.Sprintf("%.0f is the chart's %.0f with the additive of %.0f ft, which is in already: in the cold fly %.0f. If the chart shows %.0f, say “published”.", chart+additive, chart, additive, fly, chart+additive)
 }
 
+// AdditiveIn says of a chart's additive that it is in the minimums.
+func AdditiveIn(feet float64) string {
+	return fmt.Sprintf("Remote altimeter: the chart's +%.0f ft, as you said, added first.", feet)
+}
+
 // WhichArrival asks which of the briefed arrivals a time is of.
 func WhichArrival(clock string, stations []string) string {
 	return fmt.Sprintf("Which arrival is at %s: %s? Write the station with it.", clock, strings.Join(stations, " or "))

@@ -199,6 +199,11 @@ func (rd *reading) weighty(i int) bool {
 // takenAway says that a word before token i takes it away: "without x".
 func (rd *reading) takenAway(i int) bool {
 	for k := i - 1; k >= 0 && rd.tokens[k].kind == wordToken; k-- {
+		for j := k - 1; rd.tags[k].n == 0 && j >= max(0, k-4); j-- {
+			if rd.tags[j].n > k-j {
+				k = j // the phrase that it is in: "instead of"
+			}
+		}
 		if m := rd.means(k); m == takeWord || m == notWord {
 			return true
 		}
@@ -261,7 +266,7 @@ func (rd *reading) misspeltStation() int {
 		switch {
 		case near && (len(t.word) <= 5 || len(t.word) >= 6) && (capitals || rd.figures() || brief || len(rd.clocks) > 0 || len(rd.tokens) <= 2):
 			return k
-		case likeIdent(t.word) && best < 0 && (capitals && len(t.word) != 5 || len(t.word) == 4 && rd.figures() && u.token == 0):
+		case likeIdent(t.word) && best < 0 && (capitals && len(t.word) != 5 || len(t.word) == 4 && rd.figures() && u.token == 0 && !rd.behind):
 			if nearWord(t.word) == "" {
 				best = k
 			}
