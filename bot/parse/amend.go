@@ -360,7 +360,9 @@ func exchange(list []Altitude, gone, a Altitude) []Altitude {
 			a.Role, a.Label, a.Fix, a.From = have.Role, have.Label, have.Fix, have.From
 		}
 		list[i] = a
-		bare := func(other Altitude) bool { return other.Role == procedure.NoRole && a.Role != procedure.NoRole && other.same(a) }
+		bare := func(other Altitude) bool {
+			return other.Role == procedure.NoRole && a.Role != procedure.NoRole && other.same(a)
+		}
 		return slices.DeleteFunc(list, bare) // the same altitude, before its label
 	}
 	return replaceOrAdd(list, a, true) // what was gone was never there

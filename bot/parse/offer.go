@@ -31,6 +31,9 @@ func (rd *reading) poorer(p *Problem) {
 	if len(rd.open) == 0 || p.Try == "" || rd.req.Verb != Correct {
 		return
 	}
+	if p.Unread && len(rd.open) == 1 && !rd.place() && rd.req.HasTemperature && len(rd.req.Altitudes) == 0 {
+		return // "bugger -42": in a thread it is a whole line
+	}
 	if req, _ := rd.parse(p.Try, deepest); req.Verb == Correct && len(req.Altitudes) == 0 && req.Procedure == "" {
 		p.Try = ""
 	}
