@@ -2,6 +2,7 @@ package bot_test
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
 	"strings"
 	"testing"
@@ -116,6 +117,38 @@ func TestHome(t *testing.T) {
 		}
 		if got := ids(r.says("dana", "w", "mine").Mine.Again); got != "" {
 			t.Errorf("before all: %q", got)
+		}
+	})
+}
+
+// TestHomeOfABusyUnit: what is out of date is on its author's page, however many
+// results came after it.
+func TestHomeOfABusyUnit(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := newRoom(t, record.Settings{})
+		own := r.name(r.says("bo", "u", "XKLD -38 8200"))
+		if _, _, err := r.book.Do(t.Context(), own, record.Action{Kind: record.KindRecompute, Noticed: record.Noticed{C: -45, Observed: true}}); err != nil {
+			t.Fatal(err)
+		}
+		after := make([]record.Result, 600)
+		for i := range after {
+			after[i] = record.Result{
+				ID: fmt.Sprintf("KALOMI-%03d", i), Version: 1, Surface: "slack", Message: fmt.Sprint("busy", i), Asked: record.Person{Address: "slack:BO", Name: "Bo"},
+				At: time.Now().Add(time.Duration(i) * time.Millisecond), Expires: time.Now().Add(time.Hour), Numbers: []record.Number{{PublishedFt: 8200, CorrectedFt: 8990}},
+			}
+		}
+		if _, err := r.store.AddRecords(t.Context(), after); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(time.Minute)
+		for who, want := range map[string]string{"bo": own, "anna": ""} {
+			var got []string
+			for _, it := range r.directly(who, "mine").Mine.Again {
+				got = append(got, it.ID)
+			}
+			if strings.Join(got, " ") != want {
+				t.Errorf("out of date for %s: %q, want %q", who, got, want)
+			}
 		}
 	})
 }

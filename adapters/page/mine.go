@@ -1,6 +1,7 @@
 package page
 
 import (
+	"context"
 	"sync"
 
 	"firn/bot/chat"
@@ -20,17 +21,20 @@ type mineList struct {
 	Items []reply.MineItem
 }
 
+// mineOf is what waits for a person.
+type mineOf = func(context.Context, chat.Person) (reply.Reply, error)
+
 // awaited is what waits for people, as open pages were last given it: one reading
 // serves them all.
 type awaited struct {
 	mu    sync.Mutex // held while it is read: those who wait want the same
 	count uint64
-	of    func(chat.Person) reply.Reply
+	of    mineOf
 }
 
 // awaited reads what waits for people; a page that is loaded has it anew, since
 // not every change is told.
-func (r *request) awaited(anew bool) (func(chat.Person) reply.Reply, error) {
+func (r *request) awaited(anew bool) (mineOf, error) {
 	p := r.p
 	p.awaits.mu.Lock()
 	defer p.awaits.mu.Unlock()
@@ -52,11 +56,14 @@ func (r *request) waiting(anew bool) (*mineView, error) {
 		return nil, nil
 	}
 	of, err := r.awaited(anew)
+	var mine reply.Reply
+	if err == nil {
+		mine, err = of(r.Context(), r.who.person)
+	}
 	if err != nil {
 		r.p.log.WarnContext(r.Context(), "not known what waits for a person", "err", err)
 		return nil, err
 	}
-	mine := of(r.who.person)
 	if len(mine.Sections) == 0 {
 		return nil, nil
 	}

@@ -82,7 +82,7 @@ type Options struct {
 	// Waiting reads what waits for people: of a person those results that they can
 	// check, and their own that are out of date, as reply.MineOf makes it. nil: nobody
 	// is told.
-	Waiting func(ctx context.Context) (of func(p chat.Person) reply.Reply, err error)
+	Waiting func(ctx context.Context) (of func(ctx context.Context, p chat.Person) (reply.Reply, error), err error)
 	// Preview answers a line without keeping it.
 	Preview func(ctx context.Context, line string) (reply.Reply, error)
 	// Day is a base's forecast against its restriction temperature.

@@ -158,10 +158,10 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 		Preview: func(ctx context.Context, line string) (reply.Reply, error) {
 			return looker.Handle(ctx, bot.Message{Surface: Surface, Text: line, At: time.Now()})
 		},
-		Waiting: func(ctx context.Context) (func(chat.Person) reply.Reply, error) {
+		Waiting: func(ctx context.Context) (func(context.Context, chat.Person) (reply.Reply, error), error) {
 			of, err := r.bot.Waiting(ctx)
-			return func(p chat.Person) reply.Reply {
-				return of(bot.Message{Surface: Surface, Channel: Surface, Person: Surface + ":" + p.ID, User: p.Name, Via: p.Via, Direct: true, At: time.Now()})
+			return func(ctx context.Context, p chat.Person) (reply.Reply, error) {
+				return of(ctx, bot.Message{Surface: Surface, Channel: Surface, Person: Surface + ":" + p.ID, User: p.Name, Via: p.Via, Direct: true, At: time.Now()})
 			}, err
 		},
 		Day: dayOf, Room: r.room, Observed: r.watch.observed, Seen: r.watch.seen,

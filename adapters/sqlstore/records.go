@@ -133,7 +133,7 @@ func (s *Store) EachRecord(ctx context.Context, q record.Query, yield func(recor
 	var last record.Record
 	for n, more := 0, true; more; {
 		limit := recordPage
-		if q.Limit > 0 && q.Text == "" {
+		if q.Limit > 0 && q.Text == "" && len(q.By) == 0 {
 			limit = min(limit, q.Limit-n)
 		}
 		page, err := s.recordPage(ctx, q, last, limit)
@@ -164,6 +164,23 @@ func narrows(text string) string {
 		return ""
 	}
 	return slices.MaxFunc(runs, func(a, b string) int { return len(a) - len(b) })
+}
+
+// madeBy narrows what is read to what may be asked by one of accounts; empty where
+// one of them has nothing to narrow by.
+func madeBy(accounts []string, arg func(any) string) string {
+	var by []string
+	for _, a := range accounts {
+		run := narrows(a)
+		if run == "" {
+			return ""
+		}
+		by = append(by, "lower(made) LIKE "+arg("%"+run+"%"))
+	}
+	if len(by) == 0 {
+		return ""
+	}
+	return "(" + strings.Join(by, " OR ") + ")"
 }
 
 // recordPage are those after the last one, which is zero for the first page.
@@ -208,6 +225,9 @@ func (s *Store) recordPage(ctx context.Context, q record.Query, last record.Reco
 	if run := narrows(q.Text); run != "" {
 		like := " LIKE " + arg("%"+run+"%")
 		where = append(where, "(lower(made)"+like+" OR lower(live)"+like+")")
+	}
+	if made := madeBy(q.By, arg); made != "" {
+		where = append(where, made)
 	}
 	if q.For != nil {
 		own := make([]string, len(q.For.Accounts))

@@ -83,7 +83,7 @@ func (b answerer) Handle(ctx context.Context, m bot.Message) (reply.Reply, error
 }
 
 // Homes are the bot's; nobody has asked, and nothing is counted.
-func (b answerer) Homes(ctx context.Context, at time.Time) (func(bot.Message) reply.Reply, error) {
+func (b answerer) Homes(ctx context.Context, at time.Time) (bot.HomeOf, error) {
 	return b.bot.Homes(ctx, at)
 }
 

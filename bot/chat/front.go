@@ -132,17 +132,17 @@ func (d *Dispatcher) readOnce(ctx context.Context) handle {
 	if !ok {
 		return d.answerer.Handle
 	}
-	read := sync.OnceValues(func() (func(bot.Message) reply.Reply, error) {
+	read := sync.OnceValues(func() (bot.HomeOf, error) {
 		ctx, cancel := context.WithTimeout(ctx, d.set.Limit)
 		defer cancel()
 		return homer.Homes(ctx, d.now())
 	})
-	return func(_ context.Context, m bot.Message) (reply.Reply, error) {
+	return func(ctx context.Context, m bot.Message) (reply.Reply, error) {
 		of, err := read()
 		if err != nil {
 			return reply.Reply{}, err
 		}
-		return of(m), nil
+		return of(ctx, m)
 	}
 }
 

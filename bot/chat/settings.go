@@ -23,7 +23,7 @@ type Offerer interface {
 // Homer is an Answerer that reads what front pages show once for all of them, and
 // gives then what a message that asks for one's own is answered; *bot.Bot is one.
 type Homer interface {
-	Homes(ctx context.Context, at time.Time) (of func(bot.Message) reply.Reply, err error)
+	Homes(ctx context.Context, at time.Time) (bot.HomeOf, error)
 }
 
 // Stations finds those that somebody may mean.

@@ -29,15 +29,19 @@ type Query struct {
 	Surface, Thread string    // both, or neither
 	Live, Over      bool      // neither replaced nor said to be expired; one of the two
 	Due             time.Time // live, and expiring no later
+	By              []string  // asked by one of these accounts
 	Text            string    // in its name, its station's, or that of who asked or checked, in any case
 	For             *Viewer   // what this person may see; nil: all, for whoever runs firn
 	Newest          bool      // the newest first, else the oldest
 	Limit           int
 }
 
-// Says holds a record against the query's text. Databases differ in what they
-// know of letters: theirs only narrows what is read.
+// Says holds a record against the query's text and accounts. Databases differ in
+// what they know of letters: theirs only narrows what is read.
 func (q Query) Says(r *Record) bool {
+	if len(q.By) > 0 && !slices.Contains(q.By, r.Asked.Address) {
+		return false
+	}
 	text := strings.ToLower(q.Text)
 	in := func(s string) bool { return strings.Contains(strings.ToLower(s), text) }
 	return text == "" || in(r.ID) || in(r.Station()) || in(r.Asked.Name) ||

@@ -97,10 +97,10 @@ func (s *Services) newPage(a *app.App) (app.Page, error) {
 			return a.Preview(ctx, page.Surface, line)
 		},
 		Day: a.DayDrawn,
-		Waiting: func(ctx context.Context) (func(chat.Person) reply.Reply, error) {
+		Waiting: func(ctx context.Context) (func(context.Context, chat.Person) (reply.Reply, error), error) {
 			of, err := a.Bot().Waiting(ctx)
-			return func(p chat.Person) reply.Reply {
-				return of(bot.Message{
+			return func(ctx context.Context, p chat.Person) (reply.Reply, error) {
+				return of(ctx, bot.Message{
 					Surface: page.Surface, Channel: page.Surface, Person: page.Surface + ":" + p.ID, User: p.Name, Via: p.Via, Direct: true, At: s.Now(),
 				})
 			}, err

@@ -229,6 +229,7 @@ func recordQueries(t *testing.T, s Store) {
 	all[4].Surface = "discord"
 	all[5].At = all[4].At // the same instant: by name
 	all[1].Asked.Name, all[4].Asked.Name = "Bo Ek", "Åse “A” <B>"
+	all[4].Asked.Address, all[5].Asked.Address = "discord:2_b", "slack:å"
 	mustAdd(t, s, record.Fresh, all...)
 	mustApply(t, s, mustFind(t, s, all[0].ID), expired(1))
 	mustApply(t, s, mustFind(t, s, all[3].ID), changes()[5])
@@ -254,6 +255,10 @@ func recordQueries(t *testing.T, s Store) {
 		{"over, since", record.Query{Over: true, From: at(2)}, "4"},
 		{"due", record.Query{Due: at(3).Add(6 * time.Hour)}, "2 3"},
 		{"nothing due", record.Query{Due: at(1)}, ""},
+		{"by an account", record.Query{By: []string{"discord:2_b"}}, "5"},
+		{"the newest by one of two", record.Query{By: []string{"slack:å", "discord:2_b"}, Live: true, Newest: true, Limit: 1}, "6"},
+		{"by an account of other letters", record.Query{By: []string{"slack:å"}}, "6"},
+		{"by no such account", record.Query{By: []string{"discord:2"}}, ""},
 		{"a person who asked", record.Query{Text: "bo ek"}, "2"},
 		{"a person who asked or checked", record.Query{Text: "BO"}, "2 3"},
 		{"a name of other letters", record.Query{Text: "åse “a” <b"}, "5"},
