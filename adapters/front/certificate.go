@@ -2,10 +2,12 @@ package front
 
 import (
 	"crypto/tls"
+	"errors"
 	"fmt"
 	"io/fs"
 	"log/slog"
 	"os"
+	"strings"
 	"sync"
 	"time"
 
@@ -35,7 +37,11 @@ func openCertificate(log *slog.Logger, cert, key string) (*renewable, error) {
 	c := &renewable{log: log, cert: cert, key: key}
 	pair, err := tls.LoadX509KeyPair(cert, key)
 	if err != nil {
-		return nil, fmt.Errorf("page: certificate %s with key %s: %w", cert, key, err)
+		hint := ""
+		if errors.Is(err, fs.ErrNotExist) && (strings.HasPrefix(cert, "$") || strings.HasPrefix(key, "$")) {
+			hint = "; systemd hands it over where the unit, or systemd-run, has a LoadCredential for it"
+		}
+		return nil, fmt.Errorf("page: certificate %s with key %s: %w%s", cert, key, err, hint)
 	}
 	c.pair, c.stamp, c.looked = &pair, c.stampOf(), time.Now()
 	return c, nil
@@ -64,6 +70,9 @@ func (c *renewable) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 		return c.pair, nil
 	}
 	pair, err := tls.LoadX509KeyPair(c.cert, c.key)
+	if err == nil {
+		err = c.worse(&pair)
+	}
 	if err != nil {
 		// Half of a renewal, or a key that this user may not read: who mends that
 		// changes its mode or its owner, which the stamp does not show.
@@ -76,6 +85,20 @@ func (c *renewable) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	c.pair, c.stamp, c.failed = &pair, stamp, ""
 	c.log.Info("the page's certificate was read again", "until", c.pair.Leaf.NotAfter.UTC())
 	return c.pair, nil
+}
+
+// worse says that a pair is out of its time where the one that is served is not; nil
+// has none.
+func (c *renewable) worse(pair *tls.Certificate) error {
+	if now := time.Now(); c == nil || holds(pair, now) || !holds(c.pair, now) {
+		return nil
+	}
+	return fmt.Errorf("the certificate is for %s to %s, and the one before holds now", pair.Leaf.NotBefore.UTC().Format(time.RFC3339), pair.Leaf.NotAfter.UTC().Format(time.RFC3339))
+}
+
+// holds says that a browser takes a pair at a time.
+func holds(pair *tls.Certificate, at time.Time) bool {
+	return !at.Before(pair.Leaf.NotBefore) && !at.After(pair.Leaf.NotAfter)
 }
 
 // Certificate is the page's pair as a doctor looks at it; nil: there is none.

@@ -45,6 +45,11 @@ func Open(log *slog.Logger, o Options, was *Front) (f *Front, err error) {
 		if f.pair, err = openCertificate(log, o.Cert, o.Key); err != nil {
 			return nil, err
 		}
+		if was != nil {
+			if err := was.pair.worse(f.pair.pair); err != nil {
+				return nil, fmt.Errorf("page: %s: %w", o.Cert, err)
+			}
+		}
 	}
 	if was != nil && was.o.Listen == o.Listen {
 		f.listener, err = same(was.listener)

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"path/filepath"
 	"strings"
 )
 
@@ -58,12 +59,27 @@ const fileSuffix = "_FILE"
 // Env is the environment: os.Getenv is one.
 type Env func(name string) string
 
+// credentials is the folder in which systemd hands over what the unit's
+// LoadCredential names (systemd.exec(5)).
+const credentials = "CREDENTIALS_DIRECTORY"
+
+// Handed says of a path that begins with $CREDENTIALS_DIRECTORY where it lies: as it
+// is written where nothing is handed over, so that the error says which is missing.
+// Any other is not handed over.
+func (env Env) Handed(path string) (file string, is bool) {
+	name, is := strings.CutPrefix(path, "$"+credentials+"/")
+	if folder := env(credentials); is && folder != "" {
+		return filepath.Join(folder, name), true
+	}
+	return path, is
+}
+
 // Secret reads one from the environment, or from the file that NAME_FILE names.
 func (env Env) Secret(name string) (Secret, error) {
 	if v := env(name); v != "" {
 		return newSecret(v), nil
 	}
-	path := env(name + fileSuffix)
+	path, _ := env.Handed(env(name + fileSuffix))
 	if path == "" {
 		return Secret{}, nil
 	}
@@ -78,7 +94,7 @@ func (env Env) Secret(name string) (Secret, error) {
 // is wrong. What cannot be read is said by Secret.
 func (env Env) Files(names []string, told, bad func(text string)) {
 	for _, name := range names {
-		path := env(name + fileSuffix)
+		path, _ := env.Handed(env(name + fileSuffix))
 		if path == "" {
 			continue
 		}

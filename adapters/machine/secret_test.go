@@ -68,6 +68,7 @@ func TestSecret(t *testing.T) {
 		{"unset", nil, ""},
 		{"set", map[string]string{name: "set"}, "set"},
 		{"a file", map[string]string{name + fileSuffix: file}, "from-a-file"},
+		{"a file that systemd hands over", map[string]string{name + fileSuffix: "$CREDENTIALS_DIRECTORY/token", credentials: filepath.Dir(file)}, "from-a-file"},
 		{"both", map[string]string{name: "set", name + fileSuffix: file}, "set"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -145,8 +145,10 @@ func (w *world) status(url string) int {
 // renewed, without a word.
 func TestCertificate(t *testing.T) {
 	m := newMover(t)
-	w := &world{T: t, dir: m.dir, env: append(os.Environ(), childPlain+"=1")}
-	cfg := "page: {listen: '127.0.0.1:0', tls_cert: page.crt, tls_key: page.key}\nstore: {path: data/firn.db}\nstations: [{ident: XKLD, elevation_ft: 4802}]\n"
+	// The key as systemd hands it over, the certificate beside the configuration.
+	m.env["CREDENTIALS_DIRECTORY"] = m.dir
+	w := &world{T: t, dir: m.dir, env: append(os.Environ(), childPlain+"=1", "CREDENTIALS_DIRECTORY="+m.dir)}
+	cfg := "page: {listen: '127.0.0.1:0', tls_cert: page.crt, tls_key: $CREDENTIALS_DIRECTORY/page.key}\nstore: {path: data/firn.db}\nstations: [{ident: XKLD, elevation_ft: 4802}]\n"
 	if err := os.WriteFile(m.config, []byte(cfg), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -155,8 +157,13 @@ func TestCertificate(t *testing.T) {
 	if code, said := m.firn("doctor"); code != exitAnswered || !strings.Contains(said, "note   page      the certificate "+filepath.Join(m.dir, "page.crt")+" ends ") {
 		t.Errorf("doctor: exit %d\n%s", code, said)
 	}
+	m.env["CREDENTIALS_DIRECTORY"] = ""
+	if code, said := m.firn("doctor"); code != exitOther || !strings.Contains(said, "key $CREDENTIALS_DIRECTORY/page.key: ") || !strings.Contains(said, "LoadCredential") {
+		t.Errorf("doctor where nothing was handed over: exit %d\n%s", code, said)
+	}
+	m.env["CREDENTIALS_DIRECTORY"] = m.dir
 	var late bytes.Buffer
-	h := host{stdout: &late, stderr: &late, getenv: func(string) string { return "" }, now: func() time.Time { return time.Now().Add(2 * time.Hour) }}
+	h := host{stdout: &late, stderr: &late, getenv: func(name string) string { return m.env[name] }, now: func() time.Time { return time.Now().Add(2 * time.Hour) }}
 	if code := run(t.Context(), []string{"doctor", "--config", m.config}, h); code != exitOther || !strings.Contains(late.String(), "page.crt ended ") {
 		t.Errorf("doctor of a certificate that has ended: exit %d\n%s", code, &late)
 	}

@@ -54,7 +54,10 @@ func (p Places) Flags() string {
 }
 
 // Loaded is a configuration with where its files are.
-type Loaded struct{ *files.Loaded }
+type Loaded struct {
+	*files.Loaded
+	env machine.Env
+}
 
 // Load reads the configuration. Without a path the embedded demo region is
 // used, and the notice on stderr says so.
@@ -66,7 +69,7 @@ func (p Places) Load(h Host) (*Loaded, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &Loaded{all}
+	l := &Loaded{all, h.Getenv}
 	if p.Data != "" && l.Store.Path != "" {
 		return nil, fmt.Errorf("%w: --data %s would not be used: %s names the store, %s; leave one of them out", ErrUsage, p.Data, l.Name, l.Store.Path)
 	}
@@ -110,9 +113,17 @@ const defaultListen = "127.0.0.1:7470"
 func (l *Loaded) Front() front.Options {
 	listen := cmp.Or(l.Page.Listen, defaultListen)
 	return front.Options{
-		Listen: listen, Cert: l.Path(l.Page.TLSCert), Key: l.Path(l.Page.TLSKey),
+		Listen: listen, Cert: l.handed(l.Page.TLSCert), Key: l.handed(l.Page.TLSKey),
 		Proxied: l.Page.BehindProxy, Exposed: !page.Loopback(listen),
 	}
+}
+
+// handed is a path of the configuration that systemd may have handed over.
+func (l *Loaded) handed(path string) string {
+	if file, is := l.env.Handed(path); is {
+		return file
+	}
+	return l.Path(path)
 }
 
 // SignIn says that people come in by links: whoever is not at this machine can
