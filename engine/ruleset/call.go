@@ -314,8 +314,9 @@ func (f *filling) reach() engine.Altitude {
 	first := engine.Altitude(upTo(float64(f.Air.Source), 100))
 	const hundreds = int(correction.MaxHeight / 100)
 	n := sort.Search(hundreds, func(i int) bool {
-		h := first.Add(engine.Feet(100 * i)).Above(f.Air.Source)
-		return h > 0 && correction.Accurate(h, f.Air) > amount
+		// An altimeter that shows the amount more is lower than that.
+		h := min(first.Add(engine.Feet(100*i)).Above(f.Air.Source), correction.MaxHeight)
+		return h > 0 && f.Air.TrueHeight(h+engine.Height(amount)) < h
 	})
 	if n == 0 {
 		return 0
