@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -130,12 +131,12 @@ func whichOne(a *approach.Approach, c, p *procedure.Point) *parse.Problem {
 	mine := typed
 	mine.Instead = true
 	return &parse.Problem{
-		Word: orWord(p.Name(), p.Fix), Figure: fmt.Sprintf("%.0f", float64(p.Altitude)),
+		Word: cmp.Or(p.Name(), p.Fix), Figure: fmt.Sprintf("%.0f", float64(p.Altitude)),
 		Choices: []parse.Choice{
 			{Words: parse.ChartWords, Figure: fmt.Sprintf("%.0f", float64(c.Altitude)), Value: float64(c.Altitude), Picks: []parse.Pick{parse.Old, parse.Drop}, Next: &parse.Request{Gone: []parse.Altitude{typed}}},
 			{Words: []string{"notam", "mine", "my", "ours", "typed", "wrote", "min", "meine", "mien", "mia"}, Figure: fmt.Sprintf("%.0f", float64(p.Altitude)), Value: float64(p.Altitude), Picks: []parse.Pick{parse.New}, Next: &parse.Request{Altitudes: []parse.Altitude{mine}}},
 		},
-		Text: parse.ChartOrTyped(a.Name, strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude), orWord(p.Name(), p.Fix), float64(p.Altitude)),
+		Text: parse.ChartOrTyped(a.Name, strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude), cmp.Or(p.Name(), p.Fix), float64(p.Altitude)),
 	}
 }
 
@@ -325,7 +326,7 @@ func minimumOf(a *approach.Approach, chart []procedure.Point, p *procedure.Point
 	}
 	word := fmt.Sprintf("%.0f", float64(p.Altitude))
 	return false, &parse.Problem{
-		Word: orWord(p.Name(), word), Figure: word, Wrong: ofPoint(p), Choices: rowsOf(p, rows, false),
+		Word: cmp.Or(p.Name(), word), Figure: word, Wrong: ofPoint(p), Choices: rowsOf(p, rows, false),
 		Text: parse.WhichLine(strings.TrimSpace(p.Name()+" "+word), a.Name, names),
 	}
 }

@@ -386,13 +386,6 @@ func nothingAsked(req parse.Request) *parse.Problem {
 	return &parse.Problem{Text: parse.NothingAsked, Try: parse.Example}
 }
 
-func orExample(line string) string {
-	if line == "" {
-		return parse.Example
-	}
-	return line
-}
-
 // notHere answers the verbs that need what this configuration has not.
 func notHere(v parse.Verb) *parse.Problem {
 	return &parse.Problem{Word: v.String(), Text: parse.NotHere(v)}

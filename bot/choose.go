@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -78,7 +79,7 @@ func chooseLine(f flown, line, name string) (flown, *parse.Problem) {
 	if !found && len(others) > 0 {
 		return f, &parse.Problem{
 			Word: line,
-			Text: fmt.Sprintf("%s has no %s line; it has %s.", orWord(name, "This approach"), strings.ToUpper(line), strings.Join(others, ", ")),
+			Text: fmt.Sprintf("%s has no %s line; it has %s.", cmp.Or(name, "This approach"), strings.ToUpper(line), strings.Join(others, ", ")),
 		}
 	}
 	return f.keep(func(p *procedure.Point) bool {
@@ -339,7 +340,7 @@ func callOptions(f flown, way parse.Way, a *approach.Approach, line, named strin
 	opt := ruleset.CallOptions{Way: wayWords[way.Kind], Fix: way.Fix, Typed: f.typed()}
 	if a != nil {
 		if line != "ils" {
-			line = orWord(named, line)
+			line = cmp.Or(named, line)
 		}
 		opt.Name, opt.SpokenName = a.Radio(line)
 	}

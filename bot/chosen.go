@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strconv"
@@ -283,7 +284,7 @@ func withLabel(earlier, said parse.Request) (parse.Request, *parse.Problem) {
 			return parse.Request{Altitudes: []parse.Altitude{a}, Instead: true}, nil
 		}
 		now := a
-		now.Role, now.Label, now.Fix = slot.Role, slot.Label, orWord(slot.Fix, a.Fix)
+		now.Role, now.Label, now.Fix = slot.Role, slot.Label, cmp.Or(slot.Fix, a.Fix)
 		next := parse.Request{Gone: []parse.Altitude{a}, Altitudes: []parse.Altitude{now}}
 		p.Choices = append(p.Choices, parse.Choice{Words: strings.Fields(strings.ToLower(a.Name())), Figure: figure(a), Value: a.Value, Next: &next})
 		names = append(names, figure(a))

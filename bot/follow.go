@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -117,7 +118,7 @@ func (q question) when(open bool) question {
 // still is a problem of what was asked about, and followed up without settling
 // it: its line to type holds what the follow-up says, too.
 func (b *Bot) still(q question, next parse.Request, p *parse.Problem) *parse.Problem {
-	line := orWord(q.Offer, q.Meant)
+	line := cmp.Or(q.Offer, q.Meant)
 	if !q.Asked || q.Either || line == "" || p.Try != "" && p.Try != parse.Example {
 		return p
 	}
@@ -246,7 +247,7 @@ func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message
 		case q.Either || q.Offer == "" && q.Meant == "":
 			return reply.Ask(reply.Problem{Word: q.Word, Text: parse.WhichYes(q.Text), Try: q.Offer}), true, nil
 		}
-		m.Text = orWord(q.Offer, q.Meant)
+		m.Text = cmp.Or(q.Offer, q.Meant)
 		r, err = b.Handle(ctx, m)
 		return r, true, err
 	case parse.Repeat:

@@ -26,7 +26,7 @@ func (b *Bot) help() reply.Reply {
 		plan.Lines = append(plan.Lines, "brief XKLD 1430 XRUN 1515   (arrivals, from the forecasts)")
 	}
 	plan.Lines = append(plan.Lines, "route min 11600 XKLD -25   (a minimum altitude on the way)")
-	if b.ports.Watcher != nil && len(b.watched()) > 0 {
+	if b.ports.Watcher != nil && len(b.stations.Watched()) > 0 {
 		plan.Lines = append(plan.Lines, "watch   (every base's state now)")
 	}
 	if b.ports.Observations != nil {
@@ -37,14 +37,6 @@ func (b *Bot) help() reply.Reply {
 	}
 	r.Sections = slices.Insert(r.Sections, 1, plan)
 	return r
-}
-
-// watched are the stations that have a watch.
-func (b *Bot) watched() (all []string) {
-	for _, s := range b.stations.Watched() {
-		all = append(all, s.Ident)
-	}
-	return all
 }
 
 // shortHelp is what holds without any port.

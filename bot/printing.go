@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 
@@ -98,7 +99,7 @@ func paperWord(p drawing.Paper) string {
 // withCard is an answer with its card.
 func withCard(r reply.Reply, paper string) reply.Reply {
 	if r.Record != nil {
-		r.Picture, r.PictureOf, r.Paper = pictureCard, r.Record.ID, orWord(paper, drawing.A5.String())
+		r.Picture, r.PictureOf, r.Paper = pictureCard, r.Record.ID, cmp.Or(paper, drawing.A5.String())
 	}
 	return r
 }

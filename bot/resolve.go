@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -60,7 +61,7 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	b.guidance(&scene, stored, req, station)
 	line := req.Minima
 	if stored != nil {
-		line = orWord(line, found.Line)
+		line = cmp.Or(line, found.Line)
 		if ils, ok := strings.CutPrefix(scene.Procedure.Name, "ils"); ok && found.Line == "loc" && line != "ils" {
 			scene.Procedure.FlownAs = "loc" + ils // as it was asked for, and as the call has it
 		}
@@ -92,7 +93,7 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	r := told(reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why), scene.Set, res, station, at)
 	r.Notes = append(r.Notes, f.notes...)
 	if req.Verb == parse.Picture {
-		r.Picture = orWord(req.Kind, pictureProfile)
+		r.Picture = cmp.Or(req.Kind, pictureProfile)
 	}
 	return worked{reply: r, scene: scene, res: res, req: req, why: req.Verb == parse.Why || req.Verb == parse.Picture}, nil, nil
 }
@@ -219,7 +220,7 @@ func (b *Bot) field(req parse.Request, scene *reply.Scene) (*config.Station, *pa
 func lineWithout(req parse.Request, change func(*parse.Request), front string) string {
 	req.Altitudes = slices.Clone(req.Altitudes)
 	change(&req)
-	return orExample(strings.TrimSpace(front + " " + req.Line()))
+	return cmp.Or(strings.TrimSpace(front+" "+req.Line()), parse.Example)
 }
 
 // temperature takes the request's own, else the station's latest observation.
@@ -396,23 +397,16 @@ func (b *Bot) noProcedure(req parse.Request) *parse.Problem {
 	bare.Procedure = ""
 	p := &parse.Problem{
 		Word: req.Procedure,
-		Text: fmt.Sprintf("No procedure “%s” is stored for %s; type its altitudes.", req.Procedure, orWord(req.Station, "this field")),
+		Text: fmt.Sprintf("No procedure “%s” is stored for %s; type its altitudes.", req.Procedure, cmp.Or(req.Station, "this field")),
 	}
 	if b.ports.StoreShut {
 		p.Text = fmt.Sprintf("No procedure “%s” is typed for %s, and imported ones are in the store, which is not open here: ask in firn chat, on the page or in a channel, or type the altitudes.",
-			req.Procedure, orWord(req.Station, "this field"))
+			req.Procedure, cmp.Or(req.Station, "this field"))
 	}
 	if len(bare.Altitudes) > 0 {
 		p.Try = strings.TrimSpace(bare.Line())
 	}
 	return p
-}
-
-func orWord(s, otherwise string) string {
-	if s == "" {
-		return otherwise
-	}
-	return s
 }
 
 // designated are the station's listed segments; a station with a restriction

@@ -13,19 +13,8 @@ import (
 
 	"firn/bot/airports"
 	"firn/bot/spelling"
+	"firn/bot/strictyaml"
 )
-
-// Problem is one thing that cannot be read, and where it stands.
-type Problem struct {
-	File         string
-	Line, Column int // from 1; the column counts bytes
-	Text         string
-}
-
-// Error is one line: file:line:column: text.
-func (p *Problem) Error() string {
-	return fmt.Sprintf("%s:%d:%d: %s", p.File, p.Line, p.Column, p.Text)
-}
 
 // Options say how a list is read.
 type Options struct {
@@ -39,8 +28,8 @@ type Summary struct {
 	Rows     int // read and handed over
 	Left     int // left out: no ident of an airfield, no aeroplane's field
 	Edition  airports.Edition
-	Problems []*Problem // rows that could not be read, at most some hundred of them
-	Faulty   int        // all of them
+	Problems []*strictyaml.Problem // rows that could not be read, at most some hundred of them
+	Faulty   int                   // all of them
 }
 
 const keptProblems = 100
@@ -56,7 +45,7 @@ func Read(src io.Reader, o Options, add func(airports.Airport) error) (Summary, 
 }
 
 // Load reads the list that the configuration names. Whatever is wrong with it
-// is an error, of type *Problem where a place can be named.
+// is an error, of type *strictyaml.Problem where a place can be named.
 func Load(src io.Reader, file string) (*airports.Directory, error) {
 	var b airports.Builder
 	r := reader{o: Options{File: file, Edition: airports.Edition{Source: file}}, strict: true, add: b.Add}
@@ -311,13 +300,13 @@ func (r *reader) knownDay(a *airports.Airport, col, cell string) bool {
 }
 
 // at is a problem of the row that was read last, in the cell of an index.
-func (r *reader) at(cell int, format string, args ...any) *Problem {
+func (r *reader) at(cell int, format string, args ...any) *strictyaml.Problem {
 	line, column := r.csv.FieldPos(cell)
 	return r.problem(line, column, format, args...)
 }
 
-func (r *reader) problem(line, column int, format string, args ...any) *Problem {
-	return &Problem{File: r.o.File, Line: line + r.skip, Column: max(column, 1), Text: fmt.Sprintf(format, args...)}
+func (r *reader) problem(line, column int, format string, args ...any) *strictyaml.Problem {
+	return &strictyaml.Problem{File: r.o.File, Line: line + r.skip, Column: max(column, 1), Text: fmt.Sprintf(format, args...)}
 }
 
 func (r *reader) unreadable(err error) error {
@@ -329,7 +318,7 @@ func (r *reader) unreadable(err error) error {
 
 func (r *reader) tell(err error) {
 	r.sum.Faulty++
-	if p, ok := errors.AsType[*Problem](err); ok && len(r.sum.Problems) < keptProblems {
+	if p, ok := errors.AsType[*strictyaml.Problem](err); ok && len(r.sum.Problems) < keptProblems {
 		r.sum.Problems = append(r.sum.Problems, p)
 	}
 }

@@ -138,7 +138,7 @@ func (s *Surface) keepCommands(ctx context.Context, app string) {
 			return
 		}
 		s.log.ErrorContext(ctx, "discord commands not registered; invite the bot with the scope applications.commands", "err", err, "again_in", pause)
-		if sleep(ctx, pause) != nil {
+		if chat.Sleep(ctx, pause) != nil {
 			return
 		}
 	}

@@ -168,7 +168,7 @@ func New(log *slog.Logger, o Options) (*Surface, error) {
 	versionOnce.Do(func() { discordgo.APIVersion = apiVersion })
 	o.pauses = o.pauses.withDefaults()
 	if o.clock.now == nil {
-		o.clock = clock{time.Now, sleep}
+		o.clock = clock{time.Now, chat.Sleep}
 	}
 	s := &Surface{
 		log: log, set: o,

@@ -57,7 +57,7 @@ func (s *Surface) Run(ctx context.Context, taker chat.Handler) error {
 			s.setTrouble(errors.New("firn leaves Discord"))
 			return ctx.Err()
 		}
-		if err := sleep(ctx, pause); err != nil {
+		if err := chat.Sleep(ctx, pause); err != nil {
 			return err
 		}
 	}

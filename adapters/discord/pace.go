@@ -235,14 +235,3 @@ func (l listener) RoundTrip(q *http.Request) (*http.Response, error) {
 	}
 	return res, err
 }
-
-func sleep(ctx context.Context, d time.Duration) error {
-	t := time.NewTimer(d)
-	defer t.Stop()
-	select {
-	case <-t.C:
-		return nil
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-}

@@ -80,22 +80,27 @@ func dayLegends(d drawing.Day) (list []legend) {
 // dayPlan is where the times and temperatures of a day stand on the page.
 type dayPlan struct {
 	drawing.Day
+	axes
+}
+
+// axes are the sides of a plot of temperatures.
+type axes struct {
 	left, right, top, floor float64
 	coldest, warmest        float64 // °C at the floor and at the top
 }
 
+func (a axes) y(t engine.Celsius) float64 {
+	return a.floor - (float64(t)-a.coldest)/(a.warmest-a.coldest)*(a.floor-a.top)
+}
+
 func (p *pen) planDay(d drawing.Day) dayPlan {
 	const height, gutter = 290, 46
-	c := dayPlan{Day: d, left: float64(margin + gutter), right: p.w - margin - 10, top: p.y + 32}
+	c := dayPlan{d, axes{left: float64(margin + gutter), right: p.w - margin - 10, top: p.y + 32}}
 	c.floor = c.top + height
 	low, high := d.Range()
 	pad := math.Max(2, float64(high-low)*0.16)
 	c.coldest, c.warmest = float64(low)-pad, float64(high)+pad
 	return c
-}
-
-func (c dayPlan) y(t engine.Celsius) float64 {
-	return c.floor - (float64(t)-c.coldest)/(c.warmest-c.coldest)*(c.floor-c.top)
 }
 
 func (c dayPlan) x(t time.Time) float64 {

@@ -5,7 +5,6 @@ import (
 
 	"firn/bot/drawing"
 	"firn/bot/reply"
-	"firn/engine"
 )
 
 // season draws the daily lows of a base: a bar down from the restriction
@@ -36,14 +35,13 @@ func (p *pen) season(d drawing.Season) {
 // seasonPlan is where the days and temperatures of a season stand on the page.
 type seasonPlan struct {
 	drawing.Season
-	left, right, top, floor float64
-	coldest, warmest        float64 // °C at the floor and at the top
-	step                    float64 // from a day to the next
+	axes
+	step float64 // from a day to the next
 }
 
 func (p *pen) planSeason(d drawing.Season) seasonPlan {
 	const height, gutter = 300, 46
-	c := seasonPlan{Season: d, left: float64(margin + gutter), right: p.w - margin, top: p.y + 26}
+	c := seasonPlan{Season: d, axes: axes{left: float64(margin + gutter), right: p.w - margin, top: p.y + 26}}
 	c.floor = c.top + height
 	low, high := float64(d.Line), float64(d.Line)
 	for _, s := range d.Days {
@@ -55,10 +53,6 @@ func (p *pen) planSeason(d drawing.Season) seasonPlan {
 	c.coldest, c.warmest = low-pad-(high-low)*0.06, high+pad
 	c.step = (c.right - c.left) / float64(len(d.Days))
 	return c
-}
-
-func (c seasonPlan) y(t engine.Celsius) float64 {
-	return c.floor - (float64(t)-c.coldest)/(c.warmest-c.coldest)*(c.floor-c.top)
 }
 
 func (c seasonPlan) x(day int) float64 { return c.left + (float64(day)+0.5)*c.step }

@@ -137,14 +137,3 @@ func (g *rateGates) leaves(ctx context.Context, wait time.Duration) bool {
 	}
 	return wait <= g.patience
 }
-
-func sleep(ctx context.Context, d time.Duration) error {
-	timer := time.NewTimer(d)
-	defer timer.Stop()
-	select {
-	case <-timer.C:
-		return nil
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-}

@@ -8,6 +8,8 @@ import (
 	"time"
 
 	slackgo "github.com/slack-go/slack"
+
+	"firn/bot/chat"
 )
 
 // Token is a secret of Slack's. It shows itself to nobody: printed, logged or
@@ -81,7 +83,7 @@ func (o Options) withDefaults() Options {
 		o.Now = time.Now
 	}
 	if o.Sleep == nil {
-		o.Sleep = sleep
+		o.Sleep = chat.Sleep
 	}
 	o.Sockets = min(max(o.Sockets, 1), 10)
 	or(&o.Timeout, 10*time.Second)

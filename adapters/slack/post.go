@@ -68,7 +68,7 @@ func (s *Surface) post(ctx context.Context, a address, m message, key string, ag
 			return "", err
 		}
 		s.log.WarnContext(ctx, "slack: a message may not have been posted", "channel", a.channel, "try", try, "err", err)
-		if sleep(ctx, time.Duration(try)*300*time.Millisecond) != nil {
+		if chat.Sleep(ctx, time.Duration(try)*300*time.Millisecond) != nil {
 			return "", err
 		}
 		// Slack's clock may be behind ours.
@@ -175,7 +175,7 @@ func (s *Surface) update(ctx context.Context, channel, ts string, m message, key
 		if err == nil || try == postTries || !unsure(err) || ctx.Err() != nil {
 			return err
 		}
-		if sleep(ctx, time.Duration(try)*300*time.Millisecond) != nil {
+		if chat.Sleep(ctx, time.Duration(try)*300*time.Millisecond) != nil {
 			return err
 		}
 	}

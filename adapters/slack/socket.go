@@ -35,7 +35,7 @@ func (s *Surface) keepConnected(ctx, working context.Context, n int) {
 			s.state.appRefused(c)
 		}
 		s.log.ErrorContext(ctx, "slack ended the connection for good", "socket", n, "code", c, "again_in", wait)
-		if sleep(ctx, wait) != nil {
+		if chat.Sleep(ctx, wait) != nil {
 			return
 		}
 	}

@@ -156,7 +156,7 @@ func (s *Surface) identify(ctx context.Context) bool {
 			wait = pause.next()
 		}
 		s.log.ErrorContext(ctx, "slack does not say who the bot is", "err", err, "again_in", wait)
-		if sleep(ctx, wait) != nil {
+		if chat.Sleep(ctx, wait) != nil {
 			return false
 		}
 	}
@@ -195,7 +195,7 @@ func (s *Surface) watchToken(ctx context.Context) {
 		for s.state.botCode() != "" {
 			wait := pause.next()
 			s.log.ErrorContext(ctx, "slack refuses the bot token", "code", s.state.botCode(), "again_in", wait)
-			if sleep(ctx, wait) != nil {
+			if chat.Sleep(ctx, wait) != nil {
 				return
 			}
 			if err := s.ask(ctx); err == nil {

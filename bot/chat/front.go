@@ -101,7 +101,7 @@ func (d *Dispatcher) KeepFronts(ctx context.Context, changed <-chan struct{}, on
 			case <-changed:
 			}
 		}
-		if err := wait(ctx, frontWait); err != nil {
+		if err := Sleep(ctx, frontWait); err != nil {
 			return err
 		}
 		select { // what came meanwhile is in what is read now
@@ -115,11 +115,11 @@ func (d *Dispatcher) KeepFronts(ctx context.Context, changed <-chan struct{}, on
 			if worked += time.Since(began); !shown {
 				continue
 			}
-			if err := wait(ctx, frontEvery); err != nil {
+			if err := Sleep(ctx, frontEvery); err != nil {
 				return err
 			}
 		}
-		if err := wait(ctx, min(frontShare*worked, time.Minute)); err != nil {
+		if err := Sleep(ctx, min(frontShare*worked, time.Minute)); err != nil {
 			return err
 		}
 	}

@@ -163,7 +163,7 @@ func (d *Dispatcher) ask(ctx context.Context, id string, mine func() bool) <-cha
 		defer cancel()
 		for pause := askPause; ; pause = min(2*pause, askApart) {
 			ours, err := d.set.Once(ctx, id)
-			if err == nil || time.Since(began)+pause > storeLimit && !mine() || wait(ctx, pause) != nil {
+			if err == nil || time.Since(began)+pause > storeLimit && !mine() || Sleep(ctx, pause) != nil {
 				said <- claim{ours, err}
 				return
 			}
@@ -179,7 +179,7 @@ func (d *Dispatcher) later(ctx context.Context, s Surface, e Event) {
 	d.lookedAfter.Go(func() {
 		e.Again = true
 		for range 2 {
-			if wait(ctx, d.set.Hold) != nil {
+			if Sleep(ctx, d.set.Hold) != nil {
 				return // the one that has it goes on, or the service sends it again
 			}
 			if d.ours(ctx, s, &e, nil) {
@@ -212,7 +212,7 @@ func (d *Dispatcher) again(ctx context.Context, s Surface, e Event) (became deli
 	}
 	e.Again = true
 	for try := range againTries {
-		if wait(ctx, againPause<<try) != nil || d.set.Once != nil && !d.ours(ctx, s, &e, nil) {
+		if Sleep(ctx, againPause<<try) != nil || d.set.Once != nil && !d.ours(ctx, s, &e, nil) {
 			return unknown
 		}
 		within, cancel := context.WithTimeout(ctx, d.set.Limit+grace)
@@ -226,7 +226,8 @@ func (d *Dispatcher) again(ctx context.Context, s Surface, e Event) (became deli
 	return unknown
 }
 
-func wait(ctx context.Context, pause time.Duration) error {
+// Sleep waits for a pause, and says why where the context ends before it.
+func Sleep(ctx context.Context, pause time.Duration) error {
 	t := time.NewTimer(pause)
 	defer t.Stop()
 	select {

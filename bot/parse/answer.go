@@ -1,6 +1,7 @@
 package parse
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -379,19 +380,12 @@ func (r Request) With(c Request, text string) Request {
 			continue
 		}
 		if have := r.Altitudes[at]; a.Role == procedure.NoRole && a.same(have) {
-			a.Fix = orFix(a.Fix, have.Fix)
+			a.Fix = cmp.Or(a.Fix, have.Fix)
 			a.Role, a.Label, a.From, a.Meaning, a.Upper = have.Role, have.Label, have.From, have.Meaning, have.Upper
 		}
 		r.Altitudes[at] = a
 	}
 	return r.timed(c.At)
-}
-
-func orFix(fix, otherwise string) string {
-	if fix == "" {
-		return otherwise
-	}
-	return fix
 }
 
 // timed is a request of which a figure turned out to be a time: of an arrival,

@@ -541,7 +541,7 @@ func genRequest(t *rapid.T) Request {
 		req.Temperature = celsiusTenths(rapid.IntRange(-892, 599).Draw(t, "tenths"))
 	case 1:
 		req.HasTemperature, req.InFahrenheit = true, true
-		req.Fahrenheit = fahrenheitTenths(rapid.IntRange(-1299, 1399).Draw(t, "tenths of Fahrenheit"))
+		req.Fahrenheit = fahrenheitTenths(rapid.IntRange(-1285, 1399).Draw(t, "tenths of Fahrenheit"))
 		req.Temperature = req.Fahrenheit.Celsius()
 	}
 	if rapid.Bool().Draw(t, "names a rule set") {

@@ -3,6 +3,7 @@ package record
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"firn/bot/reply"
 )
@@ -40,10 +41,7 @@ func Compare(n Number, entered float64) Compared {
 func (c Compared) name() string { return altitudeName(c.Label, c.PublishedFt) }
 
 func altitudeName(label string, published float64) string {
-	if label == "" {
-		return reply.WholeUp(published)
-	}
-	return label + " " + reply.WholeUp(published)
+	return strings.TrimSpace(label + " " + reply.WholeUp(published))
 }
 
 // entered writes what somebody typed.
