@@ -121,7 +121,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 			req.Gone = list[at : at+1] // "remove that last one"
 		}
 	}
-	if req.Slot.Role != 0 && th.answered && !q.Asked && b.reader.Answer(m.Text).Labels(len(th.request.Altitudes)) < 0 {
+	if req.Slot.Role != 0 && th.answered && !q.Asked && !b.reader.Answer(m.Text).ByChart() && b.reader.Answer(m.Text).Labels(th.request.Altitudes) < 0 {
 		if out.req, out.problem = withLabel(th.request, req); out.req.Verb == parse.Correct {
 			return out, r, false, nil
 		}
@@ -131,8 +131,8 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 	case req.Verb == parse.Yes && req.Procedure != "" && th.request.Procedure != "": // "y", behind "rnav 35"
 		req = parse.Request{Procedure: req.Procedure}
 	case problem != nil || req.Verb == parse.Note || req.Verb == parse.Repeat || req.Slot.Role != 0:
-		if list, a := th.request.Altitudes, b.reader.Answer(m.Text); a.Labels(len(list)) >= 0 { // "the first is the FAF"
-			one := parse.Request{Altitudes: list[a.Labels(len(list)):][:1]}
+		if list, a := th.request.Altitudes, b.reader.Answer(m.Text); a.Labels(list) >= 0 { // "the first is the FAF"
+			one := parse.Request{Altitudes: list[a.Labels(list):][:1]}
 			if next, p := withLabel(one, parse.Request{Slot: a.Slot}); len(next.Gone) > 0 {
 				return understood{req: next, problem: p}, r, false, nil
 			}
@@ -201,7 +201,7 @@ func (q question) refused() bool {
 // letGo are the figures of what was asked about that are in neither the message that
 // follows it nor the request which that makes: they are told.
 func (q question) letGo(next, made parse.Request) (told []string) {
-	if !q.Asked || q.Scrap.Verb != parse.Correct || q.Slot.Role != 0 {
+	if !q.Asked || q.Scrap.Verb != parse.Correct {
 		return nil
 	}
 	if s := q.Scrap; s.HasTemperature && !next.HasTemperature && !next.Latest && (!made.HasTemperature || s.Temperature != made.Temperature) {
@@ -215,7 +215,7 @@ func (q question) letGo(next, made parse.Request) (told []string) {
 	}
 	for _, a := range q.Scrap.Altitudes {
 		stands := func(b parse.Altitude) bool {
-			return figure(a) == figure(b) || a.Role != 0 && a.Role == b.Role && a.Label == b.Label && a.Fix == b.Fix
+			return figure(a) == figure(b) || q.Slot.Role == 0 && a.Role != 0 && a.Role == b.Role && a.Label == b.Label && a.Fix == b.Fix
 		}
 		switch {
 		case slices.ContainsFunc(made.Altitudes, stands), slices.ContainsFunc(next.Gone, stands):

@@ -251,7 +251,7 @@ func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message
 		r, err = b.Handle(ctx, m)
 		return r, true, err
 	case parse.Repeat:
-		if q := th.question; q.Asked && !th.answered {
+		if q := th.question; q.Asked && (!th.answered || req.Slot.Role != 0) { // "IAF XEMBA" answers it not, and what was asked about is not dropped
 			return reply.Ask(reply.Problem{Word: q.Word, Text: q.Text, Try: q.Offer}), true, nil
 		}
 		if !th.answered {

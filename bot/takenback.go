@@ -46,7 +46,9 @@ func givesBack(th *thread, said parse.Answer) (next parse.Request, ok bool) {
 		return next, false
 	}
 	if now.Procedure != "" && len(now.Altitudes) > 0 && said.ByChart() {
-		gone := slices.DeleteFunc(slices.Clone(now.Altitudes), func(a parse.Altitude) bool { return !a.Instead && len(now.Altitudes) > 1 })
+		gone := slices.DeleteFunc(slices.Clone(now.Altitudes), func(a parse.Altitude) bool {
+			return !a.Instead && len(now.Altitudes) > 1 || said.Label && a.Role != said.Slot.Role // "FAF back to chart"
+		})
 		return parse.Request{Gone: gone}, len(gone) > 0
 	}
 	if th.question.Asked {

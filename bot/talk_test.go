@@ -17,9 +17,9 @@ import (
 // TestTalkChangesNothing: whatever thread there is, talk in it leaves the next
 // follow-up as it was.
 func TestTalkChangesNothing(t *testing.T) {
-	starts := []string{"XKLD -38 8200 7400", "XKLD 38 8200", "-38 8200", "XKLD -38 FAF 7400 DA 5340", "XKLE -38 8200", "XKLD 8200", "garble", "brief XKLD", "XKLD -38 additive 80, DA 5340", "XKLD -38 FAF 7400 DA 5340 lnav"}
-	follow := []string{"swap them", "5340 was right", "both", "keep it", "gs is back", "8000?", "additive 60", "-41", "minus", "add DA 5340", "XKLD", "8200", "why", "FAF 8000", "icao", "yes"}
-	talk := []string{"thanks", "ok", "roger", "👍", "lol", "blah blah", "no", "help", "rules", "what about it", "nice one mate", "hmm", "hold on", "agreed thx"}
+	starts := []string{"XKLD -38 8200 7400", "XKLD 38 8200", "-38 8200", "XKLD -38 FAF 7400 DA 5340", "XKLE -38 8200", "XKLD 8200", "garble", "brief XKLD", "XKLD -38 additive 80, DA 5340", "XKLD -38 FAF 7400 DA 5340 lnav", "XKLD -38 FAF 7400 8200 DA 5340"}
+	follow := []string{"8200 is the IF", "not 5340", "remove the last one", "the middle one is the FAF", "dang its -43", "swap them", "5340 was right", "both", "keep it", "gs is back", "8000?", "additive 60", "-41", "minus", "add DA 5340", "XKLD", "8200", "why", "FAF 8000", "icao", "yes"}
+	talk := []string{"dang", "woops", "thanks", "ok", "roger", "👍", "lol", "blah blah", "no", "help", "rules", "what about it", "nice one mate", "hmm", "hold on", "agreed thx"}
 	talker = newBot(t)
 	rapid.Check(t, func(t *rapid.T) {
 		start := rapid.SampledFrom(starts).Draw(t, "start")
@@ -48,11 +48,35 @@ func TestCompleteStandsAlone(t *testing.T) {
 	})
 }
 
+// TestOrdinaryWordsLoseNoThread: a word that is in no table, before a temperature,
+// is no station: it is passed over or asked about, and what was there is there for
+// the next message.
+func TestOrdinaryWordsLoseNoThread(t *testing.T) {
+	starts := map[string][]int{"XKLD -38 8200 7400": {8200, 7400}, "XKLD -38 FAF 7400 DA 5340": {7400, 5340}, "XRUN FAF 6400 -26": {6400}}
+	words := []string{"dang", "flip", "bugger", "blimey", "ouch", "spec", "poof", "sapp", "fitte", "hopp", "oida", "puta", "zut"}
+	forms := []string{"%s its -43", "%s -43", "%s now -43", "%s -43 now", "%s, -43", "well %s -43", "%s minus 43"}
+	names := slices.Sorted(maps.Keys(starts))
+	talker = newBot(t)
+	rapid.Check(t, func(t *rapid.T) {
+		start := rapid.SampledFrom(names).Draw(t, "start")
+		text := fmt.Sprintf(rapid.SampledFrom(forms).Draw(t, "form"), rapid.SampledFrom(words).Draw(t, "word"))
+		if r := talkTo(t, start, text); r.Problem == nil && (r.Kind != reply.KindCorrection || r.TemperatureC.Value != -43 || r.Station.Ident != start[:4]) {
+			t.Fatalf("%q behind %q: %s", text, start, state(r))
+		}
+		r := talkTo(t, start, text, "-44")
+		for _, n := range starts[start] {
+			if r.Station.Ident != start[:4] || r.TemperatureC.Value != -44 || !slices.ContainsFunc(r.Altitudes, func(a reply.Row) bool { return a.PublishedFt == float64(n) }) {
+				t.Fatalf("%q, %q and then -44: %s", start, text, state(r))
+			}
+		}
+	})
+}
+
 // TestFollowUpsLoseNothing: what is added to an answer is there with what was
 // there before, or it is asked about.
 func TestFollowUpsLoseNothing(t *testing.T) {
 	starts := map[string][]int{"XKLD -38 8200 7400": {8200, 7400}, "XKLD -38 FAF 7400 DA 5340": {7400, 5340}, "XKLD -38 IF 8200 FAF 7400 missed 10200": {8200, 7400, 10200}, "XKLD -38 8200 7400 blah": {8200, 7400}}
-	forms := []string{"and %d", "also %d", "step %d", "missed %d", "add %d", "%d too", "plus %d", "and the missed %d hold", "iaf %d", "legg til %d", "und noch %d", "y %d", "if %d", "pt %d", "and IAF XADLO %d", "circling %d", "mins %d", "and lnav %d"}
+	forms := []string{"and %d", "also %d", "step %d", "missed %d", "add %d", "%d too", "lnav/vnav as well %d", "plus %d", "and the missed %d hold", "iaf %d", "legg til %d", "und noch %d", "y %d", "if %d", "pt %d", "and IAF XADLO %d", "circling %d", "mins %d", "and lnav %d"}
 	names := slices.Sorted(maps.Keys(starts))
 	talker = newBot(t)
 	rapid.Check(t, func(t *rapid.T) {

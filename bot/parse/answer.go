@@ -75,6 +75,7 @@ type Answer struct {
 	Weighty []string // those of them that say something of their own
 	Slot    Altitude // that label
 	Label   bool     // it has one label of an altitude
+	Said    string   // of Slot, as it was typed
 	Thanks  bool     // it is talk, too
 	Vague   bool     // it says what one of them is, and not which is taken: "the first is in lieu"
 	Asks    bool     // it is a question
@@ -113,20 +114,29 @@ func (a Answer) ByChart() bool {
 	}
 	return !a.Else && !a.Thanks && !a.Asks && len(a.Figures) == 0 && (a.Pick == NoPick || a.Pick == Old) && slices.ContainsFunc(a.Words, chart) &&
 		!slices.ContainsFunc(a.Weighty, func(w string) bool {
-			return !chart(w) && !slices.Contains([]string{"yes", "no", "right", "correct", "use", "trust", "go", "stick", "riktig", "richtig", "stimmt", "correcta", "correcto", "bonne", "juste", "back"}, w)
+			return !chart(w) && !(a.Label && w == a.Said) && !slices.Contains([]string{"yes", "no", "right", "correct", "use", "trust", "go", "stick", "riktig", "richtig", "stimmt", "correcta", "correcto", "bonne", "juste", "back"}, w)
 		})
 }
 
 // ChartWords are what crews call the chart.
 var ChartWords = []string{"chart", "chart's", "charts", "charted", "published", "plate", "kartet", "karte", "carte", "carta"}
 
-// Labels says which of n altitudes, from 0 on, an answer gives a label: "the first
-// is the FAF"; -1 where it gives none.
-func (a Answer) Labels(n int) int {
-	if !a.OnlyLabel() || a.Thanks || a.Slot.Role == procedure.NoRole {
+// Labels says which of the altitudes, from 0 on, an answer gives a label: "the first
+// is the FAF", "the lowest is the DA"; -1 where it gives none.
+func (a Answer) Labels(list []Altitude) int {
+	switch {
+	case !a.OnlyLabel() || a.Thanks || a.Slot.Role == procedure.NoRole:
 		return -1
+	case (a.Pick == Lower || a.Pick == Higher) && len(list) > 1:
+		at := 0
+		for i := range list {
+			if (list[i].Feet() < list[at].Feet()) == (a.Pick == Lower) && list[i].Feet() != list[at].Feet() {
+				at = i
+			}
+		}
+		return at
 	}
-	return a.Pick.Place(n)
+	return a.Pick.Place(len(list))
 }
 
 // Place is which of n things a pick takes by where it stands, from 0 on; -1 where it
@@ -236,6 +246,7 @@ func (rd *reading) answering(a *Answer, i int) {
 		a.Thanks = true
 	case m == roleWord || m == lineWord:
 		a.Label = !labelled
+		a.Said = t.word
 		a.Slot = Altitude{Role: rd.tags[i].role, Label: rd.tags[i].label, Bare: true}
 	case m == letterWord:
 		word = rd.tags[i].label

@@ -139,7 +139,7 @@ func (rd *reading) wordless() Verb {
 		return Brief
 	case daily && rd.place() && r.Procedure != "" && !r.HasTemperature && len(r.Altitudes) == 0:
 		return Brief
-	case daily && !rd.figures() && len(rd.clocks) == 0 && r.Verb != Same && (rd.forecast || rd.bases || rd.place() || r.Empty()), rd.coldAsked && rd.bare() && !rd.agreed:
+	case daily && !rd.figures() && len(rd.clocks) == 0 && r.Verb != Same && (rd.forecast || rd.bases || rd.place() || r.Empty()), rd.coldAsked && rd.bare() && !rd.agreed && (len(rd.unread) == 0 || !rd.thanked):
 		return Watch
 	case rd.enroute && len(r.Altitudes) == 1 && r.Procedure == "" && rd.place():
 		return Route

@@ -186,7 +186,7 @@ func (rd *reading) label(i int) int {
 		rd.lineOnly = rd.lineOnly || p.meaning == onlyLine
 		rd.apart(i)
 		return next
-	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(next == len(rd.tokens) && rd.wordAt(i-1) == "the") && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
+	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(rd.wordAt(i-1) == "the" && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken)) && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
 		return next // "if it is -38"
 	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && rd.anyWay() &&
 		(!behind && p.label != LieuLabel && (rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()) ||

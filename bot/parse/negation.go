@@ -156,6 +156,8 @@ func (rd *reading) thing(i int) (n int, without phrase) {
 	case p.n == 0:
 	case p.label == "yes" && (p.meaning == compensatedWord || p.meaning == sbasWord || p.meaning == remoteWord):
 		return p.n, phrase{meaning: p.meaning, label: "no"}
+	case p.meaning == additiveWord:
+		return p.n, phrase{meaning: unclearWord} // "no additive": the altimeter is still another place's, or not
 	case p.meaning == remoteWord:
 		return p.n, phrase{meaning: remoteWord, label: "yes"} // no local setting
 	case p.meaning == sbasWord, p.meaning == compensatedWord:
