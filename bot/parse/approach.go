@@ -375,7 +375,7 @@ func fused(w string) (n approachName, ok bool) {
 		k, _ := names(kind[:len(kind)-1])
 		k = k && kind[:len(kind)-1] != "ar"
 		letter := kind[len(kind)-1:]
-		if !k || kind[:len(kind)-1] == "ar" || at < 0 && (letter > "f" || len(kind) < 4) {
+		if !k || kind[:len(kind)-1] == "ar" || at < 0 && (letter > "f" || len(kind) < 4) || at >= 0 && letter == "m" { // a minus, maybe
 			return n, false
 		}
 		n.kinds, n.letter = []string{kind[:len(kind)-1]}, letter
