@@ -14,6 +14,7 @@ import (
 
 	"firn/bot/access"
 	"firn/bot/chat"
+	"firn/bot/pagestate"
 	"firn/bot/reply"
 )
 
@@ -171,30 +172,51 @@ func TestSignIn(t *testing.T) {
 // TestRevoked: a revoked link ends what came in by it, the open pages too.
 func TestRevoked(t *testing.T) {
 	r := newRoom(t, roomOptions{limits: generous, signIn: true})
-	r.page.beat = 5 * time.Millisecond
-	b := r.open(t, "anna", access.Ask)
-	if g := b.get(t, "/board"); g.code != 200 {
-		t.Fatalf("the board = %d", g.code)
-	}
-	events, _, stop := stream(t, b, "/board", "", "")
-	defer stop()
-	next(t, events)
-	if found, err := r.access.RevokeToken(t.Context(), "anna", time.Now()); !found || err != nil {
-		t.Fatal(found, err)
-	}
-	if g := b.get(t, "/board"); g.code != http.StatusUnauthorized {
-		t.Errorf("the board after the link was revoked = %d", g.code)
-	}
-	select {
-	case _, open := <-events:
-		if open {
-			t.Error("the open page goes on")
-		}
-	case <-time.After(testPatience):
-		t.Error("the open page goes on")
+	bo := r.open(t, "bo", access.Ask)
+	for _, c := range []struct {
+		name string
+		beat time.Duration
+		told []pagestate.Change // by the store
+	}{
+		{"at the next beat", 5 * time.Millisecond, nil},
+		{"at once, with nothing that comes meanwhile", time.Hour, []pagestate.Change{{Kind: pagestate.Access}, {Kind: pagestate.All}}},
+		{"where another process tells of anything", time.Hour, []pagestate.Change{{Kind: pagestate.All}}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r.page.beat = c.beat
+			b := r.open(t, "anna", access.Ask)
+			if g := b.get(t, "/board"); g.code != 200 {
+				t.Fatalf("the board = %d", g.code)
+			}
+			events, _, stop := stream(t, b, "/board", "", "")
+			defer stop()
+			others, _, stop := stream(t, bo, "/log?", "", "")
+			defer stop()
+			next(t, events)
+			next(t, others)
+			if found, err := r.access.RevokeToken(t.Context(), "anna", time.Now()); !found || err != nil {
+				t.Fatal(found, err)
+			}
+			if g := b.get(t, "/board"); g.code != http.StatusUnauthorized {
+				t.Errorf("the board after the link was revoked = %d", g.code)
+			}
+			for _, is := range c.told {
+				r.page.Changed(is)
+			}
+			select {
+			case e, open := <-events:
+				if open {
+					t.Errorf("the open page goes on with %.100s", e)
+				}
+			case <-time.After(testPatience):
+				t.Error("the open page goes on")
+			}
+			recordOf(t, bo, goodLine)
+			next(t, others) // whoever may stay does
+		})
 	}
 	// A session of somebody who did not come for long ends too.
-	b = r.open(t, "bo", access.Ask)
+	b := r.open(t, "cy", access.Ask)
 	r.page.o.Now = func() time.Time { return time.Now().Add(SessionLife + time.Hour) }
 	if g := b.get(t, "/board"); g.code != http.StatusUnauthorized {
 		t.Errorf("the board after two idle months = %d", g.code)

@@ -32,8 +32,9 @@ func newHub() *hub {
 const (
 	topicBoard   = "board"
 	topicRecords = "records"
-	topicSeen    = "seen/" // and a base: who knows of its alert
-	topicAll     = ""      // anything may have changed
+	topicSeen    = "seen/"  // and a base: who knows of its alert
+	topicAccess  = "access" // somebody may not be here any more
+	topicAll     = ""       // anything may have changed
 )
 
 // mostTopics bounds the memory. All replicas' conversations are told here,

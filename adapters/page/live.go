@@ -94,6 +94,9 @@ func (p *Page) live(r *request) {
 	over := p.over()
 	s := p.newLiveStream(r)
 	count, wake := p.hub.now()
+	if p.hub.since(topicAccess, r.has.count) && !r.stays() {
+		return // it ended while the page was let in
+	}
 	if !s.send(fmt.Sprintf("retry: %d\n: firn\n\n", comeAgain.Milliseconds())) {
 		return
 	}
@@ -113,15 +116,12 @@ func (p *Page) live(r *request) {
 				}
 				told = time.Now()
 			}
-			count, wake = p.hub.now()
-		case <-beat.C:
-			if p.o.Access != nil {
-				who, ok, err := p.visitor(r.w, r.Request)
-				if err == nil && (!ok || who.scope != r.who.scope) {
-					return
-				}
+			was := count
+			if count, wake = p.hub.now(); p.hub.since(topicAccess, was) && !r.stays() {
+				return // before anything that it may not have any more
 			}
-			if !s.send("event: beat\ndata:\n\n") {
+		case <-beat.C:
+			if !r.stays() || !s.send("event: beat\ndata:\n\n") {
 				return
 			}
 		case <-over:
@@ -130,6 +130,15 @@ func (p *Page) live(r *request) {
 			return
 		}
 	}
+}
+
+// stays says that whoever opened a page may see what it gets, as when it was opened.
+func (r *request) stays() bool {
+	if r.p.o.Access == nil {
+		return true
+	}
+	who, ok, err := r.p.visitor(r.w, r.Request)
+	return err != nil || ok && who.scope == r.who.scope
 }
 
 // liveStream is an open page and what it has.

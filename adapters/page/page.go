@@ -295,6 +295,8 @@ func (p *Page) Changed(c pagestate.Change) {
 		}
 	case c.Kind == pagestate.Record:
 		p.hub.changed(topicRecords)
+	case c.Kind == pagestate.Access:
+		p.hub.changed(topicAccess)
 	case c.Kind == pagestate.Watch: // the board comes by Show, the posts by their place
 	default:
 		p.hub.changed(topicAll)

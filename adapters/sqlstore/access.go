@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"firn/bot/access"
+	"firn/bot/pagestate"
 	"firn/bot/person"
 )
 
@@ -66,6 +67,7 @@ func (s *Store) RevokeToken(ctx context.Context, name string, at time.Time) (rev
 			return err
 		}
 		revoked = true
+		x.changed(pagestate.Change{Kind: pagestate.Access})
 		_, err = exec(ctx, x, "DELETE FROM page_session WHERE link = (SELECT hash FROM page_link WHERE name = $1)", name)
 		return err
 	})
@@ -79,7 +81,9 @@ func (s *Store) RotateToken(ctx context.Context, name string, hash access.Hash, 
 			return err
 		}
 		n, err := exec(ctx, x, "UPDATE page_link SET hash = $1, made = $2, ends = $3 WHERE name = $4 AND revoked IS NULL", hash[:], at, orNull(ends), name)
-		rotated = n > 0
+		if rotated = n > 0; rotated {
+			x.changed(pagestate.Change{Kind: pagestate.Access})
+		}
 		return err
 	})
 	return rotated && err == nil, err
@@ -143,6 +147,11 @@ func (s *Store) Session(ctx context.Context, hash access.Hash, at, idle time.Tim
 
 // Leave ends a session.
 func (s *Store) Leave(ctx context.Context, hash access.Hash) error {
-	_, err := s.one(ctx, "leave", "DELETE FROM page_session WHERE hash = $1", hash[:])
-	return err
+	return s.write(ctx, "leave", func(ctx context.Context, x *tx) error {
+		n, err := exec(ctx, x, "DELETE FROM page_session WHERE hash = $1", hash[:])
+		if n > 0 {
+			x.changed(pagestate.Change{Kind: pagestate.Access})
+		}
+		return err
+	})
 }

@@ -152,7 +152,7 @@ func (a *App) refreshFronts() {
 func (a *App) hear(ctx context.Context) {
 	pagestate.Listen(ctx, a.log, a.parts.Store, func(c pagestate.Change) {
 		a.page.Changed(c)
-		if c.Kind != pagestate.Place { // of the page alone
+		if c.Kind != pagestate.Place && c.Kind != pagestate.Access { // of the page alone
 			a.refreshFronts()
 		}
 		if c.Kind == pagestate.Watch || c.Kind == pagestate.All {

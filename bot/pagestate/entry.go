@@ -69,6 +69,7 @@ const (
 	Place  Kind = "place"  // an entry of the place
 	Record Kind = "record" // a result
 	Watch  Kind = "watch"  // an alert of a base, its acknowledgement, its snooze
+	Access Kind = "access" // a link, or a browser that came in by one, is not let in any more
 	All    Kind = "all"    // anything: changes may have been missed
 )
 
@@ -86,7 +87,7 @@ func (c Change) String() string { return strings.TrimSpace(string(c.Kind) + " " 
 func Parse(s string) Change {
 	kind, id, _ := strings.Cut(s, " ")
 	switch k := Kind(kind); k {
-	case Place, Record, Watch:
+	case Place, Record, Watch, Access:
 		return Change{k, id}
 	}
 	return Change{Kind: All}

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"firn/bot/access"
 	"firn/bot/pagestate"
 	"firn/bot/record"
 	"firn/bot/watch"
@@ -372,6 +373,7 @@ type Told interface {
 	Store
 	pagestate.Store
 	pagestate.Feed
+	access.Store
 }
 
 // follower keeps what a feed tells.
@@ -430,8 +432,14 @@ func RunFeed(t *testing.T, open func(t *testing.T) (here, there Told)) {
 
 func changesTold(t *testing.T, open func(t *testing.T) (here, there Told)) {
 	a, b := open(t)
+	if _, err := a.AddToken(t.Context(), access.Token{Name: "anna", Hash: access.Hash{1}, Scope: access.Ask, Made: at(1)}); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := a.Enter(t.Context(), access.Hash{1}, access.Session{Hash: access.Hash{9}, Made: at(1), Used: at(1)}, at(0)); err != nil {
+		t.Fatal(err)
+	}
 	here, there := follow(t, a), follow(t, b)
-	result := made(1)
+	result, ended := made(1), pagestate.Change{Kind: pagestate.Access}
 	for _, c := range []struct {
 		name string
 		do   func() error
@@ -453,6 +461,12 @@ func changesTold(t *testing.T, open func(t *testing.T) (here, there Told)) {
 			_, err = a.Apply(t.Context(), r, expired(3))
 			return err
 		}, pagestate.Change{Kind: pagestate.Record, ID: result.ID}},
+		{"a browser that leaves", func() error { return a.Leave(t.Context(), access.Hash{9}) }, ended},
+		{"another secret", func() error {
+			_, err := a.RotateToken(t.Context(), "anna", access.Hash{2}, at(2), time.Time{})
+			return err
+		}, ended},
+		{"the end of a link", func() error { _, err := a.RevokeToken(t.Context(), "anna", at(3)); return err }, ended},
 	} {
 		if err := c.do(); err != nil {
 			t.Fatalf("%s: %v", c.name, err)
