@@ -5,15 +5,18 @@
 //     duty officer does
 //   - thread.go, shared.go, heard.go: what was asked last in each thread, also
 //     by another process; follow.go, chosen.go: a follow-up, an answer to a
-//     question
+//     question; readback.go, takenback.go: figures said again, and what is said
+//     to have been right
 //   - resolve.go: from a request to the engine's input, or a question; typed.go,
 //     choose.go, beside.go, fixes.go: its altitudes, those of the stored
 //     procedure, the way in, and both together; unread.go: files that could not
 //     be read
 //   - finding.go, listed.go: fields by name, by distance, by restriction
-//   - brief.go, briefs.go, visit.go, route.go: arrivals and ways
-//   - checking.go, recompute.go, again.go, logged.go: the verbs of the record
-//   - printing.go, team.go, help.go: to paper, to the team, what can be typed
+//   - brief.go, briefs.go, visit.go, hours.go, route.go: arrivals and ways
+//   - checking.go, recompute.go, again.go, logged.go: the verbs of the record;
+//     home.go: what of it concerns one person
+//   - printing.go, team.go, help.go, offers.go: to paper, to the team, what can be
+//     typed, and what is offered meanwhile
 //   - the packages below: parse, config, reply, present, record, watch, outbox,
 //     weather, chat, and app, which puts them together and runs them
 //

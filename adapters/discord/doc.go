@@ -3,11 +3,12 @@
 //
 // In reading order:
 //
-//   - discord.go: Options, the Surface and its State
+//   - discord.go: Options, the Surface and its State; try.go: is the token taken?
 //   - gateway.go: the connection that brings events, kept and resumed;
-//     throttle.go paces what discordgo sends on it
+//     throttle.go paces what discordgo sends on it; shard.go which part of it is
+//     this process's
 //   - events.go: messages and edits as chat.Event; places.go knows what is a
-//     thread and which messages belong to one conversation
+//     thread and which messages belong to one conversation; members.go who somebody is
 //   - interaction.go: commands, buttons and forms, each answered within 3 s;
 //     commands.go what /firn offers; form.go the form and the way back to it
 //   - answer.go: the chat.Surface, what a thread is called; earlier.go finds the answer of another

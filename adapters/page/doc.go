@@ -4,8 +4,9 @@
 //
 // In reading order:
 //
-//   - page.go: Page, Options, the ports that cmd/firn fills, the routes
-//   - guard.go, limit.go: what every request passes: headers, limits, who it is from
+//   - page.go: Page, Options, the ports that cmd/wiring fills, the routes
+//   - guard.go, limit.go: what every request passes: headers, limits, who it is from;
+//     hangup.go: a browser that went away is no error
 //   - visitor.go, enter.go: who: a browser on this machine, or one that came in
 //     by a link
 //   - talk.go: the cards of the conversations and the posts, and how they are kept
@@ -13,7 +14,8 @@
 //   - acts.go: forms sent, made into events for the dispatcher
 //   - views.go, records.go, procedures.go: the pages; find.go: the log's field;
 //     mine.go: what waits for whom
-//   - card.go, board.go: what a reply and a base look like; basestate.go: the
+//   - card.go, figs.go, board.go, spark.go: what a reply, two people's figures, a base
+//     and its day look like; basestate.go: the
 //     state that a base is in; boardpages.go: the board's page and a base's;
 //     known.go: what the board knows of them; look.go: dim red
 //   - hub.go, live.go: what changes, and server-sent events

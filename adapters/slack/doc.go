@@ -5,11 +5,11 @@
 // In reading order:
 //
 //   - options.go: what it is set up with; tokens that do not show themselves
-//   - surface.go: New, Run, State
+//   - surface.go: New, Run, State; try.go: are the tokens taken?
 //   - socket.go: the connections, acknowledgements before any work
 //   - event.go, interact.go, text.go: what Slack sends, as a chat.Event
 //   - people.go, threads.go, memo.go: names, user groups, threads the bot is in
-//   - answer.go, unfold.go, form.go: the port's methods
+//   - answer.go, unfold.go, form.go, confirm.go: the port's methods
 //   - render.go, compose.go: a document's blocks as Slack's, and the one message
 //     that a card is
 //   - post.go, ref.go, picture.go: cards put on a channel, once
@@ -17,7 +17,7 @@
 //   - call.go, gate.go, fault.go, http.go: calls, rate limits, errors, tokens
 //   - manifest.yaml: the app as Slack installs it, with the least rights
 //
-// Folder slackdouble holds a stand-in for Slack, for tests and load programs.
+// adapters/testkit/slackdouble is a stand-in for Slack, for tests and load programs.
 //
 // It never decides who may do what (bot/chat does), never logs text of crews,
 // and never lets a token into a log line or an error.

@@ -3,9 +3,10 @@
 // here once, with $1 for what it is given.
 //
 //   - alerts.go, queue.go, leases.go, archive.go, records.go, cards.go,
-//     history.go, pagestate.go, access.go, procedures.go: the tables, which are
+//     history.go, pagestate.go, access.go, procedures.go, bases.go: the tables, which are
 //     the ports of bot
-//   - store.go: what all statements share
+//   - store.go: what all statements share; away.go: which errors are of a store that
+//     cannot be used now
 //   - dialect.go: what the two databases do in their own ways
 //   - place.go: Place: which of the two, and what is done with a whole store
 //   - sqlite_read.go: to read alone

@@ -9,8 +9,8 @@
 //     minute, and how a new configuration takes the old one's place
 //   - dispatch.go: the surfaces' dispatcher: where there are answers, who takes a
 //     message that several replicas get
-//   - cards.go, team.go, retire.go, snoozed.go: what stands on surfaces of
-//     results and alerts, kept as it is now
+//   - cards.go, team.go, retire.go, alerts.go, outdated.go: what stands on surfaces
+//     of results and alerts, kept as it is now, and what is told of them
 //   - threads.go, usual.go, pictures.go, board.go: what bot, the watch and the
 //     surfaces ask for
 //   - figures.go: what is ready, and what a duty engineer would be woken for

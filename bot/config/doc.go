@@ -9,13 +9,14 @@
 //   - decode.go: the whole file, key by key, and the checks across keys; the
 //     keys of a part are in station.go, watch.go, address.go, services.go and
 //     rulesets.go; bot/strictyaml reads the nodes
-//   - lookup.go: a station by its ident, by its name, or the nearest ones
+//   - lookup.go, slip.go: a station by its ident, by its name, the nearest ones, or
+//     the one that a word misspells
 //   - listed.go, around.go: fields that only the list of airports knows; what
 //     lies around a place
 //   - watched.go: bases that are watched besides the file's own
 //
 // Nothing half-loads: a file with any problem gives no Config, and every
 // problem that one reading can find is reported, in the order of the file.
-// Keys and values are the ones listed under "Contracts"; an unknown one is an
-// error, never ignored.
+// Keys and values are those of config.example.yaml; an unknown one is an error,
+// never ignored.
 package config

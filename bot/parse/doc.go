@@ -6,8 +6,9 @@
 //     read two ways, a Problem with the word and the line to type instead
 //   - Request: what was understood, kept also when there is a Problem
 //   - Request.Amend: a follow-up ("-41", "add DA 5340", "same at XRUN")
-//     completes or changes an earlier request
-//   - Request.Line: a request as the line that gives it again
+//     completes or changes an earlier request (amend.go); an answer to a question
+//     is read by what it chooses among (answer.go, choices.go)
+//   - Request.Line: a request as the line that gives it again (line.go)
 //
 // The reading goes in passes, each with one job:
 //
@@ -28,7 +29,7 @@
 //   - decide.go says once what is asked for, and what is wrong; either.go
 //     which of two it is, unread.go what
 //     becomes of words that no table has, verbs.go what single verbs need;
-//     sentences.go has all wording
+//     sentences.go and sentencesbot.go have all wording
 //   - offer.go and keeps.go see to it that a line to type reads well, and
 //     neither drops nor adds anything
 //

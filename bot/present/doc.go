@@ -9,7 +9,10 @@
 //   - block.go: the blocks, and what a surface draws
 //   - present.go: Of, by the kind of reply
 //   - answer.go: corrections and the status of a field
-//   - others.go: briefs, the watch, alerts, lists
-//   - table.go: the cells of a table, and its lines of fixed width
+//   - others.go, digest.go, mine.go: briefs, the watch, alerts, lists; a channel's
+//     morning; what concerns one person
+//   - controls.go: what can be done with a reply
+//   - table.go: the cells of a table, and its lines of fixed width; compact.go: a working
+//     made shorter
 //   - notice.go: the first words, for a locked screen
 package present

@@ -2,7 +2,7 @@
 // when it holds no longer. In reading order:
 //
 //   - record.go: Record: what was made (for ever as it is) and what was done
-//     to it since; its states
+//     to it since; its states; settings.go: what a unit decides
 //   - name.go: names that people can say aloud
 //   - decide.go, compare.go: who may check what, and which figures agree
 //   - notice.go: whether newer weather changes a result
@@ -17,7 +17,8 @@
 //     are held against newer weather, their cards are put right, old ones go
 //   - round.go: which results a round reads, by what is new and where the
 //     weather is not what it was
-//   - hold.go: one result, or brief, held against the weather
+//   - hold.go, field.go: one result, or brief, held against the weather, and against
+//     its station in the configuration
 //   - tell.go, outdated.go: cards that do not show yet what happened; what is told
 //     of results that hold no longer
 //   - table.go, export.go: the columns of the export, and who writes them

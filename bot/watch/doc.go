@@ -6,7 +6,7 @@
 //
 //   - port.go: Alert, Ack and Day as they are kept; the Store and the
 //     Forecaster that the watch needs
-//   - settings.go: the figures and what cmd hands in
+//   - settings.go: the figures and what bot/app hands in
 //   - calendar.go: a base's local days and the instants at which they begin,
 //     over every change of the clocks
 //   - due.go: what is due for one base on one day, out of what is stored and
@@ -19,7 +19,8 @@
 //     what is posted of it
 //   - answer.go: Acknowledge and Snooze, with what to tell the person
 //   - status.go: Status, every base as of a time, with until when it is snoozed;
-//     it stores nothing
+//     it stores nothing; next.go: the next mornings, seen.go: who has seen an
+//     alert, drawn.go: what a picture of a day needs
 //
 // A day of a base is a line of alerts, numbered from 1. The first is the
 // morning's word whatever the state; a clear one is stored without posts

@@ -11,7 +11,8 @@
 //   - board.go: Board, the newest report of each station out of many
 //   - typed.go: what a duty officer types, as an observation
 //   - chain.go: Chain, the sources in their configured order; kept.go: what it
-//     puts in the archive and takes from it, and how each source did
+//     puts in the archive and takes from it, and how each source did;
+//     past.go: what was observed before
 //   - each.go: Each, many stations with bounded concurrency
 //
 // Which of several forecasts a window is judged by, and what is said when they

@@ -6,6 +6,7 @@
 //   - coldwatch.go: the words. State, Forecast, Window, Line, Judgement
 //   - judge.go: Judge, one forecast against the line for a duty window
 //   - estimate.go: EstimateOf, the hours between a forecast's extremes
+//   - arrival.go: Around, the window for an arrival
 //   - choose.go: Choose, one judgement out of several sources'
 //   - change.go: Changed, what is different since the judgement that people
 //     were last told

@@ -8,7 +8,8 @@
 //   - taf.go: ParseTaf, a forecast to a Taf with its temperature extremes
 //   - decode.go: Decode, a line of either kind to the object that
 //     `firn decode` prints
-//   - words.go: the shape of each group, one small function each
+//   - words.go: the shape of each group, one small function each; temp.go: a
+//     temperature, or none; doubt.go: which of two, and what no air can be
 //   - when.go: days of the month to instants
 //
 // The rules are those of WMO FM 15 and FM 16 (METAR, SPECI), FM 51 (TAF) and
