@@ -49,6 +49,7 @@ type Bot struct {
 	reader   *parse.Reader
 	threads  *threads
 	example  string // a line to type, when there is nothing better to show
+	briefing string // a brief to type
 	ports    Ports
 	asked    atomic.Int64 // names answers whose message has no id
 }
@@ -64,6 +65,7 @@ func New(log *slog.Logger, cfg *config.Config, sets []*ruleset.Set) (*Bot, error
 		outside:  ruleset.Step(cfg.Round),
 		threads:  newThreads(),
 		example:  exampleFor(cfg),
+		briefing: briefExample(cfg),
 	}
 	ids := make([]string, 0, len(sets))
 	for _, s := range sets {
@@ -357,7 +359,23 @@ func (b *Bot) Problem(ctx context.Context, line string, at time.Time) *reply.Pro
 // ask turns a problem into a reply. The example of the demo region gives way
 // to one that can be typed here.
 func (b *Bot) ask(p *parse.Problem) reply.Reply {
-	return reply.Ask(reply.Problem{Word: p.Word, Text: p.Text, Try: strings.Replace(whole(p.Try), parse.Example, b.example, 1)})
+	text, try := p.Text, strings.Replace(whole(p.Try), parse.Example, b.example, 1)
+	if own := b.exampleIdent(); own != "XKLD" && strings.Contains(text, "brief XKLD") { // not known here, so not offered
+		text, try = strings.Replace(text, "brief XKLD", "brief "+own, 1), orWord(try, b.briefing)
+	}
+	return reply.Ask(reply.Problem{Word: p.Word, Text: text, Try: try})
+}
+
+// briefExample is a brief that these stations answer.
+func briefExample(cfg *config.Config) string {
+	if _, ok := cfg.Station("XKLD"); ok || len(cfg.Stations) == 0 {
+		return parse.BriefExample
+	}
+	line := "brief " + cfg.Stations[0].Ident + " 1430Z"
+	if len(cfg.Stations) > 1 {
+		line += " " + cfg.Stations[1].Ident + " 1515Z"
+	}
+	return line
 }
 
 // whole is a line to type, none where it has letters for what only the crew

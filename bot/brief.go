@@ -289,7 +289,10 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 // a message names. Where it has not got what was named, all stay, and note says so.
 func chosenPoints(p *approach.Approach, by parse.Terms) (points []procedure.Point, note string) {
 	f := flown{points: p.Points(), ways: p.Ways()}
-	chosen, problem := chooseLine(f, by.Minima, p.Name)
+	chosen, problem := withoutSBAS(f, by.Minima, by.SBAS)
+	if problem == nil {
+		chosen, problem = chooseLine(chosen, by.Minima, p.Name)
+	}
 	if problem == nil {
 		f = chosen
 		chosen, _, problem = wayIn(f, by.Request(), nil)

@@ -132,6 +132,32 @@ func leaveLines(f flown, lines []string) (flown, *parse.Problem) {
 	}), nil
 }
 
+// withoutSBAS takes the lines away that satellite guidance flies where a message
+// says that the aircraft has none (FAA AIM 1-1-18: LPV and LP need WAAS).
+func withoutSBAS(f flown, line, sbas string) (flown, *parse.Problem) {
+	if sbas != "no" {
+		return f, nil
+	}
+	var lines []string
+	for _, own := range []string{"lpv", "lp"} {
+		if slices.ContainsFunc(f.points, func(p procedure.Point) bool {
+			return p.Role.Minimum() && approach.LineIs(p.Label, p.Role, own)
+		}) {
+			lines = append(lines, own)
+		}
+	}
+	if len(lines) == 0 {
+		return f, nil
+	}
+	named := strings.ToUpper(strings.Join(lines, " and "))
+	if slices.Contains(lines, line) {
+		return f, &parse.Problem{Word: line, Text: fmt.Sprintf("Without SBAS there is no %s; which line of minimums is flown?", strings.ToUpper(line))}
+	}
+	f, problem := leaveLines(f, lines)
+	f.notes = append(slices.Clone(f.notes), "Without SBAS there is no "+named+".")
+	return f, problem
+}
+
 // wayWords are a way in for the rule set.
 var wayWords = [...]string{
 	parse.Unsaid: ruleset.WayVectors, parse.Vectors: ruleset.WayVectors, parse.VectorsInside: ruleset.WayVectorsInside, parse.Via: ruleset.WayVia,

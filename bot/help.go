@@ -23,7 +23,7 @@ func (b *Bot) help() reply.Reply {
 	}
 	plan := reply.Section{Title: "Plan"}
 	if b.ports.Forecasts != nil {
-		plan.Lines = append(plan.Lines, "brief XKLD 1430 XRUN 1515   (arrivals, from the forecasts)")
+		plan.Lines = append(plan.Lines, "brief XKLD 1430 XRUN 1515   (arrivals in UTC, by forecast)")
 	}
 	plan.Lines = append(plan.Lines, "route min 11600 XKLD -25   (a minimum altitude on the way)")
 	if b.ports.Watcher != nil && len(b.stations.Watched()) > 0 {

@@ -70,6 +70,9 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		}
 		f.ways = stored.Ways()
 	}
+	if f, problem = withoutSBAS(f, line, req.SBAS); problem != nil {
+		return worked{}, problem, nil
+	}
 	if f, problem = leaveLines(f, req.Without); problem != nil {
 		return worked{}, problem, nil
 	}

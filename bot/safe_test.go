@@ -98,7 +98,9 @@ func TestStops(t *testing.T) {
 			if a := rowOf(t, r, "LNAV/VNAV"); a.State != c.state || a.CorrectedFt == 0 {
 				t.Errorf("row %+v, want %s", a, c.state)
 			}
-			if len(r.Altitudes) > 7 && rowOf(t, r, "LPV").State == reply.StateNotUsable {
+			if lpv := slices.ContainsFunc(r.Altitudes, func(a reply.Row) bool { return a.Label == "LPV" }); strings.Contains(c.text, "sbas no") == lpv && c.stops != "" && !strings.Contains(c.name, "every line") {
+				t.Errorf("%s: a row of LPV, which SBAS flies: %v", c.text, lpv)
+			} else if lpv && rowOf(t, r, "LPV").State == reply.StateNotUsable {
 				t.Error("LPV is stopped by a barometric limit")
 			}
 			if r.Call == nil && c.stops != "" && r.Required == reply.Yes && len(r.Requests) > 0 {

@@ -340,3 +340,12 @@ func TestTheAnswerToAQuestion(t *testing.T) {
 		}
 	}
 }
+
+// A brief that lacks everything is shown with bases that are there.
+func TestBriefOffersOwnBases(t *testing.T) {
+	b := botOf(t, "stations: [{ident: XRUN, elevation_ft: 4380}, {ident: XDUL, elevation_ft: 45}]\n")
+	r := say(t, b, "brief please")
+	if p := r.Problem; p == nil || p.Try != "brief XRUN 1430Z XDUL 1515Z" || strings.Contains(p.Text, "XKLD") {
+		t.Errorf("got %+v", r.Problem)
+	}
+}

@@ -13,6 +13,10 @@ func (rd *reading) decide() {
 		r.NotUsed = append(r.NotUsed, r.TemperatureWord())
 		r.HasTemperature = false
 	}
+	if rd.unitsAlone() {
+		rd.settle()
+		return
+	}
 	rd.req.Verb = rd.command()
 	rd.pairs()
 	if rd.req.Verb == Watch {
@@ -207,7 +211,11 @@ func (rd *reading) pairs() {
 	}
 	if len(r.Gone) > 0 && rd.place() && len(r.Altitudes) == 0 && r.Verb == Correct {
 		w := r.Gone[0].Name()
-		rd.fail(0, &Problem{Word: w, Text: sayNothingLeft(w)})
+		text := sayNothingLeft(w)
+		if r.Procedure != "" {
+			text = sayRowsStay("without " + w)
+		}
+		rd.fail(0, &Problem{Word: w, Text: text})
 	}
 	r.Also = rd.also && (!rd.place() || r.Verb == Brief || !rd.figures())
 	if rd.lineBack && rd.place() { // "XRUN ils 12, gs is back": as ever

@@ -9,7 +9,9 @@ import (
 // fill gives the altitudes their labels and fixes, and the request its
 // elevation.
 func (rd *reading) fill() {
-	rd.items = paired(rd.items)
+	if rd.items = paired(rd.items); rd.equals() {
+		rd.items = crossed(rd.items)
+	}
 	items := rd.items
 	rd.charted(items)
 	for k := range items {
@@ -32,6 +34,7 @@ func (rd *reading) fill() {
 		}
 	}
 	elevation := rd.attach(rd.items[:len(items)]) // behind them are breaks of refused words
+	rd.labelPlaced()
 	rd.bindApproach(items)
 	rd.mixedUnits()
 	if elevation >= 0 {
@@ -135,6 +138,39 @@ func paired(items []item) []item {
 	out := make([]item, 0, 3*len(labels))
 	for k := range labels {
 		out = append(out, items[labels[k]], items[numbers[k]], item{kind: breakItem, token: items[numbers[k]].token})
+	}
+	return out
+}
+
+// equals says that an equals sign stands between figures and labels in a row:
+// "8200,7400,5340 = if,faf,da".
+func (rd *reading) equals() bool {
+	at := slices.IndexFunc(rd.tokens, func(t token) bool { return t.kind == bindToken && rd.text[t.start] == '=' })
+	return at > 1 && rd.numberAt(at-1) && rd.means(at+1) == roleWord
+}
+
+// crossed puts labels in a row behind as many altitudes before its own each.
+func crossed(items []item) []item {
+	var labels, numbers []item
+	for _, it := range items {
+		switch it.kind {
+		case numberItem:
+			if len(labels) > 0 {
+				return items
+			}
+			numbers = append(numbers, it)
+		case labelItem:
+			labels = append(labels, it)
+		case fixItem:
+			return items
+		}
+	}
+	if len(labels) < 2 || len(labels) != len(numbers) {
+		return items
+	}
+	out := make([]item, 0, 3*len(labels))
+	for k := range labels {
+		out = append(out, labels[k], numbers[k], item{kind: breakItem, token: numbers[k].token})
 	}
 	return out
 }

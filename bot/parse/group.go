@@ -394,6 +394,9 @@ func (rd *reading) unit(i int) int {
 	if n := i + 1; p.meaning == metreWord && t.word == "m" && n < len(rd.tokens) && rd.tokens[n].kind == numberToken && rd.tokens[n].sign == 0 && rd.tokens[n].value < 100 {
 		return rd.spelledSign(i, true)
 	}
+	if (p.meaning == celsiusWord || p.meaning == fahrenheitWord) && rd.otherScale(i) {
+		return i + p.n
+	}
 	if len(t.word) == 1 || p.meaning == feetWord || p.meaning == metreWord {
 		return rd.unknown(i)
 	}

@@ -54,3 +54,49 @@ func (r *Reader) Labelings(text string, n int) []Labeling {
 	}
 	return out
 }
+
+// placing is a label that is given to an altitude by where it stands among those of
+// the message: from 0 on, -1 for the last.
+type placing struct {
+	at, token int
+	slot      Altitude
+}
+
+// placed takes the label at token i for the altitude that a word before it counts:
+// "8200 7400 5340, second FAF, last is the DA".
+func (rd *reading) placed(i int) bool {
+	k := i - 1
+	for k > 0 && (rd.tokens[k].kind == bindToken || rd.wordAt(k) == "is" || rd.wordAt(k) == "the" || rd.wordAt(k) == "one") {
+		k--
+	}
+	if k < 0 || rd.tokens[k].kind != wordToken || len(rd.req.Altitudes) == 0 {
+		return false
+	}
+	pick, words := picked(rd.tokens[k:])
+	if words != 1 || pick < First || pick > Last {
+		return false
+	}
+	p, at := rd.tags[i], int(pick-First)
+	if pick == Last {
+		at = -1
+	}
+	rd.placings = append(rd.placings, placing{at, i, Altitude{Role: p.role, Label: p.label}})
+	rd.apart(i)
+	return true
+}
+
+// labelPlaced gives the labels that count their altitudes to these.
+func (rd *reading) labelPlaced() {
+	for _, l := range rd.placings {
+		at, all := l.at, rd.req.Altitudes
+		if at < 0 {
+			at = len(all) - 1
+		}
+		if at < 0 || at >= len(all) || all[at].Role != procedure.NoRole {
+			word := rd.typed(l.token, l.token+rd.tags[l.token].n-1)
+			rd.refuse(rd.tokens[l.token].start, &Problem{Word: word, Text: sayLabelAlone(word)})
+			continue
+		}
+		all[at].Role, all[at].Label = l.slot.Role, l.slot.Label
+	}
+}

@@ -161,6 +161,8 @@ func (rd *reading) label(i int) int {
 	n := len(rd.items)
 	behind := n > 0 && rd.items[n-1].kind == numberItem && !(n > 1 && rd.items[n-2].elev) && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.means(next) == roleWord || rd.means(next) == yesWord)
 	switch {
+	case !figure && p.role != procedure.NoRole && rd.placed(i):
+		return next
 	case rd.atLeast(i) && figure && rd.labelWaits():
 		return next // "IF min 6200": at or above, as every altitude is
 	case p.role == procedure.MissedHold && n > 0 && rd.items[n-1].kind == labelItem && rd.items[n-1].role == p.role && p.label == "":

@@ -76,9 +76,10 @@ func (r *Reader) Lines(of func(station, line string) (name string, ok bool)) { r
 func (r *Reader) Elevations(of func(station string) (feet float64, ok bool)) { r.elevation = of }
 
 // The temperatures that occur: -89.2 °C is the lowest ever observed, and no
-// report has shown more than 57 °C (WMO archive of extremes, from memory).
+// report has shown more than 57 °C (WMO archive of extremes, from memory). The
+// first is −128.6 °F, a little more.
 const (
-	coldest, hottest = -89.2, 60
+	coldest, hottest = -89.25, 60
 	// The highest published altitude anyone could mean; flight levels begin
 	// below it and are refused by name.
 	highest = 60000
@@ -298,6 +299,7 @@ type reading struct {
 	later                        bool   // a day that is to come was named
 	authority                    bool   // of the rule set: only who makes the rules was named
 	blocks                       []bounds
+	placings                     []placing
 	bygone                       string // a temperature of a time that has gone by
 	thanked, agreed, declined    bool
 	forgotten, repeated, undone  bool

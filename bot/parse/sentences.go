@@ -10,6 +10,7 @@ import (
 
 const (
 	sayEmpty         = "The message is empty."
+	sayUnits         = "Answers are in feet, and so is every figure without a unit; write m behind each that is in metres, such as 2500m."
 	sayTwoElevations = "I see two elevations. Which is right?"
 	sayInsideFinal   = "Nobody is vectored inside the final approach fix; write “vectors”, or “vectors inside IF”."
 	sayNoStops       = "Which station, and what time (UTC)? For example brief XKLD 1805Z."

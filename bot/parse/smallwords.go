@@ -3,7 +3,7 @@ package parse
 // thankWords need no answer when nothing else is said.
 var thankWords = []string{
 	"dank dir", "danke dir", "vielen dank", "mange takk",
-	"thanks", "thank you", "thx", "thnx", "thanx", "tnx", "ty", "tks", "thank u", "cheers", "ta", "takk", "tusen takk", "merci", "merci beaucoup", "danke", "danke schon",
+	"thanks", "thank you", "thx", "thnx", "thnks", "thanx", "cu", "cya", "tnx", "ty", "tks", "thank u", "cheers", "ta", "takk", "tusen takk", "merci", "merci beaucoup", "danke", "danke schon",
 	"gracias", "grazie", "ok", "okay", "okey", "k", "kk", "roger", "rog", "roger that", "copy", "copied", "copy that", "wilco", "got it", "gotcha", "noted",
 	"cool", "great", "nice", "perfect", "perfect thanks", "good", "awesome", "lovely", "super", "bra", "fint", "supert", "excellent", "brilliant", "looks good",
 	"looks good to me", "lgtm", "sounds good", "all good", "good stuff", "lol", "haha", "np", "no problem", "no worries", "oops", "ping", "test", "testing",

@@ -104,7 +104,7 @@ func (rd *reading) tag() {
 }
 
 // straightInPhrase is the label of S-31.
-var straightInPhrase = func() phrase { return labelled(procedure.MinimumDescent, "minimums", "s-31")[0] }()
+var straightInPhrase = func() phrase { return roleWords(procedure.MinimumDescent, "minimums", "s-31")[0] }()
 
 // elided says that a word is a small one with an article or a pronoun drawn to it,
 // as French and Italian do: "j'ajoute", "l'altitude".

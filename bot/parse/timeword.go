@@ -26,7 +26,7 @@ func (rd *reading) timeNumber(i int) int {
 		}
 	}
 	zone := rd.means(next) == zoneWord && rd.tokens[next].word != "l"
-	said := brief || rd.arriving || t.word[0] == '0' && len(t.word) == 4 && !rd.cold || len(t.word) == 4 && rd.wordAt(next) == "auto" || len(t.word) == 4 && (rd.wordAt(next) == "obs" || rd.wordAt(next) == "observed") || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0
+	said := brief || rd.arriving || rd.nextStop(i) || t.word[0] == '0' && len(t.word) == 4 && !rd.cold || len(t.word) == 4 && rd.wordAt(next) == "auto" || len(t.word) == 4 && (rd.wordAt(next) == "obs" || rd.wordAt(next) == "observed") || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0
 	if hour, ok := clockDigits(strings.Replace(t.word, ".", ":", 1)); ok && rd.arriving && strings.Contains(t.word, ".") { // kl 14.30
 		hour.Unzoned = true
 		return rd.clock(i, hour, next)
@@ -66,6 +66,13 @@ func (rd *reading) timeNumber(i int) int {
 		return next
 	}
 	return 0
+}
+
+// nextStop says that the figure at i stands behind the second of two stations, of
+// which the first has its time: "eta XKLD 1430z XRUN 1515".
+func (rd *reading) nextStop(i int) bool {
+	n := len(rd.stops)
+	return n > 1 && !rd.stops[n-1].At.Said && rd.stops[n-2].At.Said && !rd.cold && len(rd.tokens[i].word) == 4 && rd.wordAt(i-1) != "" && rd.tags[i-1].n == 0
 }
 
 func (rd *reading) wordAt(i int) string {

@@ -84,7 +84,9 @@ func (rd *reading) ask(touching []int) {
 	p.Asks = rd.asksAt(first)
 	if near := nearWord(t.word); near != "" && len(touching) == 1 && rd.tags[first].n == 0 {
 		p.Text = sayDidYouMean(words[0], near)
-		p.Try = rd.instead(first, first, near)
+		if p.Try = rd.instead(first, first, near); rd.has(straightWord) && near == "circling" {
+			p.Try = "" // it says the other way as well
+		}
 	}
 	if len(touching) == 1 && rd.storedFix(t.word) && rd.req.Way.Kind == Unsaid {
 		fix := strings.ToUpper(t.word)
@@ -112,7 +114,7 @@ func (rd *reading) ask(touching []int) {
 func (rd *reading) asksAt(i int) bool {
 	at := []string{"at", "over", "for", "by", "crossing", "ved", "bei", "a", "en"}
 	return slices.Contains(at, rd.wordAt(i-1)) && slices.ContainsFunc(rd.tokens[:i], func(t token) bool {
-		return slices.Contains([]string{"what", "whats", "what's", "which", "how", "hva", "was", "wieviel", "combien", "quoi", "que", "cuanto"}, t.word)
+		return slices.Contains([]string{"what", "whats", "what's", "which", "how", "why", "hva", "was", "wieviel", "combien", "quoi", "que", "cuanto"}, t.word)
 	}) && !rd.wrote("about")
 }
 

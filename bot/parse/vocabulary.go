@@ -112,38 +112,38 @@ var phrases = index()
 // Pilot/Controller Glossary and ICAO Doc 8168; words of other languages are
 // common ones.
 var vocabulary = slices.Concat(
-	labelled(procedure.InitialFix, "", "iaf", "initial approach fix", "initial fix", "initial", "startfix", "anfangsanflug", "initial segment", "initial seg", "anfangsanflugpunkt", "anfangsanflugfix", "repere initial", "repere d'approche initiale", "fix initial", "punto inicial", "fijo inicial", "fix inicial", "punto iniziale", "fix iniziale"),
-	labelled(procedure.IntermediateFix, "", "if", "intermediate fix", "intermediate", "intermed fix", "int fix", "mellomfix", "zwischenanflug", "intermediate segment", "intermediate seg", "int seg", "zwischenanflugpunkt", "zwischenanflugfix", "repere intermediaire", "fix intermediaire", "punto intermedio", "fijo intermedio", "fix intermedio"),
-	labelled(procedure.FinalFix, "", "faf", "pfaf", "fap", "p-faf", "faf/gs", "endanflug", "endanflugpunkt", "endanflugfix", "sluttfix", "repere final", "repere d'approche finale", "fix d'approche finale", "punto final", "punto de aproximacion final", "fijo final", "fijo de aproximacion final", "punto finale", "fix finale", "final approach fix", "final approach point", "final fix",
+	roleWords(procedure.InitialFix, "", "iaf", "initial approach fix", "initial fix", "initial", "startfix", "anfangsanflug", "initial segment", "initial seg", "anfangsanflugpunkt", "anfangsanflugfix", "repere initial", "repere d'approche initiale", "fix initial", "punto inicial", "fijo inicial", "fix inicial", "punto iniziale", "fix iniziale"),
+	roleWords(procedure.IntermediateFix, "", "if", "intermediate fix", "intermediate", "intermed fix", "int fix", "mellomfix", "zwischenanflug", "intermediate segment", "intermediate seg", "int seg", "zwischenanflugpunkt", "zwischenanflugfix", "repere intermediaire", "fix intermediaire", "punto intermedio", "fijo intermedio", "fix intermedio"),
+	roleWords(procedure.FinalFix, "", "faf", "pfaf", "fap", "p-faf", "faf/gs", "endanflug", "endanflugpunkt", "endanflugfix", "sluttfix", "repere final", "repere d'approche finale", "fix d'approche finale", "punto final", "punto de aproximacion final", "fijo final", "fijo de aproximacion final", "punto finale", "fix finale", "final approach fix", "final approach point", "final fix",
 		"glideslope intercept", "glide slope intercept", "glidepath intercept", "gs intercept", "gs int", "gp intercept", "gsia", "gs intcpt",
 		"glideslope", "glide slope", "glidepath", "gp", "gs"),
-	labelled(procedure.StepDown, "", "step", "step down", "step downs", "step down fix", "step fix", "step-down", "step-down fix", "stepdown", "stepdown fix", "sdf", "sd", "sd fix", "palier", "stufe", "trinn", "trinnhoyde", "escalon"),
-	labelled(procedure.ProcedureTurn, "", "pt", "proc turn", "procedure turn", "p turn", "prosedyresving", "verfahrenskurve", "virage conventionnel", "viraje reglamentario", "base turn", "course reversal", "reversal", "racetrack", "virata di procedura"),
-	labelled(procedure.Hold, "", "hold", "holding", "holding pattern", "venteposisjon", "ventemonster", "warteschleife", "attente", "circuit d'attente", "espera", "circuito de espera", "attesa"),
-	labelled(procedure.Hold, LieuLabel, "hilpt", "hilo", "hold in lieu", "holding in lieu"),
-	labelled(procedure.DecisionAltitude, "", "da", "decision altitude", "decision alt", "dec alt", "dec altitude", "da altitude", "decision", "entscheidungshohe", "beslutningshoyde", "beslutningshoyden", "altitude de decision", "altitud de decision"),
-	labelled(procedure.DecisionAltitude, "", "da/dh", "da/h"),
-	labelled(procedure.MinimumDescent, "", "mda/mdh", "mda/h"),
-	labelled(procedure.MinimumDescent, "minimums", "da/mda", "mda/da", "da or mda", "mda or da"),
-	labelled(procedure.DecisionAltitude, "LPV DA", "lpv da", "s-lpv"),
-	labelled(procedure.DecisionAltitude, "GLS DA", "gls da"),
-	labelled(procedure.DecisionAltitude, "ILS DA", "ils da", "s-ils"),
-	labelled(procedure.DecisionAltitude, "LNAV/VNAV DA", "lnav/vnav da", "vnav da"),
-	labelled(procedure.MinimumDescent, "", "mda", "minimum descent altitude", "min descent altitude", "minimum descent", "minimo de descenso", "minimos de descenso", "altitud de descenso", "sinkflugmindesthohe", "mindestsinkflughohe", "altitude minimale de descente", "altitud minima de descenso"),
-	labelled(procedure.MinimumDescent, "minimums", "minimums", "minimum", "minima", "mins", "min", "mindesthöhe", "mindesthohe", "minimos", "minimum de descente", "minimumshoyde", "minste hoyde", "minimumshoyden", "minimumet", "minstehoyde", "minimumene", "minimale", "altitude minimale", "altitud minima", "quota minima", "minime", "minimi"),
-	labelled(procedure.MinimumDescent, "LOC MDA", "loc mda", "s-loc"),
-	labelled(procedure.MinimumDescent, "VOR MDA", "vor mda", "s-vor"),
-	labelled(procedure.MinimumDescent, "NDB MDA", "ndb mda", "s-ndb"),
-	labelled(procedure.MinimumDescent, "LNAV MDA", "lnav mda", "s-lnav"),
-	labelled(procedure.MinimumDescent, "LP MDA", "lp mda"),
-	labelled(procedure.Circling, "", "circling mda", "platzrundenanflug", "circling mins", "circling minimums", "circling minima", "circle mins", "circle to land", "circle-to-land", "circling approach", "circ mins", "circling to land", "manoeuvre a vue libre", "circuito visual"),
-	labelled(procedure.MissedHold, "", "missed", "mis", "miss", "msd", "fehlanflug", "durchstarten", "remise de gaz", "remise des gaz", "approche interrompue", "frustrada", "aproximacion frustrada", "motor y al aire", "ida al aire", "mancato avvicinamento", "avvicinamento mancato", "riattaccata", "avbrutt", "avbrutt innflyging", "fehlanflugverfahren", "mapp", "missed app", "missed appr", "missed apch", "missed approach",
+	roleWords(procedure.StepDown, "", "step", "step down", "step downs", "step down fix", "step fix", "step-down", "step-down fix", "stepdown", "stepdown fix", "sdf", "sd", "sd fix", "palier", "stufe", "trinn", "trinnhoyde", "escalon"),
+	roleWords(procedure.ProcedureTurn, "", "pt", "proc turn", "procedure turn", "p turn", "prosedyresving", "verfahrenskurve", "virage conventionnel", "viraje reglamentario", "base turn", "course reversal", "reversal", "racetrack", "virata di procedura"),
+	roleWords(procedure.Hold, "", "hold", "holding", "holding pattern", "venteposisjon", "ventemonster", "warteschleife", "attente", "circuit d'attente", "espera", "circuito de espera", "attesa"),
+	roleWords(procedure.Hold, LieuLabel, "hilpt", "hilo", "hold in lieu", "holding in lieu"),
+	roleWords(procedure.DecisionAltitude, "", "da", "decision altitude", "decision alt", "dec alt", "dec altitude", "da altitude", "decision", "entscheidungshohe", "beslutningshoyde", "beslutningshoyden", "altitude de decision", "altitud de decision"),
+	roleWords(procedure.DecisionAltitude, "", "da/dh", "da/h"),
+	roleWords(procedure.MinimumDescent, "", "mda/mdh", "mda/h"),
+	roleWords(procedure.MinimumDescent, "minimums", "da/mda", "mda/da", "da or mda", "mda or da"),
+	roleWords(procedure.DecisionAltitude, "LPV DA", "lpv da", "s-lpv"),
+	roleWords(procedure.DecisionAltitude, "GLS DA", "gls da"),
+	roleWords(procedure.DecisionAltitude, "ILS DA", "ils da", "s-ils"),
+	roleWords(procedure.DecisionAltitude, "LNAV/VNAV DA", "lnav/vnav da", "vnav da"),
+	roleWords(procedure.MinimumDescent, "", "mda", "minimum descent altitude", "min descent altitude", "minimum descent", "minimo de descenso", "minimos de descenso", "altitud de descenso", "sinkflugmindesthohe", "mindestsinkflughohe", "altitude minimale de descente", "altitud minima de descenso"),
+	roleWords(procedure.MinimumDescent, "minimums", "minimums", "minimum", "minima", "mins", "min", "mindesthöhe", "mindesthohe", "minimos", "minimum de descente", "minimumshoyde", "minste hoyde", "minimumshoyden", "minimumet", "minstehoyde", "minimumene", "minimale", "altitude minimale", "altitud minima", "quota minima", "minime", "minimi"),
+	roleWords(procedure.MinimumDescent, "LOC MDA", "loc mda", "s-loc"),
+	roleWords(procedure.MinimumDescent, "VOR MDA", "vor mda", "s-vor"),
+	roleWords(procedure.MinimumDescent, "NDB MDA", "ndb mda", "s-ndb"),
+	roleWords(procedure.MinimumDescent, "LNAV MDA", "lnav mda", "s-lnav"),
+	roleWords(procedure.MinimumDescent, "LP MDA", "lp mda"),
+	roleWords(procedure.Circling, "", "circling mda", "platzrundenanflug", "circling mins", "circling minimums", "circling minima", "circle mins", "circle to land", "circle-to-land", "circling approach", "circ mins", "circling to land", "manoeuvre a vue libre", "circuito visual"),
+	roleWords(procedure.MissedHold, "", "missed", "mis", "miss", "msd", "fehlanflug", "durchstarten", "remise de gaz", "remise des gaz", "approche interrompue", "frustrada", "aproximacion frustrada", "motor y al aire", "ida al aire", "mancato avvicinamento", "avvicinamento mancato", "riattaccata", "avbrutt", "avbrutt innflyging", "fehlanflugverfahren", "mapp", "missed app", "missed appr", "missed apch", "missed approach",
 		"ma", "map alt", "missed alt", "missed altitude", "missed approach altitude", "missed climb",
 		"missed climb to", "climb to", "climb", "climbing to", "climbing right turn to", "climbing left turn to", "right turn to", "left turn to", "then climb to", "go around", "go-around", "goaround", "go around alt", "go around altitude", "missed approach climb", "interrompue", "interrompu", "approche manquee", "manquee", "fehlanflughohe", "durchstarthohe", "durchstartehohe", "abgebrochener anflug", "altitude de remise de gaz", "altitud de frustrada", "avbrutt innflygning", "mancata", "go around to", "missed to", "missed approach alt", "missed appr alt", "miss app"),
-	labelled(procedure.MissedHold, MissedHoldLabel, "missed hold", "missed approach hold", "missed holding", "missed approach holding", "hold missed", "climb in hold", "climb-in-hold", "mahf", "map hold", "mapt hold"),
-	labelled(procedure.SectorAltitude, "", "msa", "sector", "sector altitude", "minimum sector altitude", "sektorhoyde", "sektormindesthohe", "altitude de secteur", "altitud de sector", "mindestsektorhohe", "sektorhohe", "sektorhoyden", "minste sektorhoyde", "altitude minimale de secteur", "altitud minima de sector", "min safe alt", "min safe altitude", "minimum safe altitude", "min sector alt", "min sector altitude", "safe altitude", "sicherheitsmindesthohe", "altitude minimale de securite", "altitud minima de seguridad", "minste sikre hoyde", "quota minima di settore"),
-	labelled(procedure.ArrivalArea, "", "taa"),
-	labelled(procedure.StepDown, ArcLabel, "arc", "dme arc", "on the arc", "bogen", "arco"),
+	roleWords(procedure.MissedHold, MissedHoldLabel, "missed hold", "missed approach hold", "missed holding", "missed approach holding", "hold missed", "climb in hold", "climb-in-hold", "mahf", "map hold", "mapt hold"),
+	roleWords(procedure.SectorAltitude, "", "msa", "sector", "sector altitude", "minimum sector altitude", "sektorhoyde", "sektormindesthohe", "altitude de secteur", "altitud de sector", "mindestsektorhohe", "sektorhohe", "sektorhoyden", "minste sektorhoyde", "altitude minimale de secteur", "altitud minima de sector", "min safe alt", "min safe altitude", "minimum safe altitude", "min sector alt", "min sector altitude", "safe altitude", "sicherheitsmindesthohe", "altitude minimale de securite", "altitud minima de seguridad", "minste sikre hoyde", "quota minima di settore"),
+	roleWords(procedure.ArrivalArea, "", "taa"),
+	roleWords(procedure.StepDown, ArcLabel, "arc", "dme arc", "on the arc", "bogen", "arco"),
 
 	lines("lpv", procedure.DecisionAltitude, "LPV DA", "lpv"),
 	lines("gls", procedure.DecisionAltitude, "GLS DA", "gls"),
@@ -230,7 +230,7 @@ var vocabulary = slices.Concat(
 	said(takeWord, "", "don't need", "don't need the", "dont need", "dont need the", "no need for", "no need for the", "without", "except", "uten", "ohne", "sans", "sin", "take away", "take out", "leave out", "forget", "forget the", "glem", "glem den", "oublie", "oublie la", "oublie le", "vergiss", "vergiss die", "olvida", "olvida la", "lose the", "minus the", "scratch the"),
 	said(notWord, "", "not", "ikke", "nicht", "pas", "et non", "y no", "en vez de", "au lieu de", "a la place de", "statt", "anstatt", "i stedet for", "istedenfor", "i stallet for", "invece di", "rather than", "instead of", "wasn't", "isn't", "no longer"),
 	said(changeWord, "apology", "ups", "sry", "soz", "typo", "wrong", "pardon", "desole", "perdon", "perdona", "lo siento", "entschuldigung", "beklager", "unnskyld", "thats wrong", "that's wrong", "was wrong", "my mistake", "mistake", "sorry"),
-	said(changeWord, "", "sino", "korrigiere auf", "korrigier auf", "korriger til", "rett til", "corrige a", "corriger a", "cambiar a", "pon", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "should have been", "was meant to be", "is rather", "rather"),
+	said(changeWord, "", "sino", "korrigiere auf", "korrigier auf", "korriger til", "rett til", "corrige a", "corriger a", "cambiar a", "pon", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "actualy", "acutally", "actaully", "should have been", "was meant to be", "is rather", "rather"),
 	said(changeWord, "change", "change", "replace", "swap", "exchange", "switch", "make", "swapped", "reversed", "vertausche", "vertauscht", "intercambia", "echange", "inverse", "invierte", "scambia", "andere auf", "ersetze", "tausche", "endre", "endre til", "bytt", "bytt ut", "changer", "changer en", "change en", "modifie", "remplace", "cambia", "cambia a", "cambiar", "reemplaza", "sustituye"),
 	said(insteadWord, "", "instead", "isteden", "i stedet", "stattdessen", "en su lugar"),
 	said(sameWord, "temperature", "that temp", "that temperature", "at that temp", "at that temperature", "at the same temp", "at the same temperature", "at same temp", "same temp", "same temperature", "the same temp", "samme temperatur", "gleiche temperatur", "meme temperature", "misma temperatura"),
@@ -245,7 +245,7 @@ var vocabulary = slices.Concat(
 	said(undoWord, "", "undo", "undo that", "undo it", "undo last", "undo the last", "undo the last one", "take that back", "take it back", "revert", "revert that", "put it back", "go back one",
 		"angre", "angre det", "ruckgangig", "annuler", "annule", "deshacer", "deshaz"),
 	said(repeatWord, "", "repeat", "say again", "same again", "again", "once more", "come again", "what do i tell atc", "what do we tell atc", "what do i say", "what do we say",
-		"what to say", "tell atc", "read back", "readback", "show again", "resend", "what do i request", "what do we request", "which do i request", "which of them do i request", "what do i ask for", "what do we ask for", "how much do i ask for", "how much extra do i ask for", "how much do i request", "the call", "the request", "is that required", "is it required", "is this required", "correction needed", "correction required", "corrections needed", "corrections required", "is a correction needed", "is correction needed", "need a correction"),
+		"what to say", "tell atc", "read back", "readback", "show again", "resend", "what do i request", "what do we request", "which do i request", "which of them do i request", "what do i ask for", "what do we ask for", "how much do i ask for", "how much extra do i ask for", "how much do i request", "the call", "the request", "whats unable below", "what's unable below", "what is unable below", "what are we unable below", "unable below what", "is that required", "is it required", "is this required", "correction needed", "correction required", "corrections needed", "corrections required", "is a correction needed", "is correction needed", "need a correction"),
 
 	said(arriveWord, "clock", "kl", "klokka", "klokken", "vers", "um", "a las", "sobre las", "gegen", "quarter past", "quarter to", "half past"),
 	said(arriveWord, "", "ankunft", "arrivee", "llegada", "landung", "atterrissage", "aterrizaje", "lander", "eta", "arriving", "arrive", "arrives", "landing", "land", "touchdown", "due", "ankomst", "eta at"),
@@ -307,7 +307,7 @@ func said(m meaning, what string, list ...string) []phrase {
 	return out
 }
 
-func labelled(r procedure.Role, label string, list ...string) []phrase {
+func roleWords(r procedure.Role, label string, list ...string) []phrase {
 	out := said(roleWord, label, list...)
 	for i := range out {
 		out[i].role = r
@@ -322,7 +322,7 @@ var onlyWords = []string{"only", "just", "kun", "bare", "nur", "seulement", "uni
 // line that is chosen where none stands beside it, and with "only" behind it
 // nothing else.
 func lines(line string, r procedure.Role, label string, list ...string) []phrase {
-	out := labelled(r, label, list...)
+	out := roleWords(r, label, list...)
 	for i := range out {
 		out[i].meaning = lineWord
 	}
