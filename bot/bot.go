@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"log/slog"
@@ -361,7 +362,7 @@ func (b *Bot) Problem(ctx context.Context, line string, at time.Time) *reply.Pro
 func (b *Bot) ask(p *parse.Problem) reply.Reply {
 	text, try := p.Text, strings.Replace(whole(p.Try), parse.Example, b.example, 1)
 	if own := b.exampleIdent(); own != "XKLD" && strings.Contains(text, "brief XKLD") { // not known here, so not offered
-		text, try = strings.Replace(text, "brief XKLD", "brief "+own, 1), orWord(try, b.briefing)
+		text, try = strings.Replace(text, "brief XKLD", "brief "+own, 1), cmp.Or(try, b.briefing)
 	}
 	return reply.Ask(reply.Problem{Word: p.Word, Text: text, Try: try})
 }
