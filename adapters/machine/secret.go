@@ -68,10 +68,13 @@ const credentials = "CREDENTIALS_DIRECTORY"
 // Any other is not handed over.
 func (env Env) Handed(path string) (file string, is bool) {
 	name, is := strings.CutPrefix(path, "$"+credentials+"/")
-	if folder := env(credentials); is && folder != "" {
+	if !is {
+		return path, false
+	}
+	if folder := env(credentials); folder != "" {
 		return filepath.Join(folder, name), true
 	}
-	return path, is
+	return path, true
 }
 
 // Secret reads one from the environment, or from the file that NAME_FILE names.
