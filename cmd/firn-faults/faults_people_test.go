@@ -231,7 +231,7 @@ func readDiscord(m discorddouble.Message) string {
 }
 
 // Not an answer with figures, but what became of a deed.
-var word = regexp.MustCompile(`is checked by .* at |is already checked|have already checked|is your own|disagree|No record is called|There is no result here|could not work this out|asks too often|more to do than it can|No answer`)
+var word = regexp.MustCompile(`is checked by .* at |is already checked|have already checked|is your own|disagree|No record is called|There is no result here|could not work this out|could not do this|asks too often|more to do than it can|No answer`)
 
 // card is the answer with the figures, if there is one.
 func card(list []shown) (cards []shown, words []shown) {
