@@ -164,6 +164,17 @@ var wayWords = [...]string{
 	parse.InHold: ruleset.WayHold, parse.InTurn: ruleset.WayTurn, parse.Traffic: ruleset.WayTraffic,
 }
 
+// offTheWay says of what was typed for a fix that the way in does not come by that it
+// is not used: "step XUBRI 9600" of one by XEMBA.
+func offTheWay(f flown, req parse.Request, way parse.Way) (notes []string) {
+	for _, a := range req.Altitudes {
+		if way.Fix != "" && a.Fix != "" && !slices.ContainsFunc(f.points, func(p procedure.Point) bool { return p.Fix == a.Fix }) {
+			notes = append(notes, parse.OffTheWay(a.Fix, figure(a), way.Fix))
+		}
+	}
+	return notes
+}
+
 // wayIn is how the crew comes in, with the altitudes of other ways left out.
 func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *parse.Problem) {
 	way := req.Way

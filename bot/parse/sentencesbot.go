@@ -63,6 +63,12 @@ func AdditiveIn(feet float64) string {
 	return fmt.Sprintf("Remote altimeter: the chart's +%.0f ft, as you said, added first.", feet)
 }
 
+// OffTheWay says of a figure for a fix that it is not used on a way that does not come
+// by it.
+func OffTheWay(fix, shown, way string) string {
+	return fmt.Sprintf("Not used: %s for %s, which is not on the way via %s.", shown, fix, way)
+}
+
 // WhichArrival asks which of the briefed arrivals a time is of.
 func WhichArrival(clock string, stations []string) string {
 	return fmt.Sprintf("Which arrival is at %s: %s? Write the station with it.", clock, strings.Join(stations, " or "))
