@@ -70,6 +70,9 @@ func read(path string) ([]byte, error) {
 	return io.ReadAll(io.LimitReader(f, largest))
 }
 
+// Configured says that it is somebody's own, and not the demo's.
+func (l *Loaded) Configured() bool { return l.demo == nil }
+
 // StoreFile is where the store's file is, as an absolute path: people read it in
 // another folder than firn was started in.
 func (l *Loaded) StoreFile() string {

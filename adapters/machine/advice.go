@@ -51,7 +51,7 @@ func Advice(err error) string {
 	}{
 		{syscall.ENOSPC, "the disk is full: make room"},
 		{syscall.EDQUOT, "the quota of the disk is used up: make room, or have it raised"},
-		{syscall.EROFS, "the disk can only be read: mount it for writing, or put the store elsewhere (store path)"},
+		{syscall.EROFS, "the disk can only be read: mount it for writing, or name another place (the store's is store path)"},
 		{fs.ErrPermission, "this user may not: run firn as the owner of the file, or give the file to this user"},
 		{syscall.ECONNREFUSED, "nobody listens there: is it running, and is that its port?"},
 		{syscall.ENETUNREACH, "this machine has no way to that network"},

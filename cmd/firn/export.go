@@ -56,7 +56,6 @@ func (c *exportCommand) Run(ctx context.Context, h host) error {
 		return err
 	}
 	defer s.Close()
-	fmt.Fprintln(h.stderr, "firn: the store is", s.Where)
 	if c.Verify {
 		if err := record.Prove(ctx, s.Store, h.stderr, since...); err != nil {
 			return err

@@ -155,6 +155,9 @@ func (s *Services) takeStore(ctx context.Context, h Host, w Wanted) (err error) 
 	if s.Store, err = at.Open(ctx, openings[w.Store]); err != nil {
 		return err
 	}
+	if !w.Chat { // serve logs it, and doctor has a line on it
+		fmt.Fprintln(h.Stderr, "firn: the store is", s.Where)
+	}
 	if lite, ok := s.Store.(*sqlstore.SQLite); ok {
 		if u, done := lite.Upgraded(); done {
 			s.Log.Info("the store was brought up to date; a copy of it as it was is kept", "store", s.Where, "from", u.From, "to", u.To, "copy", u.Copy)
@@ -174,12 +177,16 @@ func (s *Services) KnowBases(ctx context.Context, h Host) {
 	store, err := at.Open(ctx, sqlstore.ToRead)
 	_, old := errors.AsType[sqlstore.OldError](err)
 	switch {
-	case old || errors.Is(err, sqlstore.ErrNone): // nobody can have added any
+	case old || errors.Is(err, sqlstore.ErrNone):
+		if s.Loaded.Configured() { // else it is the demo's, which is tried without one
+			fmt.Fprintf(h.Stderr, "firn: bases that were added are not among these: %v\n", err)
+		}
 		return
 	case err != nil:
 		s.Log.WarnContext(ctx, "added bases not read", "err", err)
 		return
 	}
+	fmt.Fprintln(h.Stderr, "firn: the store is", at)
 	all, err := store.Bases(ctx)
 	if err = errors.Join(err, store.Close()); err != nil {
 		s.Log.WarnContext(ctx, "added bases not read", "err", err)
