@@ -139,7 +139,7 @@ func (s *season) restart() {
 	s.watch = watch.New(slog.New(slog.DiscardHandler), s.clock.Now, set, []config.Station{s.station}, heard, s.store)
 }
 
-// TestSeasons plays 1000 winters of a base: no cold that is forecast is silent,
+// TestSeasons plays 1000 winters of a base, where .ci/run wants all: no cold that is forecast is silent,
 // nothing is said twice, and the last word of every day is true.
 func TestSeasons(t *testing.T) {
 	for range seasonGroups {

@@ -73,7 +73,7 @@ func newWinter(t *testing.T, start time.Time) *winter {
 		w.stations = append(w.stations, s)
 		w.zones[s.Ident] = s.Zone
 		w.days[s.Ident] = map[string]winterDay{}
-		for m := start; m.Before(start.Add(winterDays * 24 * time.Hour)); m = m.Add(time.Minute) {
+		for m := start; m.Before(start.AddDate(0, 0, winterDays)); m = m.Add(time.Minute) {
 			l := m.In(s.Zone)
 			if l.Hour()*60+l.Minute() < s.Watch.At.Hour*60+s.Watch.At.Minute {
 				continue
@@ -152,7 +152,7 @@ func simulate(t *testing.T, w *winter, start time.Time) {
 		return watch.New(slog.New(slog.DiscardHandler), w.clock.Now, set, w.stations, forecasts(w.forecast), store)
 	}
 	running := []*watch.Watch{boot()}
-	end := start.Add(winterDays * 24 * time.Hour)
+	end := start.AddDate(0, 0, winterDays)
 	restart := start
 	for now := start; now.Before(end); now = now.Add(winterTick) {
 		if !now.Before(restart) {

@@ -34,7 +34,11 @@ func storeStartsAgain(t *testing.T) {
 	const down = 2 * time.Second
 	gone := make(chan error)
 	go func() { gone <- w.pg.Restart(true, down) }()
-	time.Sleep(200 * time.Millisecond)
+	for end := time.Now().Add(time.Minute); len(w.column("SELECT 1")) > 0; time.Sleep(5 * time.Millisecond) {
+		if time.Now().After(end) { // Restart waits for the server before it ends it
+			t.Fatal("the database does not go away")
+		}
+	}
 	for range 4 {
 		for _, discord := range []bool{false, true} {
 			w.people.ask(w.rnd, discord)

@@ -22,13 +22,14 @@ import (
 	"time"
 
 	"firn/adapters/jsonl"
+	"firn/adapters/testkit/installed"
 	"firn/adapters/testkit/pgtest"
 	"firn/bot/app"
 	"firn/bot/outbox"
 	"firn/bot/watch"
 )
 
-var kills = flag.Int("kills", 40, "how many serve processes TestServeKilled kills on each store at random moments, besides those that die at each point; 200 is the long run")
+var kills = flag.Int("kills", map[bool]int{true: 40, false: 20}[os.Getenv(installed.All) == "1"], "how many serve processes TestServeKilled kills on each store at random moments, besides those that die at each point; 200 is the long run")
 
 // The variables that make a child process of TestServeKilled.
 const (
