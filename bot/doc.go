@@ -1,8 +1,8 @@
 // Package bot is the crew's helper itself: a message in, a platform-neutral
 // reply out. Bot.Handle is one call; what it needs besides it is given as Ports.
 //
-//   - bot.go: Handle, and what each verb does; duty.go: the Ports, and what a
-//     duty officer does
+//   - bot.go: Handle, and what each verb does; ports.go: the Ports; duty.go:
+//     what a duty officer does
 //   - thread.go, shared.go, heard.go: what was asked last in each thread, also
 //     by another process; follow.go, chosen.go: a follow-up, an answer to a
 //     question; readback.go, takenback.go: figures said again, and what is said
@@ -13,7 +13,7 @@
 //     be read
 //   - finding.go, listed.go: fields by name, by distance, by restriction
 //   - brief.go, briefs.go, visit.go, hours.go, route.go: arrivals and ways
-//   - checking.go, recompute.go, again.go, logged.go: the verbs of the record;
+//   - checking.go, worked.go, recompute.go, logged.go: the verbs of the record;
 //     home.go: what of it concerns one person
 //   - printing.go, team.go, help.go, offers.go: to paper, to the team, what can be
 //     typed, and what is offered meanwhile

@@ -8,99 +8,101 @@ import (
 	"firn/bot/parse"
 	"firn/bot/record"
 	"firn/bot/reply"
-	"firn/engine"
-	"firn/engine/ruleset"
 )
 
-// worked is an answer with what it came of.
-type worked struct {
-	reply reply.Reply
-	scene reply.Scene
-	res   ruleset.Result
-	req   parse.Request
-	why   bool // it shows its working
-}
-
-// line asks the same again, without a source that may have something else by
-// then.
-func (w worked) line() string {
-	req := w.req
-	req.Verb, req.Kind, req.Rules = parse.Correct, "", w.scene.Set.ID
-	if !req.HasTemperature {
-		req.Temperature, req.HasTemperature, req.InFahrenheit = w.scene.Temperature.C, true, false
+// recompute asks a record's line again with the latest temperature, or with
+// the one behind it. What comes is the record's next version; where it is
+// warmer, or the record is another person's, it stands beside it, and firn asks
+// first: nobody's figures go because somebody tapped.
+func (b *Bot) recompute(ctx context.Context, r record.Record, with parse.Request, m Message) (reply.Reply, error) {
+	if r.Replaced != nil && r.Replaced.By != "" {
+		return b.ask(&parse.Problem{
+			Word: r.ID,
+			Text: fmt.Sprintf("%s was replaced by %s; recompute that one.", r.ID, r.Replaced.By),
+			Try:  "recompute " + r.Replaced.By,
+		}), nil
 	}
-	return req.Line()
-}
-
-// numbers are the altitudes as a second person's are held against them.
-func (w worked) numbers() []record.Number {
-	if w.reply.Kind != reply.KindCorrection {
-		return nil
+	mine := b.ports.Book.Own(r, personOf(m)) || r.State(m.At) == record.Expired
+	sure, before := with.Latest, &r.Result
+	if !mine {
+		before = nil
 	}
-	out := make([]record.Number, 0, len(w.res.Lines))
-	for i := range w.res.Lines {
-		l := &w.res.Lines[i]
-		row := w.reply.Altitudes[i]
-		if l.NoAltitude || row.State == reply.StateNotUsable { // nothing to fly, and nothing to check
-			continue
+	req, problem := b.reader.ReadLine(r.Line)
+	if problem == nil && req.Verb == parse.Brief && b.ports.Forecasts != nil {
+		visits := toCome(r, req.Stops, m.At)
+		if len(visits) == 0 {
+			return b.ask(goneBy(r)), nil
 		}
-		out = append(out, record.Number{
-			Label: label(row), PublishedFt: row.PublishedFt, CorrectedFt: row.CorrectedFt,
-			NeedFt:   float64(need(l)),
-			StepFt:   stepOf(w.scene.Set.RoundingOf(&l.Point, w.scene.Outside)),
-			Required: l.Required,
-		})
+		if !sure && !mine {
+			return b.askAgain(ctx, r, "the latest forecast", "", m), nil
+		}
+		next, problem, err := b.arrivals(ctx, visits, m.At)
+		if err != nil {
+			return reply.Reply{}, fmt.Errorf("recompute: %w", err)
+		}
+		if problem != nil {
+			return b.ask(problem), nil
+		}
+		return b.keepBrief(ctx, m, next, visits, before), nil
 	}
-	return out
-}
-
-// need is a corrected altitude before rounding; of one that is flown at the
-// figure of another, that figure.
-func need(l *ruleset.Line) engine.Altitude {
-	if l.Raised >= 0 {
-		return l.Corrected
+	if problem != nil || req.Empty() {
+		return b.ask(&parse.Problem{Word: r.ID, Text: fmt.Sprintf("%s cannot be computed again here; ask it anew.", r.ID), Try: parse.Example}), nil
 	}
-	return l.Altitude.Add(l.Additive).Add(l.Unrounded)
-}
-
-func label(r reply.Row) string {
 	switch {
-	case r.Fix == "" || r.Label == r.Fix:
-		return r.Label
-	case r.Label == "":
-		return r.Fix
+	case with.Station != "" || with.HasElevation || len(with.Altitudes) > 0 || with.Procedure != "":
+		return b.ask(&parse.Problem{Word: r.ID, Text: "Behind the name stands a temperature with its sign, or nothing: then it is the latest one."}), nil
+	case with.HasTemperature:
+		req.Temperature, req.Fahrenheit, req.InFahrenheit = with.Temperature, with.Fahrenheit, with.InFahrenheit
+	default:
+		req.HasTemperature = false
 	}
-	return r.Label + " " + r.Fix
-}
-
-// stepOf is the larger step of a rounding, in feet.
-func stepOf(r ruleset.Rounding) float64 {
-	step := 0.0
-	for _, s := range [...]ruleset.Step{r.Correction, r.Altitude} {
-		switch s {
-		case ruleset.UpTen:
-			step = max(step, 10)
-		case ruleset.UpHundred, ruleset.NearestHundred:
-			step = max(step, 100)
-		}
-	}
-	return step
-}
-
-// Recompute works a record's line out at another temperature. It remembers and
-// looks up nothing.
-func (b *Bot) Recompute(ctx context.Context, line string, c engine.Celsius) (record.Figures, error) {
-	req, problem := b.reader.ReadLine(line)
-	if problem != nil {
-		return record.Figures{}, fmt.Errorf("recompute: %w", problem)
-	}
-	req.Temperature, req.HasTemperature, req.InFahrenheit = c, true, false
-	w, problem, err := b.answer(ctx, req, time.Time{}, "")
+	w, problem, err := b.answer(ctx, req, m.At, "")
 	if err != nil {
-		return record.Figures{}, fmt.Errorf("recompute: %w", err)
+		return reply.Reply{}, fmt.Errorf("recompute: %w", err)
 	}
 	if problem != nil {
-		return record.Figures{}, fmt.Errorf("recompute: %w", problem)
+		problem.Try = ""
+		return b.ask(problem), nil
 	}
-	return record.Figures{Required: w.reply.Required == reply.Yes, Numbers: w.numbers(), Stops: w.reply.Stops, Version: w.reply.RulesVersion}, nil
+	warmer := float64(w.scene.Temperature.C) > r.Temperature()
+	if r.State(m.At) != record.Expired && warmer {
+		before = nil // who relies on the colder figures keeps them
+	}
+	if before == nil && !sure && !with.HasTemperature {
+		return b.askAgain(ctx, r, latest(w, m.At), warmerThan(w, r), m), nil
+	}
+	key := threadKey{m.Surface, m.Thread}
+	b.threads.put(key, req, true, m.At, pairsOf(key, w.reply.Altitudes)...)
+	return b.keep(ctx, m, w, before), nil
+}
+
+// latest is the temperature that a result was worked out at, with its age.
+func latest(w worked, now time.Time) string {
+	t := w.scene.Temperature
+	if t.At.IsZero() {
+		return reply.Degrees(t.C)
+	}
+	return reply.KnownTemperature(t.C, now.Sub(t.At))
+}
+
+// warmerThan says that a result is warmer than a record; empty: it is not.
+func warmerThan(w worked, r record.Record) string {
+	if float64(w.scene.Temperature.C) <= r.Temperature() {
+		return ""
+	}
+	return fmt.Sprintf("%s °C is warmer than the %s °C of %s. ", reply.Degrees(w.scene.Temperature.C), reply.Degrees(r.Temperature()), r.ID)
+}
+
+// askAgain asks whether a record is to be computed again, at what, and why that
+// is asked.
+func (b *Bot) askAgain(ctx context.Context, r record.Record, at, why string, m Message) reply.Reply {
+	if !b.ports.Book.Own(r, personOf(m)) {
+		why += fmt.Sprintf("%s is by %s. ", r.ID, r.Asked)
+	}
+	line := "recompute " + r.ID + " latest"
+	req, _ := b.reader.Parse(line) // a line of the bot's own
+	p := &parse.Problem{Word: r.ID, Text: why + "It stays as it is, and the new result stands beside it: compute again at " + at + "?", Try: line}
+	out := b.question(ctx, threadKey{m.Surface, m.Thread}, req, p, m, true)
+	out.Actions = append(out.Actions, reply.Action{ID: record.ActionRecompute, Label: reply.Again(at), Message: line})
+	return out
 }

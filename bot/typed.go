@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"errors"
 	"slices"
 
 	"firn/bot/parse"
@@ -52,8 +53,8 @@ func altitudes(req parse.Request, scene reply.Scene, stored bool) (flown, *parse
 		f.points[i] = p
 	}
 	if err := procedure.AssignSegments(f.points); err != nil {
-		var misfit *procedure.Misfit
-		if !asMisfit(err, &misfit) {
+		misfit, ok := errors.AsType[*procedure.Misfit](err)
+		if !ok {
 			return flown{}, &parse.Problem{Text: err.Error()}
 		}
 		return flown{}, &parse.Problem{Word: typed[misfit.Index].Name(), Text: parse.FitsNoSegment(misfit.Text)}
@@ -66,12 +67,6 @@ func seaLevel(a parse.Altitude, scene reply.Scene) engine.Altitude {
 		return engine.Height(a.Feet()).Over(scene.Elevation)
 	}
 	return engine.Altitude(a.Feet())
-}
-
-func asMisfit(err error, to **procedure.Misfit) bool {
-	m, ok := err.(*procedure.Misfit)
-	*to = m
-	return ok
 }
 
 // belowField refuses an altitude that is not above the field; it may have

@@ -17,6 +17,5 @@
 //
 // Nothing half-loads: a file with any problem gives no Config, and every
 // problem that one reading can find is reported, in the order of the file.
-// Keys and values are those of config.example.yaml; an unknown one is an error,
-// never ignored.
+// An unknown key is an error, never ignored.
 package config
