@@ -112,6 +112,7 @@ func (p *Page) basePage(r *request) {
 		r.failed("the results", err)
 		return
 	}
+	m.Results.Query = "" // nobody has looked for it
 	for i := range m.Results.Rows {
 		m.Results.Rows[i].Numbers = nil // they are on its own page
 	}

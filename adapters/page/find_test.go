@@ -43,6 +43,18 @@ func TestLogFinds(t *testing.T) {
 			}
 		}
 	}
+	for path, want := range map[string]string{"/log?q=%3Cnobody%3E": "No result is found for “<nobody>”.", "/base/XSLT": "There are none."} {
+		page := parse(t, b.get(t, path).body)
+		if text := strings.ReplaceAll(page.id("records").read(), "\n", ""); !strings.Contains(text, want) {
+			t.Errorf("%s says %q, want %q", path, text, want)
+		}
+		if strings.Contains(page.read(), "All results") {
+			t.Errorf("%s offers all of none", path)
+		}
+	}
+	if !strings.Contains(b.get(t, "/base/XRUN").body, "All results for XRUN") {
+		t.Error("a base with results does not offer them all")
+	}
 	if g := b.get(t, "/log?q="+kept); g.url.Path != "/record/"+kept || g.code != http.StatusOK {
 		t.Errorf("a record's name leads to %s, %d", g.url, g.code)
 	}

@@ -36,7 +36,7 @@ func Render(r Record, now time.Time, set Settings) reply.Reply {
 		out.Actions = append(out.Actions, a)
 	}
 	again := func() { out.Actions = append(out.Actions, r.again(now, set)) }
-	latest := slices.ContainsFunc(r.Reply.Actions, func(a reply.Action) bool { return a.ID == actionLatest })
+	latest := !r.nothingNewer(set) && slices.ContainsFunc(r.Reply.Actions, func(a reply.Action) bool { return a.ID == actionLatest })
 	switch state {
 	case Unchecked, Disagreed:
 		out.Actions = append(out.Actions, reply.Action{ID: ActionCheck, Label: "Check", Message: "check", Whole: "check " + r.ID})
@@ -51,6 +51,16 @@ func Render(r Record, now time.Time, set Settings) reply.Reply {
 		}
 	}
 	return out
+}
+
+// nothingNewer says that the observation at hand is no newer than what the record
+// was worked at: whoever typed a temperature passed that one over.
+func (r Record) nothingNewer(set Settings) bool {
+	if set.Known == nil || r.Station() == "" {
+		return false
+	}
+	o, ok := set.Known(r.Station())
+	return ok && !r.Newer(Weather{Since: o.At, Arrived: o.Received})
 }
 
 // again is the action that computes a record anew. Its label says at which

@@ -95,7 +95,7 @@ func made(t *testing.T) record.Record {
 func TestGoldenStates(t *testing.T) {
 	bo := record.Person{Address: "slack:U2", Name: "Bo"}
 	known := func(string) (weather.Observation, bool) {
-		return weather.Observation{C: -29, At: goldenTime.Add(-time.Minute)}, true
+		return weather.Observation{C: -29, At: goldenTime.Add(-time.Minute), Received: goldenTime.Add(time.Minute)}, true
 	}
 	colder := record.Noticed{At: goldenTime, Rev: 1, C: -45, Source: "METAR", Observed: true, Text: "−38 °C was taken, and it is −45 °C (METAR, observed 13:20Z): FAF XIRTU 7400: 8000 becomes 8200."}
 	forecast := colder
