@@ -11,6 +11,10 @@ import (
 // alpha", "rwy 28", "the 31 approach", "yankee 35". "LOC 7300" is a minimums
 // line, unless altitudes without a label stand beside it.
 func (rd *reading) approach(i int) int {
+	if w := rd.wordAt(i + 1); rd.tokens[i].word == "rnp" && (w == "point" || w == "decimal") && rd.numeral(i+2) { // RNP point three
+		rd.notUsed(i, i+2)
+		return i + 3
+	}
 	if line, ok := minimumsLines[rd.tokens[i].word]; ok && i+1 < len(rd.tokens) {
 		if t := rd.tokens[i+1]; t.kind == numberToken && t.sign == 0 && t.value >= 100 {
 			rd.item(item{kind: labelItem, token: i, role: line.role, label: line.label, approach: true})

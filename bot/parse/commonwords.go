@@ -61,6 +61,7 @@ var commonWords = strings.Fields(`
 	capitán comandante copiloto compañero compañeros chicos señores tripulación cifras cifra valores valor hoja helado helada hiela congelado invierno
 	veloce presto adesso subito quasi abbastanza davvero purtroppo allora poi ancora sempre forse domanda risposta calcola calcolare correggi correggere corretto corrette correzioni correzione serve servono
 	vorrei vorremmo vuole possiamo posso potrebbe puoi cerco trovare sapere penso credo dimenticato vedo vediamo atterriamo atterrare volo colleghi ragazzi cifre valori gelido inverno
+	thermometer termometer thermometre thermomètre termometro termómetro automatique
 	within freaking frigging legally officially technically theoretically n news thereabouts dere deg dem restriksjon restriksjoner begrensning begrensninger begrenset plusse plusser påslag tillegg trengte sjekk sjekke hjelpen fin fine
 	draufschlagen draufrechnen aufschlagen aufschlag dazurechnen hinzurechnen addiere beschränkung beschränkungen einschränkung einschränkungen erwarten erwartet erwarte
 	attend attends attendons attendu prévoit prévu rajouter majorer majoration faut-il dois-je doit-on restriction restrictions

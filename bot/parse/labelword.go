@@ -187,7 +187,7 @@ func (rd *reading) label(i int) int {
 		rd.req.Minima = chosenLine(*p.phrase)
 		rd.lineOnly = rd.lineOnly || p.meaning == onlyLine
 		rd.apart(i)
-		return next
+		return rd.circledTo(p, next)
 	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(rd.wordAt(i-1) == "the" && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken)) && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
 		return next // "if it is -38"
 	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && rd.anyWay() &&
@@ -199,6 +199,21 @@ func (rd *reading) label(i int) int {
 	}
 	rd.item(item{kind: labelItem, token: i, role: p.role, label: p.label})
 	return next
+}
+
+// circledTo is behind the runway that a circling leads to, which no line has:
+// "rnav 31 circling to 13".
+func (rd *reading) circledTo(p tag, i int) int {
+	at := i + 1
+	if rd.means(at) == runwayWord {
+		at++
+	}
+	if p.role != procedure.Circling || rd.wordAt(i) != "to" || !rd.runwayAt(at) || rd.thousands(at) {
+		return i
+	}
+	rd.notUsed(i, at)
+	rd.apart(i)
+	return at + 1
 }
 
 // fieldAt says that the word at i is "field", and gives its elevation: no station

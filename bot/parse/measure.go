@@ -31,6 +31,10 @@ func (rd *reading) noAltitude(i int) int {
 			return n // corrections 4 XKLD
 		}
 	}
+	if w := rd.wordAt(i - 1); (w == "number" || w == "nr") && len(t.word) == 1 && t.unit == noUnit && slices.Contains([]string{"behind", "for", "in", "to", "after", "following"}, rd.wordAt(i+1)) {
+		rd.notUsed(i-1, i) // number 2 behind another
+		return i + 1
+	}
 	if w := rd.wordAt(i - 1); (w == "awos" || w == "asos") && len(t.word) == 1 { // AWOS 3
 		rd.notUsed(i, i)
 		return i + 1
@@ -215,6 +219,13 @@ func (rd *reading) measure(i int) int {
 	for next < len(rd.tokens) && (rd.tokens[next].kind == bindToken || rd.means(next) == small && (rd.tokens[next].word == "is" || rd.tokens[next].word == "at")) {
 		next++
 	}
+	if p.label == "letter" && rd.letterOf(next+1) && rd.wordAt(next) != "" { // atis XSLT charlie
+		if behind := rd.station(next); behind > 0 {
+			rd.notUsed(i, i)
+			rd.notUsed(behind, behind)
+			return behind + 1
+		}
+	}
 	last, what := -1, p.label
 	if p.meaning == remoteWord {
 		what = "qnh"
@@ -222,7 +233,7 @@ func (rd *reading) measure(i int) int {
 	switch {
 	case next == len(rd.tokens):
 	case p.label == "letter" || p.meaning == categoryWord:
-		if t := rd.tokens[next]; t.kind == wordToken && (rd.means(next) == letterWord || slices.Contains(otherLetters, t.word) || len(t.word) == 1 && isLetter(t.word[0])) {
+		if rd.letterOf(next) {
 			last = next
 		}
 	case rd.tokens[next].word == "calm" || rd.tokens[next].word == "variable":
@@ -248,6 +259,12 @@ func (rd *reading) measure(i int) int {
 		rd.apart(i)
 	}
 	return last + 1
+}
+
+// letterOf says that a letter stands at i, as it is said or written.
+func (rd *reading) letterOf(i int) bool {
+	w := rd.wordAt(i)
+	return w != "" && (rd.means(i) == letterWord || slices.Contains(otherLetters, w) || len(w) == 1 && isLetter(w[0]))
 }
 
 // otherLetters are the letters of the radio that name no chart.
@@ -401,6 +418,8 @@ func coded(w string) bool {
 	case n == 5 && (w[0] == 'a' || w[0] == 'q') && digitsAt(w, 1) == 4:
 		return true
 	case n >= 7 && strings.HasSuffix(w, "kt") && digitsAt(w, 0) >= 5:
+		return true
+	case n >= 3 && digitsAt(w, 0) == n-2 && (strings.HasSuffix(w, "mm") || strings.HasSuffix(w, "cm")): // of snow
 		return true
 	case n >= 3 && strings.HasSuffix(w, "sm") && digitsAt(strings.TrimPrefix(w, "p"), 0) > 0:
 		return true

@@ -27,6 +27,9 @@ func (rd *reading) way(i int) int {
 	}
 	switch p.meaning {
 	case wayWord:
+		if behind := rd.wordAt(i - 1); rd.tokens[i].word == "traffic" && (behind == "behind" || behind == "following" || behind == "other" || behind == "company") {
+			return next // others fly, and somebody controls them
+		}
 		if p.label == "traffic" {
 			rd.req.Way.Kind = Traffic
 			if rd.storedFix(word) && !rd.figureFollows(next+1) {
