@@ -43,9 +43,9 @@ func (n approachName) String() string {
 	words := append([]string(nil), n.kinds...)
 	if len(words) == 0 && n.runway != "" {
 		words = append(words, "rwy")
-		if n.letter != "" && !strings.Contains("wxyz", n.letter) {
-			if said, ok := chartLetters[n.letter]; ok && !strings.Contains("suv", n.letter) {
-				return "rwy " + n.runway + " " + said // a bare "a" behind a runway is a small word
+		if n.letter != "" && !strings.Contains("uvwxyz", n.letter) {
+			if said, ok := chartLetters[n.letter]; ok {
+				return "rwy " + n.runway + " " + said // a bare "a" or "s" behind a runway is a small word
 			}
 			return "rwy " + n.runway + " " + n.letter // before the runway it would name nothing
 		}
