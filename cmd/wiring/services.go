@@ -155,7 +155,7 @@ func (s *Services) takeStore(ctx context.Context, h Host, w Wanted) (err error) 
 	if s.Store, err = at.Open(ctx, openings[w.Store]); err != nil {
 		return err
 	}
-	if !w.Chat { // serve logs it, and doctor has a line on it
+	if w.Screen == nil { // else serve logs it, and doctor has a line on it
 		fmt.Fprintln(h.Stderr, "firn: the store is", s.Where)
 	}
 	if lite, ok := s.Store.(*sqlstore.SQLite); ok {
