@@ -2,13 +2,13 @@ package config
 
 import (
 	"bytes"
-	"firn/bot/strictyaml"
 	"slices"
 	"unicode/utf8"
 
+	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/token"
 
-	"github.com/goccy/go-yaml/ast"
+	"firn/bot/strictyaml"
 )
 
 // ruleSets keeps each document as it stands and reads its id only.

@@ -2,9 +2,10 @@ package main
 
 import (
 	"context"
-	"firn/cmd/wiring"
 	"fmt"
 	"log/slog"
+
+	"firn/cmd/wiring"
 )
 
 // moveCommand takes everything from the SQLite file into PostgreSQL.
