@@ -400,12 +400,25 @@ func TestBrowserOneScreen(t *testing.T) {
 					if _, err := fmt.Sscan(b.js("document.documentElement.scrollHeight"), &h); err != nil || h > 900*7/4 {
 						t.Errorf("sixty bases, all observed and some seen, are %d px high", h)
 					}
+					if got := b.js("[...document.querySelectorAll('.low')].filter((e) => e.innerText.includes('.5')).map((e) => e.getBoundingClientRect().height > 26).join()"); strings.Contains(got, "true") || got == "" {
+						t.Errorf("lows with tenths and a time of UTC are on two lines: %s", got)
+					}
 				}
 			}
 		}
 	}
-	b.window(1280, 900, false)
+	// On a phone a name is read beside what is estimated.
+	r.page.names["XKLD"] = "Fjordholm"
+	board := boardOf()
+	board[0].Estimated, board[0].LowAt = true, board[0].BelowTo.Add(time.Hour)
 	r.watch.forget()
+	r.page.Show(board, time.Now())
+	b.window(390, 844, true)
+	b.open("/board")
+	if got := b.js("(() => { const n = document.querySelector('#b-XKLD .name'); return n.scrollWidth <= n.clientWidth + 1 })()"); got != "true" {
+		t.Error("the name of a base is cut on a phone")
+	}
+	b.window(1280, 900, false)
 	r.page.Show(network(60), time.Now())
 	// On a wall the pages turn by themselves, and each base has its turn.
 	b.open("/board?wall")
