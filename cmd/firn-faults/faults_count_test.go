@@ -98,7 +98,7 @@ func (w *weathered) quiet() time.Time {
 	for end := time.Now().Add(faultDrain); time.Now().Before(end) && !w.mornings(until); {
 		time.Sleep(200 * time.Millisecond)
 	}
-	for end := time.Now().Add(faultMostAgo); time.Now().Before(end) && len(w.column("SELECT record FROM record_card WHERE told < want")) > 0; {
+	for end := time.Now().Add(faultDrain); time.Now().Before(end) && len(w.column("SELECT record FROM record_card WHERE told < want")) > 0; {
 		time.Sleep(200 * time.Millisecond)
 	}
 	w.settled(until)
