@@ -211,14 +211,14 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 	}
 	if problem != nil {
 		if !stuck && (req.Verb == parse.Correct || req.Verb.Shows()) {
-			b.threads.put(key, req, false, m.At)
+			b.threads.put(key, req, false, m.At, "")
 		}
 		return b.question(ctx, key, req, problem, m, false), nil
 	}
 	if followed && answered {
 		req.NotUsed = append(slices.Clone(req.NotUsed), th.question.letGo(asked, req)...)
 	}
-	return b.do(ctx, req, m, follow{key: key, earlier: said.earlier, before: before, asked: th.question.when(followed && !answered), next: asked, good: has && answered && followed, alone: !has || said.alone != nil && readsSame(said.alone, &req)})
+	return b.do(ctx, req, m, follow{key: key, earlier: said.earlier, before: before, asked: th.question.when(followed && !answered), next: asked, good: has && answered && followed, fresh: !has, typed: said.alone})
 }
 
 // follow is what an answer follows in its thread.
@@ -228,8 +228,24 @@ type follow struct {
 	before  *record.Result // whose next version the answer is
 	asked   question       // what was asked in the thread and is open, and what follows it up
 	next    parse.Request
-	good    bool // the request before was answered, and stays if this one cannot be
-	alone   bool // the message says all of the request by itself
+	good    bool           // the request before was answered, and stays if this one cannot be
+	fresh   bool           // there is no thread yet
+	typed   *parse.Request // the message as it reads without its thread; nil: it has none, or does not
+}
+
+// saysAll says that the message has all of the request, whose line is known, by
+// itself.
+func (f follow) saysAll(req *parse.Request, line string) bool {
+	if f.fresh || f.typed == nil {
+		return f.fresh
+	}
+	if f.typed.Verb == parse.Correct && req.Verb == parse.Correct { // the usual way, at half the price
+		var room [192]byte
+		if string(f.typed.AppendLine(room[:0])) == line {
+			return true
+		}
+	}
+	return readsSame(f.typed, req)
 }
 
 // onOneLine is a text whose line breaks are spaces.
@@ -305,11 +321,11 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 	if problem != nil {
 		problem = b.still(f.asked, f.next, problem)
 		if !f.good {
-			b.threads.put(f.key, req, false, m.At)
+			b.threads.put(f.key, req, false, m.At, "")
 		}
 		return b.question(ctx, f.key, req, problem, m, true), nil
 	}
-	if f.alone && w.reply.Line != "" {
+	if w.reply.Line != "" && f.saysAll(&req, w.scene.Line) {
 		w.reply.Line = onOneLine(m.Text)
 	}
 	if len(req.NotUsed) > 0 {
@@ -317,7 +333,7 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 		req.NotUsed = nil
 	}
 	req.SettingInHg, req.SettingHPa = 0, 0
-	b.threads.put(f.key, req, true, m.At, pairsOf(f.key, w.reply.Altitudes)...)
+	b.threads.put(f.key, req, true, m.At, w.scene.Line, pairsOf(f.key, w.reply.Altitudes)...)
 	if req.Verb != parse.Card {
 		return b.keep(ctx, m, w, f.before), nil
 	}

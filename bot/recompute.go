@@ -72,7 +72,7 @@ func (b *Bot) recompute(ctx context.Context, r record.Record, with parse.Request
 		return b.askAgain(ctx, r, latest(w, m.At), warmerThan(w, r), m), nil
 	}
 	key := threadKey{m.Surface, m.Thread}
-	b.threads.put(key, req, true, m.At, pairsOf(key, w.reply.Altitudes)...)
+	b.threads.put(key, req, true, m.At, w.scene.Line, pairsOf(key, w.reply.Altitudes)...)
 	return b.keep(ctx, m, w, before), nil
 }
 
