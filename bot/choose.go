@@ -193,8 +193,13 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 	if way.Kind == parse.Unsaid {
 		way.Kind = f.onlyWay()
 	}
-	if way.Kind == parse.Via && way.Fix == "" && len(opening) > 1 {
+	switch unnamed := way.Kind == parse.Via && way.Fix == ""; {
+	case unnamed && len(opening) > 1:
 		return f, way, viaWhich(req, "", opening)
+	case unnamed && slices.ContainsFunc(f.points, func(p procedure.Point) bool { return p.Role == procedure.ProcedureTurn }):
+		way.Kind = parse.InTurn
+	case unnamed && len(opening) == 1:
+		way.Fix = opening[0]
 	}
 	switch way.Kind {
 	case parse.InHold:

@@ -133,6 +133,8 @@ func TestWaysIn(t *testing.T) {
 		{none, "XKLD rnav 31 -38", "", "Via which fix? There is no radar at XKLD; the ways in are XADLO, XEMBA."},
 		{none, "XKLD rnav 31 -38 via XADLO", "via", ""},
 		{none, "XKLD rnav 31 -38 vectors", "vectors", ""},
+		{radar, "XKLD rnav 31 -38 full procedure", "", "Via which fix? The ways in are XADLO, XEMBA."},
+		{radar, "XKLD rnav 31 -38 own navigation via XEMBA", "via", ""},
 		{radar, "XKLD rnav 31 -38 via XIMLO", "", "XIMLO is no fix on the way in here; the ways in are XADLO, XEMBA."},
 		{radar, "XKLD rnav 31 -38 hold", "", "There is no hold in lieu of a procedure turn among the altitudes."},
 		{radar, "XKLD rnav 31 -38 circling", "", "rnav 31 has no CIRCLING line; it has LPV, LNAV/VNAV, LNAV."},
@@ -146,6 +148,12 @@ func TestWaysIn(t *testing.T) {
 		case r.Call == nil || r.Call.Way != c.way:
 			t.Errorf("%q: call %+v, problem %+v, want %s", c.text, r.Call, r.Problem, c.way)
 		}
+	}
+	one := charted(t, radar, func(a *approach.Approach) {
+		a.Legs = slices.DeleteFunc(a.Legs, func(l approach.Leg) bool { return l.Fix == "XADLO" || l.Transition == "XADLO" })
+	})
+	if r := say(t, one, "XKLD rnav 31 -38 full procedure"); r.Call == nil || !strings.HasPrefix(r.Call.Text, "Request RNAV runway 31 via XEMBA. For cold temperature request 11100 at XEMBA;") {
+		t.Errorf("the only way in: got %+v, %v", r.Call, r.Problem)
 	}
 }
 

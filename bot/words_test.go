@@ -46,6 +46,8 @@ func TestTurnAloneInAThread(t *testing.T) {
 		{typed, "vectors", ""},
 		{typed + "|procedure turn", "procedure-turn", ""},
 		{typed + "|in the procedure turn", "procedure-turn", ""},
+		{typed + "|full procedure", "procedure-turn", ""},
+		{typed + "|in the procedure turn|own navigation", "procedure-turn", ""},
 		{typed + "|what is the procedure turn", "vectors", ""},
 		{typed + "|hold", "", "There is no hold in lieu of a procedure turn among the altitudes."},
 		{"XKLD -38 hold 8500, FAF 7000|hold", "hold", ""},

@@ -188,6 +188,9 @@ func (r *Request) amendChoices(next Request, done bool) {
 			r.Way.Fix = next.Way.Fix
 			break
 		}
+		if next.Way == (Way{Kind: Via}) && (r.Way.Kind == Via || r.Way.Kind == InHold || r.Way.Kind == InTurn) { // it says no more
+			break
+		}
 		r.Way = next.Way
 	default:
 		r.Way = next.Way

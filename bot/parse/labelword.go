@@ -191,7 +191,7 @@ func (rd *reading) label(i int) int {
 	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(rd.wordAt(i-1) == "the" && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken)) && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
 		return next // "if it is -38"
 	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && rd.anyWay() &&
-		(!behind && p.label != LieuLabel && (rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()) ||
+		(!behind && (rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()) ||
 			(!behind || rd.labelBefore() >= 0) && rd.figured(p.role)):
 		rd.comesBy(p.role)
 		rd.apart(i)

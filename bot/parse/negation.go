@@ -175,7 +175,7 @@ func (rd *reading) thing(i int) (n int, without phrase) {
 			line = "loc"
 		}
 		return 1, phrase{meaning: notLineWord, label: line}
-	case p.meaning == fromWord && rd.cameFrom(next), p.meaning == viaWord, p.meaning == wayWord && p.label == "vectors",
+	case p.meaning == fromWord && rd.cameFrom(next), p.meaning == viaWord, p.meaning == wayWord && p.label != "traffic",
 		p.meaning == roleWord && (p.role == procedure.Hold || p.role == procedure.ProcedureTurn) && !rd.figureFollows(next):
 		return p.n, phrase{meaning: notWayWord}
 	}

@@ -40,7 +40,7 @@ const (
 	sbasWord
 	additiveWord // what the chart adds with another place's setting
 	remoteWord   // whether the altimeter setting is another place's
-	wayWord      // vectors, traffic
+	wayWord      // vectors, traffic, a way of one's own
 	viaWord      // a fix, or how to come in, follows
 	insideWord   // of vectors: the fix follows
 	fromWord     // of a step: its branch follows
@@ -192,6 +192,7 @@ var vocabulary = slices.Concat(
 	said(notCorrected, "", "sid", "departure", "odp", "star", "arrival", "assigned", "mva", "mia"),
 
 	said(wayWord, "vectors", "vectors", "vector", "vectored", "radar vectors", "being vectored", "on vectors", "vectors to final", "vektorer", "radarvektorer", "vektoren", "radarvektoren", "radarfuhrung", "vecteurs", "vecteurs radar", "guidage radar", "vectores", "vectores radar", "vettori", "vettori radar"),
+	said(wayWord, "own", "own nav", "own navigation", "full procedure", "full approach", "procedural", "egen navigasjon", "eigene navigation", "procedure complete", "procedimiento completo", "procedura completa"),
 	said(wayWord, "traffic", "traffic", "ctaf", "unicom", "uncontrolled", "no controller", "no tower"),
 	said(viaWord, "", "via", "over", "by way of"),
 	said(viaWord, ArcLabel, "via the arc", "via arc", "via the dme arc", "arc transition"),

@@ -30,13 +30,17 @@ func (rd *reading) way(i int) int {
 		if behind := rd.wordAt(i - 1); rd.tokens[i].word == "traffic" && (behind == "behind" || behind == "following" || behind == "other" || behind == "company") {
 			return next // others fly, and somebody controls them
 		}
-		if p.label == "traffic" {
+		switch {
+		case p.label == "traffic":
 			rd.req.Way.Kind = Traffic
 			if rd.storedFix(word) && !rd.figureFollows(next+1) {
 				rd.via(word)
 				next++
 			}
-		} else if rd.req.Way.Kind == Unsaid {
+		case rd.req.Way.Kind != Unsaid:
+		case p.label == "own": // nobody vectors; from where is for the chart, or a question
+			rd.via("")
+		default:
 			rd.req.Way = Way{Kind: Vectors}
 			next = rd.vectorsTo(next)
 		}
@@ -190,9 +194,12 @@ func (rd *reading) figured(role procedure.Role) bool {
 	return false
 }
 
-// anyWay says that the way in may be a turn or a hold: none is said, or that
-// nobody controls.
-func (rd *reading) anyWay() bool { return rd.req.Way.Kind == Unsaid || rd.req.Way.Kind == Traffic }
+// anyWay says that the way in may be a turn or a hold: none is said, that nobody
+// controls, or one from a fix that is not named.
+func (rd *reading) anyWay() bool {
+	w := rd.req.Way
+	return w.Kind == Unsaid || w.Kind == Traffic || w == Way{Kind: Via}
+}
 
 // comesBy takes the turn or the hold as the way in; where nobody controls, traffic
 // hears of each.

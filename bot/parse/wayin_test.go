@@ -32,6 +32,14 @@ func TestChosen(t *testing.T) {
 		{"XKLD rnav 31 -38 in the hold at XOLMI", Way{InHold, "XOLMI"}, "", "", true},
 		{"XKLD rnav 31 -38 via the hold over XOLMI", Way{InHold, "XOLMI"}, "", "", true},
 		{"XKLD rnav 31 -38 PT XOLMI", Way{InTurn, "XOLMI"}, "", "", true},
+		{"XKLD rnav 31 -38 hilpt", Way{Kind: InHold}, "", "", true},
+		{"XKLD rnav 31 -38 hold in lieu at XOLMI", Way{InHold, "XOLMI"}, "", "", true},
+		{"XKLD rnav 31 -38 full procedure", Way{Kind: Via}, "", "", true},
+		{"XKLD rnav 31 full approach -38", Way{Kind: Via}, "", "", true},
+		{"XKLD rnav 31 -38 own navigation via XEMBA", Way{Via, "XEMBA"}, "", "", true},
+		{"XKLD rnav 31 -38 direct XEMBA, own nav", Way{Via, "XEMBA"}, "", "", true},
+		{"XKLD rnav 31 -38 traffic, full procedure", Way{Kind: Traffic}, "", "", true},
+		{"XKLD rnav 31 -38 full procedure, in the hold", Way{Kind: InHold}, "", "", true},
 		{"XKLD rnav 31 -38 traffic XEMBA", Way{Traffic, "XEMBA"}, "", "", true},
 		{"XKLD rnav 31 -38 traffic via XEMBA", Way{Traffic, "XEMBA"}, "", "", true},
 		{"XKLD rnav 31 -38 sbas", Way{}, "", "yes", true},
@@ -43,6 +51,7 @@ func TestChosen(t *testing.T) {
 		{"XKLD -38 hold 7400", Way{}, "", "", false},
 		{"XKLD -38 LNAV 7400", Way{}, "", "", false},
 		{"XKLD -38 hold XIMLO 7400", Way{}, "", "", false},
+		{"XKLD -38 FAF 7400 hilpt 8200", Way{}, "", "", false},
 	} {
 		req, p := rd.Parse(c.text)
 		if p != nil || req.Way != c.way || req.Minima != c.line || req.SBAS != c.sbas || (len(req.Altitudes) == 0) != c.alone {
