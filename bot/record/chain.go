@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -111,6 +112,9 @@ type Report struct {
 	PrunedAt, Oldest time.Time
 
 	Findings []Finding
+
+	// Notes are what may be right and may have been put there, a sentence each.
+	Notes []string
 }
 
 // String is what was gone through, and the head.
@@ -181,6 +185,7 @@ type verifier struct {
 	anchor *Pruned // the latest
 	since  []Head
 	met    []bool // which of them stand in the history
+	newest *Entry // of those that were written down and met
 }
 
 func (v *verifier) find(seq int64, record, format string, args ...any) {
@@ -217,12 +222,10 @@ func (v *verifier) entry(s Sealed) error {
 		v.find(v.last.Seq, v.last.Record, "entry %d is not the one that entry %d was written behind: it was changed with its hash, or put there later", v.last.Seq, s.Seq)
 	}
 	v.last = &s
-	for i, h := range v.since {
-		v.met[i] = v.met[i] || h.Seq == s.Seq && bytes.Equal(h.Hash[:], s.Hash)
-	}
 	if err != nil {
 		return nil
 	}
+	v.dated(s, &e)
 	if e.Pruned != nil {
 		v.anchor, v.report.PrunedAt = e.Pruned, e.Change.At
 	}
@@ -234,12 +237,33 @@ func (v *verifier) entry(s Sealed) error {
 		t = &traced{}
 		v.of[e.Record] = t
 	}
-	if e.Change.Kind == KindMade {
-		t.made = e.Made
-	} else {
+	switch {
+	case e.Change.Kind != KindMade:
 		t.live = t.live.With(e.Change)
+	case t.made == "":
+		t.made = e.Made
+	default: // the first stands: what it says was there when heads were written down
+		v.find(s.Seq, e.Record, "entry %d has record %s made a second time: a record is made once, and never changes", s.Seq, e.Record)
 	}
 	return nil
+}
+
+// Entries of one moment stand in any order, and those of a store that was gone
+// come late. The figure is ours: a shorter time is no news.
+const late = 10 * time.Minute
+
+// dated holds an entry's time against the heads that were written down before it.
+func (v *verifier) dated(s Sealed, e *Entry) {
+	if n := v.newest; n != nil && e.Change.At.Before(n.Change.At.Add(-late)) {
+		const minute = "2 Jan 2006 15:04Z"
+		v.report.Notes = append(v.report.Notes, fmt.Sprintf("entry %d (%s) says %s, and stands behind entry %d of %s, which was written down: it was kept late, or put there later",
+			s.Seq, s.Record, e.Change.At.UTC().Format(minute), n.Seq, n.Change.At.UTC().Format(minute)))
+	}
+	for i, h := range v.since {
+		if h.Seq == s.Seq && bytes.Equal(h.Hash[:], s.Hash) {
+			v.met[i], v.newest = true, e
+		}
+	}
 }
 
 func (v *verifier) record(s Stored) error {
@@ -315,15 +339,14 @@ func (v *verifier) end(head Head) {
 	}
 	v.front()
 	v.written(head)
-	var gone []string
-	for id, t := range v.of {
-		if !t.seen && t.made != "" {
-			gone = append(gone, id)
+	for _, id := range slices.Sorted(maps.Keys(v.of)) {
+		switch t := v.of[id]; {
+		case t.seen:
+		case t.made == "": // the retention takes a record with all its entries
+			v.find(0, id, "record %s is missing, and so is the entry that made it", id)
+		default:
+			v.find(0, id, "record %s is missing", id)
 		}
-	}
-	slices.Sort(gone)
-	for _, id := range gone {
-		v.find(0, id, "record %s is missing", id)
 	}
 }
 

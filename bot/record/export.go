@@ -54,6 +54,9 @@ func Prove(ctx context.Context, h Walker, out io.Writer, since ...Head) error {
 	for _, f := range report.Findings {
 		fmt.Fprintln(out, f.Text)
 	}
+	for _, n := range report.Notes {
+		fmt.Fprintln(out, "note: "+n)
+	}
 	if n := len(report.Findings); n > 0 {
 		return fmt.Errorf("%w: %s in %s and %s", ErrBroken, count(n, "finding", "findings"), count(report.Entries, "entry", "entries"), count(report.Records, "record", "records"))
 	}

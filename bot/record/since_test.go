@@ -1,6 +1,9 @@
 package record_test
 
 import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"strings"
 	"testing"
@@ -94,6 +97,64 @@ func TestVerifySince(t *testing.T) {
 			t.Errorf("an older head: %+v, %v", rep.Findings, err)
 		}
 	})
+}
+
+// TestVerifyAppended: what somebody with the store's file writes behind a head
+// that was written down has its hashes right, and changes nothing before it.
+func TestVerifyAppended(t *testing.T) {
+	yesterday := noon.AddDate(0, 0, -1)
+	k := record.Check{By: record.Person{Address: "slack:U2"}, At: yesterday, How: record.Confirmed}
+	for _, c := range []struct {
+		name         string
+		forge        func(s *storetest.Memory, r record.Record) error
+		finds, notes string
+	}{
+		{"a record, made anew", func(s *storetest.Memory, _ record.Record) error {
+			var sum [sha256.Size]byte
+			s.TamperRecord("KALOMI-RUTA", func(made, live []byte) ([]byte, []byte) {
+				made = bytes.ReplaceAll(made, []byte("9000"), []byte("8200"))
+				sum = sha256.Sum256(made)
+				return made, live
+			})
+			return s.Forge(record.Entry{Record: "KALOMI-RUTA", Made: hex.EncodeToString(sum[:]), Change: record.Change{Kind: record.KindMade, At: noon}})
+		}, "entry 2 has record KALOMI-RUTA made a second time", ""},
+		{"the end of a record that is gone", func(s *storetest.Memory, _ record.Record) error {
+			return s.Forge(record.Entry{Record: "TORIKI-HILA", Rev: 1, Change: record.Change{Kind: record.KindExpired, At: noon}})
+		}, "record TORIKI-HILA is missing, and so is the entry that made it", ""},
+		{"a check of the day before", func(s *storetest.Memory, r record.Record) error {
+			_, err := s.Apply(t.Context(), r, record.Change{Kind: record.KindChecked, At: yesterday, Check: &k})
+			return err
+		}, "", "entry 2 (KALOMI-RUTA) says 14 Jan 2026 12:00Z, and stands behind entry 1 of 15 Jan 2026 12:00Z, which was written down: it was kept late, or put there later"},
+		{"a check of the same minute", func(s *storetest.Memory, r record.Record) error {
+			_, err := s.Apply(t.Context(), r, record.Change{Kind: record.KindChecked, At: noon.Add(-time.Minute), Check: &k})
+			return err
+		}, "", ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := storetest.NewMemory(time.Now)
+			r := result()
+			if _, err := s.AddRecords(t.Context(), []record.Result{r.Result}); err != nil {
+				t.Fatal(err)
+			}
+			head, err := s.Head(t.Context())
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := c.forge(s, r); err != nil {
+				t.Fatal(err)
+			}
+			rep, err := record.Verify(t.Context(), s, head)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if found := fmt.Sprint(rep.Findings); (len(rep.Findings) > 0) != (c.finds != "") || !strings.Contains(found, c.finds) {
+				t.Errorf("found %s, want %q", found, c.finds)
+			}
+			if got := strings.Join(rep.Notes, "\n"); got != c.notes {
+				t.Errorf("notes %q, want %q", got, c.notes)
+			}
+		})
+	}
 }
 
 // TestFieldChanged: a result whose station is configured otherwise now says so,
