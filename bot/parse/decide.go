@@ -41,6 +41,7 @@ func (rd *reading) decide() {
 	rd.blocksAsked()
 	rd.twiceAsked()
 	rd.twoOfOne()
+	rd.ownFigures()
 	rd.eitherOf()
 	rd.openBounds()
 	rd.settingAlone()
@@ -386,6 +387,7 @@ func (rd *reading) settle() {
 	if rd.twoStations && req.Verb != Watch {
 		req.Station = ""
 	}
+	rd.signTakenBack()
 	if req.HasTemperature {
 		req.Unsigned, req.Sign = 0, 0
 	}

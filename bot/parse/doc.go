@@ -23,7 +23,7 @@
 //     print behind minimums, timeword.go times, approach.go the names of
 //     procedures, letter.go their letters, wayin.go how the crew comes in,
 //     controller.go what a controller gives,
-//     negation.go what is out of service, labelword.go labels, words.go what no
+//     position.go the altitude that the aeroplane has now, negation.go what is out of service, labelword.go labels, words.go what no
 //     table has
 //   - fill.go binds labels and fixes to altitudes (label.go)
 //   - decide.go says once what is asked for, and what is wrong; either.go

@@ -2,6 +2,7 @@ package parse
 
 import (
 	"slices"
+	"strings"
 
 	"firn/engine/procedure"
 )
@@ -109,12 +110,16 @@ func (rd *reading) slashedPair(a, b int) bool {
 	return j == i+2 && slash(i+1) && rd.tokens[j].tight && !slash(i-1) && !slash(j+1)
 }
 
-// orBetween says that nothing but an "or", a "maybe" or a "no" stands between two
-// tokens.
+// orBetween says that nothing but an "or", a "maybe", a "no", a "scratch that" or an
+// arrow stands between two tokens. An arrow down leads along the approach, one up to
+// what the first is changed to, or corrected.
 func (rd *reading) orBetween(from, to int) bool {
-	found := false
+	found := rd.tokens[to].value > rd.tokens[from].value && strings.Contains(rd.text[rd.tokens[from].end:rd.tokens[to].start], "->")
 	for k := from + 1; k < to; k++ {
 		switch w := rd.wordAt(k); {
+		case rd.means(k) == forgetWord || rd.means(k) == undoWord:
+			found = true
+			k += rd.tags[k].n - 1
 		case rd.means(k) == orWord, rd.means(k) == noWord, slices.Contains(doubting, w), rd.means(k) == changeWord && rd.tags[k].label == "apology":
 			found = true
 		case w != "" && !rd.isSmall(k) && !rd.covered(k) && rd.means(k) != feetWord:
@@ -138,3 +143,52 @@ func (rd *reading) labelTyped(altitude int) string {
 	}
 	return ""
 }
+
+// ownFigures asks about a figure that is said to be the corrected one of the altitude
+// before it: "FAF 7400, I get 8000", "7400 (8000 corrected)".
+func (rd *reading) ownFigures() {
+	for k := 1; k < len(rd.items); k++ {
+		it := rd.items[k]
+		before := k - 1
+		for before > 0 && rd.items[before].kind == breakItem {
+			before--
+		}
+		first := rd.items[before]
+		if it.kind != numberItem || first.kind != numberItem || first.altitude < 0 || it.altitude <= first.altitude || it.altitude >= len(rd.req.Altitudes) {
+			continue
+		}
+		have, own := rd.req.Altitudes[first.altitude], rd.req.Altitudes[it.altitude]
+		if own.Role != procedure.NoRole || own.Feet() <= have.Feet() || !rd.ownBetween(first.token, it.token) {
+			continue
+		}
+		chart := own
+		rd.refuse(rd.tokens[it.token].start, &Problem{Word: own.figure(), Text: sayTwoFigures(have.figure(), own.figure()), Either: true, Choices: []Choice{
+			{Words: []string{"published", "another", "chart", "charted", "other", "one"}, Next: &Request{Altitudes: []Altitude{chart}}},
+			{Words: []string{"own", "mine", "my", "ours", "corrected"}, Next: &Request{}},
+		}})
+		rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), it.altitude, it.altitude+1)
+		return
+	}
+}
+
+// ownBetween says that nothing but words for a figure of one's own stand between two
+// tokens, or behind the second where it stands in brackets.
+func (rd *reading) ownBetween(from, to int) bool {
+	found, apart := false, false
+	for k := from + 1; k < to; k++ {
+		switch n := rd.longest(ownFigure, k); {
+		case n > 0:
+			found = found || n > 1 || !apart // "7400 corrected, 8200"
+			k += n - 1
+		case rd.tokens[k].kind == sepToken:
+			apart = true
+		case !rd.isSmall(k) && !rd.covered(k) && rd.means(k) != feetWord:
+			return false
+		}
+	}
+	return found || rd.tokens[to].aside && rd.wordAt(to+1) == "corrected"
+}
+
+// ownFigure are words before the figure that somebody has worked out.
+var ownFigure = wordList("i get", "i got", "we get", "we got", "i make it", "we make it", "corrected", "corrected to", "corrected is", "corrected it is", "corrects to", "becomes",
+	"ich komme auf", "wir kommen auf", "korrigiert", "jeg far", "vi far", "korrigert", "corrige", "je trouve", "on trouve", "corregido", "me da", "nos da")

@@ -152,6 +152,11 @@ func (rd *reading) word(i int) int {
 		rd.named1(i, next, n)
 		return next
 	}
+	if last := rd.position(i); last >= 0 {
+		rd.notUsed(i, last)
+		rd.apart(i)
+		return last + 1
+	}
 	if last := rd.controllers(i); last >= 0 {
 		rd.controlled(i, last)
 		return last + 1

@@ -1,6 +1,9 @@
 package parse
 
-import "slices"
+import (
+	"slices"
+	"strconv"
+)
 
 // goneBy says that the temperature at tokens first to last is of a time that has
 // gone by: "last night -38", "it was -38 yesterday". What is compared with that
@@ -52,4 +55,27 @@ func (rd *reading) bygoneAsked() {
 		return
 	}
 	rd.fail(0, &Problem{Word: rd.bygone, Text: sayBygone(rd.bygone), Either: true})
+}
+
+// signTakenBack asks for the sign where a plus was typed, and a minus behind it
+// without a figure: "+38? no minus".
+func (rd *reading) signTakenBack() {
+	r := rd.req
+	if r.Sign >= 0 || !r.HasTemperature || r.HasReport || rd.problem != nil {
+		return
+	}
+	at := slices.IndexFunc(rd.tokens, func(t token) bool { return t.kind == numberToken && t.sign > 0 })
+	typed := float64(r.Temperature)
+	if r.InFahrenheit {
+		typed = float64(r.Fahrenheit)
+	}
+	if at < 0 || rd.tokens[at].value != typed {
+		return
+	}
+	r.HasTemperature, rd.unsigned = false, true
+	r.Unsigned, r.UnsignedF, r.InFahrenheit = typed, r.InFahrenheit, false
+	signed, _ := r.Signed(r.Sign)
+	r.Sign = 0
+	bare := strconv.FormatFloat(typed, 'f', -1, 64)
+	rd.fail(rd.tokens[at].start, &Problem{Word: rd.typed(at, at), Text: sayNoSign(bare), Either: true, Try: signed.Line(), Choices: eitherSign(typed)})
 }
