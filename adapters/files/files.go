@@ -3,11 +3,13 @@ package files
 
 import (
 	"cmp"
+	"crypto/sha256"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"time"
 
 	"firn/bot/app"
 	"firn/bot/config"
@@ -40,6 +42,10 @@ type Loaded struct {
 	*config.Config
 	Rules []*ruleset.Set // the built-in ones and the operator's
 	Name  string         // of the file
+	// Sign is the text's own: another text has another. Edited is when the file was
+	// written; zero for the demo.
+	Sign   string
+	Edited time.Time
 
 	folder string // that its paths are relative to
 	data   string // the folder of what is kept; empty: not given
@@ -54,20 +60,25 @@ func Load(path, data string, demo Demo) (*Loaded, error) {
 	var err error
 	if path == "" {
 		l.Name, l.demo = demo.Name, demo.Folders
-	} else if text, err = read(path); err != nil {
+	} else if text, l.Edited, err = read(path); err != nil {
 		return nil, fmt.Errorf("configuration: %w", err)
 	}
+	l.Sign = fmt.Sprintf("%x", sha256.Sum256(text))
 	l.Config, l.Rules, err = app.Configure(l.Name, text)
 	return l, err
 }
 
-func read(path string) ([]byte, error) {
+func read(path string) (text []byte, edited time.Time, err error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, err
+		return nil, edited, err
 	}
 	defer f.Close()
-	return io.ReadAll(io.LimitReader(f, largest))
+	if is, err := f.Stat(); err == nil {
+		edited = is.ModTime()
+	}
+	text, err = io.ReadAll(io.LimitReader(f, largest))
+	return text, edited, err
 }
 
 // Configured says that it is somebody's own, and not the demo's.

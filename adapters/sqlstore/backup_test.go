@@ -127,8 +127,8 @@ func TestRestoredPostsOnce(t *testing.T) {
 			path, copy, b := temp(t), temp(t), &board{}
 			s := openFile(t, path)
 			morning(t, s, "XKLD") // in the copy, not sent yet
-			place, event := chat.PlaceNames()[0], "event/1"
-			for _, name := range []string{place, event} {
+			place, reads, event := chat.PlaceNames()[0], chat.ReadNames()[0], "event/1"
+			for _, name := range []string{place, reads, event} {
 				if held, err := s.Lease(t.Context(), name, "one", time.Hour); err != nil || !held {
 					t.Fatalf("Lease = %v, %v", held, err)
 				}
@@ -149,7 +149,7 @@ func TestRestoredPostsOnce(t *testing.T) {
 			s = openFile(t, path)
 			// Who served from the store does not serve from its copy, and what was
 			// taken stays taken.
-			if all, err := s.Held(t.Context(), place, event); err != nil || len(all) != 2 || all[0].Left <= 0 || all[1].Left > 0 {
+			if all, err := s.Held(t.Context(), place, reads, event); err != nil || len(all) != 3 || all[0].Left <= 0 || all[1].Left > 0 || all[2].Left > 0 {
 				t.Errorf("Held = %+v, %v", all, err)
 			}
 			morning(t, s, "XRUN") // the watch does not know of it any more

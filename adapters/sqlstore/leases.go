@@ -48,7 +48,7 @@ func (s *Store) Held(ctx context.Context, names ...string) ([]watch.Held, error)
 // the store that it was made of. What else was taken stays so, or it would be done
 // twice.
 func (w words) unserved(ctx context.Context, on conn) error {
-	these, args := these(chat.PlaceNames())
+	these, args := these(append(chat.PlaceNames(), chat.ReadNames()...))
 	_, err := exec(ctx, on, "UPDATE lease SET until = "+w.now+" WHERE until > "+w.now+" AND name IN ("+these+")", args...)
 	return err
 }

@@ -3,11 +3,13 @@ package app
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
 	"firn/bot/approach"
 	"firn/bot/chat"
+	"firn/bot/watch"
 )
 
 // Mark says how it stands with what a doctor looked at.
@@ -226,6 +228,27 @@ func (d *Doctor) serving(ctx context.Context, a *App) {
 		return
 	}
 	d.well("serve", "%d firn serve on this store", alive)
+	d.reread(ctx, a, alive)
+}
+
+// reread looks whether a serve has the configuration that is looked at: one that
+// was not told of a change, or refused it, watches what it watched before.
+func (d *Doctor) reread(ctx context.Context, a *App, alive int) {
+	all, err := a.parts.Store.Held(ctx, chat.ReadNames()...)
+	if err != nil {
+		d.Fails("serve", err)
+		return
+	}
+	all = slices.DeleteFunc(all, func(h watch.Held) bool { return h.Left <= 0 })
+	if len(all) == 0 || slices.ContainsFunc(all, func(h watch.Held) bool { return h.Holder == a.parts.Sign }) {
+		return // with none they are of a firn that did not say so
+	}
+	const what, todo = "none of the %d firn serve on this store has this configuration as it is now", ": reload it (systemctl reload, or kill -HUP), and see in its log whether it was taken; until then what is watched is as it was before"
+	if edited := a.parts.Edited; !edited.IsZero() && d.Now().Sub(edited) > lateAfter {
+		d.Sick("serve", what+", changed %s"+todo, alive, edited.UTC().Format("Mon 2 Jan 15:04Z"))
+		return
+	}
+	d.Note("serve", what+todo, alive) // so it is between a change and the reload
 }
 
 // askTime bounds the questions to one chat service.

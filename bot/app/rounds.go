@@ -99,7 +99,7 @@ func (r *running) beat(ctx context.Context) {
 	defer t.Stop()
 	for {
 		limited, cancel := context.WithTimeout(ctx, every)
-		err := r.memory.peers.Beat(limited, r.parts.Store, r.parts.Holder, chat.BeatsMissed*every)
+		err := r.memory.peers.Beat(limited, r.parts.Store, r.parts.Holder, r.parts.Sign, chat.BeatsMissed*every)
 		cancel()
 		if ctx.Err() == nil {
 			if r.book.Heard(err == nil); err != nil {

@@ -89,7 +89,7 @@ func newReplicas(t *testing.T) *replicas {
 	}
 	for range 2 {
 		for name, p := range r.peers {
-			if err := p.Beat(t.Context(), r.lines[name], name, time.Minute); err != nil {
+			if err := p.Beat(t.Context(), r.lines[name], name, "", time.Minute); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -186,7 +186,7 @@ func TestPeers(t *testing.T) {
 		beat := func(names ...string) {
 			t.Helper()
 			for _, name := range names {
-				if err := peers[name].Beat(t.Context(), store, name, chat.BeatsMissed*chat.BeatEvery); err != nil {
+				if err := peers[name].Beat(t.Context(), store, name, "", chat.BeatsMissed*chat.BeatEvery); err != nil {
 					t.Fatal(err)
 				}
 			}

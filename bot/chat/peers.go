@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
+	"errors"
 	"slices"
 	"strconv"
 	"sync"
@@ -27,8 +28,21 @@ const (
 // Roll is where processes say that they live; a store has it.
 type Roll interface {
 	Leases
+	Release(ctx context.Context, name, holder string) error
 	Held(ctx context.Context, names ...string) ([]watch.Held, error)
 }
+
+// ReadNames are where each process says which configuration it has, in the order
+// of PlaceNames: it holds the name as the configuration's sign.
+func ReadNames() []string {
+	names := make([]string, peersMost)
+	for i := range names {
+		names[i] = readsAt("serve/" + strconv.Itoa(i))
+	}
+	return names
+}
+
+func readsAt(place string) string { return "reads/" + place }
 
 // Peers are the processes over one store that lived when it was last asked. The
 // zero value knows none. Safe for use by several goroutines.
@@ -37,6 +51,7 @@ type Peers struct {
 	name  string // this process's place on the roll; empty: it has none
 	beats int    // how often it was asked
 	self  string
+	reads string   // the sign that was last said
 	alive []string // holders, this one only once the others had time to see it
 }
 
@@ -49,8 +64,9 @@ func PlaceNames() []string {
 	return names
 }
 
-// Beat says that holder lives, for life, and reads who else does.
-func (p *Peers) Beat(ctx context.Context, roll Roll, holder string, life time.Duration) error {
+// Beat says that holder lives, for life, and has the configuration of that sign,
+// and reads who else lives. An empty sign is not said.
+func (p *Peers) Beat(ctx context.Context, roll Roll, holder, reads string, life time.Duration) error {
 	all, err := roll.Held(ctx, PlaceNames()...)
 	if err != nil {
 		return err
@@ -59,9 +75,12 @@ func (p *Peers) Beat(ctx context.Context, roll Roll, holder string, life time.Du
 	if err != nil {
 		return err
 	}
+	if err := p.tell(ctx, roll, name, reads, life); err != nil {
+		return err
+	}
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	p.name, p.self = name, holder
+	p.name, p.self, p.reads = name, holder, reads
 	p.beats++
 	p.alive = p.alive[:0]
 	for _, h := range all {
@@ -93,6 +112,27 @@ func (p *Peers) enroll(ctx context.Context, roll Roll, holder string, life time.
 	return "", nil
 }
 
+// tell says which configuration the process at a place has; one that it had
+// before is taken back.
+func (p *Peers) tell(ctx context.Context, roll Roll, place, reads string, life time.Duration) error {
+	if place == "" {
+		return nil
+	}
+	p.mu.Lock()
+	had, before := p.name, p.reads
+	p.mu.Unlock()
+	if before != "" && (before != reads || had != place) {
+		if err := roll.Release(ctx, readsAt(had), before); err != nil {
+			return err
+		}
+	}
+	if reads == "" {
+		return nil
+	}
+	_, err := roll.Lease(ctx, readsAt(place), reads, life)
+	return err
+}
+
 // rank sorts what is so before what is not.
 func rank(is bool) int {
 	if is {
@@ -104,13 +144,16 @@ func rank(is bool) int {
 // Leave says that holder lives no more; that it did stays to be read.
 func (p *Peers) Leave(ctx context.Context, roll Roll) error {
 	p.mu.Lock()
-	name, self := p.name, p.self
-	p.name, p.beats, p.alive = "", 0, nil
+	name, self, reads := p.name, p.self, p.reads
+	p.name, p.reads, p.beats, p.alive = "", "", 0, nil
 	p.mu.Unlock()
 	if name == "" {
 		return nil
 	}
 	_, err := roll.Lease(ctx, name, self, 0)
+	if reads != "" {
+		err = errors.Join(err, roll.Release(ctx, readsAt(name), reads))
+	}
 	return err
 }
 

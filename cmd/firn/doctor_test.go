@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"firn/adapters/files"
 	"firn/adapters/sqlstore"
 	"firn/bot/chat"
 	"firn/cmd/wiring"
@@ -232,6 +233,62 @@ func TestDoctorIsNotGreen(t *testing.T) {
 			}
 		})
 	}
+}
+
+// TestDoctorMissesReload: a serve that has another configuration than the one that
+// is looked at watches other bases, and says nothing of it by itself.
+func TestDoctorMissesReload(t *testing.T) {
+	m := newMover(t)
+	emptyStore(t, m.file())
+	s := m.open()
+	beats := func(p *chat.Peers, holder, reads string) {
+		t.Helper()
+		if err := p.Beat(t.Context(), s, holder, reads, time.Minute); err != nil {
+			t.Fatal(err)
+		}
+	}
+	signed := func() string {
+		t.Helper()
+		l, err := files.Load(m.config, "", files.Demo{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l.Sign
+	}
+	var one, two chat.Peers
+	doctor := func(name string, code int, want string) {
+		t.Helper()
+		got, said := m.firn("doctor")
+		if got != code || strings.Contains(said, "has this configuration as it is now") != (want != "") || !strings.Contains(said, want) {
+			t.Errorf("%s: exit %d, want %d and %q in\n%s", name, got, code, want, said)
+		}
+	}
+	beats(&one, "a", "")
+	doctor("a serve of before this was said", exitAnswered, "")
+	beats(&one, "a", signed())
+	doctor("as serve has it", exitAnswered, "")
+	text, err := os.ReadFile(m.config)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(m.config, append(text, "rules: icao\n"...), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	doctor("just changed", exitAnswered, "note   serve     none of the 1 firn serve on this store has this configuration as it is now: reload it")
+	old := time.Now().Add(-time.Hour)
+	if err := os.Chtimes(m.config, old, old); err != nil {
+		t.Fatal(err)
+	}
+	doctor("changed long ago", exitOther, "WRONG  serve     none of the 1 firn serve on this store has this configuration as it is now, changed "+old.UTC().Format("Mon 2 Jan 15:04Z")+": ")
+	beats(&two, "b", signed())
+	doctor("another replica has it", exitAnswered, "")
+	if err := two.Leave(t.Context(), s); err != nil {
+		t.Fatal(err)
+	}
+	doctor("that one is stopped", exitOther, "WRONG  serve     none of the 1 firn serve")
+	beats(&one, "a", signed())
+	doctor("reloaded", exitAnswered, "")
+	m.close(s)
 }
 
 // TestDoctorMissesServe: a serve that was stopped, killed or is stuck says no more

@@ -89,6 +89,14 @@ func TestReload(t *testing.T) {
 	}
 	figures("firn_reload_failed 1")
 	w.change("elevaton_ft: 4802", "elevation_ft: 4900")
+	reads := func(want bool) {
+		t.Helper()
+		const not = "none of the 1 firn serve on this store has this configuration as it is now"
+		if said, _ := w.doctor(); strings.Contains(said, not) == want || !strings.Contains(said, "ok     serve     1 firn serve") {
+			t.Errorf("doctor says of serve's configuration that it is this one: %v, want %v\n%s", !want, want, said)
+		}
+	}
+	reads(false)
 	w.change("data/firn.db", "data/other.db")
 	w.hangUp("that needs a restart")
 	w.change("data/other.db", "data/firn.db")
@@ -105,6 +113,7 @@ func TestReload(t *testing.T) {
 	w.until("the changed figure on the card", func() bool {
 		return strings.Contains(w.onSlack(slackCrew), "the elevation of XKLD is 4900 ft now, and 4802 ft was taken")
 	})
+	reads(true)
 	// Those of before, too; the changed elevation is told in the channel and to who asked.
 	counted[4] = `firn_post_lag_seconds_bucket{surface="slack",le="60"} 4`
 	figures(append(counted, "firn_errors_total 2", "firn_reload_failed 0")...)

@@ -108,6 +108,7 @@ func New(ctx context.Context, h Host, w Wanted) (_ *Services, err error) {
 	}()
 	p := app.Parts{
 		Log: s.Log, Now: w.Now, Config: s.Loaded.Config, Name: s.Loaded.Name, Rules: s.Loaded.Rules,
+		Sign: s.Loaded.Sign, Edited: s.Loaded.Edited,
 		Where: s.Where, Holder: s.holder, SignIn: s.Loaded.SignIn(),
 		Homes:   map[string]string{string(config.OnSlack): slackHome, string(config.OnDiscord): s.Loaded.Discord.Guild},
 		Wanting: wanting, Meter: s.meters, Schedule: s.schedule, Jitter: mathrand.Float64, Pace: h.Pace,
