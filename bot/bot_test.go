@@ -351,6 +351,8 @@ func TestQuestions(t *testing.T) {
 		{"a flight level by its figure", "XKLD -38 FAF 18500", "18500", "flight levels begin", ""},
 		{"a hold that could be either", "XKLD -38 FAF 7400, hold 8200", "hold", "in lieu of a procedure turn, or that of the missed approach", ""},
 		{"a hold among altitudes in reverse", "XKLD -38 DA 5340, FAF 7400, hold 8200, IAF 9000", "hold", "missed hold", ""},
+		{"a higher one behind the missed approach", "XKLD -38 DA 5340, missed 7000, 10200", "10200", "Is 10200 the hold of the missed approach?", "XKLD -38 DA 5340, missed 7000, missed hold 10200"},
+		{"the highest of several behind it", "XKLD -38 DA 5340 missed 7000 then 9000 and 10200", "10200", "Is 10200 the hold", "XKLD -38 DA 5340, missed 7000, missed 9000, missed hold 10200"},
 		{"no stored procedure", "XKLD rnav 31 -38", "rnav 31", "No procedure", ""},
 		{"a report without a temperature", "XKLD 151153Z 00000KT 10SM A2992; 8200", "", "no temperature", ""},
 		{"nothing asked", "why", "why", "there is none here", "why XKLD -38 8200 7400 5340"},

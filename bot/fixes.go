@@ -26,27 +26,29 @@ func (b *Bot) knownFix(station, word string) bool {
 }
 
 // fixRole is what a fix is in the stored procedures of a station, where it is
-// the same in all of them.
-func (b *Bot) fixRole(station, fix string) (role procedure.Role, ok bool) {
+// the same in all of them, and whether a missed approach holds there.
+func (b *Bot) fixRole(station, fix string) (role procedure.Role, holds, ok bool) {
 	if b.ports.Procedures == nil {
-		return role, false
+		return role, false, false
 	}
 	all, err := b.ports.Procedures.Procedures(context.Background(), station)
 	if err != nil {
-		return role, false
+		return role, false, false
 	}
+	same := true
 	for i := range all {
 		for _, p := range all[i].Points() {
 			switch {
-			case !strings.EqualFold(p.Fix, fix) || p.Role == procedure.MissedHold || p.Role == procedure.NoRole:
-			case ok && p.Role != role:
-				return procedure.NoRole, false
+			case !strings.EqualFold(p.Fix, fix) || p.Role == procedure.NoRole:
+			case p.Role == procedure.MissedHold:
+				holds = true
 			default:
+				same = same && (!ok || p.Role == role)
 				role, ok = p.Role, true
 			}
 		}
 	}
-	return role, ok
+	return role, holds, ok && same
 }
 
 // withLine is the procedure of a station that alone has a line of minimums.

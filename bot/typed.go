@@ -134,6 +134,9 @@ func holds(req parse.Request, stored bool) ([]parse.Altitude, *parse.Problem) {
 			}
 		}
 	}
+	if p := climbs(req); p != nil {
+		return nil, p
+	}
 	hold := -1
 	for i := range out {
 		if out[i].Role != procedure.MissedHold {
@@ -150,4 +153,38 @@ func holds(req parse.Request, stored bool) ([]parse.Altitude, *parse.Problem) {
 		}
 	}
 	return out, nil
+}
+
+// climbs asks about altitudes without a label behind that of a missed approach, of
+// which one is higher: "missed 7000, then 10200". The hold may be there.
+func climbs(req parse.Request) *parse.Problem {
+	list := req.Altitudes
+	first := slices.IndexFunc(list, func(a parse.Altitude) bool { return a.Role == procedure.MissedHold })
+	if first < 0 || list[first].Label == parse.MissedHoldLabel || slices.ContainsFunc(list[first+1:], func(a parse.Altitude) bool { return a.Role == procedure.MissedHold || a.Role == procedure.Hold }) {
+		return nil
+	}
+	top := first
+	for i := first + 1; i < len(list) && list[i].Role == procedure.NoRole; i++ {
+		if list[i].Feet() > list[top].Feet() {
+			top = i
+		}
+	}
+	if top == first {
+		return nil
+	}
+	p := &parse.Problem{Word: figure(list[top]), Text: parse.IsHold(figure(list[top]))}
+	p.Try = lineWithout(req, func(r *parse.Request) {
+		for i := first; i <= top; i++ {
+			r.Altitudes[i].Role = procedure.MissedHold
+		}
+		r.Altitudes[top].Label = parse.MissedHoldLabel
+	}, "")
+	p.Choices = []parse.Choice{
+		{Words: []string{"yes", "hold", "missed", "ma"}, Line: p.Try},
+		{Words: []string{"no"}, Line: lineWithout(req, func(r *parse.Request) {
+			missed := r.Altitudes[first]
+			r.Altitudes = slices.Insert(slices.Delete(r.Altitudes, first, first+1), top, missed)
+		}, "")},
+	}
+	return p
 }

@@ -86,35 +86,6 @@ func (rd *reading) bindLeft(items []item, gone bool) []trouble {
 	return out
 }
 
-// charted has the fixes of stored procedures be labels of the altitude beside
-// them, where none stands there that says the same: "XADLO 10900 XOLMI 8200".
-func (rd *reading) charted(items []item) {
-	if rd.roles == nil || rd.home == "" {
-		return
-	}
-	kind := func(k int) itemKind {
-		if k < 0 || k >= len(items) {
-			return breakItem
-		}
-		return items[k].kind
-	}
-	for k := range items {
-		if items[k].kind != fixItem || kind(k-1) == labelItem || kind(k+1) == labelItem || kind(k-1) != numberItem && kind(k+1) != numberItem {
-			continue
-		}
-		role, ok := rd.roles(rd.home, items[k].fix)
-		for j := k - 1; ok && kind(j) != breakItem; j-- {
-			ok = items[j].kind != labelItem || items[j].role != role || items[j].fix != ""
-		}
-		for j := k + 1; ok && kind(j) != breakItem; j++ {
-			ok = items[j].kind != labelItem || items[j].role != role
-		}
-		if ok {
-			items[k].kind, items[k].role = labelItem, role
-		}
-	}
-}
-
 // paired puts labels that stand in a row before as many altitudes each before its
 // own: "IF/FAF/MDA 8200/7400/5460".
 func paired(items []item) []item {

@@ -33,7 +33,7 @@ type Reader struct {
 	named  func(words []string) (name string, n int, ok bool)
 	fixes  func(station, word string) bool
 
-	roles     func(station, fix string) (procedure.Role, bool)
+	roles     func(station, fix string) (role procedure.Role, holds, ok bool)
 	withLine  func(station, line string) (name string, ok bool)
 	elevation func(station string) (feet float64, ok bool)
 
@@ -65,7 +65,9 @@ func (r *Reader) Fixes(known func(station, word string) bool) { r.fixes = known 
 
 // Roles has the reader know what a fix of a station's stored procedures is,
 // where it is the same in all of them. It must be called before Parse.
-func (r *Reader) Roles(of func(station, fix string) (procedure.Role, bool)) { r.roles = of }
+func (r *Reader) Roles(of func(station, fix string) (role procedure.Role, holds, ok bool)) {
+	r.roles = of
+}
 
 // Lines has the reader know the procedure of a station that alone has a line of
 // minimums. It must be called before Parse.

@@ -129,6 +129,11 @@ func WhichHold(figure string) string {
 	return fmt.Sprintf("Is the hold at %s in lieu of a procedure turn, or that of the missed approach? Write “hold in lieu” or “missed hold” with it.", figure)
 }
 
+// IsHold asks whether an altitude behind that of the missed approach is its hold.
+func IsHold(figure string) string {
+	return fmt.Sprintf("Is %s the hold of the missed approach? Write “missed hold” with it, or put it before “missed”.", figure)
+}
+
 // AboveLevels is for an altitude among the flight levels.
 func AboveLevels(figure string) string {
 	return figure + " is at or above 18 000 ft, where flight levels begin: they are flown on the standard setting and are not corrected. Is it a slip?"
