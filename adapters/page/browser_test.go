@@ -606,9 +606,7 @@ func TestBrowserPrint(t *testing.T) {
 	b.ask(goodLine)
 	b.until("the answer is there", b.reads("9000"))
 	b.open("/record/" + b.js("document.querySelector('#talk .rec a').textContent"))
-	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
-		t.Fatal(err)
-	}
+	b.media("print")
 	const pressed = `[...document.querySelectorAll("nav, form, button, .button, .skip")].filter((e) => e.getBoundingClientRect().width > 0).map((e) => e.outerHTML).join()`
 	if got := b.js(pressed); got != "" {
 		t.Errorf("on paper there is %s", got)

@@ -17,7 +17,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/chromedp/cdproto/emulation"
 	cdpnet "github.com/chromedp/cdproto/network"
 	cdp "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
@@ -113,6 +112,11 @@ func TestBrowserFrozen(t *testing.T) {
 	if got := b.js("(() => { const r = document.querySelector('#line').getBoundingClientRect(); return r.top >= 0 && r.bottom <= innerHeight; })()"); got != "true" {
 		t.Error("the line does not stay in sight")
 	}
+	b.media("print")
+	if got := b.js("document.querySelector('#line').checkVisibility() + getComputedStyle(document.querySelector('#line')).position"); got != "truestatic" {
+		t.Errorf("on paper the line is %s", got)
+	}
+	b.media("")
 	v.turn(false)
 	b.until("it is live again", b.reads("Live.")+" && !document.body.classList.contains('stale')")
 	// A watch that has stopped looking is not live either.
@@ -150,7 +154,7 @@ func TestBrowserAway(t *testing.T) {
 // TestBrowserNotSent: a form that is sent into the void keeps the page, the
 // answer and the line, and says so; afterwards it is sent once.
 func TestBrowserNotSent(t *testing.T) {
-	r := newRoom(t, roomOptions{limits: generous})
+	r := newRoom(t, roomOptions{limits: generous, set: func(p *Page) { p.beat = 400 * time.Millisecond }})
 	v := r.through(t)
 	b := r.tab(t)
 	b.base = "http://" + v.Addr().String()
@@ -165,6 +169,7 @@ func TestBrowserNotSent(t *testing.T) {
 		t.Errorf("focus, line and answer are %q", got)
 	}
 	v.turn(false)
+	b.until("it says that it can be sent now", b.reads("Not sent: firn could not be reached. It can be now: try again."))
 	b.until("it can be reached", "(fetch('/beat').then((r) => { window.reached = r.ok; }), window.reached)")
 	b.do("document.querySelector('.askline').requestSubmit()")
 	b.until("it is answered", "document.querySelectorAll('#talk > article').length === 2 && document.querySelector('#talk').innerText.includes('−40')")
@@ -288,19 +293,34 @@ const smallOnPaper = `(() => {
 	return out.join("; ");
 })()`
 
-// large says that nothing of the page is small on paper.
+// struckOnPaper are the lines of other parts that run through a row of figures,
+// which would look struck out.
+const struckOnPaper = `(() => {
+	const rows = [...document.querySelectorAll(".answer tbody tr")].map((r) => r.getBoundingClientRect());
+	return [...document.querySelectorAll(".answer *, .behind")].filter((e) => {
+		const s = getComputedStyle(e), r = e.getBoundingClientRect(), at = [];
+		if (parseFloat(s.borderTopWidth)) at.push(r.top);
+		if (parseFloat(s.borderBottomWidth)) at.push(r.bottom);
+		return e.checkVisibility() && !e.closest("table") && at.some((y) => rows.some((q) => y > q.top + 1 && y < q.bottom - 1 && r.left < q.right - 1 && r.right > q.left + 1));
+	}).map((e) => e.tagName + "." + e.className).join();
+})()`
+
+// large says that on paper nothing of the page is small, no line runs through
+// figures, and the sheet has its day.
 func (b *tab) large() {
 	b.Helper()
-	for _, media := range []string{"print", ""} {
-		if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: media}); err != nil {
-			b.Fatal(err)
-		}
-		if media == "" {
-			break
-		}
-		if got := b.js(smallOnPaper); got != "" {
-			b.Errorf("%s: small on paper: %s", b.js("location.pathname"), got)
-		}
+	b.window(726, 1055, false) // of A4 without its margins, at 96 to the inch
+	defer b.window(1280, 900, false)
+	b.media("print")
+	defer b.media("")
+	if got := b.js(smallOnPaper); got != "" {
+		b.Errorf("%s: small on paper: %s", b.js("location.pathname"), got)
+	}
+	if got := b.js(struckOnPaper); got != "" {
+		b.Errorf("%s: on paper a line runs through figures: %s", b.js("location.pathname"), got)
+	}
+	if today, top := time.Now().UTC().Format("2 Jan 2006"), b.js("document.querySelector('.top').innerText"); !strings.Contains(top, today) {
+		b.Errorf("%s: the sheet does not say that it is of %s: %q", b.js("location.pathname"), today, top)
 	}
 }
 
@@ -327,12 +347,18 @@ func TestBrowserOneSheet(t *testing.T) {
 	id := b.js("document.querySelector('#talk .rec a').textContent")
 	r.enters(t, "Bo Ek", id, "11700", "10200", "9100", "7560", "6660", "6260", "5470", "5620", "11400")
 	said := b.js("document.querySelector('#talk > article').id.slice(2)") // what came of an act stands above the record
-	for _, p := range []string{"/record/" + id + "?said=" + said, "/base/XKLD", "/board"} {
+	for _, p := range []string{"/", "/record/" + id + "?said=" + said, "/base/XKLD", "/board"} {
 		b.open(p)
 		if n := b.sheets(); n != 1 {
 			t.Errorf("%s is %d sheets", p, n)
 		}
 		b.large()
+	}
+	// What somebody else found makes another button the first: it has one line.
+	b.window(390, 844, true)
+	b.open("/")
+	if got := b.js("[...document.querySelectorAll('#talk > article:first-child .acts [data-action=recompute]')].map((e) => e.getBoundingClientRect().height).join() + ' ' + (document.querySelector('#talk > article:first-child .acts').getBoundingClientRect().height <= 130)"); got != "56 true" {
+		t.Errorf("under what is disagreed the button to do it again is so high, and its bar low: %s", got)
 	}
 }
 
@@ -373,6 +399,13 @@ func TestBrowserOneScreen(t *testing.T) {
 	b.until("nine rows", "document.querySelectorAll('#talk > article:first-child tbody tr').length === 9 && document.querySelector('#yours')")
 	if got := off("#talk .title", "#talk .alts", "#talk .call"); got != "" {
 		t.Errorf("of nine altitudes not on the screen: %s", got)
+	}
+	// What can be done with an older answer stands with that one: below a newer
+	// question it would be taken for its own.
+	b.ask("XKLD 38 FAF 8200")
+	b.until("it is asked back", "document.querySelector('#talk > article:first-child .fix')")
+	if got := b.js("document.elementFromPoint(60, innerHeight - 20).closest('.acts')?.closest('article').innerText ?? ''"); got != "" {
+		t.Errorf("below a question stands what belongs to %q", got)
 	}
 	b.window(1280, 900, false)
 	r.page.Show(network(60), time.Now())

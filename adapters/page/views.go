@@ -29,6 +29,7 @@ type frame struct {
 	On      *buttonView // of a page with a sentence alone: where else to look
 
 	Sum, At, CSRF, Now string
+	Day                string // on paper, which lies about for longer
 	Here               string // the page's own address
 	Look               string // red: dim, for a dark cockpit
 	Beat               int64  // milliseconds without one, after which a page is not live
@@ -40,7 +41,8 @@ type frame struct {
 func (f *frame) fill(r *request, main any) {
 	p := r.p
 	f.Sum, f.At, f.Main = p.sum, r.has.String(), main
-	f.Now = p.o.Now().UTC().Format("15:04Z")
+	now := p.o.Now().UTC()
+	f.Now, f.Day = now.Format("15:04Z"), now.Format("Mon, 02 Jan 2006")
 	f.Beat, f.Look = int64(beatsMissed*p.beat/time.Millisecond), lookOf(r.Request)
 	if f.Here = r.URL.RequestURI(); r.Method != http.MethodGet || !ownPath(f.Here) {
 		f.Here = "/"

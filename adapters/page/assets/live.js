@@ -16,9 +16,11 @@
   const utc = (d) => d.toISOString().slice(11, 16) + "Z";
   const hour = (d) => d.toTimeString().slice(0, 5);
   const clock = document.getElementById("clock");
+  const day = document.getElementById("day");
   function tick() {
     const now = new Date();
     clock.textContent = (now.getTimezoneOffset() ? hour(now) + " · " : "") + utc(now);
+    day.textContent = now.toUTCString().slice(0, 16);
     if (!document.hidden) watch(now);
   }
 
@@ -39,6 +41,7 @@
     beat = new Date();
     open = true;
     watch(beat);
+    if (!unsent.hidden) unsent.textContent = unsent.textContent.replace(/ cannot be reached.*/, " could not be reached. It can be now: try again.");
   }
   function watch(now) {
     if (kept) return tell(location.pathname === "/" ? "Not live. This is how it stood at " + body.dataset.made + "." : "Not live: this page cannot be reached. Below is the last answer, as of " + body.dataset.made + ".", true);
