@@ -45,8 +45,16 @@ func (rd *reading) instead(i, j int, with string) string {
 	return rd.around(rd.tokens[i].start, rd.tokens[j].end, with)
 }
 
-// around is the message with what stands from start to end written otherwise.
+// mostWritten is how often a message is written otherwise, ours: whoever has so
+// much to mend reads no line of the length, and each takes as long as it is.
+const mostWritten = 50
+
+// around is the message with what stands from start to end written otherwise;
+// empty when that was done too often.
 func (rd *reading) around(start, end int, with string) string {
+	if rd.written++; rd.written > mostWritten {
+		return ""
+	}
 	front, rest := rd.text[:start], rd.text[end:]
 	switch {
 	case with == "": // nor the separator that stood behind it, nor its brackets

@@ -3,6 +3,7 @@ package parse
 import (
 	"math"
 	"reflect"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -464,6 +465,10 @@ func TestAmend(t *testing.T) {
 	}
 }
 
+// mostRoom is what a message takes, in MiB, while it is read; ours. Written once
+// a word, the line to type instead would take 470.
+const mostRoom = 64
+
 // TestPathological: one clear sentence, and quick, whatever comes.
 func TestPathological(t *testing.T) {
 	rd := demoReader()
@@ -479,6 +484,8 @@ func TestPathological(t *testing.T) {
 		{"tildes", strings.Repeat("~a ", MaxBytes/3)},
 		{"angle brackets", strings.Repeat("<@", MaxBytes/2)},
 		{"colons", strings.Repeat(":a", MaxBytes/2)},
+		{"small figures", "XKLD -38 " + strings.Repeat("8 ", MaxBytes/2-5)},
+		{"fractions", "XKLD -38 " + strings.Repeat("1/2 ", MaxBytes/4-3)},
 		{"report times", strings.Repeat("251153Z ", MaxBytes/8)},
 		{"broken report lines", "XKLD 251153Z" + strings.Repeat("\nFEW020", MaxBytes/7-2)},
 		{"words", strings.Repeat("qzqzqzqz ", MaxBytes/9)},
@@ -491,7 +498,14 @@ func TestPathological(t *testing.T) {
 		{"invalid UTF-8", "XKLD -38 8200 \xff\xfe"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			var before, after runtime.MemStats
+			runtime.ReadMemStats(&before)
 			req, p := rd.Parse(c.text)
+			runtime.ReadMemStats(&after)
+			// One process on two cores reads what all people send, at once.
+			if n := (after.TotalAlloc - before.TotalAlloc) >> 20; n > mostRoom {
+				t.Errorf("Parse(%.40q…) takes %d MiB, at most %d", c.text, n, mostRoom)
+			}
 			if p == nil && (req.Verb == Note || req.Verb == Repeat || req.At.Said || req.HasReport) {
 				return // nothing is asked
 			}

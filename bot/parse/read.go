@@ -269,6 +269,7 @@ type reading struct {
 	at      int // where the problem stands
 	open    []openProblem
 	unread  []unread // words that are in no table
+	written int      // how often the message was written otherwise
 
 	lead     Verb // that the message begins with
 	hasVerb  bool
