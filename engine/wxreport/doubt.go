@@ -11,7 +11,7 @@ import (
 // toward the warmer degree (AFMAN 15-111 remark 30: 2.6 and -1.5 are written
 // 03/M01) and may hide half a degree of cold; the T group cannot make a
 // temperature warmer than the body says.
-// Of two body groups the colder counts.
+// Of two groups of a kind the colder counts.
 func (m Metar) Temperature() Temp { return colder(colder(m.Body, m.Other), m.Tenths) }
 
 // mostDewpoint is how far a dew point may stand above its temperature: each is
@@ -49,7 +49,11 @@ func noAir(c engine.Celsius) string {
 // against its own dew point.
 func (m Metar) Doubt() string {
 	if m.Other.OK {
-		return "it has two temperatures, " + plain(m.Body.C) + " and " + plain(m.Other.C) + " °C"
+		first := m.Body
+		if !first.OK {
+			first = m.Tenths
+		}
+		return "it has two temperatures, " + plain(first.C) + " and " + plain(m.Other.C) + " °C"
 	}
 	if t := m.Temperature(); t.OK && noAir(t.C) != "" {
 		return noAir(t.C)

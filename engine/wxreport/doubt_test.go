@@ -28,6 +28,10 @@ func TestDoubt(t *testing.T) {
 		{"XBBB 151153Z 57/10 A2992", "", true},
 		{"XBBB 151153Z 70/M66 A2992", "no air is so warm as 70 °C", false},
 		{"XBBB 151153Z 02/M05 Q1034 M29/M33", "it has two temperatures, 2 and −29 °C", true},
+		{"XBBB 151153Z M05/M10 A2992 RMK T10501100 T13801400", "it has two temperatures, −5 and −38 °C", true},
+		{"XBBB 151153Z A2992 RMK T1050 T1380", "it has two temperatures, −5 and −38 °C", true},
+		{"XBBB 151153Z 02/M05 A2992 RMK T00181052 T00181052", "", true},
+		{"XBBB 151153Z M05/M10 A2992 RMK T10501100 T1380114", "", true},
 		{"XBBB 151153Z 05/05 RMK T00500075", "its dew point, 7.5 °C, is above its temperature, 5 °C, which air cannot have: a minus may be missing", false},
 	} {
 		m, _, err := ParseMetar(tt.report)

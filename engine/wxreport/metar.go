@@ -38,7 +38,8 @@ type Metar struct {
 	// Body and Dewpoint are the body group, whole degrees, -99 to 99. M00
 	// (between -0.5 and 0) is 0.
 	Body, Dewpoint Temp
-	// Other is a second body group, which no report has; zero where there is none.
+	// Other is the colder of a second body group and a second T group that says
+	// otherwise, which no report has; zero where there is none.
 	Other Temp
 	// Tenths and TenthsDewpoint are the T group after RMK, -99.9 to 99.9.
 	// Source: AFMAN 15-111 remark 30.
@@ -389,20 +390,24 @@ func (p *metarParser) inches(hundredths string) {
 	}
 }
 
-// remark reads a word after RMK; the first of each group stands.
+// remark reads a word after RMK; the first of each group stands, and a second
+// temperature that is another puts the report in doubt.
 func (p *metarParser) remark() {
 	w, m := p.w, &p.m
 	switch w[0] {
 	case 'T':
 		// The dew point may be missing: T1026.
 		t, ok := tenths(w[1:min(len(w), 5)])
-		if !ok || m.Tenths.OK {
-			return
+		d := Temp{}
+		if ok && len(w) > 5 {
+			d, ok = tenths(w[5:])
 		}
-		if len(w) == 5 {
-			m.Tenths = t
-		} else if d, ok := tenths(w[5:]); ok {
+		switch {
+		case !ok:
+		case !m.Tenths.OK:
 			m.Tenths, m.TenthsDewpoint = t, d
+		case t != m.Tenths:
+			m.Other = colder(m.Other, t)
 		}
 	case '1':
 		keep(&m.Max6, w[1:])
