@@ -290,7 +290,8 @@ func TestChanged(t *testing.T) {
 func anyForecast(t *rapid.T) *coldwatch.Forecast {
 	tenths := rapid.IntRange(-450, 50)
 	f := &coldwatch.Forecast{ValidFrom: hour(float64(rapid.IntRange(-24, 10).Draw(t, "from")))}
-	f.ValidTo = f.ValidFrom.Add(time.Duration(rapid.IntRange(1, 36).Draw(t, "valid")) * time.Hour)
+	valid := rapid.IntRange(1, 36).Draw(t, "valid")
+	f.ValidTo = f.ValidFrom.Add(time.Duration(valid) * time.Hour)
 	if rapid.Bool().Draw(t, "curve") {
 		at := f.ValidFrom
 		for range rapid.IntRange(1, 20).Draw(t, "values") {
@@ -300,7 +301,9 @@ func anyForecast(t *rapid.T) *coldwatch.Forecast {
 		return f
 	}
 	for range rapid.IntRange(0, 3).Draw(t, "minimums") {
-		f.Minimums = append(f.Minimums, coldwatch.Sample{At: hour(float64(rapid.IntRange(-30, 40).Draw(t, "at"))), C: engine.Celsius(tenths.Draw(t, "c")) / 10})
+		// One farther off is in TestContradictsItself.
+		at := f.ValidFrom.Add(time.Duration(rapid.IntRange(-12, valid+12).Draw(t, "at")) * time.Hour)
+		f.Minimums = append(f.Minimums, coldwatch.Sample{At: at, C: engine.Celsius(tenths.Draw(t, "c")) / 10})
 	}
 	return f
 }

@@ -227,6 +227,35 @@ func TestColderOnly(t *testing.T) {
 	}
 }
 
+// TestContradictsItself has TAFs whose extremes cannot all be right: they count
+// only as far as they are colder, so that no slip makes a cold day clear.
+func TestContradictsItself(t *testing.T) {
+	for _, tt := range []struct {
+		name, extremes string
+		state          coldwatch.State
+		note           string
+	}{
+		{"a minimum without its minus", "TXM08/1520Z TN31/1515Z", coldwatch.NoForecast, "the forecast maximum, −8 °C, is colder than its minimum, 31 °C: the colder is used; its low, −8 °C, does not count for clear"},
+		{"beside one that has it", "TXM08/1520Z TN31/1515Z TNM18/1606Z", coldwatch.NoForecast, "the forecast maximum, −8 °C, is colder than its minimum, 31 °C: the colder is used; its low, −18 °C, does not count for clear"},
+		{"a maximum after the window", "TXM08/1602Z TN31/1515Z", coldwatch.NoForecast, "the forecast maximum, −8 °C, is colder than its minimum, 31 °C: the colder is used; its low, 31 °C, does not count for clear"},
+		{"the two set the wrong way round", "TXM30/1515Z TNM08/1520Z", coldwatch.Below, "the forecast maximum, −30 °C, is colder than its minimum, −8 °C: the colder is used"},
+		{"a minimum of another day", "TXM08/1520Z TNM18/3014Z", coldwatch.NoForecast, "its minimum of −18 °C is for 14:00Z 30 Jan, which is far outside its time; its low, −18 °C, does not count for clear"},
+		{"a cold one of another day", "TXM08/1520Z TNM31/1314Z", coldwatch.Below, "its minimum of −31 °C is for 14:00Z 13 Jan, which is far outside its time"},
+		{"a maximum of another day says nothing of the low", "TXM08/1720Z TNM18/1514Z", coldwatch.Clear, ""},
+		{"a minimum of the hours before an amendment", "TXM08/1520Z TNM18/1509Z", coldwatch.Clear, "outside the duty window"},
+		{"a maximum at its minimum", "TXM18/1520Z TNM18/1514Z", coldwatch.Clear, ""},
+	} {
+		f := taf(t, "TAF XKLD 151140Z 1512/1612 "+tt.extremes, six)
+		j := coldwatch.Choose(window, 5, coldwatch.Judge(window, line, f))
+		if j.State != tt.state || !strings.Contains(j.Note, tt.note) || tt.note == "" && j.Note != "" {
+			t.Errorf("%s: %v, %q; want %v, %q", tt.name, j.State, j.Note, tt.state, tt.note)
+		}
+		if j := coldwatch.Choose(window, 5, coldwatch.Judge(window, line, f), judged(flat(-20), "b")); j.State != coldwatch.Below && (j.State != coldwatch.Clear || j.Low > -18) {
+			t.Errorf("%s, beside another source: %v %v", tt.name, j.State, j.Low)
+		}
+	}
+}
+
 // TestJudgedAsShown has a low of -3.99 °F at a line of -4 °F (-20 °C): both
 // are shown as -20 °C.
 func TestJudgedAsShown(t *testing.T) {

@@ -60,6 +60,8 @@ func (j Judgement) Bound(w Window) bool { return j.State != NoForecast && !w.has
 // that is nearer to it than to another; one outside the window is a bound,
 // and Note says so. The hours at or below are estimated (EstimateOf).
 //
+// One whose extremes cannot all be right is to Choose as one with ColderOnly.
+//
 // Clear or near is PartForecast where the forecast leaves a part of the window
 // out, but for its last two hours (Tail) and its first (a curve begins with
 // the next full hour, a TAF is made before it is valid).
@@ -81,11 +83,12 @@ func Judge(w Window, l Line, f *Forecast) Judgement {
 	if j.State == NoForecast {
 		return Judgement{State: NoForecast, Restriction: j.Restriction, Source: j.Source, Issued: j.Issued, Note: join(f.Note, j.Note)}
 	}
-	j.byLow, j.ofForecast, j.colderOnly = j.State, f.Note, f.ColderOnly
+	odd := f.contradictsItself()
+	j.byLow, j.ofForecast, j.colderOnly = j.State, join(f.Note, odd), f.ColderOnly || odd != ""
 	if !j.settled(w) {
 		j.State = PartForecast
 	}
-	j.Note = join(f.Note, j.Note, j.partly)
+	j.Note = join(j.ofForecast, j.Note, j.partly)
 	return j
 }
 
@@ -206,7 +209,8 @@ func (j *Judgement) extremes(w Window, l Line, f *Forecast) {
 		j.Note = l.withoutMinimum(f)
 		return
 	}
-	estimated, contradicts := "", j.contradicted(w, l, f)
+	estimated := ""
+	j.byMaximums(w, l, f)
 	j.State = l.Of(j.Low)
 	j.Covered = !from.After(w.From) && !to.Before(w.To)
 	j.CoveredFrom, j.CoveredTo = from, to
@@ -222,23 +226,59 @@ func (j *Judgement) extremes(w Window, l Line, f *Forecast) {
 	default:
 		j.Note = fmt.Sprintf("the forecast minimum, %s, is for %s, outside the duty window, in which it is no colder; how cold is not known", degrees(j.Low), zulu(j.LowAt))
 	}
-	j.Note = join(j.Note, contradicts, estimated)
+	j.Note = join(j.Note, estimated)
 	if !j.Covered {
 		j.partly = partly(from, to)
 	}
 }
 
-// contradicted takes a maximum in the window that is colder than the minimum for
-// the low, and says so: by the maximum it is never warmer than that.
-func (j *Judgement) contradicted(w Window, l Line, f *Forecast) (note string) {
+// byMaximums takes a maximum in the window that is colder than the minimum for
+// the low: by the maximum it is never warmer than that.
+func (j *Judgement) byMaximums(w Window, l Line, f *Forecast) {
 	for _, m := range f.Maximums {
 		if c := m.C.ColderTenth(); w.has(m.At) && finite(m.C) && c < j.Low {
-			note = fmt.Sprintf("the forecast maximum, %s, is colder than its minimum, %s: the colder is used", degrees(c), degrees(j.Low))
 			j.Low, j.LowAt = c, m.At
 			j.inside, j.hasInside, j.insideIs = c, true, l.Of(c)
 		}
 	}
-	return note
+}
+
+// farOutside is how far from a forecast's time a minimum of it is another day's:
+// one that is amended may still have that of hours before. The figure is ours;
+// of 280 real TAFs with extremes (testdata/wx) one has one outside, by 3 hours.
+const farOutside = 12 * time.Hour
+
+// contradictsItself says why a forecast's extremes cannot all be right, empty
+// where they can: a minimum above a maximum may have lost its minus, and one of
+// another day is no bound. It is of no forecast with a curve.
+func (f *Forecast) contradictsItself() string {
+	if len(f.Hourly) > 0 {
+		return ""
+	}
+	var minimums, maximums []engine.Celsius
+	for _, m := range f.Minimums {
+		if !finite(m.C) {
+			continue
+		}
+		if m.At.Before(f.ValidFrom.Add(-farOutside)) || m.At.After(f.ValidTo.Add(farOutside)) {
+			return fmt.Sprintf("its minimum of %s is for %s, which is far outside its time", degrees(m.C), zulu(m.At))
+		}
+		minimums = append(minimums, m.C)
+	}
+	for _, m := range f.Maximums {
+		if finite(m.C) {
+			maximums = append(maximums, m.C)
+		}
+	}
+	if len(minimums) == 0 || len(maximums) == 0 {
+		return ""
+	}
+	for _, of := range [...]func([]engine.Celsius) engine.Celsius{slices.Max[[]engine.Celsius], slices.Min[[]engine.Celsius]} {
+		if high, low := of(maximums), of(minimums); high.ColderTenth() < low.ColderTenth() {
+			return fmt.Sprintf("the forecast maximum, %s, is colder than its minimum, %s: the colder is used", degrees(high), degrees(low))
+		}
+	}
+	return ""
 }
 
 // speaksFor is the time that is nearer to a minimum than to another; zero
