@@ -100,7 +100,7 @@ func (b *Bot) unzoned(visits []visit) string {
 	return "Read as UTC: " + strings.Join(read, "; ") + ". Else write " + typed + " local."
 }
 
-// local is an arrival's time for people there, with the day told apart.
+// localTime is an arrival's time for people there, with the day told apart.
 func localTime(t, now time.Time, zone *time.Location) string {
 	there, today := t.In(zone), now.In(zone)
 	text := there.Format("Mon 2 Jan 15:04") + " local (" + t.UTC().Format("15:04Z") + ")"

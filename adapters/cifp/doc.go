@@ -4,13 +4,14 @@
 //   - Handler, what is wanted of the file, and Read (read.go): one pass over
 //     it, an approach handed over as soon as its last record was read, in
 //     constant memory
-//   - header.go: which cycle the file is of
+//   - lines.go: the file's lines, each of one length; header.go, cycle.go: which
+//     cycle it is of, and when that is in force
 //   - leg.go: one record of an approach; approaches.go: the records of one
-//     made into it
-//   - record.go: airports, runways, fixes, sectors
+//     made into it; names.go: what it is called
+//   - record.go: airports, runways, fixes, sectors; airports.go: the fields alone
 //   - Problem (problems.go): a record that could not be read, told in words
-//   - Summary: what came in, what was skipped and why
-//   - CycleDates: when a cycle is in force
+//   - summary.go: Summary, what came in, what was skipped and why
+//   - import.go: Import, a file into a store
 //
 // Columns in the comments are 1-based and inclusive. They are those of ARINC
 // 424-18 and were read back from real records, of which testdata/cifp has an

@@ -119,7 +119,7 @@ type Terminal struct {
 	resize  func()
 }
 
-// pasted makes a paste of several lines one message.
+// ReadLine makes a paste of several lines one message.
 func (t *Terminal) ReadLine() (string, error) {
 	t.resize()
 	text, err := t.Terminal.ReadLine()

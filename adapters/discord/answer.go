@@ -17,7 +17,7 @@ import (
 	"firn/bot/reply"
 )
 
-// A Ref is CHANNEL/MESSAGE. An answer of an older firn may be several messages:
+// refOf is a message's Ref, CHANNEL/MESSAGE. An answer of an older firn may be several messages:
 // MESSAGE has the buttons, and the others stand behind it: /FIRST,SECOND.
 func refOf(channel, id string) chat.Ref { return chat.Ref(channel + "/" + id) }
 

@@ -1,8 +1,8 @@
 // Package picture draws what bot/drawing describes: PNG for chat services, SVG
 // for the page, PDF and PNG of the card for the printer.
 //
-//   - Artist: Draw, SVG and PDF, safe for concurrent use; Lazy loads its fonts when
-//     it draws first
+//   - picture.go: Artist: Draw, SVG and PDF, safe for concurrent use; lazy.go: Lazy,
+//     which loads its fonts when it draws first
 //   - profile.go, curve.go, day.go, season.go, kneeboard.go: one layout each, in
 //     terms of the pen
 //   - pen.go, table.go: text that fits, marks, tables; the look

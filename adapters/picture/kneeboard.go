@@ -8,7 +8,7 @@ import (
 	"firn/bot/drawing"
 )
 
-// size is a paper's, in points.
+// paperSize is a paper's width and height, in points.
 func paperSize(p drawing.Paper) (w, h float64) {
 	switch p {
 	case drawing.HalfLetter:

@@ -16,7 +16,7 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// A pen's unit is a point; y grows downwards from the top edge.
+// point is a place; a pen's unit is a point, and y grows downwards from the top edge.
 type point struct{ x, y float64 }
 
 // tone is a colour by what it is for.
@@ -285,7 +285,7 @@ func box(x, y, w, h float64) []point {
 	return []point{{x, y}, {x + w, y}, {x + w, y + h}, {x, y + h}}
 }
 
-// The marks: an upright bar is what to fly, a cross of two strokes what is
+// mark draws one of the marks: an upright bar is what to fly, a cross of two strokes what is
 // published, a chevron where the aeroplane really is. None has the shape of a
 // lamp, of a caution or of a record's state (adapters/page): a shape means one
 // thing.

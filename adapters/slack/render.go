@@ -104,7 +104,7 @@ func (p *sheet) drawn(b present.Block) {
 	}
 }
 
-// The ways in which a line is written.
+// bold, italic and the like are the ways in which a line is written.
 func bold(s string) string {
 	if s = unformatted(strings.TrimSpace(s)); s == "" {
 		return ""

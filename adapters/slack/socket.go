@@ -53,7 +53,7 @@ func refusedApp(err error) string {
 	return ""
 }
 
-// An acknowledgement waits its turn here, so that the reader of a connection
+// ack is an acknowledgement that waits its turn, so that the reader of a connection
 // never does: the library's own queue is short, and full while it reconnects.
 type ack struct {
 	envelope string

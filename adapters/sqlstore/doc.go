@@ -12,8 +12,9 @@
 //   - sqlite_read.go: to read alone
 //   - open.go: what may be done to a store that is opened; its schema
 //   - sqlite.go: OpenSQLite, the file and its folder; sqlite_check.go: what is
-//     refused; sqlite_lock.go: who may have it open; groupcommit.go: writers
-//     that come at once share a commit; sqlite_statements.go: what they run is
+//     refused; sqlite_lock.go: who may have it open; owner_unix.go,
+//     owner_other.go: whose it is; groupcommit.go: writers that come at once
+//     share a commit; sqlite_statements.go: what they run is
 //     compiled once; sqlite_instance.go: how a store that was put back from a
 //     copy is recognised; sqlite_backup.go: copies while it is in use;
 //     sqlite_source.go: moving everything away

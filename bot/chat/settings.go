@@ -116,7 +116,7 @@ type Drawn struct {
 	Missing string
 }
 
-// defaults. The figures are ours: a crew asks a few times in a minute, and
+// withDefaults fills in what is not set. The figures are ours: a crew asks a few times in a minute, and
 // after half a minute it has looked the correction up.
 func (s Settings) withDefaults() Settings {
 	if s.Burst <= 0 {

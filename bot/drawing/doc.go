@@ -2,14 +2,14 @@
 // form: the figures, where each stands, and the same in words for whoever
 // cannot see the picture.
 //
-//   - Profile: an approach from the side, published and corrected, and where
+//   - profile.go: Profile, an approach from the side, published and corrected, and where
 //     the aeroplane really is when nothing is corrected
-//   - Curve: the correction against height at one temperature
-//   - Day: a forecast against the restriction temperature
-//   - Season: the daily lows of a base against it
-//   - Kneeboard: the page to print and clip to the kneeboard; record.go: what it
-//     says of a record
-//   - Drawing: what they have in common; order.go puts rows into flying order
+//   - curve.go: Curve, the correction against height at one temperature
+//   - day.go: Day, a forecast against the restriction temperature
+//   - season.go: Season, the daily lows of a base against it
+//   - kneeboard.go: Kneeboard, the page to print and clip to the kneeboard;
+//     record.go: what it says of a record
+//   - drawing.go: Drawing, what they have in common; order.go puts rows into flying order
 //
 // Each is made from an answer or from data, by a constructor that says false
 // when there is nothing to draw. Of the figures it takes the reply's; what

@@ -4,10 +4,11 @@
 //
 //   - Parse: a line to a Request and, where something is missing or could be
 //     read two ways, a Problem with the word and the line to type instead
-//   - Request: what was understood, kept also when there is a Problem
+//   - Request: what was understood, kept also when there is a Problem (request.go;
+//     clock.go its times); read.go: the Reader, and what it is told of stations
 //   - Request.Amend: a follow-up ("-41", "add DA 5340", "same at XRUN")
 //     completes or changes an earlier request (amend.go); an answer to a question
-//     is read by what it chooses among (answer.go, choices.go)
+//     is read by what it chooses among (answer.go, choices.go, labelings.go)
 //   - Request.Line: a request as the line that gives it again (line.go)
 //
 // The reading goes in passes, each with one job:
@@ -20,15 +21,16 @@
 //   - group.go puts together what belongs together: number.go, spelled.go and
 //     inwords.go figures, measure.go measurements that are no altitudes, past.go
 //     temperatures that have gone by, block.go bounds, charttail.go what charts
-//     print behind minimums, timeword.go times, approach.go the names of
-//     procedures, letter.go their letters, wayin.go how the crew comes in,
-//     controller.go what a controller gives,
-//     position.go the altitude that the aeroplane has now, negation.go what is out of service, labelword.go labels, words.go what no
-//     table has
+//     print behind minimums, additive.go what a remote source adds, timeword.go
+//     times, approach.go the names of procedures, letter.go their letters, wayin.go
+//     how the crew comes in, controller.go what a controller gives, position.go the
+//     altitude that the aeroplane has now, negation.go what is out of service,
+//     labelword.go labels, words.go what no table has; finding.go reads whole lines
+//     about stations and bases
 //   - fill.go binds labels and fixes to altitudes (label.go)
-//   - decide.go says once what is asked for, and what is wrong; either.go
-//     which of two it is, unread.go what
-//     becomes of words that no table has, verbs.go what single verbs need;
+//   - decide.go says once what is asked for, and what is wrong; talked.go whether
+//     anything is, units.go in which units; either.go which of two it is, unread.go
+//     what becomes of words that no table has, verbs.go what single verbs need;
 //     sentences.go and sentencesbot.go have all wording
 //   - offer.go and keeps.go see to it that a line to type reads well, and
 //     neither drops nor adds anything

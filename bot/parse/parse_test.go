@@ -713,8 +713,6 @@ func TestUnitOrHeightNotSaid(t *testing.T) {
 	}
 }
 
-// TestVerbOf: what duty officers alone may do is known without stations, and
-// wherever the word stands.
 // TestOnDuty: each word of a duty officer's is found, however it is written.
 func TestOnDuty(t *testing.T) {
 	for _, w := range dutyWords[1:] {
@@ -734,6 +732,8 @@ func TestOnDuty(t *testing.T) {
 	}
 }
 
+// TestVerbOf: what duty officers alone may do is known without stations, and
+// wherever the word stands.
 func TestVerbOf(t *testing.T) {
 	for text, want := range map[string]bool{
 		"ack XKLD": true, "Ack, XKLD": true, "please ack xkld": true, "acknowledge XGLN": true, "snooze XKLD 2h": true, "obs XKLD -38": true,

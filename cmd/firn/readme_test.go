@@ -3,9 +3,11 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -67,4 +69,80 @@ func TestReadme(t *testing.T) {
 			t.Errorf("%s has a password on a command line: %s", file, found)
 		}
 	}
+}
+
+// TestDocs holds what is written of the tree to the tree: a test that a document
+// or a comment names is there, and where a package's map (doc.go) goes by files it
+// has all of them and no others.
+func TestDocs(t *testing.T) {
+	files := texts(t, "../..", ".go", ".md")
+	declared := map[string]bool{}
+	for _, text := range files {
+		for _, m := range regexp.MustCompile(`(?m)^func ((?:Test|Fuzz|Benchmark)\w+)\(`).FindAllStringSubmatch(text, -1) {
+			declared[m[1]] = true
+		}
+	}
+	named := regexp.MustCompile(`\b(?:Test|Fuzz|Benchmark)[A-Z]\w+\b`)
+	comment := regexp.MustCompile(`(?m)//.*$`)
+	for name, text := range files {
+		if strings.HasSuffix(name, ".go") {
+			text = strings.Join(comment.FindAllString(text, -1), "\n")
+		}
+		for _, test := range named.FindAllString(text, -1) {
+			if !declared[test] {
+				t.Errorf("%s names %s, and there is none", name, test)
+			}
+		}
+	}
+	own := regexp.MustCompile(`(^|[^\w/])(\w+\.go)\b`)
+	for name, text := range files {
+		if filepath.Base(name) != "doc.go" {
+			continue
+		}
+		written := map[string]bool{}
+		for _, m := range own.FindAllStringSubmatch(text, -1) {
+			written[m[2]] = true
+		}
+		var missing []string
+		mapped := false
+		for other := range files {
+			base := filepath.Base(other)
+			if filepath.Dir(other) != filepath.Dir(name) || base == "doc.go" || !strings.HasSuffix(base, ".go") || strings.HasSuffix(base, "_test.go") {
+				continue
+			}
+			if mapped = mapped || written[base]; !written[base] {
+				missing = append(missing, base)
+			}
+		}
+		if slices.Sort(missing); mapped && len(missing) > 0 {
+			t.Errorf("%s leaves out %s", name, strings.Join(missing, ", "))
+		}
+	}
+}
+
+// texts are the files below a folder whose names end so, by their paths from it.
+func texts(t *testing.T, root string, ends ...string) map[string]string {
+	t.Helper()
+	all := map[string]string{}
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir() && d.Name() == ".git":
+			return fs.SkipDir
+		case !d.IsDir() && slices.Contains(ends, filepath.Ext(path)):
+			data, err := os.ReadFile(path)
+			if err != nil {
+				return err
+			}
+			name, err := filepath.Rel(root, path)
+			all[filepath.ToSlash(name)] = string(data)
+			return err
+		}
+		return nil
+	})
+	if err != nil || len(all) == 0 {
+		t.Fatalf("%d files below %s: %v", len(all), root, err)
+	}
+	return all
 }

@@ -196,12 +196,13 @@ func (s *Services) KnowBases(ctx context.Context, h Host) {
 	s.WatchAlso(ctx, all)
 }
 
-// close lets go of everything, the store last.
+// Close lets go of everything, the store last.
 func (s *Services) Close() {
 	s.App.Close()
 	s.CloseStore()
 }
 
+// CloseStore lets go of the store alone, where there is one.
 func (s *Services) CloseStore() {
 	if s.Store == nil {
 		return

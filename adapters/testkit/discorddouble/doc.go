@@ -9,7 +9,7 @@
 //     Submit, ...
 //   - gateway.go: the websocket: identify, resume, dispatches
 //   - rest.go: the calls; body.go what a message may be; interactions.go the
-//     answers to commands, buttons and forms
+//     answers to commands, buttons and forms; limits.go how often
 //   - faults.go: failures on demand
 //
 // It needs no *testing.T: the load program and tests of the whole process use

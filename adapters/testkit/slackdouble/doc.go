@@ -4,7 +4,7 @@
 //   - server.go: Start, tokens, what is kept
 //   - socket.go: connections, envelopes, acknowledgements, redelivery
 //   - people.go: what people do (Say, Edit, Press, Submit, Command, ...)
-//   - web.go: the methods that a bot calls
+//   - web.go: the methods that a bot calls; limits.go: how often
 //   - check.go: what Slack refuses in blocks and views
 //   - read.go: what people see
 //   - faults.go: 429, 5xx, slow and lost answers, cut and renewed sockets

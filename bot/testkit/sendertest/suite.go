@@ -108,7 +108,7 @@ func unknown(t *testing.T, s Surface) {
 	s.finds(t, s.Channels[0], key(1), false)
 }
 
-// A key is not found by a part of it, nor by one that continues it, nor in
+// exact shows that a key is not found by a part of it, nor by one that continues it, nor in
 // the text of another post.
 func exact(t *testing.T, s Surface) {
 	s.send(t, post(s.Channels[0], key(10), "Not "+key(3)+"."))

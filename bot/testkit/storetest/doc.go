@@ -3,11 +3,13 @@
 // memory that passes it.
 //
 //   - store.go: Store, the ports of bot in one interface
-//   - memory.go: Memory, the store for tests of whatever needs one
+//   - memory.go, memory_records.go, access_memory.go: Memory, the store for tests of
+//     whatever needs one
 //   - suite.go: Run, the suite, and what its tests share
-//   - alerts.go, queue.go, leases.go, archive.go: the suite's tests, by port
-//     (Contend, Killed, Deliver: what the adapters' tests do with several
-//     stores or processes on one database)
+//   - alerts.go, queue.go, posts.go, standing.go, leases.go, archive.go, records.go,
+//     access.go, room.go, bases.go, procedures.go: the suite's tests, by port; past.go:
+//     those of the weather that was (Contend, Killed, Deliver: what the adapters'
+//     tests do with several stores or processes on one database)
 //   - bench.go: Benchmark, the way of one alert through the outbox
 //
 // What a store promises beyond its ports, and the suite holds it to:

@@ -38,7 +38,7 @@ func (m *Memory) add(ctx context.Context, posts []outbox.Item, next bool) (fresh
 	return len(m.items) - before, nil
 }
 
-// result is a result's post to a channel.
+// resultPost is a result's post to a channel.
 func resultPost(channel string) outbox.Item {
 	return outbox.Item{
 		Key: "result/KALOMI-RUTA", Channel: channel, Body: reply.Reply{Kind: reply.KindCorrection, Facts: []string{"8990"}},

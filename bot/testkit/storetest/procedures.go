@@ -131,7 +131,7 @@ func procedureOlder(t *testing.T, s approach.Store) {
 	}
 }
 
-// A file that was cut off has no word of it when its header went too: what is
+// procedureFewer: a file that was cut off has no word of it when its header went too: what is
 // stored of the same cycle tells.
 func procedureFewer(t *testing.T, s approach.Store) {
 	airports := func(cycle string, n int) (all []approach.Approach) {
