@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"firn/engine/ruleset"
 )
 
 // readmeLines is what somebody reads before they try it.
@@ -49,6 +51,15 @@ func TestReadme(t *testing.T) {
 			}
 		} else {
 			t.Errorf("the README's example is another; run with -update:\n%s", is)
+		}
+	}
+	sets, err := ruleset.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range sets {
+		if !strings.Contains(text, "`"+s.ID+"`") {
+			t.Errorf("the README does not name the rule set %s", s.ID)
 		}
 	}
 	if n := strings.Count(text, "\n"); n > readmeLines {

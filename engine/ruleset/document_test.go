@@ -180,6 +180,15 @@ func TestBuiltinDocuments(t *testing.T) {
 	if want := []string{"faa-all-segments", "faa-individual-segments", "faa-each-fix", "icao", "canada", "strict"}; !slices.Equal(ids, want) {
 		t.Errorf("got %v, want %v", ids, want)
 	}
+	files, err := builtin.ReadDir("builtin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range files {
+		if id := strings.TrimSuffix(f.Name(), ".yaml"); !slices.Contains(ids, id) {
+			t.Errorf("builtin/%s comes with the program, and Builtin leaves it out: give %s its place there", f.Name(), id)
+		}
+	}
 }
 
 // Whatever the bytes, Parse answers: a rule set or one error, of one line.
