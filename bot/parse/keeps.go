@@ -16,7 +16,7 @@ func (r *Reader) Keeps(text, line string) bool {
 	}
 	rd := r.figuresOf(text)
 	offered, p := r.parse(line, deepest)
-	if rd == nil || p != nil || offered.Verb > Why && !offered.Verb.Shows() && offered.Verb != Route {
+	if rd == nil || p != nil || offered.Verb != Correct && !offered.Verb.Shows() && offered.Verb != Route {
 		return p == nil
 	}
 	if (rd.cold || rd.unsigned) && !offered.HasTemperature {

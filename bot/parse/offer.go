@@ -17,7 +17,7 @@ func (rd *reading) offer(line string) string {
 		return p.Try
 	case req.HasReport && !req.Report.Believed(): // its temperature is no line's
 		return ""
-	case req.Empty() || req.Verb > Post || req.Verb == Same || req.Verb == Add || req.Verb == Remove:
+	case req.Empty() || traits[req.Verb].unoffered:
 		return ""
 	case req.Verb == Correct || req.Verb.Shows() || req.Verb == Route || req.Verb == Brief:
 		return req.Line()

@@ -713,6 +713,24 @@ func TestUnitOrHeightNotSaid(t *testing.T) {
 	}
 }
 
+// TestVerbNames: each verb has a name of its own, and those that have words are known
+// by it.
+func TestVerbNames(t *testing.T) {
+	verbOf := map[string]Verb{}
+	for v := range verbCount {
+		name := v.String()
+		if have, taken := verbOf[name]; name == "" || taken {
+			t.Errorf("verb %d is called %q, as is verb %d", v, name, have)
+		}
+		verbOf[name] = v
+	}
+	for _, p := range verbPhrases {
+		if name := p.verb.String(); VerbOf(name) != p.verb {
+			t.Errorf("%q is read as %q", name, VerbOf(name))
+		}
+	}
+}
+
 // TestOnDuty: each word of a duty officer's is found, however it is written.
 func TestOnDuty(t *testing.T) {
 	for _, w := range dutyWords[1:] {

@@ -41,48 +41,89 @@ const (
 	Forget   // the thread begins anew
 	Repeat   // the last answer again
 	Undo     // the last change is taken back
+	verbCount
 )
 
-var verbNames = [...]string{"correct", "why", "help", "rules", "check", "withdraw", "recompute", "watch", "obs", "ack", "snooze", "log", "brief", "route", "add", "remove", "same", "picture", "card", "post", "stations", "base", "mine", "note", "yes", "no", "forget that", "repeat", "undo"}
+// verbTraits is what is known of a verb, apart from its words and what it needs.
+type verbTraits struct {
+	name      string // as it is typed
+	shows     bool
+	onDuty    bool
+	does      bool // though it is not for duty officers alone
+	unoffered bool // a line of it is not offered in place of what was typed
+}
+
+var traits = [verbCount]verbTraits{
+	Correct:     {name: "correct"},
+	Why:         {name: "why", shows: true},
+	Help:        {name: "help"},
+	Rules:       {name: "rules"},
+	Check:       {name: "check", does: true},
+	Withdraw:    {name: "withdraw", does: true},
+	Recompute:   {name: "recompute"},
+	Watch:       {name: "watch"},
+	Observe:     {name: "obs", onDuty: true},
+	Acknowledge: {name: "ack", onDuty: true},
+	Snooze:      {name: "snooze", onDuty: true},
+	Log:         {name: "log"},
+	Brief:       {name: "brief"},
+	Route:       {name: "route"},
+	Add:         {name: "add", unoffered: true},
+	Remove:      {name: "remove", unoffered: true},
+	Same:        {name: "same", unoffered: true},
+	Picture:     {name: "picture", shows: true},
+	Card:        {name: "card", shows: true},
+	Post:        {name: "post", does: true},
+	Stations:    {name: "stations", unoffered: true},
+	Base:        {name: "base", onDuty: true, unoffered: true},
+	Mine:        {name: "mine", unoffered: true},
+	Note:        {name: "note", unoffered: true},
+	Yes:         {name: "yes", unoffered: true},
+	No:          {name: "no", unoffered: true},
+	Forget:      {name: "forget that", unoffered: true},
+	Repeat:      {name: "repeat", unoffered: true},
+	Undo:        {name: "undo", unoffered: true},
+}
 
 // Shows says that the verb shows a correction in another way.
-func (v Verb) Shows() bool { return v == Why || v == Picture || v == Card }
+func (v Verb) Shows() bool { return traits[v].shows }
 
 // OnDuty says that the verb is for duty officers alone.
-func (v Verb) OnDuty() bool { return v == Observe || v == Acknowledge || v == Snooze || v == Base }
+func (v Verb) OnDuty() bool { return traits[v].onDuty }
 
 // Does says that the verb does something, and asks for no figures that could be
 // worked from the published table.
-func (v Verb) Does() bool { return v.OnDuty() || v == Check || v == Withdraw || v == Post }
+func (v Verb) Does() bool { return traits[v].onDuty || traits[v].does }
 
 // String is the verb as it is typed.
-func (v Verb) String() string { return verbNames[v] }
+func (v Verb) String() string { return traits[v].name }
 
-// verbPhrases are how the verbs are said that have words of their own.
+// verbPhrases are how the verbs are said that have words of their own: by their
+// names, and else.
 var verbPhrases = slices.Concat(
-	verbs(Why, "why", "working", "show working", "show the working", "show me the working", "workings", "how come", "explain", "show your work", "hvorfor", "warum", "pourquoi"),
-	verbs(Picture, "picture", "show me a picture", "profile view", "show profile", "show the profile", "show me the profile", "plot", "draw", "draw it", "image", "pic"),
-	verbs(Card, "card", "print", "pdf", "print it", "kneeboard", "kneeboard card", "printout"),
-	verbs(Post, "post", "post it", "share"),
-	verbs(Help, "help", "do cold temps", "do cold temperatures", "menu", "what can you do", "what do i type", "how do i use this", "how does this work", "commands", "usage", "hjelp", "hilfe", "examples", "what do you do", "how do i ask", "i don't understand", "i dont understand", "confused", "how do i", "what does that mean", "instructions", "manual", "syntax"),
-	verbs(Rules, "rules", "which rules", "what rules", "which rules do you use", "what rules do you use", "which method"),
-	verbs(Check, "check", "checked", "is it checked", "i get", "i got", "check it", "verify", "cross check", "crosscheck", "double check"),
-	verbs(Withdraw, "withdraw", "uncheck"),
-	verbs(Recompute, "recompute", "recalculate", "recalc", "redo", "rerun", "refresh", "update", "compute again"),
-	verbs(Watch, "watch", "show watch", "alerts", "cold alert", "morning alert"),
-	verbs(Observe, "obs", "observation", "observed"),
-	verbs(Acknowledge, "ack", "acknowledge"),
-	verbs(Snooze, "snooze", "mute"),
-	verbs(Log, "log", "history", "records", "who checked", "show log"),
-	verbs(Mine, "mine", "my results", "for me", "my checks", "what waits for me"),
-	verbs(Brief, "brief", "briefing", "brief me"),
-	verbs(Route, "route", "en route", "enroute"),
-	verbs(Add, "add"),
-	verbs(Remove, "remove", "drop", "skip", "delete", "kill", "ditch", "scrap", "strike", "quita", "quitar", "elimina", "borra", "fjern", "stryk", "entferne", "streiche", "enleve", "enlever", "supprime", "retire", "togli"),
+	verbs(Why, "working", "show working", "show the working", "show me the working", "workings", "how come", "explain", "show your work", "hvorfor", "warum", "pourquoi"),
+	verbs(Picture, "show me a picture", "profile view", "show profile", "show the profile", "show me the profile", "plot", "draw", "draw it", "image", "pic"),
+	verbs(Card, "print", "pdf", "print it", "kneeboard", "kneeboard card", "printout"),
+	verbs(Post, "post it", "share"),
+	verbs(Help, "do cold temps", "do cold temperatures", "menu", "what can you do", "what do i type", "how do i use this", "how does this work", "commands", "usage", "hjelp", "hilfe", "examples", "what do you do", "how do i ask", "i don't understand", "i dont understand", "confused", "how do i", "what does that mean", "instructions", "manual", "syntax"),
+	verbs(Rules, "which rules", "what rules", "which rules do you use", "what rules do you use", "which method"),
+	verbs(Check, "checked", "is it checked", "i get", "i got", "check it", "verify", "cross check", "crosscheck", "double check"),
+	verbs(Withdraw, "uncheck"),
+	verbs(Recompute, "recalculate", "recalc", "redo", "rerun", "refresh", "update", "compute again"),
+	verbs(Watch, "show watch", "alerts", "cold alert", "morning alert"),
+	verbs(Observe, "observation", "observed"),
+	verbs(Acknowledge, "acknowledge"),
+	verbs(Snooze, "mute"),
+	verbs(Log, "history", "records", "who checked", "show log"),
+	verbs(Mine, "my results", "for me", "my checks", "what waits for me"),
+	verbs(Brief, "briefing", "brief me"),
+	verbs(Route, "en route", "enroute"),
+	verbs(Add),
+	verbs(Remove, "drop", "skip", "delete", "kill", "ditch", "scrap", "strike", "quita", "quitar", "elimina", "borra", "fjern", "stryk", "entferne", "streiche", "enleve", "enlever", "supprime", "retire", "togli"),
 )
 
 func verbs(v Verb, list ...string) []phrase {
-	out := said(verbWord, "", list...)
+	out := said(verbWord, "", append([]string{v.String()}, list...)...)
 	for i := range out {
 		out[i].verb = v
 	}
