@@ -91,6 +91,15 @@ func TestTrueAltitude(t *testing.T) {
 	if !p.Lower || !strings.Contains(p.Alt(), "FAF: 8200, corrected 8300, true 7663") {
 		t.Errorf("%v, %s", p.Lower, p.Alt())
 	}
+	// The reply's own stands: a height with a remote source's additive in it is
+	// none of the published altitude.
+	r := corrected(row("LNAV", "final", 5460))
+	r.Altitudes[0].HeightFt += 80
+	r.Altitudes[0].TrueUncorrectedFt, r.Altitudes[0].TrueCorrectedFt = 5345.5, 5495.25
+	p, ok := drawing.ProfileOf(r, "rnav 31")
+	if !ok || p.Fixes[0].Real != 5345.5 || p.Fixes[0].RealCorrected != 5495.25 {
+		t.Errorf("got %+v", p.Fixes)
+	}
 }
 
 // correctionAtLeast is ten per cent of 3398 ft, less than −38 °C takes.

@@ -135,8 +135,11 @@ func fixesOf(r reply.Reply) (out []Fix, known bool) {
 			Missed:    row.Segment == procedure.Missed.String(),
 			NotUsable: row.State == reply.StateNotUsable, NoAltitude: row.NoAltitude, Mark: clean(row.Mark),
 		}
-		if !f.NoAltitude {
-			a := air(r, row)
+		switch a := air(r, row); {
+		case f.NoAltitude:
+		case row.TrueUncorrectedFt != 0: // the reply's own, as its working says it
+			f.Real, f.RealCorrected = engine.Altitude(row.TrueUncorrectedFt), engine.Altitude(row.TrueCorrectedFt)
+		default:
 			f.Real = f.Published.Add(-correction.Error(f.Height, a))
 			f.RealCorrected = f.Corrected.Add(-correction.Error(f.Corrected.Above(a.Source), a))
 		}
