@@ -14,6 +14,9 @@ func ParseURL(text string) (string, error) {
 	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
 		return "", fmt.Errorf("%q is no address; write it as https://firn.example.org", text)
 	}
+	if u.Path != "" && u.Path != "/" && u.Path != "/enter" {
+		return "", fmt.Errorf("%q has a path, and the page stands at the root of its host alone; write it as %s://%s", text, u.Scheme, u.Host)
+	}
 	return strings.TrimRight(u.Scheme+"://"+u.Host, "/"), nil
 }
 

@@ -85,7 +85,7 @@ func TestURL(t *testing.T) {
 			t.Errorf("%+v: %q, %v, want %q", c.o, got, err, c.want)
 		}
 	}
-	for text, want := range map[string]string{"https://firn.example.org/enter": "https://firn.example.org", "firn.example.org": "", "ftp://firn.example.org": ""} {
+	for text, want := range map[string]string{"https://firn.example.org/enter": "https://firn.example.org", "https://firn.example.org/": "https://firn.example.org", "https://example.org/firn": "", "firn.example.org": "", "ftp://firn.example.org": ""} {
 		if got, err := ParseURL(text); got != want || (err == nil) != (want != "") {
 			t.Errorf("%q: %q, %v, want %q", text, got, err, want)
 		}

@@ -144,6 +144,28 @@ func (b *Box) send(ctx context.Context, c *file, p outbox.Post) (ref string, err
 	return reference(c.name, offset), nil
 }
 
+// Try says whether a channel can be posted to, as far as that is seen without a
+// post: nil where its folder is not there yet. Nothing of it stays.
+func (b *Box) Try(ctx context.Context, channel string) error {
+	if err := Check(channel); err != nil {
+		return err
+	}
+	path := filepath.Join(b.dir, strings.TrimPrefix(channel, Surface+":")+extension)
+	f, err := openLocked(ctx, path)
+	if err == nil {
+		return f.Close()
+	}
+	if errors.Is(err, fs.ErrNotExist) {
+		var made *os.File
+		if made, err = os.CreateTemp(b.dir, ".firn-doctor-"); errors.Is(err, fs.ErrNotExist) {
+			return nil // it is made with the first post
+		} else if err == nil {
+			err = errors.Join(made.Close(), os.Remove(made.Name()))
+		}
+	}
+	return explain(channel, err)
+}
+
 // Find looks for a post in its file.
 func (b *Box) Find(ctx context.Context, channel, key string) (ref string, found bool, err error) {
 	err = b.with(ctx, channel, key, func(c *file) (err error) {

@@ -140,6 +140,40 @@ func TestModes(t *testing.T) {
 	}
 }
 
+// TestTry: what cannot be posted to is seen before the first post, and looking
+// leaves nothing behind.
+func TestTry(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "posts")
+	b := newBox(t, dir)
+	try := func(name string, well bool) {
+		t.Helper()
+		if err := b.Try(t.Context(), "file:alerts"); (err == nil) != well {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	try("no folder yet", true)
+	if err := os.Mkdir(dir, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	try("no file yet", true)
+	if all, err := os.ReadDir(dir); err != nil || len(all) > 0 {
+		t.Errorf("it left %v, %v", all, err)
+	}
+	file := filepath.Join(dir, "alerts"+extension)
+	if err := os.WriteFile(file, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	try("a file", true)
+	if err := errors.Join(os.Remove(file), os.Mkdir(file, 0o700)); err != nil {
+		t.Fatal(err)
+	}
+	try("no regular file", false)
+	if err := errors.Join(os.RemoveAll(dir), os.WriteFile(dir, nil, 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	try("no folder can be there", false)
+}
+
 func TestLine(t *testing.T) {
 	dir := t.TempDir()
 	p := post("alert/XKLD/2026-01-15/1")

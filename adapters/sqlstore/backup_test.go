@@ -281,6 +281,18 @@ func TestRestoreBesideServe(t *testing.T) {
 		}
 	}
 	move(path, away, "", "-wal", "-shm")
+	var reading sync.WaitGroup
+	for range 32 { // more than are connected: what is asked anew must not make a file there
+		reading.Go(func() {
+			if _, err := s.Held(t.Context(), "serve/0"); err != nil {
+				t.Logf("read of a store that was moved away: %v", err)
+			}
+		})
+	}
+	reading.Wait()
+	if _, err := os.Stat(path); !os.IsNotExist(err) {
+		t.Fatal("a store that serves makes an empty file where its own was")
+	}
 	if _, err := sqlstore.Restore(t.Context(), copy, path); err == nil || !strings.Contains(err.Error(), "firn serve is still running") {
 		t.Errorf("Restore: %v", err)
 	}

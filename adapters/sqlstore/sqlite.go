@@ -181,9 +181,10 @@ func folderOwner(file string) (uid, gid int, other bool, err error) {
 
 // connect opens the connections, which are made when they are first used.
 func (s *SQLite) connect(file string) (err error) {
-	// FULL is what makes a commit survive a power cut: in the write-ahead
+	// rw makes no file: one that was moved away stays away, and a copy can be put in
+	// its place. FULL is what makes a commit survive a power cut: in the write-ahead
 	// log NORMAL would not.
-	settings := fmt.Sprintf("_pragma=busy_timeout(%d)&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=trusted_schema(0)", busyWait.Milliseconds())
+	settings := fmt.Sprintf("mode=rw&_pragma=busy_timeout(%d)&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=trusted_schema(0)", busyWait.Milliseconds())
 	// Names of records are random, so that each is written to a page of its own in
 	// the index: 16 MiB of pages hold the index of some 100 000.
 	if s.writer, err = sql.Open("sqlite", address(file, settings+"&_txlock=immediate&_pragma=cache_size(-16384)")); err != nil {

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -23,6 +24,20 @@ func (a *App) answersIn(c config.Address) error {
 		return fmt.Errorf("%s is no channel that firn answers in; it must stand under channels in the configuration", c)
 	}
 	return a.served(c)
+}
+
+// told are the channels that alerts go to, each once.
+func (a *App) told() (all []config.Address) {
+	for i := range a.cfg.Stations {
+		if st := &a.cfg.Stations[i]; st.Watch != nil {
+			all = append(all, st.Watch.Channels...)
+		}
+	}
+	all = append(all, a.cfg.Everywhere()...)
+	all = append(all, a.cfg.Record.Team...)
+	all = append(all, a.cfg.Duty...)
+	slices.SortFunc(all, func(x, y config.Address) int { return cmp.Compare(x.String(), y.String()) })
+	return slices.Compact(all)
 }
 
 // ChannelsServed refuses channels that nothing here can post to: an alert to

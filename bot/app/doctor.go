@@ -94,7 +94,7 @@ func (d *Doctor) well(what, format string, args ...any) {
 
 // Examine looks at an App and its machine.
 func (d *Doctor) Examine(ctx context.Context, a *App, on Machine) {
-	d.configuration(a)
+	d.configuration(ctx, a)
 	d.airports(a)
 	d.clock(ctx, a)
 	_, several := a.parts.Store.(shared)
@@ -110,7 +110,7 @@ func (d *Doctor) Examine(ctx context.Context, a *App, on Machine) {
 	d.next(a)
 }
 
-func (d *Doctor) configuration(a *App) {
+func (d *Doctor) configuration(ctx context.Context, a *App) {
 	watched := len(a.watched())
 	d.well("config", "%s: %d stations, %d watched, rules %s", a.parts.Name, len(a.cfg.Stations), watched, a.bot.Rules().ID)
 	if a.bases != nil {
@@ -125,6 +125,25 @@ func (d *Doctor) configuration(a *App) {
 		if err := a.ChannelsServed(); err != nil {
 			d.Sick("channels", "%v", err)
 		}
+		d.posting(ctx, a)
+	}
+}
+
+// posting looks whether what posts by itself could: a file that cannot be written
+// is else found when the next alert waits.
+func (d *Doctor) posting(ctx context.Context, a *App) {
+	for _, c := range a.told() {
+		by, ok := a.parts.Senders[string(c.Surface)].(interface {
+			Try(ctx context.Context, channel string) error
+		})
+		if !ok {
+			continue // a chat service is asked for itself
+		}
+		trying, cancel := context.WithTimeout(ctx, askTime)
+		if err := by.Try(trying, c.String()); err != nil {
+			d.Fails("channels", err)
+		}
+		cancel()
 	}
 }
 

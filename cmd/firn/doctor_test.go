@@ -97,6 +97,24 @@ func TestDoctor(t *testing.T) {
 			t.Errorf("exit %d:\n%s", code, said)
 		}
 	})
+	t.Run("a file of posts that cannot be written", func(t *testing.T) {
+		m := newMover(t)
+		emptyStore(t, m.file())
+		cfg := "store: {path: data/firn.db}\nstations: [{ident: XKLD, elevation_ft: 4802, time_zone: UTC, watch: {at: '06:00', channels: ['file:alerts']}}]\n"
+		if err := os.WriteFile(m.config, []byte(cfg), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		const want = "WRONG  channels  "
+		if _, said := m.firn("doctor"); strings.Contains(said, want) {
+			t.Errorf("there is no folder yet:\n%s", said)
+		}
+		if err := os.MkdirAll(filepath.Join(m.dir, "data", "posts", "alerts.jsonl"), 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if code, said := m.firn("doctor"); code != exitOther || strings.Count(said, want) != 1 || !strings.Contains(said, "post to file:alerts: it is not a regular file") {
+			t.Errorf("exit %d:\n%s", code, said)
+		}
+	})
 	t.Run("a disk that is full beside a serve", func(t *testing.T) {
 		m := newMover(t)
 		s := m.open()
