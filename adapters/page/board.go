@@ -27,6 +27,7 @@ type baseView struct {
 	Line           string // without
 	Hours          string
 	HoursShort     string
+	Local          bool // its hours are of its own time
 	Source, Note   string
 	SeenBy, SeenAt string
 	Quiet          string
@@ -59,6 +60,7 @@ type boardView struct {
 	Tally   []tally
 	Groups  []groupView
 	Acts    bool // with its buttons, for whoever may press them
+	Local   bool // some hours are the bases' own, and are without a Z
 }
 
 // The most bases that a board shows: in full, and by ident. A network has
@@ -99,7 +101,7 @@ func short(t time.Time, zone *time.Location) string {
 
 func (p *Page) baseView(b *base, now time.Time) baseView {
 	zone := p.o.Zone(b.Ident)
-	v := baseView{Ident: b.Ident, Name: p.name(b.Ident), State: b.state(now), Note: b.Note}
+	v := baseView{Ident: b.Ident, Name: p.name(b.Ident), State: b.state(now), Local: zone != time.UTC, Note: b.Note}
 	v.Word = stateWord(v.State)
 	if o := b.observed; !o.At.IsZero() {
 		v.Now, v.NowAge, v.NowSource = reply.Degrees(o.C), reply.Age(now.Sub(o.At)), o.Source
@@ -161,6 +163,7 @@ func (p *Page) boardNow(acts bool) boardView {
 		rows := make([]baseView, n)
 		for i := range rows {
 			rows[i] = p.baseView(&g.bases[i], now)
+			v.Local = v.Local || rows[i].Local
 			rows[i].CanSee, rows[i].CanQuiet = rows[i].CanSee && acts, rows[i].CanQuiet && acts
 		}
 		if g.state == "clear" { // nothing is to be done

@@ -628,8 +628,16 @@ func TestBrowserPrint(t *testing.T) {
 	if got := b.js("[...document.querySelectorAll('.base')].filter((r) => r.getBoundingClientRect().height > 60).map((r) => r.innerText.replace(/\\s+/g, ' ')).join('; ')"); got != "" {
 		t.Errorf("on the paper of the board a base has more than three lines: %s", got)
 	}
-	b.window(1280, 900, false)
+	r.page.names["XKLD"] = "Tarnwhistle am Fjord"
 	r.page.Show(boardOf(), time.Now())
+	b.open("/board")
+	if got := b.js("[...document.querySelectorAll('.base .name')].filter((n) => n.checkVisibility() && n.scrollWidth > n.clientWidth + 1 && getComputedStyle(n).overflow !== 'visible').map((n) => n.innerText).join()"); got != "" {
+		t.Errorf("on the paper of the board names are cut: %s", got)
+	}
+	if got := b.js(misfits); got != "" {
+		t.Errorf("on the paper of the board: %s", got)
+	}
+	b.window(1280, 900, false)
 	b.open("/base/XKLD") // its picture, and not the same in words on a second sheet
 	if got := b.js("document.querySelector('.drawn svg').getBoundingClientRect().width > 0 && ![...document.querySelectorAll('.drawn details')].some((e) => e.checkVisibility())"); got != "true" {
 		t.Error("on the paper of a base the picture is not there, or in words as well")

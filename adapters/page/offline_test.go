@@ -507,6 +507,14 @@ func TestBrowserBoardIsTheWorse(t *testing.T) {
 	if strings.Contains(text, "−31 past") {
 		t.Error("a low to come is past")
 	}
+	// Beside the line to ask as well: what is observed is why it is where it is.
+	b.open("/")
+	if got := b.js("[...document.querySelectorAll('.boardside .now')].filter((e) => e.checkVisibility()).map((e) => e.closest('.base').querySelector('.is').innerText.slice(0, 4) + e.innerText).join().replace(/\\s+/g, ' ')"); !strings.Contains(got, "XHGHnow −18 1 min") || !strings.Contains(got, "XSLTnow −40 4 min") || strings.Contains(got, "XKLD") {
+		t.Errorf("beside the line to ask is observed %q", got)
+	}
+	if got := b.js(misfits); got != "" {
+		t.Errorf("beside the line to ask: %s", got)
+	}
 }
 
 // TestBrowserProcedureOpens: a procedure opens at the latest observation, with

@@ -171,6 +171,15 @@ func TestBoard(t *testing.T) {
 			}
 		}
 	}
+	// Where a base has a time of its own, the board says whose its hours are.
+	const whose = "Hours without Z are each base’s own."
+	if strings.Contains(got, whose) {
+		t.Errorf("a board of UTC alone says %q", whose)
+	}
+	p.o.Zone = func(string) *time.Location { return time.FixedZone("invented", -7*3600) }
+	if got := parse(t, b.get(t, "/board?wall").body).id("board").read(); !strings.Contains(got, whose) {
+		t.Errorf("the board does not say whose its hours are: %s", got)
+	}
 	p.Show(nil, at.Add(-10*time.Minute))
 	if got := parse(t, b.get(t, "/board").body).id("board").read(); !strings.Contains(got, "Not live since") || !strings.Contains(got, "No base is watched") {
 		t.Errorf("an old board does not say so: %s", got)
