@@ -22,7 +22,7 @@ func clean(text string) (string, *Problem) {
 	if !utf8.ValidString(text) {
 		return "", &Problem{Text: sayBytes, Try: Example}
 	}
-	text = dropMarkup(text)
+	text = dropStruck(dropMarkup(text))
 	var b strings.Builder
 	b.Grow(len(text))
 	control := rune(-1)
@@ -32,6 +32,10 @@ func clean(text string) (string, *Problem) {
 			b.WriteByte('\n')
 		case r == '\r' || r == '\t' || unicode.IsSpace(r):
 			b.WriteByte(' ')
+		case r == turned:
+			control = r
+		case struck(r):
+			b.WriteRune(r)
 		case unicode.Is(unicode.Cf, r), unicode.Is(unicode.Mn, r):
 			// Invisible: joiners, direction marks, the accents of emoji.
 		case unicode.IsControl(r):
@@ -65,7 +69,10 @@ func clean(text string) (string, *Problem) {
 	}
 	if control >= 0 {
 		try := strings.Join(strings.Fields(b.String()), " ")
-		if try == "" {
+		switch {
+		case control == turned:
+			try = "" // whichever way round the figures were meant
+		case try == "":
 			try = Example
 		}
 		return "", &Problem{
@@ -75,6 +82,41 @@ func clean(text string) (string, *Problem) {
 		}
 	}
 	return b.String(), nil
+}
+
+// turned has what follows shown from right to left: 8002 stands there as 8200.
+const turned = '\u202e'
+
+// struck says that a mark strikes the letter before it out, as keyboards do it that
+// have no markup.
+func struck(r rune) bool { return r == '\u0335' || r == '\u0336' }
+
+// dropStruck leaves out the words of which each letter is struck out. One that is
+// struck out in part keeps its marks, and is asked about.
+func dropStruck(text string) string {
+	if !strings.ContainsFunc(text, struck) {
+		return text
+	}
+	var b strings.Builder
+	for line := range strings.Lines(text) {
+		for word := range strings.FieldsSeq(line) {
+			marks, figures := 0, 0
+			for _, r := range word {
+				switch {
+				case struck(r):
+					marks++
+				case unicode.IsLetter(r), unicode.IsDigit(r):
+					figures++
+				}
+			}
+			if marks < figures {
+				b.WriteString(word)
+			}
+			b.WriteByte(' ')
+		}
+		b.WriteByte('\n')
+	}
+	return b.String()
 }
 
 // plain says that nothing in text needs cleaning.

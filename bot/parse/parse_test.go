@@ -136,6 +136,7 @@ func TestMessage(t *testing.T) {
 		{"code block", "```\nXKLD -38 8200\n```", "XKLD -38 8200"},
 		{"quote", "> XKLD -38 8200", "XKLD -38 8200"},
 		{"struck out on Discord", "XKLD -38 FAF ~~9000~~ 8200", "XKLD -38 FAF 8200"},
+		{"struck out by the keyboard", "XKLD -3\u03360\u0336 -38 FAF 9\u03360\u03360\u03360\u0336, 8200\nDA 5340", "XKLD -38 FAF 8200, DA 5340"},
 		{"struck out on Slack", "XKLD ~-30~ -38 8200", "XKLD -38 8200"},
 		{"about", "XKLD -38 ~8200 ~7400", "XKLD -38 8200, 7400"},
 		{"custom emoji", "<:snow:12345> :cold_face: XKLD -38 8200", "XKLD -38 8200"},
@@ -517,6 +518,21 @@ func TestPathological(t *testing.T) {
 				t.Errorf("Parse(%.40q…): %q is more than one sentence", c.text, p.Text)
 			}
 		})
+	}
+}
+
+// TestOtherThanSeen: what is shown as another figure than it reads as is asked about.
+func TestOtherThanSeen(t *testing.T) {
+	rd := demoReader()
+	for text, want := range map[string]string{
+		"XKLD -38 8\u202e002":              "The message holds a control character (U+202E).",
+		"XKLD \u202e83- 8200":              "The message holds a control character (U+202E).",
+		"XKLD -38 8\u0336200":              "I don't know “8\u0336200”.",
+		"XKLD -38 8\u03362\u03360\u033600": "I don't know “8\u03362\u03360\u033600”.",
+	} {
+		if req, p := rd.Parse(text); p == nil || p.Text != want || p.Try != "" {
+			t.Errorf("%+q: %+v, %+v, want %q and nothing to type", text, req, p, want)
+		}
 	}
 }
 
