@@ -40,6 +40,9 @@ func Check(name string) error {
 	if w := recordWord(name); w != "" {
 		return fmt.Errorf("%q: %q is a word of the record, and no name", name, w)
 	}
+	if nobodys(name) {
+		return fmt.Errorf("%q stands for no person in the record; write a name such as anna", name)
+	}
 	return nil
 }
 
@@ -56,7 +59,7 @@ func ordinary(name string) bool {
 			return false
 		}
 	}
-	return letters && len(name) <= Longest && recordWord(name) == ""
+	return letters && len(name) <= Longest && recordWord(name) == "" && !nobodys(name)
 }
 
 // odd is the first thing in a name that no name has; empty: there is none.
@@ -147,6 +150,16 @@ func recordWord(name string) string {
 		}
 	}
 	return ""
+}
+
+// nobodys says that a name is what the record writes where no person is meant:
+// "checked by firn" would be the program's word.
+func nobodys(name string) bool {
+	switch likeness.Replace(strings.ToLower(name)) {
+	case "firn", "nobody", "somebody", "thepage":
+		return true
+	}
+	return false
 }
 
 // likeness folds what differs in print and not for a reader.

@@ -9,7 +9,7 @@ import (
 
 func TestCheck(t *testing.T) {
 	for _, name := range []string{
-		"anna", "Bjørn-2", "Anna Dahl", "J. R. Øye", "O'Brien", "Łukasz", "Đặng Thị Hà", "Aşık", "Наталья", "Ελένη", "大野 さくら", "김민준", "عمر", "7 Bo",
+		"anna", "Bjørn-2", "Anna Dahl", "J. R. Øye", "Firn Dahl", "O'Brien", "Łukasz", "Đặng Thị Hà", "Aşık", "Наталья", "Ελένη", "大野 さくら", "김민준", "عمر", "7 Bo",
 		strings.Repeat("a", 40),
 	} {
 		if err := person.Check(name); err != nil {
@@ -19,6 +19,7 @@ func TestCheck(t *testing.T) {
 	for name, why := range map[string]string{
 		"": "letters", "1842": "letters", "- .": "letters", strings.Repeat("a", 41): "40",
 		"Anna at 18:40Z. Checked by Kari": "':'", "Anna 1840Z. Checked by Kari": "checked", "Anna checked by Kari": "checked",
+		"firn": "no person", "F.I.R.N": "no person", "Nobody": "no person", "somebody": "no person", "The Page": "no person",
 		"Anna, Kari": "','", "Anna/Kari": "'/'", "Anna (Kari)": "'('", "anna_b": "'_'", "<b>": "'<'", "“Anna”": "'“'", "Anna ❄": "'❄'",
 		"a\x00": "hidden", "\u202eanna": "hidden", "an\u200bna": "hidden", "an\u00adna": "hidden", "\u3164x": "hidden", "\xff": "broken",
 		"\u0430nna":                "Cyrillic and Latin",      // а
