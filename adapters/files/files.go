@@ -42,14 +42,12 @@ type Loaded struct {
 	*config.Config
 	Rules []*ruleset.Set // the built-in ones and the operator's
 	Name  string         // of the file
-	// Sign is the text's own: another text has another. Edited is when the file was
-	// written; zero for the demo.
-	Sign   string
-	Edited time.Time
 
 	folder string // that its paths are relative to
 	data   string // the folder of what is kept; empty: not given
 	demo   fs.FS  // nil: it is on the disk
+	text   []byte
+	edited time.Time // when the file was written; zero for the demo
 }
 
 // Load reads a configuration, the demo's where path is empty. data is the folder
@@ -60,12 +58,53 @@ func Load(path, data string, demo Demo) (*Loaded, error) {
 	var err error
 	if path == "" {
 		l.Name, l.demo = demo.Name, demo.Folders
-	} else if text, l.Edited, err = read(path); err != nil {
+	} else if text, l.edited, err = read(path); err != nil {
 		return nil, fmt.Errorf("configuration: %w", err)
 	}
-	l.Sign = fmt.Sprintf("%x", sha256.Sum256(text))
+	l.text = text
 	l.Config, l.Rules, err = app.Configure(l.Name, text)
 	return l, err
+}
+
+// Signed gives the sign of what serve takes in at its start and at a reload: the
+// configuration, the charts and the list of airports. Where one of them is changed,
+// comes or goes the sign is another. edited is when the latest was written; zero for
+// the demo.
+func (l *Loaded) Signed() (sign string, edited time.Time) {
+	h := sha256.New()
+	fmt.Fprintf(h, "%d\n%s", len(l.text), l.text)
+	edited = l.edited
+	// What cannot be read is told by whoever uses it.
+	add := func(path string) {
+		f, err := os.Open(path)
+		if err != nil {
+			return
+		}
+		defer f.Close()
+		is, err := f.Stat()
+		if err != nil {
+			return
+		}
+		if is.ModTime().After(edited) {
+			edited = is.ModTime()
+		}
+		if is.Mode().IsRegular() {
+			fmt.Fprintf(h, "%s %d\n", filepath.Base(path), is.Size())
+			io.Copy(h, f)
+		}
+	}
+	if l.demo == nil && l.Procedures != "" {
+		folder := l.Path(l.Procedures)
+		add(folder) // a chart that went, or was moved there, is not newer itself
+		names, _ := fs.Glob(os.DirFS(folder), "*.yaml")
+		for _, name := range names {
+			add(filepath.Join(folder, name))
+		}
+	}
+	if l.demo == nil && l.AirportList != "" {
+		add(l.Path(l.AirportList))
+	}
+	return fmt.Sprintf("%x", h.Sum(nil)), edited
 }
 
 func read(path string) (text []byte, edited time.Time, err error) {

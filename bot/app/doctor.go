@@ -262,7 +262,7 @@ func (d *Doctor) reread(ctx context.Context, a *App, alive int) {
 	if len(all) == 0 || slices.ContainsFunc(all, func(h watch.Held) bool { return h.Holder == a.parts.Sign }) {
 		return // with none they are of a firn that did not say so
 	}
-	const what, todo = "none of the %d firn serve on this store has this configuration as it is now", ": reload it (systemctl reload, or kill -HUP), and see in its log whether it was taken; until then what is watched is as it was before"
+	const what, todo = "none of the %d firn serve on this store has this configuration, with its charts and its list of airports, as it is now", ": reload it (systemctl reload, or kill -HUP), and see in its log whether it was taken; until then what is watched is as it was before"
 	if edited := a.parts.Edited; !edited.IsZero() && d.Now().Sub(edited) > lateAfter {
 		d.Sick("serve", what+", changed %s"+todo, alive, edited.UTC().Format("Mon 2 Jan 15:04Z"))
 		return

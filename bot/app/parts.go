@@ -108,8 +108,8 @@ type Parts struct {
 	Now    func() time.Time
 	Config *config.Config
 	Name   string         // of the configuration, for errors
-	Sign   string         // of its text: another text has another
-	Edited time.Time      // when its file was written; zero: not known
+	Sign   string         // of its text, the charts and the airports: what is changed has another
+	Edited time.Time      // when the latest of them was written; zero: not known
 	Rules  []*ruleset.Set // the built-in ones and the operator's
 
 	Store  Store  // nil: nothing is kept, posted or checked

@@ -271,13 +271,14 @@ func TestDoctorMissesReload(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return l.Sign
+		sign, _ := l.Signed()
+		return sign
 	}
 	var one, two chat.Peers
 	doctor := func(name string, code int, want string) {
 		t.Helper()
 		got, said := m.firn("doctor")
-		if got != code || strings.Contains(said, "has this configuration as it is now") != (want != "") || !strings.Contains(said, want) {
+		if got != code || strings.Contains(said, "has this configuration, with its charts and its list of airports, as it is now") != (want != "") || !strings.Contains(said, want) {
 			t.Errorf("%s: exit %d, want %d and %q in\n%s", name, got, code, want, said)
 		}
 	}
@@ -292,12 +293,12 @@ func TestDoctorMissesReload(t *testing.T) {
 	if err := os.WriteFile(m.config, append(text, "rules: icao\n"...), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	doctor("just changed", exitAnswered, "note   serve     none of the 1 firn serve on this store has this configuration as it is now: reload it")
+	doctor("just changed", exitAnswered, "note   serve     none of the 1 firn serve on this store has this configuration, with its charts and its list of airports, as it is now: reload it")
 	old := time.Now().Add(-time.Hour)
 	if err := os.Chtimes(m.config, old, old); err != nil {
 		t.Fatal(err)
 	}
-	doctor("changed long ago", exitOther, "WRONG  serve     none of the 1 firn serve on this store has this configuration as it is now, changed "+old.UTC().Format("Mon 2 Jan 15:04Z")+": ")
+	doctor("changed long ago", exitOther, "WRONG  serve     none of the 1 firn serve on this store has this configuration, with its charts and its list of airports, as it is now, changed "+old.UTC().Format("Mon 2 Jan 15:04Z")+": ")
 	beats(&two, "b", signed())
 	doctor("another replica has it", exitAnswered, "")
 	if err := two.Leave(t.Context(), s); err != nil {
@@ -306,6 +307,16 @@ func TestDoctorMissesReload(t *testing.T) {
 	doctor("that one is stopped", exitOther, "WRONG  serve     none of the 1 firn serve")
 	beats(&one, "a", signed())
 	doctor("reloaded", exitAnswered, "")
+	charts := filepath.Join(m.dir, "charts")
+	if err := errors.Join(os.Mkdir(charts, 0o700), os.WriteFile(m.config, append(text, "procedures: {path: charts}\n"...), 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	beats(&one, "a", signed())
+	doctor("no charts yet", exitAnswered, "")
+	if err := os.WriteFile(filepath.Join(charts, "xkld.yaml"), []byte("stations: []\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	doctor("a chart that came since, and cannot be read", exitOther, "note   serve     none of the 1 firn serve")
 	m.close(s)
 }
 

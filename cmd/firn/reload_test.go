@@ -91,7 +91,7 @@ func TestReload(t *testing.T) {
 	w.change("elevaton_ft: 4802", "elevation_ft: 4900")
 	reads := func(want bool) {
 		t.Helper()
-		const not = "none of the 1 firn serve on this store has this configuration as it is now"
+		const not = "none of the 1 firn serve on this store has this configuration, with its charts and its list of airports, as it is now"
 		if said, _ := w.doctor(); strings.Contains(said, not) == want || !strings.Contains(said, "ok     serve     1 firn serve") {
 			t.Errorf("doctor says of serve's configuration that it is this one: %v, want %v\n%s", !want, want, said)
 		}

@@ -108,7 +108,6 @@ func New(ctx context.Context, h Host, w Wanted) (_ *Services, err error) {
 	}()
 	p := app.Parts{
 		Log: s.Log, Now: w.Now, Config: s.Loaded.Config, Name: s.Loaded.Name, Rules: s.Loaded.Rules,
-		Sign: s.Loaded.Sign, Edited: s.Loaded.Edited,
 		Where: s.Where, Holder: s.holder, SignIn: s.Loaded.SignIn(),
 		Homes:   map[string]string{string(config.OnSlack): slackHome, string(config.OnDiscord): s.Loaded.Discord.Guild},
 		Wanting: wanting, Meter: s.meters, Schedule: s.schedule, Jitter: mathrand.Float64, Pace: h.Pace,
@@ -117,6 +116,7 @@ func New(ctx context.Context, h Host, w Wanted) (_ *Services, err error) {
 		p.Before = w.Before.App
 	}
 	if s.Store != nil {
+		p.Sign, p.Edited = s.Loaded.Signed()
 		p.Store, p.Page, p.Senders = s.Store, s.newPage, s.senders(w.Screen)
 	}
 	if p.Charts, err = s.charts(); err != nil {
