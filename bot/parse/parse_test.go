@@ -346,6 +346,7 @@ func TestVerbs(t *testing.T) {
 func TestFusedProcedure(t *testing.T) {
 	rd := demoReader()
 	for _, c := range []struct{ text, procedure string }{
+		{"XKLD gls 31 -38", "gls 31"}, {"XKLD -38 GLS 31L", "gls 31l"}, {"XKLD gls31 -38", "gls 31"}, {"XKLD rnav 31 gls -38", "rnav 31"}, {"XKLD -38 gls 5340", ""},
 		{"XKLD rnav31 -38", "rnav 31"}, {"XKLD LOC12", "loc 12"}, {"XKLD -38 ils31l", "ils 31l"}, {"XKLD rnpy31 -38", "rnp y 31"},
 		{"XKLD rwy28 -38", "rwy 28"}, {"XKLD vor9 -38", "vor 9"}, {"rnav31, XKLD -38", "rnav 31"}, {"XKLD rnav31 circling 5800 -38", "rnav 31"},
 	} {

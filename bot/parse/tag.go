@@ -58,6 +58,9 @@ func (rd *reading) tag() {
 		if n == 1 && p.label == common && len(t.word) == 5 && rd.capitals(t) {
 			n = 0 // a fix may be named so
 		}
+		if n == 1 && t.word == "gls" && rd.runwayAt(i+1) {
+			p = &landingSystem
+		}
 		if n == 0 && straightIn(t.word, 0) {
 			p, n = &straightInPhrase, 1
 		}
@@ -102,6 +105,9 @@ func (rd *reading) tag() {
 		rd.cold = true
 	}
 }
+
+// landingSystem is GLS before a runway, an approach; else it is a line of minimums.
+var landingSystem = func() phrase { return said(kindWord, "", "gls")[0] }()
 
 // straightInPhrase is the label of S-31.
 var straightInPhrase = func() phrase { return roleWords(procedure.MinimumDescent, "minimums", "s-31")[0] }()

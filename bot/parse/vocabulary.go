@@ -182,7 +182,7 @@ var vocabulary = slices.Concat(
 	said(temperatureWord, "", "temp", "temps", "temperature", "temperaturen", "kulda", "kulden", "oat", "t", "tmp", "temperatur", "temperatura", "sat"),
 	said(flightLevelWord, "", "fl", "flight level"),
 
-	said(kindWord, "", "rnp", "rnav", "gps", "gnss", "ils", "loc", "localizer", "localiser", "llz", "lda", "vor", "ndb", "localizador", "tacan", "mls", "igs", "vordme", "backcourse", "bc", "ar", "copter", "heli"),
+	said(kindWord, "", "rnp", "rnav", "gps", "gnss", "ils", "loc", "localizer", "localiser", "llz", "lda", "vor", "ndb", "localizador", "tacan", "mls", "igs", "gls", "vordme", "backcourse", "bc", "ar", "copter", "heli"),
 	said(runwayWord, "", "landing runway", "runway", "rwy", "rw", "piste", "pista", "bane", "landebahn", "rullebane", "startbahn"),
 	said(approachNoun, "", "approach", "appr", "apch", "appch", "app", "iap", "procedure", "approche", "anflug", "innflyging", "aproximacion", "avvicinamento"),
 	letters26(),
