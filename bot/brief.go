@@ -117,7 +117,7 @@ func localTime(t, now time.Time, zone *time.Location) string {
 func (b *Bot) arrival(ctx context.Context, s *parse.Stop, when, now time.Time) (_ reply.Arrival, fixed parse.Stop, _ *parse.Problem, _ error) {
 	st, ok := b.stations.Station(s.Station)
 	if !ok {
-		return reply.Arrival{}, *s, &parse.Problem{Word: s.Station, Text: s.Station + " is not a station firn knows."}, nil
+		return reply.Arrival{}, *s, &parse.Problem{Word: s.Station, Text: parse.UnknownStation(s.Station)}, nil
 	}
 	if p := elevate(st, 0, false); p != nil {
 		return reply.Arrival{}, *s, p, nil

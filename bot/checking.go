@@ -55,13 +55,13 @@ func (b *Bot) checking(ctx context.Context, req parse.Request, m Message) (reply
 	case parse.Recompute:
 		return b.recompute(ctx, r, req, m)
 	case parse.Withdraw:
-		return b.deed(ctx, r, req.Verb, record.Action{Kind: record.KindWithdrawn, By: personOf(m)})
+		return b.act(ctx, r, req.Verb, record.Action{Kind: record.KindWithdrawn, By: personOf(m)})
 	}
 	d := record.Action{Kind: record.KindChecked, By: personOf(m), Entered: entered(req)}
 	if m.ConfirmFirst && d.Entered == nil && b.ports.Book.Would(r, d).Done {
 		return confirm(r), nil
 	}
-	return b.deed(ctx, r, req.Verb, d)
+	return b.act(ctx, r, req.Verb, d)
 }
 
 // meant is the record that a message is about: the one that it names, else the
@@ -116,8 +116,8 @@ func entered(req parse.Request) (out []float64) {
 	return out
 }
 
-// deed does something to a record and says what became of it.
-func (b *Bot) deed(ctx context.Context, r record.Record, v parse.Verb, d record.Action) (reply.Reply, error) {
+// act does something to a record and says what became of it.
+func (b *Bot) act(ctx context.Context, r record.Record, v parse.Verb, d record.Action) (reply.Reply, error) {
 	r, o, err := b.ports.Book.Do(ctx, r.ID, d)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("%s: %w", v, err)

@@ -124,7 +124,7 @@ func (b *Bot) base(ctx context.Context, req parse.Request, m Message) (reply.Rep
 func (b *Bot) observe(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
 	s, ok := b.stations.Station(req.Station)
 	if !ok {
-		return b.ask(&parse.Problem{Word: req.Station, Text: req.Station + " is not a station firn knows."}), nil
+		return b.ask(&parse.Problem{Word: req.Station, Text: parse.UnknownStation(req.Station)}), nil
 	}
 	at := m.At
 	if req.At.Said {

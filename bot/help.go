@@ -71,7 +71,7 @@ func (b *Bot) shortHelp() reply.Reply {
 				"help",
 			}},
 		},
-		Source: "A planning aid: the current publications, the operator's rules and the pilot in command decide.",
+		Source: reply.Aid,
 	}
 	if b.ports.Book != nil {
 		r.Sections = slices.Insert(r.Sections, len(r.Sections)-1, reply.Section{Title: "Check together", Lines: []string{

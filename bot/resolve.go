@@ -200,7 +200,7 @@ func (b *Bot) field(req parse.Request, scene *reply.Scene) (*config.Station, *pa
 	}
 	station, ok := b.stations.Station(req.Station)
 	if !ok {
-		return nil, &parse.Problem{Word: req.Station, Text: req.Station + " is not a station firn knows."}
+		return nil, &parse.Problem{Word: req.Station, Text: parse.UnknownStation(req.Station)}
 	}
 	if p := elevate(station, typed, req.HasElevation); p != nil {
 		return nil, p

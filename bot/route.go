@@ -75,14 +75,8 @@ func (b *Bot) route(ctx context.Context, req parse.Request, m Message) (reply.Re
 		return reply.Reply{}, &parse.Problem{Word: req.Altitudes[0].Name(), Text: fmt.Sprintf("%s is not an altitude above the altimeter setting source at %.0f ft.", req.Altitudes[0].Name(), float64(scene.Source)), Try: parse.RouteExample}, nil
 	}
 	air := correction.Air{Temperature: scene.Temperature.C, Source: scene.Source}
-	need := engine.Feet(0)
+	need := correction.EnRoute(minimum, air)
 	deviation := air.Temperature.Sub(atmosphere.StandardTemperature(scene.Source))
-	if deviation < 0 {
-		// By both published ways, the larger: en route the height is often far
-		// above the table's last column.
-		height := minimum.Above(scene.Source)
-		need = max(correction.Accurate(height, air), correction.Equation(height, air))
-	}
 	out := reply.OnRoute{
 		MinimumFt:    float64(minimum),
 		HeightFt:     float64(minimum.Above(scene.Source)),

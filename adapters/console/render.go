@@ -177,7 +177,7 @@ func (p *page) steps(w present.Steps) {
 			p.paragraph("      "+p.faint("source: "+s.Source), "      ")
 		}
 	}
-	p.line("  its own height by every method:")
+	p.line("  " + present.ByEveryMethod + ":")
 	for _, m := range w.Methods {
 		note := ""
 		if m.Method == "four-percent" {

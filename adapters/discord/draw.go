@@ -172,7 +172,7 @@ func (w *writer) steps(k present.Steps) {
 		w.add(b)
 		return
 	}
-	b.lines = append(b.lines, "its own height by every method:")
+	b.lines = append(b.lines, present.ByEveryMethod+":")
 	w.add(b)
 	lines := make([]string, 0, len(k.Methods))
 	for _, m := range k.Methods {

@@ -202,7 +202,7 @@ func (p *Page) guarded(needs access.Scope, next func(*request)) http.HandlerFunc
 		case deed && !r.validForm():
 			r.invalidForm()
 		case !who.scope.Allows(needs):
-			r.plain(http.StatusForbidden, "Only for reading", "Your link is for reading; whoever runs firn can give you one for asking.")
+			r.onlyForReading()
 		default:
 			next(r)
 		}
@@ -251,6 +251,11 @@ func (r *request) invalidForm() {
 func (r *request) plain(code int, title, text string) {
 	r.w.WriteHeader(code)
 	r.show("plain", frame{Title: title}, text)
+}
+
+// onlyForReading refuses who came in by a link that only reads.
+func (r *request) onlyForReading() {
+	r.plain(http.StatusForbidden, "Only for reading", "Your link is for reading; whoever runs firn can give you one for asking.")
 }
 
 // missing says that something is not there, and where to look for it.

@@ -343,7 +343,7 @@ type checkNumber struct {
 // card: whoever works blind does not see it.
 func (p *Page) checkPage(r *request) {
 	if !r.canAsk() {
-		r.plain(http.StatusForbidden, "Only for reading", "Your link is for reading; whoever runs firn can give you one for asking.")
+		r.onlyForReading()
 		return
 	}
 	r.showCheck(r.PathValue("id"), checkView{})

@@ -246,7 +246,7 @@ func (p *sheet) steps(w present.Steps) {
 			lines = append(lines, "  taught, never an answer")
 		}
 	}
-	p.add("its own height by every method:")
+	p.add(present.ByEveryMethod + ":")
 	p.preformatted(lines)
 }
 

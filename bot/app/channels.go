@@ -19,8 +19,7 @@ func (a *App) served(c config.Address) error {
 // answersIn refuses a channel that alerts of an added base cannot go to: who is
 // asked there to acknowledge must be answered there.
 func (a *App) answersIn(c config.Address) error {
-	own := map[config.Surface][]string{config.OnSlack: a.cfg.Slack.Channels, config.OnDiscord: a.cfg.Discord.Channels}
-	if ids, chat := own[c.Surface]; chat && !slices.Contains(a.channels(c.Surface, ids), c.ID) {
+	if ids, chat := a.cfg.ChatChannels()[c.Surface]; chat && !slices.Contains(a.channels(c.Surface, ids), c.ID) {
 		return fmt.Errorf("%s is no channel that firn answers in; it must stand under channels in the configuration", c)
 	}
 	return a.served(c)

@@ -31,7 +31,7 @@ func (a *App) dispatcher() *chat.Dispatcher {
 		set.Duty = append(set.Duty, pageDuty)
 		set.DutyNames = map[string]string{pageDuty: pageDutyName}
 	}
-	for on, own := range map[config.Surface][]string{config.OnSlack: a.cfg.Slack.Channels, config.OnDiscord: a.cfg.Discord.Channels} {
+	for on, own := range a.cfg.ChatChannels() {
 		set.Where[string(on)] = chat.Where{Home: a.parts.Homes[string(on)], Channels: a.channels(on, own)}
 	}
 	taking := chat.Taking{Log: a.log, Holder: a.parts.Holder, Records: a.book, Hold: a.parts.Pace.Hold}

@@ -11,6 +11,7 @@ import (
 
 	"firn/bot/config"
 	"firn/bot/outbox"
+	"firn/bot/parse"
 	"firn/bot/reply"
 )
 
@@ -77,7 +78,7 @@ type Outcome struct {
 func (k *Keeper) Add(ctx context.Context, w Wish) (Outcome, error) {
 	st, ok := k.set.Config.Station(w.Ident)
 	if !ok {
-		return Outcome{Text: w.Ident + " is not a station firn knows."}, nil
+		return Outcome{Text: parse.UnknownStation(w.Ident)}, nil
 	}
 	b, problem := k.baseOf(st, w)
 	if problem != "" {

@@ -144,7 +144,7 @@ func (d *Dispatcher) stationProblem(typed string) string {
 	case len(near) > 0:
 		return fmt.Sprintf("%s is not a station firn knows; did you mean %s?", short(typed), near[0].Value)
 	}
-	return short(typed) + " is not a station firn knows."
+	return parse.UnknownStation(short(typed))
 }
 
 func (d *Dispatcher) temperatureProblem(before, typed string) string {

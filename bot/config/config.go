@@ -335,6 +335,11 @@ func (a Address) Group() bool {
 
 const rolePrefix = "role:"
 
+// ChatChannels are the channels that the program answers in, by their service.
+func (c *Config) ChatChannels() map[Surface][]string {
+	return map[Surface][]string{OnSlack: c.Slack.Channels, OnDiscord: c.Discord.Channels}
+}
+
 // Everywhere is where a base that names no channels of its own is told: the
 // chat channels that the program answers in, else the console.
 func (c *Config) Everywhere() []Address {

@@ -214,7 +214,7 @@ func (d *Day) words(f *coldwatch.Forecast, now time.Time) {
 			source += ", " + reply.Age(now.Sub(f.Issued))
 		}
 	}
-	d.foot = append(d.foot, source+".", Aid)
+	d.foot = append(d.foot, source+".", reply.Aid)
 }
 
 // LowIsExtreme says that the lowest temperature is one of the extremes, which

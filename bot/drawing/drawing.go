@@ -29,9 +29,6 @@ type Heading struct {
 	Sub   string // where the temperature is from, and what holds
 }
 
-// Aid is what the figures are worth, below every picture.
-const Aid = "A planning aid: the current publications, the operator's rules and the pilot in command decide."
-
 // mostRows is how many altitudes a picture takes. The figure is ours: three
 // times a long procedure; what is more is no approach.
 const mostRows = 40
@@ -132,7 +129,7 @@ func sourceLines(r reply.Reply) []string {
 	if r.Unverified != "" {
 		out = append(out, "Unverified rule set: "+clean(r.Unverified))
 	}
-	return append(out, Aid)
+	return append(out, reply.Aid)
 }
 
 // drawable says whether a reply has figures that a picture can show: a

@@ -104,7 +104,7 @@ func SeasonOf(b Base, lows []Low, restriction engine.Celsius, source string) (Se
 	if source = clean(source); source == "" {
 		source = "not named"
 	}
-	s.foot = []string{"Lowest temperature of each local day, degrees Celsius.", "Source: " + source + ".", Aid}
+	s.foot = []string{"Lowest temperature of each local day, degrees Celsius.", "Source: " + source + ".", reply.Aid}
 	return s, true
 }
 

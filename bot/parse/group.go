@@ -228,17 +228,8 @@ func (rd *reading) mark(i int) {
 	switch p.meaning {
 	case thanks:
 		rd.thanked = true
-	case compensatedWord:
-		req.Compensated = p.label
-		rd.apart(i)
-	case sbasWord:
-		req.SBAS = p.label
-		rd.apart(i)
-	case remoteWord:
-		req.Remote = p.label
-		rd.apart(i)
-	case additiveWord:
-		rd.apart(i)
+	case compensatedWord, sbasWord, remoteWord, additiveWord:
+		rd.markEquipment(i)
 	case temperatureWord:
 		rd.outside = rd.hasVerb && rd.lead == Route && rd.tokens[i].word == "oat"
 	case limitWord:
@@ -304,6 +295,19 @@ func (rd *reading) mark(i int) {
 			rd.changeTo = len(req.Altitudes)
 		}
 	}
+}
+
+// markEquipment keeps what the aircraft has, and whose altimeter setting it flies by.
+func (rd *reading) markEquipment(i int) {
+	switch p := rd.tags[i]; p.meaning {
+	case compensatedWord:
+		rd.req.Compensated = p.label
+	case sbasWord:
+		rd.req.SBAS = p.label
+	case remoteWord:
+		rd.req.Remote = p.label
+	}
+	rd.apart(i)
 }
 
 // ruleSet keeps the rule set that is named at i, and asks where it is another one

@@ -9,6 +9,9 @@ import (
 // What the bot says about a message where it holds it against its thread, the
 // chart and the field.
 
+// UnknownStation is for an ident that is in no list.
+func UnknownStation(ident string) string { return ident + " is not a station firn knows." }
+
 // NotWatched is for a question about the forecast of a field that is no base.
 func NotWatched(station string) string {
 	return fmt.Sprintf("%s is not watched: ask “brief %s” with the time of arrival.", station, station)

@@ -106,7 +106,7 @@ func callTitle(c *reply.Call) string {
 
 // behind are the cautions of an answer that wait under More: the headline, a
 // stop or a mark of a row says on the screen what they explain.
-var behind = []string{"unverified", "remote-source", "below-published"}
+var behind = []string{"unverified", reply.StopRemote, "below-published"}
 
 func onScreen(code string) bool { return !slices.Contains(behind, code) }
 

@@ -63,6 +63,9 @@ func Compact(blocks []Block) []Block {
 	return out
 }
 
+// ByEveryMethod says of a list of corrections what they are of.
+const ByEveryMethod = "its own height by every method"
+
 // methodsOf are the corrections of an altitude's own height, in feet, on one line.
 func methodsOf(all []reply.MethodFigure) string {
 	texts := make([]string, len(all))
@@ -72,5 +75,5 @@ func methodsOf(all []reply.MethodFigure) string {
 			texts[i] += " (no answer)" // it is taught
 		}
 	}
-	return "its own height by every method, in feet: " + strings.Join(texts, ", ")
+	return ByEveryMethod + ", in feet: " + strings.Join(texts, ", ")
 }

@@ -228,7 +228,7 @@ func (b *Book) Deleted(ctx context.Context, surface, message string) error {
 	return nil
 }
 
-// ends does a deed after which nothing stands in a record's place.
+// ends does an action after which nothing stands in a record's place.
 func (b *Book) ends(ctx context.Context, id string, d Action) error {
 	r, o, err := b.Do(ctx, id, d)
 	if err != nil || !o.Done {
@@ -250,12 +250,12 @@ func (b *Book) List(ctx context.Context, q Query) ([]Record, error) {
 	return all, err
 }
 
-// doTries is how often a deed is decided anew because others were faster.
+// doTries is how often an action is decided anew because others were faster.
 const doTries = 20
 
 var errContended = errors.New("the record changes all the time")
 
-// Do decides a deed and does it. Of two at once one is done first, and the
+// Do decides an action and does it. Of two at once one is done first, and the
 // other is decided on what it left.
 func (b *Book) Do(ctx context.Context, id string, d Action) (Record, Outcome, error) {
 	d.At = b.now()
@@ -285,7 +285,7 @@ func (b *Book) Do(ctx context.Context, id string, d Action) (Record, Outcome, er
 	return Record{}, Outcome{}, fmt.Errorf("record %s: %w", id, errContended)
 }
 
-// Would is what a deed would come to now; nothing is done.
+// Would is what an action would come to now; nothing is done.
 func (b *Book) Would(r Record, d Action) Outcome {
 	d.At = b.now()
 	_, o := Decide(r, d, b.set)

@@ -35,7 +35,7 @@ type Action struct {
 	Next    string    // replaced: the next version; empty: there is none
 }
 
-// Change is what a deed does to a record; the history keeps it.
+// Change is what an action does to a record; the history keeps it.
 type Change struct {
 	Kind      Kind         `json:"kind"`
 	By        Person       `json:"by,omitzero"`
@@ -67,7 +67,7 @@ func (l Status) With(c Change) Status {
 	return l
 }
 
-// Outcome is what became of a deed, in words for the person.
+// Outcome is what became of an action, in words for the person.
 type Outcome struct {
 	Done  bool     // it was written down
 	Text  string   // one or two sentences
@@ -76,7 +76,7 @@ type Outcome struct {
 	Enter []string // the altitudes that the person has to enter, as published
 }
 
-// Decide says what a deed does to a record, and the person why. Nothing is
+// Decide says what an action does to a record, and the person why. Nothing is
 // done where the outcome is not done. It is pure: whoever meets a record that
 // has changed since decides again.
 func Decide(r Record, d Action, set Settings) (Change, Outcome) {

@@ -133,7 +133,7 @@ func (r *Replacement) why() string {
 
 // Status is what was done to a result since it was made.
 type Status struct {
-	Rev      int          `json:"rev"` // number of deeds
+	Rev      int          `json:"rev"` // number of actions
 	Checks   []Check      `json:"checks,omitempty"`
 	Noticed  []Noticed    `json:"noticed,omitempty"`
 	Replaced *Replacement `json:"replaced,omitempty"`

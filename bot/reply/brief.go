@@ -121,7 +121,7 @@ func Brief(sc Scene, list []Arrival) Reply {
 	}
 	r.Cautions = append(r.Cautions,
 		Caution{Code: "forecast-only", Text: "Planned from forecasts: on arrival correct with the reported temperature, unless it is the one planned with."},
-		Caution{Code: "altimeter-setting", Text: "Do not change the altimeter setting to make the numbers look right."},
+		settingStays,
 	)
 	if sc.Set.Unverified != "" {
 		r.Cautions = append(r.Cautions, Caution{Code: "unverified", Text: "Unverified rule set: " + sc.Set.Unverified})

@@ -13,6 +13,12 @@ import (
 	"firn/engine/ruleset"
 )
 
+// Aid is what firn's figures are worth, wherever they stand.
+const Aid = "A planning aid: the current publications, the operator's rules and the pilot in command decide."
+
+// settingStays is a caution of everything that is corrected.
+var settingStays = Caution{Code: "altimeter-setting", Text: "Do not change the altimeter setting to make the numbers look right."}
+
 // cautions are those that apply, each once: those of this answer first, then
 // those of every one.
 func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
@@ -38,7 +44,7 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 	if corrects {
 		out = append(out,
 			Caution{Code: "this-temperature", Text: sc.thisTemperature()},
-			Caution{Code: "altimeter-setting", Text: "Do not change the altimeter setting to make the numbers look right."},
+			settingStays,
 			Caution{Code: "visibility", Text: "Minimums rise; visibility minimums do not change."},
 		)
 		for _, c := range sc.Set.Cautions {

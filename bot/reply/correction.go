@@ -363,7 +363,7 @@ func (sc Scene) sourceLine() string {
 	var room [640]byte
 	b := room[:0]
 	for _, s := range [...]string{method, " (", source, "), ", sc.Set.Name, ", version ", sc.Set.Version, ", ", outside, " outside the final segment, ", sc.Set.Round.Final.Describe(),
-		" in it. A planning aid: the current publications, the operator's rules and the pilot in command decide."} {
+		" in it. " + Aid} {
 		b = append(b, s...)
 	}
 	return string(b)

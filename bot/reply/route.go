@@ -38,11 +38,11 @@ func Route(sc Scene, o OnRoute, mountainous bool) Reply {
 	}
 	r.Cautions = []Caution{
 		{Code: "this-temperature", Text: "Good for this temperature and this altimeter setting only."},
-		{Code: "altimeter-setting", Text: "Do not change the altimeter setting to make the numbers look right."},
+		settingStays,
 		{Code: "assigned", Text: "An altitude that air traffic control has assigned is not changed without its approval: ask for the one you need."},
 		{Code: "estimate", Text: "True altitudes are estimates: an inversion, wind over mountains and the distance to the source change them."},
 	}
-	r.Source = "the larger of the ICAO accurate equation and the published one, from the source's height (ICAO Doc 8168); true altitude from the standard lapse. A planning aid: the current publications, the operator's rules and the pilot in command decide."
+	r.Source = "the larger of the ICAO accurate equation and the published one, from the source's height (ICAO Doc 8168); true altitude from the standard lapse. " + Aid
 	return r
 }
 

@@ -26,6 +26,9 @@ type Outcome struct {
 // longestSnooze bounds a snooze. The figure is ours.
 const longestSnooze = 24 * time.Hour
 
+// snoozeBounds says so, and that it has a minute at least.
+const snoozeBounds = "A snooze is from a minute to 24 hours."
+
 // today finds the base and its day that is open.
 func (w *Watch) today(ctx context.Context, ident string, now time.Time) (*base, plan, Day, *Outcome, error) {
 	ident = strings.ToUpper(strings.TrimSpace(ident))
@@ -139,7 +142,7 @@ func (w *Watch) AcknowledgeAll(ctx context.Context, by, from string) (Outcome, e
 // SnoozeAll holds the repeats of these bases' alerts for a while.
 func (w *Watch) SnoozeAll(ctx context.Context, by, from string, d time.Duration) (Outcome, error) {
 	if d < time.Minute || d > longestSnooze {
-		return Outcome{Text: "A snooze is from a minute to 24 hours.", Try: "snooze all 2h"}, nil
+		return Outcome{Text: snoozeBounds, Try: "snooze all 2h"}, nil
 	}
 	now := w.now()
 	return w.forAll(ctx, now, from, "There is nothing to snooze here.", "no reminders until "+now.Add(d).UTC().Format("15:04Z")+", or the end of the duty window", func(ident string) (Outcome, *base, error) {
@@ -233,7 +236,7 @@ func (w *Watch) snooze(ctx context.Context, ident, by string, d time.Duration, n
 		return deref(o), b, err
 	}
 	if d < time.Minute || d > longestSnooze {
-		return Outcome{Text: "A snooze is from a minute to 24 hours.", Try: "snooze " + b.Ident + " 2h"}, b, nil
+		return Outcome{Text: snoozeBounds, Try: "snooze " + b.Ident + " 2h"}, b, nil
 	}
 	told, ok := day.told()
 	if !ok {

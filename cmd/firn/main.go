@@ -21,6 +21,7 @@ import (
 	"firn/bot/access"
 	"firn/bot/airports"
 	"firn/bot/app"
+	"firn/bot/reply"
 )
 
 func main() { os.Exit(thisProcess(app.Pace{})) }
@@ -84,7 +85,7 @@ func run(ctx context.Context, args []string, h host) int {
 	exited := -1
 	parser, err := kong.New(&cli,
 		kong.Name("firn"),
-		kong.Description("Altitudes corrected for cold air, for flight crews. A planning aid: the current publications, the operator's rules and the pilot in command decide."),
+		kong.Description("Altitudes corrected for cold air, for flight crews. "+reply.Aid),
 		kong.Writers(h.stdout, h.stderr),
 		kong.Exit(func(code int) { exited = code }),
 		kong.BindTo(ctx, (*context.Context)(nil)),

@@ -350,9 +350,9 @@ func TestEnRoute(t *testing.T) {
 		{"warmer than standard", 15000, reported(10, 5000), 15000, false},
 		{"at the source", 5000, reported(-20, 5000), 5000, false},
 	} {
-		got, warranted := EnRoute(c.minimum, c.air)
-		if math.Abs(float64(got)-c.corrected) > 0.5 || warranted != c.warranted {
-			t.Errorf("%s: got %.1f, %v, want %v, %v", c.name, float64(got), warranted, c.corrected, c.warranted)
+		need := EnRoute(c.minimum, c.air)
+		if got := c.minimum.Add(need); math.Abs(float64(got)-c.corrected) > 0.5 || (need > 0) != c.warranted {
+			t.Errorf("%s: got %.1f, %v, want %v, %v", c.name, float64(got), need > 0, c.corrected, c.warranted)
 		}
 	}
 }

@@ -13,7 +13,7 @@
 //   - Error: how low an aeroplane is that flies the uncorrected altitude,
 //     which is another question with another, smaller answer
 //   - By, Methods: a method by its id
-//   - EnRoute: a minimum en-route altitude corrected
+//   - EnRoute: what a minimum en-route altitude needs
 //
 // Two traps are worth knowing before reading on. The table takes the
 // temperature as it was reported and assumes the aerodrome at sea level; the

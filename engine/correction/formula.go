@@ -106,13 +106,16 @@ func Error(indicated engine.Height, air Air) engine.Feet {
 	return engine.Feet(indicated - air.TrueHeight(indicated))
 }
 
-// EnRoute is a minimum en-route altitude corrected by the accurate method for
-// its height above the source, and whether the air there is cold enough to
-// warrant it at all: colder than standard, and the minimum above the source.
-// Source: ICAO Doc 8168 as given from memory; the source is the nearest
-// station, and from which deviation on to correct is the operator's policy
-// (see Air.Deviation). Not rounded.
-func EnRoute(minimum engine.Altitude, air Air) (corrected engine.Altitude, warranted bool) {
-	c := Accurate(minimum.Above(air.Source), air)
-	return minimum.Add(c), c > 0
+// EnRoute is what a minimum en-route altitude needs, in feet to add, for its
+// height above the source: by both published ways, the larger, since that height is
+// often far above the table's last column. Nothing in air that is not colder than
+// standard, or at the source. Source: ICAO Doc 8168 as given from memory; the
+// source is the nearest station, and from which deviation on to correct is the
+// operator's policy (see Air.Deviation). Not rounded.
+func EnRoute(minimum engine.Altitude, air Air) engine.Feet {
+	if air.Temperature >= atmosphere.StandardTemperature(air.Source) {
+		return 0
+	}
+	height := minimum.Above(air.Source)
+	return max(Accurate(height, air), Equation(height, air))
 }
