@@ -27,7 +27,8 @@
 //     altitude that the aeroplane has now, negation.go what is out of service,
 //     labelword.go labels, words.go what no table has; finding.go reads whole lines
 //     about stations and bases
-//   - fill.go binds labels and fixes to altitudes (label.go)
+//   - fill.go binds labels and fixes to altitudes (label.go; charted.go: what the
+//     chart calls a fix)
 //   - decide.go says once what is asked for, and what is wrong; talked.go whether
 //     anything is, units.go in which units; either.go which of two it is, unread.go
 //     what becomes of words that no table has, verbs.go what single verbs need;
