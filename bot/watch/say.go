@@ -121,10 +121,14 @@ func (w *Watch) recheck(ctx context.Context, b *base, p plan, d Day, now time.Ti
 }
 
 // stands says that what was judged holds though its source fails: it is not too
-// old for that, and goes on.
+// old for that, and goes on. Where a newer report cannot be read, nothing but a
+// cold holds.
 func (w *Watch) stands(j coldwatch.Judgement, failed error, now time.Time) bool {
 	if j.State == coldwatch.NoForecast {
 		return true
+	}
+	if j.State != coldwatch.Below && weather.Unread(failed, j.Source) {
+		return false
 	}
 	return weather.FailingOf(failed, j.Source) && now.Sub(j.Issued) <= w.set.Kept && (j.CoveredTo.IsZero() || j.CoveredTo.After(now))
 }

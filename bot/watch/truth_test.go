@@ -185,6 +185,18 @@ func TestDaysAreTrue(t *testing.T) {
 			s.says, s.err = nil, &weather.Missing{Ident: "XKLD", Passed: []weather.Passed{{Source: "a", Err: errDown, Label: "hourly forecast"}, {Source: "b", Err: weather.ErrNone, Label: "TAF"}}}
 			s.run(2, 35)
 		}, "0 opened/clear []", nil},
+		{"what was told clear does not stand where a newer one cannot be read", func(s *stage) {
+			s.says = taf(at(-30), 1, -18)
+			s.run(0, 1)
+			var b weather.Board
+			_ = b.Add(weather.Report{Text: "TAF AMD XKLD 151310Z 1513/1612 TNM31=", Taf: true}, "folder", at(20), at(20))
+			_, broken := b.Forecast("XKLD")
+			s.says[0].ColderOnly, s.says[0].Note = true, weather.Unreadable(broken)
+			s.err = &weather.Missing{Ident: "XKLD", Passed: []weather.Passed{{Source: "folder", Err: broken, Label: "TAF", Kept: true}}}
+			s.run(2, 35)
+			s.says, s.err = taf(at(40), 1, -18), nil
+			s.run(36, 65)
+		}, "0 opened/clear [], 30 amended/no-forecast [page], 60 all-clear/clear [page]", map[string]string{"2 page": "TAF of 13:10Z 15 Jan cannot be read"}},
 		{"the colder source is lost: the other, no newer, makes no all-clear", func(s *stage) {
 			s.says = append(taf(at(-85), 1, -30), curve(at(-90), -18)...)
 			s.run(0, 1)

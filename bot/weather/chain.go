@@ -325,6 +325,17 @@ func FailingOf(err error, label string) bool {
 	return false
 }
 
+// Unread says whether what the source has that makes what stands under a label
+// cannot be read, of the error of Forecasts: it answers, and what it said before no
+// longer holds.
+func Unread(err error, label string) bool {
+	m, ok := errors.AsType[*Missing](err)
+	return ok && slices.ContainsFunc(m.Passed, func(p Passed) bool {
+		_, unread := errors.AsType[*unreadable](p.Err)
+		return unread && p.Label == label && label != ""
+	})
+}
+
 // Lost says whether the source that makes what stands under a label fails, and
 // nothing that was kept of it is used, of the error of Forecasts.
 func Lost(err error, label string) bool {
