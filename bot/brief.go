@@ -142,6 +142,7 @@ func (b *Bot) arrival(ctx context.Context, s *parse.Stop, when, now time.Time) (
 	if err != nil {
 		return a, *s, nil, err
 	}
+	j, a.Observed = b.observedNow(ctx, st.Ident, j, line, around, now)
 	a.Note = strings.NewReplacer("of the duty window", "of the hours around the arrival", "the duty window", "the hours around the arrival").Replace(j.Note)
 	if j.State == coldwatch.NoForecast {
 		if a.Note == "" {
@@ -213,6 +214,19 @@ func (b *Bot) coldest(ctx context.Context, st *config.Station, line coldwatch.Li
 		js[i] = coldwatch.Judge(w, line, &forecasts[i].Forecast)
 	}
 	return coldwatch.Choose(w, b.stations.Alerts.Disagree, js...), forecasts, nil
+}
+
+// observedNow is the judgement of an arrival within the hour with the latest
+// observation, where that is colder, and whether it is.
+func (b *Bot) observedNow(ctx context.Context, ident string, j coldwatch.Judgement, line coldwatch.Line, w coldwatch.Window, now time.Time) (coldwatch.Judgement, bool) {
+	if b.ports.Observer == nil || now.Before(w.From) || !now.Before(w.To) {
+		return j, false
+	}
+	o, err := b.ports.Observer.Observation(ctx, ident)
+	if err != nil {
+		return j, false // the forecast stands
+	}
+	return j.Observed(w, line, o.Source, o.C, o.At, now)
 }
 
 // plan works the procedures out at the coldest temperature, and finds the

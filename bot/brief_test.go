@@ -2,6 +2,7 @@ package bot_test
 
 import (
 	"context"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -153,6 +154,47 @@ func TestBrief(t *testing.T) {
 				rest = rest[i+len(w):]
 			}
 		})
+	}
+}
+
+// TestBriefOfWhatIsObserved: within an hour of an arrival the latest observation
+// counts where it is colder than the forecast.
+func TestBriefOfWhatIsObserved(t *testing.T) {
+	mild := []coldwatch.Forecast{curve("hourly", 24, -18)}
+	early := coldwatch.Forecast{Source: "TAF", Issued: noon, ValidFrom: noon, ValidTo: noon.Add(24 * time.Hour), Minimums: []coldwatch.Sample{{At: noon.Add(20 * time.Hour), C: -20}}}
+	for _, c := range []struct {
+		name, text string
+		forecast   []coldwatch.Forecast
+		observed   engine.Celsius
+		want       string // of its line in short
+		low        float64
+	}{
+		{"colder", "brief XKLD 1230Z", mild, -38, "XKLD 12:30Z, observed −38 °C: correct", -38},
+		{"before the hour before", "brief XKLD 1259Z", mild, -38, "XKLD 12:59Z, observed −38 °C: correct", -38},
+		{"warmer", "brief XKLD 1230Z", mild, -10, "XKLD 12:30Z, −18 °C: no correction", -18},
+		{"an arrival of the afternoon", "brief XKLD 1530Z", mild, -38, "XKLD 15:30Z, −18 °C: no correction", -18},
+		{"colder than a bound", "brief XKLD 1230Z", []coldwatch.Forecast{early}, -30, "XKLD 12:30Z, observed −30 °C: correct", -30},
+		{"nothing forecast", "brief XKLD 1230Z", nil, -38, "XKLD 12:30Z, observed −38 °C: correct", -38},
+		{"nothing forecast, and warmer than the line", "brief XKLD 1230Z", nil, -10, "XKLD 12:30Z: not known", 0},
+	} {
+		b := newBot(t)
+		b.Use(bot.Ports{Forecasts: forecasts{"XKLD": c.forecast}, Observer: latest{weather.Reading{
+			Observation: weather.Observation{Ident: "XKLD", C: c.observed, At: noon.Add(-15 * time.Minute), Source: "METAR (folder)"}, Age: 15 * time.Minute,
+		}}})
+		r, err := b.Handle(t.Context(), bot.Message{Text: c.text, At: noon})
+		if err != nil || len(r.Arrivals) != 1 {
+			t.Fatal(c.name, r, err)
+		}
+		short := ""
+		for _, b := range present.Of(r).Short {
+			if l, ok := b.(present.Line); ok {
+				short += l.Text + "\n"
+			}
+		}
+		note := "−" + fmt.Sprintf("%.0f", -c.low) + " °C is observed at 11:45Z 15 Jan (METAR (folder))"
+		if a := r.Arrivals[0]; a.TemperatureC.Value != c.low || !strings.Contains(short, c.want) || a.Observed != strings.Contains(words(r), note) || a.Observed != strings.Contains(c.want, "observed") {
+			t.Errorf("%s: %v °C, observed %v, in short %q, want %q; %q", c.name, a.TemperatureC.Value, a.Observed, short, c.want, a.Note)
+		}
 	}
 }
 

@@ -116,6 +116,8 @@ func arrivalLine(a *reply.Arrival) string {
 	switch {
 	case a.TemperatureC.OK && a.Bound:
 		text += ", no colder than " + reply.Celsius(a.TemperatureC.Value)
+	case a.Observed:
+		text += ", observed " + reply.Celsius(a.TemperatureC.Value)
 	case a.TemperatureC.OK:
 		text += ", " + reply.Celsius(a.TemperatureC.Value)
 	}

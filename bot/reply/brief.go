@@ -23,9 +23,10 @@ type Arrival struct {
 	Local             string    `json:"local"` // as people there read it, with the day
 	Alternate         bool      `json:"alternate,omitempty"`
 	TemperatureC      OptFloat  `json:"temperature_c,omitzero"`
-	Bound             bool      `json:"bound,omitempty"` // it is no colder, and how cold is not known
+	Bound             bool      `json:"bound,omitempty"`    // it is no colder, and how cold is not known
+	Observed          bool      `json:"observed,omitempty"` // now, and colder than the forecast
 	TemperatureSource string    `json:"temperature_source,omitempty"`
-	Issued            time.Time `json:"issued,omitzero"`
+	Issued            time.Time `json:"issued,omitzero"` // or observed
 	RestrictionC      OptFloat  `json:"restriction_c,omitzero"`
 	// BelowFrom and BelowTo are the hours at or below the line around it, where
 	// the forecast has only extremes: Estimated, in whose Zone.
@@ -157,7 +158,9 @@ func (a Arrival) section() Section {
 	if a.Bound {
 		line = fmt.Sprintf("No colder than %s °C in the hour before to the hour after, from %s", trim(a.TemperatureC.Value), a.TemperatureSource)
 	}
-	if !a.Issued.IsZero() {
+	if !a.Issued.IsZero() && a.Observed {
+		line += ", observed " + a.Issued.UTC().Format("2 Jan 15:04Z")
+	} else if !a.Issued.IsZero() {
 		line += ", issued " + a.Issued.UTC().Format("2 Jan 15:04Z")
 	}
 	s.Lines = append(s.Lines, line+".")
