@@ -42,7 +42,11 @@ func (i Import) Store(ctx context.Context, s approach.Store, where string, in io
 	done, err := s.Replace(ctx, Dataset, i.Airports, func(add func(*approach.Approach) error) (approach.Edition, error) {
 		var err error
 		sum, err = Read(bounded{ctx, in}, Handler{Airports: i.Airports, Approach: add})
-		if err == nil && sum.Cycle == "" {
+		switch {
+		case err != nil:
+		case sum.Records > 0 && sum.Malformed == sum.Records:
+			err = errors.New("none of its lines is a record of a coded procedure file (ARINC 424, 132 characters): is it the file that was meant?")
+		case sum.Cycle == "":
 			err = errors.New("the file's header does not say its cycle, and without one nobody could tell when it ends")
 		}
 		if err == nil && !i.Partial {
