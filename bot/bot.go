@@ -188,6 +188,7 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 		next := explained(earlier, req, answered)
 		asked = next
 		if p := unclear(earlier, next, answered); p != nil {
+			next.NotUsed = append(slices.Clone(next.NotUsed), th.question.letGo(next, earlier)...)
 			return b.question(ctx, key, next, p, m, false), nil
 		}
 		req, followed, stuck = earlier.Amend(next, answered), true, len(next.Open) > 0

@@ -51,7 +51,7 @@ func (r Request) Amend(next Request, done bool) Request {
 	out.Elsewhere = false
 	out.Open = slices.Clone(r.Open)
 	if len(out.Open) > 0 && r.settles(out.Open[0], next) {
-		out.Open = out.Open[1:]
+		out.Open = out.Open[r.retyped(next):]
 	}
 	if out.Open = append(out.Open, next.Open...); len(out.Open) == 0 {
 		out.Open = nil
@@ -65,26 +65,6 @@ func (r Request) Amend(next Request, done bool) Request {
 // temperature alone from what was before: "XKLD same temp FAF 7400".
 func (r Request) leaves(next Request) bool {
 	return next.SameAir && next.Station != "" && next.Station != r.Station && len(next.Altitudes) > 0
-}
-
-// settles says that a follow-up stands for what was asked about: a way in, or
-// altitudes that are not just others beside those that are there.
-func (r Request) settles(p Problem, next Request) bool {
-	switch {
-	case p.Way:
-		return next.Way.Kind != Unsaid
-	case p.Named:
-		return next.Procedure != ""
-	case next.Also || next.Verb == Add:
-		return false
-	}
-	digits := strings.ContainsAny(p.Word, "0123456789")
-	return slices.ContainsFunc(next.Altitudes, func(a Altitude) bool {
-		if p.Unread && !digits && a.Role == procedure.NoRole {
-			return false // the word may be the label of another
-		}
-		return digits || a.Role == procedure.NoRole || slices.ContainsFunc(r.Altitudes, a.same) || p.Slot.Role == a.Role
-	})
 }
 
 func (r *Request) amendPlace(next Request) {

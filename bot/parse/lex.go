@@ -53,8 +53,11 @@ func lex(text, lower string) []token {
 		}
 		t.aside = aside
 		if t.word = lower[t.start:t.end]; t.kind == wordToken {
-			if t.word = undotted(fold(t.word)); t.word == "w/" {
+			switch t.word = undotted(fold(t.word)); t.word {
+			case "w/":
 				t.word = "with"
+			case "&":
+				t.word = "and"
 			}
 		}
 		tokens = append(tokens, t)
@@ -65,7 +68,10 @@ func lex(text, lower string) []token {
 		case c == '(' || c == ')':
 			aside = c == '('
 			i++
-		case c == ' ' || c == '[' || c == ']' || c == '{' || c == '}' || c == '!' || c == '?' || c == '>' || c == '&':
+		case c == ' ' || c == '[' || c == ']' || c == '{' || c == '}' || c == '!' || c == '?' || c == '>':
+			i++
+		case c == '&':
+			emit(token{kind: wordToken, start: i, end: i + 1})
 			i++
 		case degreeUnit(text[i:]):
 			i += len("\u00b0") // "-38 °C", as the replies write it: the letter counts

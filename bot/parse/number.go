@@ -218,7 +218,7 @@ func (rd *reading) readTemperature(first, last int, t token) bool {
 		if t.sign == 0 {
 			text = sayAltitudeWithDegrees(abbreviate(word))
 		}
-		rd.refuse(t.start, &Problem{Word: abbreviate(word), Text: text, Try: rd.instead(first, last, altitude.figure())})
+		rd.refuse(t.start, &Problem{Word: abbreviate(word), Text: text, Try: rd.instead(first, last, altitude.figure()), Signed: true})
 		return false
 	case t.sign == 0 && t.value != 0 && (!t.pair || t.value > 0):
 		rd.signless(first, last, t)
@@ -367,7 +367,7 @@ func (rd *reading) small(first, last int, t token) {
 		rd.refuse(t.start, &Problem{Word: word, Text: sayFigureSlip(word, whole), Try: rd.instead(first, last, whole)})
 		return
 	}
-	p := &Problem{Word: word, Text: saySmall(word), Either: true}
+	p := &Problem{Word: word, Text: saySmall(word), Either: true, Small: true}
 	if !strings.Contains(word, ".") {
 		p.Try = rd.instead(first, last, word+" ft")
 	}

@@ -203,6 +203,8 @@ type Problem struct {
 	Unread  bool     // it is about words that were not read, which another figure does not settle
 	Flown   bool     // it is about figures that are corrected already
 	Way     bool     // it is about how the crew comes in, which a way settles
+	Signed  bool     // it is about an altitude's figure with a sign, which may be a temperature's
+	Small   bool     // it is about a figure that is too small for an altitude
 	Asks    bool     // Word is a fix, perhaps, of which the message asks the altitude
 	gains   bool     // Try says more than was typed: "did you mean"
 	Slot    Altitude // the label that a bare figure in a follow-up is to have

@@ -8,7 +8,7 @@ var thankWords = []string{
 	"cool", "great", "nice", "perfect", "perfect thanks", "good", "awesome", "lovely", "super", "bra", "fint", "supert", "excellent", "brilliant", "looks good",
 	"looks good to me", "lgtm", "sounds good", "all good", "good stuff", "lol", "haha", "np", "no problem", "no worries", "oops", "ping", "test", "testing",
 	"takker", "goodnight", "gute nacht", "bonne nuit", "god natt", "hello", "hi", "hey", "hei", "hola", "hallo", "bonjour", "ciao", "salut", "morning", "good morning", "good evening", "good afternoon", "god morgen", "moin", "yo",
-	"bye", "good night", "done", "will do", "understood", "oh", "ah", "hmm", "hm", "wow", "nice one", "appreciated", "much appreciated", "hold on", "wait", "one sec",
+	"bye", "good night", "done", "will do", "understood", "oh", "ah", "hmm", "hm", "wow", "nice one", "appreciated", "much appreciated", "hold on", "hang on", "wait", "one sec",
 	"standby", "stand by", "welcome", "sweet", "alright", "all right", "aye", "yay", "ha", "omg", "wtf", "brb", "my bad", "wrong thread", "wrong chat", "wrong channel", "buongiorno", "buonasera", "buonanotte", "goddag", "god dag", "guten tag", "gruss gott", "bonne journee", "buen dia", "buenas tardes", "buenas", "buenos dias", "buenas noches", "servus", "heisann", "guten morgen", "guten abend", "bonsoir", "god kveld", "passt", "perfecto", "parfait", "top", "nickel", "vale", "genial", "apologies", "tack", "obrigado", "kiitos",
 }
 

@@ -1,0 +1,41 @@
+package parse
+
+import (
+	"slices"
+	"strings"
+
+	"firn/engine/procedure"
+)
+
+// settles says that a follow-up stands for what was asked about: a way in, or
+// altitudes that are not just others beside those that are there.
+func (r Request) settles(p Problem, next Request) bool {
+	switch {
+	case p.Way:
+		return next.Way.Kind != Unsaid
+	case p.Named:
+		return next.Procedure != ""
+	case p.Signed:
+		return next.HasTemperature || len(next.Altitudes) > 0
+	case next.Also || next.Verb == Add:
+		return false
+	}
+	digits := strings.ContainsAny(p.Word, "0123456789")
+	return slices.ContainsFunc(next.Altitudes, func(a Altitude) bool {
+		if p.Unread && !digits && a.Role == procedure.NoRole {
+			return false // the word may be the label of another
+		}
+		return digits || a.Role == procedure.NoRole || slices.ContainsFunc(r.Altitudes, a.same) || p.Slot.Role == a.Role
+	})
+}
+
+// retyped is how many of the questions a follow-up stands for: all where they are
+// about figures that are no altitudes, and it has as many ("82 74", then "8200 7400").
+func (r Request) retyped(next Request) int {
+	n := len(r.Open)
+	if n != len(next.Altitudes) || slices.ContainsFunc(r.Open, func(p Problem) bool { return !p.Small }) ||
+		slices.ContainsFunc(next.Altitudes, func(a Altitude) bool { return a.Role != procedure.NoRole }) {
+		return 1
+	}
+	return n
+}
