@@ -36,11 +36,7 @@ func (p *Page) look(r *request) {
 		as = ""
 	}
 	p.setCookie(r.w, r.Request, lookCookie, as, SessionLife)
-	to := r.PostForm.Get("back")
-	if !ownPath(to) {
-		to = "/"
-	}
-	http.Redirect(r.w, r.Request, to+"#look", http.StatusSeeOther)
+	http.Redirect(r.w, r.Request, r.back()+"#look", http.StatusSeeOther)
 }
 
 // mayDuty says that the reader may do what duty officers do.

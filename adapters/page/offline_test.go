@@ -265,6 +265,17 @@ func TestBrowserFocus(t *testing.T) {
 	b.until("it is dim and red", "document.documentElement.classList.contains('red')")
 	b.do("document.querySelector('#look').click()")
 	b.until("and is not", "!document.documentElement.classList.contains('red')")
+	// What is wrong with a field is in sight beside it.
+	c := r.tab(t)
+	c.window(390, 420, true)
+	c.open("/record/" + recordOf(t, r.open(t, "Bo", ""), goodLine) + "/check")
+	c.fill("#name-own", "Cy")
+	c.fill("#own-0", "9000")
+	c.do("document.querySelector('form.own').requestSubmit()")
+	c.until("the field that is empty", "document.readyState === 'complete' && document.activeElement.matches('#own-1[aria-invalid]')")
+	if got := c.js("(() => { const w = document.querySelector('#wrong').getBoundingClientRect(), f = document.activeElement.getBoundingClientRect(); return [w.top >= 0, w.bottom <= f.top, f.bottom <= innerHeight].join(); })()"); got != "true,true,true" {
+		t.Errorf("what is wrong is in sight, above its field, and the field is: %s", got)
+	}
 }
 
 // sheets is how many sheets a page is, of A4 or of Letter, whichever are more.

@@ -569,6 +569,18 @@ func TestAcknowledge(t *testing.T) {
 			t.Errorf("%s has %d buttons for what has been seen", at, n)
 		}
 	}
+	// Who has not said who they are is asked with what came of it, and comes back.
+	nobody := r.open(t, "", "")
+	asked := nobody.post(t, "/press", parse(t, nobody.get(t, "/base/XHGH").body).form(t, "/press").fill())
+	form := parse(t, asked.body).form(t, "/you").fill()
+	form.Set("name", "Cy")
+	if named := nobody.post(t, "/you", form); named.url.Path != "/base/XHGH" || named.url.Fragment != "who" || parse(t, named.body).id("who").read() != "Cy" {
+		t.Errorf("after the name at %s: %s", named.url, parse(t, named.body).read())
+	}
+	form.Set("back", "https://elsewhere.example/")
+	if named := nobody.post(t, "/you", form); named.url.Path != "/" {
+		t.Errorf("a name leads to %s", named.url)
+	}
 	// On the base's own page, with what comes of it on top.
 	g := b.get(t, "/base/XRUN")
 	g = b.post(t, "/press", parse(t, g.body).form(t, "/press").fill())

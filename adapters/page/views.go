@@ -24,6 +24,7 @@ type frame struct {
 	Live    string // what its stream is on; empty: none
 	Refresh bool   // without a script it comes again by itself: nothing is typed here
 	Said    *cardView
+	AskName bool        // nobody has said who did it
 	Wall    bool        // it hangs on a wall: no menus
 	Latest  string      // the id of the latest answer
 	On      *buttonView // of a page with a sentence alone: where else to look
@@ -57,6 +58,7 @@ func (f *frame) fill(r *request, main any) {
 		if f.Said == nil {
 			f.Said = r.said()
 		}
+		f.AskName = f.Nav != "ask" && r.nameless()
 	}
 }
 
@@ -169,7 +171,7 @@ func (r *request) showAsk(v askView) {
 				v.Line = v.Cards[asked].Line // to be changed
 			}
 		}
-		v.AskName = r.canAsk() && !r.who.linked && nameIn(r.Request) == ""
+		v.AskName = r.nameless()
 	}
 	v.Board = p.boardNow(false)
 	if mine, err := r.waiting(true); err == nil {

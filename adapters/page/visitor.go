@@ -180,7 +180,20 @@ func (p *Page) you(r *request) {
 		}
 		p.keepName(r, name)
 	}
-	http.Redirect(r.w, r.Request, "/#who", http.StatusSeeOther)
+	http.Redirect(r.w, r.Request, r.back()+"#who", http.StatusSeeOther)
+}
+
+// nameless says that the record knows a reader who may ask by no name.
+func (r *request) nameless() bool {
+	return r.canAsk() && !r.who.linked && nameIn(r.Request) == ""
+}
+
+// back is the page that a form stood on.
+func (r *request) back() string {
+	if at := r.PostForm.Get("back"); ownPath(at) {
+		return at
+	}
+	return "/"
 }
 
 // keepName keeps the name that somebody at this machine gave.
