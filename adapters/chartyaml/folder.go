@@ -25,9 +25,9 @@ type Folder struct {
 
 // Left is a file that was left out.
 type Left struct {
-	File  string
-	Ident string // the first station that its text names; empty where none is seen
-	Err   error
+	File   string
+	Idents []string // the stations that its text names; empty where none is seen
+	Err    error
 }
 
 // Error says which file and why.
@@ -63,8 +63,10 @@ func ReadFS(folder fs.FS, fields Fields) (f Folder, err error) {
 		}
 		if err != nil {
 			left := Left{File: name, Err: err}
-			if m := stationLine.FindSubmatch(data); m != nil {
-				left.Ident = strings.ToUpper(string(m[1]))
+			for _, m := range stationLine.FindAllSubmatch(data, -1) {
+				if ident := strings.ToUpper(string(m[1])); !slices.Contains(left.Idents, ident) {
+					left.Idents = append(left.Idents, ident)
+				}
 			}
 			f.Left = append(f.Left, left)
 			continue

@@ -17,7 +17,7 @@ func TestReadFS(t *testing.T) {
 	for name, text := range map[string]string{
 		"a.yaml":     good,
 		"b.yaml":     good,
-		"c.yaml":     "station: XKLD\nprocedure: [",
+		"c.yaml":     "station: XKLD\nprocedure: [\n---\nstation: xrun\n---\nstation: XKLD\n",
 		"e.yaml":     "{{",
 		"far.yaml":   strings.ReplaceAll(good, "XKLD", "XFAR"),
 		"README.md":  "not a procedure",
@@ -58,10 +58,10 @@ func TestReadFS(t *testing.T) {
 	}
 	var got []string
 	for _, l := range f.Left {
-		got = append(got, l.File+" "+l.Ident+" "+strings.SplitN(l.Error(), "\n", 2)[0])
+		got = append(got, l.File+" "+strings.Join(l.Idents, ",")+" "+strings.SplitN(l.Error(), "\n", 2)[0])
 	}
 	for i, want := range []string{
-		"b.yaml XKLD b.yaml:1:1: XKLD rnav 31 stands in a.yaml already; remove one of them", "c.yaml XKLD c.yaml:", "d.yaml  d.yaml: it is no ordinary file",
+		"b.yaml XKLD b.yaml:1:1: XKLD rnav 31 stands in a.yaml already; remove one of them", "c.yaml XKLD,XRUN c.yaml:", "d.yaml  d.yaml: it is no ordinary file",
 		"e.yaml  e.yaml:", "f.yaml  f.yaml: it is no ordinary file", "g.yaml  g.yaml: ", "z.yaml  z.yaml: it has 1048577 bytes",
 	} {
 		if i >= len(got) || !strings.HasPrefix(got[i], want) {

@@ -36,7 +36,7 @@ func Open(log *slog.Logger, files fs.FS, name string, cfg *config.Config) (c app
 	for _, l := range all.Left {
 		log.Warn("a file of procedures is left out", "folder", name, "file", l.File, "err", l.Err)
 		c.Left = append(c.Left, l)
-		c.Unread = append(c.Unread, approach.Unread{File: l.File, Ident: l.Ident})
+		c.Unread = append(c.Unread, approach.Unread{File: l.File, Idents: l.Idents})
 	}
 	return c, nil
 }

@@ -2,6 +2,7 @@ package approach
 
 import (
 	"context"
+	"slices"
 	"strings"
 )
 
@@ -16,8 +17,8 @@ type Catalog struct {
 
 // Unread is a file of typed procedures that could not be used.
 type Unread struct {
-	File  string
-	Ident string // the station that it is for; empty where it does not say
+	File   string
+	Idents []string // the stations that it is for, in capitals; empty where it does not say
 }
 
 // Source has procedures; a Store is one.
@@ -61,11 +62,12 @@ next:
 // Unread names the files that could not be used: those for a station, and
 // those of which nobody knows whether they are.
 func (s *Catalog) Unread(ident string) (own, unknown []string) {
+	ident = strings.ToUpper(ident)
 	for _, u := range s.unread {
 		switch {
-		case u.Ident == "":
+		case len(u.Idents) == 0:
 			unknown = append(unknown, u.File)
-		case strings.EqualFold(u.Ident, ident):
+		case slices.Contains(u.Idents, ident):
 			own = append(own, u.File)
 		}
 	}
