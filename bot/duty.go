@@ -10,6 +10,7 @@ import (
 	"firn/bot/bases"
 	"firn/bot/parse"
 	"firn/bot/person"
+	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/bot/watch"
 	"firn/bot/weather"
@@ -42,7 +43,7 @@ func (b *Bot) duty(ctx context.Context, req parse.Request, m Message) (reply.Rep
 
 // cold is every base's state now, or that of the one which is asked about.
 func (b *Bot) cold(ctx context.Context, req parse.Request, at time.Time) (reply.Reply, error) {
-	all, err := b.ports.Watcher.Status(ctx, at)
+	all, err := b.bases(ctx, at)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("watch: %w", err)
 	}
@@ -59,6 +60,22 @@ func (b *Bot) cold(ctx context.Context, req parse.Request, at time.Time) (reply.
 		}
 	}
 	return reply.Board(all, b.Zone), nil
+}
+
+// bases are those that are watched, as they are forecast and, where that is colder
+// than their line, as they were last observed. No source of observations is asked.
+func (b *Bot) bases(ctx context.Context, at time.Time) ([]watch.BaseStatus, error) {
+	all, err := b.ports.Watcher.Status(ctx, at)
+	known, ok := b.ports.Observer.(record.Knower)
+	for i := range all {
+		if !ok {
+			break
+		}
+		if o, ok := known.Known(all[i].Ident); ok {
+			all[i].Observe(float64(o.C), o.At)
+		}
+	}
+	return all, err
 }
 
 // Zone is a station's own, for times that people read.

@@ -46,7 +46,7 @@ func (b *Bot) Homes(ctx context.Context, at time.Time) (of HomeOf, err error) {
 	}
 	var bases []reply.Cold
 	if b.ports.Watcher != nil {
-		if bases, err = b.ports.Watcher.Status(ctx, at); err != nil {
+		if bases, err = b.bases(ctx, at); err != nil {
 			return nil, fmt.Errorf("mine: %w", err)
 		}
 	}

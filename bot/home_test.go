@@ -10,8 +10,11 @@ import (
 	"time"
 
 	"firn/bot"
+	"firn/bot/present"
 	"firn/bot/record"
 	"firn/bot/reply"
+	"firn/bot/weather"
+	"firn/engine"
 )
 
 // board of bases that are as they are.
@@ -21,6 +24,53 @@ type asIs struct {
 }
 
 func (a asIs) Status(context.Context, time.Time) ([]reply.Cold, error) { return a.all, nil }
+
+// knows has at hand what it last said.
+type knows struct{ latest }
+
+func (k knows) Known(string) (weather.Observation, bool) { return k.r.Observation, true }
+
+// TestObservedCold: a base that is observed at or below its line is not clear,
+// whatever is forecast.
+func TestObservedCold(t *testing.T) {
+	for _, tt := range []struct {
+		name          string
+		state         string
+		low, observed float64
+		watch, mine   string // of their short forms
+	}{
+		{"colder than forecast", "clear", -18, -38, "Bases: 1 below. XKLD −18 (line −25): BELOW, observed −38 at 11:45Z", "BELOW, observed −38 °C at 11:45, low −18 °C at 14:00, line −25."},
+		{"at the line", "near", -23, -25, "Bases: 1 below. XKLD −23 (line −25): BELOW, observed −25 at 11:45Z", "BELOW, observed −25 °C at 11:45"},
+		{"above it", "clear", -18, -24.9, "Bases: 1 clear.", "no base is at or below its line"},
+		{"forecast too", "below", -30, -38, "Bases: 1 below. XKLD −30 (line −25): BELOW", "BELOW, low −30 °C at 14:00"},
+	} {
+		b := newBot(t)
+		base := reply.Cold{Ident: "XKLD", State: tt.state, LowC: reply.Some(tt.low), LowAt: noon.Add(2 * time.Hour), RestrictionC: reply.Some(-25)}
+		b.Use(bot.Ports{Watcher: asIs{all: []reply.Cold{base}}, Observer: knows{latest{weather.Reading{
+			Observation: weather.Observation{Ident: "XKLD", C: engine.Celsius(tt.observed), At: noon.Add(-15 * time.Minute)},
+		}}}})
+		for asked, want := range map[string]string{"watch": tt.watch, "mine": tt.mine} {
+			r, err := b.Handle(t.Context(), bot.Message{Text: asked, At: noon, Direct: true})
+			if err != nil {
+				t.Fatal(err)
+			}
+			var short []string
+			for _, b := range present.Of(r).Short {
+				switch b := b.(type) {
+				case present.Headline:
+					short = append(short, b.Text)
+				case present.Line:
+					short = append(short, b.Text)
+				case present.List:
+					short = append(short, b.Lines...)
+				}
+			}
+			if text := strings.Join(short, " "); !strings.Contains(text, want) || strings.Contains(text, "observed") != strings.Contains(want, "observed") {
+				t.Errorf("%s: %s: %q, want %q", tt.name, asked, text, want)
+			}
+		}
+	}
+}
 
 // TestHome: everybody's front page has what waits for that person alone.
 func TestHome(t *testing.T) {

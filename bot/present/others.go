@@ -164,7 +164,7 @@ func watch(r reply.Reply) Document {
 	})
 	open, clear := List{}, List{Title: "Clear"}
 	for i := range bases {
-		if bases[i].State == "clear" {
+		if bases[i].Is() == "clear" {
 			clear.Lines = append(clear.Lines, baseLine(&bases[i]))
 			continue
 		}
@@ -184,7 +184,7 @@ func watch(r reply.Reply) Document {
 
 // rank orders states: what has to be done first.
 func rank(c reply.Cold) int {
-	return slices.Index([]string{"below", "no-forecast", "part-forecast", "near", "clear"}, c.State)
+	return slices.Index([]string{"below", "no-forecast", "part-forecast", "near", "clear"}, c.Is())
 }
 
 // baseLine is a base in a few words.
@@ -196,7 +196,10 @@ func baseLine(c *reply.Cold) string {
 	if c.RestrictionC.OK {
 		text += " (line " + reply.Degrees(c.RestrictionC.Value) + ")"
 	}
-	text += ": " + reply.StateWord(c.State)
+	text += ": " + reply.StateWord(c.Is())
+	if c.ObservedC.OK {
+		text += ", observed " + reply.Degrees(c.ObservedC.Value) + " at " + c.ObservedAt.UTC().Format("15:04Z")
+	}
 	today := c.Began.UTC() // of the hours in UTC, which may be another day's
 	if today.IsZero() {
 		today = cmp.Or(c.BelowFrom, c.CoveredTo).UTC()

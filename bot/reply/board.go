@@ -33,7 +33,7 @@ func Board(all []Cold, zone func(ident string) *time.Location) Reply {
 	}
 	counts := map[string]int{}
 	for _, c := range all {
-		counts[c.State]++
+		counts[c.Is()]++
 	}
 	var parts []string
 	for _, s := range []string{"below", "no-forecast", "part-forecast", "near", "clear"} {
@@ -67,6 +67,9 @@ func BoardLine(c Cold, zone *time.Location) string {
 		b = append(b, ", hours not known"...)
 	case c.State == "part-forecast":
 		b = fmt.Appendf(b, ", nothing at or below it as far as the forecast goes, %s to %s local, and not known beyond", local(c.CoveredFrom), local(c.CoveredTo))
+	}
+	if c.ObservedC.OK {
+		b = fmt.Appendf(b, ", but BELOW as observed, %s °C at %s local", trim(c.ObservedC.Value), local(c.ObservedAt))
 	}
 	if c.Source != "" {
 		b = fmt.Appendf(b, " (%s of %s)", c.Source, c.Issued.UTC().Format("02 15:04Z"))

@@ -29,6 +29,9 @@ type Cold struct {
 	// SeenBy has seen the alert of it that holds, at SeenAt.
 	SeenBy string    `json:"seen_by,omitempty"`
 	SeenAt time.Time `json:"seen_at,omitzero"`
+	// ObservedC is observed, at ObservedAt: at or below the line, where no forecast is.
+	ObservedC  OptFloat  `json:"observed_c,omitzero"`
+	ObservedAt time.Time `json:"observed_at,omitzero"`
 	// Began is when the duty window begins or has begun; zero: not known.
 	Began time.Time `json:"-" store:"-"`
 	// Open says that its alert may be acknowledged and snoozed.
@@ -56,6 +59,22 @@ func ColdOf(ident string, j coldwatch.Judgement) Cold {
 		c.LowC, c.LowAt = Some(-centsUp(-float64(j.Low))+0), j.LowAt.UTC()
 	}
 	return c
+}
+
+// Observe has a base whose forecast is not at or below its line have what is observed
+// there, where that is.
+func (c *Cold) Observe(celsius float64, at time.Time) {
+	if c.State != coldwatch.Below.String() && c.RestrictionC.OK && celsius <= c.RestrictionC.Value {
+		c.ObservedC, c.ObservedAt = Some(celsius), at.UTC()
+	}
+}
+
+// Is is the worse of the forecast's state and the observation's.
+func (c Cold) Is() string {
+	if c.ObservedC.OK {
+		return coldwatch.Below.String()
+	}
+	return c.State
 }
 
 // LowBeyond says, with a comma before it, that the low lies beyond the hours that

@@ -100,13 +100,13 @@ func BasesOf(all []Cold, zone func(ident string) *time.Location, now time.Time, 
 	order := []string{"below", "no-forecast", "part-forecast"}
 	var bases []Cold
 	for _, c := range all {
-		if slices.Contains(order, c.State) {
+		if slices.Contains(order, c.Is()) {
 			bases = append(bases, c)
 		}
 	}
-	under := func(c Cold) float64 { return c.LowC.Value - c.RestrictionC.Value }
+	under := func(c Cold) float64 { return min(c.LowC.Value, c.ObservedC.Value) - c.RestrictionC.Value }
 	slices.SortStableFunc(bases, func(a, b Cold) int {
-		return cmp.Or(cmp.Compare(slices.Index(order, a.State), slices.Index(order, b.State)), cmp.Compare(under(a), under(b)))
+		return cmp.Or(cmp.Compare(slices.Index(order, a.Is()), slices.Index(order, b.Is())), cmp.Compare(under(a), under(b)))
 	})
 	for _, c := range bases {
 		it := MineItem{ID: c.Ident, Text: c.mineLine(zone(c.Ident), now)}
@@ -131,7 +131,10 @@ func (c Cold) mineLine(zone *time.Location, now time.Time) string {
 		}
 		return there.Format("15:04")
 	}
-	parts := []string{states[c.State]}
+	parts := []string{states[c.Is()]}
+	if c.ObservedC.OK {
+		parts = append(parts, fmt.Sprintf("observed %s °C at %s", trim(c.ObservedC.Value), at(c.ObservedAt)))
+	}
 	switch {
 	case c.LowC.OK && c.LowAt.Before(now):
 		parts = append(parts, "the low is past")
