@@ -77,12 +77,12 @@ func WhichArrival(clock string, stations []string) string {
 	return fmt.Sprintf("Which arrival is at %s: %s? Write the station with it.", clock, strings.Join(stations, " or "))
 }
 
-// NotTypedHere and NotAmongThem are for what cannot be taken away.
+// NotTypedHere is for what cannot be taken away, since the procedure has it.
 func NotTypedHere(name string) string {
 	return name + " was not typed here; what a stored procedure has is changed in the procedure. To use another figure, send the altitudes with their labels."
 }
 
-// NotAmongThem: see NotTypedHere.
+// NotAmongThem is for what cannot be taken away, since it is not there.
 func NotAmongThem(name string) string { return name + " is not among the altitudes here." }
 
 // FromBefore says what an answer took from the message before it.
@@ -102,12 +102,12 @@ func TakenTemperature(word, typedFor string) string {
 // Unused tells what was read and not used.
 func Unused(words []string) string { return "Not used: " + strings.Join(words, ", ") + "." }
 
-// AsTyped and AsSaid tell of a figure in place of the chart's, in feet.
+// AsTyped tells of a figure that was typed in place of the chart's, in feet.
 func AsTyped(name, typed string, chart float64) string {
 	return fmt.Sprintf("%s %s as you typed it; the chart has %.0f.", name, typed, chart)
 }
 
-// AsSaid: see AsTyped.
+// AsSaid tells of a figure that was said in place of the approach's, in feet.
 func AsSaid(name string, said, was float64, approach string) string {
 	return fmt.Sprintf("%s %.0f as you said, in place of %.0f in %s.", name, said, was, approach)
 }
@@ -145,12 +145,12 @@ func AboveLevels(figure string) string {
 // FitsNoSegment is for a label that stands where none such can.
 func FitsNoSegment(why string) string { return why + "; the label fits no segment there." }
 
-// NoHeight and BelowField are for what is not above the field, at ground in feet.
+// NoHeight is for a height that is not above the field, at ground in feet.
 func NoHeight(figure string, ground float64) string {
 	return fmt.Sprintf("%s is no height above the field at %.0f ft.", figure, ground)
 }
 
-// BelowField: see NoHeight.
+// BelowField is for an altitude that is not above the field, at ground in feet.
 func BelowField(figure string, ground float64) string {
 	return fmt.Sprintf("%s is not above the field at %.0f ft; write agl behind a height above the field, m behind metres.", figure, ground)
 }

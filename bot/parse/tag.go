@@ -47,38 +47,7 @@ func (rd *reading) tag() {
 				rd.home = ident
 			}
 		}
-		if n == 1 && p.meaning == roleWord && len(t.word) <= 3 && len(t.word) < t.end-t.start && rd.text[t.start+1] != '.' {
-			if p, n = unknownPhrase, 0; t.word == "ma" {
-				p, n = smallPhrase, 1 // "må" is no missed approach
-			}
-		}
-		if n == 1 && p.meaning == roleWord && (t.word == "gs" || t.word == "gp") && (i+1 == len(rd.tokens) || rd.tokens[i+1].kind != numberToken) {
-			n = 0 // a glide path that works or does not
-		}
-		if n == 1 && p.label == common && len(t.word) == 5 && rd.capitals(t) {
-			n = 0 // a fix may be named so
-		}
-		if n == 1 && t.word == "gls" && rd.runwayAt(i+1) {
-			p = &landingSystem
-		}
-		if n == 0 && straightIn(t.word, 0) {
-			p, n = &straightInPhrase, 1
-		}
-		if bare, ok := strings.CutSuffix(t.word, "'s"); n == 0 && ok && len(bare) > 1 { // "wind's 310 at 8"
-			for k := range phrases[bare] {
-				if of := &phrases[bare][k]; n == 0 && len(of.words) == 1 {
-					p, n = of, 1
-				}
-			}
-		}
-		if n == 0 && elided(t.word) {
-			p, n = smallPhrase, 1
-		}
-		if n == 0 && !rd.isName(t) {
-			if slip := slipOf(t.word); slip != nil && slip.meaning != small {
-				p, n = slip, 1
-			}
-		}
+		p, n = rd.judged(i, p, n)
 		if n == 0 || n == 1 && p.meaning <= thanks && rd.shouted(t) {
 			leads = false
 			i++
@@ -104,6 +73,45 @@ func (rd *reading) tag() {
 	if rd.hasVerb && rd.lead == Check || rd.req.HasTemperature {
 		rd.cold = true
 	}
+}
+
+// judged is what a word means where the table, which has the phrase p of n words at
+// i, would mistake it, or has none.
+func (rd *reading) judged(i int, p *phrase, n int) (*phrase, int) {
+	t := rd.tokens[i]
+	if n == 1 && p.meaning == roleWord && len(t.word) <= 3 && len(t.word) < t.end-t.start && rd.text[t.start+1] != '.' {
+		if p, n = unknownPhrase, 0; t.word == "ma" {
+			p, n = smallPhrase, 1 // "må" is no missed approach
+		}
+	}
+	if n == 1 && p.meaning == roleWord && (t.word == "gs" || t.word == "gp") && (i+1 == len(rd.tokens) || rd.tokens[i+1].kind != numberToken) {
+		n = 0 // a glide path that works or does not
+	}
+	if n == 1 && p.label == common && len(t.word) == 5 && rd.capitals(t) {
+		n = 0 // a fix may be named so
+	}
+	if n == 1 && t.word == "gls" && rd.runwayAt(i+1) {
+		p = &landingSystem
+	}
+	if n == 0 && straightIn(t.word, 0) {
+		p, n = &straightInPhrase, 1
+	}
+	if bare, ok := strings.CutSuffix(t.word, "'s"); n == 0 && ok && len(bare) > 1 { // "wind's 310 at 8"
+		for k := range phrases[bare] {
+			if of := &phrases[bare][k]; n == 0 && len(of.words) == 1 {
+				p, n = of, 1
+			}
+		}
+	}
+	if n == 0 && elided(t.word) {
+		p, n = smallPhrase, 1
+	}
+	if n == 0 && !rd.isName(t) {
+		if slip := slipOf(t.word); slip != nil && slip.meaning != small {
+			p, n = slip, 1
+		}
+	}
+	return p, n
 }
 
 // landingSystem is GLS before a runway, an approach; else it is a line of minimums.

@@ -197,6 +197,7 @@ func (r *Reader) Choice(n ast.Node, key string, choices []string) (string, bool)
 	return "", false
 }
 
+// Boolean reads true or false.
 func (r *Reader) Boolean(n ast.Node, key string) bool {
 	if b, ok := n.(*ast.BoolNode); ok {
 		return b.Value
@@ -233,6 +234,7 @@ const (
 // 1_000, 0x20 and 1e3 are slips in a file like this.
 var decimal = regexp.MustCompile(`^[-+]?(0|[1-9][0-9]{0,8})(\.[0-9]{1,9})?$`)
 
+// Number reads a number, whose unit the problem names.
 func (r *Reader) Number(n ast.Node, key string, in Unit) (float64, bool) {
 	s, ok := Literal(n)
 	if !ok {
