@@ -346,6 +346,9 @@ func unclear(earlier, next parse.Request, answered bool) *parse.Problem {
 	if !answered && (len(earlier.Open) == 0 || !earlier.Open[0].Unread || !bareFigures(next)) {
 		return nil
 	}
+	if p := earlier.Denying(next); p != nil {
+		return p
+	}
 	if next.Swap && !earlier.Swaps(next) {
 		return &parse.Problem{Word: "swap", Text: parse.WhichSwap, Either: true}
 	}

@@ -41,7 +41,7 @@ func (r Request) Amend(next Request, done bool) Request {
 	if next.Verb.Shows() {
 		out.Verb = next.Verb
 	}
-	out.Gone, out.Also, out.Swap, out.Instead, out.NotUsed = nil, false, false, false, next.NotUsed
+	out.Gone, out.Also, out.Swap, out.Instead, out.Denied, out.NotUsed = nil, false, false, false, false, next.NotUsed
 	out.SettingInHg, out.SettingHPa = next.SettingInHg, next.SettingHPa
 	if r.leaves(next) {
 		out.Altitudes = nil

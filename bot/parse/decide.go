@@ -224,6 +224,7 @@ func (rd *reading) pairs() {
 	}
 	r.Also = r.Also && !(rd.lineOnly && len(r.Altitudes) == 0) // "thx, and lnav only"
 	r.Also = r.Also || r.Verb == Brief && len(rd.stops) == 1 && rd.stops[0].Alternate
+	r.Denied = !rd.place() && !r.HasTemperature && len(r.Altitudes) == 1 && r.Altitudes[0].Role == procedure.NoRole && rd.behindNo()
 	r.Instead = r.Instead || rd.leadsNo() || r.Verb == Brief && (rd.moved || rd.wrote("now")) || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
 }
 

@@ -292,6 +292,12 @@ func (rd *reading) offAnApproach(i int) bool {
 // goneLinks may stand between a thing and what is said of it.
 var goneLinks = []string{"er", "ist", "est", "esta", "went", "has", "just", "box", "system", "function", "line", "signal", "service", "seems", "appears", "receiver", "approach", "currently", "now"}
 
+// behindNo says that the only figure of the message stands directly behind a no.
+func (rd *reading) behindNo() bool {
+	i := slices.IndexFunc(rd.tokens, func(t token) bool { return t.kind == numberToken })
+	return i > 0 && rd.means(i-1) == noWord
+}
+
 // taken is what a message takes away: a line, the way in, or what could be
 // either of two things.
 func (rd *reading) taken(i int) int {

@@ -146,6 +146,7 @@ type Request struct {
 	Also    bool       // its altitudes come beside those that are there
 	Swap    bool       // two altitudes change places: its own, or the only two that are there
 	Instead bool       // what it says stands in place of what was said before
+	Denied  bool       // a no stands directly before its only altitude: "no 7400"
 	Latest  bool       // the temperature is the latest observation's
 	Slot    Altitude   // of Repeat: a label that was said alone, "that's the FAF"
 	SameAir bool       // of Same: the temperature is, and perhaps nothing else

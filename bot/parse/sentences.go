@@ -323,6 +323,10 @@ func sayNothingLeft(word string) string {
 	return fmt.Sprintf("%s is taken away, and no other altitude is there.", word)
 }
 
+func sayDenied(word string) string {
+	return fmt.Sprintf("%s is there: is it taken away, or right as it stands?", word)
+}
+
 func sayUpperBound(word string) string { return fmt.Sprintf("Between %s and what?", word) }
 
 func sayRunwayAndFigure(word string) string {

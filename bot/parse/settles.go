@@ -39,3 +39,22 @@ func (r Request) retyped(next Request) int {
 	}
 	return n
 }
+
+// Denying asks about "no 7400" of an altitude that is there: it may be wrong, or
+// said once more.
+func (r Request) Denying(next Request) *Problem {
+	if !next.Denied {
+		return nil
+	}
+	at := slices.IndexFunc(r.Altitudes, next.Altitudes[0].same)
+	if at < 0 {
+		return nil
+	}
+	a := r.Altitudes[at]
+	less := r
+	less.Altitudes = slices.Delete(slices.Clone(r.Altitudes), at, at+1)
+	return &Problem{Word: a.figure(), Text: sayDenied(a.figure()), Either: true, Choices: []Choice{
+		{Words: []string{"away", "gone", "wrong"}, Picks: []Pick{Drop}, Line: less.Line()},
+		{Words: []string{"right", "stands"}, Picks: []Pick{Old}, Line: r.Line()},
+	}}
+}
