@@ -462,6 +462,10 @@ func TestBrowserOneScreen(t *testing.T) {
 	if got := b.js("(() => { const n = document.querySelector('#b-XKLD .name'); return n.scrollWidth <= n.clientWidth + 1 })()"); got != "true" {
 		t.Error("the name of a base is cut on a phone")
 	}
+	b.window(320, 844, true)
+	if got := b.js("(() => { const h = document.querySelector('#b-XKLD .hours'); return h.innerText.includes('–') && h.getBoundingClientRect().height < 26; })()"); got != "true" {
+		t.Errorf("on a narrow phone the hours %s are on several lines", b.js("document.querySelector('#b-XKLD .hours').innerText"))
+	}
 	b.window(1280, 900, false)
 	r.page.Show(network(60), time.Now())
 	// On a wall the pages turn by themselves, and each base has its turn.
