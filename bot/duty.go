@@ -10,7 +10,6 @@ import (
 	"firn/bot/bases"
 	"firn/bot/parse"
 	"firn/bot/person"
-	"firn/bot/record"
 	"firn/bot/reply"
 	"firn/bot/watch"
 	"firn/bot/weather"
@@ -62,20 +61,32 @@ func (b *Bot) cold(ctx context.Context, req parse.Request, at time.Time) (reply.
 	return reply.Board(all, b.Zone), nil
 }
 
+// How many bases' observations are asked for at once, and how long a board waits for
+// them: they are mostly at hand. Both figures are ours.
+const (
+	observedAtOnce = 16
+	observedWithin = 5 * time.Second
+)
+
 // bases are those that are watched, as they are forecast and, where that is colder
-// than their line, as they were last observed. No source of observations is asked.
+// than their line, as they were last observed.
 func (b *Bot) bases(ctx context.Context, at time.Time) ([]watch.BaseStatus, error) {
 	all, err := b.ports.Watcher.Status(ctx, at)
-	known, ok := b.ports.Observer.(record.Knower)
-	for i := range all {
-		if !ok {
-			break
-		}
-		if o, ok := known.Known(all[i].Ident); ok {
-			all[i].Observe(float64(o.C), o.At)
-		}
+	if err != nil || b.ports.Observer == nil {
+		return all, err
 	}
-	return all, err
+	index, idents := make(map[string]int, len(all)), make([]string, len(all))
+	for i := range all {
+		index[all[i].Ident], idents[i] = i, all[i].Ident
+	}
+	limited, cancel := context.WithTimeout(ctx, observedWithin)
+	defer cancel()
+	_ = weather.Each(limited, idents, observedAtOnce, func(ctx context.Context, ident string) {
+		if o, err := b.ports.Observer.Observation(ctx, ident); err == nil {
+			all[index[ident]].Observe(float64(o.C), o.At)
+		}
+	})
+	return all, ctx.Err()
 }
 
 // Zone is a station's own, for times that people read.

@@ -25,11 +25,6 @@ type asIs struct {
 
 func (a asIs) Status(context.Context, time.Time) ([]reply.Cold, error) { return a.all, nil }
 
-// knows has at hand what it last said.
-type knows struct{ latest }
-
-func (k knows) Known(string) (weather.Observation, bool) { return k.r.Observation, true }
-
 // TestObservedCold: a base that is observed at or below its line is not clear,
 // whatever is forecast.
 func TestObservedCold(t *testing.T) {
@@ -46,9 +41,9 @@ func TestObservedCold(t *testing.T) {
 	} {
 		b := newBot(t)
 		base := reply.Cold{Ident: "XKLD", State: tt.state, LowC: reply.Some(tt.low), LowAt: noon.Add(2 * time.Hour), RestrictionC: reply.Some(-25)}
-		b.Use(bot.Ports{Watcher: asIs{all: []reply.Cold{base}}, Observer: knows{latest{weather.Reading{
+		b.Use(bot.Ports{Watcher: asIs{all: []reply.Cold{base}}, Observer: latest{weather.Reading{
 			Observation: weather.Observation{Ident: "XKLD", C: engine.Celsius(tt.observed), At: noon.Add(-15 * time.Minute)},
-		}}}})
+		}}})
 		for asked, want := range map[string]string{"watch": tt.watch, "mine": tt.mine} {
 			r, err := b.Handle(t.Context(), bot.Message{Text: asked, At: noon, Direct: true})
 			if err != nil {

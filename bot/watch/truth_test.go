@@ -196,7 +196,10 @@ func TestDaysAreTrue(t *testing.T) {
 			s.run(2, 35)
 			s.says, s.err = taf(at(40), 1, -18), nil
 			s.run(36, 65)
-		}, "0 opened/clear [], 30 amended/no-forecast [page], 60 all-clear/clear [page]", map[string]string{"2 page": "TAF of 13:10Z 15 Jan cannot be read"}},
+			// A source without a label, of which nothing is kept.
+			s.says, s.err = nil, &weather.Missing{Ident: "XKLD", Passed: []weather.Passed{{Source: "folder", Err: broken}}}
+			s.run(66, 95)
+		}, "0 opened/clear [], 30 amended/no-forecast [page], 60 all-clear/clear [page], 90 amended/no-forecast [page]", map[string]string{"2 page": "TAF of 13:10Z 15 Jan cannot be read"}},
 		{"the colder source is lost: the other, no newer, makes no all-clear", func(s *stage) {
 			s.says = append(taf(at(-85), 1, -30), curve(at(-90), -18)...)
 			s.run(0, 1)

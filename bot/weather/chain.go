@@ -326,13 +326,13 @@ func FailingOf(err error, label string) bool {
 }
 
 // Unread says whether what the source has that makes what stands under a label
-// cannot be read, of the error of Forecasts: it answers, and what it said before no
-// longer holds.
+// cannot be read, of the error of Forecasts; where that does not tell, it may be any.
+// It answers, and what it said before no longer holds.
 func Unread(err error, label string) bool {
 	m, ok := errors.AsType[*Missing](err)
 	return ok && slices.ContainsFunc(m.Passed, func(p Passed) bool {
 		_, unread := errors.AsType[*unreadable](p.Err)
-		return unread && p.Label == label && label != ""
+		return unread && (p.Label == label || p.Label == "")
 	})
 }
 
