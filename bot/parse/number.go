@@ -228,6 +228,7 @@ func (rd *reading) readTemperature(first, last int, t token) bool {
 		rd.fail(t.start, &Problem{Word: word, Text: sayMinusZero(word), Try: rd.instead(first, last, "0")})
 		return false
 	}
+	t.value = math.Round(t.value*100) / 100 // a third decimal reads back as something else
 	c := engine.Celsius(t.value)
 	if t.unit == fahrenheitUnit {
 		c = engine.Fahrenheit(t.value).Celsius()
