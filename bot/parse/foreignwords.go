@@ -6,7 +6,7 @@ import "strings"
 // correction depends on. What is a label, a number or a word that changes
 // something in another language is not among them.
 var foreignWords = strings.Fields(`
-	nu finalement mejor nødvendig serio sag engelsk englisch
+	nu finalement mejor serio sag
 	men om sondern quota hej givre ajoute ajouter
 	av ble bli bruk de dem denne deres dette din disse etter for får gang gir gikk går hadde han hjelp hjelpe hun hvem hvilken hvilke hvis hvordan inn kanskje kom
 	komme kommer kunne legger litt lurer man mer mot mye måtte noe noen nok når nærmer oss regner se seg selv sende sier sin sjekke skulle slik som stemmer står så
