@@ -72,6 +72,12 @@ func TestDaysAreTrue(t *testing.T) {
 			"1 page": "Near, not at or below, the restriction temperature, −25 °C as far as the forecast goes, to 12:00 local (19:00Z); not known after",
 			"2 page": "to 12:00 local (19:00Z); not known after",
 		}},
+		{"cold, and a forecast of six hours: how far it goes is said", func(s *stage) {
+			s.says = part(at(-30), -30, 0, 6)
+			s.run(0, 1)
+		}, "0 opened/below [page]", map[string]string{
+			"1 page": "to 18:00 local (01:00Z). The forecast goes to 12:00 local (19:00Z); not known after.",
+		}},
 		{"its end is told between two looks", func(s *stage) {
 			s.set.Recheck = 6 * time.Hour
 			s.restart()
