@@ -366,6 +366,9 @@ func fused(w string) (n approachName, ok bool) {
 	if at == 0 && behind != "" && len(rwy) == 2 && inRunways(rwy) { // 35y
 		return approachName{runway: rwy, letter: behind}, true
 	}
+	if of, ok := strings.CutPrefix(kind, "gls"); ok && (rwy == "" || strings.HasSuffix(rwy, "c") || !strings.Contains("suvwxyz", of)) { // a line of minimums, without its runway
+		return n, false
+	}
 	if kind == "ar" || len(rwy) > len("31l") || len(kind) < 2 && (at != 1 || !strings.Contains("rwxyz", kind)) {
 		return n, false
 	}

@@ -90,7 +90,7 @@ func (rd *reading) judged(i int, p *phrase, n int) (*phrase, int) {
 	if n == 1 && p.label == common && len(t.word) == 5 && rd.capitals(t) {
 		n = 0 // a fix may be named so
 	}
-	if n == 1 && t.word == "gls" && rd.runwayAt(i+1) {
+	if n == 1 && t.word == "gls" && (rd.runwayAt(i+1) || rd.letterAt(i+1) && rd.runwayAt(i+2)) {
 		p = &landingSystem
 	}
 	if n == 0 && straightIn(t.word, 0) {
