@@ -76,22 +76,23 @@ func (l *Loaded) Signed() (sign string, edited time.Time) {
 	edited = l.edited
 	// What cannot be read is told by whoever uses it.
 	add := func(path string) {
-		f, err := os.Open(path)
-		if err != nil {
-			return
-		}
-		defer f.Close()
-		is, err := f.Stat()
+		is, err := os.Stat(path)
 		if err != nil {
 			return
 		}
 		if is.ModTime().After(edited) {
 			edited = is.ModTime()
 		}
-		if is.Mode().IsRegular() {
-			fmt.Fprintf(h, "%s %d\n", filepath.Base(path), is.Size())
-			io.Copy(h, f)
+		if !is.Mode().IsRegular() {
+			return // opening a pipe would wait for who writes to it
 		}
+		f, err := os.Open(path)
+		if err != nil {
+			return
+		}
+		defer f.Close()
+		fmt.Fprintf(h, "%s %d\n", filepath.Base(path), is.Size())
+		io.Copy(h, f)
 	}
 	if l.demo == nil && l.Procedures != "" {
 		folder := l.Path(l.Procedures)

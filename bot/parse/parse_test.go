@@ -469,7 +469,7 @@ func TestAmend(t *testing.T) {
 
 // mostRoom is what a message takes, in MiB, while it is read; ours. Written once
 // a word, the line to type instead would take 470.
-const mostRoom = 64
+const mostRoom = 128
 
 // TestPathological: one clear sentence, and quick, whatever comes.
 func TestPathological(t *testing.T) {
