@@ -262,12 +262,12 @@ func (d *Doctor) reread(ctx context.Context, a *App, alive int) {
 	if len(all) == 0 || slices.ContainsFunc(all, func(h watch.Held) bool { return h.Holder == a.parts.Sign }) {
 		return // with none they are of a firn that did not say so
 	}
-	const what, todo = "none of the %d firn serve on this store has this configuration, with its charts and its list of airports, as it is now", ": reload it (systemctl reload, or kill -HUP), and see in its log whether it was taken; until then what is watched is as it was before"
+	const what, advice = "none of the %d firn serve on this store has this configuration, with its charts and its list of airports, as it is now", ": reload it (systemctl reload, or kill -HUP), and see in its log whether it was taken; until then what is watched is as it was before"
 	if edited := a.parts.Edited; !edited.IsZero() && d.Now().Sub(edited) > lateAfter {
-		d.Sick("serve", what+", changed %s"+todo, alive, edited.UTC().Format("Mon 2 Jan 15:04Z"))
+		d.Sick("serve", what+", changed %s"+advice, alive, edited.UTC().Format("Mon 2 Jan 15:04Z"))
 		return
 	}
-	d.Note("serve", what+todo, alive) // so it is between a change and the reload
+	d.Note("serve", what+advice, alive) // so it is between a change and the reload
 }
 
 // askTime bounds the questions to one chat service.

@@ -35,8 +35,7 @@ func (rd *reading) number(i int) int {
 	if done {
 		return next
 	}
-	if t.sign == 0 && t.value < 100 && next < len(rd.tokens) && rd.means(next) == belowWord &&
-		(t.value != 0 || rd.tags[next].n > 1 || !rd.numberAt(next+1)) { // "0 below 8200" is a bound
+	if t.sign == 0 && t.value < 100 && next < len(rd.tokens) && rd.means(next) == belowWord && (t.value != 0 || rd.tags[next].n > 1 || !rd.numberAt(next+1)) { // "0 below 8200" is a bound
 		t.sign, t.value = -1, -t.value // 38 below
 		next += rd.tags[next].n
 	}
