@@ -271,6 +271,11 @@ func (d Day) Range() (low, high engine.Celsius) {
 			take(s.C)
 		}
 	}
+	for _, run := range d.Estimated { // from an extreme that lies outside of what is drawn
+		for _, s := range run {
+			take(s.C)
+		}
+	}
 	for _, e := range d.Extremes {
 		take(e.C)
 	}

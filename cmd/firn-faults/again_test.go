@@ -39,6 +39,7 @@ func storeStartsAgain(t *testing.T) {
 			t.Fatal("the database does not go away")
 		}
 	}
+	time.Sleep(200 * time.Millisecond) // who was connected is cut off a little later than who comes
 	for range 4 {
 		for _, discord := range []bool{false, true} {
 			w.people.ask(w.rnd, discord)
