@@ -148,12 +148,7 @@ func TestCheckerLearnsWhenACheckEnds(t *testing.T) {
 		does(chat.Deleted, "Anna", "6", "")
 		time.Sleep(5 * time.Minute)
 
-		var got []string
-		for _, m := range s.slack.cards() {
-			if m.to != "" && m.card.Reply.Kind == reply.KindNotice {
-				got = append(got, m.to+": "+m.card.Reply.Facts[0])
-			}
-		}
+		got := s.slack.notices()
 		want := []string{
 			"slack:Bo: " + one + " (XKLD −38 °C), which you checked, was replaced by " + two + " (XKLD −41 °C, Anna).",
 			"slack:Cy: " + two + " (XKLD −41 °C), which you checked, is gone: its message became another one.",
@@ -208,12 +203,7 @@ func TestCheckerIsToldAfterAKill(t *testing.T) {
 			store.lost.Store(false)
 			time.Sleep(5 * time.Minute)
 		}
-		var got []string
-		for _, m := range s.slack.cards() {
-			if m.to != "" && m.card.Reply.Kind == reply.KindNotice {
-				got = append(got, m.to+": "+m.card.Reply.Facts[0])
-			}
-		}
+		got := s.slack.notices()
 		want := []string{
 			"slack:Bo: " + replaced + " (XKLD −38 °C), which you checked, was replaced by " + next + " (XKLD −41 °C, Anna).",
 			"slack:Bo: " + gone + " (XKLD −36 °C), which you checked, is gone: its question was deleted.",
@@ -228,6 +218,16 @@ func TestCheckerIsToldAfterAKill(t *testing.T) {
 
 func tells(r reply.Reply, id string) bool {
 	return r.Kind == reply.KindNotice && slices.ContainsFunc(r.Facts, func(f string) bool { return strings.Contains(f, "Out of date: "+id) })
+}
+
+// notices are what persons were told, each with whom.
+func (s *surface) notices() (all []string) {
+	for _, m := range s.cards() {
+		if m.to != "" && m.card.Reply.Kind == reply.KindNotice {
+			all = append(all, m.to+": "+m.card.Reply.Facts[0])
+		}
+	}
+	return all
 }
 
 func (s *surface) cards() (all []spoken) {

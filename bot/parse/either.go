@@ -45,19 +45,28 @@ func (rd *reading) twiceAsked() {
 	}
 }
 
-// eitherOf asks which of two altitudes a label has: "FAF 8200 or 8300", "DA 5340,
-// maybe 5430", "IF 8200 at 9000".
-func (rd *reading) eitherOf() {
+// altitudePairs are the places of two altitudes with nothing but breaks between them.
+func (rd *reading) altitudePairs(yield func(before, k int) bool) {
 	for k := 1; k < len(rd.items); k++ {
-		it := rd.items[k]
 		before := k - 1
 		for before > 0 && rd.items[before].kind == breakItem {
 			before--
 		}
-		first := rd.items[before]
-		if it.kind != numberItem || first.kind != numberItem || it.altitude <= first.altitude || first.altitude < 0 || it.altitude >= len(rd.req.Altitudes) {
+		first, it := rd.items[before], rd.items[k]
+		if it.kind != numberItem || first.kind != numberItem || first.altitude < 0 || it.altitude <= first.altitude || it.altitude >= len(rd.req.Altitudes) {
 			continue
 		}
+		if !yield(before, k) {
+			return
+		}
+	}
+}
+
+// eitherOf asks which of two altitudes a label has: "FAF 8200 or 8300", "DA 5340,
+// maybe 5430", "IF 8200 at 9000".
+func (rd *reading) eitherOf() {
+	for before, k := range rd.altitudePairs {
+		first, it := rd.items[before], rd.items[k]
 		labelled := first.altitude
 		have, other := rd.req.Altitudes[labelled], rd.req.Altitudes[it.altitude]
 		if other.Role != procedure.NoRole && have.Role == procedure.NoRole { // "8200 or 8300 FAF"
@@ -147,16 +156,8 @@ func (rd *reading) labelTyped(altitude int) string {
 // ownFigures asks about a figure that is said to be the corrected one of the altitude
 // before it: "FAF 7400, I get 8000", "7400 (8000 corrected)".
 func (rd *reading) ownFigures() {
-	for k := 1; k < len(rd.items); k++ {
-		it := rd.items[k]
-		before := k - 1
-		for before > 0 && rd.items[before].kind == breakItem {
-			before--
-		}
-		first := rd.items[before]
-		if it.kind != numberItem || first.kind != numberItem || first.altitude < 0 || it.altitude <= first.altitude || it.altitude >= len(rd.req.Altitudes) {
-			continue
-		}
+	for before, k := range rd.altitudePairs {
+		first, it := rd.items[before], rd.items[k]
 		have, own := rd.req.Altitudes[first.altitude], rd.req.Altitudes[it.altitude]
 		if own.Role != procedure.NoRole || own.Feet() <= have.Feet() || !rd.ownBetween(first.token, it.token) {
 			continue
