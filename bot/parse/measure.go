@@ -48,10 +48,10 @@ func (rd *reading) noAltitude(i int) int {
 		rd.apart(i)
 		return next
 	}
-	if rd.metricSight(i) {
-		rd.notUsed(i, i)
+	if next := rd.metricSight(i); next > 0 {
+		rd.notUsed(i, next-1)
 		rd.apart(i)
-		return i + 1
+		return next
 	}
 	if next := rd.windAt(i); next > 0 {
 		rd.notUsed(i, next-1)
@@ -109,10 +109,21 @@ func (rd *reading) sightAt(i int) int {
 	return 0
 }
 
-// metricSight says that the figure at i is a report's ten kilometres and more:
-// 9999 that no label names, however it is written.
-func (rd *reading) metricSight(i int) bool {
-	return rd.tokens[i].kind == numberToken && rd.tokens[i].value == 9999 && !rd.behindLabel() && !rd.takes() && !rd.not
+// metricSight is behind a report's ten kilometres and more: 9999, 9999m or 9999 m that no
+// label names; 0 where there is none. In feet, or with a decimal, it is an altitude.
+func (rd *reading) metricSight(i int) int {
+	t := rd.tokens[i]
+	if t.kind != numberToken || t.value != 9999 || t.grouped || t.unit == metreUnit && strings.Contains(t.word, ".") ||
+		t.unit != noUnit && t.unit != metreUnit || rd.behindLabel() || rd.takes() || rd.not {
+		return 0
+	}
+	switch rd.means(i + 1) {
+	case feetWord:
+		return 0
+	case metreWord:
+		return i + 1 + rd.tags[i+1].n
+	}
+	return i + 1
 }
 
 // windAt is behind a wind that stands without its name, as in "320/04" and

@@ -164,6 +164,11 @@ func TestMessage(t *testing.T) {
 		{"metres above the field", "XKLD -38 170m aal 180 m above airport", "XKLD -38 170m agl, 180m agl"},
 		{"a low altitude with its unit", "XSLT -38 95 ft", "XSLT -38 95 ft"},
 
+		{"9999 in feet is an altitude", "XKLD -38 9999 ft", "XKLD -38 9999 ft"},
+		{"9999 with a thousands mark", "XKLD -38 9,999", "XKLD -38 9999 ft"},
+		{"9999 metres as an altitude", "XKLD -38 2500m 9999.0m", "XKLD -38 2500m, 9999.0m"},
+		{"a report's visibility is none", "XKLD -38 2500m 9999 m", "XKLD -38 2500m"},
+
 		// Elevations.
 		{"elevation with units", "-38 elevation 4802ft 8200", "elev 4802 ft -38 8200"},
 		{"elevation in metres", "-38 elev 1464m, 2500m", "elev 1464m -38 2500m"},
@@ -555,6 +560,7 @@ func genRequest(t *rapid.T) Request {
 			a.Value += 0.5
 		}
 		a.Value = min(a.Value, most)
+		a.Bare = a.Bare && a.Value != 9999 // which is a report's visibility
 		return a
 	}
 	switch rapid.IntRange(0, 2).Draw(t, "place") {

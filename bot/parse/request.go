@@ -86,10 +86,13 @@ func (a Altitude) figure() string { return string(a.appendFigure(nil)) }
 
 func (a Altitude) appendFigure(b []byte) []byte {
 	b = strconv.AppendFloat(b, a.Value, 'f', -1, 64)
+	sight := a.Role == procedure.NoRole && a.Value == 9999 // as a report says it
 	switch {
+	case a.Metric && sight:
+		b = append(b, ".0m"...)
 	case a.Metric:
 		b = append(b, 'm')
-	case !a.Bare:
+	case !a.Bare || sight:
 		b = append(b, " ft"...)
 	}
 	if a.Height {
