@@ -79,7 +79,7 @@ func (b *Bot) meant(ctx context.Context, req parse.Request, m Message) (r record
 	case found:
 		return r, nil, nil
 	case req.Record != "":
-		return r, &parse.Problem{Word: req.Record, Text: fmt.Sprintf("No record is called %s.", req.Record), Try: "log"}, nil
+		return r, &parse.Problem{Word: req.Record, Text: record.Missing(req.Record), Try: "log"}, nil
 	}
 	return r, &parse.Problem{
 		Word: req.Verb.String(),
@@ -210,7 +210,7 @@ func (b *Bot) showRecord(ctx context.Context, id string, m Message) (reply.Reply
 		return reply.Reply{}, fmt.Errorf("log: %w", err)
 	}
 	if !found {
-		return b.ask(&parse.Problem{Word: id, Text: fmt.Sprintf("No record is called %s.", id), Try: "log"}), nil
+		return b.ask(&parse.Problem{Word: id, Text: record.Missing(id), Try: "log"}), nil
 	}
 	return reply.Reply{
 		Kind:     reply.KindLog,

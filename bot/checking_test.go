@@ -173,7 +173,7 @@ func TestChecking(t *testing.T) {
 		}},
 		{"what is no name and no altitude", record.Settings{}, func(r *room) {
 			r.want(r.says("bo", "t", "check"), reply.KindQuestion, "There is no result here yet")
-			r.want(r.says("bo", "t", "check KALOMI-RUTA"), reply.KindQuestion, "No record is called KALOMI-RUTA.")
+			r.want(r.says("bo", "t", "check KALOMI-RUTA"), reply.KindQuestion, "No record is called KALOMI-RUTA. If it stands on a card, that answer was not kept and nobody can check it: ask again, and use the new one.")
 			r.want(r.says("bo", "t", "check please"), reply.KindQuestion, "There is no result here yet")
 			r.want(r.says("bo", "t", "check blah"), reply.KindQuestion, "blah is no name of a record")
 			id := r.name(r.says("anna", "t", "XKLD -38 8200"))

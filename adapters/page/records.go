@@ -219,7 +219,7 @@ func (r *request) find(id string) (record.Record, bool) {
 		return k, false
 	}
 	if !found {
-		r.missing("No such record", "No record is called "+name+".", "Look in the log", "/log")
+		r.missing("No such record", record.Missing(name), "Look in the log", "/log")
 		return k, false
 	}
 	return k, true

@@ -70,7 +70,13 @@ func (b answerer) Handle(ctx context.Context, m bot.Message) (reply.Reply, error
 	}
 	began := time.Now()
 	r, err := b.bot.Handle(ctx, m)
-	r = marked(ctx, r, b.book.Expected)
+	kept := b.book.Expected
+	if m.Surface == string(config.OnPage) {
+		// The page keeps the answer itself. No service would send the question again
+		// to whoever comes after a kill, so that the record is there before its card.
+		kept = b.book.Kept
+	}
+	r = marked(ctx, r, kept)
 	outcome := Answered
 	switch {
 	case err != nil:

@@ -122,6 +122,43 @@ func TestAnswersWithoutStore(t *testing.T) {
 	}
 }
 
+// TestPageAnswersAreRecordsFirst: an answer's record is in the store when its card
+// comes to the page, which keeps the card: a kill just then leaves no name of a
+// record that is none. A service would send the question again.
+func TestPageAnswersAreRecordsFirst(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		store := newMemory()
+		s := newSite(t, store, source{})
+		desk := <-s.slack.desk
+		page := &entries{surface: newSurface("page"), comes: func(c chat.Message) {
+			id := c.Reply.Record.ID
+			if _, found, err := store.Record(t.Context(), id); err != nil || !found {
+				t.Errorf("the card of %s came before its record: %v", id, err)
+			}
+		}}
+		for i, text := range []string{"XKLD -38 8200 7400 5340", "XKLD -37 8200", "-36"} {
+			desk.Handle(t.Context(), page, chat.Event{
+				Kind: chat.MessagePosted, ID: fmt.Sprint(i), Message: chat.Ref(fmt.Sprint("m/", i)), Text: text,
+				Place: chat.Place{Channel: "c", Direct: true, Open: true}, Person: chat.Person{ID: "anna", Name: "Anna"}, Sole: true,
+			})
+		}
+		if n := len(page.cards()); n != 3 {
+			t.Errorf("%d cards came, want 3", n)
+		}
+	})
+}
+
+// entries is a page that looks at each answer when it comes.
+type entries struct {
+	*surface
+	comes func(chat.Message)
+}
+
+func (e *entries) Answer(ctx context.Context, of chat.Event, c chat.Message) (chat.Ref, error) {
+	e.comes(c)
+	return e.surface.Answer(ctx, of, c)
+}
+
 // TestServeEnds: what cannot begin says why, and what fails ends the rest.
 func TestServeEnds(t *testing.T) {
 	wrong := errors.New("it cannot be right")

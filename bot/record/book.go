@@ -265,7 +265,7 @@ func (b *Book) Do(ctx context.Context, id string, d Action) (Record, Outcome, er
 			return r, Outcome{}, err
 		}
 		if !found {
-			return r, Outcome{Text: fmt.Sprintf("No record is called %s.", id), Try: "log"}, nil
+			return r, Outcome{Text: Missing(id), Try: "log"}, nil
 		}
 		c, o := Decide(r, d, b.set)
 		if !o.Done {

@@ -250,6 +250,12 @@ func (b *Book) unkeptCard(m Result) Message {
 	return c
 }
 
+// Missing says that there is no record of a name. A card may have it all the same:
+// firn was killed between the answer and its record, or a backup was put back.
+func Missing(id string) string {
+	return "No record is called " + id + ". If it stands on a card, that answer was not kept and nobody can check it: ask again, and use the new one."
+}
+
 // Unrecorded is an answer where no store is open: its figures are in no record.
 func Unrecorded(out reply.Reply) reply.Reply {
 	if len(out.Altitudes) > 0 || len(out.Arrivals) > 0 {
