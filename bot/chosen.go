@@ -23,12 +23,27 @@ type picked struct {
 	vague bool
 }
 
+// answering reads a message as an answer, when it is first asked for.
+type answering struct {
+	reader *parse.Reader
+	text   string
+	read   bool
+	is     parse.Answer
+}
+
+func (a *answering) answer() *parse.Answer {
+	if !a.read {
+		a.read, a.is = true, a.reader.Answer(a.text)
+	}
+	return &a.is
+}
+
 // pick reads a message as an answer to the question.
-func (q question) pick(r *parse.Reader, text string) picked {
+func (q question) pick(a *answering) picked {
 	if !q.Asked {
 		return picked{}
 	}
-	answer := r.Answer(text)
+	answer, text := a.answer(), a.text
 	c, ok := answer.Choose(q.Choices, q.Figure, strings.ToLower(q.Word))
 	if !ok && answer.Denies() {
 		c, ok = denied(q.Choices, answer.Figures[0])
@@ -87,7 +102,8 @@ type understood struct {
 // thread itself: then it is done.
 func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, problem *parse.Problem, m Message) (out understood, r reply.Reply, done bool, err error) {
 	q := th.question
-	c := q.pick(b.reader, m.Text)
+	said := answering{reader: b.reader, text: m.Text}
+	c := q.pick(&said)
 	if !c.ok && c.line == "" {
 		if other, ok := q.labelsOther(req, problem); ok {
 			c = other
@@ -115,13 +131,13 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 		req = restored(th.before, th.request, req)
 	}
 	if problem == nil && !q.Asked && th.answered && (req.Verb == parse.Same || req.Verb == parse.Repeat || req.Verb == parse.Remove) {
-		if list, a := th.request.Altitudes, b.reader.Answer(m.Text); req.Verb != parse.Remove && a.Pick == parse.Other {
+		if list, a := th.request.Altitudes, said.answer(); req.Verb != parse.Remove && a.Pick == parse.Other {
 			return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
 		} else if at := a.Drops.Place(len(list)); req.Verb == parse.Remove && len(req.Gone) == 0 && at >= 0 && len(a.Weighty)+len(a.Figures) == 0 {
 			req.Gone = list[at : at+1] // "remove that last one"
 		}
 	}
-	if req.Slot.Role != 0 && th.answered && !q.Asked && !b.reader.Answer(m.Text).ByChart() && b.reader.Answer(m.Text).Labels(th.request.Altitudes) < 0 {
+	if req.Slot.Role != 0 && th.answered && !q.Asked && !said.answer().ByChart() && said.answer().Labels(th.request.Altitudes) < 0 {
 		if out.req, out.problem = withLabel(th.request, req); out.req.Verb == parse.Correct {
 			return out, r, false, nil
 		}
@@ -131,7 +147,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 	case req.Verb == parse.Yes && req.Procedure != "" && th.request.Procedure != "": // "y", behind "rnav 35"
 		req = parse.Request{Procedure: req.Procedure}
 	case problem != nil || req.Verb == parse.Note || req.Verb == parse.Repeat || req.Slot.Role != 0:
-		if list, a := th.request.Altitudes, b.reader.Answer(m.Text); a.Labels(list) >= 0 { // "the first is the FAF"
+		if list, a := th.request.Altitudes, said.answer(); a.Labels(list) >= 0 { // "the first is the FAF"
 			one := parse.Request{Altitudes: list[a.Labels(list):][:1]}
 			if next, p := withLabel(one, parse.Request{Slot: a.Slot}); len(next.Gone) > 0 {
 				return understood{req: next, problem: p}, r, false, nil
@@ -139,7 +155,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 		}
 	}
 	if th.answered && (problem != nil || !req.Complete()) { // else it is not read for it
-		if next, ok := givesBack(th, b.reader.Answer(m.Text)); ok && next.Verb == parse.Undo {
+		if next, ok := givesBack(th, *said.answer()); ok && next.Verb == parse.Undo {
 			req, problem = next, nil
 		} else if ok {
 			return understood{req: next}, r, false, nil
@@ -147,7 +163,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 	}
 	switch {
 	case q.Asked || !th.answered:
-	case req.Verb == parse.Note && b.reader.Answer(m.Text).Points():
+	case req.Verb == parse.Note && said.answer().Points():
 		return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
 	}
 	if r, done, err = b.talk(ctx, req, th, m); done || err != nil {

@@ -20,7 +20,7 @@ func (b *Bot) readBack(th *thread, next parse.Request, text string) *parse.Probl
 	if !th.answered || next.Verb != parse.Correct || next.Also && !q.Flown || ordered(next) || next.Complete() || next.HasElevation || len(next.Altitudes) == 0 || next.Station != "" && next.Station != earlier.Station {
 		return nil
 	}
-	if c := q.pick(b.reader, text); c.ok || c.line != "" || c.vague || q.Asked && !bareFigures(next) && q.Word == figure(next.Altitudes[0]) {
+	if c := q.pick(&answering{reader: b.reader, text: text}); c.ok || c.line != "" || c.vague || q.Asked && !bareFigures(next) && q.Word == figure(next.Altitudes[0]) {
 		return nil // it answers what was asked
 	}
 	if next.HasTemperature && next.Temperature != earlier.Temperature || next.Procedure != "" && next.Procedure != earlier.Procedure {
