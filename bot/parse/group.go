@@ -11,7 +11,6 @@ import (
 // It leaves labels and altitudes as items for fill, and everything else in the
 // request or in the reading.
 func (rd *reading) group() {
-	rd.items = make([]item, 0, len(rd.tokens)+4)
 	rd.taking = rd.takes()
 	for i := 0; i < len(rd.tokens); {
 		if next := rd.chartTail(i); next > i {

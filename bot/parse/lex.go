@@ -44,8 +44,10 @@ type token struct {
 }
 
 // lex splits a cleaned message. lower is text in lower case.
-func lex(text, lower string) []token {
-	tokens := make([]token, 0, 16)
+func lex(text, lower string) []token { return lexInto(make([]token, 0, 16), text, lower) }
+
+// lexInto puts the tokens behind those that it is given.
+func lexInto(tokens []token, text, lower string) []token {
 	aside := false
 	emit := func(t token) {
 		if n := len(tokens); n > 0 {

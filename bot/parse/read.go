@@ -3,6 +3,7 @@ package parse
 import (
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 
 	"firn/engine/procedure"
@@ -170,6 +171,24 @@ func (nowhere) Slip(string) (string, bool)   { return "", false }
 // deepest bounds how often a line to type instead may need mending itself.
 const deepest = 4
 
+// room is what a reading needs while it lasts: nothing of it is in what it gives.
+type room struct {
+	tokens []token
+	items  []item
+}
+
+var rooms = sync.Pool{New: func() any { return &room{make([]token, 0, usual), make([]item, 0, usual)} }}
+
+// usual is how many tokens a message seldom passes; the room of a longer one is not kept.
+const usual = 64
+
+func (r *room) back() {
+	if cap(r.tokens) == usual {
+		r.tokens = r.tokens[:0]
+		rooms.Put(r)
+	}
+}
+
 func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 	var req Request
 	s, p := clean(text)
@@ -184,7 +203,10 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 		return req, p
 	}
 	rd := reading{Reader: r, req: &req, text: s, depth: depth, pasted: found}
-	rd.tokens = lex(s, lowerASCII(s))
+	room := rooms.Get().(*room)
+	defer room.back()
+	room.tokens = lexInto(room.tokens, s, lowerASCII(s))
+	rd.tokens, rd.items = room.tokens, room.items
 	rd.tag()
 	if found {
 		if rd.takeReport(metar); rd.home == "" {
