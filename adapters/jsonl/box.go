@@ -39,6 +39,9 @@ type Line struct {
 
 // Box is a folder of files that are posted to. It is an outbox.Sender.
 type Box struct {
+	// Made is told of each folder and file that is made; nil: nobody is.
+	Made func(path string) error
+
 	log *slog.Logger
 	dir string
 

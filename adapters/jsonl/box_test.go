@@ -10,6 +10,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -87,6 +88,22 @@ func find(t *testing.T, b *Box, key string, want bool) {
 	t.Helper()
 	if _, found, err := b.Find(t.Context(), "file:alerts", key); err != nil || found != want {
 		t.Errorf("Find(%q) = %v, %v; want %v", key, found, err, want)
+	}
+}
+
+// TestMade: whoever owns the folder above can be given what is made in it.
+func TestMade(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "posts")
+	b := newBox(t, dir)
+	var made []string
+	b.Made = func(path string) error {
+		made = append(made, path)
+		return nil
+	}
+	send(t, b, post("XK01"))
+	send(t, b, post("XK02"))
+	if want := []string{dir, filepath.Join(dir, "alerts"+extension)}; !slices.Equal(made, want) {
+		t.Errorf("made = %q, want %q", made, want)
 	}
 }
 

@@ -106,7 +106,14 @@ func (b *Box) make(c *file) error {
 		return err
 	}
 	// The name has to last as well as what stands under it.
-	return errors.Join(b.syncFolder(b.dir), f.Close())
+	return errors.Join(b.made(c.path), b.syncFolder(b.dir), f.Close())
+}
+
+func (b *Box) made(path string) error {
+	if b.Made == nil {
+		return nil
+	}
+	return b.Made(path)
 }
 
 // folder makes the folder and its parents where they are missing.
@@ -117,7 +124,7 @@ func (b *Box) folder() error {
 	if err := os.MkdirAll(b.dir, 0o700); err != nil {
 		return err
 	}
-	return b.syncFolder(filepath.Dir(b.dir))
+	return errors.Join(b.made(b.dir), b.syncFolder(filepath.Dir(b.dir)))
 }
 
 func (b *Box) syncFolder(path string) error {

@@ -233,7 +233,7 @@ func TestBackupRefuses(t *testing.T) {
 		{there, "not written over"},
 		{link, "not written over"},
 		{dir, "not written over"},
-		{filepath.Join(dir, "no", "folder"), "no such file"},
+		{filepath.Join(dir, "no", "folder"), "backup to " + filepath.Join(dir, "no", "folder") + ": there is no folder " + filepath.Join(dir, "no")},
 	} {
 		if err := s.Backup(t.Context(), c.path); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("Backup(%s): %v, want %q", c.path, err, c.want)

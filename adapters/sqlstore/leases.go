@@ -65,10 +65,6 @@ func these(names []string) (text string, args []any) {
 // Restored notes that the store was put back from a copy just now: for
 // outbox.RestoredWindow every post is looked up before it is sent.
 func (s *Store) Restored(ctx context.Context) error {
-	return s.write(ctx, "note the restore", func(ctx context.Context, t *tx) error {
-		if _, err := exec(ctx, t, "UPDATE instance SET restored = "+s.sql.now); err != nil {
-			return err
-		}
-		return s.sql.unserved(ctx, t)
-	})
+	_, err := s.one(ctx, "note the restore", "UPDATE instance SET restored = "+s.sql.now)
+	return err
 }

@@ -34,8 +34,8 @@ type SQLite struct {
 	schema   int64             // the file's
 	upgraded Upgrade
 	serving  *flock.Flock // held while this process serves
-	file     string
-	opened   fs.FileInfo // of the file as it was opened; nil: it is only read
+	file     string       // empty: opened as it is
+	opened   fs.FileInfo  // of the file as it was opened; nil: it is only read
 }
 
 // sqliteWords: times are microseconds since 1970.
@@ -161,11 +161,17 @@ func create(file string) error {
 	if err != nil {
 		return err
 	}
-	uid, gid, other, err := folderOwner(file)
-	if other && err == nil {
-		err = f.Chown(uid, gid)
+	return errors.Join(ToFolderOwner(file), f.Close())
+}
+
+// ToFolderOwner gives a file or folder to whom the folder that it is in belongs to,
+// where this process is root.
+func ToFolderOwner(path string) error {
+	uid, gid, other, err := folderOwner(path)
+	if err != nil || !other {
+		return err
 	}
-	return errors.Join(err, f.Close())
+	return os.Lchown(path, uid, gid)
 }
 
 // folderOwner is whose a file's folder is; other: this process is root, and may

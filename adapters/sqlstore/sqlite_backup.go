@@ -48,6 +48,9 @@ func (s *SQLite) backup(ctx context.Context, file string) (err error) {
 	// copy that looks like one.
 	part := file + "-part"
 	f, err := os.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("there is no folder %s", filepath.Dir(file))
+	}
 	if errors.Is(err, fs.ErrExist) {
 		return fmt.Errorf("%s is there: another backup is being made, or one was broken off: remove it then", part)
 	}
@@ -172,7 +175,7 @@ func restore(ctx context.Context, from, to string) (report record.Report, err er
 		report, err = record.Verify(ctx, s)
 	}
 	if err == nil {
-		err = s.putBack(ctx) // also when somebody had opened the copy
+		err = s.putBack(ctx, false) // also when somebody had opened the copy
 	}
 	if err = errors.Join(err, s.Close(), giveToOwner(to), syncFile(filepath.Dir(to))); err == nil && old {
 		err = oldFile(s.schema, known)

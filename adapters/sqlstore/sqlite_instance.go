@@ -59,6 +59,12 @@ func (s *SQLite) recognise(ctx context.Context, opening *sql.Tx) error {
 		if err := s.Restored(ctx); err != nil {
 			return err
 		}
+		// Who serves beside a command that noted the restore goes on to.
+		if by, _ := served(s.file); !by || s.serving != nil {
+			if err := s.sql.unserved(ctx, s.writer); err != nil {
+				return err
+			}
+		}
 	}
 	var b [4]byte
 	rand.Read(b[:])
@@ -81,15 +87,17 @@ func PutBack(ctx context.Context, path string) error {
 	if err != nil {
 		return err
 	}
-	return errors.Join(s.putBack(ctx), s.Close())
+	is, _ := served(path)
+	return errors.Join(s.putBack(ctx, is), s.Close())
 }
 
-func (s *SQLite) putBack(ctx context.Context) error {
+// putBack notes it; who serves from the file meanwhile goes on to.
+func (s *SQLite) putBack(ctx context.Context, goesOn bool) error {
 	if s.schema < markedSince {
 		return nil // which is seen as a copy by nothing
 	}
 	return s.Store.write(ctx, "note the restore", func(ctx context.Context, t *tx) error {
-		if _, err := exec(ctx, t, "UPDATE instance SET mark = $1, restored = "+s.sql.now, markCopy); err != nil {
+		if _, err := exec(ctx, t, "UPDATE instance SET mark = $1, restored = "+s.sql.now, markCopy); err != nil || goesOn {
 			return err
 		}
 		return s.sql.unserved(ctx, t)

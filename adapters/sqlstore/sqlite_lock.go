@@ -44,6 +44,31 @@ func serveAlone(file string) (*flock.Flock, error) {
 	return lockServing(file, "another firn serve is running on this file: stop that one first, or give this one a store of its own; only a PostgreSQL database is for several")
 }
 
+// Served says whether a process serves from the file: one at most does, and its lock
+// ends with it. known is false where that cannot be seen: no such process has been
+// there, or its lock is not for this one to look at.
+func (s *SQLite) Served() (is, known bool) {
+	if s.serving != nil {
+		return true, true
+	}
+	if s.file == "" {
+		return false, false
+	}
+	return served(s.file)
+}
+
+func served(file string) (is, known bool) {
+	lock := flock.New(file+"-serving", flock.SetFlag(os.O_RDONLY))
+	free, err := lock.TryRLock()
+	if err = errors.Join(err, lock.Close()); err != nil {
+		return false, false
+	}
+	return !free, true
+}
+
+// servingWait is how long who serves waits for one that only looks whether somebody does.
+const servingWait = 200 * time.Millisecond
+
 // lockServing takes that lock; taken says what to do when another process has it.
 func lockServing(file, taken string) (*flock.Flock, error) {
 	name := file + "-serving"
@@ -51,8 +76,10 @@ func lockServing(file, taken string) (*flock.Flock, error) {
 		return nil, err
 	}
 	lock := flock.New(name, flock.SetPermissions(0o600))
-	held, err := lock.TryLock()
-	if err == nil && !held {
+	waiting, cancel := context.WithTimeout(context.Background(), servingWait)
+	defer cancel()
+	held, err := lock.TryLockContext(waiting, servingWait/10)
+	if !held && waiting.Err() != nil {
 		err = errors.New(taken)
 	}
 	if err != nil {

@@ -32,7 +32,7 @@ func readSQLite(ctx context.Context, file string) (_ *SQLite, err error) {
 		return nil, err
 	}
 	db.SetMaxOpenConns(readers)
-	s := &SQLite{Store: Store{reader: db, sql: sqliteWords}, writer: db, schema: has, commits: newGroupCommit(db)}
+	s := &SQLite{Store: Store{reader: db, sql: sqliteWords}, writer: db, schema: has, commits: newGroupCommit(db), file: file}
 	s.dialect = s
 	if err := s.refuseMoved(ctx); err != nil {
 		s.Close()

@@ -236,18 +236,32 @@ func (d *Doctor) serving(ctx context.Context, a *App) {
 		d.Note("serve", "no firn serve has run on this store yet: nobody is told anything until one does")
 		return
 	}
-	alive, last := 0, all[0].Left
+	last := all[0].Left
+	var heard []time.Duration // ago, of those that live
 	for _, h := range all {
 		if last = max(last, h.Left); h.Left > 0 {
-			alive++
+			heard = append(heard, max(0, chat.BeatsMissed*chat.BeatEvery-h.Left))
 		}
 	}
-	if alive == 0 {
+	slices.Sort(heard)
+	if one, ok := a.parts.Store.(sole); ok && len(heard) > 0 {
+		switch is, known := one.Served(); {
+		case known && !is: // killed: else it would have said that it ends
+			d.Sick("serve", "no firn serve runs on this store: the last was heard of %s ago, and its process is gone; nobody is told of cold, and no message is answered", heard[0].Round(time.Second))
+			return
+		case known:
+			heard = heard[:1] // the others were there before it
+		}
+	}
+	if len(heard) == 0 {
 		d.Sick("serve", "no firn serve runs on this store since %s, or it is stuck or can write nothing: nobody is told of cold, and no message is answered", d.Now().Add(last).UTC().Format("Mon 2 Jan 15:04Z"))
 		return
 	}
-	d.well("serve", "%d firn serve on this store", alive)
-	d.reread(ctx, a, alive)
+	d.well("serve", "%d firn serve on this store", len(heard))
+	if late := heard[len(heard)-1]; late > chat.BeatEvery+chat.BeatEvery/2 {
+		d.Note("serve", "one was last heard of %s ago, and each says every %s that it lives: it may be gone", late.Round(time.Second), chat.BeatEvery)
+	}
+	d.reread(ctx, a, len(heard))
 }
 
 // reread looks whether a serve has the configuration that is looked at: one that

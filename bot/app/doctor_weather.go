@@ -47,7 +47,11 @@ func (d *Doctor) weather(ctx context.Context, a *App) {
 	case len(lacking) == len(idents):
 		d.Sick("weather", "no source has a forecast for any watched base: every morning will be \"no forecast\"%s", asked.useless(lacking))
 	default:
-		d.Note("weather", "no source has a forecast for %s%s", strings.Join(lacking[:min(len(lacking), mostLacking)], ", "), asked.useless(lacking))
+		more := ""
+		if n := len(lacking) - mostLacking; n > 0 {
+			more = fmt.Sprintf(" and %d more", n)
+		}
+		d.Sick("weather", "no source has a forecast for %d of %d watched bases, and each of their mornings will be \"no forecast\": %s%s%s", len(lacking), len(idents), strings.Join(lacking[:min(len(lacking), mostLacking)], ", "), more, asked.useless(lacking))
 	}
 	for _, src := range a.parts.Sources {
 		f, ok := src.(interface {

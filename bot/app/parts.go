@@ -41,6 +41,12 @@ type shared interface {
 	Now(ctx context.Context) (time.Time, error)
 }
 
+// sole is a Store that one process serves from at most, and that sees at once
+// whether it does; known is false where it cannot.
+type sole interface {
+	Served() (is, known bool)
+}
+
 // Surface is where people ask and alerts are posted: a chat service or the page.
 type Surface interface {
 	chat.Surface

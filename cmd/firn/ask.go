@@ -23,7 +23,7 @@ type askCommand struct {
 
 // Help is what kong shows below the flags.
 func (askCommand) Help() string {
-	return "Everything from the first word that is not one of these flags is the message, also when it begins with a minus sign."
+	return "Everything from the first word that is not one of these flags is the message, also when it begins with a minus sign; the flags may stand behind it as well."
 }
 
 // Run answers.

@@ -47,41 +47,37 @@ func (c *doctorCommand) Run(ctx context.Context, h host) error {
 // examined opens what can be opened: without what fails the rest can still be
 // looked at. nil where nothing can.
 func examined(ctx context.Context, h host, d *app.Doctor, w wiring.Wanted) *wiring.Services {
-	s, err := wiring.New(ctx, h.wiring(), w)
-	if err == nil {
-		return s
-	}
-	_, old := errors.AsType[sqlstore.OldError](err)
-	switch {
-	case old:
-		d.Note("store", "%v", err) // so it is before each upgrade
-		w.Store = wiring.NoStore
-	case errors.Is(err, sqlstore.ErrNone):
-		d.Sick("store", "%v", err)
-		w.Store = wiring.NoStore
-	case sqlstore.Unwritable(err):
-		d.Fails("store", fmt.Errorf("nothing can be written to it: %w", err))
-		w.Store = wiring.ToRead
-	default:
-		d.Fails("start", err)
-		w.Chat = false
+	told := map[string]bool{} // of another way to open the store
+	w.Left = func(err error) {
+		if text := err.Error(); !told[text] {
+			told[text] = true
+			d.Fails("start", err)
+		}
 	}
 	for {
-		if s, err = wiring.New(ctx, h.wiring(), w); err == nil {
+		s, err := wiring.New(ctx, h.wiring(), w)
+		if err == nil {
 			return s
 		}
+		_, old := errors.AsType[sqlstore.OldError](err)
 		switch {
-		case w.Chat:
-			d.Fails("start", err)
-			w.Chat = false
+		case w.Store == wiring.NoStore:
+			w.Left(err)
+			return nil
 		case w.Store == wiring.ToRead:
 			d.Fails("store", fmt.Errorf("nor can it be read: %w", err))
-			w.Store = wiring.NoStore
-		case w.Store != wiring.NoStore:
-			w.Store = wiring.NoStore
+		case old:
+			d.Note("store", "%v", err) // so it is before each upgrade
+		case errors.Is(err, sqlstore.ErrNone):
+			d.Sick("store", "%v", err)
+		case sqlstore.Unwritable(err):
+			d.Fails("store", fmt.Errorf("nothing can be written to it: %w", err))
+			w.Store = wiring.ToRead
+			continue
 		default:
-			return nil
+			w.Left(err)
 		}
+		w.Store = wiring.NoStore
 	}
 }
 

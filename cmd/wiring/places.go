@@ -61,30 +61,31 @@ type Loaded struct {
 
 // Load reads the configuration. Without a path the embedded demo region is
 // used, and the notice on stderr says so.
-func (p Places) Load(h Host) (*Loaded, error) {
-	if p.Config == "" {
+func (p Places) Load(h Host) (*Loaded, error) { return Wanted{Places: p}.load(h) }
+
+func (w Wanted) load(h Host) (*Loaded, error) {
+	if w.Config == "" {
 		fmt.Fprintln(h.Stderr, "firn: no --config given; these are the invented stations of the demo region")
 	}
-	all, err := files.Load(p.Config, p.Data, h.Demo)
+	all, err := files.Load(w.Config, w.Data, h.Demo)
 	if err != nil {
 		return nil, err
 	}
 	l := &Loaded{all, h.Getenv}
-	if p.Data != "" && l.Store.Path != "" {
-		return nil, fmt.Errorf("%w: --data %s would not be used: %s names the store, %s; leave one of them out", ErrUsage, p.Data, l.Name, l.Store.Path)
+	if w.Data != "" && l.Store.Path != "" {
+		return nil, fmt.Errorf("%w: --data %s would not be used: %s names the store, %s; leave one of them out", ErrUsage, w.Data, l.Name, l.Store.Path)
 	}
 	if l.AirportList == "" {
 		return l, nil
 	}
 	list, err := airportcsv.Open(l.Path(l.AirportList))
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("%s: airports: %w; firn import airports writes the list", l.Name, err)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		err = fmt.Errorf("%s: airports: %w; firn import airports writes the list", l.Name, err)
+	case err == nil:
+		l.Know(list)
 	}
-	if err != nil {
-		return nil, err
-	}
-	l.Know(list)
-	return l, nil
+	return l, w.without(err)
 }
 
 // StoreAt is where the store is: the PostgreSQL database that the environment

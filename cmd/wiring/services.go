@@ -66,6 +66,18 @@ type Wanted struct {
 	Screen io.Writer // where the console surface posts; nil: nowhere
 	Store  Opening
 	Chat   bool // the chat services whose tokens are set
+	// Left is told of each part that cannot be had, and New goes on without it;
+	// nil: New ends with the first.
+	Left func(error)
+}
+
+// without says what New ends with for a part that cannot be had.
+func (w Wanted) without(err error) error {
+	if err == nil || w.Left == nil {
+		return err
+	}
+	w.Left(err)
+	return nil
 }
 
 // Services are what the commands share. What a command did not want is nil.
@@ -95,7 +107,7 @@ func New(ctx context.Context, h Host, w Wanted) (_ *Services, err error) {
 	if w.Store == ToServe && w.Before == nil {
 		s.Log.Info("firn starts", "version", b.Version, "commit", b.Commit, "calculation", b.Calculation, "go", b.Go)
 	}
-	if s.Loaded, err = w.Load(h); err != nil {
+	if s.Loaded, err = w.load(h); err != nil {
 		return nil, err
 	}
 	if err = s.takeStore(ctx, h, w); err != nil {
@@ -119,16 +131,17 @@ func New(ctx context.Context, h Host, w Wanted) (_ *Services, err error) {
 		p.Sign, p.Edited = s.Loaded.Signed()
 		p.Store, p.Page, p.Senders = s.Store, s.newPage, s.senders(w.Screen)
 	}
-	if p.Charts, err = s.charts(); err != nil {
+	p.Charts, err = s.charts()
+	if err = w.without(err); err != nil {
 		return nil, err
 	}
 	if w.Chat {
 		p.Artist = new(picture.Lazy)
-		if p.Surfaces, err = s.surfaces(h); err != nil {
+		if p.Surfaces, err = s.surfaces(h, w); err != nil {
 			return nil, err
 		}
 	}
-	if p.Sources, err = s.sources(); err != nil {
+	if p.Sources, err = s.sources(w); err != nil {
 		return nil, err
 	}
 	s.App, err = app.New(p)
@@ -240,17 +253,19 @@ func (s *Services) charts() (c app.Charts, err error) {
 // sources opens the weather in its order. What the duty officer types comes
 // first where the configuration does not say otherwise: a person at the field
 // knows better than the last report.
-func (s *Services) sources() (all []weather.Source, err error) {
+func (s *Services) sources(of Wanted) (all []weather.Source, err error) {
 	list := s.Loaded.Weather
 	if !slices.ContainsFunc(list, func(w config.Weather) bool { return w.Kind == config.Typed }) {
 		list = append([]config.Weather{{Kind: config.Typed}}, list...)
 	}
 	for _, w := range list {
 		src, err := s.source(w)
-		if err != nil {
-			return all, err
-		}
-		if src != nil {
+		switch {
+		case err != nil:
+			if err := of.without(err); err != nil {
+				return all, err
+			}
+		case src != nil:
 			all = append(all, src)
 		}
 	}

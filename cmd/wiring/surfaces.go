@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"log/slog"
 
 	"firn/adapters/console"
 	"firn/adapters/discord"
@@ -13,6 +14,7 @@ import (
 	"firn/adapters/page"
 	"firn/adapters/picture"
 	"firn/adapters/slack"
+	"firn/adapters/sqlstore"
 	"firn/bot"
 	"firn/bot/app"
 	"firn/bot/chat"
@@ -26,45 +28,67 @@ import (
 const slackHome = "ours"
 
 // surfaces makes the chat services whose tokens are set.
-func (s *Services) surfaces(h Host) (all []app.Surface, err error) {
-	env := machine.Env(h.Getenv)
-	var tokens [3]machine.Secret
-	for i, name := range []string{EnvSlackApp, EnvSlackBot, EnvDiscord} {
-		if tokens[i], err = env.Secret(name); err != nil {
-			return nil, err
+func (s *Services) surfaces(h Host, w Wanted) (all []app.Surface, err error) {
+	for _, open := range []func(Host) (app.Surface, error){s.slack, s.discord} {
+		on, err := open(h)
+		switch {
+		case err != nil:
+			if err := w.without(err); err != nil {
+				return nil, err
+			}
+		case on != nil:
+			all = append(all, on)
 		}
 	}
-	forApp, forBot, forDiscord := tokens[0], tokens[1], tokens[2]
+	return all, nil
+}
+
+// slack makes that service; nil without its tokens.
+func (s *Services) slack(h Host) (app.Surface, error) {
+	env := machine.Env(h.Getenv)
+	forApp, err := env.Secret(EnvSlackApp)
+	if err != nil {
+		return nil, err
+	}
+	forBot, err := env.Secret(EnvSlackBot)
 	switch {
+	case err != nil:
+		return nil, err
 	case forApp.Set() && !forBot.Set():
 		return nil, errors.New(EnvSlackApp + " is set and " + EnvSlackBot + " is not: Slack needs both")
 	case forBot.Set() && !forApp.Set():
 		return nil, errors.New(EnvSlackBot + " is set and " + EnvSlackApp + " is not: Slack needs both")
-	case forBot.Set():
-		on, err := slack.New(s.Log, slack.Options{
-			AppToken: slack.Token(forApp.Reveal()), BotToken: slack.Token(forBot.Reveal()), APIURL: h.Getenv(EnvSlackURL),
-			Home: slackHome, Groups: app.DutyGroups(s.Loaded.Config, config.OnSlack),
-		})
-		if err != nil {
-			return nil, fmt.Errorf("slack: %w", err)
-		}
-		all = append(all, on)
+	case !forBot.Set():
+		return nil, nil
 	}
-	if !forDiscord.Set() {
-		return all, nil
+	on, err := slack.New(s.Log, slack.Options{
+		AppToken: slack.Token(forApp.Reveal()), BotToken: slack.Token(forBot.Reveal()), APIURL: h.Getenv(EnvSlackURL),
+		Home: slackHome, Groups: app.DutyGroups(s.Loaded.Config, config.OnSlack),
+	})
+	if err != nil {
+		return nil, fmt.Errorf("slack: %w", err)
+	}
+	return on, nil
+}
+
+// discord makes that service; nil without its token.
+func (s *Services) discord(h Host) (app.Surface, error) {
+	token, err := machine.Env(h.Getenv).Secret(EnvDiscord)
+	if err != nil || !token.Set() {
+		return nil, err
 	}
 	id, count, err := discord.ParseShard(h.Getenv(EnvDiscordShard))
 	if err != nil {
 		return nil, fmt.Errorf("%s is %w", EnvDiscordShard, err)
 	}
 	on, err := discord.New(s.Log, discord.Options{
-		Token: discord.Token(forDiscord.Reveal()), APIURL: h.Getenv(EnvDiscordURL), Guild: s.Loaded.Discord.Guild,
+		Token: discord.Token(token.Reveal()), APIURL: h.Getenv(EnvDiscordURL), Guild: s.Loaded.Discord.Guild,
 		Mentions: s.Loaded.Discord.ReadAll, ShardID: id, ShardCount: count,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("discord: %w", err)
 	}
-	return append(all, on), nil
+	return on, nil
 }
 
 // wanting says what a surface needs.
@@ -80,11 +104,19 @@ func wanting(on config.Surface) string {
 
 // senders are where alerts are posted besides.
 func (s *Services) senders(screen io.Writer) map[string]outbox.Sender {
-	all := map[string]outbox.Sender{jsonl.Surface: jsonl.New(s.Log, s.Loaded.Posts())}
+	all := map[string]outbox.Sender{jsonl.Surface: Posts(s.Log, s.Loaded.Posts())}
 	if screen != nil {
 		all[string(config.OnConsole)] = console.NewSender(screen, console.Style{})
 	}
 	return all
+}
+
+// Posts is the folder of the file surface. What is made in it is its folder's owner's,
+// as with the store beside it: who tries serve is often root.
+func Posts(log *slog.Logger, folder string) *jsonl.Box {
+	b := jsonl.New(log, folder)
+	b.Made = sqlstore.ToFolderOwner
+	return b
 }
 
 // newPage makes the crew-room page of what the app offers it.
