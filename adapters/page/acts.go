@@ -99,6 +99,11 @@ func (p *Page) ask(r *request) {
 		r.again(askView{Line: clean(text), Again: "firn is starting or stopping. Send it again in a moment."})
 		return
 	}
+	if why := e.Handle.(*came).notTaken(); why != "" {
+		r.w.WriteHeader(http.StatusTooManyRequests)
+		r.showAsk(askView{Line: clean(text), Again: why})
+		return
+	}
 	r.see("/", e)
 }
 
@@ -172,6 +177,11 @@ func (p *Page) fields(r *request) {
 		r.again(askView{Form: f, Open: true, Again: "firn is starting or stopping. Send it again in a moment."})
 		return
 	}
+	if why := e.Handle.(*came).notTaken(); why != "" {
+		r.w.WriteHeader(http.StatusTooManyRequests)
+		r.showAsk(askView{Form: f, Open: true, Again: why})
+		return
+	}
 	if _, _, back := e.Handle.(*came).get(); back != nil {
 		r.again(askView{Form: *back, Open: true})
 		return
@@ -205,6 +215,9 @@ func (p *Page) press(r *request) {
 		r.plain(http.StatusServiceUnavailable, "Not now", "firn is starting or stopping. Go back and press again in a moment.")
 		return
 	}
+	if r.notTaken(e) {
+		return
+	}
 	id, _, _ := e.Handle.(*came).get()
 	to := r.PostForm.Get("back")
 	if !back.MatchString(to) {
@@ -220,6 +233,15 @@ func (p *Page) press(r *request) {
 	default:
 		http.Redirect(r.w, r.Request, to, http.StatusSeeOther)
 	}
+}
+
+// notTaken says why what a button sent is not taken.
+func (r *request) notTaken(e chat.Event) bool {
+	why := e.Handle.(*came).notTaken()
+	if why != "" {
+		r.plain(http.StatusTooManyRequests, "Too much at once", why+" Go back for it.")
+	}
+	return why != ""
 }
 
 // anAltitude is what may be entered in a check: feet, or metres behind an m.
@@ -278,6 +300,9 @@ func (p *Page) check(r *request) {
 	e.Sure = true
 	if !r.take(e) {
 		r.plain(http.StatusServiceUnavailable, "Not now", "firn is starting or stopping. Go back and send it again in a moment.")
+		return
+	}
+	if r.notTaken(e) {
 		return
 	}
 	if keep {

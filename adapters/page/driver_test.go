@@ -269,6 +269,7 @@ type driver struct {
 	deeds    map[string]deedSent
 	messages map[string]saidBy
 	forms    map[string]*formSent
+	refused  []surfacetest.Shown // in the place of an answer
 }
 
 type saidBy struct {
@@ -374,6 +375,15 @@ func (d *driver) sent(t *testing.T, person int, path string, v url.Values) (deed
 	d.deeds[deed] = deedSent{person, path, v}
 	d.mu.Unlock()
 	g = d.browsers[person].post(t, path, v)
+	if g.code == http.StatusTooManyRequests {
+		page := parse(t, g.body)
+		if again := page.id("again"); again != nil && page.id("text").attrs["value"] == v.Get("text") { // what was sent stands there
+			d.mu.Lock()
+			d.refused = append(d.refused, surfacetest.Shown{ID: deed, Direct: d.people[person].ID, Text: again.read()})
+			d.mu.Unlock()
+			return deed, g
+		}
+	}
 	if g.code != http.StatusOK && g.code != http.StatusUnprocessableEntity {
 		t.Errorf("POST %s = %d: %s", path, g.code, g.body)
 	}
@@ -504,7 +514,9 @@ func (d *driver) Submit(t *testing.T, form string, fields map[string]string) str
 }
 
 func (d *driver) Shown(t *testing.T) []surfacetest.Shown {
-	var out []surfacetest.Shown
+	d.mu.Lock()
+	out := slices.Clone(d.refused)
+	d.mu.Unlock()
 	for i, b := range d.browsers {
 		talk := parse(t, b.get(t, "/").body).id("talk")
 		if talk == nil {

@@ -30,6 +30,7 @@ type came struct {
 	card string        // its id
 	fix  bool          // it has a line to type instead
 	form *chat.Form    // it was sent back
+	not  string        // why it was not taken; empty: it was
 	here chan struct{} // closed when it stands
 	once sync.Once
 }
@@ -108,8 +109,22 @@ func asked(e chat.Event) string {
 	return clean(e.Text)
 }
 
-// Whisper is an answer: nobody else reads the conversation.
+// notTaken is why the event was not taken; empty: it was.
+func (c *came) notTaken() string {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.not
+}
+
+// Whisper is an answer: nobody else reads the conversation. What is not taken goes
+// back with the reason, and is no card.
 func (p *Page) Whisper(ctx context.Context, e chat.Event, c chat.Message) error {
+	if h, ok := e.Handle.(*came); ok && c.NotTaken && c.Reply.Problem != nil {
+		h.mu.Lock()
+		defer h.mu.Unlock()
+		h.not = clean(c.Reply.Problem.Text)
+		return nil
+	}
 	_, err := p.answer(ctx, newID(), e, c)
 	return err
 }

@@ -137,6 +137,9 @@ func (d *Dispatcher) answer(ctx, whole context.Context, s Surface, e Event) {
 	if became == unknown {
 		became = d.again(whole, s, e)
 	}
+	if became == retry && e.Waits {
+		d.seen.Drop(eventID(s, e)) // the same form may be sent again
+	}
 	if became == done && d.set.Done != nil && e.ID != "" {
 		d.set.Done(context.WithoutCancel(ctx), eventID(s, e))
 	}
@@ -165,8 +168,12 @@ func (d *Dispatcher) react(ctx context.Context, s Surface, e Event) delivery {
 	}
 	if wait, tell := d.flooded(s, e.Person, of); wait > 0 {
 		d.log.DebugContext(ctx, "too much from one person", "surface", s.Name(), "person", e.Person.ID, "wait", wait)
+		if e.Waits {
+			d.notTaken(ctx, s, e, tooMany(wait, "Send it again then."))
+			return retry
+		}
 		if tell && !e.Unmentioned {
-			d.whisper(ctx, s, e, tooMany(wait))
+			d.whisper(ctx, s, e, tooMany(wait, "What you send before that gets no answer."))
 		}
 		return done
 	}

@@ -115,6 +115,9 @@ type Message struct {
 	// ForAll says that it is for everybody, also where what it answers is seen by
 	// one person alone.
 	ForAll bool
+	// NotTaken says that firn does not take what was sent just now: its sender still
+	// has it, and is to send it again. It is nothing to keep.
+	NotTaken bool
 	// Awaited says that somebody waits for it: it goes before what firn changes by
 	// itself, however much of that there is.
 	Awaited bool

@@ -172,7 +172,8 @@ func (d *Dispatcher) flooded(s Surface, p Person, of allowance) (wait time.Durat
 	return wait, tell
 }
 
-func tooMany(wait time.Duration) reply.Reply {
+// tooMany refuses for a while; then says what becomes of what is sent.
+func tooMany(wait time.Duration, then string) reply.Reply {
 	s := int(math.Ceil(wait.Seconds() - 1e-6))
-	return reply.Refuse(reply.Problem{Text: fmt.Sprintf("That was too much at once; firn answers you again in %d s. What you send before that gets no answer.", max(s, 1))})
+	return reply.Refuse(reply.Problem{Text: fmt.Sprintf("That was too much at once; firn answers you again in %d s. %s", max(s, 1), then)})
 }

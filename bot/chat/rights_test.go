@@ -179,6 +179,25 @@ func TestFlood(t *testing.T) {
 	o.want(t, append(want, fmt.Sprintf(wait, 3))...)
 }
 
+// TestFloodOnAPage: whoever looks at the place of an answer is told of each question
+// that is not taken, and may send the same form again.
+func TestFloodOnAPage(t *testing.T) {
+	o := newOffice(t, chat.Settings{Burst: 2})
+	var all []chat.Event
+	for n := range 5 {
+		e := said(n, fmt.Sprint(n))
+		e.Waits = true
+		all = append(all, e)
+	}
+	o.take(t, all...)
+	const wait = "whisper U1: ! That was too much at once; firn answers you again in 3 s. Send it again then."
+	want := []string{"answer <0>", "answer <1>", wait, wait, wait}
+	o.want(t, want...)
+	o.clock.Pass(3 * time.Second)
+	o.take(t, all[4])
+	o.want(t, append(want, "answer <4>")...)
+}
+
 // TestRepeatIsNoFlood: what a service sends again costs the person nothing.
 func TestRepeatIsNoFlood(t *testing.T) {
 	o := newOffice(t, chat.Settings{Burst: 2})

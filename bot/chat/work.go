@@ -145,6 +145,10 @@ func (d *Dispatcher) unanswered(ctx context.Context, s Surface, e Event, text st
 		return Message{}, false
 	}
 	d.log.ErrorContext(ctx, "not answered", "surface", s.Name(), "event", e.ID, "err", err)
+	if errors.Is(err, errBusy) && e.Waits {
+		d.notTaken(ctx, s, e, reply.Refuse(reply.Problem{Text: busyText}))
+		return Message{}, false
+	}
 	if errors.Is(err, errBusy) {
 		// Saying so must not become the load.
 		select {
@@ -182,6 +186,12 @@ func (d *Dispatcher) full(ctx context.Context, s Surface, e Event, err error) {
 		d.whisper(ctx, s, e, reply.Refuse(reply.Problem{Text: fullText}))
 	default:
 	}
+}
+
+// notTaken tells somebody who sees where the answer would be, each time: nothing
+// else says to them that what they sent is not answered.
+func (d *Dispatcher) notTaken(ctx context.Context, s Surface, e Event, r reply.Reply) {
+	d.failed(ctx, s, e, "refusal not shown", s.Whisper(ctx, e, Message{Reply: r, NotTaken: true}))
 }
 
 func (d *Dispatcher) whisper(ctx context.Context, s Surface, e Event, r reply.Reply) {
