@@ -388,12 +388,22 @@ func TestLimits(t *testing.T) {
 	if g := stranger.post(t, "/enter", url.Values{"link": {"x"}}); g.code != http.StatusTooManyRequests || r.page.Refused()["often"] != 1 || !strings.Contains(r.log.text(), `why="too many tries"`) {
 		t.Errorf("a seventh = %d, %v", g.code, r.page.Refused())
 	}
+	// A good link opens all the same, from the same address; one that was ended does not.
+	g := newBrowser(r.server.URL).post(t, "/enter", url.Values{"link": {r.link(t, "eve", access.Read)}})
+	ended := r.link(t, "ed", access.Read)
+	if _, err := r.access.RevokeToken(t.Context(), "ed", time.Now()); err != nil {
+		t.Fatal(err)
+	}
+	r.page.good = goodLinks{} // a second later
+	if e := newBrowser(r.server.URL).post(t, "/enter", url.Values{"link": {ended}}); g.code != 200 || e.code != http.StatusTooManyRequests || r.page.Refused()["often"] != 2 {
+		t.Errorf("a good link = %d, an ended one = %d, %v", g.code, e.code, r.page.Refused())
+	}
 	// Who goes on trying fills neither the log nor, with a good link, the store.
 	for range 20 {
 		stranger.post(t, "/enter", url.Values{"link": {"x"}})
 	}
-	if n := strings.Count(r.log.text(), `why="too many tries"`); n != mostTold || r.page.Refused()["often"] != 21 {
-		t.Errorf("21 tries too many are told %d times, want %d; %v", n, mostTold, r.page.Refused())
+	if n := strings.Count(r.log.text(), `why="too many tries"`); n != mostTold || r.page.Refused()["often"] != 22 {
+		t.Errorf("22 tries too many are told %d times, want %d; %v", n, mostTold, r.page.Refused())
 	}
 	r.page.limits = newLimiter(time.Now)
 	cyd, came := r.link(t, "cyd", access.Read), map[int]int{}

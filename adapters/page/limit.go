@@ -15,7 +15,7 @@ type Limits struct {
 	ReadEvery         time.Duration // one more after each; default 50 ms
 	Deeds             int           // at once; default 20
 	DeedEvery         time.Duration // default 500 ms
-	LoginAttempts     int           // tries of links from an address; default 10
+	LoginAttempts     int           // bad links from an address; default 10. A good one is no try
 	LoginAttemptEvery time.Duration // default 10 s
 	Entries           int           // browsers that come in by one link; default 30
 	EntryEvery        time.Duration // default 1 min

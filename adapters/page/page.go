@@ -115,6 +115,7 @@ type Page struct {
 
 	limits  *limiter
 	refused refusals
+	good    goodLinks
 	streams streams
 	beat    time.Duration // of the streams
 	looks   time.Duration // between two looks at the weather
