@@ -503,6 +503,33 @@ func TestCautionsOnce(t *testing.T) {
 	}
 }
 
+// What stays below its published altitude all the same is on the screen where it
+// is lower than what stands there already; and that no floor is asked for.
+func TestStillBelow(t *testing.T) {
+	for _, tt := range []struct{ text, code, want string }{
+		// 14 800 on the altimeter, 9998 ft over the field, 43.49 K colder than standard:
+		// 43.49 / 0.0019812 * -ln(1 - 0.0019812 * 9998 / 278.64) = 1618.7 ft lower (the
+		// accurate equation, by hand), 13 181.
+		{"XKLD -38 IAF 14000, FAF 8200, DA 5340", "still-below", "Corrected, IAF is still 818 ft low."},
+		{"XKLD -38 IAF 10500, FAF 8200, DA 5340", "still-below", ""},
+		{"XKLD -38 IAF 14000, FAF 8200, DA 5340, missed 17000", "still-below", ""}, // more is told of the hold
+		{"XKLD -38 IAF 9000, FAF 8200, DA 5340", "still-below", ""},
+		{"XKLD -38 FAF 8200, DA 5340, missed 16000", "still-below", ""}, // the table's last column says it
+		{"XKLD -38 FAF below 8200, DA 5340", "ceiling", "No floor to ask for: FAF is at most 9000."},
+		{"XKLD -38 FAF 8200, DA 5340", "ceiling", ""},
+	} {
+		r, got := say(t, newBot(t), tt.text), ""
+		for _, c := range r.Cautions {
+			if c.Code == tt.code {
+				got = c.Text
+			}
+		}
+		if got != tt.want {
+			t.Errorf("%s: %q, want %q", tt.text, got, tt.want)
+		}
+	}
+}
+
 // A valley's extra is in the amount alone.
 func TestValleyExtra(t *testing.T) {
 	valley, flat := say(t, newBot(t), "XGLN -20 IAF 9000 FAF 7000").Call, say(t, newBot(t), "XKLD -38 IAF 10200 FAF 8200").Call

@@ -141,7 +141,9 @@ func radio(scene *reply.Scene, res ruleset.Result, opt ruleset.CallOptions) (rul
 		asked, opt.Flown = flown, &flown
 	}
 	scene.Transition = opt.Transition
-	if call, ok := scene.Set.CallFor(res, opt); ok {
+	call, ok := scene.Set.CallFor(res, opt)
+	scene.Ceiling, scene.CeilingAt = call.Most, call.Ceiling
+	if ok {
 		scene.Call = &reply.Call{Way: call.Way, When: call.When, Text: call.Text, Spoken: call.Spoken, Source: call.Source}
 	}
 	return check, scene.Set.RequestsFor(asked, opt.Transition)

@@ -87,12 +87,18 @@ func (c kneeboard) draw(p *pen) {
 		title = fit
 	}
 	p.paragraph(edge, width, title, title*1.2, true, ink, c.Title)
-	for _, note := range c.Notes {
-		p.paragraph(edge, width, proseSize, 11.5, false, ink, note)
+	if c.From != "" {
+		p.paragraph(edge, width, proseSize, 11.5, false, ink, c.From)
 	}
 	p.y += 5
 	c.until(p)
 	c.stops(p)
+	for _, note := range c.Notes { // they change how the figures are read, as a stop does
+		p.paragraph(edge, width, callSize, 14, true, ink, note)
+	}
+	if len(c.Notes) > 0 {
+		p.y += 3
+	}
 	c.table(p)
 	c.say(p)
 	c.warn(p)

@@ -18,6 +18,7 @@ func TestCardSizes(t *testing.T) {
 	r := answer(t, "faa-all-segments", -38, false, long()[:9]...)
 	r.Call = call
 	r.Stops = []reply.Stop{{Code: reply.StopBaro, Text: "Baro LNAV/VNAV NA below −28 (chart): SBAS, compensation, or LNAV."}}
+	r.Notes = []string{"Remote altimeter: add the chart's additive first, none is stored."}
 	for _, paper := range []drawing.Paper{drawing.A5, drawing.HalfLetter, drawing.Letter} {
 		c, ok := drawing.KneeboardOf(r, standing(paper))
 		if !ok || len(c.Table.Rows) != 9 {
@@ -28,7 +29,7 @@ func TestCardSizes(t *testing.T) {
 			t.Fatal(err)
 		}
 		for begins, want := range map[string]float64{
-			"11500": 24, "10100–11800": 24, "10900": 14, "IAF XADLO": 14, "Baro LNAV/VNAV": 12, "“Request RNAV": 12, "KALOMI-RUTA · checked": 11, "emergency": 9,
+			"11500": 24, "10100–11800": 24, "10900": 14, "IAF XADLO": 14, "Baro LNAV/VNAV": 12, "Remote altimeter": 12, "“Request RNAV": 12, "KALOMI-RUTA · checked": 11, "emergency": 9,
 		} {
 			i := slices.IndexFunc(on.texts, func(x text) bool { return strings.HasPrefix(x.s, begins) })
 			if i < 0 || on.texts[i].size < want {

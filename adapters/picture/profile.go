@@ -23,6 +23,10 @@ func (p *pen) profile(d drawing.Profile) {
 			p.paragraph(margin, p.w-2*margin, 17, 22, true, ink, stop)
 			p.y += 8
 		}
+		for _, note := range d.Notes {
+			p.paragraph(margin, p.w-2*margin, 17, 22, false, ink, note)
+			p.y += 8
+		}
 	}
 	p.legends([]legend{
 		{"corrected: what to fly", correctedLine, bar},

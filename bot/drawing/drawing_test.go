@@ -319,6 +319,12 @@ func TestCardIsTheShortAnswer(t *testing.T) {
 	if !slices.Equal(card.Stops, []string{"Not below −28."}) || !slices.Equal(card.Notes, []string{"A note."}) || !slices.Equal(card.Cautions, []string{"Of this answer."}) {
 		t.Errorf("%q, %q, %q", card.Stops, card.Notes, card.Cautions)
 	}
+	r.TemperatureSource = "METAR, 5 min old"
+	card, _ = drawing.KneeboardOf(r, drawing.Standing{})
+	profile, _ := drawing.ProfileOf(r, "")
+	if !strings.Contains(card.From, "METAR") || !slices.Equal(card.Notes, profile.Notes) || !strings.Contains(card.Alt(), "A note.") || !strings.Contains(profile.Alt(), "A note.") {
+		t.Errorf("%q, %q, %q, %s, %s", card.From, card.Notes, profile.Notes, card.Alt(), profile.Alt())
+	}
 	if card.Call != (present.Call{Title: "Say on check-in", Text: "Request 8100."}) || card.NoCall != "" || !strings.HasPrefix(card.Standing, "For −38 °C only.") {
 		t.Errorf("%+v, %q, %q", card.Call, card.NoCall, card.Standing)
 	}

@@ -69,6 +69,7 @@ type Standing struct {
 type Kneeboard struct {
 	Heading           // the record and its state, and the headline of the answer
 	Stops    []string // what may not be flown, above the table
+	From     string   // where the temperature is from; empty: it was typed
 	Notes    []string // what must be read beside the figures
 	Table    present.Table
 	Missed   int          // the first row of the missed approach; 0: there is none
@@ -118,7 +119,7 @@ func KneeboardOf(r reply.Reply, s Standing) (Kneeboard, bool) {
 	r.Altitudes = rows
 	// The card has the state as it is now, and room for no working.
 	r.Record, r.Working = nil, nil
-	c.take(present.Of(r))
+	c.take(present.Of(r), r.Notes)
 	switch {
 	case c.NotValid != "": // nobody is to say it any more
 		c.Call, c.NoCall = present.Call{}, "No call: this card is not valid."
@@ -132,8 +133,8 @@ func KneeboardOf(r reply.Reply, s Standing) (Kneeboard, bool) {
 	return c, true
 }
 
-// take fills the card from the short answer.
-func (c *Kneeboard) take(d present.Document) {
+// take fills the card from the short answer, of which notes are the answer's own.
+func (c *Kneeboard) take(d present.Document, notes []string) {
 	for _, b := range d.Short {
 		switch b := b.(type) {
 		case present.Headline:
@@ -151,8 +152,10 @@ func (c *Kneeboard) take(d present.Document) {
 		case present.Line:
 			if t := clean(b.Text); t == "" {
 				continue
-			} else if len(c.Table.Rows) == 0 {
+			} else if slices.Contains(notes, b.Text) {
 				c.Notes = append(c.Notes, t)
+			} else if len(c.Table.Rows) == 0 {
+				c.From = t
 			} else {
 				c.Cautions = append(c.Cautions, t)
 			}
@@ -239,8 +242,8 @@ func (c Kneeboard) Alt() string {
 		fmt.Fprintf(&b, "NOT VALID. %s ", c.NotValid)
 	}
 	fmt.Fprintf(&b, "Card. %s. %s. ", c.Kind, c.Title)
-	for _, stop := range c.Stops {
-		fmt.Fprintf(&b, "%s ", stop)
+	for _, line := range slices.Concat(c.Stops, c.Notes) {
+		fmt.Fprintf(&b, "%s ", line)
 	}
 	for i, r := range c.Table.Rows {
 		if i > 0 {

@@ -179,6 +179,7 @@ type Profile struct {
 	Lower  bool // nothing corrected, the aeroplane is lower than it shows somewhere
 	Beside bool // it stands beside its answer, which has heading, stops and table already
 	Stops  []string
+	Notes  []string // what must be read beside the figures
 	foot   []string
 }
 
@@ -192,6 +193,9 @@ func ProfileOf(r reply.Reply, procedure string) (Profile, bool) {
 		Heading: Heading{Kind: "Approach in profile", Title: title(r), Sub: under(r)},
 		Field:   engine.Altitude(r.Station.ElevationFt),
 		Stops:   stopLines(r),
+	}
+	for _, n := range r.Notes {
+		p.Notes = append(p.Notes, clean(n))
 	}
 	if name := clean(procedure); name != "" {
 		p.Kind = name + " in profile"
@@ -238,8 +242,8 @@ func (p Profile) RealPhrase() string {
 func (p Profile) Alt() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s. %s. ", p.Kind, p.Title)
-	for _, stop := range p.Stops {
-		fmt.Fprintf(&b, "%s ", stop)
+	for _, line := range slices.Concat(p.Stops, p.Notes) {
+		fmt.Fprintf(&b, "%s ", line)
 	}
 	b.WriteString("No terrain. Published, corrected, and true if nothing is corrected then as corrected. ")
 	for i, f := range p.Fixes {

@@ -33,9 +33,12 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 	if byPlace(&res) {
 		out = append(out, Caution{Code: "label-them", Text: "Listed here: " + elsewhere(&res) + ". Labels (IF, FAF, DA) tell which of these altitudes are corrected."})
 	}
-	out = sc.tableCautions(out, res)
+	if sc.CeilingAt != "" && !sc.Barred.Whole {
+		out = append(out, Caution{Code: "ceiling", Text: fmt.Sprintf("No floor to ask for: %s is at most %s.", sc.CeilingAt, WholeUp(sc.Ceiling))})
+	}
+	out, said := sc.tableCautions(out, res)
 	if corrects {
-		out = sc.trueCautions(out, res)
+		out = sc.trueCautions(out, res, said)
 	}
 	if sc.Set.Unverified != "" {
 		out = append(out, Caution{Code: "unverified", Text: "Unverified rule set: " + sc.Set.Unverified})
@@ -87,9 +90,24 @@ func (sc Scene) guidanceCautions(out []Caution, res ruleset.Result) []Caution {
 	return out
 }
 
+// tellLow is from how many feet below the published altitude on the screen says
+// so: half of the obstacle clearance with which a segment is built, 1000 ft, 500 in
+// the intermediate and 250 in the final one (ICAO Doc 8168 and FAA TERPS, from
+// memory; the half is ours).
+func tellLow(s procedure.Segment) float64 {
+	switch s {
+	case procedure.Intermediate:
+		return 250
+	case procedure.Final:
+		return 125
+	}
+	return 500
+}
+
 // trueCautions say where the figures leave the aeroplane below the published
-// altitude all the same, and what reaches the transition altitude.
-func (sc Scene) trueCautions(out []Caution, res ruleset.Result) []Caution {
+// altitude all the same, and what reaches the transition altitude. What is lower
+// than was said of another, or by much, is told on the screen.
+func (sc Scene) trueCautions(out []Caution, res ruleset.Result, said float64) []Caution {
 	air := correction.Air{Temperature: sc.Temperature.C, Source: sc.Source}
 	transition := sc.Transition
 	if transition == 0 {
@@ -100,6 +118,8 @@ func (sc Scene) trueCautions(out []Caution, res ruleset.Result) []Caution {
 	low, high := append(lowRoom[:0], below...), append(highRoom[:0], above...)
 	high = append(appendUp(high, float64(transition)), " ft: "...)
 	lows, highs := 0, 0
+	var worst *ruleset.Line
+	most, part := 0.0, 0.0
 	for i := range res.Lines {
 		l := &res.Lines[i]
 		if l.Correction <= 0 || l.Meaning == procedure.AtOrBelow {
@@ -110,6 +130,9 @@ func (sc Scene) trueCautions(out []Caution, res ruleset.Result) []Caution {
 				low = append(low, ", "...)
 			}
 			low = append(appendUp(append(appendFix(low, l), " by "...), math.Floor(under)), " ft"...)
+			if p := under / tellLow(l.Segment); under > said && p > part && (said > 0 || p >= 1) && shortOf(l) <= 0 {
+				worst, most, part = l, math.Floor(under), p
+			}
 		}
 		if l.Corrected >= transition {
 			if highs++; highs > 1 {
@@ -117,6 +140,11 @@ func (sc Scene) trueCautions(out []Caution, res ruleset.Result) []Caution {
 			}
 			high = appendUp(append(appendFix(high, l), ' '), float64(l.Corrected))
 		}
+	}
+	if worst != nil {
+		var room [96]byte
+		b := append(appendFix(append(room[:0], "Corrected, "...), worst), " is still "...)
+		out = append(out, Caution{Code: "still-below", Text: string(append(appendUp(b, most), " ft low."...))})
 	}
 	if lows > 0 {
 		out = append(out, Caution{Code: "below-published", Text: string(append(low, " (accurate equation)."...))})
@@ -192,14 +220,25 @@ func settingCautions(inHg engine.InchesOfMercury, hPa engine.Hectopascals) []Cau
 	return nil
 }
 
-// tableCautions say plainly where the table had no figure of its own.
-func (sc Scene) tableCautions(out []Caution, res ruleset.Result) []Caution {
+// shortOf is how much more than the table's last column gives is truly needed,
+// where that is said; else zero.
+func shortOf(l *ruleset.Line) engine.Feet {
+	if l.ShortOf <= l.Correction || l.Raised >= 0 {
+		return 0
+	}
+	return l.ShortOf - l.Correction
+}
+
+// tableCautions say plainly where the table had no figure of its own; short is by
+// how many feet at most they say that one is less than is needed.
+func (sc Scene) tableCautions(out []Caution, res ruleset.Result) (_ []Caution, short float64) {
 	var above []string
 	for i := range res.Lines {
 		l := &res.Lines[i]
-		if short := l.ShortOf - l.Correction; l.ShortOf > 0 && short > 0 && l.Raised < 0 {
+		if more := engine.UpToFoot(float64(shortOf(l))); more > 0 {
 			above = append(above, fmt.Sprintf("%s is %.0f ft up, where the true need is %.0f ft, %.0f more than the published shortcut gives",
-				nameOf(l), float64(l.ReferenceHeight), engine.UpToFoot(float64(l.ShortOf)), engine.UpToFoot(float64(short))))
+				nameOf(l), float64(l.ReferenceHeight), engine.UpToFoot(float64(l.ShortOf)), more))
+			short = max(short, more)
 		}
 	}
 	if len(above) > 0 {
@@ -208,14 +247,14 @@ func (sc Scene) tableCautions(out []Caution, res ruleset.Result) []Caution {
 	for i := range res.Lines {
 		switch res.Lines[i].Note {
 		case ruleset.AboveTable:
-			return append(out, Caution{Code: "above-table", Text: "Above the table's last column, 5000 ft, the accurate equation is used, and never less than that column."})
+			return append(out, Caution{Code: "above-table", Text: "Above the table's last column, 5000 ft, the accurate equation is used, and never less than that column."}), short
 		case ruleset.ColderTable:
-			return append(out, Caution{Code: "colder-than-table", Text: "Colder than the table's last row, −50 °C: the equation is used, and never less than that row."})
+			return append(out, Caution{Code: "colder-than-table", Text: "Colder than the table's last row, −50 °C: the equation is used, and never less than that row."}), short
 		case ruleset.WarmerTable:
-			return append(out, Caution{Code: "warmer-than-table", Text: "Warmer than the table's first row, +10 °C: the equation is used, and never more than that row."})
+			return append(out, Caution{Code: "warmer-than-table", Text: "Warmer than the table's first row, +10 °C: the equation is used, and never more than that row."}), short
 		case ruleset.WarmAir:
-			return append(out, Caution{Code: "warm-air", Text: "Not colder than standard at this elevation: nothing is added, and nothing is ever subtracted."})
+			return append(out, Caution{Code: "warm-air", Text: "Not colder than standard at this elevation: nothing is added, and nothing is ever subtracted."}), short
 		}
 	}
-	return out
+	return out, short
 }

@@ -36,6 +36,8 @@ type Scene struct {
 	Guidance    Guidance
 	Barred      Barred // what the stops forbid, as Bar found it
 	Call        *Call  // nil where there is none
+	CeilingAt   string // where no more than Ceiling is flown, for which no floor is asked for; empty: nowhere
+	Ceiling     engine.Altitude
 	Transition  engine.Altitude
 }
 

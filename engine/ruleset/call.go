@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"sort"
 	"strings"
@@ -11,6 +12,7 @@ import (
 	"firn/engine"
 	"firn/engine/correction"
 	"firn/engine/procedure"
+	"firn/engine/speech"
 )
 
 // The ways in. Unlabelled is not one: it is the call of altitudes without a
@@ -136,6 +138,11 @@ type Call struct {
 	Text   string
 	Spoken string
 	Source string // of each of its clauses, once
+	// Ceiling is the place at which no more than Most is flown, for which nothing
+	// is refused below where the rule set would have it refused; empty: there is
+	// none. It is told without a call, too.
+	Ceiling string
+	Most    engine.Altitude
 }
 
 // CallOptions are what a call is filled with besides the rows.
@@ -177,7 +184,7 @@ func (s *Set) callOf(way string, other *call) *call {
 // CallFor makes the call of a result; ok is false where the rule set has none
 // for the way, or nothing is to be said.
 func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
-	f := filling{res: res, rule: res, CallOptions: opt, required: res.ToldRequired}
+	f := filling{res: res, rule: res, CallOptions: opt, required: res.ToldRequired, hundreds: s.hundreds(opt.Transition)}
 	if opt.Flown != nil {
 		f.res = *opt.Flown
 	}
@@ -234,13 +241,25 @@ func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
 		text, spoken = t, sp
 		sources = f.source(sources, cl, parts)
 	}
+	c.Ceiling, c.Most = f.ceiling()
 	if !said {
-		return Call{}, false
+		return c, false
 	}
 	if opt.Way != WayTraffic {
 		text, spoken = append(text, '.'), append(spoken, '.')
 	}
-	return Call{Way: opt.Way, When: f.when(), Text: string(text), Spoken: string(spoken), Source: string(sources)}, true
+	c.Way, c.When, c.Text, c.Spoken, c.Source = opt.Way, f.when(), string(text), string(spoken), string(sources)
+	return c, true
+}
+
+// hundreds is up to where an altitude is spoken in whole hundreds: up to the
+// transition altitude, in ICAO's manner without an end (Annex 10 Vol II
+// 5.2.1.4.1 names none, FAA AIM 4-2-9 does).
+func (s *Set) hundreds(transition engine.Altitude) engine.Altitude {
+	if s.manner == speech.ICAO {
+		return math.MaxInt32
+	}
+	return transition
 }
 
 // when says on what a call depends.

@@ -214,6 +214,30 @@ func TestCalls(t *testing.T) {
 	if want := "Request RNAV runway three one. For cold temperature request six hundred feet added to vectored altitudes, unable below eight thousand eight hundred until established; require one one thousand four hundred for the missed approach hold."; c.Spoken != want {
 		t.Errorf("got %s, want %s", c.Spoken, want)
 	}
+	// Of a ceiling at the final approach fix nothing is refused, which is told with
+	// a call and without one.
+	for _, alone := range []bool{false, true} {
+		low := kaldmoor("")
+		low.Points = slices.DeleteFunc(low.Points, func(p procedure.Point) bool { return alone && p.Segment == procedure.Missed })
+		for i := range low.Points {
+			if low.Points[i].Role == procedure.FinalFix {
+				low.Points[i].Meaning = procedure.AtOrBelow
+			}
+		}
+		s := builtinSet(t, "faa-all-segments")
+		for _, way := range []string{WayVectors, WayVia} {
+			c, ok := s.CallFor(evaluate(t, s, low), CallOptions{Way: way, Fix: "XEMBA", Air: rnav31.Air})
+			want, most := "FAF XIRTU", engine.Altitude(8000)
+			if way == WayVia {
+				want, most = "", 0
+			} else if ok == alone {
+				t.Errorf("a call %v, want %v", ok, !alone)
+			}
+			if c.Ceiling != want || c.Most != most {
+				t.Errorf("%s: ceiling %q, %.0f, want %q, %.0f", way, c.Ceiling, float64(c.Most), want, float64(most))
+			}
+		}
+	}
 	// Where flight levels begin higher, 18 100 ft is an altitude like any other;
 	// where they begin is what is said to be one. 17 500 and the fix's 600 ft.
 	high := withPoints(kaldmoor(""), procedure.Point{Fix: "XIMLO", Role: procedure.InitialFix, Segment: procedure.Initial, Altitude: 17500})
@@ -227,6 +251,11 @@ func TestCalls(t *testing.T) {
 		if want = strings.TrimPrefix(strings.TrimSuffix(want, " feet"), "altitude "); q.Spoken != "Request "+want+" feet for cold temperature operations." {
 			t.Errorf("transition at %.0f: got %s, want %s", float64(transition), q.Spoken, want)
 		}
+	}
+	// ICAO's manner has no end of whole hundreds (Annex 10 Vol II 5.2.1.4.1).
+	icao := builtinSet(t, "icao")
+	if c, _ := icao.CallFor(evaluate(t, icao, withPoints(kaldmoor(""), procedure.Point{Role: procedure.ProcedureTurn, Segment: procedure.Initial, Altitude: 17000})), CallOptions{Way: WayVectors}); !strings.Contains(c.Text, "altitude 19500 ft in") || !strings.Contains(c.Spoken, "altitude one niner thousand five hundred feet in") {
+		t.Errorf("ICAO, above the transition altitude, the same figure in words: %s, %s", c.Text, c.Spoken)
 	}
 	// 600 ft and half a hundred are what the accurate equation asks for at 8265
 	// ft (650 / 0.188 over 4802, by hand).

@@ -3,6 +3,7 @@ package ruleset
 import (
 	"slices"
 	"strconv"
+	"strings"
 
 	"firn/engine"
 	"firn/engine/procedure"
@@ -16,6 +17,7 @@ type filling struct {
 	res      Result // what is asked for
 	rule     Result // what the rule set asks for
 	required bool
+	hundreds engine.Altitude // up to where whole hundreds are spoken
 
 	floor  *Line // that is refused below; nil: none
 	refuse engine.Altitude
@@ -161,6 +163,25 @@ func (f *filling) vectors(inside bool) {
 			f.floor = l
 		}
 	}
+}
+
+// ceiling is the innermost place on the way in that is required and no more than
+// so high, where vectors are asked for and nothing is refused below.
+func (f *filling) ceiling() (place string, most engine.Altitude) {
+	floors := slices.ContainsFunc(f.doc.clauses, func(parts []part) bool {
+		return slices.ContainsFunc(parts, func(p part) bool { return p.field == fieldFloor })
+	})
+	if !floors || f.floor != nil || !f.required {
+		return "", 0
+	}
+	at := 0
+	for i := range f.rule.Lines {
+		l := &f.rule.Lines[i]
+		if n := inward(&l.Point); l.Report && l.Meaning == procedure.AtOrBelow && n > at && n <= inwardFinal {
+			at, place, most = n, strings.TrimSpace(l.Name()+" "+l.Fix), l.Corrected
+		}
+	}
+	return place, most
 }
 
 // capped says that a line further in is flown no higher than below this one.
@@ -344,7 +365,7 @@ func (f *filling) altitude(text, spoken []byte, a engine.Altitude) (_, _ []byte)
 	if n >= f.Transition {
 		text, spoken = append(text, "altitude "...), append(spoken, "altitude "...)
 	}
-	text, spoken = appendWhole(text, float64(n)), speech.AppendAltitudeBelow(spoken, n, f.Transition)
+	text, spoken = appendWhole(text, float64(n)), speech.AppendAltitudeBelow(spoken, n, f.hundreds)
 	if n >= f.Transition || len(f.Typed) > 0 { // beside metres a figure without its unit may be heard as metres
 		text, spoken = append(text, " ft"...), append(spoken, " feet"...)
 	}

@@ -302,7 +302,7 @@ func (s *Set) fill(r *request, l *Line, fixes string, transition engine.Altitude
 		switch p.field {
 		case fieldAltitude:
 			written = append(appendWhole(written, float64(hundreds)), " ft"...)
-			spoken = append(speech.AppendAltitudeBelow(spoken, hundreds, transition), " feet"...)
+			spoken = append(speech.AppendAltitudeBelow(spoken, hundreds, s.hundreds(transition)), " feet"...)
 		case fieldAmount:
 			written = append(appendWhole(written, float64(amount)), " ft"...)
 			spoken = append(speech.AppendAmount(spoken, amount), " feet"...)
