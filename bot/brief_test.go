@@ -273,6 +273,7 @@ func TestRoute(t *testing.T) {
 		{"without the word", "route 11600 XKLD -25", "fly at least 12500 ft", 829, true},
 		{"warm", "route min 11600 XKLD +20", "nothing is added", 0, false},
 		{"colder at the level", "route min 11600 XKLD -25 oat -45", "fly at least 12800 ft", 1103, true},
+		{"colder at the level, within the same hundred", "route min 11600 XKLD -25 oat -38", "fly at least 12500 ft", 868, true},
 		{"warmer at the level takes nothing away", "route min 11600 XKLD -25 oat 0", "fly at least 12500 ft", 829, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {

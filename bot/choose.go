@@ -234,11 +234,7 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 	}
 	if slices.Contains(opening, way.Fix) {
 		f = f.keep(func(p *procedure.Point) bool { return p.On(way.Fix) })
-		for i := range f.points {
-			if f.points[i].From != "" {
-				f.points[i].From = way.Fix
-			}
-		}
+		f.points = procedure.Along(f.points, way.Fix)
 		return f, way, nil
 	}
 	// From a fix on the way: what opens the approach lies behind.

@@ -76,35 +76,22 @@ func (b *Bot) route(ctx context.Context, req parse.Request, m Message) (reply.Re
 	}
 	air := correction.Air{Temperature: scene.Temperature.C, Source: scene.Source}
 	need := correction.EnRoute(minimum, air)
-	deviation := air.Temperature.Sub(atmosphere.StandardTemperature(scene.Source))
+	layer := air.Temperature.Sub(atmosphere.StandardTemperature(scene.Source)) // how far from standard
 	out := reply.OnRoute{
-		MinimumFt:    float64(minimum),
-		HeightFt:     float64(minimum.Above(scene.Source)),
-		CorrectionFt: math.Ceil(float64(need)-1e-9) + 0,
-		CorrectedFt:  math.Ceil(float64(minimum.Add(need))/100-1e-9) * 100,
-		DeviationC:   reply.Some(math.Round(float64(deviation)*10) / 10),
+		MinimumFt:  float64(minimum),
+		HeightFt:   float64(minimum.Above(scene.Source)),
+		DeviationC: reply.Some(math.Round(float64(layer)*10) / 10),
+		TrueFt:     math.Floor(float64(atmosphere.Air(air).TrueHeight(minimum.Above(scene.Source)).Over(scene.Source))),
 	}
-	indicated := engine.Altitude(out.CorrectedFt)
-	true1 := atmosphere.Air(air).TrueHeight(minimum.Above(scene.Source)).Over(scene.Source)
-	out.TrueFt = math.Floor(float64(true1))
-	layer := deviation
 	if req.HasOutside {
-		outside := engine.Celsius(math.Floor(float64(req.Outside)*10+1e-9) / 10)
-		out.OutsideC = reply.Some(float64(outside))
-		at := atmosphere.TrueAltitudeFromOutside(minimum, scene.Source, atmosphere.SeaLevelPressure, outside)
-		out.TrueByOutsideFt = reply.Some(math.Floor(float64(at)))
+		outside := req.Outside.ColderTenth()
+		need = max(need, correction.EnRouteByOutside(minimum, scene.Source, outside))
 		layer = outside.Sub(atmosphere.StandardTemperature(minimum))
-		if layer < 0 {
-			// What is missing at the level, so that the true altitude is not
-			// below the minimum when the corrected one is flown.
-			ratio := float64(indicated-scene.Source) / float64(minimum-scene.Source)
-			if float64(at-scene.Source)*ratio < float64(minimum-scene.Source) {
-				need2 := float64(minimum-scene.Source)*float64(minimum-scene.Source)/float64(at-scene.Source) - float64(minimum-scene.Source)
-				out.CorrectionFt = math.Ceil(need2)
-				out.CorrectedFt = math.Ceil((float64(minimum)+need2)/100) * 100
-			}
-		}
+		at := atmosphere.TrueAltitudeFromOutside(minimum, scene.Source, atmosphere.SeaLevelPressure, outside)
+		out.OutsideC, out.TrueByOutsideFt = reply.Some(float64(outside)), reply.Some(math.Floor(float64(at)))
 	}
+	out.CorrectionFt = engine.UpToFoot(float64(need))
+	out.CorrectedFt = math.Ceil(float64(minimum.Add(need))/100-1e-9) * 100
 	mountains := station == nil || station.Mountains()
 	out.Strict = mountains && layer < coldLayer
 	r := reply.Route(scene, out, mountains)

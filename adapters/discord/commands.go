@@ -11,6 +11,7 @@ import (
 
 	"firn/bot/chat"
 	"firn/bot/parse"
+	"firn/bot/sleep"
 )
 
 // command is /firn.
@@ -138,7 +139,7 @@ func (s *Surface) keepCommands(ctx context.Context, app string) {
 			return
 		}
 		s.log.ErrorContext(ctx, "discord commands not registered; invite the bot with the scope applications.commands", "err", err, "again_in", pause)
-		if chat.Sleep(ctx, pause) != nil {
+		if sleep.For(ctx, pause) != nil {
 			return
 		}
 	}

@@ -17,6 +17,7 @@ import (
 	"firn/bot/bounded"
 	"firn/bot/chat"
 	"firn/bot/outbox"
+	"firn/bot/sleep"
 )
 
 // Name is the first part of this surface's addresses.
@@ -168,7 +169,7 @@ func New(log *slog.Logger, o Options) (*Surface, error) {
 	versionOnce.Do(func() { discordgo.APIVersion = apiVersion })
 	o.pauses = o.pauses.withDefaults()
 	if o.clock.now == nil {
-		o.clock = clock{time.Now, chat.Sleep}
+		o.clock = clock{time.Now, sleep.For}
 	}
 	s := &Surface{
 		log: log, set: o,

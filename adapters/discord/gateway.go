@@ -12,6 +12,7 @@ import (
 	"github.com/gorilla/websocket"
 
 	"firn/bot/chat"
+	"firn/bot/sleep"
 )
 
 // Codes with which Discord closes the gateway (its reference, "Gateway Close
@@ -57,7 +58,7 @@ func (s *Surface) Run(ctx context.Context, taker chat.Handler) error {
 			s.setTrouble(errors.New("firn leaves Discord"))
 			return ctx.Err()
 		}
-		if err := chat.Sleep(ctx, pause); err != nil {
+		if err := sleep.For(ctx, pause); err != nil {
 			return err
 		}
 	}

@@ -66,11 +66,11 @@ func Load(path, data string, demo Demo) (*Loaded, error) {
 	return l, err
 }
 
-// Signed gives the sign of what serve takes in at its start and at a reload: the
+// Digest is one of what serve takes in at its start and at a reload: the
 // configuration, the charts and the list of airports. Where one of them is changed,
-// comes or goes the sign is another. edited is when the latest was written; zero for
+// comes or goes it is another. edited is when the latest was written; zero for
 // the demo.
-func (l *Loaded) Signed() (sign string, edited time.Time) {
+func (l *Loaded) Digest() (digest string, edited time.Time) {
 	h := sha256.New()
 	fmt.Fprintf(h, "%d\n%s", len(l.text), l.text)
 	edited = l.edited

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"firn/bot/chat"
+	"firn/bot/sleep"
 )
 
 func TestHeardText(t *testing.T) {
@@ -134,7 +135,7 @@ func TestSpots(t *testing.T) {
 // Those that wait at a gate go one after the other.
 func TestGatePaces(t *testing.T) {
 	now := time.Unix(1700000000, 0)
-	g := newRateGates(func() time.Time { return now }, chat.Sleep, time.Second, time.Minute)
+	g := newRateGates(func() time.Time { return now }, sleep.For, time.Second, time.Minute)
 	g.rest("chat.postMessage C1", 0)
 	if short, err := g.pass(t.Context(), "chat.postMessage C1"); short > 0 || err != nil {
 		t.Errorf("a gate whose time is over: %v, %v", short, err)
@@ -167,7 +168,7 @@ func TestGatePaces(t *testing.T) {
 // Edits in a burst are spread before Slack has to say so.
 func TestGateSpreads(t *testing.T) {
 	now := time.Unix(1700000000, 0)
-	g := newRateGates(func() time.Time { return now }, chat.Sleep, time.Second, time.Minute)
+	g := newRateGates(func() time.Time { return now }, sleep.For, time.Second, time.Minute)
 	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Millisecond)
 	defer cancel()
 	for i := range editsAtOnce {

@@ -9,7 +9,7 @@ import (
 
 	slackgo "github.com/slack-go/slack"
 
-	"firn/bot/chat"
+	"firn/bot/sleep"
 )
 
 // Token is a secret of Slack's. It shows itself to nobody: printed, logged or
@@ -83,7 +83,7 @@ func (o Options) withDefaults() Options {
 		o.Now = time.Now
 	}
 	if o.Sleep == nil {
-		o.Sleep = chat.Sleep
+		o.Sleep = sleep.For
 	}
 	o.Sockets = min(max(o.Sockets, 1), 10)
 	or(&o.Timeout, 10*time.Second)

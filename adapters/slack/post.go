@@ -10,6 +10,7 @@ import (
 
 	"firn/bot/chat"
 	"firn/bot/outbox"
+	"firn/bot/sleep"
 )
 
 // postEvent is the event_type of the metadata that every post carries; its
@@ -68,7 +69,7 @@ func (s *Surface) post(ctx context.Context, a address, m message, key string, ag
 			return "", err
 		}
 		s.log.WarnContext(ctx, "slack: a message may not have been posted", "channel", a.channel, "try", try, "err", err)
-		if chat.Sleep(ctx, time.Duration(try)*300*time.Millisecond) != nil {
+		if sleep.For(ctx, time.Duration(try)*300*time.Millisecond) != nil {
 			return "", err
 		}
 		// Slack's clock may be behind ours.
@@ -175,7 +176,7 @@ func (s *Surface) update(ctx context.Context, channel, ts string, m message, key
 		if err == nil || try == postTries || !unsure(err) || ctx.Err() != nil {
 			return err
 		}
-		if chat.Sleep(ctx, time.Duration(try)*300*time.Millisecond) != nil {
+		if sleep.For(ctx, time.Duration(try)*300*time.Millisecond) != nil {
 			return err
 		}
 	}

@@ -14,6 +14,7 @@ import (
 	"github.com/slack-go/slack/socketmode"
 
 	"firn/bot/chat"
+	"firn/bot/sleep"
 )
 
 // keepConnected keeps one connection up. The library reconnects by itself after a cut
@@ -35,7 +36,7 @@ func (s *Surface) keepConnected(ctx, working context.Context, n int) {
 			s.state.appRefused(c)
 		}
 		s.log.ErrorContext(ctx, "slack ended the connection for good", "socket", n, "code", c, "again_in", wait)
-		if chat.Sleep(ctx, wait) != nil {
+		if sleep.For(ctx, wait) != nil {
 			return
 		}
 	}

@@ -15,6 +15,7 @@ import (
 
 	"firn/bot/chat"
 	"firn/bot/outbox"
+	"firn/bot/sleep"
 )
 
 // Name is the first part of this surface's addresses.
@@ -156,7 +157,7 @@ func (s *Surface) identify(ctx context.Context) bool {
 			wait = pause.next()
 		}
 		s.log.ErrorContext(ctx, "slack does not say who the bot is", "err", err, "again_in", wait)
-		if chat.Sleep(ctx, wait) != nil {
+		if sleep.For(ctx, wait) != nil {
 			return false
 		}
 	}
@@ -195,7 +196,7 @@ func (s *Surface) watchToken(ctx context.Context) {
 		for s.state.botCode() != "" {
 			wait := pause.next()
 			s.log.ErrorContext(ctx, "slack refuses the bot token", "code", s.state.botCode(), "again_in", wait)
-			if chat.Sleep(ctx, wait) != nil {
+			if sleep.For(ctx, wait) != nil {
 				return
 			}
 			if err := s.ask(ctx); err == nil {

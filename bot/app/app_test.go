@@ -118,6 +118,7 @@ type surface struct {
 	all    []*spoken
 	change chan struct{} // closed and made anew when something changes
 	gone   []string      // who belongs to the unit no more
+	who    []string      // of whom it was asked
 }
 
 func newSurface(name string) *surface {
@@ -195,6 +196,7 @@ func (s *surface) front(id string) spoken {
 func (s *surface) Who(_ context.Context, p chat.Person) chat.Person {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	s.who = append(s.who, p.ID)
 	if slices.Contains(s.gone, p.ID) {
 		p.Standing = chat.Outsider
 	}

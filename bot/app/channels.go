@@ -25,16 +25,28 @@ func (a *App) answersIn(c config.Address) error {
 	return a.served(c)
 }
 
-// told are the channels that alerts go to, each once.
-func (a *App) told() (all []config.Address) {
+// posting is what is posted, as in a sentence, with the channels that it goes to.
+type posting struct {
+	what     string
+	channels []config.Address
+}
+
+// postings are all that is posted unasked, in the order of the configuration.
+func (a *App) postings() (all []posting) {
 	for i := range a.cfg.Stations {
 		if st := &a.cfg.Stations[i]; st.Watch != nil {
-			all = append(all, st.Watch.Channels...)
+			all = append(all, posting{"alerts of " + st.Ident + " go to", st.Watch.Channels})
 		}
 	}
-	all = append(all, a.cfg.Everywhere()...)
-	all = append(all, a.cfg.Record.Team...)
-	all = append(all, a.cfg.Duty...)
+	people := slices.DeleteFunc(slices.Clone(a.cfg.Duty), config.Address.Group)
+	return append(all, posting{"alerts go to", a.cfg.Everywhere()}, posting{"results are posted to", a.cfg.Record.Team}, posting{"alerts escalate to", people})
+}
+
+// told are the channels that something is posted to, each once.
+func (a *App) told() (all []config.Address) {
+	for _, p := range a.postings() {
+		all = append(all, p.channels...)
+	}
 	slices.SortFunc(all, func(x, y config.Address) int { return cmp.Compare(x.String(), y.String()) })
 	return slices.Compact(all)
 }
@@ -42,27 +54,12 @@ func (a *App) told() (all []config.Address) {
 // ChannelsServed refuses channels that nothing here can post to: an alert to
 // one would be lost.
 func (a *App) ChannelsServed() error {
-	refused := func(all []config.Address, what string) error {
-		for _, c := range all {
+	for _, p := range a.postings() {
+		for _, c := range p.channels {
 			if err := a.served(c); err != nil {
-				return fmt.Errorf("%s: %s %w", a.parts.Name, what, err)
-			}
-		}
-		return nil
-	}
-	for i := range a.cfg.Stations {
-		if st := &a.cfg.Stations[i]; st.Watch != nil {
-			if err := refused(st.Watch.Channels, "alerts of "+st.Ident+" go to"); err != nil {
-				return err
+				return fmt.Errorf("%s: %s %w", a.parts.Name, p.what, err)
 			}
 		}
 	}
-	if err := refused(a.cfg.Everywhere(), "alerts go to"); err != nil {
-		return err
-	}
-	if err := refused(a.cfg.Record.Team, "results are posted to"); err != nil {
-		return err
-	}
-	people := slices.DeleteFunc(slices.Clone(a.cfg.Duty), config.Address.Group)
-	return refused(people, "alerts escalate to")
+	return nil
 }

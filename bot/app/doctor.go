@@ -273,7 +273,7 @@ func (d *Doctor) reread(ctx context.Context, a *App, alive int) {
 		return
 	}
 	all = slices.DeleteFunc(all, func(h watch.Held) bool { return h.Left <= 0 })
-	if len(all) == 0 || slices.ContainsFunc(all, func(h watch.Held) bool { return h.Holder == a.parts.Sign }) {
+	if len(all) == 0 || slices.ContainsFunc(all, func(h watch.Held) bool { return h.Holder == a.parts.Digest }) {
 		return // with none they are of a firn that did not say so
 	}
 	const what, advice = "none of the %d firn serve on this store has this configuration, with its charts and its list of airports, as it is now", ": reload it (systemctl reload, or kill -HUP), and see in its log whether it was taken; until then what is watched is as it was before"

@@ -123,16 +123,25 @@ func (m *memory) waiting(now time.Time) (watch.Tally, bool) {
 // that is down is not among them: the watch then says "no forecast".
 func (a *App) Checks() []Check {
 	checks := []Check{{Name: "store", Run: a.storeWorks}}
-	for _, on := range a.surfaces {
-		checks = append(checks, Check{Name: on.Name(), Run: func(ctx context.Context) error {
-			err := on.State()
-			if err == nil && on == Surface(a.page) && a.storeWorks(ctx) != nil { // what it shows lies there
-				err = errors.New("what is asked is answered and not kept, and nothing else can be done: see store")
-			}
-			return err
-		}})
+	for _, on := range a.parts.Surfaces {
+		checks = append(checks, Check{Name: on.Name(), Run: func(context.Context) error { return on.State() }})
+	}
+	if a.page != nil {
+		checks = append(checks, Check{Name: a.page.Name(), Run: a.pageWorks})
 	}
 	return checks
+}
+
+// pageWorks says whether the page does all that it should: what it shows lies in the
+// store.
+func (a *App) pageWorks(ctx context.Context) error {
+	if err := a.page.State(); err != nil {
+		return err
+	}
+	if a.storeWorks(ctx) != nil {
+		return errors.New("what is asked is answered and not kept, and nothing else can be done: see store")
+	}
+	return nil
 }
 
 // written is when something was last written only to see whether it can be.

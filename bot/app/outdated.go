@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"firn/bot/chat"
-	"firn/bot/config"
 	"firn/bot/outbox"
 	"firn/bot/record"
 	"firn/bot/reply"
@@ -86,23 +85,26 @@ func (d *addressed) add(address string, r record.Record) {
 	d.of[address] = append(d.of[address], r)
 }
 
-// speaks says that a service of this firn reaches an address. The page shows in
-// place what is out of date.
-func (t outdated) speaks(address string) bool {
+// service is the one of this firn that reaches an address; nil: none does. The page
+// shows in place what is out of date.
+func (t outdated) service(address string) Surface {
 	on := outbox.Surface(address)
-	return on != string(config.OnPage) && slices.ContainsFunc(t.a.surfaces, func(s Surface) bool { return s.Name() == on })
+	if i := slices.IndexFunc(t.a.parts.Surfaces, func(s Surface) bool { return s.Name() == on }); i >= 0 {
+		return t.a.parts.Surfaces[i]
+	}
+	return nil
 }
 
 // reads says that a service reaches a person and does not say that they belong to
 // the unit no more. Where it cannot say they are told: they relied on the result.
 func (t outdated) reads(ctx context.Context, address string) bool {
-	on, id, _ := strings.Cut(address, ":")
-	if !t.speaks(address) {
+	s := t.service(address)
+	if s == nil {
 		return false
 	}
-	i := slices.IndexFunc(t.a.surfaces, func(s Surface) bool { return s.Name() == on })
-	s, knows := t.a.surfaces[i].(chat.Knowing)
-	return !knows || s.Who(ctx, chat.Person{ID: id}).Standing != chat.Outsider
+	who, knows := s.(chat.Knowing)
+	_, id, _ := strings.Cut(address, ":")
+	return !knows || who.Who(ctx, chat.Person{ID: id}).Standing != chat.Outsider
 }
 
 // channels are those where cards of records stand: where they were asked, but for
@@ -122,7 +124,7 @@ func (t outdated) channels(ctx context.Context, all []record.Record) (d addresse
 			on = append([]string{r.Channel}, on...)
 		}
 		for _, c := range on {
-			if t.speaks(c) {
+			if t.service(c) != nil {
 				d.add(c, r)
 			}
 		}
@@ -132,10 +134,14 @@ func (t outdated) channels(ctx context.Context, all []record.Record) (d addresse
 
 // people are those who asked or checked a record, each by one account.
 func (t outdated) people(ctx context.Context, all []record.Record) (d addressed) {
+	read := map[string]bool{} // a service is asked once for each
 	for _, r := range all {
 		var had []string
 		for _, p := range r.Involved() {
-			if !t.reads(ctx, p.Address) {
+			if _, asked := read[p.Address]; !asked {
+				read[p.Address] = t.reads(ctx, p.Address)
+			}
+			if !read[p.Address] {
 				continue
 			}
 			address := p.Address

@@ -89,6 +89,12 @@ func TestOutdatedIsToldOnce(t *testing.T) {
 	if len(got) > 0 {
 		t.Errorf("others are told: %q", got)
 	}
+	s.slack.mu.Lock()
+	who := slices.Sorted(slices.Values(s.slack.who))
+	s.slack.mu.Unlock()
+	if !slices.Equal(who, []string{"Anna", "Bo", "Cy", "Dan"}) {
+		t.Errorf("the service is asked of %q, want each once", who)
+	}
 	for _, id := range []string{one, two, three, own} {
 		s.slack.until(t, id+" is marked", func(c chat.Message) bool {
 			return c.Reply.Record != nil && c.Reply.Record.ID == id && strings.HasPrefix(c.Note, "Out of date: −45 now")

@@ -114,7 +114,7 @@ type Parts struct {
 	Now    func() time.Time
 	Config *config.Config
 	Name   string         // of the configuration, for errors
-	Sign   string         // of its text, the charts and the airports: what is changed has another
+	Digest string         // of its text, the charts and the airports: what is changed has another
 	Edited time.Time      // when the latest of them was written; zero: not known
 	Rules  []*ruleset.Set // the built-in ones and the operator's
 

@@ -8,6 +8,7 @@ import (
 	"firn/bot/chat"
 	"firn/bot/pagestate"
 	"firn/bot/reply"
+	"firn/bot/sleep"
 	"firn/bot/weather"
 )
 
@@ -76,11 +77,8 @@ func (a *App) look(ctx context.Context, every time.Duration) {
 			}
 			a.rounds.took("look", time.Since(began))
 		}
-		pause := time.NewTimer(min(max(lookPause, lookShare*time.Since(began)), every))
-		select {
-		case <-ctx.Done():
+		if sleep.For(ctx, min(max(lookPause, lookShare*time.Since(began)), every)) != nil {
 			return
-		case <-pause.C:
 		}
 		select {
 		case <-ctx.Done():
@@ -99,7 +97,7 @@ func (r *running) beat(ctx context.Context) {
 	defer t.Stop()
 	for {
 		limited, cancel := context.WithTimeout(ctx, every)
-		err := r.memory.peers.Beat(limited, r.parts.Store, r.parts.Holder, r.parts.Sign, chat.BeatsMissed*every)
+		err := r.memory.peers.Beat(limited, r.parts.Store, r.parts.Holder, r.parts.Digest, chat.BeatsMissed*every)
 		cancel()
 		if ctx.Err() == nil {
 			if r.book.Heard(err == nil); err != nil {

@@ -11,6 +11,7 @@ import (
 	"firn/bot/parse"
 	"firn/bot/reply"
 	"firn/bot/request"
+	"firn/bot/sleep"
 )
 
 // How front pages are kept up to date. The figures are ours; Slack takes some
@@ -101,7 +102,7 @@ func (d *Dispatcher) KeepFronts(ctx context.Context, changed <-chan struct{}, on
 			case <-changed:
 			}
 		}
-		if err := Sleep(ctx, frontWait); err != nil {
+		if err := sleep.For(ctx, frontWait); err != nil {
 			return err
 		}
 		select { // what came meanwhile is in what is read now
@@ -115,11 +116,11 @@ func (d *Dispatcher) KeepFronts(ctx context.Context, changed <-chan struct{}, on
 			if worked += time.Since(began); !shown {
 				continue
 			}
-			if err := Sleep(ctx, frontEvery); err != nil {
+			if err := sleep.For(ctx, frontEvery); err != nil {
 				return err
 			}
 		}
-		if err := Sleep(ctx, min(frontShare*worked, time.Minute)); err != nil {
+		if err := sleep.For(ctx, min(frontShare*worked, time.Minute)); err != nil {
 			return err
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"firn/bot/parse"
+	"firn/bot/sleep"
 )
 
 // Services send an event again within minutes. The figures are ours.
@@ -163,7 +164,7 @@ func (d *Dispatcher) ask(ctx context.Context, id string, mine func() bool) <-cha
 		defer cancel()
 		for pause := askPause; ; pause = min(2*pause, askApart) {
 			ours, err := d.set.Once(ctx, id)
-			if err == nil || time.Since(began)+pause > storeLimit && !mine() || Sleep(ctx, pause) != nil {
+			if err == nil || time.Since(began)+pause > storeLimit && !mine() || sleep.For(ctx, pause) != nil {
 				said <- claim{ours, err}
 				return
 			}
@@ -179,7 +180,7 @@ func (d *Dispatcher) later(ctx context.Context, s Surface, e Event) {
 	d.lookedAfter.Go(func() {
 		e.Again = true
 		for range 2 {
-			if Sleep(ctx, d.set.Hold) != nil {
+			if sleep.For(ctx, d.set.Hold) != nil {
 				return // the one that has it goes on, or the service sends it again
 			}
 			if d.ours(ctx, s, &e, nil) {
@@ -212,7 +213,7 @@ func (d *Dispatcher) again(ctx context.Context, s Surface, e Event) (became deli
 	}
 	e.Again = true
 	for try := range againTries {
-		if Sleep(ctx, againPause<<try) != nil || d.set.Once != nil && !d.ours(ctx, s, &e, nil) {
+		if sleep.For(ctx, againPause<<try) != nil || d.set.Once != nil && !d.ours(ctx, s, &e, nil) {
 			return unknown
 		}
 		within, cancel := context.WithTimeout(ctx, d.set.Limit+grace)
@@ -224,18 +225,6 @@ func (d *Dispatcher) again(ctx context.Context, s Surface, e Event) (became deli
 	}
 	d.log.ErrorContext(ctx, "answer given up; where it stands it is not changed any more", "surface", s.Name(), "event", e.ID)
 	return unknown
-}
-
-// Sleep waits for a pause, and says why where the context ends before it.
-func Sleep(ctx context.Context, pause time.Duration) error {
-	t := time.NewTimer(pause)
-	defer t.Stop()
-	select {
-	case <-t.C:
-		return nil
-	case <-ctx.Done():
-		return ctx.Err()
-	}
 }
 
 // The answer to a message is changed with it for a day. The figures are ours.

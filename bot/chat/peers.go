@@ -33,11 +33,11 @@ type Roll interface {
 }
 
 // ReadNames are where each process says which configuration it has, in the order
-// of PlaceNames: it holds the name as the configuration's sign.
+// of PlaceNames: the holder is the configuration's digest.
 func ReadNames() []string {
-	names := make([]string, peersMost)
-	for i := range names {
-		names[i] = readsAt("serve/" + strconv.Itoa(i))
+	names := PlaceNames()
+	for i, place := range names {
+		names[i] = readsAt(place)
 	}
 	return names
 }
@@ -51,7 +51,7 @@ type Peers struct {
 	name  string // this process's place on the roll; empty: it has none
 	beats int    // how often it was asked
 	self  string
-	reads string   // the sign that was last said
+	reads string   // the digest that was last said
 	alive []string // holders, this one only once the others had time to see it
 }
 
@@ -64,8 +64,8 @@ func PlaceNames() []string {
 	return names
 }
 
-// Beat says that holder lives, for life, and has the configuration of that sign,
-// and reads who else lives. An empty sign is not said.
+// Beat says that holder lives, for life, and has the configuration of that
+// digest, and reads who else lives. An empty digest is not said.
 func (p *Peers) Beat(ctx context.Context, roll Roll, holder, reads string, life time.Duration) error {
 	all, err := roll.Held(ctx, PlaceNames()...)
 	if err != nil {

@@ -5,6 +5,8 @@ import (
 	"log/slog"
 	"sync/atomic"
 	"time"
+
+	"firn/bot/sleep"
 )
 
 // A database that starts again is back within seconds. The figures are ours.
@@ -16,7 +18,7 @@ const (
 // Listen follows a feed until the context ends. One that is lost is followed
 // again; what happened in between is in the All that it begins with.
 func Listen(ctx context.Context, log *slog.Logger, f Feed, tell func(Change)) {
-	pause := firstPause
+	wait := firstPause
 	var heard atomic.Bool
 	for {
 		err := f.Follow(ctx, func(c Change) {
@@ -27,16 +29,12 @@ func Listen(ctx context.Context, log *slog.Logger, f Feed, tell func(Change)) {
 			return
 		}
 		if heard.Swap(false) {
-			pause = firstPause
+			wait = firstPause
 		}
-		log.WarnContext(ctx, "open pages hear nothing of the other replicas; trying again", "in", pause, "err", err)
-		t := time.NewTimer(pause)
-		select {
-		case <-t.C:
-		case <-ctx.Done():
-			t.Stop()
+		log.WarnContext(ctx, "open pages hear nothing of the other replicas; trying again", "in", wait, "err", err)
+		if sleep.For(ctx, wait) != nil {
 			return
 		}
-		pause = min(2*pause, longestPause)
+		wait = min(2*wait, longestPause)
 	}
 }

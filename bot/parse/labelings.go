@@ -35,11 +35,11 @@ func (r *Reader) Labelings(text string, n int) []Labeling {
 		m := rd.means(i)
 		switch {
 		case at < 0 && words == 1 && pick >= First && pick <= Last:
-			if at = int(pick - First); pick == Last {
-				at = n - 1
+			if at = pick.Place(n); at < 0 {
+				return nil
 			}
 		case at >= 0 && (m == roleWord || m == lineWord):
-			if at >= n || slices.ContainsFunc(out, func(l Labeling) bool { return l.At == at }) {
+			if slices.ContainsFunc(out, func(l Labeling) bool { return l.At == at }) {
 				return nil
 			}
 			p := rd.tags[i]
@@ -56,10 +56,11 @@ func (r *Reader) Labelings(text string, n int) []Labeling {
 }
 
 // placing is a label that is given to an altitude by where it stands among those of
-// the message: from 0 on, -1 for the last.
+// the message.
 type placing struct {
-	at, token int
-	slot      Altitude
+	pick  Pick
+	token int
+	slot  Altitude
 }
 
 // placed takes the label at token i for the altitude that a word before it counts:
@@ -76,11 +77,8 @@ func (rd *reading) placed(i int) bool {
 	if words != 1 || pick < First || pick > Last {
 		return false
 	}
-	p, at := rd.tags[i], int(pick-First)
-	if pick == Last {
-		at = -1
-	}
-	rd.placings = append(rd.placings, placing{at, i, Altitude{Role: p.role, Label: p.label}})
+	p := rd.tags[i]
+	rd.placings = append(rd.placings, placing{pick, i, Altitude{Role: p.role, Label: p.label}})
 	rd.apart(i)
 	return true
 }
@@ -88,11 +86,9 @@ func (rd *reading) placed(i int) bool {
 // labelPlaced gives the labels that count their altitudes to these.
 func (rd *reading) labelPlaced() {
 	for _, l := range rd.placings {
-		at, all := l.at, rd.req.Altitudes
-		if at < 0 {
-			at = len(all) - 1
-		}
-		if at < 0 || at >= len(all) || all[at].Role != procedure.NoRole {
+		all := rd.req.Altitudes
+		at := l.pick.Place(len(all))
+		if at < 0 || all[at].Role != procedure.NoRole {
 			word := rd.typed(l.token, l.token+rd.tags[l.token].n-1)
 			rd.refuse(rd.tokens[l.token].start, &Problem{Word: word, Text: sayLabelAlone(word)})
 			continue

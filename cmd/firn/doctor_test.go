@@ -291,14 +291,14 @@ func TestDoctorMissesReload(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	signed := func() string {
+	digest := func() string {
 		t.Helper()
 		l, err := files.Load(m.config, "", files.Demo{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		sign, _ := l.Signed()
-		return sign
+		of, _ := l.Digest()
+		return of
 	}
 	var one, two chat.Peers
 	doctor := func(name string, code int, want string) {
@@ -310,7 +310,7 @@ func TestDoctorMissesReload(t *testing.T) {
 	}
 	beats(&one, "a", "")
 	doctor("a serve of before this was said", exitAnswered, "")
-	beats(&one, "a", signed())
+	beats(&one, "a", digest())
 	doctor("as serve has it", exitAnswered, "")
 	text, err := os.ReadFile(m.config)
 	if err != nil {
@@ -325,19 +325,19 @@ func TestDoctorMissesReload(t *testing.T) {
 		t.Fatal(err)
 	}
 	doctor("changed long ago", exitOther, "WRONG  serve     none of the 1 firn serve on this store has this configuration, with its charts and its list of airports, as it is now, changed "+old.UTC().Format("Mon 2 Jan 15:04Z")+": ")
-	beats(&two, "b", signed())
+	beats(&two, "b", digest())
 	doctor("another replica has it", exitAnswered, "")
 	if err := two.Leave(t.Context(), s); err != nil {
 		t.Fatal(err)
 	}
 	doctor("that one is stopped", exitOther, "WRONG  serve     none of the 1 firn serve")
-	beats(&one, "a", signed())
+	beats(&one, "a", digest())
 	doctor("reloaded", exitAnswered, "")
 	charts := filepath.Join(m.dir, "charts")
 	if err := errors.Join(os.Mkdir(charts, 0o700), os.WriteFile(m.config, append(text, "procedures: {path: charts}\n"...), 0o600)); err != nil {
 		t.Fatal(err)
 	}
-	beats(&one, "a", signed())
+	beats(&one, "a", digest())
 	doctor("no charts yet", exitAnswered, "")
 	if err := os.WriteFile(filepath.Join(charts, "xkld.yaml"), []byte("stations: []\n"), 0o600); err != nil {
 		t.Fatal(err)

@@ -128,7 +128,7 @@ func New(ctx context.Context, h Host, w Wanted) (_ *Services, err error) {
 		p.Before = w.Before.App
 	}
 	if s.Store != nil {
-		p.Sign, p.Edited = s.Loaded.Signed()
+		p.Digest, p.Edited = s.Loaded.Digest()
 		p.Store, p.Page, p.Senders = s.Store, s.newPage, s.senders(w.Screen)
 	}
 	p.Charts, err = s.charts()

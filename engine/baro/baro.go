@@ -21,15 +21,6 @@ func EffectiveAngle(published engine.Degrees, air atmosphere.Air) engine.Degrees
 	return engine.DegreesOf(math.Atan(math.Tan(published.Radians()) * air.Ratio()))
 }
 
-// TemperatureFor is the temperature reported at a source at which a published
-// angle is really flown as another one: 3.00 degrees become 2.50 at -33.1 °C
-// at sea level. It explains a charted limit and never replaces one. Both
-// angles are above zero.
-func TemperatureFor(published, effective engine.Degrees, source engine.Altitude) engine.Celsius {
-	ratio := math.Tan(effective.Radians()) / math.Tan(published.Radians())
-	return (atmosphere.StandardTemperature(source).Kelvin() * engine.Kelvin(ratio)).Celsius()
-}
-
 // Limits are the charted temperatures of uncompensated barometric vertical
 // guidance: "For uncompensated Baro-VNAV systems, LNAV/VNAV NA below Low or
 // above High". On RNAV (GPS) charts they bind the LNAV/VNAV line alone, on RNAV

@@ -2,7 +2,6 @@
 // altimeter (baro-VNAV).
 //
 //   - EffectiveAngle: the angle really flown on a published path
-//   - TemperatureFor: the temperature that makes a published angle another
 //   - Limits: the charted temperatures between which the guidance may be used
 //
 // In cold air the path is below the indicated one and shallower, in warm air

@@ -48,9 +48,6 @@ func TestOutsideTheTable(t *testing.T) {
 			}
 		}
 	}
-	if _, err := LastColumn(-50.1); err != ErrColderThanTable {
-		t.Errorf("LastColumn(-50.1): got %v", err)
-	}
 }
 
 func TestTableInterpolates(t *testing.T) {
@@ -353,6 +350,25 @@ func TestEnRoute(t *testing.T) {
 		need := EnRoute(c.minimum, c.air)
 		if got := c.minimum.Add(need); math.Abs(float64(got)-c.corrected) > 0.5 || (need > 0) != c.warranted {
 			t.Errorf("%s: got %.1f, %v, want %v, %v", c.name, float64(got), need > 0, c.corrected, c.warranted)
+		}
+	}
+}
+
+// By hand from kelvins: (height)(standard / measured) - height, the standard one 288.15
+// less 6.5 a kilometre of the minimum.
+func TestEnRouteByOutside(t *testing.T) {
+	for _, c := range []struct {
+		name            string
+		minimum, source engine.Altitude
+		outside         engine.Celsius
+		want            float64
+	}{
+		{"-30 °C at 12 000 ft, 7000 ft above the source", 12000, 5000, -30, 611.1},
+		{"-45 °C at 13 400 ft, 8598 ft above the source", 13400, 4802, -45, 1260.7},
+		{"warmer than standard at the level", 8000, 0, 10, 0},
+	} {
+		if got := EnRouteByOutside(c.minimum, c.source, c.outside); math.Abs(float64(got)-c.want) > 0.05 {
+			t.Errorf("%s: got %.2f, want %.1f", c.name, float64(got), c.want)
 		}
 	}
 }

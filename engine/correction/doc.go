@@ -3,8 +3,8 @@
 //
 // In reading order:
 //
-//   - Table, TableNext, LastColumn, Read: the published table, interpolated,
-//     stepped to the safe side, above its last column, with its working
+//   - Table, TableNext, Read: the published table, interpolated, stepped to
+//     the safe side, with its working
 //   - Equation: the published PANS-OPS equation
 //   - Accurate: the accurate (ESDU) equation, solved for the wanted true
 //     height
@@ -13,7 +13,8 @@
 //   - Error: how low an aeroplane is that flies the uncorrected altitude,
 //     which is another question with another, smaller answer
 //   - By, Methods: a method by its id
-//   - EnRoute: what a minimum en-route altitude needs
+//   - EnRoute, EnRouteByOutside: what a minimum en-route altitude needs, by the
+//     temperature on the ground and at the level
 //
 // Two traps are worth knowing before reading on. The table takes the
 // temperature as it was reported and assumes the aerodrome at sea level; the

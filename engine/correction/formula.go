@@ -119,3 +119,15 @@ func EnRoute(minimum engine.Altitude, air Air) engine.Feet {
 	height := minimum.Above(air.Source)
 	return max(Accurate(height, air), Equation(height, air))
 }
+
+// EnRouteByOutside is what a minimum en-route altitude needs by the outside air
+// temperature at that altitude, in feet to add: the indicated altitude at which
+// atmosphere.TrueAltitudeFromOutside gives the minimum, less it, in the proportion
+// of the air below the minimum. Nothing in air that is not colder than standard
+// there. The minimum is above the source; the setting is the standard one. Ours,
+// from that formula. Not rounded.
+func EnRouteByOutside(minimum, source engine.Altitude, outside engine.Celsius) engine.Feet {
+	height := minimum.Above(source)
+	isTrue := atmosphere.TrueAltitudeFromOutside(minimum, source, atmosphere.SeaLevelPressure, outside).Above(source)
+	return atLeastZero(float64(height*height/isTrue - height))
+}

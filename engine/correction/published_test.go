@@ -221,7 +221,7 @@ func TestMissoula(t *testing.T) {
 		h := r.altitude.Above(air.Source)
 		table, err := By(MethodTable, h, air)
 		if errors.Is(err, ErrAboveTable) {
-			table, err = LastColumn(air.Temperature)
+			table, err = Table(HighestColumn, air.Temperature)
 		}
 		if err != nil {
 			t.Errorf("%s: %v", r.name, err)
@@ -279,7 +279,7 @@ func TestBeyondTheLastColumn(t *testing.T) {
 		{5000, -20, 710, [3]float64{611, 822, 1037}},
 		{5000, -40, 1210, [3]float64{1197, 1614, 2040}},
 	} {
-		got, err := LastColumn(r.temperature)
+		got, err := Table(HighestColumn, r.temperature)
 		if err != nil {
 			t.Fatal(err)
 		}

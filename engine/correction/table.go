@@ -128,12 +128,6 @@ func TableNext(h engine.Height, t engine.Celsius) (engine.Feet, error) {
 	return cells[cold][high], nil
 }
 
-// LastColumn is the 5000 ft column at a temperature, interpolated between its
-// rows: what the AIM lets stand for every greater height (FAA AIM 7-3-5). Near
-// sea level that is less than the true need: at -20 °C 710 ft against 1148 ft
-// at 8000 ft. Errors: ErrWarmerThanTable, ErrColderThanTable.
-func LastColumn(t engine.Celsius) (engine.Feet, error) { return Table(HighestColumn, t) }
-
 // Reading is a look-up in the table with its working, for people to follow.
 type Reading struct {
 	Height      engine.Height

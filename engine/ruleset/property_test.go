@@ -57,7 +57,7 @@ func anApproach(t *rapid.T) Input {
 		HasPublished: rapid.Bool().Draw(t, "published"),
 		Mountainous:  rapid.Bool().Draw(t, "mountainous"),
 		Designated:   rapid.SliceOf(rapid.SampledFrom([]procedure.Segment{procedure.Initial, procedure.Intermediate, procedure.Final, procedure.Missed})).Draw(t, "designated"),
-		Outside:      rapid.SampledFrom(append(Steps(), "")).Draw(t, "outside"),
+		Outside:      rapid.SampledFrom([]Step{UpHundred, NearestHundred, Exact, ""}).Draw(t, "outside"),
 	}
 	heights := rapid.OneOf(
 		rapid.Map(rapid.IntRange(50, 12000), func(ft int) float64 { return float64(ft) }),

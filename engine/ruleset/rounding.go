@@ -83,6 +83,3 @@ func (s Step) Describe() string {
 	}
 	return "exact"
 }
-
-// Steps are those that a configuration may choose outside the final segment.
-func Steps() []Step { return []Step{UpHundred, NearestHundred, Exact} }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strconv"
-	"strings"
 
 	"firn/engine"
 )
@@ -54,53 +53,19 @@ const room = 96
 // the next foot up. Source: FAA AIM 4-2-8 and 4-2-9, FAA Order JO 7110.65
 // 2-4-17 b, ICAO Annex 10 Vol II 5.2.1.4.1.
 func Altitude(ft engine.Altitude) string {
-	return string(AppendAltitude(make([]byte, 0, room), ft))
+	return string(AppendAltitudeBelow(make([]byte, 0, room), ft, 0))
 }
 
-// AppendAltitude appends what Altitude says.
-func AppendAltitude(dst []byte, ft engine.Altitude) []byte {
-	return AppendAltitudeBelow(dst, ft, 0)
-}
-
-// AppendAltitudeBelow is AppendAltitude where flight levels begin at another
-// altitude: one that is higher has whole hundreds below it said as such (ICAO
-// Annex 10 Vol II 5.2.1.4.1).
+// AppendAltitudeBelow appends what Altitude says, where flight levels begin at
+// another altitude: one that is higher has whole hundreds below it said as such
+// (ICAO Annex 10 Vol II 5.2.1.4.1).
 func AppendAltitudeBelow(dst []byte, ft, begin engine.Altitude) []byte {
 	return appendFeet(dst, wholeFeet(ft), max(transition, wholeFeet(begin)))
 }
 
-// Amount says a number of feet to add, as Altitude says it.
-func Amount(ft engine.Feet) string { return string(AppendAmount(make([]byte, 0, room), ft)) }
-
-// AppendAmount appends what Amount says.
+// AppendAmount appends a number of feet to add, as Altitude says it.
 func AppendAmount(dst []byte, ft engine.Feet) []byte {
 	return appendFeet(dst, wholeFeet(ft), transition)
-}
-
-// Minimum says a decision or minimum descent altitude: always digit by digit,
-// "one three two zero". Source: FAA Order JO 7110.65 2-4-17 b3.
-func Minimum(ft engine.Altitude) string {
-	return string(AppendMinimum(make([]byte, 0, room), ft))
-}
-
-// AppendMinimum appends what Minimum says.
-func AppendMinimum(dst []byte, ft engine.Altitude) []byte { return AppendDigits(dst, wholeFeet(ft)) }
-
-// FlightLevel says a flight level, three digits at least: 275 is "flight level
-// two seven five". Source: FAA AIM 4-2-9 b.
-func FlightLevel(level int) string {
-	return string(AppendFlightLevel(make([]byte, 0, room), level))
-}
-
-// AppendFlightLevel appends what FlightLevel says.
-func AppendFlightLevel(dst []byte, level int) []byte {
-	dst = append(dst, "flight level "...)
-	for _, under := range [...]int{100, 10} {
-		if 0 <= level && level < under {
-			dst = append(dst, "zero "...)
-		}
-	}
-	return AppendDigits(dst, level)
 }
 
 // Temperature says degrees Celsius: "minus one two", with tenths "minus one
@@ -165,15 +130,3 @@ func appendFeet(dst []byte, n, begin int) []byte {
 	}
 	return dst
 }
-
-// sounds replaces the words whose sound has a spelling of its own (ICAO Annex
-// 10 Vol II and Doc 9432).
-var sounds = strings.NewReplacer(
-	"three", "TREE", "four", "FOW-er", "five", "FIFE", "eight", "AIT", "niner", "NIN-er",
-	"thousand", "TOU-SAND", "decimal", "DAY-SEE-MAL",
-)
-
-// Pronounce shows how spoken words sound, for those who learn them: "three
-// thousand" is "TREE TOU-SAND". Words without a spelling of their own stay as
-// they are. It takes what this package says, not sentences.
-func Pronounce(spoken string) string { return sounds.Replace(spoken) }

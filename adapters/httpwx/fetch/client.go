@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"golang.org/x/time/rate"
+
+	"firn/bot/sleep"
 )
 
 // Options are what a Client is made of; only BaseURL must be given.
@@ -225,14 +227,7 @@ func (c *Client) pace(ctx context.Context, p *rate.Limiter) error {
 	if wait == 0 {
 		return nil
 	}
-	t := time.NewTimer(wait)
-	defer t.Stop()
-	select {
-	case <-t.C:
-		return nil
-	case <-ctx.Done():
-		return ctx.Err()
-	}
+	return sleep.For(ctx, wait)
 }
 
 func (c *Client) waiting() time.Time {
