@@ -2,8 +2,10 @@ package airportcsv
 
 import (
 	"bytes"
+	"encoding/csv"
 	"fmt"
 	"os"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -124,9 +126,24 @@ func TestWrittenIsRead(t *testing.T) {
 	all[5].Mountainous, all[6].Mountainous, all[7].Zone = airports.Yes, airports.No, "America/Denver"
 	all[8].Segments, all[8].Restricted = airports.AllSegments, true
 	all[8].RestrictedBy = airports.Edition{Source: "by", Date: time.Date(2026, 1, 22, 0, 0, 0, 0, time.UTC), Until: time.Date(2027, 1, 22, 0, 0, 0, 0, time.UTC)}
+	// What a spreadsheet would run is text in the file, and the same name again.
+	all[9].Name, all[10].Name, all[9].From.Source = `=HYPERLINK("http://x.example","XKLD")`, "＋1", "@list.csv"
 	var text bytes.Buffer
 	if err := Write(&text, all); err != nil {
 		t.Fatal(err)
+	}
+	rows := csv.NewReader(bytes.NewReader(text.Bytes()))
+	rows.Comment = '#'
+	cells, err := rows.ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range cells {
+		for _, cell := range row {
+			if _, err := strconv.ParseFloat(cell, 64); err != nil && strings.IndexAny(cell, "=+-@＝＋－＠") == 0 {
+				t.Errorf("%q is run by a spreadsheet", cell)
+			}
+		}
 	}
 	d, err := Load(bytes.NewReader(text.Bytes()), "airports.csv")
 	if err != nil {

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"firn/bot/airports"
+	"firn/bot/record"
 	"firn/engine"
 )
 
@@ -109,14 +110,15 @@ func set(a *airports.Airport, column, cell string) (err error) {
 	return err
 }
 
-// clean takes control characters out of words that people read.
+// clean takes control characters out of words that people read, and what keeps
+// spreadsheets from running them.
 func clean(s string) string {
 	return strings.TrimSpace(strings.Map(func(r rune) rune {
 		if r < ' ' || r == 0x7f {
 			return ' '
 		}
 		return r
-	}, strings.ToValidUTF8(s, "?")))
+	}, strings.ToValidUTF8(record.Uncell(s), "?")))
 }
 
 func between(cell, unit string, low, high float64) (float64, error) {

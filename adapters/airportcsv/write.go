@@ -9,9 +9,10 @@ import (
 	"time"
 
 	"firn/bot/airports"
+	"firn/bot/record"
 )
 
-// Write writes a list that Load reads. It does not flush to disk.
+// Write writes a list that Load reads, and that no spreadsheet runs. It does not flush to disk.
 func Write(w io.Writer, all []airports.Airport) error {
 	if _, err := fmt.Fprintln(w, "# airfields, as firn import airports writes them; not for navigation"); err != nil {
 		return err
@@ -43,7 +44,7 @@ func cell(a *airports.Airport, col string) string {
 	case col == ident:
 		return a.Ident
 	case col == name:
-		return a.Name
+		return record.Cell(a.Name)
 	case col == lat && a.HasPlace:
 		return degrees(a.Lat)
 	case col == lon && a.HasPlace:
@@ -55,7 +56,7 @@ func cell(a *airports.Airport, col string) string {
 	case col == mountainous && a.Mountainous != airports.NotKnown:
 		return strconv.FormatBool(a.Mountainous == airports.Yes)
 	case col == source && listed:
-		return a.From.Source
+		return record.Cell(a.From.Source)
 	case col == date && listed:
 		return dayOf(a.From.Date)
 	case col == until && listed:
@@ -66,7 +67,7 @@ func cell(a *airports.Airport, col string) string {
 	case col == segments:
 		return strings.Join(a.Segments.Names(), " ")
 	case col == bySource:
-		return a.RestrictedBy.Source
+		return record.Cell(a.RestrictedBy.Source)
 	case col == byDate:
 		return dayOf(a.RestrictedBy.Date)
 	case col == byUntil:

@@ -7,10 +7,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
 	"firn/bot"
+	"firn/bot/reply"
 	"firn/engine/wxreport"
 )
 
@@ -54,9 +56,13 @@ func eachLine(ctx context.Context, in io.Reader, to io.Writer, what string, do f
 // fixing says that one of them needs fixing.
 func Answer(ctx context.Context, a Answerer, now func() time.Time, in io.Reader, out io.Writer, asJSON, full bool) (fixing bool, err error) {
 	err = eachLine(ctx, in, out, "message", func(line string, out io.Writer) error {
-		r, err := a.Handle(ctx, lineMessage(line, now()))
-		if err != nil {
-			return err
+		m, twice := lineMessage(line, now())
+		r := reply.Ask(reply.Problem{Word: twice, Text: "“" + twice + "” stands twice in this line; which one is meant?"})
+		if twice == "" {
+			var err error
+			if r, err = a.Handle(ctx, m); err != nil {
+				return err
+			}
 		}
 		fixing = fixing || r.Problem != nil
 		if asJSON {
@@ -65,7 +71,7 @@ func Answer(ctx context.Context, a Answerer, now func() time.Time, in io.Reader,
 		if err := Render(out, r, Style{Full: full}); err != nil {
 			return err
 		}
-		_, err = io.WriteString(out, "\n")
+		_, err := io.WriteString(out, "\n")
 		return err
 	})
 	return fixing, err
@@ -76,10 +82,12 @@ func Message(text string, at time.Time) bot.Message {
 	return bot.Message{Surface: "console", Text: text, At: at, Direct: true, Duty: true}
 }
 
-func lineMessage(line string, at time.Time) bot.Message {
-	m := Message(line, at)
+// lineMessage is a line as text, or as an object with one. twice is a key that an
+// object has two of: nothing says which holds.
+func lineMessage(line string, at time.Time) (m bot.Message, twice string) {
+	m = Message(line, at)
 	if !strings.HasPrefix(line, "{") {
-		return m
+		return m, ""
 	}
 	var o struct {
 		Text   *string `json:"text"`
@@ -88,8 +96,34 @@ func lineMessage(line string, at time.Time) bot.Message {
 	}
 	if json.Unmarshal([]byte(line), &o) == nil && o.Text != nil {
 		m.Text, m.Thread, m.User = *o.Text, o.Thread, o.User
+		twice = repeated(line)
 	}
-	return m
+	return m, twice
+}
+
+// repeated is a key of ours that an object, which can be decoded, has twice, in
+// whatever case; empty where it has none.
+func repeated(object string) string {
+	d := json.NewDecoder(strings.NewReader(object))
+	if _, err := d.Token(); err != nil {
+		return ""
+	}
+	var keys []string
+	for d.More() {
+		t, err := d.Token()
+		if err != nil || d.Decode(new(json.RawMessage)) != nil {
+			return ""
+		}
+		key, _ := t.(string)
+		keys = append(keys, key)
+	}
+	for _, ours := range []string{"text", "thread", "user"} {
+		same := func(k string) bool { return strings.EqualFold(k, ours) }
+		if i := slices.IndexFunc(keys, same); i >= 0 && slices.ContainsFunc(keys[i+1:], same) {
+			return ours
+		}
+	}
+	return ""
 }
 
 // Decode shows what is read from a report a line; failed says that one of them

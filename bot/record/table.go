@@ -103,10 +103,10 @@ func (w Row) Fields() []string {
 		checks[i] = fmt.Sprintf("%s %s %s %s", k.By.Address, k.How, word, stamp(k.At))
 	}
 	return []string{
-		w.ID, strconv.Itoa(w.Version), w.Replaces, w.ReplacedBy, w.State, stamp(w.AskedAt), typed(w.AskedBy), typed(w.AskedName),
-		typed(w.Surface), typed(w.Channel), typed(w.Thread), typed(w.Message), typed(w.Text), w.Station, figure(w.ElevationFt),
-		t, typed(w.Source), stamp(w.Measured), w.Rules, w.RulesV, w.Method, w.Engine, strconv.FormatBool(w.Required),
-		typed(strings.Join(altitudes, "; ")), typed(strings.Join(checks, "; ")), typed(w.CheckedBy), stamp(w.CheckedAt), w.CheckedHow, typed(w.Changed), stamp(w.Expires), w.ExportedBy, strconv.FormatBool(w.Private),
+		w.ID, strconv.Itoa(w.Version), w.Replaces, w.ReplacedBy, w.State, stamp(w.AskedAt), Cell(w.AskedBy), Cell(w.AskedName),
+		Cell(w.Surface), Cell(w.Channel), Cell(w.Thread), Cell(w.Message), Cell(w.Text), w.Station, figure(w.ElevationFt),
+		t, Cell(w.Source), stamp(w.Measured), w.Rules, w.RulesV, w.Method, w.Engine, strconv.FormatBool(w.Required),
+		Cell(strings.Join(altitudes, "; ")), Cell(strings.Join(checks, "; ")), Cell(w.CheckedBy), stamp(w.CheckedAt), w.CheckedHow, Cell(w.Changed), stamp(w.Expires), w.ExportedBy, strconv.FormatBool(w.Private),
 	}
 }
 
@@ -119,11 +119,22 @@ func stamp(t time.Time) string {
 	return t.UTC().Format(time.RFC3339)
 }
 
-// typed keeps text that people typed from being run by a spreadsheet: "-38
-// 8200" begins as a formula does.
-func typed(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+// formula is what begins one in a spreadsheet, the wide signs too.
+const formula = "=+-@\t\r\n＝＋－＠"
+
+// Cell is text as a cell of a CSV file: what a spreadsheet would run, as "-38 8200"
+// begins, has an apostrophe before it. Uncell is the text again.
+func Cell(s string) string {
+	if strings.IndexAny(s, formula) == 0 {
 		return "'" + s
+	}
+	return s
+}
+
+// Uncell is the text of a cell that Cell made.
+func Uncell(s string) string {
+	if rest, ok := strings.CutPrefix(s, "'"); ok && strings.IndexAny(rest, formula) == 0 {
+		return rest
 	}
 	return s
 }
