@@ -2,7 +2,6 @@ package files
 
 import (
 	"bufio"
-	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -74,8 +73,12 @@ func beside(place string, mode fs.FileMode, write func(io.Writer) error) (err er
 		}
 	}()
 	out := bufio.NewWriterSize(f, 1<<16)
-	if err = cmp.Or(write(out), out.Flush(), f.Chmod(mode), f.Sync(), f.Close()); err != nil {
-		return err
+	for _, step := range []func() error{
+		func() error { return write(out) }, out.Flush, func() error { return f.Chmod(mode) }, f.Sync, f.Close,
+	} {
+		if err = step(); err != nil {
+			return err
+		}
 	}
 	return os.Rename(f.Name(), place)
 }

@@ -65,6 +65,15 @@ func these(names []string) (text string, args []any) {
 // Restored notes that the store was put back from a copy just now: for
 // outbox.RestoredWindow every post is looked up before it is sent.
 func (s *Store) Restored(ctx context.Context) error {
-	_, err := s.one(ctx, "note the restore", "UPDATE instance SET restored = "+s.sql.now)
+	_, err := s.one(ctx, "note the restore", s.sql.restored())
 	return err
+}
+
+// restored notes it, wherever that is seen; a condition may follow.
+func (w words) restored() string { return "UPDATE instance SET restored = " + w.now }
+
+// marked gives the instance a mark; changed says that it had another.
+func marked(ctx context.Context, on conn, mark string) (changed bool, err error) {
+	n, err := exec(ctx, on, "UPDATE instance SET mark = $1 WHERE mark <> $1", mark)
+	return n > 0, err
 }

@@ -204,10 +204,10 @@ func (s *Postgres) recognise(ctx context.Context) error {
 		return fmt.Errorf("identity: %w", err)
 	}
 	return s.Store.write(ctx, "note the restore", func(ctx context.Context, t *tx) error {
-		n, err := exec(ctx, t, `
-			UPDATE instance SET mark = $1, restored = CASE WHEN mark = '' THEN restored ELSE clock_timestamp() END
-			WHERE mark <> $1`, now)
-		if err != nil || n == 0 {
+		if _, err := exec(ctx, t, s.sql.restored()+" WHERE mark NOT IN ('', $1)", now); err != nil {
+			return err
+		}
+		if changed, err := marked(ctx, t, now); err != nil || !changed {
 			return err
 		}
 		return s.sql.unserved(ctx, t)

@@ -71,7 +71,7 @@ func (s *SQLite) recognise(ctx context.Context, opening *sql.Tx) error {
 	next := strconv.Itoa(int(binary.BigEndian.Uint32(b[:])>>1) | 1) // never 0, which an empty file has
 	// A kill between the two makes the next Open see a copy: that costs some
 	// lookups, and nothing comes twice.
-	if _, err := exec(ctx, s.writer, "UPDATE instance SET mark = $1", next); err != nil {
+	if _, err := marked(ctx, s.writer, next); err != nil {
 		return err
 	}
 	if _, err := opening.ExecContext(ctx, "PRAGMA user_version = "+next); err != nil {
@@ -97,7 +97,10 @@ func (s *SQLite) putBack(ctx context.Context, goesOn bool) error {
 		return nil // which is seen as a copy by nothing
 	}
 	return s.Store.write(ctx, "note the restore", func(ctx context.Context, t *tx) error {
-		if _, err := exec(ctx, t, "UPDATE instance SET mark = $1, restored = "+s.sql.now, markCopy); err != nil || goesOn {
+		if _, err := exec(ctx, t, s.sql.restored()); err != nil {
+			return err
+		}
+		if _, err := marked(ctx, t, markCopy); err != nil || goesOn {
 			return err
 		}
 		return s.sql.unserved(ctx, t)

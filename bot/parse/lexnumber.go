@@ -119,8 +119,10 @@ func emitClock(start, end int, c Clock, emit func(token)) {
 
 // dotParts says that the point at i stands between two altitudes, or a temperature
 // and an altitude: 8200.7400, -38.8200.
+// More than five figures behind it are decimals, however many.
 func dotParts(text string, i int) bool {
-	if digitsAt(text, i+1) > 2 && i >= 2 && isDigit(text[i-1]) {
+	after := digitsAt(text, i+1)
+	if after > 2 && i >= 2 && isDigit(text[i-1]) {
 		k := i - 1
 		for k > 0 && isDigit(text[k]) {
 			k--
@@ -129,7 +131,7 @@ func dotParts(text string, i int) bool {
 			return true
 		}
 	}
-	return i >= 4 && isDigit(text[i-1]) && isDigit(text[i-2]) && isDigit(text[i-3]) && isDigit(text[i-4]) && digitsAt(text, i+1) >= 4
+	return i >= 4 && isDigit(text[i-1]) && isDigit(text[i-2]) && isDigit(text[i-3]) && isDigit(text[i-4]) && after >= 4 && after <= 5
 }
 
 // behindMinus says that the word before the figure at i is one for minus.

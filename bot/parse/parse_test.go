@@ -74,6 +74,8 @@ func TestMessage(t *testing.T) {
 		{"temperature first", "-38 XKLD 8200", "XKLD -38 8200"},
 		{"altitudes first", "8200 7400 XKLD -38", "XKLD -38 8200, 7400"},
 		{"commas tight", "-38,XKLD,8200,7400", "XKLD -38 8200, 7400"},
+		{"a point between two", "XKLD -38 8200.7400.5340", "XKLD -38 8200, 7400, 5340"},
+		{"decimals without end", "XKLD -38 8200.25000000000000000000000000000000000", "XKLD -38 8200.25"},
 		{"slashes", "XKLD/-38/8200/7400", "XKLD -38 8200, 7400"},
 		{"semicolons", "XKLD; -38; 8200; 7400", "XKLD -38 8200, 7400"},
 		{"pipes and backslashes", `XKLD -38 8200|7400\5340`, "XKLD -38 8200, 7400, 5340"},
