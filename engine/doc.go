@@ -10,6 +10,7 @@
 //   - ruleset: which altitude gets which correction, when, and why
 //   - baro: the path a barometric glide path really has, and its limits
 //   - wxreport: METAR and TAF text to temperatures
+//   - coldwatch: a forecast held against a restriction temperature
 //   - speech: altitudes as they are said on the radio
 //
 // Nothing here reads a clock, a file, a network or an environment; nothing

@@ -8,10 +8,10 @@
 //	end: 2026-10-01               # the day the next edition begins
 //	source: chart of 3 SEP 2026
 //	fixes:                        # in the order they are flown
-//	  - {fix: DORVA, role: IAF, above: 10900}
-//	  - {fix: SELMO, role: IF, above: 8200}
-//	  - {fix: TINKA, role: FAF, above: 7400}
-//	  - {fix: BRAEL, role: step, above: 6100}
+//	  - {fix: XADLO, role: IAF, above: 10900}
+//	  - {fix: XOLMI, role: IF, above: 8200}
+//	  - {fix: XIRTU, role: FAF, above: 7400}
+//	  - {fix: XUPEN, role: step, above: 6100}
 //	minimums:
 //	  - {name: LNAV/VNAV, da: 5340}
 //	  - {name: LNAV, mda: 5460}
@@ -19,7 +19,7 @@
 //	baro_low_c: -28
 //	baro_high_c: 47
 //	msa_ft: 12500                 # optional, the highest sector altitude
-//	missed_fix: DORVA
+//	missed_fix: XADLO
 //	missed_ft: 10200
 //
 // A role is IAF, IF, FAF, step, procedure turn, hold or arc; IAF may stand
@@ -28,7 +28,7 @@
 // final approach fix says "final_fix: none".
 //
 // A step-down, an arc, a procedure turn or a hold that stands on one branch
-// alone says from which initial fix it comes, as "from: DORVA"; one that does
+// alone says from which initial fix it comes, as "from: XADLO"; one that does
 // not say is on every way. Where the chart's altimeter source is a remote one
 // it says "remote: true", with "remote_additive_ft: 80" for what its note adds
 // to minimums.

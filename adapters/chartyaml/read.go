@@ -108,7 +108,7 @@ func (c *chart) read(d *ast.MappingNode) {
 		case "source":
 			a.Source, _ = c.words(n, key, "what the altitudes were read from")
 		case "fixes":
-			c.List(n, key, `each fix as "- {fix: TINKA, role: FAF, above: 7400}"`, c.fix)
+			c.List(n, key, `each fix as "- {fix: XIRTU, role: FAF, above: 7400}"`, c.fix)
 		case "final_fix":
 			if s, _ := strictyaml.Literal(n); s != "none" {
 				c.Add(n, `"final_fix" is only ever none, where the chart has no final approach fix; give the fix under "fixes" with "role: FAF"`)
@@ -238,14 +238,14 @@ var thousand = regexp.MustCompile(`^[0-9]{3}$`)
 var fixForm = regexp.MustCompile(`^[A-Z0-9]{2,6}$`)
 
 func (c *chart) fixName(n ast.Node, key string) string {
-	s, ok := c.words(n, key, "the fix's name, such as TINKA")
+	s, ok := c.words(n, key, "the fix's name, such as XIRTU")
 	if !ok {
 		return ""
 	}
 	if up := strings.ToUpper(s); fixForm.MatchString(up) {
 		return up
 	}
-	c.Add(n, "%s %s must be 2 to 6 letters or figures, such as TINKA", key, strictyaml.Quote(s))
+	c.Add(n, "%s %s must be 2 to 6 letters or figures, such as XIRTU", key, strictyaml.Quote(s))
 	return ""
 }
 
@@ -316,7 +316,7 @@ func (c *chart) fix(n ast.Node) {
 		c.Add(n, "%s has no role; write %s", f.name(), strictyaml.OneOf(roleExamples))
 	}
 	if !c.has(n, "fix") {
-		c.Add(n, `a fix has no name; add it, such as "fix: TINKA"`)
+		c.Add(n, `a fix has no name; add it, such as "fix: XIRTU"`)
 	}
 	if found == 0 && !c.hasAny(n, "at", "above", "below", "between") && f.Role != approach.InitialFix {
 		c.Add(n, `%s has no altitude; add it, such as "above: 7400"; only an initial approach fix may have none`, f.name())

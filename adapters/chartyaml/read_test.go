@@ -187,7 +187,7 @@ func TestProblems(t *testing.T) {
 		{"misspelt role", "role: FAF", "role: FAV", `xkld.yaml:9:24: unknown role "FAV"; did you mean "FAF"?`},
 		{"no altitude", ", above: 7400", "", `xkld.yaml:9:5: XIRTU has no altitude; add it, such as "above: 7400"; only an initial approach fix may have none`},
 		{"two altitudes", "above: 7400", "above: 7400, at: 7400", `xkld.yaml:9:46: XIRTU has two altitudes; a fix has one of at, above, below and between`},
-		{"no name", "fix: XIRTU, ", "", `xkld.yaml:9:5: a fix has no name; add it, such as "fix: TINKA"`},
+		{"no name", "fix: XIRTU, ", "", `xkld.yaml:9:5: a fix has no name; add it, such as "fix: XIRTU"`},
 		{"altitude with a comma", "above: 7400", `above: "7,400"`, `xkld.yaml:9:36: "above" must be a plain number of feet, not "7,400"; write 7400`},
 		{"altitude out of the world", "above: 10900", "above: 127000", `xkld.yaml:7:36: "above" must be from -1500 to 30000 feet, not 127000`},
 		{"date of another form", "2026-01-22", "22 JAN 2026", `xkld.yaml:3:12: "effective" must be a day as 2026-09-03, not the text "22 JAN 2026"`},

@@ -6,7 +6,8 @@
 //   - Segment: which part of the approach the altitude belongs to; the rule
 //     sets correct by segment
 //   - Meaning: at, at or above, at or below, between
-//   - Point: one published altitude
+//   - Point: one published altitude; way.go: Ways, Along, Parted: which ways in
+//     lead over it
 //   - AssignSegments: from roles and altitudes to segments, refusing what
 //     fits none
 //
