@@ -136,7 +136,7 @@ func whichOne(a *approach.Approach, c, p *procedure.Point) *parse.Problem {
 			{Words: parse.ChartWords, Figure: fmt.Sprintf("%.0f", float64(c.Altitude)), Value: float64(c.Altitude), Picks: []parse.Pick{parse.Old, parse.Drop}, Next: &parse.Request{Gone: []parse.Altitude{typed}}},
 			{Words: []string{"notam", "mine", "my", "ours", "typed", "wrote", "min", "meine", "mien", "mia"}, Figure: fmt.Sprintf("%.0f", float64(p.Altitude)), Value: float64(p.Altitude), Picks: []parse.Pick{parse.New}, Next: &parse.Request{Altitudes: []parse.Altitude{mine}}},
 		},
-		Text: parse.ChartOrTyped(a.Name, strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude), cmp.Or(p.Name(), p.Fix), float64(p.Altitude)),
+		Text: parse.ChartOrTyped(a.Name, nameOf(c), float64(c.Altitude), cmp.Or(p.Name(), p.Fix), float64(p.Altitude)),
 	}
 }
 
@@ -175,7 +175,7 @@ func replace(a *approach.Approach, chart []procedure.Point, p *procedure.Point) 
 		case p.Role.Minimum() && !reply.Unnamed(p) && !sameLine(p, c):
 			continue
 		}
-		at, names, rows = i, append(names, fmt.Sprintf("%s %.0f", strings.TrimSpace(c.Name()+" "+c.Fix), float64(c.Altitude))), append(rows, *c)
+		at, names, rows = i, append(names, fmt.Sprintf("%s %.0f", nameOf(c), float64(c.Altitude))), append(rows, *c)
 	}
 	switch {
 	case len(names) == 0:

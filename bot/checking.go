@@ -255,14 +255,7 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Resu
 	if last := b.threads.last(key); w.why && last.ID != "" && last.Line == line {
 		return w.reply // the working of a result that is there
 	}
-	made := record.Result{
-		Surface: m.Surface, Thread: m.Thread, Channel: m.Channel, Message: m.ID,
-		Asked: personOf(m), Text: m.Text, Line: line, At: m.At,
-		Numbers: w.numbers(), Reply: w.reply,
-	}
-	if made.Message == "" {
-		made.Message = fmt.Sprintf("%d/%d", m.At.UnixNano(), b.asked.Add(1))
-	}
+	made := record.Result{Line: line, Numbers: w.numbers(), Reply: w.reply}
 	if w.scene.Restricted {
 		made.Restriction = reply.Some(float64(w.scene.Restriction))
 	}
@@ -274,6 +267,23 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Resu
 			made.Reply.Notes = append(slices.Clip(made.Reply.Notes), checkedBefore(r)...)
 		}
 	}
+	r, err := b.record(ctx, m, made, before)
+	if err != nil {
+		w.reply.Cautions = append(slices.Clip(w.reply.Cautions), reply.Caution{Code: reply.CodeNotKept, Text: "This answer could not be kept in the record."})
+		return w.reply
+	}
+	b.threads.made(key, r.Result)
+	return b.ports.Book.Render(r)
+}
+
+// record makes a record of what a message was answered with, the next version of
+// before where there is one. An error is logged.
+func (b *Bot) record(ctx context.Context, m Message, made record.Result, before *record.Result) (record.Record, error) {
+	made.Surface, made.Thread, made.Channel, made.Message = m.Surface, m.Thread, m.Channel, m.ID
+	made.Asked, made.Text, made.At = personOf(m), m.Text, m.At
+	if made.Message == "" {
+		made.Message = fmt.Sprintf("%d/%d", m.At.UnixNano(), b.asked.Add(1))
+	}
 	if before != nil {
 		made.Replaces, made.Version = before.ID, before.Version+1
 	}
@@ -282,11 +292,8 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Resu
 	r, err := b.ports.Book.Make(ctx, made)
 	if err != nil {
 		b.log.ErrorContext(ctx, "answer not kept", "surface", m.Surface, "message", made.Message, "err", err)
-		w.reply.Cautions = append(slices.Clip(w.reply.Cautions), reply.Caution{Code: reply.CodeNotKept, Text: "This answer could not be kept in the record."})
-		return w.reply
 	}
-	b.threads.made(key, r.Result)
-	return b.ports.Book.Render(r)
+	return r, err
 }
 
 // checkedBefore says who had checked what stood on a card before.
@@ -316,20 +323,8 @@ func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, visits []
 	if b.ports.Book == nil || m.Aside {
 		return r
 	}
-	made := record.Result{
-		Surface: m.Surface, Thread: m.Thread, Channel: m.Channel, Message: m.ID,
-		Asked: personOf(m), Text: m.Text, Line: instantLine(visits), At: m.At, Reply: r,
-	}
-	if made.Message == "" {
-		made.Message = fmt.Sprintf("%d/%d", m.At.UnixNano(), b.asked.Add(1))
-	}
-	if before != nil {
-		made.Replaces, made.Version = before.ID, before.Version+1
-	}
-	made.Direct, made.Team = m.Own, m.Own && b.team(ctx, before)
-	kept, err := b.ports.Book.Make(ctx, made)
+	kept, err := b.record(ctx, m, record.Result{Line: instantLine(visits), Reply: r}, before)
 	if err != nil {
-		b.log.ErrorContext(ctx, "brief not kept", "surface", m.Surface, "message", made.Message, "err", err)
 		r.Cautions = append(slices.Clip(r.Cautions), reply.Caution{Code: reply.CodeNotKept, Text: "This brief could not be kept in the record; nobody will say when its temperatures are passed."})
 		return r
 	}

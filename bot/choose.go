@@ -140,9 +140,7 @@ func withoutSBAS(f flown, line, sbas string) (flown, *parse.Problem) {
 	}
 	var lines []string
 	for _, own := range []string{"lpv", "lp"} {
-		if slices.ContainsFunc(f.points, func(p procedure.Point) bool {
-			return p.Role.Minimum() && approach.LineIs(p.Label, p.Role, own)
-		}) {
+		if hasLine(f.points, own) {
 			lines = append(lines, own)
 		}
 	}
@@ -309,10 +307,7 @@ func (f flown) openings() (fixes []string) {
 	}
 	for i := range f.points {
 		p := &f.points[i]
-		switch {
-		case p.Role == procedure.InitialFix:
-			add(p.Fix)
-		case p.Role.Opens():
+		if p.Role.Opens() {
 			add(p.Fix)
 		}
 		if p.From != "" {

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"firn/bot/airports"
 	"firn/bot/approach"
 	"firn/bot/config"
 	"firn/bot/parse"
@@ -22,12 +23,6 @@ import (
 	"firn/engine/procedure"
 	"firn/engine/ruleset"
 	"firn/engine/wxreport"
-)
-
-// The elevations that a message may give, as in the configuration.
-const (
-	lowestField  engine.Altitude = -1500
-	highestField engine.Altitude = 15000
 )
 
 // answer works a complete request out, or says what is missing or wrong.
@@ -189,7 +184,7 @@ func (b *Bot) field(req parse.Request, scene *reply.Scene) (*config.Station, *pa
 	var typed engine.Altitude
 	if req.HasElevation {
 		typed = engine.Altitude(req.Elevation.Feet())
-		if typed < lowestField || typed > highestField {
+		if typed < airports.LowestField || typed > airports.HighestField {
 			return nil, &parse.Problem{Word: "elev", Text: fmt.Sprintf("An elevation of %.0f ft is no airfield's.", float64(typed))}
 		}
 	}

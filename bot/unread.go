@@ -22,10 +22,11 @@ func (b *Bot) leftOut(ident string, found bool) string {
 	if len(own) == 0 {
 		return ""
 	}
+	quoted := make([]string, len(own))
 	for i, name := range own {
-		own[i] = "“" + name + "”" // whoever names a file may name it anyhow
+		quoted[i] = "“" + name + "”" // whoever names a file may name it anyhow
 	}
-	return fmt.Sprintf("What is typed in %s could not be read and is left out; whoever runs firn sees why (firn doctor)", strings.Join(own, ", "))
+	return fmt.Sprintf("What is typed in %s could not be read and is left out; whoever runs firn sees why (firn doctor)", strings.Join(quoted, ", "))
 }
 
 // withLeftOut adds to a question for a procedure that it may be in a file that

@@ -7,6 +7,7 @@ import (
 
 	"github.com/goccy/go-yaml/ast"
 
+	"firn/bot/airports"
 	"firn/bot/approach"
 	"firn/bot/strictyaml"
 	"firn/engine"
@@ -159,16 +160,14 @@ func (c *chart) given(d *ast.MappingNode, key string) bool {
 	return slices.ContainsFunc(d.Values, func(v *ast.MappingValueNode) bool { return v.Key.GetToken().Value == key })
 }
 
-var identForm = regexp.MustCompile(`^[A-Z0-9]{3,4}$`)
-
 func (c *chart) station(n ast.Node) {
 	s, ok := c.words(n, "station", "its code, such as XKLD")
 	if !ok {
 		return
 	}
 	ident := strings.ToUpper(s)
-	if !identForm.MatchString(ident) {
-		c.Add(n, "station %s must be 3 or 4 letters or figures, such as XKLD", strictyaml.Quote(s))
+	if !airports.IsIdent(ident) {
+		c.Add(n, "station %s must be 3 or 4 letters or figures with a letter among them, such as XKLD", strictyaml.Quote(s))
 		return
 	}
 	c.a.Ident = ident

@@ -7,13 +7,14 @@ import (
 	"io"
 	"strings"
 
+	"firn/bot/airports"
 	"firn/bot/approach"
 )
 
 // Handler says what is wanted of a file. What has no function is counted and
 // not made.
 type Handler struct {
-	// Airports are the idents wanted, of 3 or 4 letters or figures; empty
+	// Airports are the idents wanted, as airports.IsIdent has them; empty
 	// means all.
 	Airports []string
 
@@ -44,8 +45,8 @@ func Read(src io.Reader, h Handler) (Summary, error) {
 	r := &reader{h: h, titles: map[titleKey]title{}}
 	for _, ident := range h.Airports {
 		up := strings.ToUpper(ident)
-		if len(up) < 3 || len(up) > 4 || strings.ContainsFunc(up, func(c rune) bool { return (c < 'A' || c > 'Z') && (c < '0' || c > '9') }) {
-			return Summary{}, fmt.Errorf("airport %q is not 3 or 4 letters or figures, as XKLD", ident)
+		if !airports.IsIdent(up) {
+			return Summary{}, fmt.Errorf("airport %q is not 3 or 4 letters or figures with a letter among them, as XKLD", ident)
 		}
 		r.wanted = append(r.wanted, wanted{ident: up, key: airportKey([]byte(fmt.Sprintf("%-4s", up)))})
 	}

@@ -113,8 +113,9 @@ type Airport struct {
 	RestrictedBy Edition
 }
 
-// The bounds of what a field can have. The elevations are those of the
-// configuration; restriction temperatures too.
+// The bounds of what a field can have, with a margin: the lowest and the highest in
+// use lie near -1 240 and 14 500 ft, published restriction temperatures between about
+// -45 and 0 °C (the FAA's list; both from memory).
 const (
 	LowestField  engine.Altitude = -1500
 	HighestField engine.Altitude = 15000

@@ -1,11 +1,13 @@
 package config
 
 import (
-	"firn/bot/strictyaml"
-	"firn/engine"
 	"slices"
 
 	"github.com/goccy/go-yaml/ast"
+
+	"firn/bot/airports"
+	"firn/bot/strictyaml"
+	"firn/engine"
 )
 
 // Known is what the file may refer to and this package does not own.
@@ -172,7 +174,7 @@ func (r *reader) ruleOptions(n ast.Node, ids []string) []RuleOption {
 // threshold is a temperature that an operator corrects at or below, as a
 // restriction temperature is.
 func (r *reader) threshold(n ast.Node, key string) *engine.Celsius {
-	f, ok := r.Between(n, key, strictyaml.InCelsius, float64(coldest), float64(warmest))
+	f, ok := r.Between(n, key, strictyaml.InCelsius, float64(airports.Coldest), float64(airports.Warmest))
 	if !ok {
 		return nil
 	}

@@ -1,10 +1,11 @@
 package config
 
 import (
-	"firn/bot/strictyaml"
 	"fmt"
 	"slices"
 	"testing"
+
+	"firn/bot/strictyaml"
 )
 
 func TestFind(t *testing.T) {

@@ -1,8 +1,6 @@
 package config
 
 import (
-	"firn/bot/strictyaml"
-	"firn/engine"
 	"net/netip"
 	"net/url"
 	"regexp"
@@ -11,6 +9,9 @@ import (
 	"time"
 
 	"github.com/goccy/go-yaml/ast"
+
+	"firn/bot/strictyaml"
+	"firn/engine"
 )
 
 func (r *reader) record(n ast.Node) Record {

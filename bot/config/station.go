@@ -1,7 +1,6 @@
 package config
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -135,24 +134,18 @@ func (r *reader) placed(lat, lon ast.Node, named string) bool {
 	return lat != nil && lon != nil
 }
 
-var identForm = regexp.MustCompile(`^[A-Z0-9]{3,4}$`)
-
 func (r *reader) ident(n ast.Node) string {
 	s, ok := r.Word(n, "ident", "3 or 4 letters or digits, such as XKLD")
 	if !ok {
 		return ""
 	}
 	up := strings.ToUpper(strings.TrimSpace(s))
-	if !identForm.MatchString(up) || strings.Trim(up, "0123456789") == "" {
+	if !airports.IsIdent(up) {
 		r.Add(n, "ident %s must be 3 or 4 letters or digits with at least one letter, such as XKLD", strictyaml.Quote(s))
 		return ""
 	}
 	return up
 }
-
-// The elevations that an airfield can have, with a margin: the lowest and the
-// highest in use lie near -1 240 and 14 500 ft (from memory).
-const lowestField, highestField engine.Altitude = -1500, 15000
 
 func (r *reader) elevation(n ast.Node, key string) engine.Altitude {
 	f, ok := r.Number(n, key, strictyaml.InFeet)
@@ -161,14 +154,14 @@ func (r *reader) elevation(n ast.Node, key string) engine.Altitude {
 	}
 	a := engine.Altitude(f)
 	switch tenth := strictyaml.Plain(f / 10); {
-	case a > highestField && a/10 <= highestField && !strings.Contains(tenth, "."):
-		r.Add(n, "%s %s is higher than any airfield (%s ft); is it one digit too many, %s? write whole feet", key, strictyaml.Plain(f), strictyaml.Plain(float64(highestField)), tenth)
-	case a > highestField:
-		r.Add(n, "%s %s is higher than any airfield (%s ft); was it typed in another unit or without its decimal point? write feet", key, strictyaml.Plain(f), strictyaml.Plain(float64(highestField)))
-	case a < lowestField && -a <= highestField:
-		r.Add(n, "%s %s is lower than any airfield (%s ft); is the minus a slip? write %s", key, strictyaml.Plain(f), strictyaml.Plain(float64(lowestField)), strictyaml.Plain(-f))
-	case a < lowestField:
-		r.Add(n, "%s %s is lower than any airfield (%s ft); write feet above mean sea level", key, strictyaml.Plain(f), strictyaml.Plain(float64(lowestField)))
+	case a > airports.HighestField && a/10 <= airports.HighestField && !strings.Contains(tenth, "."):
+		r.Add(n, "%s %s is higher than any airfield (%s ft); is it one digit too many, %s? write whole feet", key, strictyaml.Plain(f), strictyaml.Plain(float64(airports.HighestField)), tenth)
+	case a > airports.HighestField:
+		r.Add(n, "%s %s is higher than any airfield (%s ft); was it typed in another unit or without its decimal point? write feet", key, strictyaml.Plain(f), strictyaml.Plain(float64(airports.HighestField)))
+	case a < airports.LowestField && -a <= airports.HighestField:
+		r.Add(n, "%s %s is lower than any airfield (%s ft); is the minus a slip? write %s", key, strictyaml.Plain(f), strictyaml.Plain(float64(airports.LowestField)), strictyaml.Plain(-f))
+	case a < airports.LowestField:
+		r.Add(n, "%s %s is lower than any airfield (%s ft); write feet above mean sea level", key, strictyaml.Plain(f), strictyaml.Plain(float64(airports.LowestField)))
 	default:
 		return a
 	}
@@ -193,10 +186,6 @@ func (r *reader) metresTyped(source ast.Node, s Station) {
 		lowKey, strictyaml.Plain(float64(low)), strictyaml.Plain(float64(high)), strictyaml.Plain(float64(low)))
 }
 
-// Restriction temperatures that can be meant. Published ones run from about
-// -45 to 0 (reference: the FAA's list, from memory).
-const coldest, warmest engine.Celsius = -60, 10
-
 func (r *reader) restriction(n ast.Node, key string) *engine.Celsius {
 	f, ok := r.Number(n, key, strictyaml.InCelsius)
 	if !ok {
@@ -205,14 +194,14 @@ func (r *reader) restriction(n ast.Node, key string) *engine.Celsius {
 	c := engine.Celsius(f)
 	asF := strictyaml.FromFahrenheit(f)
 	switch {
-	case c > warmest && -c >= coldest && asF <= warmest:
+	case c > airports.Warmest && -c >= airports.Coldest && asF <= airports.Warmest:
 		r.Add(n, "restriction_c %s is warmer than any restriction temperature; if the minus was forgotten write %s, if it is in Fahrenheit write %s", strictyaml.Plain(f), strictyaml.Plain(-f), strictyaml.Plain(float64(asF)))
-	case c > warmest:
-		r.Add(n, "restriction_c %s is warmer than any restriction temperature (%s); write degrees Celsius with a sign, such as -25", strictyaml.Plain(f), strictyaml.Plain(float64(warmest)))
-	case c < coldest && asF >= coldest:
+	case c > airports.Warmest:
+		r.Add(n, "restriction_c %s is warmer than any restriction temperature (%s); write degrees Celsius with a sign, such as -25", strictyaml.Plain(f), strictyaml.Plain(float64(airports.Warmest)))
+	case c < airports.Coldest && asF >= airports.Coldest:
 		r.Add(n, "restriction_c %s is colder than any restriction temperature; if it is in Fahrenheit write %s", strictyaml.Plain(f), strictyaml.Plain(float64(asF)))
-	case c < coldest:
-		r.Add(n, "restriction_c %s is colder than any restriction temperature (%s); write degrees Celsius with a sign, such as -25", strictyaml.Plain(f), strictyaml.Plain(float64(coldest)))
+	case c < airports.Coldest:
+		r.Add(n, "restriction_c %s is colder than any restriction temperature (%s); write degrees Celsius with a sign, such as -25", strictyaml.Plain(f), strictyaml.Plain(float64(airports.Coldest)))
 	default:
 		return &c
 	}
@@ -244,7 +233,7 @@ type zone struct{ location *time.Location }
 // had without opening files.
 var exampleZones = []string{
 	"UTC", "America/Adak", "America/Anchorage", "America/Argentina/Ushuaia", "America/Boise", "America/Chicago",
-	"America/Edmonton", "America/Edmonton", "America/Fairbanks", "America/Halifax", "America/Iqaluit", "America/Juneau",
+	"America/Denver", "America/Edmonton", "America/Fairbanks", "America/Halifax", "America/Iqaluit", "America/Juneau",
 	"America/La_Paz", "America/Lima", "America/Los_Angeles", "America/New_York", "America/Nome", "America/Nuuk",
 	"America/Phoenix", "America/Punta_Arenas", "America/Regina", "America/Santiago", "America/St_Johns",
 	"America/Toronto", "America/Vancouver", "America/Whitehorse", "America/Winnipeg", "America/Yellowknife",

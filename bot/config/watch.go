@@ -1,8 +1,6 @@
 package config
 
 import (
-	"firn/bot/strictyaml"
-	"firn/engine"
 	"regexp"
 	"slices"
 	"strconv"
@@ -10,6 +8,9 @@ import (
 	"time"
 
 	"github.com/goccy/go-yaml/ast"
+
+	"firn/bot/strictyaml"
+	"firn/engine"
 )
 
 func (r *reader) watch(n ast.Node) *Watch {
