@@ -68,6 +68,9 @@ func (b *Bot) arrivals(ctx context.Context, visits []visit, now time.Time) (repl
 		r.Notes = append(r.Notes, note)
 	}
 	for i := range visits {
+		if note := b.justGone(visits[i], now); note != "" {
+			r.Notes = append(r.Notes, note)
+		}
 		if s, ok := b.stations.Station(visits[i].Stop.Station); ok {
 			for _, note := range s.ListNotes(now) {
 				if !slices.Contains(r.Notes, note) {

@@ -35,7 +35,7 @@ func (b *Bot) visits(stops []parse.Stop, now time.Time) ([]visit, *parse.Problem
 	for i := range all {
 		s := &all[i]
 		zone := b.Zone(s.Station)
-		s.at = s.At.Instant(now, earliest, zone)
+		s.at = secondOf(s.At, s.At.Instant(now, earliest, zone), earliest, zone)
 		problem, fixed := b.oddTime(s, now, zone)
 		if problem == nil && before >= 0 {
 			problem, fixed = order(&all[before], s, now, zone)
@@ -82,11 +82,52 @@ func (b *Bot) oddTime(s *visit, now time.Time, zone *time.Location) (p *parse.Pr
 		if second.Before(first) {
 			first, second = second, first
 		}
+		if first.Before(now.Add(-lateness)) {
+			return nil, fixed // one is left
+		}
 		fixed.At = utcClock(first)
 		return say("%02d:%02d comes twice at %s on %s, when the clocks go back: %s and %s. Which is it?",
 			s.At.Hour, s.At.Minute, s.Station, there.Format("Mon 2 Jan"), clock(first), clock(second)), fixed
 	}
 	return nil, fixed
+}
+
+// justGoneBy is how long after a time has gone by, of which no day was said, it may
+// still be the one that is meant. Ours.
+const justGoneBy = 4 * time.Hour
+
+// justGone says of such a time that the next day's was taken; empty where it is none.
+func (b *Bot) justGone(v visit, now time.Time) string {
+	if !v.At.Said || v.At.Day != parse.DayUnsaid || v.At.In > 0 {
+		return ""
+	}
+	zone := b.Zone(v.Station)
+	by := v.at.In(clockZone(v.At, zone))
+	gone := now.Sub(time.Date(by.Year(), by.Month(), by.Day()-1, by.Hour(), by.Minute(), 0, 0, by.Location()))
+	if gone <= lateness || gone > justGoneBy {
+		return ""
+	}
+	return fmt.Sprintf("%s at %s has gone by today: this is %s.", v.At, v.Station, localTime(v.at, now, zone))
+}
+
+// secondOf is the time at which the clocks show an hour for the second time, where
+// they do and only the first is before earliest; else the time itself.
+func secondOf(c parse.Clock, t, earliest time.Time, zone *time.Location) time.Time {
+	if c.Zone == parse.UTC || c.In > 0 {
+		return t
+	}
+	there := t.In(zone)
+	if c.Day == parse.DayUnsaid { // it was looked for on the next day
+		there = time.Date(there.Year(), there.Month(), there.Day()-1, c.Hour, c.Minute, 0, 0, zone)
+	}
+	other, twice := again(there, zone)
+	if other.Before(there) {
+		other, there = there, other
+	}
+	if twice && there.Before(earliest) && !other.Before(earliest) {
+		return other
+	}
+	return t
 }
 
 // again is the other instant at which a zone's clocks show the same day and time.

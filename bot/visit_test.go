@@ -1,12 +1,14 @@
 package bot_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
 
 	"firn/bot"
+	"firn/bot/present"
 	"firn/bot/record"
 	"firn/engine/coldwatch"
 )
@@ -77,6 +79,11 @@ func TestBriefClocksChange(t *testing.T) {
 		{"an hour that comes twice", "2026-11-01T02:00:00Z", "brief XKLD 0130 local", "?0130 local: brief XKLD 010730Z"},
 		{"the first of the two", "2026-11-01T02:00:00Z", "brief XKLD 010730Z", "01T07:30Z"},
 		{"the hour after them", "2026-11-01T02:00:00Z", "brief XKLD 0230 local", "01T09:30Z"},
+		{"both are to come or may be late", "2026-11-01T08:25:00Z", "brief XKLD 0130 local", "?0130 local: brief XKLD 010730Z"},
+		{"the first has gone by", "2026-11-01T08:31:00Z", "brief XKLD 0130 local", "01T08:30Z"},
+		{"the second may be late", "2026-11-01T09:29:00Z", "brief XKLD 0130 local", "01T08:30Z"},
+		{"the second may be late, of today", "2026-11-01T09:29:00Z", "brief XKLD 0130 local today", "01T08:30Z"},
+		{"both have gone by", "2026-11-01T09:31:00Z", "brief XKLD 0130 local", "02T08:30Z"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			now, err := time.Parse(time.RFC3339, tt.now)
@@ -110,6 +117,35 @@ func briefTimes(t *testing.T, now time.Time, text, want string) {
 	}
 	if r, err := b.Handle(t.Context(), bot.Message{Surface: "console", Text: r.Problem.Try, At: now}); err != nil || r.Problem != nil {
 		t.Errorf("the line to type is asked about: %+v, %v", r.Problem, err)
+	}
+}
+
+// TestBriefNextDay: a time that has just gone by is the next day's, and that is seen.
+func TestBriefNextDay(t *testing.T) {
+	for _, tt := range []struct{ now, text, line, note string }{
+		{"2026-01-16T09:29:00Z", "brief XKLD 01:30 local", "XKLD 08:30Z, ", ""},
+		{"2026-01-16T09:31:00Z", "brief XKLD 01:30 local", "XKLD Sat 08:30Z, ", "0130 local at XKLD has gone by today: this is Sat 17 Jan 01:30 local (08:30Z), tomorrow."},
+		{"2026-01-16T12:31:00Z", "brief XKLD 01:30 local", "XKLD Sat 08:30Z, ", ""}, // the next night is meant
+		{"2026-01-16T09:31:00Z", "brief XKLD 01:30 local tomorrow", "XKLD Sat 08:30Z, ", ""},
+	} {
+		now, err := time.Parse(time.RFC3339, tt.now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := botOf(t, zoned)
+		b.Use(bot.Ports{Forecasts: steady(now)})
+		r, err := b.Handle(t.Context(), bot.Message{Surface: "console", Text: tt.text, At: now})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var lines []string
+		for _, block := range present.Of(r).Short {
+			lines = append(lines, fmt.Sprintf("%+v", block))
+		}
+		screen := strings.Join(lines, "\n")
+		if said := strings.Contains(strings.Join(r.Notes, "\n"), "has gone by today"); !strings.Contains(screen, tt.line) || said != (tt.note != "") || !strings.Contains(screen, tt.note) {
+			t.Errorf("%s: notes %q, want %q; the screen has not %q:\n%s", tt.now, r.Notes, tt.note, tt.line, screen)
+		}
 	}
 }
 

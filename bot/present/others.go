@@ -109,7 +109,11 @@ func first(r reply.Reply, word string) string {
 
 // arrivalLine is an arrival in one line.
 func arrivalLine(a *reply.Arrival) string {
-	text := a.Station.Ident + " " + a.At.UTC().Format("15:04Z")
+	form := "15:04Z"
+	if a.Local != "" && !strings.HasSuffix(a.Local, ", today") {
+		form = "Mon " + form
+	}
+	text := a.Station.Ident + " " + a.At.UTC().Format(form)
 	if a.Alternate {
 		text += " (alternate)"
 	}

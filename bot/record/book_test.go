@@ -772,6 +772,48 @@ func TestBriefIsHeld(t *testing.T) {
 	})
 }
 
+// TestBriefWithoutFiguresIsHeld: a brief without a procedure is held by the temperature
+// that it was made with, and one that knew none by the restriction.
+func TestBriefWithoutFiguresIsHeld(t *testing.T) {
+	for name, tt := range map[string]struct {
+		arrival    reply.Arrival
+		holds, not engine.Celsius
+		says       string
+	}{
+		"a temperature":    {reply.Arrival{TemperatureC: reply.Some(-31), RestrictionC: reply.Some(-25)}, -31.5, -32, "XKLD is −32 °C (METAR (folder), observed "},
+		"none was known":   {reply.Arrival{RestrictionC: reply.Some(-25)}, -24, -25, "at or below the restriction temperature, −25 °C, and the brief knew no temperature: recompute."},
+		"nothing to go by": {reply.Arrival{}, -40, 0, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				s := newShop(t, nil)
+				tt.arrival.Station, tt.arrival.At = reply.Station{Ident: "XKLD", Known: true}, time.Now().Add(time.Hour).UTC()
+				s.ask(s.Book, "1", func(m *record.Result) {
+					m.Text, m.Line, m.Numbers = "brief XKLD 1430", "brief XKLD 1430", nil
+					m.Reply = reply.Reply{Kind: reply.KindBrief, Arrivals: []reply.Arrival{tt.arrival}}
+				})
+				sweep := func(c engine.Celsius, want int) {
+					t.Helper()
+					time.Sleep(20 * time.Minute)
+					s.c, s.at = c, time.Now()
+					if l := s.Sweep(t.Context()); l.Noticed != want || l.Failed > 0 {
+						t.Errorf("at %v: %+v, want %d noticed", c, l, want)
+					}
+				}
+				sweep(tt.holds, 0)
+				if tt.says == "" {
+					return
+				}
+				s.saw()
+				sweep(tt.not, 1)
+				if saw := s.saw(); !strings.Contains(saw, tt.says) {
+					t.Errorf("the cards showed %q, want %q", saw, tt.says)
+				}
+			})
+		})
+	}
+}
+
 // A result that an older version of a rule set made keeps its answer: that the
 // present one has other figures is no news, only the weather is.
 func TestOlderVersionKeepsItsAnswer(t *testing.T) {

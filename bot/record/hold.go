@@ -9,7 +9,7 @@ import (
 )
 
 // holdBrief holds the arrivals of a brief that are still to come against the
-// weather at their time: each says from which temperature on its figures change.
+// weather at their time.
 func (r *round) holdBrief(ctx context.Context, rec Record) error {
 	var idents []string
 	defer func() {
@@ -21,7 +21,7 @@ func (r *round) holdBrief(ctx context.Context, rec Record) error {
 	said := false
 	for _, a := range rec.Reply.Arrivals {
 		ident := a.Station.Ident
-		if !a.RecomputeC.OK || !r.now().Before(a.At.Add(time.Hour)) {
+		if _, _, held := heldAt(a, r.set.withDefaults()); !held || !r.now().Before(a.At.Add(time.Hour)) {
 			continue
 		}
 		idents = append(idents, ident)

@@ -184,12 +184,30 @@ func arriving(a reply.Arrival, at *station) (all []Weather) {
 	return all
 }
 
-// crosses says whether weather is at or below the temperature from which on an
-// arrival's figures change. It is said once, and again when it has gone on by
-// more than the step.
+// heldAt is the temperature at and below which an arrival does not hold, and what that
+// is, in words: the one from which on its figures change; without figures, the one it
+// was planned with, by the step; where none was known, the restriction's. false where
+// it has none of them.
+func heldAt(a reply.Arrival, set Settings) (c float64, what string, held bool) {
+	switch {
+	case a.RecomputeC.OK:
+		c = a.RecomputeC.Value
+		return c, fmt.Sprintf("at or below %s °C, from which on the figures of the brief change", reply.Degrees(c)), true
+	case a.TemperatureC.OK:
+		return a.TemperatureC.Value - float64(set.Step), fmt.Sprintf("colder than the %s °C that the brief was made with", reply.Degrees(a.TemperatureC.Value)), true
+	case a.RestrictionC.OK:
+		c = a.RestrictionC.Value
+		return c, fmt.Sprintf("at or below the restriction temperature, %s °C, and the brief knew no temperature", reply.Degrees(c)), true
+	}
+	return 0, "", false
+}
+
+// crosses says whether an arrival does not hold in weather. It is said once, and
+// again when it has gone on by more than the step.
 func crosses(r Record, a reply.Arrival, w Weather, set Settings) (text string, crossed bool) {
 	set = set.withDefaults()
-	if !r.Newer(w) || float64(w.C) > a.RecomputeC.Value+noise {
+	line, what, _ := heldAt(a, set)
+	if !r.Newer(w) || float64(w.C) > line+noise {
 		return "", false
 	}
 	ident := a.Station.Ident
@@ -206,7 +224,7 @@ func crosses(r Record, a reply.Arrival, w Weather, set Settings) (text string, c
 	case w.Forecast:
 		is = fmt.Sprintf("will be %s °C within an hour of %s (%s)", reply.Degrees(w.C), clock, w.Source)
 	}
-	return fmt.Sprintf("%s %s, at or below %s °C, from which on the figures of the brief change: recompute.", ident, is, reply.Degrees(a.RecomputeC.Value)), true
+	return fmt.Sprintf("%s %s, %s: recompute.", ident, is, what), true
 }
 
 // passes says that a temperature went from one side of a line to more than

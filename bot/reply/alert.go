@@ -263,7 +263,7 @@ func (sc AlertScene) windowLine() string {
 	line := fmt.Sprintf("%s %s to %s.", what, sc.at(sc.Window.From), sc.at(sc.Window.To))
 	// A cold that is forecast may not be the lowest of what is not.
 	j := sc.Judgement
-	if over := sc.Kind == "all-clear" || sc.Kind == "ended"; j.State == coldwatch.Below && !over && !j.CoveredTo.IsZero() && j.CoveredTo.Before(sc.Window.To.Add(-coldwatch.Tail)) {
+	if over := sc.Kind == "all-clear" || sc.Kind == "ended"; j.State == coldwatch.Below && !over && leavesOut(j.CoveredTo, sc.Window.To) {
 		line += " The forecast goes " + sc.covered() + "."
 	}
 	return line

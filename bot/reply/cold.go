@@ -69,6 +69,11 @@ func (c *Cold) Observe(celsius float64, at time.Time) {
 	}
 }
 
+// leavesOut says that a forecast ends before a window does, but for its last hours.
+func leavesOut(covered, to time.Time) bool {
+	return !covered.IsZero() && covered.Before(to.Add(-coldwatch.Tail))
+}
+
 // Is is the worse of the forecast's state and the observation's.
 func (c Cold) Is() string {
 	if c.ObservedC.OK {

@@ -42,8 +42,9 @@ type DigestScene struct {
 type DigestLine struct {
 	Name  string
 	Cold  Cold
-	Asks  bool // somebody has to see it
-	Over  bool // its window has ended
+	Asks  bool      // somebody has to see it
+	Over  bool      // its window has ended
+	To    time.Time // the end of its window; zero: not known
 	Zone  *time.Location
 	Since string // what ended with the day before; empty: nothing
 }
@@ -204,7 +205,8 @@ func (l DigestLine) line(day string) string {
 		parts = append(parts, "below "+c.Hours("–", " local", at))
 	case c.State == coldwatch.Below.String():
 		parts = append(parts, "hours not known")
-	case c.State == coldwatch.PartForecast.String():
+	}
+	if c.State == coldwatch.PartForecast.String() || c.State == coldwatch.Below.String() && !l.Over && leavesOut(c.CoveredTo, l.To) {
 		parts = append(parts, "known to "+at(c.CoveredTo)+" local alone")
 	}
 	if c.State == coldwatch.NoForecast.String() && c.Note != "" {

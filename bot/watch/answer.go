@@ -220,7 +220,7 @@ func (w *Watch) tellAck(b *base, d Day, a Ack, text, from string) []outbox.Item 
 }
 
 // Snooze holds the repeats of a base's alert for a while. What crosses the
-// line is told all the same.
+// line, or is colder by more than the step, is told all the same.
 func (w *Watch) Snooze(ctx context.Context, ident, by string, d time.Duration) (Outcome, error) {
 	now := w.now()
 	o, b, err := w.snooze(ctx, ident, by, d, now)
@@ -257,7 +257,7 @@ func (w *Watch) snooze(ctx context.Context, ident, by string, d time.Duration, n
 	}
 	w.log.InfoContext(ctx, "alert snoozed", "base", b.Ident, "day", p.day, "until", until.UTC())
 	w.set.Snoozed(ctx, dayKey(b.Ident, p.day), fmt.Sprintf("No reminders until %s, by %s.", b.clock(until), person.Named(by)))
-	return Outcome{Done: true, Text: fmt.Sprintf("%s: no reminders until %s. A forecast that crosses the line is told all the same.", b.Ident, b.clock(until))}, b, nil
+	return Outcome{Done: true, Text: fmt.Sprintf("%s: no reminders until %s. A forecast that crosses the line, or is colder than what was told, is told all the same.", b.Ident, b.clock(until))}, b, nil
 }
 
 // clock writes an instant in the base's time and in UTC.

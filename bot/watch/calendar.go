@@ -52,7 +52,7 @@ func plansAround(w *config.Watch, zone *time.Location, now time.Time) []plan {
 		if n := len(all); n > 0 {
 			all[n-1].next = from
 		}
-		all = append(all, plan{day: date.Format(time.DateOnly), window: coldwatch.Window{From: from, To: from.Add(w.Window)}})
+		all = append(all, plan{day: date.Format(time.DateOnly), window: coldwatch.Window{From: from, To: ends(date, from, w, zone)}})
 	}
 	for i := range all {
 		p := &all[i]
@@ -65,6 +65,20 @@ func plansAround(w *config.Watch, zone *time.Location, now time.Time) []plan {
 		}
 	}
 	return all
+}
+
+// ends is when the duty window of a local date ends. Where the clocks go back in it,
+// it goes on to the time that they show at its end on other days: an hour between a
+// day and the next would else be nobody's.
+func ends(date, from time.Time, w *config.Watch, zone *time.Location) time.Time {
+	to := from.Add(w.Window)
+	wall := date.Add(time.Duration(w.At.Hour)*time.Hour + time.Duration(w.At.Minute)*time.Minute + w.Window)
+	shown, ok := begins(wall.Truncate(24*time.Hour), config.TimeOfDay{Hour: wall.Hour(), Minute: wall.Minute()}, zone)
+	// By hours and minutes alone: what a zone leaves out or has twice of a day is no window's.
+	if longer := shown.Sub(to); ok && longer > 0 && longer <= 2*time.Hour {
+		return shown
+	}
+	return to
 }
 
 // begins is the first instant of a local date whose time on the clock is at

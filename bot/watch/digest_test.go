@@ -510,3 +510,21 @@ func TestDigestOnALockedScreen(t *testing.T) {
 		t.Errorf("thirty cold bases are %d posts", n)
 	}
 }
+
+// TestDigestSaysHowFar: a base's line says to when it is forecast where that leaves a
+// part of the duty window out, of which a colder hour may come.
+func TestDigestSaysHowFar(t *testing.T) {
+	s := newFleet(t, map[string]engine.Celsius{"XKLD": -31}, "XKLD")
+	for hours, want := range map[time.Duration]string{
+		36: "XKLD: −31 at 06:00, line −25, below 06:00–Fri 06:00 local, known to Fri 06:00 local alone. Not seen.",
+		26: "XKLD: −31 at 06:00, line −25, below 06:00–Fri 06:00 local. Not seen.", // but for its last two hours
+	} {
+		s.bases[0].Watch.Window = hours * time.Hour
+		s.store = &refusing{Memory: storetest.NewMemory(s.clock.Now)}
+		s.restart()
+		s.run(-2, 3)
+		if text := sections(s.root(crew)); !strings.Contains(text, want) {
+			t.Errorf("%v hours: the digest says\n%s\nwant %q in it", hours, text, want)
+		}
+	}
+}

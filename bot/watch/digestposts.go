@@ -104,7 +104,7 @@ func (w *Watch) digestScene(day string, bases []member, now time.Time) reply.Dig
 		last := b.d.judged()
 		l := reply.DigestLine{Name: b.b.Name, Cold: reply.ColdOf(b.b.Ident, last.Judgement), Zone: b.b.Zone, Since: b.since}
 		l.Cold.Kind, l.Cold.Began = string(last.Kind), b.p.window.From
-		l.Over = last.Kind == Ended
+		l.Over, l.To = last.Kind == Ended, b.p.window.To
 		asked, asks := b.d.asks()
 		l.Asks = asks && now.Before(b.p.end())
 		if a, ok := b.d.ackOf(asked.Seq); ok && asks {

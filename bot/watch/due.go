@@ -165,18 +165,19 @@ func (d Day) judged() Alert {
 }
 
 // news says what kind of alert changes make, empty for none that may be told
-// now: snoozing holds what does not cross.
-func news(before coldwatch.State, after coldwatch.State, changes []coldwatch.Change, snoozed bool) (_ Kind, crosses bool) {
+// now: snoozing holds what neither crosses nor is colder than what was known. wakes
+// says that there is such a change.
+func news(before coldwatch.State, after coldwatch.State, changes []coldwatch.Change, snoozed bool) (_ Kind, wakes bool) {
 	for _, c := range changes {
-		crosses = crosses || c.Crosses()
+		wakes = wakes || c.Crosses() || c.Colder
 	}
 	switch {
-	case len(changes) == 0, snoozed && !crosses:
-		return "", crosses
+	case len(changes) == 0, snoozed && !wakes:
+		return "", wakes
 	case after == coldwatch.Clear && before != coldwatch.Clear:
-		return AllClear, crosses
+		return AllClear, wakes
 	}
-	return Amended, crosses
+	return Amended, wakes
 }
 
 // escalated is how many on duty have been told of a day.

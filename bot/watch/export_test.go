@@ -1,4 +1,7 @@
 package watch
 
-// Begins is begins, for the tests of the calendar.
-var Begins = begins
+// Begins and Ends are those of a day, for the tests of the calendar.
+var (
+	Begins = begins
+	Ends   = ends
+)

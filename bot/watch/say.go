@@ -31,6 +31,7 @@ func (w *Watch) open(ctx context.Context, b *base, p plan, t dueAction, now time
 			w.log.WarnContext(ctx, "forecast source failed, to be asked again", "base", b.Ident, "err", failed)
 			return false, w.release(ctx, b)
 		}
+		w.log.WarnContext(ctx, "no forecast, the source failed", "base", b.Ident, "day", p.day, "err", failed)
 		j.Note = failedNote(j, failed)
 	}
 	a := Alert{Base: b.Ident, Day: p.day, Seq: 1, Kind: Opened, Judgement: j, Made: now}
@@ -106,12 +107,12 @@ func (w *Watch) recheck(ctx context.Context, b *base, p plan, d Day, now time.Ti
 	}
 	changes := coldwatch.Changed(before, j, rest, w.set.Step)
 	snoozed := now.Before(d.SnoozedUntil)
-	kind, crosses := news(before.State, j.State, changes, snoozed)
+	kind, wakes := news(before.State, j.State, changes, snoozed)
 	if kind == "" {
 		return false, nil
 	}
-	if snoozed && crosses {
-		// Before the word is written: what crosses must not be mute after a kill.
+	if snoozed && wakes {
+		// Before the word is written: it must not be mute after a kill.
 		if err := w.store.Snooze(ctx, b.Ident, p.day, now, ""); err != nil {
 			return false, errors.Join(fmt.Errorf("watch %s: %w", b.Ident, err), w.release(ctx, b))
 		}

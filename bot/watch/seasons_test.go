@@ -108,7 +108,7 @@ func newSeason(t *rapid.T) *season {
 	return s
 }
 
-// schedule finds the days; when they begin is held by TestWinter and TestBegins.
+// schedule finds the days; when they begin and end is held by TestWinter, TestBegins and TestEnds.
 func (s *season) schedule(where *time.Location) {
 	for i := -3; i < seasonDays+3; i++ {
 		date := s.start.AddDate(0, 0, i)
@@ -119,7 +119,7 @@ func (s *season) schedule(where *time.Location) {
 		if n := len(s.days); n > 0 && !from.After(s.days[n-1].to) {
 			s.days[n-1].end, s.days[n-1].overtaken = from, true
 		}
-		to := from.Add(s.station.Watch.Window)
+		to := watch.Ends(date, from, s.station.Watch, where)
 		s.days = append(s.days, seasonDay{name: date.Format(time.DateOnly), from: from, end: to, to: to})
 	}
 }

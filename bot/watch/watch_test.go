@@ -95,21 +95,30 @@ func TestTransitions(t *testing.T) {
 			s.run(11, 200)
 		}, "0 opened/below [page], 130 repeated/below [page], 160 repeated/below [page], 190 escalated/below [slack:U01]"},
 		{"snoozing holds what only moved, and not what crosses", func(s *stage) {
-			s.says = cold
+			s.says = curve(at(-30), -29, -29, -29, -30)
 			s.run(0, 10)
 			s.snooze(2*time.Hour, true)
-			s.says = curve(at(20), -34)
+			s.says = curve(at(20), -26)
 			s.run(11, 100)
 			s.says = curve(at(100), -24)
 			s.run(101, 125)
 		}, "0 opened/below [page], 120 amended/near [page]"},
 		{"what only moved is told when the snooze ends", func(s *stage) {
-			s.says = cold
+			s.says = curve(at(-30), -29, -29, -29, -30)
 			s.run(0, 10)
 			s.snooze(time.Hour, true)
-			s.says = curve(at(20), -34)
+			s.says = curve(at(20), -26)
 			s.run(11, 100)
 		}, "0 opened/below [page], 70 repeated/below [page], 90 amended/below [page]"},
+		{"a snooze is of what was known: not of a colder cold later in the day", func(s *stage) {
+			s.says = curve(at(-30), -30, -26, -20, -20, -20, -20)
+			s.run(0, 10)
+			s.snooze(10*time.Hour, true)
+			s.says = curve(at(20), -30, -26, -20, -20, -26, -26, -34)
+			s.run(11, 40)
+			s.snooze(9*time.Hour, true)
+			s.run(41, 200)
+		}, "0 opened/below [page], 30 amended/below [page]"},
 		{"moved by the step exactly", func(s *stage) {
 			s.says = cold
 			s.run(0, 1)
@@ -341,12 +350,12 @@ func TestAnswers(t *testing.T) {
 	step(s.acknowledge(false), "There is nothing to acknowledge for XKLD.")
 	s.run(0, 12)
 	step(s.snooze(0, false), "A snooze is from a minute to 24 hours.")
-	step(s.snooze(2*time.Hour, true), "XKLD: no reminders until 08:12 local (15:12Z). A forecast that crosses the line is told all the same.")
+	step(s.snooze(2*time.Hour, true), "XKLD: no reminders until 08:12 local (15:12Z). A forecast that crosses the line, or is colder than what was told, is told all the same.")
 	step(s.acknowledge(true), "XKLD is acknowledged by R. Holm at 06:12 local (13:12Z). A forecast that changes it is told again.")
 	s.run(13, 14)
 	step(s.acknowledge(false), "XKLD is already acknowledged by R. Holm at 06:12 local (13:12Z).")
 	s.run(710, 710)
-	step(s.snooze(20*time.Hour, true), "XKLD: no reminders until 18:00 local (01:00Z). A forecast that crosses the line is told all the same.")
+	step(s.snooze(20*time.Hour, true), "XKLD: no reminders until 18:00 local (01:00Z). A forecast that crosses the line, or is colder than what was told, is told all the same.")
 	s.run(720, 720)
 	step(s.acknowledge(false), "There is nothing to acknowledge for XKLD.")
 	step(s.snooze(time.Hour, false), "There is nothing to snooze for XKLD.")
@@ -490,6 +499,41 @@ func TestBegins(t *testing.T) {
 			got, ok := watch.Begins(date, tt.at, zone(t, tt.zone))
 			if text := got.UTC().Format("2006-01-02 15:04"); ok != (tt.want != "") || ok && text != tt.want {
 				t.Errorf("%s, %v; want %s", text, ok, tt.want)
+			}
+		})
+	}
+}
+
+// TestEnds: a window of a whole day leaves no hour out on the day on which the clocks
+// go back, and none is shorter than it is said to be.
+func TestEnds(t *testing.T) {
+	for _, tt := range []struct {
+		name, zone, day string
+		at              config.TimeOfDay
+		hours           int
+		want            string // UTC
+	}{
+		{"an ordinary day", "America/Edmonton", "2026-01-15", config.TimeOfDay{Hour: 6}, 24, "2026-01-16 13:00"},
+		{"the clocks go back in it", "America/Edmonton", "2026-10-31", config.TimeOfDay{Hour: 6}, 24, "2026-11-01 13:00"},
+		{"it begins in the hour that comes twice", "America/Edmonton", "2026-11-01", config.TimeOfDay{Hour: 1, Minute: 30}, 24, "2026-11-02 08:30"},
+		{"it ends in the hour that comes twice", "America/Edmonton", "2026-10-31", config.TimeOfDay{Hour: 1, Minute: 30}, 24, "2026-11-01 07:30"},
+		{"half a day in it", "Europe/Oslo", "2026-10-25", config.TimeOfDay{Hour: 0}, 12, "2026-10-25 11:00"},
+		{"a day and a half", "Europe/Oslo", "2026-10-24", config.TimeOfDay{Hour: 6}, 36, "2026-10-25 17:00"},
+		{"by half an hour", "Australia/Lord_Howe", "2026-04-04", config.TimeOfDay{Hour: 6}, 24, "2026-04-04 19:30"},
+		{"the clocks go forward in it", "America/Edmonton", "2026-03-07", config.TimeOfDay{Hour: 6}, 24, "2026-03-08 13:00"},
+		{"its hour is left out on the next day", "America/Edmonton", "2026-03-07", config.TimeOfDay{Hour: 2, Minute: 30}, 24, "2026-03-08 09:30"},
+		{"a day is left out", "Pacific/Apia", "2011-12-29", config.TimeOfDay{Hour: 6}, 24, "2011-12-30 16:00"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			date, err := time.Parse(time.DateOnly, tt.day)
+			if err != nil {
+				t.Fatal(err)
+			}
+			in := zone(t, tt.zone)
+			from, ok := watch.Begins(date, tt.at, in)
+			got := watch.Ends(date, from, &config.Watch{At: tt.at, Window: time.Duration(tt.hours) * time.Hour}, in)
+			if text := got.UTC().Format("2006-01-02 15:04"); !ok || text != tt.want {
+				t.Errorf("it begins %v and ends %s, want %s", from, text, tt.want)
 			}
 		})
 	}

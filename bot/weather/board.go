@@ -57,7 +57,7 @@ func Unreadable(err error) string {
 	}
 	for _, e := range all {
 		if u, ok := errors.AsType[*unreadable](e); ok {
-			return strings.Replace(u.told(), "a newer", "the", 1)
+			return u.first()
 		}
 	}
 	return ""
@@ -90,6 +90,9 @@ func (b broken) told() string {
 	}
 	return what + " cannot be read: " + b.cause
 }
+
+// first is what people must know where there is none before it.
+func (b broken) first() string { return strings.Replace(b.told(), "a newer", "the", 1) }
 
 type metarOn struct {
 	Observation

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"slices"
 	"strings"
@@ -368,13 +369,31 @@ func Failures(err error) string {
 	var all []string
 	for _, p := range m.Passed {
 		if !errors.Is(p.Err, ErrNone) {
-			all = append(all, p.Source+": "+strings.TrimPrefix(p.Err.Error(), "weather "+p.Source+": "+m.Ident+": "))
+			all = append(all, p.Source+": "+p.why(m.Ident))
 		}
 	}
 	if len(all) == 0 {
 		return err.Error()
 	}
 	return strings.Join(all, "; ")
+}
+
+// why says in words for people why a source failed: the text of a report that cannot
+// be read, and what a network says, are for the log.
+func (p Passed) why(ident string) string {
+	type ofNetwork interface {
+		error
+		Timeout() bool
+		Temporary() bool
+	}
+	if u, is := errors.AsType[*unreadable](p.Err); is {
+		return u.first()
+	}
+	_, file := errors.AsType[*fs.PathError](p.Err)
+	if _, is := errors.AsType[ofNetwork](p.Err); is && !file {
+		return "it does not answer"
+	}
+	return strings.TrimPrefix(p.Err.Error(), "weather "+p.Source+": "+ident+": ")
 }
 
 // Forecasts is Outlook without the rest: every source's forecast in order.

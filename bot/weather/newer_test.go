@@ -3,7 +3,10 @@ package weather_test
 import (
 	"context"
 	"errors"
+	"fmt"
+	"io/fs"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -69,6 +72,27 @@ func TestUnreadable(t *testing.T) {
 	}
 	if _, err := chain.Observation(t.Context(), "XRUN"); weather.Unreadable(err) != "" {
 		t.Errorf("XRUN: %q", weather.Unreadable(err))
+	}
+}
+
+// TestFailuresAreForPeople: neither the text of a report nor what a network says is.
+func TestFailuresAreForPeople(t *testing.T) {
+	now, net := noon, weathertest.NewMemory("net")
+	chain := weather.NewChain(weather.Options{Sources: []weather.Source{net, boarded{board(t, "TAF XKLD 251130Z 2512/2618 24012KT TNMXX/2610Z")}}, Now: clock(&now)})
+	for _, tt := range []struct {
+		err  error
+		want string
+	}{
+		{fmt.Errorf("get /api/data/taf: dial tcp 192.0.2.1:443: connect: %w", syscall.ECONNREFUSED), "net: it does not answer; awc: the TAF of 11:30Z 25 Jan cannot be read: "},
+		{fmt.Errorf("no whole answer within 5s: %w", context.DeadlineExceeded), "net: it does not answer; awc: "},
+		{errors.New("answered with status 503"), "net: answered with status 503; awc: "},
+		{&fs.PathError{Op: "open", Path: "reports", Err: syscall.EACCES}, "net: open reports: permission denied; awc: "},
+	} {
+		net.Break(tt.err)
+		_, err := chain.Forecasts(t.Context(), "XKLD")
+		if got := weather.Failures(err); !strings.HasPrefix(got, tt.want) || strings.Contains(got, "24012KT") {
+			t.Errorf("%v: %q, want %q", tt.err, got, tt.want)
+		}
 	}
 }
 

@@ -31,6 +31,7 @@ const HoursStep = 2 * time.Hour
 type Change struct {
 	Reason Reason
 	Text   string
+	Colder bool // of Moved: than the low that was told
 }
 
 // Crosses says that a change is one of state, not of degree.
@@ -60,11 +61,11 @@ func Changed(before, after Judgement, rest Window, step engine.CelsiusDelta) []C
 		moved = min(moved, 0)
 	}
 	if moved < -step-noise || moved > step+noise {
-		out = append(out, Change{Moved, fmt.Sprintf("the low moved from %s to %s", degrees(before.Low), degrees(after.Low))})
+		out = append(out, Change{Reason: Moved, Text: fmt.Sprintf("the low moved from %s to %s", degrees(before.Low), degrees(after.Low)), Colder: moved < 0})
 	}
 	if before.State == Below && after.State == Below && before.hasHours() && after.hasHours() &&
 		(apart(later(before.BelowFrom, rest.From), after.BelowFrom) > HoursStep || apart(before.BelowTo, after.BelowTo) > HoursStep) {
-		out = append(out, Change{HoursMoved, fmt.Sprintf("the hours at or below moved from %s to %s", before.hours(), after.hours())})
+		out = append(out, Change{Reason: HoursMoved, Text: fmt.Sprintf("the hours at or below moved from %s to %s", before.hours(), after.hours())})
 	}
 	return out
 }
@@ -72,7 +73,7 @@ func Changed(before, after Judgement, rest Window, step engine.CelsiusDelta) []C
 // known tells of what is known and what is not; done where that is all.
 func known(before, after Judgement, rest Window) (out []Change, done bool) {
 	one := func(r Reason, format string, args ...any) ([]Change, bool) {
-		return []Change{{r, fmt.Sprintf(format, args...)}}, true
+		return []Change{{Reason: r, Text: fmt.Sprintf(format, args...)}}, true
 	}
 	switch was, is := before.State, after.State; {
 	case was == NoForecast && is == NoForecast, was == Clear && is == Clear:
@@ -102,7 +103,7 @@ func known(before, after Judgement, rest Window) (out []Change, done bool) {
 // crossed tells of a state that is another.
 func crossed(before, after Judgement, rest Window, passed bool) []Change {
 	one := func(r Reason, format string, args ...any) []Change {
-		return []Change{{r, fmt.Sprintf(format, args...)}}
+		return []Change{{Reason: r, Text: fmt.Sprintf(format, args...)}}
 	}
 	// An hour of grace: a newer curve begins with the next full hour.
 	toldBelow := !passed || before.hasHours() && before.BelowTo.After(rest.From.Add(hold))
