@@ -76,10 +76,7 @@ func New(log *slog.Logger, cfg *config.Config, sets []*ruleset.Set) (*Bot, error
 		b.byID[s.ID] = s
 		ids = append(ids, s.ID)
 	}
-	id := cfg.Rules
-	if id == "" {
-		id = DefaultRules
-	}
+	id := cmp.Or(cfg.Rules, DefaultRules)
 	if b.rules = b.byID[id]; b.rules == nil {
 		return nil, fmt.Errorf("rule set %s is not known", id)
 	}

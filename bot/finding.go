@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -54,10 +55,7 @@ func (b *Bot) find(req parse.Request, at time.Time) reply.Reply {
 		}
 		return b.found(what, list, more, unplaced, at)
 	}
-	within := s.Within
-	if within == 0 {
-		within = coldWithin
-	}
+	within := cmp.Or(s.Within, coldWithin)
 	list, more, unplaced := b.stations.Around(place, within, &req.Temperature, mostFound)
 	return b.found(fmt.Sprintf("restricted at %s °C within %.0f NM of %s", reply.Degrees(req.Temperature), within, s.Near), list, more, unplaced, at)
 }

@@ -1,6 +1,7 @@
 package cifp
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strconv"
@@ -144,10 +145,7 @@ func (s *Summary) Write(w io.Writer, now time.Time) error {
 		p.line("  %d of other airports", s.Elsewhere)
 	}
 	for _, o := range s.Others {
-		name := o.Name
-		if name == "" {
-			name = "not known"
-		}
+		name := cmp.Or(o.Name, "not known")
 		p.line("  %d of section %q, %s", o.Records, o.Code, name)
 	}
 	if s.Malformed > 0 {

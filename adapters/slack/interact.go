@@ -1,6 +1,7 @@
 package slack
 
 import (
+	"cmp"
 	"context"
 	"maps"
 	"strings"
@@ -45,19 +46,12 @@ func (s *Surface) interaction(ctx context.Context, ic slackgo.InteractionCallbac
 
 // interactionEvent is what all interactions have.
 func (s *Surface) interactionEvent(ic slackgo.InteractionCallback, k chat.Kind) chat.Event {
-	channel := ic.Channel.ID
-	if channel == "" {
-		channel = ic.Container.ChannelID
-	}
-	team := ic.Team.ID
-	if team == "" {
-		team = ic.User.TeamID
-	}
-	name := ic.User.Name
+	channel := cmp.Or(ic.Channel.ID, ic.Container.ChannelID)
+	team := cmp.Or(ic.Team.ID, ic.User.TeamID)
 	return chat.Event{
 		ID: string(ic.Type) + "/" + ic.TriggerID, Kind: k,
 		Place:  chat.Place{Home: s.home(team), Channel: channel, Direct: channel == "" || direct(channel)},
-		Person: chat.Person{ID: ic.User.ID, Name: name}, At: s.eventTime(ic.ActionTs), Alone: true,
+		Person: chat.Person{ID: ic.User.ID, Name: ic.User.Name}, At: s.eventTime(ic.ActionTs), Alone: true,
 		Handle: &handle{channel: channel, trigger: ic.TriggerID, response: ic.ResponseURL},
 	}
 }
@@ -86,14 +80,8 @@ func (s *Surface) pressed(ctx context.Context, ic slackgo.InteractionCallback) {
 		e.At = s.eventTime(b.ActionTs)
 	}
 	h := e.Handle.(*handle)
-	ts := ic.Message.Timestamp
-	if ts == "" {
-		ts = ic.Container.MessageTs
-	}
-	thread := ic.Message.ThreadTimestamp
-	if thread == "" {
-		thread = ic.Container.ThreadTs
-	}
+	ts := cmp.Or(ic.Message.Timestamp, ic.Container.MessageTs)
+	thread := cmp.Or(ic.Message.ThreadTimestamp, ic.Container.ThreadTs)
 	card := messageRef{h.channel, ts, thread}
 	switch {
 	case ic.Container.Type == "view" || h.channel == "":
@@ -182,10 +170,7 @@ func (s *Surface) suggest(ic slackgo.InteractionCallback) any {
 }
 
 func option(c bot.Offer) *slackgo.OptionBlockObject {
-	label := c.Label
-	if label == "" {
-		label = c.Value
-	}
+	label := cmp.Or(c.Label, c.Value)
 	return slackgo.NewOptionBlockObject(cut(shown(c.Value), 75), labelText(label, 75), nil)
 }
 

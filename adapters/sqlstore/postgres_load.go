@@ -1,6 +1,7 @@
 package sqlstore
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"fmt"
@@ -160,10 +161,7 @@ func lockEmpty(ctx context.Context, tx *sql.Tx, names []string) error {
 		return err
 	}
 	for _, table := range names {
-		still := seeded[table]
-		if still == "" {
-			still = "false"
-		}
+		still := cmp.Or(seeded[table], "false")
 		var n int64
 		if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM "+quoted(table)+" WHERE NOT "+still).Scan(&n); err != nil {
 			return err

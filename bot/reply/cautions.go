@@ -1,6 +1,7 @@
 package reply
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -109,10 +110,7 @@ func tellLow(s procedure.Segment) float64 {
 // than was said of another, or by much, is told on the screen.
 func (sc Scene) trueCautions(out []Caution, res ruleset.Result, said float64) []Caution {
 	air := correction.Air{Temperature: sc.Temperature.C, Source: sc.Source}
-	transition := sc.Transition
-	if transition == 0 {
-		transition = 18000 // in the United States: FAA AIM 4-2-9
-	}
+	transition := cmp.Or(sc.Transition, 18000) // in the United States: FAA AIM 4-2-9
 	const below, above = "Corrected as the rule says, the aeroplane is really below the published altitude at ", "At or above the transition altitude, "
 	var lowRoom, highRoom [512]byte
 	low, high := append(lowRoom[:0], below...), append(highRoom[:0], above...)

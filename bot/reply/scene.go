@@ -1,6 +1,7 @@
 package reply
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -112,10 +113,7 @@ func (sc Scene) temperatureSource() string {
 	if !t.FromReport {
 		return "as typed"
 	}
-	kind := t.Report.Type
-	if kind == "" {
-		kind = "METAR"
-	}
+	kind := cmp.Or(t.Report.Type, "METAR")
 	b := make([]byte, 0, 64)
 	b = append(b, kind...)
 	if t.Report.Ident != "" {

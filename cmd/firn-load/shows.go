@@ -228,11 +228,7 @@ func (s *screen) open() (err error) {
 }
 
 func (s *screen) close() {
-	if s.cmd != nil && s.cmd.Process != nil {
-		_ = s.cmd.Process.Signal(os.Interrupt)
-		<-s.ended
-		_ = s.cmd.Wait()
-	}
+	end(s.cmd, s.ended)
 	if s.slack != nil {
 		_ = s.slack.Close()
 	}

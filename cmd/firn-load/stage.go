@@ -203,11 +203,7 @@ func (t *troubles) trouble() string {
 
 // stop ends firn and its double.
 func (s *stage) stop() {
-	if s.cmd != nil && s.cmd.Process != nil {
-		_ = s.cmd.Process.Signal(os.Interrupt)
-		<-s.ended
-		_ = s.cmd.Wait()
-	}
+	end(s.cmd, s.ended)
 	if s.slack != nil {
 		_ = s.slack.Close()
 	}

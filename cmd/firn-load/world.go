@@ -172,3 +172,14 @@ func build(ctx context.Context, root, into string, profiled bool) error {
 	}
 	return nil
 }
+
+// end asks a process to end, where it was started, and waits until what it says has
+// been read.
+func end(cmd *exec.Cmd, read <-chan struct{}) {
+	if cmd == nil || cmd.Process == nil {
+		return
+	}
+	_ = cmd.Process.Signal(os.Interrupt)
+	<-read
+	_ = cmd.Wait()
+}

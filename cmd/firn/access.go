@@ -79,29 +79,37 @@ func handOut(h host, front, secret, name string) error {
 	return err
 }
 
-// Run makes a link.
-func (c *accessAdd) Run(ctx context.Context, h host) error {
-	order, err := access.Links{Now: h.now}.NewOrder(c.Name, c.Scope, c.Until)
-	if err != nil {
-		return err
-	}
-	l, all, done, err := links(ctx, h, c.Places, sqlstore.MustExist)
+// issue hands out the link that made makes.
+func issue(ctx context.Context, h host, at wiring.Places, url string, made func(access.Links) (secret, name string, err error)) error {
+	l, all, done, err := links(ctx, h, at, sqlstore.MustExist)
 	if err != nil {
 		return err
 	}
 	defer done()
-	front, err := l.PageURL(c.URL)
+	front, err := l.PageURL(url)
 	if err != nil {
 		return err
 	}
-	secret, err := all.Add(ctx, order)
+	secret, name, err := made(all)
 	if err != nil {
 		return err
 	}
 	if !l.SignIn() {
 		fmt.Fprintln(h.stderr, "firn: the page is open to this machine alone and asks nobody for a link; that begins with another address in page listen, or behind_proxy")
 	}
-	return handOut(h, front, secret, order.Name)
+	return handOut(h, front, secret, name)
+}
+
+// Run makes a link.
+func (c *accessAdd) Run(ctx context.Context, h host) error {
+	order, err := access.Links{Now: h.now}.NewOrder(c.Name, c.Scope, c.Until)
+	if err != nil {
+		return err
+	}
+	return issue(ctx, h, c.Places, c.URL, func(all access.Links) (secret, name string, err error) {
+		secret, err = all.Add(ctx, order)
+		return secret, order.Name, err
+	})
 }
 
 // Run gives somebody another link.
@@ -109,20 +117,9 @@ func (c *accessRotate) Run(ctx context.Context, h host) error {
 	if _, err := (access.Links{Now: h.now}).EndOf(c.Until); err != nil {
 		return err
 	}
-	l, all, done, err := links(ctx, h, c.Places, sqlstore.MustExist)
-	if err != nil {
-		return err
-	}
-	defer done()
-	front, err := l.PageURL(c.URL)
-	if err != nil {
-		return err
-	}
-	secret, name, err := all.Rotate(ctx, c.Name, c.Until)
-	if err != nil {
-		return err
-	}
-	return handOut(h, front, secret, name)
+	return issue(ctx, h, c.Places, c.URL, func(all access.Links) (secret, name string, err error) {
+		return all.Rotate(ctx, c.Name, c.Until)
+	})
 }
 
 // Run lists the links.

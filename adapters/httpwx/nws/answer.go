@@ -1,6 +1,7 @@
 package nws
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -158,10 +159,7 @@ func celsius(p period) (engine.Celsius, bool, error) {
 	if text == "" || text == "null" {
 		return 0, false, nil
 	}
-	unit := p.Unit
-	if unit == "" {
-		unit = "F"
-	}
+	unit := cmp.Or(p.Unit, "F")
 	var value *float64
 	if text[0] == '{' {
 		var q struct {
