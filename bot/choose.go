@@ -76,6 +76,10 @@ func chooseLine(f flown, line, name string) (flown, *parse.Problem) {
 			others = append(others, p.Name())
 		}
 	}
+	if !found && strings.HasPrefix(line, "rnp ") && !slices.ContainsFunc(others, func(name string) bool { return strings.HasPrefix(name, "RNP ") }) {
+		f.notes = append(slices.Clone(f.notes), "Not used: "+strings.ToUpper(line)+".") // the accuracy of the whole approach
+		return f, nil
+	}
 	if !found && len(others) > 0 {
 		return f, &parse.Problem{
 			Word: line,

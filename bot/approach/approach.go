@@ -3,6 +3,7 @@ package approach
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -421,6 +422,11 @@ func LineIs(name string, role procedure.Role, word string) bool {
 	if word == "circling" {
 		return role == procedure.Circling
 	}
-	first, _, _ := strings.Cut(strings.TrimPrefix(strings.ToUpper(name), "S-"), " ")
+	first, rest, _ := strings.Cut(strings.TrimPrefix(strings.ToUpper(name), "S-"), " ")
+	if accuracy, ok := strings.CutPrefix(word, "rnp "); ok && first == "RNP" { // RNP 0.30 is RNP 0.3
+		a, err := strconv.ParseFloat(accuracy, 64)
+		b, err2 := strconv.ParseFloat(rest, 64)
+		return err == nil && err2 == nil && a == b
+	}
 	return role != procedure.Circling && strings.EqualFold(first, word)
 }

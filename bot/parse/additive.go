@@ -1,17 +1,26 @@
 package parse
 
+import (
+	"math"
+
+	"firn/engine"
+)
+
 // mostAdditive is more than any chart adds to its minimums. Ours.
 const mostAdditive = 1000
 
 // additive reads what the chart adds to its minimums with another place's altimeter
-// setting: "additive 80", "80 ft additive", "remote, add 80", "remote +80". It gives
+// setting: "additive 80", "80 ft additive", "25 m additive", "remote, add 80", "remote +80". It gives
 // the next token to read; 0 where the figure at i is none.
 func (rd *reading) additive(i int) int {
 	t, next := rd.tokens[i], i+1
-	if t.sign < 0 || t.value < 1 || t.value >= mostAdditive || t.unit != noUnit && t.unit != feetUnit || t.pair {
+	if t.sign < 0 || t.value < 1 || t.value >= mostAdditive || t.unit != noUnit && t.unit != feetUnit && t.unit != metreUnit || t.pair {
 		return 0
 	}
-	if rd.means(next) == feetWord {
+	if m := rd.means(next); m == feetWord || m == metreWord {
+		if m == metreWord {
+			t.unit = metreUnit
+		}
 		next += rd.tags[next].n
 	}
 	before := i - 1
@@ -27,7 +36,10 @@ func (rd *reading) additive(i int) int {
 	default:
 		return 0
 	}
-	rd.req.Additive = t.value
+	if t.unit == metreUnit {
+		t.value = math.Ceil(float64(engine.Metres(t.value).Feet()))
+	}
+	rd.req.Additive = math.Round(t.value*100) / 100 // a third decimal reads back as thousands
 	if rd.req.Remote == "" {
 		rd.req.Remote = "yes"
 	}

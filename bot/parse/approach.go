@@ -15,6 +15,9 @@ func (rd *reading) approach(i int) int {
 		rd.notUsed(i, i+2)
 		return i + 3
 	}
+	if rd.accuracyAt(i) {
+		return rd.accuracy(i)
+	}
 	if line, ok := minimumsLines[rd.tokens[i].word]; ok && i+1 < len(rd.tokens) {
 		if t := rd.tokens[i+1]; t.kind == numberToken && t.sign == 0 && t.value >= 100 {
 			rd.item(item{kind: labelItem, token: i, role: line.role, label: line.label, approach: true})
@@ -68,6 +71,8 @@ func (rd *reading) nameFrom(i int, n *approachName) int {
 		t := rd.tokens[j]
 		m := rd.means(j)
 		switch {
+		case rd.accuracyAt(j):
+			return end
 		case t.kind == wordToken && m == kindWord && (t.word != "ar" || len(n.kinds) > 0):
 			if n.runway != "" && len(n.kinds) > 0 {
 				return end

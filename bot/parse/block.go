@@ -13,6 +13,20 @@ type bounds struct {
 	high        Altitude
 }
 
+// within is the altitude that two figures bound: a unit or an "agl" behind the second
+// is that of the first as well, where that has none. ok is false where they differ.
+func within(low, high Altitude) (_ Altitude, ok bool) {
+	if low.Bare && !low.Height {
+		low.Bare, low.Metric, low.Height = high.Bare, high.Metric, high.Height
+	}
+	if low.Metric != high.Metric || low.Height != high.Height || low.Feet() > highest {
+		return low, false
+	}
+	low.Value, low.Upper = min(low.Value, high.Value), max(low.Value, high.Value)
+	low.Meaning, low.Bare = procedure.Between, low.Bare && high.Bare
+	return low, true
+}
+
 // block keeps the second of two figures behind a label with nothing but a dash or
 // a "to" between them, "IAF 9000-11000", which is asked about: it is no altitude
 // of the next label.
@@ -63,13 +77,12 @@ func (rd *reading) blocksAsked() {
 			continue
 		}
 		have := rd.req.Altitudes[rd.items[at].altitude]
-		both := have
-		both.Meaning, both.Value, both.Upper = procedure.Between, min(have.Value, b.high.Value), max(have.Value, b.high.Value)
 		one, other := have.figure(), b.high.figure()
-		choices := append(two(have, have, b.high, false), Choice{Words: []string{"between", "block", "window", "range"}, Picks: []Pick{Both}, Aside: true, Next: &Request{Altitudes: []Altitude{both}, Instead: true}})
-		rd.refuse(rd.tokens[b.token].start, &Problem{
-			Word: rd.typed(b.token, b.last), Text: sayBlock(have.Name(), one, other), Either: true, Choices: choices,
-			Try: rd.instead(b.token, b.last, "between "+one+" and "+other),
-		})
+		p := &Problem{Word: rd.typed(b.token, b.last), Text: sayBlock(have.Name(), one, other), Either: true, Choices: two(have, have, b.high, false)}
+		if both, ok := within(have, b.high); ok {
+			p.Choices = append(p.Choices, Choice{Words: []string{"between", "block", "window", "range"}, Picks: []Pick{Both}, Aside: true, Next: &Request{Altitudes: []Altitude{both}, Instead: true}})
+			p.Try = rd.instead(b.token, b.last, "between "+one+" and "+other)
+		}
+		rd.refuse(rd.tokens[b.token].start, p)
 	}
 }

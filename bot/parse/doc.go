@@ -22,11 +22,11 @@
 //     inwords.go figures, measure.go measurements that are no altitudes, past.go
 //     temperatures that have gone by, block.go bounds, charttail.go what charts
 //     print behind minimums, additive.go what a remote source adds, timeword.go
-//     times, approach.go the names of procedures, letter.go their letters, wayin.go
-//     how the crew comes in, controller.go what a controller gives, position.go the
-//     altitude that the aeroplane has now, negation.go what is out of service,
-//     labelword.go labels, words.go what no table has; finding.go reads whole lines
-//     about stations and bases
+//     times, approach.go and kind.go the names of procedures, letter.go their
+//     letters, wayin.go how the crew comes in, controller.go what a controller gives,
+//     position.go the altitude that the aeroplane has now, negation.go what is out
+//     of service, labelword.go labels, field.go what lies at the field, words.go
+//     what no table has; finding.go reads whole lines about stations and bases
 //   - fill.go binds labels and fixes to altitudes (label.go; charted.go: what the
 //     chart calls a fix)
 //   - decide.go says once what is asked for, and what is wrong; talked.go whether

@@ -9,6 +9,7 @@ import (
 // fill gives the altitudes their labels and fixes, and the request its
 // elevation.
 func (rd *reading) fill() {
+	rd.kindApart()
 	if rd.items = paired(rd.items); rd.equals() {
 		rd.items = crossed(rd.items)
 	}
@@ -44,7 +45,10 @@ func (rd *reading) fill() {
 	// Only a field lies below the sea: what stood behind the label of another, which
 	// is asked about, is no altitude.
 	for k := len(rd.req.Altitudes) - 1; k >= 0; k-- {
-		if rd.req.Altitudes[k].Value < 0 && rd.problem != nil {
+		if a := rd.req.Altitudes[k]; a.Value < 0 {
+			if rd.problem == nil {
+				rd.refuse(0, &Problem{Word: a.figure(), Text: saySignedAltitude(a.figure())})
+			}
 			rd.unlist(k)
 		}
 	}
@@ -214,6 +218,9 @@ func (rd *reading) bindFix(k int) {
 	token := items[k].token
 	word := rd.typed(token, token)
 	before, after := rd.labelAt(k-1), rd.labelAt(k+1)
+	if before < 0 && k > 0 && items[k-1].kind == numberItem && (k+1 == len(items) || items[k+1].kind != labelItem) {
+		after = -1 // "3000 at BEDNO then 2200 at the FAF": it is that of the altitude before it
+	}
 	switch {
 	case before >= 0 && after >= 0 && before != after && items[before].boundTo == k+1:
 		after = -1
@@ -300,7 +307,7 @@ func (rd *reading) unbound(it item, doubt bool) {
 	switch {
 	case !doubt && !it.elev && leaves < it.token && rd.bare() && len(rd.unread) == 0 && !rd.inquires():
 		rd.refuse(t.start, &Problem{Word: rd.typed(leaves, last), Text: sayRowsStay(rd.typed(leaves, last)), Either: true})
-	case !doubt && it.label == ArcLabel && rd.bare() && len(rd.unread) == 0 && !rd.inquires():
+	case !doubt && it.label == ArcLabel && len(rd.req.Altitudes) == 0 && len(rd.unread) == 0 && rd.anyWay() && !rd.inquires():
 		rd.arc(it.token, it.token+rd.tags[it.token].n)
 	case !doubt && rd.alone(it):
 		rd.comesBy(it.role)

@@ -26,6 +26,13 @@ func FuzzParse(f *testing.F) {
 		"why", "brief XKLD 1430 XRUN 1515", "rules icao", "add DA 5340", "remove FAF", "same at XRUN",
 		"XKLD 38 8200 FL150 FAF 7400", "8200-38 950 m 38 - 38 1 500", "elev 0 -3 not min 100", "mute kaldmor", "between 7.4k elev 0 -3",
 		"\x00\xff\u202e\U0001f976 FAF,DA,IAF 1 1 1",
+
+		// What once read back otherwise, or was offered and refused.
+		"XKLD -38 tango IF", "loc 8200 sbas above golf", "XKLD to y35 loc missed", "rnav y 00 msa localizer only", "XKLD -38 elev -38.5 rwy 2h ils", "landing echo one two, ils in use",
+		"XKLD why no lpv =", "-38 FAF not circling why missed and", "at 4820 .5 ft traffic only loc", "lnav allein 4802 XUPEN 9999 1", "XKLD -38 solo loc 3050m XADLO 9999m", "-38 gp intercept at 9999m IAF/IF without",
+		"XKLD -38 manoeuvre a vue libre eta XKLE 14:30 18000 in", "straight in", "XKLD mins between 9999m A2992 100agl", "XKLD between 60000 handy 2500m MDA", "8200 first lnav only only", "elev if gs comes 7600 back",
+		"xkld temp -30 rnav31 straight elev .5 from xemba", "XKLD XKLD -38 msa radar us at 9000, FAF 7400", "xkld circling 5120 -30 rnav31 straight in faf is now 6900 from xemba", "selthaven vor 16 -13 arc from xopan 7400",
+		"-38 via below freezing", "XKLD rwy kaldmoor on vectors inside rnp traffic", "XKLD elev minus 05 pt without", "rnp plus 0.15 DA", "additive 14.3080", "no step downs downs 7400, MDA 5460 lnav, downs", "xkld rnav 31 1.900 med vektorer",
 	} {
 		f.Add(text)
 	}

@@ -78,7 +78,11 @@ func (rd *reading) placed(i int) bool {
 		return false
 	}
 	p := rd.tags[i]
-	rd.placings = append(rd.placings, placing{pick, i, Altitude{Role: p.role, Label: p.label}})
+	label := p.label
+	if p.meaning == onlyLine {
+		label = p.of
+	}
+	rd.placings = append(rd.placings, placing{pick, i, Altitude{Role: p.role, Label: label}})
 	rd.apart(i)
 	return true
 }

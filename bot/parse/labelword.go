@@ -165,6 +165,8 @@ func (rd *reading) label(i int) int {
 		return next
 	case rd.atLeast(i) && figure && rd.labelWaits():
 		return next // "IF min 6200": at or above, as every altitude is
+	case p.label == "minimums" && !figure && !behind && rd.namesOnlyLine(next):
+		return next // "min for lnav/vnav?"
 	case p.role == procedure.MissedHold && n > 0 && rd.items[n-1].kind == labelItem && rd.items[n-1].role == p.role && p.label == "":
 		return next // "missed: climb to 10200"
 	case p.meaning == elevationWord:
@@ -201,6 +203,13 @@ func (rd *reading) label(i int) int {
 	return next
 }
 
+// namesOnlyLine says that a line of minimums stands at i, or behind small words,
+// and no altitude of it.
+func (rd *reading) namesOnlyLine(i int) bool {
+	i = rd.overSmall(i)
+	return (rd.means(i) == lineWord || rd.means(i) == onlyLine) && !rd.figureFollows(i+rd.tags[i].n)
+}
+
 // circledTo is behind the runway that a circling leads to, which no line has:
 // "rnav 31 circling to 13".
 func (rd *reading) circledTo(p tag, i int) int {
@@ -214,37 +223,6 @@ func (rd *reading) circledTo(p tag, i int) int {
 	rd.notUsed(i, at)
 	rd.apart(i)
 	return at + 1
-}
-
-// fieldAt says that the word at i is "field", and gives its elevation: no station
-// is named, and the figure behind it is set off and lower than every other.
-func (rd *reading) fieldAt(i int) bool {
-	switch rd.tokens[i].word {
-	case "field", "airfield", "airport", "aerodrome", "apt", "platz", "flyplass", "terrain", "campo":
-	default:
-		return false
-	}
-	at := i + 1
-	if w := rd.wordAt(at); w == "is" || w == "at" || w == "=" || w == "auf" || w == "a" || at < len(rd.tokens) && rd.tokens[at].kind == bindToken {
-		at++
-	} else if w := rd.wordAt(i - 1); w == "the" || w == "at" { // "-38 at the field 5340"
-		return false
-	}
-	if rd.home != "" || rd.has(elevationWord) || !rd.numberAt(at) || !rd.figureFollows(at) || rd.thousands(at) {
-		return false
-	}
-	for k, t := range rd.tokens {
-		slashed := k > 0 && t.tight && rd.tokens[k-1].kind == sepToken // 4580/200
-		if k != at && !slashed && t.kind == numberToken && t.sign == 0 && t.value >= 100 && t.value <= rd.tokens[at].value {
-			return false
-		}
-	}
-	next := at + 1
-	if rd.means(next) == feetWord {
-		next++
-	}
-	m := rd.means(next)
-	return next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.tokens[next].sign != 0 || m == roleWord || m == minusWord || m == temperatureWord
 }
 
 // atLeast says that the word at i is "min", which behind a label says how its

@@ -199,6 +199,9 @@ func isLetterAt(text string, i int) bool { return i < len(text) && isLetter(text
 // joins says that a word is often typed tight against its figure: a label,
 // and behind it a unit or what the figure is measured from.
 func joins(word string, behind bool) bool {
+	if w := strings.ToLower(word); w == "map" || w == "mapt" { // which are asked about
+		return !behind
+	}
 	for _, p := range phrases[strings.ToLower(word)] {
 		if len(p.words) > 1 {
 			continue

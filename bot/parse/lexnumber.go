@@ -78,6 +78,8 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 			t.unit, factor = unit, f
 		case joins(text[end:suffix], true): // "560agl", "8200FAF"
 			suffix = end
+		case manyIn(text[end:suffix]): // 82hundred
+			suffix = end
 		case hundredsBehind(text[end:suffix]) > 0 && n <= 2 && decimals == "": // 8k2
 			t.unit, factor = feetUnit, 1000
 			joined += "." + text[end+1:suffix]

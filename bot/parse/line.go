@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"firn/engine/procedure"
 )
@@ -46,11 +47,8 @@ func (r Request) AppendLine(b []byte) []byte {
 		word("elev ")
 		b = r.Elevation.appendFigure(b)
 	}
-	if len(r.Procedure) == 1 {
-		word("approach")
-	}
-	word(r.Procedure)
-	word(r.Minima)
+	word(procedureWords(r.Procedure))
+	word(r.minimaWords())
 	for _, line := range r.Without {
 		word("without " + line)
 	}
@@ -76,7 +74,32 @@ func (r Request) AppendLine(b []byte) []byte {
 		b = append(b, ',')
 	}
 	word(r.Way.words())
-	return r.appendAltitudes(b, from)
+	if b = r.appendAltitudes(b, from); r.StraightIn && len(b) == from {
+		word("straight in")
+	}
+	return b
+}
+
+// procedureWords are the name of the approach. A letter alone is said: on the radio,
+// where it is that of a unit as well.
+func procedureWords(name string) string {
+	switch name {
+	case "f", "g", "t":
+		return "approach " + chartLetters[name]
+	}
+	if len(name) == 1 {
+		return "approach " + name
+	}
+	return name
+}
+
+// minimaWords are the line of minimums that was chosen. That of an ILS is named as
+// approaches are: where it would go on a name, or be one, it has an "only".
+func (r Request) minimaWords() string {
+	if (r.Minima == "ils" || r.Minima == "loc") && (strings.HasPrefix(r.Procedure, "rwy ") || !strings.ContainsAny(r.Procedure, "123456789")) {
+		return r.Minima + " only"
+	}
+	return r.Minima
 }
 
 // appendAltitudes appends the altitudes to a line that begins at from.
@@ -91,7 +114,7 @@ func (r Request) appendAltitudes(b []byte, from int) []byte {
 		b = append(b, s...)
 	}
 	apart := (r.HasElevation || r.Procedure != "" || r.Minima != "" || len(r.Without) > 0) && !r.HasTemperature && r.Rules == "" && r.Compensated == "" && r.SBAS == "" || r.Remote != "" || r.Way.Kind != Unsaid
-	alone := len(r.Altitudes) == 1 && !r.HasTemperature && r.Procedure == ""
+	alone := len(r.Altitudes) == 1 && !r.HasTemperature
 	for i := range r.Altitudes {
 		a := &r.Altitudes[i]
 		if i > 0 || apart {
@@ -100,6 +123,9 @@ func (r Request) appendAltitudes(b []byte, from int) []byte {
 		if a.Role != procedure.NoRole {
 			word(a.lineLabel())
 			word(a.Fix)
+			if a.From != "" && r.Procedure != "" { // behind the figure it would be the way in
+				word("from " + a.From)
+			}
 			if a.Instead && r.Procedure != "" {
 				word("is")
 			}
@@ -111,7 +137,7 @@ func (r Request) appendAltitudes(b []byte, from int) []byte {
 			b = append(b, "alt "...)
 		}
 		b = a.appendMeaning(b)
-		if a.From != "" {
+		if a.From != "" && (a.Role == procedure.NoRole || r.Procedure == "") {
 			word("from " + a.From)
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"firn/engine"
+	"firn/engine/procedure"
 )
 
 // noAltitude reads a figure that is neither an altitude nor a temperature: a
@@ -39,7 +40,7 @@ func (rd *reading) noAltitude(i int) int {
 		rd.notUsed(i, i)
 		return i + 1
 	}
-	if t.value > 0 && t.value < 1 && t.unit == noUnit && rd.has(kindWord) { // RNP 0.3
+	if t.value > 0 && t.value < 1 && t.unit == noUnit && rd.has(kindWord) && !rd.behindElevation() && rd.means(i+1) != feetWord && rd.means(i+1) != metreWord { // RNP 0.3
 		rd.notUsed(i, i)
 		return i + 1
 	}
@@ -110,11 +111,12 @@ func (rd *reading) sightAt(i int) int {
 }
 
 // metricSight is behind a report's ten kilometres and more: 9999, 9999m or 9999 m that no
-// label names; 0 where there is none. In feet, or with a decimal, it is an altitude.
+// label names; 0 where there is none. In feet, with a decimal, or as a bound it is an
+// altitude.
 func (rd *reading) metricSight(i int) int {
 	t := rd.tokens[i]
 	if t.kind != numberToken || t.value != 9999 || t.grouped || t.unit == metreUnit && strings.Contains(t.word, ".") ||
-		t.unit != noUnit && t.unit != metreUnit || rd.behindLabel() || rd.takes() || rd.not {
+		t.unit != noUnit && t.unit != metreUnit || rd.labelWaits() || rd.behindElevation() || rd.takes() || rd.not || rd.meaning == procedure.Between {
 		return 0
 	}
 	switch rd.means(i + 1) {

@@ -50,15 +50,16 @@ func (rd *reading) longest(list [][]string, i int) int {
 // "no sbas", "temp comp u/s", "lpv not available", "not via XADLO". Where the
 // word could mean the thing on either side, it is asked about.
 func (rd *reading) negate() {
-	if rd.hasVerb && rd.lead == Why { // "why is LNAV/VNAV not usable" takes nothing away
-		return
-	}
+	why := rd.hasVerb && rd.lead == Why
 	for i := 0; i < len(rd.tokens); i++ {
 		n, without := rd.thing(i)
 		if n == 0 {
 			continue
 		}
 		from, both := rd.takenBefore(i)
+		if why && (from < 0 || rd.means(from) != takeWord || !slices.Contains(withouts, rd.wordAt(from))) {
+			continue // "why is LNAV/VNAV not usable" takes nothing away
+		}
 		to := i + n
 		if from < 0 && without.meaning == notWayWord && rd.wordAt(to) == "no" {
 			if next, _ := rd.thingAt(to + 1); next > 0 { // "vectors no vnav"
@@ -94,6 +95,9 @@ func (rd *reading) negate() {
 		i = to - 1
 	}
 }
+
+// withouts take away also what is asked about: "why XKLD -38 without LNAV".
+var withouts = []string{"without", "w/o", "uten", "utan", "ohne", "sans", "sin", "senza"}
 
 // givenBack is the token behind the words that say of the thing before token i that it
 // is there again, and what that says; -1 and the thing's lack for none.

@@ -362,6 +362,12 @@ func (rd *reading) small(first, last int, t token) {
 		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Named: true, Try: rd.instead(first, last, "rwy "+word), Choices: rd.orRunway(first, last, t)})
 		return
 	}
+	if at, ok := clockDigits(strings.Replace(t.word, ".", ":", 1)); ok && len(t.word) == len("14.30") && rd.wordAt(first-1) == "at" && !rd.behindLabel() { // at 14.30
+		at.Unzoned = true
+		whole := math.Round(t.value * 1000)
+		rd.refuse(t.start, &Problem{Word: word, Text: sayDottedTime(word, strconv.FormatFloat(whole, 'f', 0, 64)), Either: true, At: at, Choices: timeOr(at, whole)})
+		return
+	}
 	if strings.Contains(t.word, ".") && t.value >= 1 && t.value <= 60 && !rd.underField(t.value*1000) { // 8.2 said for 8200
 		whole := strconv.FormatFloat(t.value*1000, 'f', 0, 64)
 		rd.refuse(t.start, &Problem{Word: word, Text: sayFigureSlip(word, whole), Try: rd.instead(first, last, whole)})
@@ -374,25 +380,8 @@ func (rd *reading) small(first, last int, t token) {
 	rd.refuse(t.start, p)
 }
 
-// underField says that a figure lies below the station's field.
-func (rd *reading) underField(v float64) bool {
-	if rd.elevation == nil || rd.home == "" {
-		return false
-	}
-	field, ok := rd.elevation(rd.home)
-	return ok && v < field
-}
-
-// highField says that the station's field lies above any figure of two digits.
-func (rd *reading) highField() bool {
-	if rd.elevation == nil || rd.req.Station == "" {
-		return false
-	}
-	field, ok := rd.elevation(rd.req.Station)
-	return ok && field >= 100
-}
-
 func (rd *reading) altitude(first, last int, t token, height bool) {
+	t.value = math.Round(t.value*100) / 100 // a third decimal reads back as thousands
 	a := Altitude{Value: t.value, Metric: t.unit == metreUnit, Bare: t.unit == noUnit, Height: height, Meaning: rd.meaning}
 	if a.Feet() > highest || a.Feet() < -highest {
 		word := rd.typed(first, last)
@@ -418,9 +407,13 @@ func (rd *reading) altitude(first, last int, t token, height bool) {
 		case rd.between && rd.items[len(rd.items)-1].kind == labelItem: // "between 7400, DA 5340" has one bound
 			rd.meaning, rd.between, a.Meaning = 0, false, 0
 		case rd.between && n > 0:
-			low := &rd.req.Altitudes[n-1]
-			low.Value, low.Upper = min(low.Value, a.Value), max(low.Value, a.Value)
 			rd.meaning, rd.between = 0, false
+			low := &rd.req.Altitudes[n-1]
+			if both, ok := within(*low, a); ok {
+				*low = both
+			} else {
+				rd.refuse(t.start, &Problem{Word: rd.typed(first, last), Text: sayUpperBound(low.figure())})
+			}
 			return
 		default:
 			rd.between = true

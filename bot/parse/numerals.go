@@ -102,6 +102,12 @@ func joinsNumerals(tokens []token, i int, into []numeral) bool {
 // than English: what stands before it counts, "to hundre".
 func manyElsewhere(w string) bool { return numeralsElsewhere[w] >= 100 }
 
+// manyIn says that a word is a hundred or a thousand.
+func manyIn(w string) bool {
+	v, _ := numeralOf(fold(strings.ToLower(w)))
+	return v >= 100
+}
+
 func isJoin(w string) bool {
 	for _, j := range numeralJoins {
 		if w == j {

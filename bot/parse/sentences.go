@@ -158,6 +158,10 @@ func sayFlightLevel(word string) string {
 	return fmt.Sprintf("%s is a flight level: it is flown on the standard setting and is not corrected here.", strings.ToUpper(word))
 }
 
+func sayDottedTime(word, figure string) string {
+	return fmt.Sprintf("Is “%s” a time or the altitude %s?", word, figure)
+}
+
 func sayFigureSlip(word, figure string) string { return fmt.Sprintf("Is “%s” %s?", word, figure) }
 
 func sayNumberWords(word string) string {
@@ -369,6 +373,10 @@ func sayArrival(word string) string {
 
 func sayChangedBy(word string) string {
 	return fmt.Sprintf("Is “%s” the temperature, or by how much it changed? Write the temperature with its sign.", word)
+}
+
+func sayEitherVia(a, b string) string {
+	return fmt.Sprintf("Do you come in via %s or via %s?", a, b)
 }
 
 func sayComeIn(fix string) string { return fmt.Sprintf("Do you come in via %s?", fix) }

@@ -90,6 +90,9 @@ func (rd *reading) judged(i int, p *phrase, n int) (*phrase, int) {
 	if n == 1 && p.label == common && len(t.word) == 5 && rd.capitals(t) {
 		n = 0 // a fix may be named so
 	}
+	if n == 1 && t.word == "ta" && rd.capitals(t) && rd.numberAt(i+1) && rd.tokens[i+1].sign == 0 {
+		p = &transitionPhrase // and no thanks
+	}
 	if n == 1 && t.word == "gls" && (rd.runwayAt(i+1) || rd.letterAt(i+1) && rd.runwayAt(i+2)) {
 		p = &landingSystem
 	}
@@ -116,6 +119,9 @@ func (rd *reading) judged(i int, p *phrase, n int) (*phrase, int) {
 
 // landingSystem is GLS before a runway, an approach; else it is a line of minimums.
 var landingSystem = func() phrase { return said(kindWord, "", "gls")[0] }()
+
+// transitionPhrase is TA before a figure, a transition altitude.
+var transitionPhrase = said(measureWord, "transition", "ta")[0]
 
 // straightInPhrase is the label of S-31.
 var straightInPhrase = func() phrase { return roleWords(procedure.MinimumDescent, "minimums", "s-31")[0] }()

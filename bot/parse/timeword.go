@@ -31,6 +31,10 @@ func (rd *reading) timeNumber(i int) int {
 		hour.Unzoned = true
 		return rd.clock(i, hour, next)
 	}
+	if hour, ok := clockDigits(strings.Replace(t.word, ".", ":", 1)); ok && strings.Contains(t.word, ".") && len(t.word) == len("14.30") && t.unit == noUnit && (brief || rd.wordAt(i-1) == "at") && !rd.behindLabel() && !rd.cold && len(rd.req.Altitudes) == 0 {
+		hour.Unzoned = true // XKLD rnav 31 at 14.30
+		return rd.clock(i, hour, next)
+	}
 	if hour := rd.means(next) == clockUnit && rd.tags[next].label == "h"; hour && t.value < 24 && len(t.word) <= 2 && rd.means(i-1) != inWord {
 		if rd.day != DayUnsaid || rd.arriving && rd.byClock { // demain 7h, vers 19h
 			return rd.clock(i, Clock{Said: true, Hour: int(t.value), Unzoned: true}, next+1)

@@ -95,6 +95,10 @@ func (rd *reading) ask(touching []int) {
 			p.Try = rd.instead(first, first, "via "+fix)
 		}
 	}
+	if len(touching) == 2 && rd.means(touching[0]+1) == orWord && rd.orVia(touching[0]+1) == touching[1] && rd.storedFix(t.word) && rd.req.Way.Kind == Unsaid {
+		rd.whichVia(first, strings.ToUpper(t.word), touching[1])
+		return
+	}
 	half := slices.ContainsFunc(touching, rd.besideSpelled)
 	if half {
 		p.Try = ""

@@ -364,7 +364,7 @@ func BriefLine(all []Stop) string {
 		}
 		line += " " + s.Station + " " + s.At.String()
 		if s.Procedure != "" {
-			line += " " + s.Procedure
+			line += " " + procedureWords(s.Procedure)
 		}
 	}
 	if len(all) > 0 && all[0].By != (Terms{}) {

@@ -211,6 +211,7 @@ var vocabulary = slices.Concat(
 	said(measureWord, "dew point", "dewpoint", "dewpt", "dwpt", "dewp", "dew point", "dew", "dp", "td", "duggpunkt", "taupunkt", "point de rosee", "punto de rocio", "punto di rugiada"),
 	said(measureWord, "ceiling", "ceiling", "overcast", "broken", "scattered", "few", "ovc", "bkn", "sct", "cloud base", "cloudbase", "plafond", "techo", "skydekke", "skybase", "untergrenze", "wolkenuntergrenze", "hauptwolkenuntergrenze", "base des nuages", "tops", "top", "clear below", "sky clear below", "skies clear below", "no clouds below"),
 	said(measureWord, "height", "tch", "vdp", "tdze", "tdz", "thr", "thre", "threshold", "touchdown zone", "touchdown zone elevation", "tdz elev", "thr elev", "threshold elevation", "runway elevation", "rwy elev", "hgt", "height", "gs angle", "angle", "vda", "gpa", "vpa", "gradient", "climb gradient", "slope"),
+	said(measureWord, "transition", "transition altitude", "transition alt", "trans alt", "trans altitude", "transition level", "trans level", "transition lvl", "overgangshoyde", "ubergangshohe", "ubergangsflache", "altitude de transition", "niveau de transition", "altitud de transicion", "nivel de transicion", "altitudine di transizione", "livello di transizione"),
 	said(measureWord, "wind chill", "windchill", "wind chill", "feels like"),
 	said(measureWord, "letter", "information", "atis", "info"),
 	said(measureWord, "frequency", "freq", "frequency", "squawk", "squawking"),

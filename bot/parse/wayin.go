@@ -51,7 +51,8 @@ func (rd *reading) way(i int) int {
 		word = rd.wordAt(next)
 		alone := rd.req.Way.Kind == Unsaid && len(word) == 5 && next < len(rd.tokens) && rd.tags[next].n == 0 &&
 			!slices.ContainsFunc(rd.items, func(it item) bool { return it.kind != breakItem })
-		if !fixLike(word) || rd.req.Way.Kind != Vectors && !alone {
+		known := next < len(rd.tokens) && rd.tags[next].n > 0 && rd.tags[next].label != common && !rd.storedFix(word)
+		if !fixLike(word) || known || rd.req.Way.Kind != Vectors && !alone {
 			return next
 		}
 		rd.req.Way = Way{Kind: VectorsInside, Fix: strings.ToUpper(word)}
@@ -62,7 +63,8 @@ func (rd *reading) way(i int) int {
 			n--
 		}
 		labelled := n >= 0 && (rd.items[n].kind == labelItem || rd.items[n].kind == numberItem)
-		if rd.cameFrom(next) && (!labelled || rd.items[n].kind == numberItem && rd.procedureNamed()) {
+		numbered := labelled && rd.items[n].kind == numberItem && rd.procedureNamed()
+		if rd.cameFrom(next) && (!labelled || numbered) || numbered && len(word) == 5 && letters(word) && rd.tags[next].n == 0 {
 			rd.via(word)
 			next++
 			break
@@ -105,7 +107,14 @@ func (rd *reading) comesVia(i, next int) int {
 		next += rd.tags[next].n
 	case p.label == "from" && !rd.cameFrom(next):
 		return i + p.n
-	case fixLike(word) && (rd.tags[next].n == 0 || len(word) == 5 && rd.means(next) <= thanks || rd.storedFix(word)):
+	case fixLike(word) && (rd.tags[next].n == 0 || len(word) == 5 && rd.tags[next].n == 1 && rd.means(next) <= thanks || rd.storedFix(word)):
+		if other := rd.orVia(next + 1); other > 0 {
+			rd.whichVia(i, strings.ToUpper(word), other)
+			return other + 1
+		}
+		if rd.viaAnother(i, next) {
+			return next + 1
+		}
 		rd.via(word)
 		next++
 	default:
@@ -115,13 +124,67 @@ func (rd *reading) comesVia(i, next int) int {
 	return next
 }
 
+// orVia is where the other fix stands of "via XADLO or XEMBA" and "via XADLO or via
+// XEMBA", with the "or" at i; 0 where there is none.
+func (rd *reading) orVia(i int) int {
+	if rd.means(i) != orWord && (i >= len(rd.tokens) || rd.tokens[i].kind != sepToken || rd.text[rd.tokens[i].start] != '/') {
+		return 0
+	}
+	at := i + 1
+	if rd.means(at) == viaWord {
+		at += rd.tags[at].n
+	}
+	if !rd.cameFrom(at) || rd.figureFollows(at+1) {
+		return 0
+	}
+	return at
+}
+
+// whichVia asks which of two fixes the crew comes in by.
+func (rd *reading) whichVia(i int, fix string, other int) {
+	second := strings.ToUpper(rd.wordAt(other))
+	way := func(fix string) Choice {
+		return Choice{Words: []string{strings.ToLower(fix)}, Next: &Request{Way: Way{Kind: Via, Fix: fix}}}
+	}
+	rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(other, other), Text: sayEitherVia(fix, second), Either: true, Way: true, Choices: []Choice{way(fix), way(second)}})
+	rd.req.Way = Way{}
+	rd.apart(i)
+}
+
+// viaAnother says that the fix at next is another one than the crew was said to come
+// in by, and is told or asked about: behind an initial fix one that is none only
+// stands on the way.
+func (rd *reading) viaAnother(i, next int) bool {
+	have, fix := rd.req.Way.Fix, strings.ToUpper(rd.wordAt(next))
+	if rd.req.Way.Kind != Via || have == "" || have == fix || rd.directAt(i) || rd.has(changeWord, notWord, insteadWord) {
+		return false
+	}
+	if rd.initial(have) && !rd.initial(fix) {
+		rd.notUsed(i, next)
+		rd.apart(i)
+		return true
+	}
+	if rd.initial(fix) && !rd.initial(have) {
+		return false
+	}
+	rd.whichVia(i, have, next)
+	return true
+}
+
+// initial says that a fix is an initial one in all stored procedures of the station.
+func (rd *reading) initial(fix string) bool {
+	if rd.roles == nil || rd.home == "" {
+		return false
+	}
+	role, _, ok := rd.roles(rd.home, fix)
+	return ok && role == procedure.InitialFix
+}
+
 // assignedAt refuses the altitude that a controller gives with a fix: "direct
 // XOLMI at 8200". The result is its last token; 0 where there is none.
 func (rd *reading) assignedAt(i, next int) int {
-	words := rd.tags[i].words
-	direct := strings.HasPrefix(words[0], "dir") || words[0] == "dct" || words[len(words)-1] == "direct"
 	at := next + 1
-	if !direct || !rd.cameFrom(next) || rd.wordAt(at) != "at" || !rd.figureFollows(at+1) {
+	if !rd.directAt(i) || !rd.cameFrom(next) || rd.wordAt(at) != "at" || !rd.figureFollows(at+1) {
 		return 0
 	}
 	last := rd.withFigure(at)
@@ -129,6 +192,12 @@ func (rd *reading) assignedAt(i, next int) int {
 	rd.refuse(rd.tokens[i].start, &Problem{Word: word, Text: sayNotCorrected(word)})
 	rd.apart(i)
 	return last
+}
+
+// directAt says that the word at i leads directly to a fix, past those before it.
+func (rd *reading) directAt(i int) bool {
+	words := rd.tags[i].words
+	return strings.HasPrefix(words[0], "dir") || words[0] == "dct" || words[len(words)-1] == "direct"
 }
 
 // arc reads an arc, which begins at a fix that is named beside it, or asked for.

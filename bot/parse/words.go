@@ -207,17 +207,25 @@ func (rd *reading) isFix(i int) bool {
 	t := rd.tokens[i]
 	n := len(rd.items)
 	behind := n > 0 && rd.items[n-1].kind == labelItem && !rd.items[n-1].elev
-	if behind && len(t.word) <= 5 && len(t.word) >= 2 && letters(t.word) && nearWord(t.word) == "" && (!nearSmall(t.word) || rd.storedFix(t.word)) {
+	if behind && fixLike(t.word) && !rd.goesOnLabel(n-1, t) && saidByControl[t.word] == 0 && len(phrases[t.word]) == 0 && nearWord(t.word) == "" && (!nearSmall(t.word) || rd.storedFix(t.word)) {
+		return true
+	}
+	if rd.storedFix(t.word) {
 		return true
 	}
 	if !fixLike(t.word) {
 		return false
 	}
-	if rd.storedFix(t.word) {
-		return true
-	}
 	raw := rd.text[t.start:t.end]
 	return len(t.word) == 5 && raw == strings.ToUpper(raw) && nearWord(t.word) == "" && (rd.means(i+1) == roleWord || i+2 < len(rd.tokens) && rd.tokens[i+1].kind == bindToken && rd.means(i+2) == roleWord || n > 0 && rd.items[n-1].kind == numberItem || rd.numberAt(i+1) && rd.tokens[i+1].sign == 0)
+}
+
+// goesOnLabel says that the label at item k and the word behind it would be another
+// phrase: "step downs".
+func (rd *reading) goesOnLabel(k int, t token) bool {
+	label := Altitude{Role: rd.items[k].role, Label: rd.items[k].label}
+	_, n := match([]token{{word: strings.ToLower(label.lineLabel())}, t}, 0)
+	return n > 1
 }
 
 // storedFix says that the station's stored procedures have a fix.
