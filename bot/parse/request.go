@@ -86,7 +86,7 @@ func (a Altitude) figure() string { return string(a.appendFigure(nil)) }
 
 func (a Altitude) appendFigure(b []byte) []byte {
 	b = strconv.AppendFloat(b, a.Value, 'f', -1, 64)
-	sight := a.Role == procedure.NoRole && a.Value == 9999 // as a report says it
+	sight := a.Role == procedure.NoRole && a.Value == 9999 && a.Meaning != procedure.Between // as a report says it
 	switch {
 	case a.Metric && sight:
 		b = append(b, ".0m"...)
