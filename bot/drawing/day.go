@@ -184,10 +184,8 @@ func (d *Day) words(f *coldwatch.Forecast, now time.Time) {
 	}
 	switch {
 	case j.State != coldwatch.Below:
-	case j.HoursKnown && !j.BelowFrom.IsZero():
-		say("At or below %s: %s.", reply.Celsius(d.Line), b.Span(j.BelowFrom, j.BelowTo))
-	case j.Estimated():
-		say("At or below %s: %s.", reply.Celsius(d.Line), reply.ColdOf("", j).Hours(" to ", "", b.Both))
+	case !j.BelowFrom.IsZero():
+		say("At or below %s: %s.", reply.Celsius(d.Line), d.hours())
 	default:
 		say("The hours at or below %s are not known: only extremes are forecast.", reply.Celsius(d.Line))
 	}
@@ -215,6 +213,67 @@ func (d *Day) words(f *coldwatch.Forecast, now time.Time) {
 		}
 	}
 	d.foot = append(d.foot, source+".", reply.Aid)
+}
+
+// mostSpells is how many cold stretches are told each by itself.
+const mostSpells = 4
+
+// hours are those at or below the line: each stretch by itself, where the
+// forecast is above the line between them.
+func (d *Day) hours() string {
+	j, all := d.Judgement, d.spells()
+	if len(all) < 2 || len(all) > mostSpells {
+		all = []coldwatch.Window{{From: j.BelowFrom, To: j.BelowTo}}
+	}
+	words := make([]string, len(all))
+	for i, s := range all {
+		if j.BelowFrom, j.BelowTo = s.From, s.To; j.Estimated() {
+			words[i] = reply.ColdOf("", j).Hours(" to ", "", d.Base.Both)
+		} else {
+			words[i] = d.Base.Span(s.From, s.To)
+		}
+	}
+	return strings.Join(words, ", and ")
+}
+
+// spells are the stretches of what is drawn at or below the line, within the
+// hours that the watch gives. What is estimated is known by the quarter of an
+// hour, and is cold where an end of one is, or an extreme in it.
+func (d *Day) spells() (all []coldwatch.Window) {
+	l := coldwatch.Line{Restriction: d.Line}
+	add := func(from, to time.Time, cold bool) {
+		if from.Before(d.Judgement.BelowFrom) {
+			from = d.Judgement.BelowFrom
+		}
+		if to.After(d.Judgement.BelowTo) {
+			to = d.Judgement.BelowTo
+		}
+		switch n := len(all); {
+		case !cold || !from.Before(to):
+		case n > 0 && !from.After(all[n-1].To):
+			all[n-1].To = to
+		default:
+			all = append(all, coldwatch.Window{From: from, To: to})
+		}
+	}
+	for _, run := range d.Runs {
+		for i, s := range run.Values {
+			to := run.To
+			if i+1 < len(run.Values) {
+				to = run.Values[i+1].At
+			}
+			add(s.At, to, l.Of(s.C) == coldwatch.Below)
+		}
+	}
+	for _, run := range d.Estimated {
+		for i, s := range run[1:] {
+			touched := slices.ContainsFunc(d.Extremes, func(e Extreme) bool {
+				return e.Binds && !e.At.Before(run[i].At) && !e.At.After(s.At)
+			})
+			add(run[i].At, s.At, touched || min(run[i].C, s.C) <= d.Line)
+		}
+	}
+	return all
 }
 
 // LowIsExtreme says that the lowest temperature is one of the extremes, which

@@ -185,6 +185,18 @@ func TestDayInventsNothing(t *testing.T) {
 	if !strings.Contains(d.Alt(), "the dashed curve between them is estimated") || !strings.Contains(d.Alt(), "At or below −25 °C: about Thu 13:00 local (13:00Z) to Thu 17:15 local (17:15Z) (estimated).") {
 		t.Errorf("got %s", d.Alt())
 	}
+	// Two cold stretches are two, of a curve and of what is estimated.
+	warm := &coldwatch.Forecast{Hourly: []coldwatch.Sample{at(0, -26), at(1, -25), at(2, -24), at(3, -24), at(4, -30), at(5, -20)}}
+	d, _ = drawing.DayOf(b, warm, w, l, six)
+	if want := "At or below −25 °C: Thu 13:00 to 15:00 local (13:00Z to 15:00Z), and Thu 17:00 to 18:00 local (17:00Z to 18:00Z)."; !strings.Contains(d.Alt(), want) {
+		t.Errorf("got %s, want %s", d.Alt(), want)
+	}
+	nights := &coldwatch.Forecast{ValidFrom: six, ValidTo: six.Add(12 * time.Hour), Minimums: []coldwatch.Sample{at(0, -31), at(12, -31)}, Maximums: []coldwatch.Sample{at(6, -17)}}
+	d, _ = drawing.DayOf(b, nights, w, l, six)
+	// From −31 to −17 in six hours it is at −25 after 6·acos(1 − 2·6/14)/π = 2 h 44.
+	if want := "about Thu 13:00 local (13:00Z) to Thu 15:45 local (15:45Z) (estimated), and about Thu 22:15 local (22:15Z) to Fri 01:00 local (01:00Z) (estimated)."; !strings.Contains(d.Alt(), want) {
+		t.Errorf("got %s, want %s", d.Alt(), want)
+	}
 	bulletin.Maximums = nil
 	d, ok = drawing.DayOf(b, bulletin, w, l, six)
 	if !ok || len(d.Estimated) != 0 || !strings.Contains(d.Alt(), "Points alone") || !strings.Contains(d.Alt(), "not known") {
