@@ -50,6 +50,7 @@ type cardView struct {
 	Late     string
 	Closed   bool
 	Page     bool // it is a page's only one: its name is the page's
+	Since    time.Duration // how long ago it was made: how old its weather was is more now
 	CSRF     string
 	Back     string
 }
@@ -234,7 +235,7 @@ func (r *request) cardView(k *entry) cardView {
 	v := r.view(k.c)
 	v.ID, v.Ref, v.Asked, v.By, v.Edited = k.id, string(k.ref()), k.Asked, k.By, k.Edited
 	v.Back = "/"
-	v.At, v.Line = k.at.UTC().Format("15:04Z"), k.line()
+	v.At, v.Line, v.Since = k.at.UTC().Format("15:04Z"), k.line(), r.p.o.Now().Sub(k.at)
 	if k.fix() && !v.Closed {
 		v.Fix = &fixView{Line: k.c.Reply.Problem.Try, Edits: string(k.Message), Deed: newID()}
 	}
@@ -351,7 +352,7 @@ func (r *request) postViews(after int64, count uint64) ([]postView, error) {
 		c.Closed = c.Closed || o.over > 0
 		v := r.view(c)
 		v.ID, v.Ref, v.Late, v.Back = o.id, string(o.ref()), o.Late, "/watch"
-		v.At = both(o.at, time.UTC)
+		v.At, v.Since = both(o.at, time.UTC), r.p.o.Now().Sub(o.at)
 		for _, k := range o.below {
 			b := r.cardView(k)
 			b.Closed, b.Fix, b.Buttons, b.More = true, nil, nil, nil

@@ -80,6 +80,7 @@ var functions = template.FuncMap{
 	"tenth": func(v float64) string { return fmt.Sprintf("%.1f", v) },
 	"word":  stateWord,
 	"check": present.StateWord,
+	"aged":  aged,
 }
 
 // together keeps a unit on the line of its figure, wherever it is shown: the

@@ -17,10 +17,16 @@
   const hour = (d) => d.toTimeString().slice(0, 5);
   const clock = document.getElementById("clock");
   const day = document.getElementById("day");
+  // As the server says it: a page that stays open has weather that grows older.
+  function age(ms) {
+    const min = Math.floor(ms / 60000);
+    return (min < 120 ? min + " min" : min < 2880 ? Math.floor(min / 60) + " h" : Math.floor(min / 1440) + " days") + " old";
+  }
   function tick() {
     const now = new Date();
     clock.textContent = (now.getTimezoneOffset() ? hour(now) + " · " : "") + utc(now);
     day.textContent = now.toUTCString().slice(0, 16);
+    if (!kept) all(".old").forEach((o) => { const a = age(now - o.made); if (o.textContent !== a) o.textContent = a; });
     if (!document.hidden) watch(now);
   }
 
