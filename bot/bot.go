@@ -378,7 +378,9 @@ func (b *Bot) ask(p *parse.Problem) reply.Reply {
 	if own := b.exampleIdent(); own != "XKLD" && strings.Contains(text, "brief XKLD") { // not known here, so not offered
 		text, try = strings.Replace(text, "brief XKLD", "brief "+own, 1), cmp.Or(try, b.briefing)
 	}
-	return reply.Ask(reply.Problem{Word: p.Word, Text: text, Try: try})
+	r := reply.Ask(reply.Problem{Word: p.Word, Text: text, Try: try})
+	r.Actions = picks(p)
+	return r
 }
 
 // briefExample is a brief that these stations answer.

@@ -34,7 +34,7 @@ type HomeOf func(ctx context.Context, m Message) (reply.Reply, error)
 
 // Homes reads once what concerns people now; of is then what concerns whoever
 // wrote a message: others' results that wait for their check, their own that are
-// out of date, and the bases at or below their line. Who reads along sees nothing
+// out of date or that somebody disagrees with, and the bases at or below their line. Who reads along sees nothing
 // that was asked in a direct message. The error is the store's or the context's.
 func (b *Bot) Homes(ctx context.Context, at time.Time) (of HomeOf, err error) {
 	if b.ports.Book == nil && b.ports.Watcher == nil {
@@ -57,7 +57,7 @@ func (b *Bot) Homes(ctx context.Context, at time.Time) (of HomeOf, err error) {
 }
 
 // Waiting is Homes without the bases: the results that whoever wrote a message can
-// check, and their own ones that are out of date.
+// check, and their own ones that are to be computed again.
 func (b *Bot) Waiting(ctx context.Context) (of HomeOf, err error) {
 	all, err := b.liveResults(ctx)
 	if err != nil {
@@ -107,7 +107,7 @@ func (b *Bot) waiting(ctx context.Context, all []record.Record, m Message) (chec
 	for _, r := range append(all[:len(all):len(all)], own...) {
 		switch state := book.State(r); {
 		case !reads.Sees(r):
-		case state == record.Recompute && book.Own(r, who):
+		case (state == record.Recompute || state == record.Disagreed) && book.Own(r, who):
 			item := b.mineItem(r, strings.TrimSpace(record.Above(r, m.At, record.Settings{Zone: b.Zone})))
 			for _, a := range book.Render(r).Actions {
 				if a.ID == record.ActionRecompute {

@@ -34,10 +34,10 @@ func TestObservedCold(t *testing.T) {
 		low, observed float64
 		watch, mine   string // of their short forms
 	}{
-		{"colder than forecast", "clear", -18, -38, "Bases: 1 below. XKLD −18 (line −25): BELOW, observed −38 at 11:45Z", "BELOW, observed −38 °C at 11:45, low −18 °C at 14:00, line −25."},
-		{"at the line", "near", -23, -25, "Bases: 1 below. XKLD −23 (line −25): BELOW, observed −25 at 11:45Z", "BELOW, observed −25 °C at 11:45"},
+		{"colder than forecast", "clear", -18, -38, "Bases: 1 at or below (1 as observed). XKLD −18 (line −25): BELOW, observed −38 at 11:45Z", "BELOW, observed −38 °C at 11:45, low −18 °C at 14:00, line −25."},
+		{"at the line", "near", -23, -25, "Bases: 1 at or below (1 as observed). XKLD −23 (line −25): BELOW, observed −25 at 11:45Z", "BELOW, observed −25 °C at 11:45"},
 		{"above it", "clear", -18, -24.9, "Bases: 1 clear.", "no base is at or below its line"},
-		{"forecast too", "below", -30, -38, "Bases: 1 below. XKLD −30 (line −25): BELOW", "BELOW, low −30 °C at 14:00"},
+		{"forecast too", "below", -30, -38, "Bases: 1 at or below. XKLD −30 (line −25): BELOW", "BELOW, low −30 °C at 14:00"},
 	} {
 		b := newBot(t)
 		base := reply.Cold{Ident: "XKLD", State: tt.state, LowC: reply.Some(tt.low), LowAt: noon.Add(2 * time.Hour), RestrictionC: reply.Some(-25)}
@@ -89,6 +89,11 @@ func TestHome(t *testing.T) {
 			t.Fatal(err)
 		}
 
+		// What somebody disagrees with is its author's to compute again, and a third
+		// person's to check.
+		disputed := r.name(r.says("anna", "w", "XKLD -38 8000"))
+		r.says("cara", "w", "check "+disputed+" 8990")
+
 		bo := r.directly("bo", "mine")
 		if bo.Kind != reply.KindMine || bo.Mine == nil {
 			t.Fatalf("no front page: %+v", bo)
@@ -101,11 +106,13 @@ func TestHome(t *testing.T) {
 			return strings.Join(out, " ")
 		}
 		for _, tt := range []struct{ what, got, want string }{
-			{"to check", ids(bo.Mine.Check), others},
+			{"to check", ids(bo.Mine.Check), disputed + " " + others},
+			{"its author's", ids(r.directly("anna", "mine").Mine.Again), disputed},
+			{"who disagreed", ids(r.directly("cara", "mine").Mine.Check), others},
 			{"out of date", ids(bo.Mine.Again), own},
 			{"bases", ids(bo.Mine.Bases), "XEST XKLD XGLN"},
 			{"the card's author has it not to check", ids(r.directly("anna", "mine").Mine.Check), ""},
-			{"nobody else's is out of date", ids(r.directly("anna", "mine").Mine.Again), ""},
+			{"nobody else's is out of date", ids(r.directly("cara", "mine").Mine.Again), ""},
 		} {
 			if tt.got != tt.want {
 				t.Errorf("%s: %q, want %q", tt.what, tt.got, tt.want)
@@ -113,7 +120,7 @@ func TestHome(t *testing.T) {
 		}
 		all := strings.Join(append(bo.Facts, linesOf(bo)...), "\n")
 		for _, want := range []string{
-			"For you: 1 to check, 1 out of date, 3 at or below or without a forecast.", "By anna at", "Out of date: −45 now, worked at −38.",
+			"For you: 2 to check, 1 to compute again, 3 at or below or without a forecast.", "By anna at", "Out of date: −45 now, worked at −38.",
 			"XKLD: BELOW, low −31 °C at", "(estimated)", "XGLN: BELOW, low −27 °C at", "XEST: BELOW, the low is past, line −25", "Seen by Kari",
 		} {
 			if !strings.Contains(all, want) {

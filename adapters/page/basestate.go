@@ -32,11 +32,16 @@ const decides = 2*time.Hour + 10*time.Minute
 
 // state is the worse of the forecast's and the observation's.
 func (b *base) state(now time.Time) string {
-	o := b.observed
-	if !o.At.IsZero() && now.Sub(o.At) <= decides && b.RestrictionC.OK && float64(o.C) <= b.RestrictionC.Value {
+	if b.seenCold(now) {
 		return "below"
 	}
 	return b.State
+}
+
+// seenCold says that what is observed is at or below the line.
+func (b *base) seenCold(now time.Time) bool {
+	o := b.observed
+	return !o.At.IsZero() && now.Sub(o.At) <= decides && b.RestrictionC.OK && float64(o.C) <= b.RestrictionC.Value
 }
 
 // over is how far above its line the coldest of a base is, in degrees; what has

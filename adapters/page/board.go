@@ -42,6 +42,7 @@ type baseView struct {
 type groupView struct {
 	State, Word string
 	Count       int
+	Observed    string // how many of them as observed alone
 	Unseen      int
 	Bases       []baseView // in full
 	Idents      []string   // by name alone
@@ -158,7 +159,7 @@ func (p *Page) boardNow(acts bool) boardView {
 	v.Acts = acts
 	full, named := mostShown, mostNamed
 	for _, g := range groups {
-		of := groupView{State: g.state, Word: stateWord(g.state), Count: len(g.bases)}
+		of := groupView{State: g.state, Word: stateWord(g.state), Count: len(g.bases), Observed: g.observed}
 		n := min(len(g.bases), full)
 		rows := make([]baseView, n)
 		for i := range rows {
@@ -195,8 +196,9 @@ func (p *Page) boardNow(acts bool) boardView {
 
 // group are the bases of a state, in the order of the board.
 type group struct {
-	state string
-	bases []base
+	state    string
+	observed string // how many of them are in it as observed alone
+	bases    []base
 }
 
 // tallyNow is the board without its bases.
@@ -219,11 +221,14 @@ func (p *Page) tally() (v boardView, all []group, now time.Time) {
 	age := now.Sub(at)
 	v.At, v.Age, v.Old, v.AgeSecs = at.UTC().Format("Mon 2 Jan 15:04Z"), ago(age), age >= late, int64(max(0, age).Seconds())
 	v.Clock = at.UTC().Format("15:04Z")
-	by := map[string][]base{}
+	by, alone := map[string][]base{}, 0
 	for i := range board {
 		state := board[i].state(now)
 		if !slices.Contains(stateOrder, state) {
 			state = "no-forecast" // of a newer firn: nothing is known of it here
+		}
+		if state != board[i].State && board[i].seenCold(now) {
+			alone++
 		}
 		by[state] = append(by[state], board[i])
 	}
@@ -241,8 +246,12 @@ func (p *Page) tally() (v boardView, all []group, now time.Time) {
 		slices.SortStableFunc(bases, func(a, b base) int {
 			return cmp.Or(unseen(&a)-unseen(&b), cmp.Compare(a.over(now), b.over(now)))
 		})
-		v.Tally = append(v.Tally, tally{state, fmt.Sprintf("%d %s", len(bases), strings.ToLower(stateWords[state]))})
-		all = append(all, group{state, bases})
+		text, observed := fmt.Sprintf("%d %s", len(bases), strings.ToLower(stateWords[state])), ""
+		if state == "below" {
+			observed = reply.ObservedAlone(alone)
+		}
+		v.Tally = append(v.Tally, tally{state, text + observed})
+		all = append(all, group{state, strings.TrimSpace(observed), bases})
 	}
 	return v, all, now
 }

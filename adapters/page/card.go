@@ -49,7 +49,7 @@ type cardView struct {
 	Below    []cardView // what follows a post
 	Late     string
 	Closed   bool
-	Page     bool // it is a page's only one: its name is the page's
+	Page     bool          // it is a page's only one: its name is the page's
 	Since    time.Duration // how long ago it was made: how old its weather was is more now
 	CSRF     string
 	Back     string
@@ -66,6 +66,7 @@ type chipsView struct{ Line, Deed, Deed2 string }
 // buttonView is a form with one button, or a link.
 type buttonView struct {
 	ID, Label, Text, Href, Deed string
+	Copy                        string // an address to hand on, where the browser can
 	Primary                     bool
 }
 
@@ -218,6 +219,35 @@ func (r *request) controls(v *cardView, c reply.Reply) {
 	}
 }
 
+// ownResult says that the reader, or this browser, computed a record: somebody
+// else checks it.
+func (r *request) ownResult(id string) bool {
+	if r.p.o.Records == nil {
+		return false
+	}
+	k, found, err := r.p.o.Records.Find(r.Context(), id)
+	return err == nil && found && r.computed(k)
+}
+
+func (r *request) computed(k record.Record) bool {
+	return slices.Contains(r.viewer().Accounts, k.Asked.Address) || k.Asked.Via != "" && k.Asked.Via == r.who.person.Via
+}
+
+// ownButtons are what an author can do: in the place of the check, which is
+// another person's, stands last where that person does it.
+func ownButtons(all []buttonView) []buttonView {
+	i := slices.IndexFunc(all, func(b buttonView) bool { return b.ID == record.ActionCheck })
+	if i < 0 {
+		return all
+	}
+	check := buttonView{ID: "checklink", Label: "Copy link to check", Copy: all[i].Href}
+	all = slices.Delete(all, i, i+1)
+	if len(all) > 0 {
+		all[0].Primary = true
+	}
+	return append(all, check)
+}
+
 // published is a figure as it was typed.
 func published(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
@@ -235,6 +265,9 @@ func (r *request) cardView(k *entry) cardView {
 	v := r.view(k.c)
 	v.ID, v.Ref, v.Asked, v.By, v.Edited = k.id, string(k.ref()), k.Asked, k.By, k.Edited
 	v.Back = "/"
+	if c := k.c.Reply.Record; c != nil && !v.Closed && r.ownResult(c.ID) {
+		v.Buttons = ownButtons(v.Buttons)
+	}
 	v.At, v.Line, v.Since = k.at.UTC().Format("15:04Z"), k.line(), r.p.o.Now().Sub(k.at)
 	if k.fix() && !v.Closed {
 		v.Fix = &fixView{Line: k.c.Reply.Problem.Try, Edits: string(k.Message), Deed: newID()}

@@ -40,6 +40,7 @@ func TestGoldenCards(t *testing.T) {
 			}
 			// It is kept, and read again, as a restart would.
 			k := &entry{id: "0123456789ab", place: r.who.key, at: time.Date(2026, 1, 25, 12, 30, 0, 0, time.UTC)}
+			p.o.Now = func() time.Time { return k.at }
 			k.By, k.Message = "Anna", "m/0123456789abcdef/0123456789abcdef01234567"
 			for _, f := range a.Files {
 				switch f.Name {

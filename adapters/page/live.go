@@ -75,6 +75,29 @@ func (n *part) sum() string {
 type update struct {
 	Say   string `json:"say,omitempty"` // for whoever cannot see it change
 	Parts []part `json:"parts"`
+
+	told  int    // sentences
+	first string // the first of them
+}
+
+// mostSaid is how many sentences an update says at once; ours: who listens hears
+// them all, one after another.
+const mostSaid = 4
+
+// say adds a sentence: what changes at once is told each by itself.
+func (u *update) say(text string) {
+	switch u.told++; {
+	case u.told > mostSaid:
+		u.Say = u.first + fmt.Sprintf(" And %d more.", u.told-mostSaid)
+		return
+	case u.told > 1 && !strings.HasSuffix(u.Say, "."):
+		u.Say += "."
+	}
+	if u.told == mostSaid && !strings.HasSuffix(text, ".") {
+		text += "."
+	}
+	u.Say = strings.TrimSpace(u.Say + " " + text)
+	u.first = u.Say
 }
 
 // live streams what changes on a page. The stream's ids are cursors of what the
@@ -263,14 +286,18 @@ func (p *Page) rest(r *request, over <-chan struct{}, told time.Time) bool {
 	}
 }
 
-// deeds are what tells two renderings of the same apart.
-var deeds = regexp.MustCompile(`name="deed" value="[^"]*"`)
+// deeds are what tells two renderings of the same apart; so does, for who has one
+// of them, how old something is by now.
+var (
+	deeds = regexp.MustCompile(`name="deed" value="[^"]*"`)
+	ages  = regexp.MustCompile(`<span class="old" data-age="[^"]*">[^<]*</span>`)
+)
 
 func bare(html string) string { return deeds.ReplaceAllString(html, "") }
 
 // sumOf tells two parts apart, in a cursor.
 func sumOf(html string) string {
-	sum := sha256.Sum256([]byte(bare(html)))
+	sum := sha256.Sum256([]byte(ages.ReplaceAllString(bare(html), "")))
 	return hex.EncodeToString(sum[:8])
 }
 
@@ -287,7 +314,7 @@ func (r *request) changes(on string, had cursor, behind bool) (u update, err err
 		}
 		for _, v := range cards {
 			u.Parts = append(u.Parts, part{ID: "c-" + v.ID, Into: "talk", HTML: p.part("card", v)})
-			u.Say = v.Say()
+			u.say(v.Say())
 		}
 	}
 	if where == "/" && since(pagestate.Posts) {
@@ -361,7 +388,7 @@ func (r *request) postChanges(u *update, had cursor) error {
 	for _, v := range posts {
 		u.Parts = append(u.Parts, part{ID: "p-" + v.ID, Into: "posts", HTML: r.p.part("post", v)})
 		if v.New {
-			u.Say = "The watch: " + v.Card.Title
+			u.say("The watch: " + v.Card.Title)
 		}
 	}
 	return nil

@@ -38,7 +38,7 @@ func TestForYou(t *testing.T) {
 	if _, _, err := r.book.Do(t.Context(), id, record.Action{Kind: record.KindRecompute, Noticed: record.Noticed{C: -45, Observed: true}}); err != nil {
 		t.Fatal(err)
 	}
-	if g := anna.get(t, "/"); !strings.Contains(g.body, "For you: 1 out of date") || !strings.Contains(g.body, "−45 now, worked at −38") {
+	if g := anna.get(t, "/"); !strings.Contains(g.body, "For you: 1 to compute again") || !strings.Contains(g.body, "−45 now, worked at −38") {
 		t.Errorf("Anna is not told:\n%s", parse(t, g.body).read())
 	}
 	if g := bo.get(t, "/"); strings.Contains(g.body, "For you:") {

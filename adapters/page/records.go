@@ -247,11 +247,16 @@ func (r *request) recordMain(k record.Record) recordMain {
 	v.ID, v.State, v.When = k.ID, string(r.p.o.Records.State(k)), both(k.At, r.p.o.Zone(k.Station()))
 	v.Card.Figs = figsOf(&k, v.Card.Doc)
 	// What can be done stands above, and the first of it is what to do next.
+	v.Card.Since = r.p.o.Now().Sub(k.At)
 	v.Acts, v.Card.Buttons = v.Card.Buttons, nil
+	own := r.computed(k)
+	if own {
+		v.Acts = ownButtons(v.Acts)
+	}
 	v.Card.More = slices.DeleteFunc(v.Card.More, func(b buttonView) bool { return b.ID == reply.ActionCard || b.ID == "picture" }) // both are on the page
 	_, v.PDF = drawing.KneeboardOf(k.Reply, r.p.standing(k))
 	v.PDF = v.PDF && r.p.o.Pictures != nil
-	if v.State == string(record.Checked) && v.PDF {
+	if v.PDF && (v.State == string(record.Checked) || own && v.State == string(record.Unchecked)) {
 		for i := range v.Acts {
 			v.Acts[i].Primary = false
 		}

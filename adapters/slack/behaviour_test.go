@@ -273,7 +273,7 @@ func TestHomeActs(t *testing.T) {
 	if len(labels) != 12 || !slices.Equal(labels[:3], want) || labels[10] != "Seen all=ack all" || labels[11] != "Fill in the form=" {
 		t.Errorf("buttons %q, want %q, the first eight bases, all of them and the form", labels, want)
 	}
-	for _, text := range []string{"By anna at 12:00Z, not checked.", "And 32 more", "Yours, out of date: 1"} {
+	for _, text := range []string{"By anna at 12:00Z, not checked.", "And 32 more", "Yours, to compute again: 1"} {
 		if !strings.Contains(home.Read(), text) {
 			t.Errorf("%q is not on\n%s", text, home.Read())
 		}

@@ -15,6 +15,25 @@ var states = map[string]string{
 	"no-forecast":   "NO FORECAST",
 }
 
+// counted are the states as bases are counted by them.
+var counted = map[string]string{
+	"below":         "at or below",
+	"near":          "near",
+	"clear":         "clear",
+	"part-forecast": "part forecast",
+	"no-forecast":   "no forecast",
+}
+
+// ObservedAlone says, with a space before it, how many of the bases at or below
+// their line are so as observed alone: the watch's posts count what is forecast.
+// Empty where none is.
+func ObservedAlone(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" (%d as observed)", n)
+}
+
 // StateWord is a state in a word or two.
 func StateWord(state string) string {
 	if w, ok := states[state]; ok {
@@ -31,14 +50,21 @@ func Board(all []Cold, zone func(ident string) *time.Location) Reply {
 		r.Facts = []string{"No base is watched."}
 		return r
 	}
-	counts := map[string]int{}
+	counts, observed := map[string]int{}, 0
 	for _, c := range all {
 		counts[c.Is()]++
+		if c.ObservedC.OK {
+			observed++
+		}
 	}
 	var parts []string
 	for _, s := range []string{"below", "no-forecast", "part-forecast", "near", "clear"} {
 		if counts[s] > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", counts[s], strings.ReplaceAll(s, "-", " ")))
+			text := fmt.Sprintf("%d %s", counts[s], counted[s])
+			if s == "below" {
+				text += ObservedAlone(observed)
+			}
+			parts = append(parts, text)
 		}
 	}
 	r.Facts = []string{"Bases: " + strings.Join(parts, ", ") + "."}

@@ -91,6 +91,10 @@ func (sc Scene) guidanceCautions(out []Caution, res ruleset.Result) []Caution {
 	return out
 }
 
+// StillBelow is the code of the caution that stands on the screen for the complete
+// one about what stays below its published altitude.
+const StillBelow = "still-below"
+
 // tellLow is from how many feet below the published altitude on the screen says
 // so: half of the obstacle clearance with which a segment is built, 1000 ft, 500 in
 // the intermediate and 250 in the final one (ICAO Doc 8168 and FAA TERPS, from
@@ -142,7 +146,7 @@ func (sc Scene) trueCautions(out []Caution, res ruleset.Result, said float64) []
 	if worst != nil {
 		var room [96]byte
 		b := append(appendFix(append(room[:0], "Corrected, "...), worst), " is still "...)
-		out = append(out, Caution{Code: "still-below", Text: string(append(appendUp(b, most), " ft low."...))})
+		out = append(out, Caution{Code: StillBelow, Text: string(append(appendUp(b, most), " ft low."...))})
 	}
 	if lows > 0 {
 		out = append(out, Caution{Code: "below-published", Text: string(append(low, " (accurate equation)."...))})

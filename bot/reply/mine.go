@@ -11,7 +11,7 @@ import (
 // Mine is what concerns one person now: the front page that each has.
 type Mine struct {
 	Check []MineItem `json:"check,omitempty"` // others' results that wait for the person's check, the newest first
-	Again []MineItem `json:"again,omitempty"` // the person's own that are out of date
+	Again []MineItem `json:"again,omitempty"` // the person's own that are out of date, or with which somebody disagrees
 	Bases []MineItem `json:"bases,omitempty"` // at or below, or without a forecast; the farthest below first
 }
 
@@ -42,7 +42,7 @@ const mostMine = 8
 // The lists of what is one person's, as their titles begin.
 const (
 	mineCheck = "Waiting for your check"
-	mineAgain = "Yours, out of date"
+	mineAgain = "Yours, to compute again"
 	mineBases = "At or below, or without a forecast"
 )
 
@@ -57,7 +57,7 @@ func MineOf(check, again, below []MineItem) Reply {
 		short       string
 	}{
 		{check, mineCheck, "log unchecked", "to check"},
-		{again, mineAgain, "log", "out of date"},
+		{again, mineAgain, "log", "to compute again"},
 		{below, mineBases, "watch", "at or below or without a forecast"},
 	} {
 		n := len(l.all)

@@ -213,6 +213,15 @@
     if (from && panel === was && !was.contains(document.activeElement)) filled(from, "/base/" + encodeURIComponent(was.dataset.of));
   }
 
+  // What is told while something is read out waits for its turn.
+  const toSay = [];
+  let saying = null;
+  function says(text) {
+    if (text && text !== toSay.at(-1)) toSay.push(text);
+    if (saying || !toSay.length) return;
+    news.textContent = toSay.shift();
+    saying = setTimeout(() => { saying = null; says(); }, 1500);
+  }
   function connect() {
     if (!body.dataset.live || stream || document.hidden || kept) return;
     stream = new EventSource(body.dataset.live + "&at=" + encodeURIComponent(at));
@@ -224,7 +233,7 @@
       const update = JSON.parse(e.data);
       update.parts.forEach(put);
       if (update.parts.some((p) => p.id === "board")) afresh();
-      if (update.say) news.textContent = update.say;
+      if (update.say) says(update.say);
     };
     stream.onerror = () => {
       open = false;
