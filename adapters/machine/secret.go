@@ -82,12 +82,15 @@ func (env Env) Secret(name string) (Secret, error) {
 	if v := env(name); v != "" {
 		return newSecret(v), nil
 	}
-	path, _ := env.Handed(env(name + fileSuffix))
+	path, handed := env.Handed(env(name + fileSuffix))
 	if path == "" {
 		return Secret{}, nil
 	}
 	data, err := os.ReadFile(path)
-	if err != nil {
+	switch {
+	case err != nil && handed:
+		return Secret{}, fmt.Errorf("%s: %w: nothing of that name is handed over to this process; give it the LoadCredential that the unit of serve has", name+fileSuffix, err)
+	case err != nil:
 		return Secret{}, fmt.Errorf("%s: %w", name+fileSuffix, err)
 	}
 	return newSecret(strings.TrimSpace(string(data))), nil

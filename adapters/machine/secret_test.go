@@ -81,4 +81,10 @@ func TestSecret(t *testing.T) {
 	if _, err := Env(func(n string) string { return map[string]string{name + fileSuffix: file + "x"}[n] }).Secret(name); err == nil || !strings.Contains(err.Error(), name+fileSuffix) {
 		t.Errorf("a file that is not there: %v", err)
 	}
+	for _, folder := range []string{"", t.TempDir()} {
+		env := map[string]string{name + fileSuffix: "$CREDENTIALS_DIRECTORY/token", credentials: folder}
+		if _, err := Env(func(n string) string { return env[n] }).Secret(name); err == nil || !strings.Contains(err.Error(), "nothing of that name is handed over to this process") {
+			t.Errorf("what is not handed over, in the folder %q: %v", folder, err)
+		}
+	}
 }
