@@ -134,16 +134,27 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		asTyped := req
 		alone = &asTyped
 	}
+	asked, offer := th.pending()
+	r, err = b.inThreadOf(ctx, key, &th, has, understood{req: req, problem: problem, alone: alone}, m)
+	if p := r.Problem; p != nil && asked != "" && p.Text == asked && p.Try == offer {
+		p.Text = parse.AskedAgain(asked)
+	}
+	return r, err
+}
+
+// inThreadOf answers a message that was read with what its thread has.
+func (b *Bot) inThreadOf(ctx context.Context, key threadKey, th *thread, has bool, read understood, m Message) (reply.Reply, error) {
+	req, problem := read.req, read.problem
 	if has {
-		req, problem = b.ordinary(&th, req, problem, m.Text)
-		req, problem = b.atHome(&th, req, problem, m.Text)
+		req, problem = b.ordinary(th, req, problem, m.Text)
+		req, problem = b.atHome(th, req, problem, m.Text)
 	}
 	if has && (problem == nil || problem.Unread) {
-		if p := b.readBack(&th, req, m.Text); p != nil {
+		if p := b.readBack(th, req, m.Text); p != nil {
 			return b.question(ctx, key, req, p, m, false), nil
 		}
 	}
-	said, r, done, err := b.understand(ctx, &th, req, problem, m)
+	said, r, done, err := b.understand(ctx, th, req, problem, m)
 	if done || err != nil {
 		return r, err
 	}
@@ -151,7 +162,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		m.Text = said.text
 	}
 	if has {
-		req, problem = b.inThread(&th, req, problem)
+		req, problem = b.inThread(th, req, problem)
 	}
 	if q := th.question; problem != nil && problem.Unread && req.Empty() && q.Asked && len(q.Choices) > 0 {
 		return reply.Ask(reply.Problem{Word: problem.Word, Text: problem.Text + " " + q.Text, Try: q.Offer}), nil
@@ -160,12 +171,12 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		if stops, ok := rebrief(th.arrivals, req); ok {
 			return b.do(ctx, parse.Request{Verb: parse.Brief, Stops: stops}, m, follow{key: key})
 		}
-		if req, problem = arriving(th, req); problem != nil {
+		if req, problem = arriving(*th, req); problem != nil {
 			return b.question(ctx, key, req, problem, m, false), nil
 		}
 	}
-	said.req, said.problem, said.alone = req, problem, alone
-	return b.inContext(ctx, key, &th, has, said, m)
+	said.req, said.problem, said.alone = req, problem, read.alone
+	return b.inContext(ctx, key, th, has, said, m)
 }
 
 // inContext answers what a message says with what its thread has, where it follows
@@ -190,7 +201,7 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 		}
 		req, followed, stuck = earlier.Amend(next, answered), true, len(next.Open) > 0
 		if next.Also && next.Minima != "" {
-			req = b.besideLocalizer(ctx, req)
+			req = besideLoc(earlier, next, b.besideLocalizer(ctx, req))
 		}
 		if m.Heard && answered && problem == nil && req.Verb == parse.Correct && readsSame(&earlier, &req) {
 			return note(), nil // it changes nothing, and was not said to the bot

@@ -117,7 +117,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 		r, err = b.Handle(ctx, m)
 		return out, r, true, err
 	case c.vague:
-		return out, reply.Ask(reply.Problem{Word: q.Word, Text: q.Text, Try: q.Offer}), true, nil
+		return out, q.again(parse.AskedAgain(q.Text)), true, nil
 	case c.ok:
 		*th = th.settled()
 		return understood{req: c.req, problem: c.req.Unready(), earlier: carried(q.Scrap, c.next, c.req)}, r, false, nil
@@ -127,8 +127,8 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 			return understood{req: relabelled(list, given)}, r, false, nil
 		}
 	}
-	if th.answered && !q.Asked && problem == nil {
-		req = restored(th.before, th.request, req)
+	if made, shown, ok, err := b.recalls(ctx, th, &req, &problem, m); ok || err != nil {
+		return made, shown, shown.Kind != "", err
 	}
 	if problem == nil && !q.Asked && th.answered && (req.Verb == parse.Same || req.Verb == parse.Repeat || req.Verb == parse.Remove) {
 		if list, a := th.request.Altitudes, said.answer(); req.Verb != parse.Remove && a.Pick == parse.Other {

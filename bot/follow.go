@@ -178,7 +178,7 @@ func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p 
 			r.Problem.Try = ""
 		}
 	}
-	if r.Problem != nil && (!req.Empty() || req.Unsigned != 0 || req.Verb != parse.Correct || len(req.Open) == 0) {
+	if r.Problem != nil && (!req.Empty() || req.Unsigned != 0 || req.Verb != parse.Correct || len(req.Open) == 0 || meant != "" || len(p.Choices) > 0 || p.Either) {
 		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Meant: meant, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Way: p.Way, Named: p.Named, Flown: p.Flown, Whole: whole, Said: completes(req.Verb, m.Text),
 			Choices: answers(p), Figure: p.Figure, Wrong: p.Wrong, At: p.At}, m.At)
 	}
@@ -223,10 +223,13 @@ func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message
 	switch req.Verb {
 	case parse.No:
 		if q := th.question; q.Asked { // which it is then is still not said
-			return reply.Ask(reply.Problem{Word: q.Word, Text: q.Text}), true, nil
+			return q.denied(), true, nil
 		}
 		return note(), true, nil
 	case parse.Note:
+		if q := th.question; q.repeats(m.Text) {
+			return q.again(parse.AskedAgain(q.Text)), true, nil
+		}
 		return note(), true, nil
 	case parse.Forget:
 		b.threads.drop(key)
@@ -245,14 +248,14 @@ func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message
 		case !q.Asked:
 			return note(), true, nil
 		case q.Either || q.Offer == "" && q.Meant == "":
-			return reply.Ask(reply.Problem{Word: q.Word, Text: parse.WhichYes(q.Text), Try: q.Offer}), true, nil
+			return q.again(parse.WhichYes(q.Text)), true, nil
 		}
 		m.Text = cmp.Or(q.Offer, q.Meant)
 		r, err = b.Handle(ctx, m)
 		return r, true, err
 	case parse.Repeat:
 		if q := th.question; q.Asked && (!th.answered || req.Slot.Role != 0) { // "IAF XEMBA" answers it not, and what was asked about is not dropped
-			return reply.Ask(reply.Problem{Word: q.Word, Text: q.Text, Try: q.Offer}), true, nil
+			return q.again(parse.AskedAgain(q.Text)), true, nil
 		}
 		if !th.answered {
 			return b.ask(&parse.Problem{Text: parse.NoAnswerYet, Try: parse.Example}), true, nil

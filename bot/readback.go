@@ -47,10 +47,20 @@ func (b *Bot) readBack(th *thread, next parse.Request, text string) *parse.Probl
 		said = append(said, figure(a))
 		chart = append(chart, strconv.FormatFloat(th.gave[of].Chart, 'f', -1, 64))
 	}
+	if a := next.Altitudes[0]; len(said) == 0 && len(next.Altitudes) == 1 && (earlier.Procedure != "" || another(earlier, a)) && b.reader.Answer(text).Claims() {
+		return &parse.Problem{Word: figure(a), Text: parse.NowhereInAnswer(figure(a)), Either: true, Flown: true, Choices: published()}
+	}
 	if len(said) == 0 {
 		return nil
 	}
 	return &parse.Problem{Word: said[0], Text: parse.FlownAlready(said, chart), Either: true, Flown: true, Choices: published()}
+}
+
+// another says that a request has an altitude with this one's label, and another figure.
+func another(r parse.Request, a parse.Altitude) bool {
+	return slices.ContainsFunc(r.Altitudes, func(h parse.Altitude) bool {
+		return h.Role == a.Role && (h.Label == a.Label || a.Role.Minimum()) && figure(h) != figure(a)
+	})
 }
 
 // published is the answer that takes figures that were asked about for the chart's.
@@ -103,13 +113,20 @@ func (b *Bot) onlyFix(station, text string) (fix string, ok bool) {
 // or before altitudes, which make a message that is complete.
 func (b *Bot) ordinary(th *thread, req parse.Request, problem *parse.Problem, text string) (parse.Request, *parse.Problem) {
 	home := th.request.Station
-	if problem == nil || !req.Elsewhere || home == "" || req.Station != "" || req.Complete() || problem.Try != "" || strings.HasPrefix(strings.ToUpper(problem.Word), home[:1]) {
+	if problem == nil || !req.Elsewhere || home == "" || req.Station != "" || req.Complete() && !plainWord(th, req, problem) || problem.Try != "" || strings.HasPrefix(strings.ToUpper(problem.Word), home[:1]) {
 		return req, problem
 	}
 	if again, p := b.reader.Behind().Parse(text); !again.Elsewhere {
 		return again, p
 	}
 	return req, problem
+}
+
+// plainWord says that a word before altitudes is most likely no station: it looks like
+// none, is not in capitals, and nothing but altitudes stands behind it in a thread that
+// has an answer.
+func plainWord(th *thread, req parse.Request, problem *parse.Problem) bool {
+	return th.answered && len(problem.Choices) == 0 && problem.Word == strings.ToLower(problem.Word) && !req.HasTemperature && req.Procedure == "" && len(req.Altitudes) > 0
 }
 
 // atHome reads a message anew that names a fix of the procedures at the thread's
@@ -120,6 +137,9 @@ func (b *Bot) atHome(th *thread, req parse.Request, problem *parse.Problem, text
 		if fix, ok := b.onlyFix(home, text); ok {
 			return parse.Request{Way: parse.Way{Kind: parse.Via, Fix: fix}}, nil
 		}
+	}
+	if again, ok := b.byItsFix(th, req, problem, text); ok {
+		return again, nil
 	}
 	if problem == nil || home == "" || !problem.Unread && !req.Elsewhere || req.Station != "" {
 		return req, problem

@@ -17,8 +17,13 @@ func restored(before []parse.Request, now, next parse.Request) parse.Request {
 	has := func(list []parse.Altitude, a parse.Altitude) bool { return slices.Contains(list, a) }
 	if slot := next.Slot; len(next.Altitudes) == 0 && slot.Role != 0 && slot.Fix == "" {
 		labelled := func(a parse.Altitude) bool { return a.Role == slot.Role && a.Label == slot.Label }
-		if at := slices.IndexFunc(was, labelled); at >= 0 && len(was) == len(now.Altitudes)+1 && !slices.ContainsFunc(now.Altitudes, labelled) {
-			return parse.Request{Altitudes: []parse.Altitude{was[at]}, Also: true}
+		if slices.ContainsFunc(now.Altitudes, labelled) {
+			return next
+		}
+		for _, earlier := range slices.Backward(before) { // something else may have changed since
+			if at := slices.IndexFunc(earlier.Altitudes, labelled); at >= 0 && len(earlier.Altitudes) > len(now.Altitudes) && earlier.Station == now.Station {
+				return parse.Request{Altitudes: []parse.Altitude{earlier.Altitudes[at]}, Also: true}
+			}
 		}
 		return next
 	}
@@ -59,6 +64,8 @@ func givesBack(th *thread, said parse.Answer) (next parse.Request, ok bool) {
 		was = th.before[n-1]
 	}
 	switch {
+	case said.Lacks() && optionsOnly(was, *now): // "we don't have that" behind "what if we had SBAS"
+		return parse.Request{Verb: parse.Undo}, true
 	case len(was.Altitudes) > len(now.Altitudes) && said.Keeps():
 		return parse.Request{Verb: parse.Undo}, true
 	case now.Minima != "" && said.Both() && was.Minima == "":

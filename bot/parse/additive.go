@@ -27,7 +27,7 @@ func (rd *reading) additive(i int) int {
 	for before >= 0 && (rd.tokens[before].kind == bindToken || rd.means(before) == small && rd.isSmall(before)) {
 		before--
 	}
-	adds := t.sign > 0 && t.value > hottest || rd.means(i-1) == verbWord && rd.tags[i-1].verb == Add || rd.means(i-1) == addWord
+	adds := t.sign > 0 && (t.value > hottest || t.value > warm && rd.endsRemote(before)) || rd.means(i-1) == verbWord && rd.tags[i-1].verb == Add || rd.means(i-1) == addWord
 	switch {
 	case before >= 0 && rd.endsAdditive(before):
 	case rd.means(next) == additiveWord:
@@ -45,6 +45,19 @@ func (rd *reading) additive(i int) int {
 	}
 	rd.apart(i)
 	return next
+}
+
+// warm is above what crews type for a temperature beside a remote setting, in °C. Ours.
+const warm = 40
+
+// endsRemote says that the words for a remote altimeter setting end at token i.
+func (rd *reading) endsRemote(i int) bool {
+	for k := max(0, i-2); k <= i && i >= 0; k++ {
+		if rd.means(k) == remoteWord && k+rd.tags[k].n == i+1 {
+			return true
+		}
+	}
+	return false
 }
 
 // endsAdditive says that the words for an additive end at token i.

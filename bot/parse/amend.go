@@ -285,7 +285,8 @@ func (r Request) holdsAll(list []Altitude) bool {
 // same label, where there are two of one. A step-down or an initial fix is one
 // of several.
 func (r Request) Second(next Request) (have, other Altitude, two bool) {
-	if next.Instead || next.Swap || len(next.Gone) > 0 || r.leaves(next) {
+	denied := next.Denied && slices.ContainsFunc(r.Altitudes, func(h Altitude) bool { return slices.ContainsFunc(next.Altitudes, h.same) }) // "no 10500 is XADLO", which is another's
+	if next.Instead && !denied || next.Swap || len(next.Gone) > 0 || r.leaves(next) {
 		return have, other, false
 	}
 	for _, a := range next.Altitudes {

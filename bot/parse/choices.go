@@ -38,6 +38,13 @@ func degrees(a, b Request) []Choice {
 	return out
 }
 
+// rightly are two temperatures of which the second is asked for, so that a yes takes it.
+func rightly(a, b Request) []Choice {
+	list := degrees(a, b)
+	list[1].Words = []string{"yes"}
+	return list
+}
+
 // between are stations of which one is meant.
 func between(idents ...string) []Choice {
 	out := make([]Choice, len(idents))
@@ -123,6 +130,9 @@ func (r Request) Labels(a Altitude) []Choice {
 		}
 		if have.Fix != "" {
 			c.Words = append(c.Words, strings.ToLower(have.Fix))
+		}
+		if len(r.Altitudes) == 1 {
+			c.Picks = []Pick{New}
 		}
 		out = append(out, c)
 	}

@@ -17,9 +17,15 @@ func (rd *reading) decide() {
 		rd.settle()
 		return
 	}
+	if r := rd.req; (r.Minima != "" || slices.Contains(satelliteLines, r.Procedure) || r.Procedure == "loc" || r.Procedure == "ils") && !rd.place() && !r.HasTemperature && len(r.Altitudes) == 0 && rd.has(orWord) && rd.inquires() {
+		r.Minima, r.Procedure, rd.repeated = "", "", true // "is that the loc or the ils?" chooses neither
+	}
 	rd.req.Verb = rd.command()
 	rd.pairs()
 	if rd.req.Verb == Watch {
+		rd.req.Now = rd.coldAsked && !rd.place() && !rd.later && !rd.forecast && !rd.bases && slices.ContainsFunc(rd.tokens, func(t token) bool {
+			return t.word != "but" && t.word != "aber" && t.word != "mais" && t.word != "pero" && slices.Contains(nowWords, t.word)
+		})
 		rd.req.At.Day, rd.req.Stops = rd.day, rd.stops
 		rd.req.Everywhere = rd.bases || rd.hasVerb || rd.anyVerb
 	}
@@ -47,6 +53,7 @@ func (rd *reading) decide() {
 	rd.settingAlone()
 	if i := max(rd.first(celsiusWord), rd.first(fahrenheitWord)); i >= 0 && rd.bare() && len(rd.unread) == 0 {
 		rd.fail(0, &Problem{Word: rd.typed(i, i), Text: sayScale(rd.typed(i, i)), Either: true})
+		rd.req.Scale = rd.scaleSaid()
 	}
 	if r := rd.req; (r.SBAS == "yes" || r.Compensated == "yes") && r.Verb == Correct && !rd.place() && !rd.figures() && strings.HasSuffix(strings.TrimSpace(rd.text), "?") {
 		rd.refuse(0, &Problem{Text: sayHasIt(r.SBAS == "yes"), Either: true, Choices: hasIt(r.SBAS == "yes")}) // "waas working?"
@@ -153,6 +160,8 @@ func (rd *reading) wordless() Verb {
 			return Correct
 		}
 		return Same
+	case rd.recalled && rd.req.Station != "" && !rd.figures() && len(rd.clocks) == 0:
+		return Repeat
 	case !rd.bare():
 		return Correct
 	case r.Verb == Same, rd.repeated:
@@ -166,7 +175,7 @@ func (rd *reading) wordless() Verb {
 		return Undo
 	case rd.letterAlone():
 		return Correct
-	case rd.has(celsiusWord, fahrenheitWord) && !rd.thanked && !rd.agreed:
+	case rd.has(celsiusWord, fahrenheitWord) && !rd.thanked && !rd.agreed, rd.scaleSaid() != NoScale && len(rd.unread) == 0:
 		return Correct
 	case rd.declined:
 		return No
@@ -224,7 +233,9 @@ func (rd *reading) pairs() {
 	}
 	r.Also = r.Also && !(rd.lineOnly && len(r.Altitudes) == 0) // "thx, and lnav only"
 	r.Also = r.Also || r.Verb == Brief && len(rd.stops) == 1 && rd.stops[0].Alternate
-	r.Denied = !rd.place() && !r.HasTemperature && len(r.Altitudes) == 1 && r.Altitudes[0].Role == procedure.NoRole && rd.behindNo()
+	no := !rd.place() && !r.HasTemperature && len(r.Altitudes) == 1 && rd.behindNo()
+	r.Denied = r.Denied || no
+	r.Instead = r.Instead || no && r.Altitudes[0].Role != procedure.NoRole // "no 7500 on the FAF"
 	r.Instead = r.Instead || rd.leadsNo() || r.Verb == Brief && (rd.moved || rd.wrote("now")) || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
 }
 

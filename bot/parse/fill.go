@@ -72,12 +72,12 @@ func (rd *reading) unlist(altitude int) {
 // bindLeft binds the labels, but those that a word before them takes away and
 // that have no altitude behind them: the DA of "FAF 8200 without DA".
 func (rd *reading) bindLeft(items []item, gone bool) []trouble {
-	if !gone && !rd.has(notWord) {
+	if !gone && !rd.has(notWord, noWord) {
 		return bindLabels(items, true)
 	}
 	left := slices.Clone(items)
 	for k := range left {
-		if left[k].kind == labelItem && rd.takenAway(left[k].token) && (k+1 == len(left) || left[k+1].kind == breakItem || left[k+1].kind == labelItem) {
+		if left[k].kind == labelItem && (rd.takenAway(left[k].token) || rd.noBefore(left[k].token)) && (k+1 == len(left) || left[k+1].kind == breakItem || left[k+1].kind == labelItem) {
 			if items[k].gone = !gone && !left[k].elev && len(rd.req.Altitudes) > 0 && !rd.place(); gone || items[k].gone {
 				left[k].kind = breakItem
 			}
@@ -88,6 +88,13 @@ func (rd *reading) bindLeft(items []item, gone bool) []trouble {
 		items[k].boundTo = left[k].boundTo
 	}
 	return out
+}
+
+// noBefore says that the message begins with a no to the label at i, and that nothing
+// but what separates stands behind it: "no DA, MDA 5460".
+func (rd *reading) noBefore(i int) bool {
+	next := i + max(rd.tags[i].n, 1)
+	return i == 1 && rd.means(0) == noWord && next < len(rd.tokens) && rd.tokens[next].kind == sepToken
 }
 
 // paired puts labels that stand in a row before as many altitudes each before its
@@ -321,7 +328,7 @@ func (rd *reading) unbound(it item, doubt bool) {
 	case !it.elev && rd.bare() && len(rd.unread) == 0:
 		rd.repeated = true // "what is the FAF correction"
 		if !rd.inquires() {
-			rd.req.Slot = Altitude{Role: it.role, Label: it.label, Fix: it.fix, Bare: true}
+			rd.slot(it)
 		}
 	case !it.elev && !it.approach && rd.req.Procedure == "" && rd.req.Minima == "" && rd.req.Station != "" && len(rd.req.Altitudes) == 0 && it.role == procedure.Circling:
 		rd.req.Minima = "circling" // "circling mins?"
@@ -340,6 +347,21 @@ func (rd *reading) unbound(it item, doubt bool) {
 	default:
 		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelAlone(word)})
 	}
+}
+
+// slot keeps a label that was said alone, with a "not" before it perhaps: "not the
+// missed", and "not MDA, DA".
+func (rd *reading) slot(it item) {
+	a := Altitude{Role: it.role, Label: it.label, Fix: it.fix, Bare: true}
+	denied := rd.has(notWord) && rd.takenAway(it.token)
+	for _, o := range rd.items {
+		if denied && o.kind == labelItem && !o.elev && o.token > it.token && !rd.takenAway(o.token) {
+			rd.req.Gone = append(rd.req.Gone, a)
+			rd.req.Slot = Altitude{Role: o.role, Label: o.label, Fix: o.fix, Bare: true}
+			return
+		}
+	}
+	rd.req.Slot, rd.req.Denied = a, denied
 }
 
 // leavesOut is where the words begin that say of the label at i that it is all

@@ -272,6 +272,8 @@ func (rd *reading) mark(i int) {
 		rd.weekday = rd.typed(i, i)
 	case yesWord, noWord, forgetWord, repeatWord, undoWord:
 		rd.markTalk(p.meaning)
+		rd.recalled = rd.recalled || p.meaning == repeatWord && p.label == "before"
+		req.Before = req.Before || p.meaning == repeatWord && p.label == "earlier"
 	case forecastWord:
 		rd.forecast = true
 	case coldWord:
@@ -290,6 +292,9 @@ func (rd *reading) mark(i int) {
 			return
 		}
 		rd.says(i)
+		if rd.taking && len(rd.req.Gone) > 0 && slices.Contains(onlyWords, p.words[0]) && rd.figureNext(i+p.n) {
+			rd.taking = false // "don't need 8200, just 7400"
+		}
 		if rd.change && rd.changeTo == 0 && slices.Contains(changesTo, p.words[0]) {
 			rd.changeTo = len(req.Altitudes)
 		}
@@ -430,18 +435,4 @@ func (rd *reading) below(i int) int {
 		rd.req.Sign = -1
 	}
 	return next
-}
-
-// minusFollows says that a figure stands behind the word for minus at i.
-func (rd *reading) minusFollows(i int) bool {
-	next := i + rd.tags[i].n
-	return rd.numberAt(next) && rd.tokens[next].sign == 0 || rd.numeral(next)
-}
-
-// withFigure is the last token of a word and the bare figure behind it.
-func (rd *reading) withFigure(last int) int {
-	if next := last + 1; next < len(rd.tokens) && rd.tokens[next].kind == numberToken && rd.tokens[next].sign == 0 {
-		return next
-	}
-	return last
 }

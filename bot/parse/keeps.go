@@ -76,7 +76,7 @@ func (rd *reading) values() []float64 {
 			out = append(out, t.value)
 		case t.kind == doubtToken, t.kind == wordToken && rd.tags[i].n == 0 && strings.ContainsAny(t.word, "0123456789") && !coded(t.word) && !rd.isPlace(i):
 			word := t.word
-			if slip := slippedFigure(word); slip != "" {
+			if slip := slippedFigure(strings.TrimPrefix(word, "-")); slip != "" {
 				word = slip
 			}
 			for _, digits := range strings.FieldsFunc(word, func(c rune) bool { return c < '0' || c > '9' }) {

@@ -140,6 +140,20 @@ func (rd *reading) figureFollows(i int) bool {
 	return false
 }
 
+// minusFollows says that a figure stands behind the word for minus at i.
+func (rd *reading) minusFollows(i int) bool {
+	next := i + rd.tags[i].n
+	return rd.numberAt(next) && rd.tokens[next].sign == 0 || rd.numeral(next)
+}
+
+// withFigure is the last token of a word and the bare figure behind it.
+func (rd *reading) withFigure(last int) int {
+	if next := last + 1; next < len(rd.tokens) && rd.tokens[next].kind == numberToken && rd.tokens[next].sign == 0 {
+		return next
+	}
+	return last
+}
+
 // thousands says that the figure at i is the first of "8 200".
 func (rd *reading) thousands(i int) bool {
 	if i+1 >= len(rd.tokens) {
@@ -190,7 +204,7 @@ func (rd *reading) label(i int) int {
 		rd.lineOnly = rd.lineOnly || p.meaning == onlyLine
 		rd.apart(i)
 		return rd.circledTo(p, next)
-	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(rd.wordAt(i-1) == "the" && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken)) && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
+	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(i == 1 && rd.hasVerb && rd.lead == Remove) && !(rd.wordAt(i-1) == "the" && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.wordAt(next) == "back")) && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
 		return next // "if it is -38"
 	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && rd.anyWay() &&
 		(!behind && (rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()) ||

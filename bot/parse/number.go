@@ -355,7 +355,7 @@ func (rd *reading) small(first, last int, t token) {
 			c = engine.Celsius(rd.tokens[k].value*10 + t.value)
 		}
 		joined.Temperature = c
-		rd.differ(rd.tokens[k].start, &Problem{Word: both, Text: sayFigureSlip(both, rd.tokens[k].word+word), Either: true, Choices: degrees(*rd.req, joined)})
+		rd.differ(rd.tokens[k].start, &Problem{Word: both, Text: sayFigureSlip(both, rd.tokens[k].word+word), Either: true, Choices: rightly(*rd.req, joined)})
 		return
 	}
 	if rd.highField() && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && rd.req.Procedure == "" {

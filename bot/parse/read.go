@@ -327,6 +327,7 @@ type reading struct {
 	placings                     []placing
 	bygone                       string // a temperature of a time that has gone by
 	thanked, agreed, declined    bool
+	recalled                     bool // what was answered before is asked for
 	forgotten, repeated, undone  bool
 	enroute                      bool // a minimum of the way was named
 	moved, delayed               bool // an arrival is at another time than it was, or later by so much

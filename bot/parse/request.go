@@ -140,6 +140,8 @@ type Request struct {
 	For        time.Duration // of snooze: how long
 	Everywhere bool          // of ack and snooze: every base that the place is told of; of watch: all bases were asked for
 	Today      bool          // of log
+	Before     bool          // of repeat: what was answered before the last is asked for
+	Now        bool          // of watch: how cold it is there now was asked, and not how cold it gets
 	Unchecked  bool          // of log
 	Outside    engine.Celsius
 	HasOutside bool // of route: Outside is the air's at the level
@@ -149,7 +151,8 @@ type Request struct {
 	Also    bool       // its altitudes come beside those that are there
 	Swap    bool       // two altitudes change places: its own, or the only two that are there
 	Instead bool       // what it says stands in place of what was said before
-	Denied  bool       // a no stands directly before its only altitude: "no 7400"
+	Denied  bool       // a no stands directly before its only altitude, "no 7400", or a not before its Slot
+	Scale   Scale      // of a temperature whose figure was said before: "sorry C"
 	Latest  bool       // the temperature is the latest observation's
 	Slot    Altitude   // of Repeat: a label that was said alone, "that's the FAF"
 	SameAir bool       // of Same: the temperature is, and perhaps nothing else
@@ -207,7 +210,7 @@ type Problem struct {
 	Unread  bool     // it is about words that were not read, which another figure does not settle
 	Flown   bool     // it is about figures that are corrected already
 	Way     bool     // it is about how the crew comes in, which a way settles
-	Signed  bool     // it is about an altitude's figure with a sign, which may be a temperature's
+	Signed  bool     // it is about a figure that may be a temperature's, which one settles as an altitude does
 	Small   bool     // it is about a figure that is too small for an altitude
 	Asks    bool     // Word is a fix, perhaps, of which the message asks the altitude
 	gains   bool     // Try says more than was typed: "did you mean"

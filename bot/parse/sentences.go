@@ -355,6 +355,9 @@ func sayHasIt(sbas bool) string {
 // WhichYes repeats a question that a "yes" does not answer.
 func WhichYes(text string) string {
 	const unclear = "A yes does not say which. "
+	if !strings.Contains(text, "?") {
+		return AskedAgain(text)
+	}
 	return unclear + strings.TrimPrefix(text, unclear)
 }
 

@@ -50,7 +50,10 @@ func (r Request) Denying(next Request) *Problem {
 	if at < 0 {
 		return nil
 	}
-	a := r.Altitudes[at]
+	a, said := r.Altitudes[at], next.Altitudes[0]
+	if said.Role != procedure.NoRole && (said.Role != a.Role || said.Label != a.Label || said.Fix != "" && said.Fix != a.Fix) {
+		return nil // "no 7400 is the IF"
+	}
 	less := r
 	less.Altitudes = slices.Delete(slices.Clone(r.Altitudes), at, at+1)
 	return &Problem{Word: a.figure(), Text: sayDenied(a.figure()), Either: true, Choices: []Choice{

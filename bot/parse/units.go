@@ -28,7 +28,7 @@ func (rd *reading) unitsAlone() bool {
 	}
 	p := &Problem{Word: rd.typed(at, at), Text: sayUnits, Either: true}
 	if m := rd.means(at); m == celsiusWord || m == fahrenheitWord {
-		p.Text = sayScale(p.Word)
+		p.Text, rd.req.Scale = sayScale(p.Word), rd.scaleSaid()
 	}
 	rd.fail(rd.tokens[at].start, p)
 	return true

@@ -84,7 +84,8 @@ func (rd *reading) ask(touching []int) {
 	p.Asks = rd.asksAt(first)
 	if near := nearWord(t.word); near != "" && len(touching) == 1 && rd.tags[first].n == 0 {
 		p.Text = sayDidYouMean(words[0], near)
-		if p.Try = rd.instead(first, first, near); rd.has(straightWord) && near == "circling" {
+		p.Try = rd.instead(first, first, near)
+		if p.Meant = p.Try; rd.has(straightWord) && near == "circling" {
 			p.Try = "" // it says the other way as well
 		}
 	}

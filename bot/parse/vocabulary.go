@@ -163,7 +163,7 @@ var vocabulary = slices.Concat(
 	said(sbasWord, "no", "nosbas", "nowaas", "no sbas", "sbas no", "without sbas", "no waas", "without waas"),
 
 	said(remoteWord, "yes", "remote", "remote yes", "remote altimeter", "remote altimeter setting", "remote altimeter source", "remote setting", "remote source", "remote qnh", "remote altimetry"),
-	said(remoteWord, "no", "remote no", "local altimeter", "local altimeter setting", "local altimeter source", "local setting", "local source", "local qnh"),
+	said(remoteWord, "no", "remote no", "local altimeter", "local altimeter setting", "local altimeter source", "local setting", "local source", "local qnh", "setting is local", "alt setting is local", "altimeter setting is local", "altimeter is local", "qnh is local"),
 
 	said(additiveWord, "", "additive", "remote additive", "altimeter additive", "chart additive", "the additive", "charts additive", "chart's additive", "tillegg", "zuschlag", "majoration", "aditivo"),
 
@@ -228,8 +228,8 @@ var vocabulary = slices.Concat(
 	said(categoryWord, "", "cat", "category"),
 
 	said(andWord, "", "and", "og", "och", "und", "et", "plus also", "as well as"),
-	said(addWord, "", "legg til", "lagg till", "rajoute", "rajoutez", "on rajoute", "fuge hinzu", "ajoute", "agrega", "also", "too", "as well", "auch", "tambien", "aussi", "også", "another", "one more", "and also", "and another"),
-	said(takeWord, "", "utan", "ta bort", "ta vekk", "fjerne", "don't need", "don't need the", "dont need", "dont need the", "no need for", "no need for the", "without", "except", "uten", "ohne", "sans", "sin", "take away", "take out", "leave out", "forget", "forget the", "glem", "glem den", "oublie", "oublie la", "oublie le", "vergiss", "vergiss die", "olvida", "olvida la", "lose the", "minus the", "scratch the"),
+	said(addWord, "", "ta med", "ta også med", "nimm noch", "nimm auch", "incluye", "aggiungi", "legg til", "lagg till", "rajoute", "rajoutez", "on rajoute", "fuge hinzu", "ajoute", "agrega", "also", "too", "as well", "auch", "tambien", "aussi", "også", "another", "one more", "and also", "and another"),
+	said(takeWord, "", "kein", "keine", "keinen", "utan", "ta bort", "ta vekk", "fjerne", "don't need", "don't need the", "dont need", "dont need the", "no need for", "no need for the", "without", "except", "uten", "ohne", "sans", "sin", "take away", "take out", "leave out", "forget", "forget the", "glem", "glem den", "oublie", "oublie la", "oublie le", "vergiss", "vergiss die", "olvida", "olvida la", "lose the", "minus the", "scratch the"),
 	said(notWord, "", "not", "ikke", "nicht", "pas", "et non", "y no", "en vez de", "au lieu de", "a la place de", "statt", "anstatt", "i stedet for", "istedenfor", "i stallet for", "invece di", "rather than", "instead of", "wasn't", "isn't", "no longer"),
 	said(changeWord, "apology", "quatsch", "feil", "falsch", "ups", "sry", "soz", "typo", "wrong", "pardon", "desole", "perdon", "perdona", "lo siento", "entschuldigung", "beklager", "unnskyld", "thats wrong", "that's wrong", "was wrong", "my mistake", "mistake", "sorry"),
 	said(changeWord, "", "sino", "korrigiere auf", "korrigier auf", "korriger til", "rett til", "corrige a", "corriger a", "cambiar a", "pon", "make it", "should be", "should read", "has been changed to", "now reads", "i meant", "i mean", "meant", "correction", "its actually", "actually", "actualy", "acutally", "actaully", "should have been", "was meant to be", "is rather", "rather"),
@@ -246,6 +246,8 @@ var vocabulary = slices.Concat(
 	said(forgetWord, "", "forget that", "forget it", "nvm", "nevermind", "never mind", "cancel", "cancel that", "start over", "scratch that", "disregard", "reset", "start again", "ignore that", "delete that", "scrap that", "forget it all"),
 	said(undoWord, "", "undo", "undo that", "undo it", "undo last", "undo the last", "undo the last one", "take that back", "take it back", "revert", "revert that", "put it back", "go back one",
 		"angre", "angre det", "ruckgangig", "annuler", "annule", "deshacer", "deshaz"),
+	said(repeatWord, "earlier", "what was it before", "what was that before", "what were they before", "what did we have before", "what did i have before", "hva var det før", "was war es vorher", "c'etait combien avant", "cuanto era antes"),
+	said(repeatWord, "before", "what was it", "what was that", "what were they", "what did we have", "what did i have", "what did we get", "hva var det", "hva hadde vi", "was war es", "was hatten wir", "c'etait quoi", "c'etait combien", "que era", "cuanto era"),
 	said(repeatWord, "", "repeat", "say again", "same again", "again", "once more", "come again", "what do i tell atc", "what do we tell atc", "what do i say", "what do we say",
 		"what to say", "tell atc", "read back", "readback", "show again", "resend", "what do i request", "what do we request", "which do i request", "which of them do i request", "what do i ask for", "what do we ask for", "how much do i ask for", "how much extra do i ask for", "how much do i request", "the call", "the request", "whats unable below", "what's unable below", "what is unable below", "what are we unable below", "unable below what", "er det nødvendig", "ist das nötig", "est-ce nécessaire", "c'est nécessaire", "es necesario", "is that required", "is it required", "is this required", "correction needed", "correction required", "corrections needed", "corrections required", "is a correction needed", "is correction needed", "need a correction"),
 

@@ -27,8 +27,8 @@ func (rd *reading) way(i int) int {
 	}
 	switch p.meaning {
 	case wayWord:
-		if behind := rd.wordAt(i - 1); rd.tokens[i].word == "traffic" && (behind == "behind" || behind == "following" || behind == "other" || behind == "company") {
-			return next // others fly, and somebody controls them
+		if rd.tokens[i].word == "traffic" && (slices.Contains(otherTraffic, rd.wordAt(i-1)) || strings.HasPrefix(word, "notam")) {
+			return next // others' on the way, or no aircraft's
 		}
 		switch {
 		case p.label == "traffic":
@@ -37,6 +37,8 @@ func (rd *reading) way(i int) int {
 				rd.via(word)
 				next++
 			}
+		case rd.req.Way.Kind == Via && rd.req.Way.Fix != "" && p.label != "own":
+			rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next-1), Text: sayTwoWays(rd.req.Way.Fix), Either: true, Way: true})
 		case rd.req.Way.Kind != Unsaid:
 		case p.label == "own": // nobody vectors; from where is for the chart, or a question
 			rd.via("")
@@ -80,6 +82,9 @@ func (rd *reading) way(i int) int {
 	rd.apart(i)
 	return next
 }
+
+// otherTraffic stand before a traffic that is not told of the way in.
+var otherTraffic = []string{"behind", "following", "other", "company", "ship", "ships", "shipping", "boat", "vessel", "road", "rail", "vehicle", "ground"}
 
 // comesVia reads what stands behind via, direct and the like: a fix, an initial
 // fix without its name, a turn or a hold.

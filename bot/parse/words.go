@@ -59,7 +59,9 @@ func (rd *reading) otherWord(i int) int {
 		if minus {
 			digits = "-" + digits
 		}
-		rd.refuse(t.start, &Problem{Word: rd.typed(i, i), Text: sayFigureSlip(rd.typed(i, i), digits), Try: rd.instead(i, i, digits)})
+		p := &Problem{Word: rd.typed(i, i), Text: sayFigureSlip(rd.typed(i, i), digits), Try: rd.instead(i, i, digits), Signed: len(slippedFigure(bare)) < 3}
+		p.Choices = []Choice{{Figure: slippedFigure(bare), Words: []string{digits, "yes"}, Line: p.Try}}
+		rd.refuse(t.start, p)
 		rd.lost(i, true)
 		return i + 1
 	}

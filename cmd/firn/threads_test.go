@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -35,6 +36,7 @@ func TestThreads(t *testing.T) {
 		}
 		return r
 	}
+	seen := map[string]bool{}
 	for _, name := range files {
 		t.Run(filepath.Base(name), func(t *testing.T) {
 			old, err := os.ReadFile(name)
@@ -42,7 +44,7 @@ func TestThreads(t *testing.T) {
 				t.Fatal(err)
 			}
 			var b strings.Builder
-			thread := 0
+			thread, before := 0, []string{}
 			for line := range strings.Lines(string(old)) {
 				line = strings.TrimRight(line, "\n")
 				switch {
@@ -50,6 +52,17 @@ func TestThreads(t *testing.T) {
 					text := strings.ReplaceAll(strings.TrimPrefix(strings.TrimPrefix(line, ">"), " "), "⏎", "\n")
 					r := say(fmt.Sprint(name, thread), text)
 					b.WriteString(line + "\n  " + inShort(r) + "\n")
+					before = append(before, text)
+					if p := r.Problem; p != nil && len(before) < 5 && !seen[shape(p.Text)] { // one question of a kind
+						seen[shape(p.Text)] = true
+						for k, answer := range answersTo(p) {
+							with := fmt.Sprint(name, thread, " answered ", k, " at ", len(before))
+							for _, earlier := range before {
+								say(with, earlier)
+							}
+							leadsOn(t, p, answer, say(with, answer))
+						}
+					}
 					if p := r.Problem; p != nil && p.Try != "" {
 						if again := say(fmt.Sprint(name, thread, "offer", text), p.Try); again.Problem != nil && !elsewhere(again.Problem.Text) {
 							t.Errorf("%q: the line to type, %q, is not answered: %s", text, p.Try, again.Problem.Text)
@@ -58,7 +71,7 @@ func TestThreads(t *testing.T) {
 				case strings.HasPrefix(line, "  "):
 				default:
 					if line == "" {
-						thread++
+						thread, before = thread+1, nil
 					}
 					b.WriteString(line + "\n")
 				}
@@ -79,6 +92,48 @@ func TestThreads(t *testing.T) {
 				t.Fatalf("%d lines, want %d", len(got), len(want))
 			}
 		})
+	}
+}
+
+// What a question is tried with: its figures, and the labels that it names.
+var (
+	figureAsked = regexp.MustCompile(`[-+]\d+|\d{3,}`)
+	labelAsked  = regexp.MustCompile(`\b(IAF|IF|FAF|DA|MDA|missed|step|circling|LNAV)\b`)
+	varies      = regexp.MustCompile(`[-+]?\d+|“[^”]*”|\b(IAF|IF|FAF|DA|MDA|missed|step|X[A-Z]+)\b`)
+)
+
+// shape is a question without what differs between those of one kind.
+func shape(text string) string {
+	words := strings.Fields(varies.ReplaceAllString(text, "_"))
+	return strings.Join(words[:min(len(words), 5)], " ")
+}
+
+// answersTo are what somebody may say to a question without thinking.
+func answersTo(p *reply.Problem) []string {
+	out := []string{"yes", "no"}
+	for _, re := range []*regexp.Regexp{figureAsked, labelAsked} {
+		found := re.FindAllString(p.Text, 2)
+		out = append(out, found...)
+	}
+	if p.Try != "" {
+		out = append(out, p.Try)
+	}
+	return out
+}
+
+// leadsOn says that an answer to a question is neither asked the very same again nor
+// passed over, and that the offered line is answered.
+func leadsOn(t *testing.T, asked *reply.Problem, said string, r reply.Reply) {
+	t.Helper()
+	question := strings.Contains(asked.Text, "?") && !strings.HasPrefix(asked.Text, "As before: ") && !strings.HasPrefix(asked.Text, "A ") && // those say how to go on
+		!strings.HasPrefix(asked.Text, "Then ") && !strings.HasPrefix(asked.Text, "Which do you mean by ")
+	switch p := r.Problem; {
+	case p != nil && p.Text == asked.Text && question:
+		t.Errorf("%q answered by %q: the same is asked", asked.Text, said)
+	case r.Kind == reply.KindNote && question:
+		t.Errorf("%q answered by %q: nothing comes of it", asked.Text, said)
+	case p != nil && said == asked.Try && !elsewhere(p.Text):
+		t.Errorf("%q: the line to type, %q, is not answered there: %s", asked.Text, said, p.Text)
 	}
 }
 

@@ -1,0 +1,250 @@
+package bot
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+
+	"firn/bot/parse"
+	"firn/bot/reply"
+	"firn/engine/procedure"
+)
+
+// again asks the question once more, in words that say what the message before it
+// did not settle.
+func (q question) again(text string) reply.Reply {
+	return reply.Ask(reply.Problem{Word: q.Word, Text: text, Try: q.Offer})
+}
+
+// pending is the question that waits for an answer, with its line to type; empty where
+// none does, or a command may have got a part of what it lacks.
+func (th *thread) pending() (text, offer string) {
+	if q := &th.question; q.Asked && q.Said == "" {
+		return q.Text, q.Offer
+	}
+	return "", ""
+}
+
+// denied asks on behind a "no", which says what is not so: what is so is still to
+// be said.
+func (q question) denied() reply.Reply {
+	text := parse.WhichNo(q.Text)
+	if !q.Either && cmp.Or(q.Offer, q.Meant) != "" {
+		text = parse.NotSo(q.Word)
+	}
+	return reply.Ask(reply.Problem{Word: q.Word, Text: text})
+}
+
+// repeats says that a message is nothing but the word that was asked about, which
+// settles nothing.
+func (q question) repeats(text string) bool {
+	return q.Asked && q.Word != "" && strings.EqualFold(strings.TrimSpace(text), q.Word)
+}
+
+// rescaled reads a scale that was said alone as that of the temperature which was
+// typed: "sorry C" behind -38F.
+func rescaled(now, next parse.Request, text string) (parse.Request, bool) {
+	if next.Scale == parse.NoScale || !now.HasTemperature || now.HasReport || strings.HasSuffix(strings.TrimSpace(text), "?") {
+		return next, false
+	}
+	out, ok := now.InScale(next.Scale)
+	return out, ok
+}
+
+// mislabelled reads "no that was the IF, 8400" behind an answer that has 8400 under
+// another label: the figure gets the one that is said, and what had it before has its
+// own again.
+func mislabelled(th *thread, next parse.Request, text string, reader *parse.Reader) parse.Request {
+	if !next.Instead || len(next.Altitudes) != 1 || len(next.Gone) > 0 || next.Also || next.Station != "" || next.HasTemperature || next.Procedure != "" || !reader.Answer(text).ThatOne() {
+		return next
+	}
+	a := next.Altitudes[0]
+	at := slices.IndexFunc(th.request.Altitudes, func(h parse.Altitude) bool {
+		return h.Role != procedure.NoRole && h.Role != a.Role && h.Value == a.Value && h.Metric == a.Metric && h.Height == a.Height
+	})
+	if a.Role == procedure.NoRole || at < 0 {
+		return next
+	}
+	wrong := th.request.Altitudes[at]
+	next.Gone = []parse.Altitude{wrong}
+	if n := len(th.before); n > 0 {
+		for _, was := range th.before[n-1].Altitudes {
+			if was.Role == wrong.Role && was.Label == wrong.Label && was.Fix == wrong.Fix && was.Value != wrong.Value {
+				next.Altitudes = append([]parse.Altitude{was}, a)
+			}
+		}
+	}
+	return next
+}
+
+// recalls reads what a message says of the thread's answers: labels and scales that were
+// wrong, and what was answered before. ok says that this is all; the reply is there
+// where it is an answer of its own, which the thread does not go on from.
+func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, problem **parse.Problem, m Message) (out understood, r reply.Reply, ok bool, err error) {
+	open := th.answered && !th.question.Asked
+	if open && *problem == nil {
+		*req = circled(th.request, mislabelled(th, restored(th.before, th.request, *req), m.Text, b.reader))
+		if next, p, denied := denying(th.request, *req); denied {
+			return understood{req: next, problem: p}, r, true, nil
+		}
+	} else if scaled, isScale := rescaled(th.request, *req, m.Text); isScale && open {
+		*req, *problem = scaled, nil
+	}
+	switch n := len(th.before); {
+	case req.Verb == parse.Repeat && req.Station != "":
+		return understood{req: th.of(req.Station)}, r, true, nil
+	case req.Verb == parse.Repeat && req.Before && n > 0 && th.answered:
+		r, err = b.work(ctx, asked(th.before[n-1]), m, follow{})
+		return out, r, true, err
+	case req.Verb == parse.Watch && req.Now && th.request.Station != "":
+		r, err = b.work(ctx, parse.Request{Station: th.request.Station}, m, follow{})
+		return out, r, true, err
+	}
+	if added, isAdded := remoteAdds(th, *req); isAdded {
+		*req, *problem = added, nil
+	}
+	return out, r, false, nil
+}
+
+// denying asks about a label that was said with a "not", and nothing else: its
+// altitude may be taken away, or another's. With another label beside it, that is the
+// altitude's: "not MDA, DA".
+func denying(now, next parse.Request) (out parse.Request, p *parse.Problem, ok bool) {
+	slot, other := next.Slot, len(next.Gone) == 1 && next.Gone[0].Value == 0 && next.Slot.Role != procedure.NoRole
+	if other {
+		slot = next.Gone[0]
+	}
+	if !next.Denied && !other || slot.Role == procedure.NoRole || len(next.Altitudes) > 0 {
+		return next, nil, false
+	}
+	var of []parse.Altitude
+	for _, a := range now.Altitudes {
+		if a.Role == slot.Role && (slot.Label == "" || a.Label == slot.Label) {
+			of = append(of, a)
+		}
+	}
+	switch name := slot.Name(); {
+	case len(of) == 0 && now.Procedure != "":
+		return parse.Request{}, &parse.Problem{Word: name, Text: parse.NotTypedHere(name), Either: true}, true
+	case len(of) == 0:
+		return parse.Request{}, &parse.Problem{Word: name, Text: parse.NotAmongThem(name), Either: true}, true
+	case len(of) > 1:
+		return next, nil, false
+	case other:
+		out, p = withLabel(parse.Request{Altitudes: of}, parse.Request{Slot: next.Slot})
+		return out, p, true
+	}
+	next.Altitudes = of
+	return parse.Request{}, now.Denying(next), true
+}
+
+// of is what the thread's last answer for a station answered, else a question about
+// the station alone.
+func (th *thread) of(station string) parse.Request {
+	if th.answered && th.request.Station == station {
+		return asked(th.request)
+	}
+	for i := len(th.before) - 1; i >= 0; i-- {
+		if th.before[i].Station == station {
+			return asked(th.before[i])
+		}
+	}
+	return parse.Request{Station: station}
+}
+
+// byItsFix reads a message anew that names a fix of the altitudes that were typed, and
+// was not understood: "XUPEN 6200", "remove XUPEN". Where the only altitude of a fix's
+// role has none, "that's XIRTU" gives it that one.
+func (b *Bot) byItsFix(th *thread, req parse.Request, problem *parse.Problem, text string) (next parse.Request, ok bool) {
+	if !th.answered || th.request.Procedure != "" || len(th.request.Altitudes) == 0 {
+		return next, false
+	}
+	words := strings.Fields(text)
+	for i, w := range words {
+		bare := strings.Trim(w, ".,;:!?()/")
+		if len(bare) != 5 || !parse.FixLike(bare) {
+			continue
+		}
+		at := slices.IndexFunc(th.request.Altitudes, func(a parse.Altitude) bool { return strings.EqualFold(a.Fix, bare) && a.Role != procedure.NoRole })
+		if role, _, known := b.fixRole(th.request.Station, bare); at < 0 && known && b.reader.Answer(text).ThatOne() {
+			at = slices.IndexFunc(th.request.Altitudes, func(a parse.Altitude) bool { return a.Role == role && a.Fix == "" })
+		} else if problem == nil && (req.Verb != parse.Remove || len(req.Gone) > 0) {
+			at = -1
+		}
+		if at < 0 {
+			continue
+		}
+		words[i] = th.request.Altitudes[at].Name() + " " + bare
+		next, p := b.reader.Parse(strings.Join(words, " "))
+		return next, p == nil && !next.Elsewhere && next.Station == ""
+	}
+	return next, false
+}
+
+// remoteAdds reads a figure that can be no temperature there as what the chart adds
+// with another place's altimeter setting: "no add 80", and "+60 remote" in the cold.
+func remoteAdds(th *thread, next parse.Request) (parse.Request, bool) {
+	const warm = 40 // °C, ours: nobody flies in it who corrects for the cold
+	now := &th.request
+	if !th.answered || next.Station != "" || len(next.Altitudes) > 0 || next.Procedure != "" || next.Remote == "no" || now.Remote != "yes" && next.Remote != "yes" {
+		return next, false
+	}
+	switch {
+	case next.Verb == parse.Add && next.Unsigned >= 10 && !next.UnsignedF:
+		return parse.Request{Remote: "yes", Additive: next.Unsigned}, true
+	case next.HasTemperature && !next.InFahrenheit && next.Temperature > warm && now.HasTemperature && now.Temperature < 0:
+		return parse.Request{Remote: "yes", Additive: float64(next.Temperature)}, true
+	}
+	return next, false
+}
+
+// asked is a request as one for its altitudes.
+func asked(r parse.Request) parse.Request {
+	r.Verb, r.Kind = parse.Correct, ""
+	return r
+}
+
+// besideLoc leaves the glide path out where another line was added to the localizer
+// alone, of an approach that has both.
+func besideLoc(earlier, next, now parse.Request) parse.Request {
+	if earlier.Minima == "loc" && next.Minima != "ils" && now.Minima == "" && strings.HasPrefix(now.Procedure, "ils") && !slices.Contains(now.Without, "ils") {
+		now.Without = append(slices.Clone(now.Without), "ils")
+	}
+	return now
+}
+
+// circled reads "that's circling" behind the only minimum that was typed as its label:
+// without a chart there is no other line that it could choose.
+func circled(now, next parse.Request) parse.Request {
+	only := parse.Request{Verb: next.Verb, Minima: next.Minima, Instead: next.Instead, NotUsed: next.NotUsed}
+	if now.Procedure != "" || next.Minima != "circling" || next.Line() != only.Line() {
+		return next
+	}
+	at := -1
+	for i, a := range now.Altitudes {
+		switch {
+		case a.Role == procedure.Circling || a.Role.Minimum() && at >= 0:
+			return next
+		case a.Role.Minimum():
+			at = i
+		}
+	}
+	if at < 0 {
+		return next
+	}
+	a := now.Altitudes[at]
+	a.Role, a.Label = procedure.Circling, ""
+	only.Minima, only.Gone, only.Altitudes = "", now.Altitudes[at:at+1], []parse.Altitude{a}
+	return only
+}
+
+// optionsOnly says that two requests differ in what the aircraft has, and in nothing
+// else.
+func optionsOnly(a, b parse.Request) bool {
+	if a.SBAS == b.SBAS && a.Compensated == b.Compensated {
+		return false
+	}
+	a.SBAS, a.Compensated = b.SBAS, b.Compensated
+	return readsSame(&a, &b)
+}

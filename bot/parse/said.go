@@ -1,0 +1,134 @@
+package parse
+
+import (
+	"slices"
+	"strings"
+
+	"firn/engine"
+)
+
+// Scale is the scale of a temperature that was said without its figure.
+type Scale uint8
+
+// The scales; NoScale is the zero value.
+const (
+	NoScale Scale = iota
+	InCelsius
+	InFahrenheit
+)
+
+// InScale is a request for the temperature of r with its figure, as it was typed, in
+// this scale. ok is false where no figure stands there, or none that occurs.
+func (r Request) InScale(s Scale) (out Request, ok bool) {
+	typed := float64(r.Temperature)
+	if r.InFahrenheit {
+		typed = float64(r.Fahrenheit)
+	}
+	out.HasTemperature, out.InFahrenheit = true, s == InFahrenheit
+	out.Temperature = engine.Celsius(typed)
+	if out.InFahrenheit {
+		out.Fahrenheit = engine.Fahrenheit(typed)
+		out.Temperature = out.Fahrenheit.Celsius()
+	}
+	return out, r.HasTemperature && s != NoScale && out.Temperature >= coldest && out.Temperature <= hottest
+}
+
+// scaleSaid is the scale that the message names, and not the one that it says is not
+// so: "C not F".
+func (rd *reading) scaleSaid() (s Scale) {
+	if !rd.has(changeWord, notWord, noWord, insteadWord) && !slices.ContainsFunc(rd.tokens, func(t token) bool { return slices.Contains(thatWords, t.word) }) {
+		return NoScale // "celsius": asked for, perhaps
+	}
+	for i, t := range rd.tokens {
+		var of Scale
+		switch {
+		case rd.tags[i].n != 1:
+			continue
+		case t.word == "c" || t.word == "celsius" || t.word == "centigrade":
+			of = InCelsius
+		case t.word == "f" || t.word == "fahrenheit":
+			of = InFahrenheit
+		default:
+			continue
+		}
+		switch {
+		case rd.means(i-1) == notWord && of == InCelsius:
+			of = InFahrenheit
+		case rd.means(i-1) == notWord:
+			of = InCelsius
+		}
+		if s != NoScale && s != of {
+			return NoScale
+		}
+		s = of
+	}
+	return s
+}
+
+// What crews say of themselves, common ones of five languages.
+var (
+	// thatWords point at what was said before.
+	thatWords = []string{"that", "that's", "thats", "it", "it's", "its", "das", "det", "c'est", "c'etait", "esa", "ese", "eso", "era"}
+	// notWords and lackWords together say that there is no such thing aboard.
+	notWords  = []string{"dont", "don't", "haven't", "havent", "hasn't", "hasnt", "doesn't", "doesnt", "not", "no", "nicht", "kein", "keine", "keins", "ikke", "ingen", "pas", "nope", "nei", "nein", "non"}
+	lackWords = []string{"we", "i", "have", "has", "got", "it", "that", "this", "one", "the", "a", "ours", "plane", "aircraft", "jet", "ok", "okay", "but", "so", "do", "does", "though", "tho", "sorry", "actually", "here", "on", "yet",
+		"wir", "haben", "das", "hat", "ja", "vi", "har", "det", "on", "n'a", "l'a", "ne", "ca", "lo", "tenemos", "tiene", "pero", "mais", "aber", "men"}
+	// claimWords stand beside a figure that somebody has worked out, or was told.
+	claimWords = []string{"had", "get", "gets", "got", "getting", "came", "comes", "come", "calculate", "calculated", "compute", "computed", "computes", "worked",
+		"fikk", "far", "faar", "bekomme", "bekommt", "krieg", "kriege", "kriegt", "hatte", "obtiens", "obtient", "trouve", "avais", "obtengo", "obtiene", "tenia", "saco"}
+	// sourceWords say that a figure is published.
+	sourceWords = []string{"notam", "notams", "new", "amended", "amendment", "revision", "edition", "ny", "nytt", "neu", "neue", "nouvelle", "nueva"}
+)
+
+// ThatOne says that an answer points at what was said before it: "that was the IF".
+func (a Answer) ThatOne() bool {
+	return slices.ContainsFunc(a.Words, func(w string) bool { return slices.Contains(thatWords, w) })
+}
+
+// Lacks says that an answer says that something is not there, and nothing else: "we
+// don't have that".
+func (a Answer) Lacks() bool {
+	not := func(w string) bool { return slices.Contains(notWords, w) }
+	return !a.Asks && len(a.Figures) == 0 && len(a.Words) > 1 && slices.ContainsFunc(a.Words, not) &&
+		!slices.ContainsFunc(a.Words, func(w string) bool { return !not(w) && !slices.Contains(lackWords, w) })
+}
+
+// Claims says that an answer has a figure that somebody got or had, and no word for
+// where it is published: "my fo gets 5630 for the MDA".
+func (a Answer) Claims() bool {
+	return len(a.Figures) == 1 && slices.ContainsFunc(a.Words, func(w string) bool { return slices.Contains(claimWords, w) }) &&
+		!slices.ContainsFunc(a.Words, func(w string) bool { return slices.Contains(ChartWords, w) || slices.Contains(sourceWords, w) })
+}
+
+// WhichNo repeats a question that a "no" does not answer.
+func WhichNo(text string) string {
+	const unclear = "A no does not say which. "
+	if !strings.Contains(text, "?") {
+		return AskedAgain(text)
+	}
+	return unclear + strings.TrimPrefix(text, unclear)
+}
+
+// NotSo asks what a word stands for that is not what it looked like.
+func NotSo(word string) string {
+	if word == "" {
+		return "Then write the message as it is meant, or “forget that”."
+	}
+	return "Then what is “" + word + "”? Write the message as it is meant, or “forget that”."
+}
+
+// AskedAgain repeats what was told already, with the way out of it.
+func AskedAgain(text string) string {
+	const begin = "As before: "
+	return begin + strings.TrimPrefix(text, begin) + " “forget that” begins anew."
+}
+
+// NowhereInAnswer asks about a figure that somebody got, and that is none of the last
+// answer's.
+func NowhereInAnswer(figure string) string {
+	return figure + " is neither published nor to be flown in the last answer. If the chart shows it, say “published”."
+}
+
+func sayTwoWays(fix string) string {
+	return "I see two ways in, via " + fix + " and vectors. Which is it?"
+}
