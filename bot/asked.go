@@ -157,7 +157,8 @@ func (th *thread) of(station string) parse.Request {
 // was not understood: "XUPEN 6200", "remove XUPEN". Where the only altitude of a fix's
 // role has none, "that's XIRTU" gives it that one.
 func (b *Bot) byItsFix(th *thread, req parse.Request, problem *parse.Problem, text string) (next parse.Request, ok bool) {
-	if !th.answered || th.request.Procedure != "" || len(th.request.Altitudes) == 0 {
+	lost := problem != nil || req.Verb == parse.Remove && len(req.Gone) == 0
+	if !lost || !th.answered || th.request.Procedure != "" || len(th.request.Altitudes) == 0 {
 		return next, false
 	}
 	words := strings.Fields(text)
@@ -169,8 +170,6 @@ func (b *Bot) byItsFix(th *thread, req parse.Request, problem *parse.Problem, te
 		at := slices.IndexFunc(th.request.Altitudes, func(a parse.Altitude) bool { return strings.EqualFold(a.Fix, bare) && a.Role != procedure.NoRole })
 		if role, _, known := b.fixRole(th.request.Station, bare); at < 0 && known && b.reader.Answer(text).ThatOne() {
 			at = slices.IndexFunc(th.request.Altitudes, func(a parse.Altitude) bool { return a.Role == role && a.Fix == "" })
-		} else if problem == nil && (req.Verb != parse.Remove || len(req.Gone) > 0) {
-			at = -1
 		}
 		if at < 0 {
 			continue
