@@ -81,7 +81,7 @@ func (b *Bot) route(ctx context.Context, req parse.Request, m Message) (reply.Re
 		MinimumFt:  float64(minimum),
 		HeightFt:   float64(minimum.Above(scene.Source)),
 		DeviationC: reply.Some(math.Round(float64(layer)*10) / 10),
-		TrueFt:     math.Floor(float64(atmosphere.Air(air).TrueHeight(minimum.Above(scene.Source)).Over(scene.Source))),
+		TrueFt:     math.Floor(float64(atmosphere.Air(air).TrueAltitude(minimum))),
 	}
 	if req.HasOutside {
 		outside := req.Outside.ColderTenth()

@@ -123,7 +123,6 @@ const (
 	codeUnknownWebhook     = 10015
 	codeUnknownInteraction = 10062
 	codeAnswered           = 40060
-	codeEmptyMessage       = 50006
 	codeInvalidForm        = 50035
 	codeInvalidWebhook     = 50027
 	codeHasThread          = 160004

@@ -15,33 +15,26 @@ import (
 const snoozedWithin = 5 * time.Second
 
 // edits says that posts to a channel can be changed.
-func (a *App) edits(channel string) bool {
-	_, err := cards{a}.on(outbox.Surface(channel))
-	return err == nil
-}
+func (a *App) edits(channel string) bool { return a.reached(channel) != nil }
 
 // threads says that a post to a channel has a thread.
 func (a *App) threads(channel string) bool {
-	on, err := cards{a}.on(outbox.Surface(channel))
-	if err != nil {
-		return false
-	}
-	_, ok := on.(outbox.Threaded)
+	_, ok := a.reached(channel).(outbox.Threaded)
 	return ok
 }
 
 // edit has a post show another reply.
 func (a *App) edit(ctx context.Context, channel, ref string, r reply.Reply) error {
-	on, err := cards{a}.on(outbox.Surface(channel))
-	if err != nil {
-		return outbox.Permanent(err)
+	on := a.reached(channel)
+	if on == nil {
+		return outbox.Permanent(notHere(outbox.Surface(channel)))
 	}
 	return on.Change(ctx, chat.Ref(ref), chat.Message{Reply: r})
 }
 
 // root is the reference of a post that was sent.
 func (a *App) root(ctx context.Context, channel, key string) (ref string, err error) {
-	posts, err := a.parts.Store.Standing(ctx, key, a.now().Add(-retireSince))
+	posts, err := a.standing(ctx, key)
 	if err != nil {
 		return "", err
 	}
@@ -71,24 +64,22 @@ func (a *App) snoozed(ctx context.Context, keys, text string) {
 func (a *App) noteOn(ctx context.Context, text string, seen bool, of func(outbox.Shown) bool, prefixes ...string) {
 	ctx, cancel := context.WithTimeout(ctx, snoozedWithin)
 	defer cancel()
+	posts, err := a.standing(ctx, prefixes...)
+	if err != nil {
+		a.log.WarnContext(ctx, "alerts to be changed not found", "keys", prefixes, "err", err)
+		return
+	}
 	latest := map[string]outbox.Shown{}
-	for _, prefix := range prefixes {
-		posts, err := a.parts.Store.Standing(ctx, prefix, a.now().Add(-retireSince))
-		if err != nil {
-			a.log.WarnContext(ctx, "alerts to be changed not found", "keys", prefix, "err", err)
-			return
-		}
-		for _, p := range posts {
-			if was, there := latest[p.Channel]; p.Under() == "" && of(p) && (!there || p.Made.After(was.Made)) {
-				latest[p.Channel] = p
-			}
+	for _, p := range posts {
+		if was, there := latest[p.Channel]; p.Under() == "" && of(p) && (!there || p.Made.After(was.Made)) {
+			latest[p.Channel] = p
 		}
 	}
 	isAck := func(act reply.Action) bool { return act.ID == "ack" }
 	for channel, p := range latest {
-		on, err := cards{a}.on(outbox.Surface(channel))
-		if err != nil {
-			continue // nothing can be changed there
+		on := a.reached(channel)
+		if on == nil {
+			continue
 		}
 		if seen {
 			if !slices.ContainsFunc(p.Body.Actions, isAck) {

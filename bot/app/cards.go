@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"firn/bot"
 	"firn/bot/chat"
@@ -60,24 +61,27 @@ func texts(all []config.Address) []string {
 // cards changes what the surfaces show of a record.
 type cards struct{ a *App }
 
-// on is the surface that a card stands on.
-func (c cards) on(surface string) (Surface, error) {
-	for _, on := range c.a.surfaces {
-		if on.Name() == surface {
-			return on, nil
-		}
+// surface is the one of a name; nil: it is not set up here.
+func (a *App) surface(name string) Surface {
+	if i := slices.IndexFunc(a.surfaces, func(on Surface) bool { return on.Name() == name }); i >= 0 {
+		return a.surfaces[i]
 	}
-	return nil, fmt.Errorf("%s is not set up here", surface)
+	return nil
 }
+
+// reached is the surface of a channel; nil: nothing can be changed there.
+func (a *App) reached(channel string) Surface { return a.surface(outbox.Surface(channel)) }
 
 // Change puts another card in the place of one.
 func (c cards) Change(ctx context.Context, surface, ref string, card record.Message) error {
-	on, err := c.on(surface)
-	if err != nil {
-		return err
+	on := c.a.surface(surface)
+	if on == nil {
+		return notHere(surface)
 	}
 	return on.Change(ctx, chat.Ref(ref), chat.Message{Reply: card.Reply, Note: card.Note, Awaited: byPerson(card.Reply.Record)})
 }
+
+func notHere(surface string) error { return fmt.Errorf("%s is not set up here", surface) }
 
 // byPerson says that somebody, and not the weather or the clock, made a record what
 // it is.
@@ -114,18 +118,28 @@ func (a *App) on(ctx context.Context, surface string, ref chat.Ref) (reply.Reply
 // alertOn is the alert that stands in a message: what is behind its More is its
 // own, and not worked out anew.
 func (a *App) alertOn(ctx context.Context, surface, ref string) (reply.Reply, bool, error) {
-	for _, prefix := range []string{"alert/", "digest/"} {
-		posts, err := a.parts.Store.Standing(ctx, prefix, a.now().Add(-retireSince))
-		if err != nil {
-			return reply.Reply{}, false, err
-		}
-		for _, p := range posts {
-			if p.Ref == ref && outbox.Surface(p.Channel) == surface {
-				return p.Body, true, nil
-			}
+	posts, err := a.standing(ctx, "alert/", "digest/")
+	if err != nil {
+		return reply.Reply{}, false, err
+	}
+	for _, p := range posts {
+		if p.Ref == ref && outbox.Surface(p.Channel) == surface {
+			return p.Body, true, nil
 		}
 	}
 	return reply.Reply{}, false, nil
+}
+
+// standing are the posts of the last days whose keys begin so.
+func (a *App) standing(ctx context.Context, prefixes ...string) (all []outbox.Shown, err error) {
+	for _, prefix := range prefixes {
+		some, err := a.parts.Store.Standing(ctx, prefix, a.now().Add(-retireSince))
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, some...)
+	}
+	return all, nil
 }
 
 // Spoken answers for a surface whose lines cannot be changed afterwards: each

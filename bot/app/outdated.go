@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"firn/bot/chat"
+	"firn/bot/config"
 	"firn/bot/outbox"
 	"firn/bot/record"
 	"firn/bot/reply"
@@ -15,9 +16,6 @@ import (
 // longer: each channel where cards of them stand once, and in a direct message
 // whoever asked or checked one.
 type outdated struct{ a *App }
-
-// resultsSince is how old the post of a result may be that still holds.
-const resultsSince = retireSince
 
 // Outdated puts into the outbox what is told, once by its key.
 func (t outdated) Outdated(ctx context.Context, o record.Outdated) error {
@@ -88,11 +86,10 @@ func (d *addressed) add(address string, r record.Record) {
 // service is the one of this firn that reaches an address; nil: none does. The page
 // shows in place what is out of date.
 func (t outdated) service(address string) Surface {
-	on := outbox.Surface(address)
-	if i := slices.IndexFunc(t.a.parts.Surfaces, func(s Surface) bool { return s.Name() == on }); i >= 0 {
-		return t.a.parts.Surfaces[i]
+	if outbox.Surface(address) == string(config.OnPage) {
+		return nil
 	}
-	return nil
+	return t.a.reached(address)
 }
 
 // reads says that a service reaches a person and does not say that they belong to
@@ -110,7 +107,7 @@ func (t outdated) reads(ctx context.Context, address string) bool {
 // channels are those where cards of records stand: where they were asked, but for
 // direct messages, and where they were posted.
 func (t outdated) channels(ctx context.Context, all []record.Record) (d addressed, err error) {
-	posted, err := t.a.parts.Store.Standing(ctx, postedResult, t.a.now().Add(-resultsSince))
+	posted, err := t.a.standing(ctx, postedResult)
 	if err != nil {
 		return d, err
 	}

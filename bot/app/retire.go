@@ -24,14 +24,10 @@ func (a *App) retire(ctx context.Context) {
 	if a.retired.Load() {
 		return
 	}
-	var posts []outbox.Shown
-	for _, prefix := range []string{"alert/", "digest/"} {
-		some, err := a.parts.Store.Standing(ctx, prefix, a.now().Add(-retireSince))
-		if err != nil {
-			a.log.WarnContext(ctx, "alerts of bases that are gone not looked for", "err", err)
-			return
-		}
-		posts = append(posts, some...)
+	posts, err := a.standing(ctx, "alert/", "digest/")
+	if err != nil {
+		a.log.WarnContext(ctx, "alerts of bases that are gone not looked for", "err", err)
+		return
 	}
 	a.retired.Store(true)
 	for _, p := range posts {
@@ -79,8 +75,8 @@ func (a *App) changes(p outbox.Shown) bool {
 }
 
 func (a *App) retireOne(ctx context.Context, ident string, p outbox.Shown) error {
-	on, err := cards{a}.on(outbox.Surface(p.Channel))
-	if err != nil || len(p.Body.Actions) == 0 {
+	on := a.reached(p.Channel)
+	if on == nil || len(p.Body.Actions) == 0 {
 		return nil // where nothing can be changed there are no buttons either
 	}
 	name := "retired/" + p.Key + "/" + p.Channel
@@ -89,7 +85,7 @@ func (a *App) retireOne(ctx context.Context, ident string, p outbox.Shown) error
 	}
 	body := p.Body
 	body.Actions = nil
-	err = on.Change(ctx, chat.Ref(p.Ref), chat.Message{Reply: body, Note: ident + " is not watched any more."})
+	err := on.Change(ctx, chat.Ref(p.Ref), chat.Message{Reply: body, Note: ident + " is not watched any more."})
 	if err == nil {
 		a.log.InfoContext(ctx, "alert of a base that is gone has no buttons any more", "key", p.Key, "channel", p.Channel)
 		return nil

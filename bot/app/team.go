@@ -52,8 +52,7 @@ func (t team) Post(ctx context.Context, r record.Record, channels []string) (fre
 // marked as sent: whoever dies between the two finds it and does it again.
 func (a *App) posted(ctx context.Context, p outbox.Item, ref string) error {
 	name := outbox.Surface(p.Channel)
-	changeable := slices.ContainsFunc(a.surfaces, func(on Surface) bool { return on.Name() == name })
-	if p.Body.Record == nil || !changeable {
+	if p.Body.Record == nil || a.surface(name) == nil {
 		return nil
 	}
 	err := a.parts.Store.AddCards(ctx, []record.Mark{{Surface: name, Ref: ref, Record: p.Body.Record.ID}})

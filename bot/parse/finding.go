@@ -18,12 +18,8 @@ type Search struct {
 	Cold   bool    // only those that are restricted
 }
 
-// FindExample and ColdExample are lines that find fields.
-const (
-	FindExample = "stations near XKLD"
-	ColdExample = "stations cold -25 within 200 NM of XKLD"
-	BaseExample = "base add XKLD 06:00"
-)
+// ColdExample is a line that finds fields.
+const ColdExample = "stations cold -25 within 200 NM of XKLD"
 
 // Watched is what a Base message says of a base that is watched from now on, or
 // not any more.
