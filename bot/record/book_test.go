@@ -772,6 +772,36 @@ func TestBriefIsHeld(t *testing.T) {
 	})
 }
 
+// TestBriefHoursBegin: what was observed before a brief of a later hour was made counts
+// from when the hours around its arrival begin, as it does for a brief made then.
+func TestBriefHoursBegin(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t, nil)
+		s.c, s.at = -36, time.Now()
+		time.Sleep(5 * time.Minute)
+		arrival := time.Now().Add(70 * time.Minute)
+		s.ask(s.Book, "1", func(m *record.Result) {
+			m.Text, m.Line, m.Numbers = "brief XKLD 1430", "brief XKLD 1430", nil
+			m.Reply = reply.Reply{Kind: reply.KindBrief, Arrivals: []reply.Arrival{{
+				Station: reply.Station{Ident: "XKLD", Known: true}, At: arrival.UTC(), TemperatureC: reply.Some(-31), RecomputeC: reply.Some(-33),
+			}}}
+		})
+		for m := range 13 {
+			want := 0
+			if m == 10 { // an hour before the arrival; it is said once
+				want = 1
+			}
+			if l := s.Sweep(t.Context()); l.Noticed != want || l.Failed > 0 {
+				t.Errorf("%d min after it was made: %+v, want %d noticed", m, l, want)
+			}
+			time.Sleep(time.Minute)
+		}
+		if saw := s.saw(); !strings.Contains(saw, "XKLD is −36 °C (METAR (folder), observed") {
+			t.Errorf("the cards showed %q", saw)
+		}
+	})
+}
+
 // TestBriefWithoutFiguresIsHeld: a brief without a procedure is held by the temperature
 // that it was made with, and one that knew none by the restriction.
 func TestBriefWithoutFiguresIsHeld(t *testing.T) {

@@ -6,15 +6,16 @@ import (
 
 	"firn/bot/reply"
 	"firn/engine"
+	"firn/engine/coldwatch"
 )
 
 // holdBrief holds the arrivals of a brief that are still to come against the
 // weather at their time.
 func (r *round) holdBrief(ctx context.Context, rec Record) error {
-	var idents []string
+	var is heldBrief
 	defer func() {
-		r.swept.briefs[rec.ID] = idents
-		if len(idents) == 0 {
+		r.swept.briefs[rec.ID] = is
+		if len(is.idents) == 0 {
 			delete(r.swept.briefs, rec.ID)
 		}
 	}()
@@ -24,10 +25,13 @@ func (r *round) holdBrief(ctx context.Context, rec Record) error {
 		if _, _, held := heldAt(a, r.set.withDefaults()); !held || !r.now().Before(a.At.Add(time.Hour)) {
 			continue
 		}
-		idents = append(idents, ident)
+		is.idents = append(is.idents, ident)
+		if from := coldwatch.Around(a.At).From; r.now().Before(from) && (is.opens.IsZero() || from.Before(is.opens)) {
+			is.opens = from
+		}
 		at := r.follow(ctx, ident)
 		for _, w := range arriving(a, at) {
-			text, crossed := crosses(rec, a, w, r.set)
+			text, crossed := crosses(rec, a, w, r.now(), r.set)
 			if said || !crossed { // one a round: the next sees what was said
 				continue
 			}

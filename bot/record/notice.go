@@ -204,10 +204,13 @@ func heldAt(a reply.Arrival, set Settings) (c float64, what string, held bool) {
 
 // crosses says whether an arrival does not hold in weather. It is said once, and
 // again when it has gone on by more than the step.
-func crosses(r Record, a reply.Arrival, w Weather, set Settings) (text string, crossed bool) {
+func crosses(r Record, a reply.Arrival, w Weather, now time.Time, set Settings) (text string, crossed bool) {
 	set = set.withDefaults()
 	line, what, _ := heldAt(a, set)
-	if !r.Newer(w) || float64(w.C) > line+noise {
+	// What was observed before a brief that did not look at it yet: a new one would.
+	from := coldwatch.Around(a.At).From
+	unseen := !w.Forecast && r.At.Before(from) && !now.Before(from)
+	if !unseen && !r.Newer(w) || float64(w.C) > line+noise {
 		return "", false
 	}
 	ident := a.Station.Ident

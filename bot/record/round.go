@@ -20,10 +20,10 @@ type sweepState struct {
 	mu      sync.Mutex // one round at a time
 	seed    maphash.Seed
 	begun   bool
-	entry   int64               // of the history, up to which records were looked at
-	weather map[string]uint64   // by station with results that hold; zero: to be looked at again
-	briefs  map[string][]string // their stations, by the brief's name
-	untold  []Outdated          // that could not be told
+	entry   int64                // of the history, up to which records were looked at
+	weather map[string]uint64    // by station with results that hold; zero: to be looked at again
+	briefs  map[string]heldBrief // by the brief's name
+	untold  []Outdated           // that could not be told
 }
 
 // localResult is what a round has to know of a result that this process has made, so
@@ -48,12 +48,18 @@ func (b *Book) remember(m Result) {
 
 func (h *sweepState) init() {
 	if h.weather == nil {
-		h.seed, h.weather, h.briefs = maphash.MakeSeed(), map[string]uint64{}, map[string][]string{}
+		h.seed, h.weather, h.briefs = maphash.MakeSeed(), map[string]uint64{}, map[string]heldBrief{}
 	}
 }
 
 // touchedBatch is how many entries of the history are read at a time.
 const touchedBatch = 500
+
+// heldBrief is what a brief is looked at for.
+type heldBrief struct {
+	idents []string  // its stations, when their weather changes
+	opens  time.Time // when the hours around its next arrival begin, in which what is observed counts
+}
 
 // round is one round of holding records against the weather.
 type round struct {
@@ -129,8 +135,8 @@ func (r *round) all(ctx context.Context) error {
 		}
 		r.tellOutdated(ctx)
 	}
-	for id, idents := range r.swept.briefs {
-		if slices.ContainsFunc(idents, func(ident string) bool { return r.at(ctx, ident).print != r.swept.weather[ident] }) {
+	for id, is := range r.swept.briefs {
+		if !is.opens.IsZero() && !r.now().Before(is.opens) || slices.ContainsFunc(is.idents, func(ident string) bool { return r.at(ctx, ident).print != r.swept.weather[ident] }) {
 			if err := r.named(ctx, id); err != nil {
 				return err
 			}
@@ -168,7 +174,7 @@ func (r *round) changed(ctx context.Context, ident string) error {
 		none = false
 		return r.one(ctx, rec)
 	})
-	if err == nil && none && !slices.ContainsFunc(slices.Collect(maps.Values(r.swept.briefs)), func(all []string) bool { return slices.Contains(all, ident) }) {
+	if err == nil && none && !slices.ContainsFunc(slices.Collect(maps.Values(r.swept.briefs)), func(is heldBrief) bool { return slices.Contains(is.idents, ident) }) {
 		delete(r.swept.weather, ident)
 	}
 	return err
