@@ -27,6 +27,7 @@ type Message struct {
 	Person       string // the account, slack:U1, in the linked ones of the configuration; empty: no accounts
 	Via          string // tells the browser apart, where the surface takes whatever name is typed; else empty
 	Card         string // the surface's name of the card that the answer takes the place of; empty: it is a new one
+	Coming       string // the surface's name of the card that the answer will have, where that is known before and Card is empty
 	Channel      string // its address, slack:C01; empty where there is none
 	Direct       bool   // nobody but the person and the bot reads it
 	Own          bool   // what is asked is the person's own until it is posted

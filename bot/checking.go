@@ -14,8 +14,9 @@ import (
 
 // Book is the record, as people talk to it; *record.Book is one.
 type Book interface {
-	// Make keeps a result, and gives it its name and how long it holds.
-	Make(ctx context.Context, m record.Result) (record.Record, error)
+	// Make keeps a result, and gives it its name and how long it holds; on is the card
+	// that will show it, where that is known.
+	Make(ctx context.Context, m record.Result, on *record.Mark) (record.Record, error)
 	Find(ctx context.Context, id string) (record.Record, bool, error)
 	// Last is the latest of a thread, On that which a card shows.
 	Last(ctx context.Context, surface, thread string) (record.Record, bool, error)
@@ -289,11 +290,22 @@ func (b *Bot) record(ctx context.Context, m Message, made record.Result, before 
 	}
 	made.Direct, made.Team = m.Own, m.Own && b.team(ctx, before)
 	b.offerPost(&made)
-	r, err := b.ports.Book.Make(ctx, made)
+	r, err := b.ports.Book.Make(ctx, made, cardOf(m))
 	if err != nil {
 		b.log.ErrorContext(ctx, "answer not kept", "surface", m.Surface, "message", made.Message, "err", err)
 	}
 	return r, err
+}
+
+// cardOf is the card that will show the answer to a message, where it is known.
+func cardOf(m Message) *record.Mark {
+	switch {
+	case m.Card != "":
+		return &record.Mark{Ref: m.Card, Told: -1}
+	case m.Coming != "":
+		return &record.Mark{Ref: m.Coming}
+	}
+	return nil
 }
 
 // checkedBefore says who had checked what stood on a card before.

@@ -199,7 +199,7 @@ func TestChecking(t *testing.T) {
 		}},
 		{"a status that an older version kept", record.Settings{}, func(r *room) {
 			was := r.says("anna", "t", "XKLD -38")
-			kept, err := r.book.Make(r.t.Context(), record.Result{Surface: "slack", Thread: "t", Message: "old", Asked: record.Person{Address: "slack:ANNA"}, Line: "XKLD -38", At: time.Now(), Reply: was})
+			kept, err := r.book.Make(r.t.Context(), record.Result{Surface: "slack", Thread: "t", Message: "old", Asked: record.Person{Address: "slack:ANNA"}, Line: "XKLD -38", At: time.Now(), Reply: was}, nil)
 			if err != nil {
 				r.t.Fatal(err)
 			}

@@ -102,7 +102,7 @@ func TestRecordByState(t *testing.T) {
 		Reply: reply.Reply{Kind: reply.KindCorrection, Headline: "XKLD rnav 31, −38 °C", Altitudes: []reply.Row{
 			{Label: "FAF", PublishedFt: 7400, CorrectedFt: 8000}, {Label: "LNAV/VNAV", PublishedFt: 5340, CorrectedFt: 5470, State: reply.StateNotUsable, Mark: "not usable"}, {Label: "LNAV", PublishedFt: 5460, CorrectedFt: 5620},
 		}},
-	})
+	}, nil)
 	if err := errors.Join(err, r.book.Written(t.Context())); err != nil {
 		t.Fatal(err)
 	}

@@ -97,7 +97,7 @@ func (r *crewRoom) private(t *testing.T) record.Record {
 		Surface: "slack", Message: "1", Channel: "slack:D1", Direct: true, Asked: record.Person{Address: "slack:U1", Name: "Kari"}, At: time.Now(),
 		Text: "XKLD -38 8200", Line: "XKLD -38 8200", Numbers: []record.Number{{PublishedFt: 8200, CorrectedFt: 8990}},
 		Reply: reply.Reply{Kind: reply.KindCorrection, Headline: "XKLD, −38 °C", Altitudes: []reply.Row{{PublishedFt: 8200, CorrectedFt: 8990}}},
-	})
+	}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

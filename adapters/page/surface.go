@@ -14,8 +14,9 @@ import (
 )
 
 var (
-	_ chat.Recalling = (*Page)(nil)
-	_ outbox.Sender  = (*Page)(nil)
+	_ chat.Recalling  = (*Page)(nil)
+	_ chat.Foreseeing = (*Page)(nil)
+	_ outbox.Sender   = (*Page)(nil)
 )
 
 // errNoCard is a reference that was never ours, or of a card that is gone.
@@ -72,11 +73,25 @@ func deedOf(ctx context.Context) (e chat.Event, ok bool) {
 // Answer shows a card in the conversation of the browser that asked. An event
 // has one card, however often it is answered.
 func (p *Page) Answer(ctx context.Context, e chat.Event, c chat.Message) (chat.Ref, error) {
+	return p.answer(ctx, idFor(e), e, c)
+}
+
+// idFor is the id of the card that an event has.
+func idFor(e chat.Event) string {
 	id := newID()
 	if eventID.MatchString(e.ID) {
 		id = e.ID[:len(id)]
 	}
-	return p.answer(ctx, id, e, c)
+	return id
+}
+
+// Foresee is the card that an event will have in the conversation.
+func (p *Page) Foresee(e chat.Event) chat.Ref {
+	if !eventID.MatchString(e.ID) || e.Kind == chat.Pressed && e.Message != "" && !cardRef.MatchString(string(e.Message)) {
+		return "" // below a post
+	}
+	k := entry{place: e.Place.Channel, id: idFor(e)}
+	return k.ref()
 }
 
 func (p *Page) answer(ctx context.Context, id string, e chat.Event, c chat.Message) (ref chat.Ref, err error) {
@@ -195,8 +210,11 @@ func (p *Page) Follow(ctx context.Context, ref chat.Ref, c chat.Message) (chat.R
 	if _, _, ok := duty(e.Text); ok {
 		p.seenNow()
 	}
-	next := ref // what follows a follow-up stands below the post
-	err = p.edit(ctx, where, newID(), func(k *entry, _ bool) ([][]byte, bool) {
+	next, below := ref, newID() // what follows a follow-up stands below the post
+	if pressed && where != pagestate.Posts {
+		below = idFor(e)
+	}
+	err = p.edit(ctx, where, below, func(k *entry, _ bool) ([][]byte, bool) {
 		k.Asked = before.Asked
 		if pressed {
 			k.Asked, k.By = asked(e), person.Shown(clean(e.Person.Name))

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -11,6 +12,7 @@ import (
 
 	"firn/bot/app"
 	"firn/bot/chat"
+	"firn/bot/record"
 	"firn/bot/reply"
 )
 
@@ -122,28 +124,43 @@ func TestAnswersWithoutStore(t *testing.T) {
 	}
 }
 
-// TestPageAnswersAreRecordsFirst: an answer's record is in the store when its card
-// comes to the page, which keeps the card: a kill just then leaves no name of a
-// record that is none. A service would send the question again.
+// TestPageAnswersAreRecordsFirst: when an answer comes to the page, which keeps it, its
+// record is in the store, and that the card shows it: a kill just then leaves no name
+// of a record that is none, and no card that stays as it was. A service would send the
+// question again.
 func TestPageAnswersAreRecordsFirst(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		store := newMemory()
-		s := newSite(t, store, source{})
+		s := newSlowSite(t, store, source{}, time.Hour)
 		desk := <-s.slack.desk
-		page := &entries{surface: newSurface("page"), comes: func(c chat.Message) {
+		came := 0
+		page := &entries{surface: newSurface("page"), comes: func(ref chat.Ref, c chat.Message, edited bool) {
+			came++
 			id := c.Reply.Record.ID
 			if _, found, err := store.Record(t.Context(), id); err != nil || !found {
 				t.Errorf("the card of %s came before its record: %v", id, err)
 			}
+			if on, _, err := store.CardOf(t.Context(), "page", string(ref)); err != nil || on != id {
+				t.Errorf("%s is to show %s, and the store has %q: %v", ref, id, on, err)
+			}
+			// A card that shows something else until now is changed, should this never come.
+			behind, err := store.Untold(t.Context(), noon.AddDate(1, 0, 0), 9)
+			is := slices.ContainsFunc(behind, func(m record.Mark) bool { return m.Ref == string(ref) && m.Record == id })
+			if err != nil || is != edited {
+				t.Errorf("%s is to be changed: %v, want %v: %v", ref, is, edited, err)
+			}
 		}}
-		for i, text := range []string{"XKLD -38 8200 7400 5340", "XKLD -37 8200", "-36"} {
+		say := func(kind chat.Kind, id, text string) {
 			desk.Handle(t.Context(), page, chat.Event{
-				Kind: chat.MessagePosted, ID: fmt.Sprint(i), Message: chat.Ref(fmt.Sprint("m/", i)), Text: text,
+				Kind: kind, ID: id, Message: "m/1", Text: text, At: noon.Add(time.Duration(len(id)) * time.Minute),
 				Place: chat.Place{Channel: "c", Direct: true, Open: true}, Person: chat.Person{ID: "anna", Name: "Anna"}, Sole: true,
 			})
 		}
-		if n := len(page.cards()); n != 3 {
-			t.Errorf("%d cards came, want 3", n)
+		say(chat.MessagePosted, "1", "XKLD -38 8200 7400 5340")
+		say(chat.Edited, "1.1", "XKLD -37 8200 7400 5340")
+		time.Sleep(time.Second)
+		if left, err := store.Untold(t.Context(), noon.AddDate(1, 0, 0), 9); err != nil || len(left) > 0 || came != 2 {
+			t.Errorf("%d cards came, want 2; behind %+v, %v", came, left, err)
 		}
 	})
 }
@@ -151,12 +168,19 @@ func TestPageAnswersAreRecordsFirst(t *testing.T) {
 // entries is a page that looks at each answer when it comes.
 type entries struct {
 	*surface
-	comes func(chat.Message)
+	comes func(ref chat.Ref, c chat.Message, edited bool)
 }
 
+func (e *entries) Foresee(chat.Event) chat.Ref { return "m1" }
+
 func (e *entries) Answer(ctx context.Context, of chat.Event, c chat.Message) (chat.Ref, error) {
-	e.comes(c)
+	e.comes("m1", c, false)
 	return e.surface.Answer(ctx, of, c)
+}
+
+func (e *entries) Change(ctx context.Context, ref chat.Ref, c chat.Message) error {
+	e.comes(ref, c, true)
+	return e.surface.Change(ctx, ref, c)
 }
 
 // TestServeEnds: what cannot begin says why, and what fails ends the rest.

@@ -177,6 +177,14 @@ type Knowing interface {
 	Who(ctx context.Context, p Person) Person
 }
 
+// Foreseeing is a Surface that knows before it shows an answer where it will stand:
+// the record is kept with its card then, and a kill just after leaves no card that
+// does not follow its record. Empty: it does not know of this event.
+type Foreseeing interface {
+	Surface
+	Foresee(e Event) Ref
+}
+
 // Confirming is a Surface that has a form for a question which is answered with
 // one button: the card's only action. It may say that it cannot show one for this
 // event: the card is whispered then.

@@ -60,6 +60,9 @@ func (d *Dispatcher) workBy(ctx context.Context, answer handle, s Surface, e Eve
 	}()
 	m := d.message(s, e, text)
 	m.Card = string(instead)
+	if on, ok := s.(Foreseeing); ok && instead == "" && e.Kind != Unfolded {
+		m.Coming = string(on.Foresee(e))
+	}
 	r, err := answer(limited, m)
 	if err != nil {
 		return d.unanswered(ctx, s, e, text, err)

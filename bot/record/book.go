@@ -46,6 +46,7 @@ type Book struct {
 	pending map[string]*pending // by the name that people were shown
 	renamed map[string]string   // such names that were taken
 	earlier map[string]bool     // made anew although it stood, until its card comes
+	coming  map[string]string   // records by the cards that will show them, whose marks are kept with them
 	refused time.Time           // when the store took nothing at the last try; zero: it did
 	heard   time.Time           // when it was last there
 	silent  bool                // it has not answered since whoever asked it something
@@ -66,7 +67,7 @@ func New(log *slog.Logger, now func() time.Time, store Store, o Options) *Book {
 	b := &Book{
 		log: log, now: now, store: store, o: o, set: o.Settings.withDefaults(),
 		queue: make(chan job, queueMost), urgent: make(chan struct{}, 1), written: make(chan struct{}), ended: make(chan struct{}),
-		pending: map[string]*pending{}, renamed: map[string]string{}, earlier: map[string]bool{}, lost: map[string]*pending{}, local: map[string]localResult{},
+		pending: map[string]*pending{}, renamed: map[string]string{}, earlier: map[string]bool{}, coming: map[string]string{}, lost: map[string]*pending{}, local: map[string]localResult{},
 		kick: make(chan struct{}, 1),
 	}
 	if known, ok := o.Observer.(Knower); ok && b.set.Known == nil {
@@ -77,9 +78,11 @@ func New(log *slog.Logger, now func() time.Time, store Store, o Options) *Book {
 }
 
 // Make gives a result its name, version and expiry, and keeps it a moment
-// later. The same message makes the same record again. The error is the
-// context's, or that of a book that is closed.
-func (b *Book) Make(ctx context.Context, m Result) (Record, error) {
+// later. The same message makes the same record again. on is the card that will show
+// it, by its Ref, where that is known before, else nil; its Told is -1 where it shows
+// something else until then. The error is the context's, or that of a book that is
+// closed.
+func (b *Book) Make(ctx context.Context, m Result, on *Mark) (Record, error) {
 	m.ID = name(m.Surface, m.Message, 0)
 	m.Version = max(m.Version, 1)
 	m.At, m.Measured = instant(m.At), instant(m.Measured)
@@ -100,6 +103,7 @@ func (b *Book) Make(ctx context.Context, m Result) (Record, error) {
 		b.mu.Unlock()
 		return Record{Result: p.made}, nil
 	}
+	on = b.foreseen(m, on)
 	p := &pending{made: m, done: make(chan struct{}), tried: make(chan struct{})}
 	if !b.refused.IsZero() && time.Since(b.refused) < refusedFor {
 		p.refuse() // it waits with those that the store does not take now
@@ -107,7 +111,7 @@ func (b *Book) Make(ctx context.Context, m Result) (Record, error) {
 	b.pending[m.ID] = p
 	b.remember(m)
 	b.mu.Unlock()
-	if err := b.put(ctx, job{made: &m}); err != nil {
+	if err := b.put(ctx, job{made: &m, card: on}); err != nil {
 		b.mu.Lock()
 		delete(b.pending, m.ID)
 		b.mu.Unlock()
@@ -124,7 +128,42 @@ func (b *Book) Shown(ctx context.Context, surface, ref, id string) error {
 		return nil
 	}
 	b.stands(surface, ref, id)
+	if b.came(surface, ref, id) {
+		return nil
+	}
 	return b.put(ctx, job{card: &Mark{Surface: surface, Ref: ref, Record: id}, gone: id == ""})
+}
+
+// appearsIn is how long a card may take to show what its mark says that it will show;
+// then it is changed, for whoever was to show it may have been killed. Ours.
+const appearsIn = 10 * time.Second
+
+// foreseen is the mark of the card that will show a result, to be kept with it; b.mu
+// is held.
+func (b *Book) foreseen(m Result, on *Mark) *Mark {
+	if on == nil {
+		return nil
+	}
+	is := Mark{Surface: m.Surface, Ref: on.Ref, Record: m.ID, Told: on.Told}
+	if is.Told < 0 {
+		is.Again = b.now().Add(appearsIn)
+		return &is
+	}
+	if len(b.coming) >= mostLost {
+		clear(b.coming)
+	}
+	b.coming[is.Surface+" "+is.Ref] = is.Record
+	return &is
+}
+
+// came says that a card is the one that was foreseen, whose mark is kept.
+func (b *Book) came(surface, ref, id string) bool {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	key := surface + " " + ref
+	was, known := b.coming[key]
+	delete(b.coming, key)
+	return known && was == id && b.pending[id] == nil && b.lost[id] == nil && !b.earlier[id] && b.renamed[id] == ""
 }
 
 // Written waits until what was made and shown before is written down, or could

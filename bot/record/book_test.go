@@ -141,7 +141,7 @@ func (s *shop) ask(b *record.Book, message string, change func(*record.Result)) 
 	if change != nil {
 		change(&m)
 	}
-	r, err := b.Make(s.t.Context(), m)
+	r, err := b.Make(s.t.Context(), m, nil)
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -269,7 +269,7 @@ func TestBook(t *testing.T) {
 			if l := after.Sweep(s.t.Context()); l.Told != 1 {
 				s.t.Errorf("after a restart: %+v", l)
 			}
-			if _, err := s.Book.Make(s.t.Context(), result().Result); err == nil {
+			if _, err := s.Book.Make(s.t.Context(), result().Result, nil); err == nil {
 				s.t.Error("a book that is closed takes a result")
 			}
 		}},
@@ -615,7 +615,7 @@ func TestBehind(t *testing.T) {
 					if i == c.bad {
 						m.Text = "bad"
 					}
-					if _, err := b.Make(t.Context(), m); err != nil {
+					if _, err := b.Make(t.Context(), m, nil); err != nil {
 						t.Fatal(err)
 					}
 				}

@@ -122,7 +122,7 @@ func TestStoreGone(t *testing.T) {
 				b := record.New(slog.New(slog.DiscardHandler), time.Now, store, record.Options{})
 				m := result().Result
 				m.Message, m.At = fmt.Sprint(1), began
-				if _, err := b.Make(t.Context(), m); err != nil {
+				if _, err := b.Make(t.Context(), m, nil); err != nil {
 					t.Fatal(err)
 				}
 				if !c.closed {

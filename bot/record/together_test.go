@@ -46,7 +46,7 @@ func TestTogether(t *testing.T) {
 				b := record.New(slog.New(slog.DiscardHandler), time.Now, store, record.Options{})
 				defer b.Close()
 				for i := range 10 {
-					r, err := b.Make(t.Context(), record.Result{Surface: "slack", Message: fmt.Sprint("C1/", i, "q"), At: time.Now()})
+					r, err := b.Make(t.Context(), record.Result{Surface: "slack", Message: fmt.Sprint("C1/", i, "q"), At: time.Now()}, nil)
 					if err != nil {
 						t.Fatal(err)
 					}

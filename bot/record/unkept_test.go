@@ -165,7 +165,7 @@ func TestKept(t *testing.T) {
 		defer b.Close()
 		m := result().Result
 		m.At = time.Now()
-		r, err := b.Make(t.Context(), m)
+		r, err := b.Make(t.Context(), m, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -176,7 +176,7 @@ func TestKept(t *testing.T) {
 		if !b.Kept(t.Context(), "KALOMI-RUTA") {
 			t.Error("somebody else's result is not kept")
 		}
-		r, err = b.Make(t.Context(), func() record.Result { m.Message = "other"; return m }())
+		r, err = b.Make(t.Context(), func() record.Result { m.Message = "other"; return m }(), nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -226,7 +226,7 @@ func TestExpected(t *testing.T) {
 				}
 				m := result().Result
 				m.Message, m.At = "1", time.Now()
-				r, err := b.Make(t.Context(), m)
+				r, err := b.Make(t.Context(), m, nil)
 				if err != nil {
 					t.Fatal(err)
 				}

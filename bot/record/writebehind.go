@@ -32,7 +32,7 @@ const nameTries = 5
 // job is one thing to write: a record, or a card of one.
 type job struct {
 	made *Result
-	card *Mark
+	card *Mark         // with a record: the one that will show it
 	gone bool          // the card shows no record any more
 	kept chan struct{} // closed when everything before it is written
 }
@@ -138,6 +138,8 @@ func (b *Book) keep(batch []job) {
 		case j.card == nil:
 		case j.gone:
 			b.cardGone(ctx, *j.card)
+		case j.made != nil:
+			cards = append(cards, b.named(*j.card)) // foreseen; what it shows is told when it does
 		default:
 			cards = append(cards, b.cardFor(*j.card))
 		}

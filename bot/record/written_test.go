@@ -14,7 +14,7 @@ import (
 func TestWritten(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := newShop(t, nil)
-		r, err := s.Make(t.Context(), record.Result{Surface: "slack", Message: "C1/1", At: time.Now()})
+		r, err := s.Make(t.Context(), record.Result{Surface: "slack", Message: "C1/1", At: time.Now()}, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
