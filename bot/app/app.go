@@ -122,7 +122,7 @@ func (a *App) makeCatalog() {
 func (a *App) makeWatch() {
 	settings := watch.SettingsOf(a.cfg, a.bot.Rules())
 	settings.Holder, settings.Lease = a.parts.Holder, a.parts.Pace.BaseLease
-	settings.Usual = usual{a}.of
+	settings.Usual = a.usual
 	settings.Wrote, settings.Snoozed, settings.Seen = a.kick, a.snoozed, a.seen
 	settings.Edits, settings.Threads, settings.Edit = a.edits, a.threads, a.edit
 	a.watch = watch.New(a.log, a.now, settings, a.cfg.Watched(), a.chain, a.parts.Store)

@@ -1,10 +1,12 @@
 package main
 
 import (
+	"fmt"
 	"go/ast"
 	"go/parser"
 	"go/token"
 	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -24,26 +26,46 @@ func TestSizes(t *testing.T) {
 		}
 		for _, name := range p.GoFiles {
 			files++
-			set := token.NewFileSet()
-			f, err := parser.ParseFile(set, filepath.Join(p.Dir, name), nil, 0)
-			if err != nil {
-				t.Fatal(err)
+			for _, long := range tooLong(t, filepath.Join(p.Dir, name), nil) {
+				t.Error(long)
 			}
-			if n := set.File(f.Pos()).LineCount() - 1; n > fileLines {
-				t.Errorf("%s/%s has %d lines, more than %d", p.ImportPath, name, n, fileLines)
-			}
-			ast.Inspect(f, func(n ast.Node) bool {
-				switch n.(type) {
-				case *ast.FuncDecl, *ast.FuncLit:
-					if lines := set.Position(n.End()).Line - set.Position(n.Pos()).Line + 1; lines > functionLines {
-						t.Errorf("%s: a function of %d lines, more than %d", set.Position(n.Pos()), lines, functionLines)
-					}
-				}
-				return true
-			})
 		}
 	}
 	if files == 0 {
 		t.Error("no file was looked at")
 	}
+}
+
+// TestTooLong shows that the sizes can be too large.
+func TestTooLong(t *testing.T) {
+	const around = 4 // lines of the file beside those within
+	for _, c := range []struct{ within, want int }{{functionLines - 2, 0}, {functionLines - 1, 1}, {fileLines - around, 1}, {fileLines - around + 1, 2}} {
+		text := "package p\n\nfunc f() {\n" + strings.Repeat("\tf()\n", c.within) + "}\n"
+		if got := tooLong(t, "p.go", text); len(got) != c.want {
+			t.Errorf("%d lines within: got %q, want %d of them", c.within, got, c.want)
+		}
+	}
+}
+
+// tooLong says what is too long in a file; text stands in its place where it is given.
+func tooLong(t *testing.T, name string, text any) (all []string) {
+	t.Helper()
+	set := token.NewFileSet()
+	f, err := parser.ParseFile(set, name, text, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := set.File(f.Pos()).LineCount(); n > fileLines {
+		all = append(all, fmt.Sprintf("%s has %d lines, more than %d", name, n, fileLines))
+	}
+	ast.Inspect(f, func(n ast.Node) bool {
+		switch n.(type) {
+		case *ast.FuncDecl, *ast.FuncLit:
+			if lines := set.Position(n.End()).Line - set.Position(n.Pos()).Line + 1; lines > functionLines {
+				all = append(all, fmt.Sprintf("%s: a function of %d lines, more than %d", set.Position(n.Pos()), lines, functionLines))
+			}
+		}
+		return true
+	})
+	return all
 }
