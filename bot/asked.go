@@ -3,6 +3,7 @@ package bot
 import (
 	"cmp"
 	"context"
+	"math"
 	"slices"
 	"strings"
 
@@ -88,10 +89,14 @@ func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, probl
 		if next, p, denied := denying(th.request, *req); denied {
 			return understood{req: next, problem: p}, r, true, nil
 		}
-	} else if scaled, isScale := rescaled(th.request, *req, m.Text); isScale && open {
+	} else if scaled, isScale := rescaled(th.request, *req, m.Text); isScale && th.answered && (open || (*problem).Text == th.question.Text) {
 		*req, *problem = scaled, nil
 	}
 	switch n := len(th.before); {
+	case req.Verb == parse.Repeat && open && req.Slot.Role != procedure.NoRole && b.reader.Answer(m.Text).Wrong() && holding(th.request, req.Slot):
+		return understood{problem: &parse.Problem{Word: req.Slot.Name(), Text: parse.WhatThen(req.Slot.Name()), Either: true, Slot: req.Slot}}, r, true, nil
+	case req.HasElevation && req.Station == "" && open && len(req.Altitudes) == 0 && b.itsField(th.request.Station, req.Elevation):
+		return understood{req: asked(th.request)}, r, true, nil
 	case req.Verb == parse.Repeat && req.Station != "":
 		return understood{req: th.of(req.Station)}, r, true, nil
 	case req.Verb == parse.Repeat && req.Before && n > 0 && th.answered:
@@ -105,6 +110,44 @@ func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, probl
 		*req, *problem = added, nil
 	}
 	return out, r, false, nil
+}
+
+// holding says that a request has an altitude with a label, and no other of it.
+func holding(now parse.Request, slot parse.Altitude) bool {
+	n := 0
+	for _, a := range now.Altitudes {
+		if a.Role == slot.Role && a.Label == slot.Label {
+			n++
+		}
+	}
+	return n == 1
+}
+
+// itsField says that an elevation is that of a station's field.
+func (b *Bot) itsField(station string, e parse.Altitude) bool {
+	field, ok := b.elevationOf(station)
+	return ok && math.Abs(field-float64(e.Feet())) < 1
+}
+
+// oneOf is what a label without its figure takes away where several altitudes have it:
+// "the first step". p is there where it is not said which.
+func oneOf(list []parse.Altitude, next parse.Request, said parse.Answer) (gone []parse.Altitude, p *parse.Problem) {
+	if next.Verb != parse.Remove || len(next.Gone) != 1 || next.Gone[0].Value != 0 || next.Gone[0].Fix != "" {
+		return next.Gone, nil
+	}
+	var of []parse.Altitude
+	for _, a := range list {
+		if a.Role == next.Gone[0].Role && a.Label == next.Gone[0].Label {
+			of = append(of, a)
+		}
+	}
+	if at := max(said.Drops.Place(len(of)), said.Pick.Place(len(of))); len(of) > 1 && at >= 0 {
+		return of[at : at+1], nil
+	}
+	if len(of) < 2 || said.Several() {
+		return next.Gone, nil
+	}
+	return nil, &parse.Problem{}
 }
 
 // denying asks about a label that was said with a "not", and nothing else: its
@@ -190,6 +233,8 @@ func remoteAdds(th *thread, next parse.Request) (parse.Request, bool) {
 		return next, false
 	}
 	switch {
+	case now.Additive > 0 && next.Unsigned > 60 && !next.UnsignedF: // "no 80"
+		return parse.Request{Remote: "yes", Additive: next.Unsigned}, true
 	case next.Verb == parse.Add && next.Unsigned >= 10 && !next.UnsignedF:
 		return parse.Request{Remote: "yes", Additive: next.Unsigned}, true
 	case next.HasTemperature && !next.InFahrenheit && next.Temperature > warm && now.HasTemperature && now.Temperature < 0:

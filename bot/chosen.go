@@ -135,6 +135,10 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 			return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
 		} else if at := a.Drops.Place(len(list)); req.Verb == parse.Remove && len(req.Gone) == 0 && at >= 0 && len(a.Weighty)+len(a.Figures) == 0 {
 			req.Gone = list[at : at+1] // "remove that last one"
+		} else if one, p := oneOf(list, req, *a); p != nil {
+			return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
+		} else {
+			req.Gone = one
 		}
 	}
 	if req.Slot.Role != 0 && th.answered && !q.Asked && !said.answer().ByChart() && said.answer().Labels(th.request.Altitudes) < 0 {

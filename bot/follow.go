@@ -304,6 +304,9 @@ func follows(earlier, next parse.Request, answered bool) bool {
 	if earlier.Station == "" && earlier.HasElevation && onlyStation(next) {
 		return true // the field whose elevation was typed
 	}
+	if !answered && earlier.Differ != nil && onlyStation(next) {
+		return true // which temperature it is has still to be said
+	}
 	missing := earlier.Station == "" && !earlier.HasElevation
 	if !answered && missing || next.Instead && next.Station != "" {
 		return true

@@ -210,6 +210,9 @@ func (rd *reading) pairs() {
 		r.Altitudes = slices.Clone(r.Altitudes[1:])
 	}
 	rd.exchanged()
+	if !rd.place() && !r.HasTemperature && len(r.Altitudes) > 0 && len(r.Gone) == 0 && rd.notNeeded() {
+		r.Gone, r.Altitudes, r.Verb = r.Altitudes, nil, Remove
+	}
 	if rd.takes() && r.Verb == Correct && !rd.place() && !r.HasTemperature && (len(r.Without) == 0 || len(r.Gone) > 0) {
 		r.Verb = Remove
 	}

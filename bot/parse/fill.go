@@ -355,6 +355,9 @@ func (rd *reading) slot(it item) {
 	a := Altitude{Role: it.role, Label: it.label, Fix: it.fix, Bare: true}
 	denied := rd.has(notWord) && rd.takenAway(it.token)
 	for _, o := range rd.items {
+		if !denied && o.kind == labelItem && !o.elev && o.token > it.token && rd.has(notWord) && rd.takenAway(o.token) { // "MDA not DA"
+			rd.req.Gone = append(rd.req.Gone, Altitude{Role: o.role, Label: o.label, Fix: o.fix, Bare: true})
+		}
 		if denied && o.kind == labelItem && !o.elev && o.token > it.token && !rd.takenAway(o.token) {
 			rd.req.Gone = append(rd.req.Gone, a)
 			rd.req.Slot = Altitude{Role: o.role, Label: o.label, Fix: o.fix, Bare: true}

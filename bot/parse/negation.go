@@ -122,6 +122,11 @@ func (rd *reading) givenBack(i int, without phrase) (to int, _ phrase) {
 func (rd *reading) restored(i int) int {
 	for ; i < len(rd.tokens) && rd.tokens[i].kind == wordToken; i += max(rd.tags[i].n, 1) {
 		switch rd.tokens[i].word {
+		case "doch", "likevel":
+			if next := i + 1; slices.Contains([]string{"mit", "med", "wieder"}, rd.wordAt(next)) {
+				return next + 1
+			}
+			return i + 1
 		case "back", "restored", "returns", "returned", "repaired", "fixed", "tilbake", "zuruck", "revenu", "retabli":
 			if rd.tags[i].n > 1 { // back to latest
 				return -1

@@ -93,6 +93,38 @@ func (a Answer) Lacks() bool {
 		!slices.ContainsFunc(a.Words, func(w string) bool { return !not(w) && !slices.Contains(lackWords, w) })
 }
 
+// Several says that an answer means all of its kind: "the steps", "both".
+func (a Answer) Several() bool {
+	return slices.ContainsFunc(a.Words, func(w string) bool {
+		return slices.Contains([]string{"all", "both", "every", "alle", "begge", "beide", "tous", "toutes", "todos", "todas", "downs", "stepdowns", "steps", "fixes"}, w)
+	})
+}
+
+// Wrong says that an answer says of something that it is wrong.
+func (a Answer) Wrong() bool {
+	return slices.ContainsFunc(a.Words, func(w string) bool {
+		return slices.Contains([]string{"wrong", "incorrect", "feil", "falsch", "faux", "fausse", "mal", "incorrecto"}, w)
+	})
+}
+
+// WhatThen asks for the figure of a label whose figure is said to be wrong.
+func WhatThen(name string) string { return "What is the " + name + ", then?" }
+
+// notNeeded says that the message says of the figures before its end that they are not
+// needed: "8200 not needed".
+func (rd *reading) notNeeded() bool {
+	last := len(rd.tokens) - 1
+	if last < 2 || !slices.Contains([]string{"needed", "required", "necessary"}, rd.wordAt(last)) {
+		return false
+	}
+	for i := last - 1; i > 0 && rd.tokens[i].kind == wordToken; i-- {
+		if slices.Contains([]string{"not", "isn't", "isnt", "aren't", "arent", "longer"}, rd.wordAt(i)) {
+			return true
+		}
+	}
+	return false
+}
+
 // Claims says that an answer has a figure that somebody got or had, and no word for
 // where it is published: "my fo gets 5630 for the MDA".
 func (a Answer) Claims() bool {

@@ -106,6 +106,11 @@ func (rd *reading) judged(i int, p *phrase, n int) (*phrase, int) {
 			}
 		}
 	}
+	if rest, ok := strings.CutPrefix(t.word, "l'"); n == 0 && ok && (rest == "if" || rest == "iaf") {
+		if of, k := match([]token{{word: rest}}, 0); k == 1 {
+			p, n = of, 1
+		}
+	}
 	if n == 0 && elided(t.word) {
 		p, n = smallPhrase, 1
 	}

@@ -61,7 +61,7 @@ func (rd *reading) bareWords() bool {
 
 // soleWord says that the message says nothing but one word that no table has.
 func (rd *reading) soleWord() bool {
-	return len(rd.unread) == 1 && rd.bareWords() && len(rd.req.NotUsed) == 0
+	return len(rd.unread) == 1 && rd.bareWords() && len(rd.req.NotUsed) == 0 && !rd.has(takeWord, notWord)
 }
 
 // ask is one question about all the words that were not read.

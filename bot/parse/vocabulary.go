@@ -163,7 +163,7 @@ var vocabulary = slices.Concat(
 	said(sbasWord, "no", "nosbas", "nowaas", "no sbas", "sbas no", "without sbas", "no waas", "without waas"),
 
 	said(remoteWord, "yes", "remote", "remote yes", "remote altimeter", "remote altimeter setting", "remote altimeter source", "remote setting", "remote source", "remote qnh", "remote altimetry"),
-	said(remoteWord, "no", "remote no", "local altimeter", "local altimeter setting", "local altimeter source", "local setting", "local source", "local qnh", "setting is local", "alt setting is local", "altimeter setting is local", "altimeter is local", "qnh is local"),
+	said(remoteWord, "no", "remote no", "local altimeter", "local altimeter setting", "local altimeter source", "local setting", "local source", "local qnh", "local again", "back to local", "local is back", "setting is local", "alt setting is local", "altimeter setting is local", "altimeter is local", "qnh is local"),
 
 	said(additiveWord, "", "additive", "remote additive", "altimeter additive", "chart additive", "the additive", "charts additive", "chart's additive", "tillegg", "zuschlag", "majoration", "aditivo"),
 
