@@ -15,7 +15,7 @@
 //   - brief.go, briefs.go, visit.go, hours.go, route.go: arrivals and ways
 //   - checking.go, worked.go, recompute.go, logged.go: the verbs of the record;
 //     home.go: what of it concerns one person
-//   - printing.go, team.go, help.go, offers.go: to paper, to the team, what can be
+//   - printing.go, team.go, help.go, offers.go, picks.go: to paper, to the team, what can be
 //     typed, and what is offered meanwhile
 //   - the packages below: parse, config, reply, present, record, watch, outbox,
 //     weather, chat, and app, which puts them together and runs them
