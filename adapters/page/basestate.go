@@ -38,6 +38,12 @@ func (b *base) state(now time.Time) string {
 	return b.State
 }
 
+// waits says that somebody is to see what the watch said of it, and nobody has: a
+// base near its line is told alone, as in the watch's posts.
+func (b *base) waits() bool {
+	return b.seen.Open && b.seen.At.IsZero() && b.State != "near"
+}
+
 // seenCold says that what is observed is at or below the line.
 func (b *base) seenCold(now time.Time) bool {
 	o := b.observed

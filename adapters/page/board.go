@@ -147,8 +147,8 @@ func (p *Page) baseView(b *base, now time.Time) baseView {
 			v.Quiet = short(q, zone)
 		}
 	}
-	v.CanSee = b.seen.Open && b.seen.At.IsZero()
-	v.CanQuiet = v.CanSee && v.Quiet == "" && v.State != "near" // which is not repeated
+	v.CanSee = b.waits()
+	v.CanQuiet = v.CanSee && v.Quiet == ""
 	return v
 }
 
@@ -176,7 +176,7 @@ func (p *Page) boardNow(acts bool) boardView {
 			rows[i].Spark = small
 		}
 		for i := range g.bases {
-			if g.bases[i].seen.Open && g.bases[i].seen.At.IsZero() {
+			if g.bases[i].waits() {
 				of.Unseen++
 			}
 		}
@@ -238,7 +238,7 @@ func (p *Page) tally() (v boardView, all []group, now time.Time) {
 			continue
 		}
 		unseen := func(b *base) int {
-			if b.seen.Open && b.seen.At.IsZero() {
+			if b.waits() {
 				return 0
 			}
 			return 1

@@ -194,7 +194,7 @@ func (r *request) controls(v *cardView, c reply.Reply) {
 	})
 	k := present.ControlsOf(c, v.Doc)
 	for i, a := range k.Buttons {
-		if word, has := acts[a.ID]; has {
+		if word, has := acts[a.ID]; has && !(a.ID == "ack" && seesOne(k.Buttons)) {
 			a.Label = word
 		}
 		b := buttonView{ID: a.ID, Label: a.Label, Text: a.Asks(), Deed: newID(), Primary: i == 0 && k.Primary}
@@ -219,33 +219,10 @@ func (r *request) controls(v *cardView, c reply.Reply) {
 	}
 }
 
-// ownResult says that the reader, or this browser, computed a record: somebody
-// else checks it.
-func (r *request) ownResult(id string) bool {
-	if r.p.o.Records == nil {
-		return false
-	}
-	k, found, err := r.p.o.Records.Find(r.Context(), id)
-	return err == nil && found && r.computed(k)
-}
-
-func (r *request) computed(k record.Record) bool {
-	return slices.Contains(r.viewer().Accounts, k.Asked.Address) || k.Asked.Via != "" && k.Asked.Via == r.who.person.Via
-}
-
-// ownButtons are what an author can do: in the place of the check, which is
-// another person's, stands last where that person does it.
-func ownButtons(all []buttonView) []buttonView {
-	i := slices.IndexFunc(all, func(b buttonView) bool { return b.ID == record.ActionCheck })
-	if i < 0 {
-		return all
-	}
-	check := buttonView{ID: "checklink", Label: "Copy link to check", Copy: all[i].Href}
-	all = slices.Delete(all, i, i+1)
-	if len(all) > 0 {
-		all[0].Primary = true
-	}
-	return append(all, check)
+// seesOne says that there are buttons for one base of several: that for all is
+// called so.
+func seesOne(all []reply.Action) bool {
+	return slices.ContainsFunc(all, func(a reply.Action) bool { return strings.HasPrefix(a.ID, "ack-") })
 }
 
 // published is a figure as it was typed.

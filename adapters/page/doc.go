@@ -19,7 +19,8 @@
 //     state that a base is in; boardpages.go: the board's page and a base's;
 //     known.go: what the board knows of them; look.go: dim red
 //   - hub.go, live.go: what changes, and server-sent events
-//   - clean.go: typed text made fit to be shown; aged.go: how old something is by now
+//   - clean.go: typed text made fit to be shown; aged.go: how old something is by now;
+//     own.go: what an author is offered
 //
 // A page works without its script; with it, it is brought up to date as things
 // happen, says so when it is not (a beat that is missing, a watch that does not

@@ -294,6 +294,12 @@ func (b *tab) audits(p string, links map[string]string, open func()) (looks int)
 	looks += b.audit(p+" on a phone", "")
 	if p != "/board?wall" { // none is as small as a phone
 		b.fits(p, "390")
+		b.do("document.documentElement.style.fontSize = '200%'")
+		b.fits(p, "390 in letters of 200 %")
+		if got := b.js(brokenFigures); got != "" {
+			b.Errorf("%s, a phone, letters of 200%%: figures break: %s", p, got)
+		}
+		b.do("document.documentElement.style.fontSize = ''")
 		b.window(320, 740, true)
 		b.fits(p, "320")
 		b.window(640, 740, true) // a screen of 1280 at 200 % is 640 wide

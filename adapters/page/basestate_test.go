@@ -1,0 +1,47 @@
+package page
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"firn/bot/chat"
+	"firn/bot/reply"
+	"firn/bot/watch"
+	"firn/engine"
+)
+
+// TestCounts: what is cold as observed alone is counted so, and a base near its
+// line waits for nobody, as in the watch's posts.
+func TestCounts(t *testing.T) {
+	p := empty(t)
+	now := time.Date(2026, 1, 15, 13, 0, 0, 0, time.UTC)
+	p.o.Now = func() time.Time { return now }
+	one := func(ident, state string, observed engine.Celsius) base {
+		b := base{Cold: reply.Cold{Ident: ident, State: state, RestrictionC: reply.Some(-25)}, seen: watch.Seen{Open: true}}
+		b.observed.C, b.observed.At = observed, now.Add(-time.Hour)
+		return b
+	}
+	p.board, p.at = []base{one("XKLD", "below", -20), one("XRUN", "below", -26), one("XGLN", "clear", -26), one("XFRN", "near", -20)}, now
+	v := p.boardNow(true)
+	if len(v.Tally) != 2 || v.Tally[0].Text != "3 at or below (1 as observed)" || v.Tally[1].Text != "1 near" {
+		t.Errorf("the strip: %+v", v.Tally)
+	}
+	if v.Groups[0].Observed != "(1 as observed)" || v.Groups[0].Unseen != 3 || v.Groups[1].Unseen != 0 || v.Groups[1].Bases[0].CanSee {
+		t.Errorf("the board: %+v", v.Groups)
+	}
+}
+
+// TestSeenAll: where one base of a morning can be seen, the button for all says so.
+func TestSeenAll(t *testing.T) {
+	p := empty(t)
+	line := func(ident string) reply.DigestLine {
+		return reply.DigestLine{Zone: time.UTC, Asks: true, Cold: reply.Cold{Ident: ident, State: "below", LowC: reply.Some(-31), RestrictionC: reply.Some(-25)}}
+	}
+	for bases, want := range map[int]string{1: ">Seen<", 2: ">Seen all<"} {
+		r := reply.MorningDigest(reply.DigestScene{Day: "2026-01-15", Bases: []reply.DigestLine{line("XKLD"), line("XRUN")}[:bases]})
+		if html := p.Shown(chat.Message{Reply: r}); !strings.Contains(html, want) {
+			t.Errorf("of %d bases no button %s in %s", bases, want, html)
+		}
+	}
+}
