@@ -139,14 +139,12 @@ func TestDoctor(t *testing.T) {
 		if _, err := s.Lease(t.Context(), chat.PlaceNames()[0], "a", time.Minute); err != nil {
 			t.Fatal(err)
 		}
-		full(t, 40, func() {
-			code, said := m.firn("doctor")
-			for _, want := range []string{"WRONG  store     nothing can be written to it: store " + m.file() + ": ", "WRONG  disk      nothing can be written in ", "ok     serve     1 firn serve on this store"} {
-				if code != exitOther || !strings.Contains(said, want) {
-					t.Errorf("exit %d, no %q in\n%s", code, want, said)
-				}
+		code, said := fullDisk(t, 40, "doctor", "--config", m.config)
+		for _, want := range []string{"WRONG  store     nothing can be written to it: store " + m.file() + ": ", "WRONG  disk      nothing can be written in ", "ok     serve     1 firn serve on this store"} {
+			if code != exitOther || !strings.Contains(said, want) {
+				t.Errorf("exit %d, no %q in\n%s", code, want, said)
 			}
-		})
+		}
 	})
 	t.Run("as root of another's store", func(t *testing.T) {
 		if os.Geteuid() != 0 {

@@ -22,6 +22,9 @@ import (
 
 func TestMain(m *testing.M) {
 	if os.Getenv(childPlain) != "" {
+		if fits, err := strconv.ParseUint(os.Getenv(childFits), 10, 64); err == nil {
+			limitFiles(fits)
+		}
 		pace, _ := time.ParseDuration(os.Getenv(childLive)) // without one 0: as people run it
 		os.Exit(thisProcess(app.Pace{Live: pace}))
 	}

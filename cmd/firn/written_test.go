@@ -2,10 +2,13 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"os"
+	"os/exec"
 	"os/signal"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -42,21 +45,17 @@ func TestFilesAreWhole(t *testing.T) {
 	}
 	for _, args := range commands {
 		name := args[slices.Index(args, "-o")+1]
-		full(t, fits, func() {
-			if code, said := firn(args); code != exitOther || !strings.Contains(said, "nothing was written to "+name+": ") {
-				t.Errorf("%s on a full disk: exit %d\n%s", args[0], code, said)
-			}
-		})
+		if code, said := fullDisk(t, fits, args...); code != exitOther || !strings.Contains(said, "nothing was written to "+name+": ") {
+			t.Errorf("%s on a full disk: exit %d\n%s", args[0], code, said)
+		}
 		none(args[0] + " on a full disk")
 		before := []byte("what stood there")
 		if err := os.WriteFile(name, before, 0o640); err != nil {
 			t.Fatal(err)
 		}
-		full(t, fits, func() {
-			if code, said := firn(args); code != exitOther || !strings.Contains(said, "nothing was written, and "+name+" is what it was: ") {
-				t.Errorf("%s over another on a full disk: exit %d\n%s", args[0], code, said)
-			}
-		})
+		if code, said := fullDisk(t, fits, args...); code != exitOther || !strings.Contains(said, "nothing was written, and "+name+" is what it was: ") {
+			t.Errorf("%s over another on a full disk: exit %d\n%s", args[0], code, said)
+		}
 		if now, err := os.ReadFile(name); err != nil || !bytes.Equal(now, before) {
 			t.Errorf("%s: what stood there before is %q, %v", name, now, err)
 		}
@@ -80,22 +79,26 @@ func TestFilesAreWhole(t *testing.T) {
 	}
 }
 
-// full has no file grow over a size while do runs, as on a full disk.
-func full(t *testing.T, fits uint64, do func()) {
+// fullDisk runs a command in a process none of whose files grow over a size, as on a
+// full disk. It is one of its own, for go test writes a log beside the tests.
+func fullDisk(t *testing.T, fits uint64, args ...string) (code int, said string) {
 	t.Helper()
-	var was syscall.Rlimit
-	if err := syscall.Getrlimit(syscall.RLIMIT_FSIZE, &was); err != nil {
-		t.Fatal(err)
+	cmd := exec.CommandContext(t.Context(), os.Args[0], args...)
+	cmd.Env = append(os.Environ(), childPlain+"=1", childFits+"="+strconv.FormatUint(fits, 10))
+	out, err := cmd.CombinedOutput()
+	if exit, ok := errors.AsType[*exec.ExitError](err); err != nil && (!ok || exit.ExitCode() < 0) {
+		t.Fatalf("%v\n%s", err, out)
 	}
+	return cmd.ProcessState.ExitCode(), string(out)
+}
+
+// childFits is how large such a child's files may grow, in bytes.
+const childFits = "FIRN_TEST_FITS"
+
+// limitFiles has no file of this process grow over a size.
+func limitFiles(fits uint64) {
 	signal.Ignore(syscall.SIGXFSZ) // a full disk sends none
-	defer signal.Reset(syscall.SIGXFSZ)
-	if err := syscall.Setrlimit(syscall.RLIMIT_FSIZE, &syscall.Rlimit{Cur: fits, Max: was.Max}); err != nil {
-		t.Fatal(err)
+	if err := syscall.Setrlimit(syscall.RLIMIT_FSIZE, &syscall.Rlimit{Cur: fits, Max: fits}); err != nil {
+		panic(err)
 	}
-	defer func() {
-		if err := syscall.Setrlimit(syscall.RLIMIT_FSIZE, &was); err != nil {
-			t.Fatal(err)
-		}
-	}()
-	do()
 }
