@@ -27,7 +27,9 @@ func (rd *reading) additive(i int) int {
 	for before >= 0 && (rd.tokens[before].kind == bindToken || rd.means(before) == small && rd.isSmall(before)) {
 		before--
 	}
-	adds := t.sign > 0 && (t.value > hottest || t.value > warm && rd.endsRemote(before)) || rd.means(i-1) == verbWord && rd.tags[i-1].verb == Add || rd.means(i-1) == addWord
+	second := t.value >= 20 && rd.req.HasTemperature && rd.req.Temperature < 0 && rd.behindMinimum() // "-19, MDA 5400 plus 60"
+	more := t.value > hottest || t.value > warm && rd.endsRemote(before) || second
+	adds := t.sign > 0 && more || rd.means(i-1) == verbWord && rd.tags[i-1].verb == Add || rd.means(i-1) == addWord
 	switch {
 	case before >= 0 && rd.endsAdditive(before):
 	case rd.means(next) == additiveWord:

@@ -18,6 +18,11 @@ func (rd *reading) approach(i int) int {
 	if rd.accuracyAt(i) {
 		return rd.accuracy(i)
 	}
+	if rd.lineBehind(i) {
+		line := minimumsLines[rd.tokens[i].word]
+		rd.item(item{kind: labelItem, token: i, role: line.role, label: line.label})
+		return i + 1
+	}
 	if line, ok := minimumsLines[rd.tokens[i].word]; ok && i+1 < len(rd.tokens) {
 		if t := rd.tokens[i+1]; t.kind == numberToken && t.sign == 0 && t.value >= 100 {
 			rd.item(item{kind: labelItem, token: i, role: line.role, label: line.label, approach: true})

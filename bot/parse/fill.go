@@ -336,14 +336,14 @@ func (rd *reading) unbound(it item, doubt bool) {
 		rd.req.Minima = "circling" // "ils 12 circling mins"
 	case !it.elev && !it.approach && rd.req.Procedure != "" && !rd.besideNumber(it) && len(rd.req.Altitudes) == 0: // "how much at the faf, rnav 31"
 		rd.notUsed(leaves, last)
+	case !it.elev && !it.approach && len(rd.unread) == 0 && rd.asks() && rd.req.HasTemperature && (!rd.place() || rd.wrote("correct")) && len(rd.req.Altitudes) == 0: // "what is the FAF at -27"
+		rd.notUsed(it.token, last)
 	case it.elev, it.approach, len(rd.req.Altitudes)+len(rd.unread) > 0, rd.req.Station != "":
 		p := &Problem{Word: word, Text: sayLabelAlone(word)}
 		if !rd.besideNumber(it) && rd.moreLabels() { // else there is an altitude that it may be of
 			p.Try = rd.instead(it.token, last, "")
 		}
 		rd.refuse(t.start, p)
-	case rd.asks() && rd.req.HasTemperature && !rd.place() && len(rd.req.Altitudes) == 0: // "what is the FAF at -27"
-		rd.notUsed(it.token, last)
 	default:
 		rd.refuse(t.start, &Problem{Word: word, Text: sayLabelAlone(word)})
 	}

@@ -37,7 +37,9 @@ func (r *Reader) Keeps(text, line string) bool {
 		have[v], have[math.Abs(v)] = true, true
 	}
 	for _, v := range rd.values() {
-		if !have[v] && !told[v] && !told[math.Abs(v)] && !(v != math.Trunc(v) && have[math.Round(v*1000)]) { // 8.2 said for 8200
+		hundreds := v == math.Trunc(v) && v > 36 && v < 100 && have[v*100] // 82 said for 8200
+		thousands := v != math.Trunc(v) && have[math.Round(v*1000)]        // and 8.2
+		if !have[v] && !told[v] && !told[math.Abs(v)] && !hundreds && !thousands {
 			return false
 		}
 	}

@@ -27,6 +27,15 @@ func (rd *reading) accuracy(i int) int {
 	return i + 2
 }
 
+// lineBehind says that the name of a line of minimums stands in brackets of its own
+// behind an altitude: "4860 (LOC)".
+func (rd *reading) lineBehind(i int) bool {
+	_, line := minimumsLines[rd.tokens[i].word]
+	n := len(rd.items)
+	return line && rd.tokens[i].aside && n > 0 && rd.items[n-1].kind == numberItem && rd.items[n-1].altitude >= 0 &&
+		rd.labelBefore() < 0 && (i+1 == len(rd.tokens) || !rd.tokens[i+1].aside)
+}
+
 // kindApart joins the name of an approach whose kind stands apart from its runway:
 // "runway 31, the loc".
 func (rd *reading) kindApart() {

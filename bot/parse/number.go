@@ -296,29 +296,6 @@ func (rd *reading) temperature(c engine.Celsius, f engine.Fahrenheit, inF bool, 
 	}
 }
 
-// changedBy says that the figure at i may be by how much the temperature has
-// changed: "dropped 4", and not "dropped to 4".
-func (rd *reading) changedBy(i int) bool {
-	switch rd.wordAt(i - 1) {
-	case "dropped", "fell", "rose", "risen", "up", "down", "warmed", "cooled", "increased", "decreased", "by", "another":
-		return true
-	}
-	next := i + 1
-	for m := rd.means(next); m == celsiusWord || m == fahrenheitWord; m = rd.means(next) {
-		next += rd.tags[next].n
-	}
-	switch rd.wordAt(next) { // "5 degrees colder"
-	case "colder", "warmer", "cooler", "lower", "higher", "more", "less", "mer", "mindre", "weniger", "lavere", "høyere", "kaldere", "varmere", "kalter", "warmere", "wärmer", "mehr":
-		return true
-	case "plus", "mas", "piu":
-		switch rd.wordAt(next + 1) {
-		case "froid", "chaud", "frio", "calido", "caliente", "freddo", "caldo":
-			return true
-		}
-	}
-	return false
-}
-
 func (rd *reading) signless(first, last int, t token) {
 	word := rd.typed(first, last)
 	if rd.changedBy(first) {
@@ -358,7 +335,16 @@ func (rd *reading) small(first, last int, t token) {
 		rd.differ(rd.tokens[k].start, &Problem{Word: both, Text: sayFigureSlip(both, rd.tokens[k].word+word), Either: true, Choices: rightly(*rd.req, joined)})
 		return
 	}
-	if rd.highField() && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && rd.req.Procedure == "" {
+	if k := first - 1; rd.means(k) == orWord && k > 0 && rd.numberAt(k-1) && rd.tokens[k-1].sign < 0 && rd.tokens[k-1].unit == noUnit && rd.req.HasTemperature && math.Abs(rd.tokens[k-1].value+t.value) <= 15 { // minus 23 or 24
+		other := Request{Temperature: engine.Celsius(-t.value), HasTemperature: true}
+		rd.differ(t.start, &Problem{Word: word, Text: sayTwoTemperatures(rd.req.TemperatureWord(), "-"+word), Either: true, Choices: degrees(*rd.req, other)})
+		return
+	}
+	if whole := strconv.FormatFloat(t.value*100, 'f', 0, 64); rd.highField() && len(t.word) == 2 && t.value > 36 && !rd.underField(t.value*100) { // 82 said for 8200
+		rd.refuse(t.start, &Problem{Word: word, Text: sayFigureSlip(word, whole), Try: rd.instead(first, last, whole), Small: true})
+		return
+	}
+	if rd.highField() && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && !strings.ContainsAny(rd.req.Procedure, "0123456789") {
 		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Named: true, Try: rd.instead(first, last, "rwy "+word), Choices: rd.orRunway(first, last, t)})
 		return
 	}

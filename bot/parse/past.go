@@ -51,10 +51,37 @@ var (
 // gone by, and something to work out.
 func (rd *reading) bygoneAsked() {
 	r := rd.req
+	if r.Verb == Brief && !rd.hasVerb && !rd.anyVerb && rd.has(coldWord, temperatureWord) && slices.ContainsFunc([]string{"was", "war", "var", "était", "hacía", "hacia"}, rd.wrote) {
+		rd.refuse(0, &Problem{Text: sayPast, Either: true}) // "how cold was it at 0600z"
+		return
+	}
 	if rd.bygone == "" || r.HasTemperature || r.HasReport || r.Latest || r.Verb != Correct && !r.Verb.Shows() || len(r.Altitudes) == 0 && r.Procedure == "" {
 		return
 	}
 	rd.fail(0, &Problem{Word: rd.bygone, Text: sayBygone(rd.bygone), Either: true})
+}
+
+// changedBy says that the figure at i may be by how much the temperature has
+// changed: "dropped 4", and not "dropped to 4".
+func (rd *reading) changedBy(i int) bool {
+	switch rd.wordAt(i - 1) {
+	case "dropped", "fell", "rose", "risen", "up", "down", "warmed", "cooled", "increased", "decreased", "by", "another":
+		return true
+	}
+	next := i + 1
+	for m := rd.means(next); m == celsiusWord || m == fahrenheitWord; m = rd.means(next) {
+		next += rd.tags[next].n
+	}
+	switch rd.wordAt(next) { // "5 degrees colder"
+	case "colder", "warmer", "cooler", "lower", "higher", "more", "less", "mer", "mindre", "weniger", "lavere", "høyere", "kaldere", "varmere", "kalter", "warmere", "wärmer", "mehr":
+		return true
+	case "plus", "mas", "piu":
+		switch rd.wordAt(next + 1) {
+		case "froid", "chaud", "frio", "calido", "caliente", "freddo", "caldo":
+			return true
+		}
+	}
+	return false
 }
 
 // signTakenBack asks for the sign where a plus was typed, and a minus behind it

@@ -21,6 +21,7 @@ const (
 	saySnoozeNeeds   = "“snooze” takes a station and how long, such as 2h or 30m."
 	sayAckNeeds      = "“ack” takes one station, or all."
 	sayOneChange     = "Please one change at a time: which altitude, and what is it now?"
+	sayPast          = "What was is not looked up here. Write the time of arrival with its day, or the station alone for what is now."
 	sayWhichArc      = "At which fix does the arc begin? Write via with it."
 	sayBaseNeeds     = "Which base? Give its ident, as in “base add XKLD 06:00” or “base drop XKLD”."
 	sayChartAgain    = "Which figure is the chart's again? Write it with its label, as in FAF 7400."
