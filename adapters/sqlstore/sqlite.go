@@ -137,6 +137,9 @@ func oldFile(has, known int64) OldError {
 func makePlace(file string, how Opening) error {
 	if !how.creates() {
 		_, err := os.Stat(file)
+		if by, _ := served(file); by && errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("%w any more: it was moved away, and a firn serve still writes to it there: stop that one, and put it or a copy back", ErrNone)
+		}
 		if errors.Is(err, fs.ErrNotExist) {
 			return fmt.Errorf("%w: firn serve makes it; where serve has run, give the --config and the --data that it has", ErrNone)
 		}

@@ -2,6 +2,7 @@ package sqlstore_test
 
 import (
 	"database/sql"
+	"errors"
 	"os"
 	"strings"
 	"testing"
@@ -56,6 +57,16 @@ func TestOneServes(t *testing.T) {
 	}
 	if info, err := os.Stat(path + "-serving"); err != nil || info.Mode() != 0o600 {
 		t.Errorf("its lock: %v, %v, want mode 0600", info.Mode(), err)
+	}
+	lost := temp(t)
+	if err := os.Rename(path, lost); err != nil {
+		t.Fatal(err)
+	}
+	if beside, err := sqlstore.OpenSQLite(t.Context(), path, sqlstore.MustExist); err == nil || !errors.Is(err, sqlstore.ErrNone) || !strings.Contains(err.Error(), "it was moved away, and a firn serve still writes to it there") {
+		t.Errorf("of a store that was moved away under it: %v, %v", beside, err)
+	}
+	if err := os.Rename(lost, path); err != nil {
+		t.Fatal(err)
 	}
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
