@@ -53,4 +53,8 @@ func TestOwnIsChecked(t *testing.T) {
 	if g := bo.get(t, "/record/"+id); !strings.Contains(g.body, `class="button strong" href="/record/`+id+`/check"`) || strings.Contains(g.body, link) {
 		t.Errorf("nobody else is:\n%s", parse(t, g.body).read())
 	}
+	recordOf(t, bo, "XKLD rnav 31 -38")
+	if log := parse(t, bo.get(t, "/log").body).read(); !strings.Contains(log, "XKLD rnav 31 −38") {
+		t.Errorf("the log does not say which approach:\n%s", log)
+	}
 }

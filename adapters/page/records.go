@@ -124,7 +124,7 @@ func (r *request) logHTML(q url.Values) (string, error) {
 
 func (p *Page) logRow(k record.Record, now time.Time) logRow {
 	row := logRow{
-		ID: k.ID, State: string(p.o.Records.State(k)), Station: clean(k.Reply.Station.Place()), By: clean(k.Asked.String()),
+		ID: k.ID, State: string(p.o.Records.State(k)), Station: clean(k.Reply.Where()), By: clean(k.Asked.String()),
 		Temperature: reply.Celsius(k.Temperature()), At: k.At.UTC().Format("15:04Z"),
 	}
 	if k.At.UTC().Format(time.DateOnly) != now.UTC().Format(time.DateOnly) {

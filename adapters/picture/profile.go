@@ -140,24 +140,13 @@ func (g *shelves) draw() {
 		line line
 		mark mark
 		part float64 // where on the shelf the mark stands
+		fly  bool    // what may not be flown has none
 	}{
-		{func(f drawing.Fix) engine.Altitude { return f.Real }, reallyLine, chevron, 0.84},
-		{func(f drawing.Fix) engine.Altitude { return f.Published }, publishedLine, plus, 0.5},
-		{func(f drawing.Fix) engine.Altitude { return f.Corrected }, correctedLine, bar, 0.16},
+		{func(f drawing.Fix) engine.Altitude { return f.Real }, reallyLine, chevron, 0.84, false},
+		{func(f drawing.Fix) engine.Altitude { return f.Published }, publishedLine, plus, 0.5, false},
+		{func(f drawing.Fix) engine.Altitude { return f.Corrected }, correctedLine, bar, 0.16, true},
 	}
-	// What lies between the lines first.
-	for i, f := range fixes {
-		x0, x1 := g.x(i)
-		y := g.at(f.Published)
-		g.fill(box(x0, g.at(f.Corrected), x1-x0, y-g.at(f.Corrected)), askedWash)
-		g.fill(box(x0, y, x1-x0, g.at(f.Real)-y), reallyWash)
-		if f.Joined {
-			_, before := g.x(i - 1)
-			b := fixes[i-1]
-			g.fill([]point{{before, g.at(b.Corrected)}, {x0, g.at(f.Corrected)}, {x0, y}, {before, g.at(b.Published)}}, askedWash)
-			g.fill([]point{{before, g.at(b.Published)}, {x0, y}, {x0, g.at(f.Real)}, {before, g.at(b.Real)}}, reallyWash)
-		}
-	}
+	g.wash()
 	for _, s := range of {
 		var way []point
 		flush := func() {
@@ -167,8 +156,11 @@ func (g *shelves) draw() {
 			way = nil
 		}
 		for i, f := range fixes {
-			if !f.Joined {
+			if !f.Joined || s.fly && f.NotUsable {
 				flush()
+			}
+			if s.fly && f.NotUsable {
+				continue
 			}
 			x0, x1 := g.x(i)
 			y := g.at(s.get(f))
@@ -176,6 +168,9 @@ func (g *shelves) draw() {
 		}
 		flush()
 		for i, f := range fixes {
+			if s.fly && f.NotUsable {
+				continue
+			}
 			x0, x1 := g.x(i)
 			r := math.Min(4.5, g.shelf/9)
 			s.mark(g.pen, point{x0 + (x1-x0)*s.part, g.at(s.get(f))}, r)
@@ -195,6 +190,27 @@ func (g *shelves) draw() {
 	field := g.at(g.d.Field)
 	g.rule(g.left-4, field, g.right, field, 3, ink)
 	g.names()
+}
+
+// wash fills what lies between the lines, which stand on it; what may not be flown
+// has none of what to fly.
+func (g *shelves) wash() {
+	for i, f := range g.d.Fixes {
+		x0, x1 := g.x(i)
+		y := g.at(f.Published)
+		if !f.NotUsable {
+			g.fill(box(x0, g.at(f.Corrected), x1-x0, y-g.at(f.Corrected)), askedWash)
+		}
+		g.fill(box(x0, y, x1-x0, g.at(f.Real)-y), reallyWash)
+		if f.Joined {
+			_, before := g.x(i - 1)
+			b := g.d.Fixes[i-1]
+			if !f.NotUsable && !b.NotUsable {
+				g.fill([]point{{before, g.at(b.Corrected)}, {x0, g.at(f.Corrected)}, {x0, y}, {before, g.at(b.Published)}}, askedWash)
+			}
+			g.fill([]point{{before, g.at(b.Published)}, {x0, y}, {x0, g.at(f.Real)}, {before, g.at(b.Real)}}, reallyWash)
+		}
+	}
 }
 
 // values writes the corrected altitude above each shelf and how low the
