@@ -95,6 +95,9 @@ func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, probl
 	switch n := len(th.before); {
 	case req.Verb == parse.Repeat && open && req.Slot.Role != procedure.NoRole && b.reader.Answer(m.Text).Wrong() && holding(th.request, req.Slot):
 		return understood{problem: &parse.Problem{Word: req.Slot.Name(), Text: parse.WhatThen(req.Slot.Name()), Either: true, Slot: req.Slot}}, r, true, nil
+	case open && *problem == nil && th.request.Procedure != "" && req.Verb == parse.Correct && req.Station == "" && len(req.Altitudes) == 1 && req.Altitudes[0].Role == procedure.NoRole && b.reader.Answer(m.Text).Category():
+		f := figure(req.Altitudes[0])
+		return understood{req: *req, problem: &parse.Problem{Word: f, Text: parse.WhichMinimum(f), Either: true, Figure: f, Choices: parse.LinesOf(f)}}, r, true, nil
 	case req.HasElevation && req.Station == "" && open && len(req.Altitudes) == 0 && b.itsField(th.request.Station, req.Elevation):
 		return understood{req: asked(th.request)}, r, true, nil
 	case req.Verb == parse.Repeat && req.Station != "":
@@ -257,6 +260,9 @@ func besideLoc(earlier, next, now parse.Request) parse.Request {
 	}
 	return now
 }
+
+// circles says that an altitude is a circling minimum.
+func circles(a parse.Altitude) bool { return a.Role == procedure.Circling }
 
 // circled reads "that's circling" behind the only minimum that was typed as its label:
 // without a chart there is no other line that it could choose.

@@ -201,7 +201,7 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 			return b.question(ctx, key, next, p, m, false), nil
 		}
 		req, followed, stuck = earlier.Amend(next, answered), true, len(next.Open) > 0
-		if next.Also && next.Minima != "" {
+		if next.Also && next.Minima != "" || slices.ContainsFunc(next.Altitudes, circles) {
 			req = besideLoc(earlier, next, b.besideLocalizer(ctx, req))
 		}
 		if m.Heard && answered && problem == nil && req.Verb == parse.Correct && readsSame(&earlier, &req) {

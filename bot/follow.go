@@ -295,7 +295,7 @@ func follows(earlier, next parse.Request, answered bool) bool {
 		return false
 	}
 	if next.Station == "" && !next.HasElevation && !next.Elsewhere {
-		return next.HasTemperature || next.Swap || len(next.Altitudes) > 0 || len(next.Gone) > 0 || next.Rules != "" || next.Procedure != "" ||
+		return next.HasTemperature || next.Swap || len(next.Altitudes) > 0 || len(next.Gone) > 0 || next.Rules != "" || next.OwnRules || next.Procedure != "" ||
 			next.Compensated != "" || next.Latest || next.SBAS != "" || next.Remote != "" || next.Additive > 0 || next.Minima != "" || len(next.Without) > 0 || next.StraightIn || next.Way.Kind != parse.Unsaid
 	}
 	if next.HasElevation && next.Station == "" && len(next.Altitudes) == 0 && next.Procedure == "" && answered {

@@ -64,9 +64,15 @@ func givesBack(th *thread, said parse.Answer) (next parse.Request, ok bool) {
 		was = th.before[n-1]
 	}
 	switch {
-	case said.Lacks() && optionsOnly(was, *now): // "we don't have that" behind "what if we had SBAS"
-		return parse.Request{Verb: parse.Undo}, true
-	case len(was.Altitudes) > len(now.Altitudes) && said.Keeps():
+	case said.Lacks() && len(th.before) > 0 && optionsOnly(was, *now): // "we don't have that" behind "what if we had SBAS"
+		if was.SBAS != now.SBAS {
+			next.SBAS = "no"
+		}
+		if was.Compensated != now.Compensated {
+			next.Compensated = "no"
+		}
+		return next, true
+	case (len(was.Altitudes) > len(now.Altitudes) || len(was.Without) < len(now.Without)) && said.Keeps():
 		return parse.Request{Verb: parse.Undo}, true
 	case now.Minima != "" && said.Both() && was.Minima == "":
 		return parse.Request{Minima: now.Minima, Also: true}, true

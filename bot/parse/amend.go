@@ -102,7 +102,7 @@ func (r *Request) amendTemperature(next Request) {
 }
 
 func (r *Request) amendChoices(next Request, done bool) {
-	if next.Rules != "" {
+	if next.Rules != "" || next.OwnRules {
 		r.Rules = next.Rules
 	}
 	if next.Procedure != "" {

@@ -45,7 +45,7 @@ var pickWords = [...][]string{
 	Both:    {"both", "all", "all of them", "begge", "begge to", "beide", "les deux", "tous les deux", "ambos", "ambas", "los dos", "las dos", "entrambi", "alle"},
 	Neither: {"neither", "none", "none of them", "ingen", "ingen av dem", "keine", "keiner", "keins", "keines", "weder noch", "aucun", "aucune", "ni l'un ni l'autre", "ninguno", "ninguna"},
 	New:     {"new", "new one", "new value", "instead", "replace", "replace it", "replaces", "replaced", "replace that", "swap", "swap it", "change", "change it", "overwrite", "mine", "my figure", "typed", "what i typed", "as typed", "use mine", "erstatt", "bytt", "bytt ut", "nye", "den nye", "ersetzen", "ersetze", "neu", "neue", "neuer", "neuen", "remplace", "remplacer", "nouveau", "nouvelle", "reemplaza", "reemplazar", "nuevo", "nueva", "cambiar"},
-	Old:     {"old", "old one", "keep", "keep it", "keep that", "leave it", "stays", "stay", "as it is", "as it was", "unchanged", "behold", "gamle", "den gamle", "behalten", "alte", "alten", "garde", "garder", "ancien", "ancienne", "mantener", "viejo", "anterior"},
+	Old:     {"old", "old one", "keep", "keep it", "keep that", "leave it", "stays", "stay", "as it is", "as it was", "unchanged", "behold", "gamle", "den gamle", "behalten", "alte", "alten", "garde", "garder", "ancien", "ancienne", "mantener", "viejo", "vieja", "anterior"},
 	Drop:    {"drop", "drop it", "drop that", "drop that one", "leave out", "leave it out", "leave that out", "remove", "remove it", "remove that", "delete it", "skip", "skip it", "skip that", "lose it", "take it out", "without", "without it", "forget that one", "not needed", "ta bort", "fjern", "fjern den", "uten", "dropp", "dropp den", "weglassen", "lass weg", "ohne", "enleve", "enlever", "sans", "quita", "quitalo", "sin"},
 }
 
@@ -101,7 +101,9 @@ func (a Answer) Keeps() bool {
 }
 
 // Both says that an answer takes both, and says nothing else.
-func (a Answer) Both() bool { return a.Alone() && a.Pick == Both }
+func (a Answer) Both() bool {
+	return a.Pick == Both && !a.Else && !a.Thanks && len(a.Figures) == 0 && !slices.ContainsFunc(a.Weighty, func(w string) bool { return w != "yes" && w != "no" })
+}
 
 // ByChart says that an answer leaves it at what the chart has: "chart is right",
 // "as published".

@@ -281,11 +281,7 @@ func (rd *reading) mark(i int) {
 	case basesWord:
 		rd.bases = true
 	case ruleWord:
-		if slices.Contains(rd.rules, p.label) {
-			rd.ruleSet(i, p.label)
-		} else {
-			rd.unknown(i)
-		}
+		rd.rulesSaid(i, p.label)
 	case small:
 		if rd.fieldAt(i) {
 			rd.item(item{kind: labelItem, token: i, elev: true})
@@ -298,6 +294,20 @@ func (rd *reading) mark(i int) {
 		if rd.change && rd.changeTo == 0 && slices.Contains(changesTo, p.words[0]) {
 			rd.changeTo = len(req.Altitudes)
 		}
+	}
+}
+
+// rulesSaid keeps which rules are named at i: a set, or those that the unit has
+// configured.
+func (rd *reading) rulesSaid(i int, id string) {
+	switch {
+	case slices.Contains(rd.rules, id):
+		rd.ruleSet(i, id)
+	case id == ownRules:
+		rd.req.OwnRules = true
+		rd.apart(i)
+	default:
+		rd.unknown(i)
 	}
 }
 

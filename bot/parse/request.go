@@ -117,6 +117,7 @@ type Request struct {
 
 	Altitudes []Altitude
 	Rules     string // id of a rule set named in the message
+	OwnRules  bool   // what the unit has configured is meant, and none that was named before
 	Procedure string // a stored procedure, as crews say it: "rnav 31"
 	// Compensated says whether the avionics correct the barometric path: yes,
 	// no, or empty where the message does not say.
@@ -191,7 +192,7 @@ func (r Request) OffScale() bool {
 // Empty says that nothing was understood.
 func (r Request) Empty() bool {
 	return (r.Verb == Correct || r.Verb.Shows()) && r.Station == "" && !r.Swap && !r.HasElevation && !r.HasTemperature && !r.HasReport &&
-		len(r.Altitudes) == 0 && r.Rules == "" && r.Procedure == "" && r.Minima == "" && len(r.Without) == 0 && !r.StraightIn && r.Way == (Way{}) && r.SBAS == "" && r.Compensated == "" && r.Remote == "" && r.Additive == 0
+		len(r.Altitudes) == 0 && r.Rules == "" && !r.OwnRules && r.Procedure == "" && r.Minima == "" && len(r.Without) == 0 && !r.StraightIn && r.Way == (Way{}) && r.SBAS == "" && r.Compensated == "" && r.Remote == "" && r.Additive == 0
 }
 
 // Problem says which word of a message is wrong and the line to type

@@ -70,7 +70,7 @@ var (
 	// thatWords point at what was said before.
 	thatWords = []string{"that", "that's", "thats", "it", "it's", "its", "das", "det", "c'est", "c'etait", "esa", "ese", "eso", "era"}
 	// notWords and lackWords together say that there is no such thing aboard.
-	notWords  = []string{"dont", "don't", "haven't", "havent", "hasn't", "hasnt", "doesn't", "doesnt", "not", "no", "nicht", "kein", "keine", "keins", "ikke", "ingen", "pas", "nope", "nei", "nein", "non"}
+	notWords  = []string{"dont", "don't", "haven't", "havent", "hasn't", "hasnt", "doesn't", "doesnt", "not", "no", "nicht", "kein", "keine", "keins", "ikke", "ingen", "pas", "nope", "nei", "nein", "non", "lost"}
 	lackWords = []string{"we", "i", "have", "has", "got", "it", "that", "this", "one", "the", "a", "ours", "plane", "aircraft", "jet", "ok", "okay", "but", "so", "do", "does", "though", "tho", "sorry", "actually", "here", "on", "yet",
 		"wir", "haben", "das", "hat", "ja", "vi", "har", "det", "on", "n'a", "l'a", "ne", "ca", "lo", "tenemos", "tiene", "pero", "mais", "aber", "men"}
 	// claimWords stand beside a figure that somebody has worked out, or was told.
@@ -91,6 +91,28 @@ func (a Answer) Lacks() bool {
 	not := func(w string) bool { return slices.Contains(notWords, w) }
 	return !a.Asks && len(a.Figures) == 0 && len(a.Words) > 1 && slices.ContainsFunc(a.Words, not) &&
 		!slices.ContainsFunc(a.Words, func(w string) bool { return !not(w) && !slices.Contains(lackWords, w) })
+}
+
+// ownRules is the label of the words for the rules that the unit has configured.
+const ownRules = "ours"
+
+// Category says that an answer names a category of aircraft.
+func (a Answer) Category() bool {
+	return slices.ContainsFunc(a.Words, func(w string) bool { return w == "cat" || w == "category" })
+}
+
+// WhichMinimum asks whose line a category's minimum is.
+func WhichMinimum(figure string) string {
+	return "Which line is " + figure + " of? Write its name with it, as in “circling " + figure + "”."
+}
+
+// LinesOf are the answers to whose line a figure is.
+func LinesOf(figure string) []Choice {
+	var out []Choice
+	for _, line := range []string{"loc", "lnav", "lp", "vor", "ndb"} {
+		out = append(out, Choice{Words: []string{line}, Line: strings.ToUpper(line) + " MDA " + figure})
+	}
+	return append(out, Choice{Words: []string{"circling"}, Line: "circling " + figure})
 }
 
 // Several says that an answer means all of its kind: "the steps", "both".

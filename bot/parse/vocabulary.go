@@ -277,6 +277,7 @@ var vocabulary = slices.Concat(
 	said(ruleWord, "faa-all-segments", "all segments", "all segs", "faa all segments", "faa", "faa rules", "us rules"),
 	said(ruleWord, "faa-individual-segments", "individual segments", "faa individual segments", "individual", "individual segment", "individual method", "individual segs", "individual segments method", "individual segment method", "segment by segment"),
 	said(ruleWord, "faa-each-fix", "each fix", "every fix", "fix by fix"),
+	said(ruleWord, ownRules, "ours again", "our rules", "back to ours", "back to our rules", "usual rules", "default rules", "own rules", "unsere regeln", "vare regler", "nos regles", "nuestras reglas"),
 	said(ruleWord, "strict", "strict rules", "usaf", "air force", "air force rules"),
 	said(rulesWord, "", "rule", "method"),
 	said(thresholdWord, "", "moins de", "menos de", "mindre enn", "weniger als", "under", "unter", "sous", "bajo", "debajo de", "por debajo de", "colder than", "kaldere enn", "kalter als", "plus froid que", "mas frio que", "less than", "lower than", "warmer than", "above", "reach", "hit"),
