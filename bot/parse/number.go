@@ -348,7 +348,7 @@ func (rd *reading) small(first, last int, t token) {
 		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Named: true, Try: rd.instead(first, last, "rwy "+word), Choices: rd.orRunway(first, last, t)})
 		return
 	}
-	if at, ok := clockDigits(strings.Replace(t.word, ".", ":", 1)); ok && len(t.word) == len("14.30") && rd.wordAt(first-1) == "at" && !rd.behindLabel() { // at 14.30
+	if at, ok := dottedClock(t.word); ok && len(t.word) == len("14.30") && rd.wordAt(first-1) == "at" && !rd.behindLabel() { // at 14.30
 		at.Unzoned = true
 		whole := math.Round(t.value * 1000)
 		rd.refuse(t.start, &Problem{Word: word, Text: sayDottedTime(word, strconv.FormatFloat(whole, 'f', 0, 64)), Either: true, At: at, Choices: timeOr(at, whole)})

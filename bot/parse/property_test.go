@@ -147,3 +147,30 @@ func TestWeightyWordsAreAsked(t *testing.T) {
 		}
 	})
 }
+
+// TestAnyLineReadsBack: whatever words of the tables, figures and marks a message is
+// put together from, what is read of it is written as a line that reads as the same.
+func TestAnyLineReadsBack(t *testing.T) {
+	rd := demoReader()
+	words := strings.Fields("XKLD XRUN -38 m38 0 05 31 35 99 100 999 1430 4820 7400 8200 9999 9999m 10,200 8.2k 14.30 0.15 .5 3050m 100agl FL150 31l y35 FAF DA MDA IAF IF step hold missed pt taa msa arc XADLO XORLI XKLE " +
+		"below between and or not without at via from is no , ; / : = ( ) elev ft m lnav lnav/vnav lpv ils loc circling sbas remote additive icao rnav rnp vor rwy minus plus only mins vectors inside traffic why to")
+	for i := range vocabulary {
+		words = append(words, strings.Join(vocabulary[i].words, " "))
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		text := strings.Join(rapid.SliceOfN(rapid.SampledFrom(words), 1, 8).Draw(t, "words"), " ")
+		req, p := rd.Parse(text)
+		if p != nil {
+			mends(t, rd, text, p)
+			return
+		}
+		if req.HasReport || req.Empty() || req.Verb != Correct && req.Verb != Route && !req.Verb.Shows() {
+			return
+		}
+		line := req.Line()
+		again, p := rd.Parse(line)
+		if p != nil || again.Line() != line || again.Verb != req.Verb {
+			t.Fatalf("Parse(%q): its line %q reads as %q, problem %v", text, line, again.Line(), p)
+		}
+	})
+}

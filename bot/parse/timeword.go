@@ -27,11 +27,12 @@ func (rd *reading) timeNumber(i int) int {
 	}
 	zone := rd.means(next) == zoneWord && rd.tokens[next].word != "l"
 	said := brief || rd.arriving || rd.nextStop(i) || t.word[0] == '0' && len(t.word) == 4 && !rd.cold || len(t.word) == 4 && rd.wordAt(next) == "auto" || len(t.word) == 4 && (rd.wordAt(next) == "obs" || rd.wordAt(next) == "observed") || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0
-	if hour, ok := clockDigits(strings.Replace(t.word, ".", ":", 1)); ok && rd.arriving && strings.Contains(t.word, ".") { // kl 14.30
+	hour, dotted := dottedClock(t.word)
+	if dotted && rd.arriving { // kl 14.30
 		hour.Unzoned = true
 		return rd.clock(i, hour, next)
 	}
-	if hour, ok := clockDigits(strings.Replace(t.word, ".", ":", 1)); ok && strings.Contains(t.word, ".") && len(t.word) == len("14.30") && t.unit == noUnit && (brief || rd.wordAt(i-1) == "at") && !rd.behindLabel() && !rd.cold && len(rd.req.Altitudes) == 0 {
+	if dotted && len(t.word) == len("14.30") && t.unit == noUnit && (brief || rd.wordAt(i-1) == "at") && !rd.behindLabel() && !rd.cold && len(rd.req.Altitudes) == 0 {
 		hour.Unzoned = true // XKLD rnav 31 at 14.30
 		return rd.clock(i, hour, next)
 	}
@@ -70,6 +71,14 @@ func (rd *reading) timeNumber(i int) int {
 		return next
 	}
 	return 0
+}
+
+// dottedClock reads "14.30".
+func dottedClock(w string) (Clock, bool) {
+	if strings.IndexByte(w, '.') < 0 {
+		return Clock{}, false
+	}
+	return clockDigits(strings.Replace(w, ".", ":", 1))
 }
 
 // nextStop says that the figure at i stands behind the second of two stations, of
