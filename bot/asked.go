@@ -37,10 +37,11 @@ func (q question) denied() reply.Reply {
 	return reply.Ask(reply.Problem{Word: q.Word, Text: text})
 }
 
-// repeats says that a message is nothing but the word that was asked about, which
-// settles nothing.
+// repeats says that a message is nothing but the word that was asked about, or the
+// label IF, which alone is a small word: neither settles anything.
 func (q question) repeats(text string) bool {
-	return q.Asked && q.Word != "" && strings.EqualFold(strings.TrimSpace(text), q.Word)
+	word := strings.ToUpper(strings.TrimSpace(text))
+	return q.Asked && word != "" && (word == strings.ToUpper(q.Word) || word == "IF" && strings.Contains(q.Text, " IF "))
 }
 
 // rescaled reads a scale that was said alone as that of the temperature which was
