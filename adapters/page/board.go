@@ -147,8 +147,8 @@ func (p *Page) baseView(b *base, now time.Time) baseView {
 			v.Quiet = short(q, zone)
 		}
 	}
-	v.CanSee = b.waits()
-	v.CanQuiet = v.CanSee && v.Quiet == ""
+	v.CanSee = b.seen.Open && b.seen.At.IsZero()
+	v.CanQuiet = b.waits() && v.Quiet == ""
 	return v
 }
 
@@ -165,7 +165,7 @@ func (p *Page) boardNow(acts bool) boardView {
 		for i := range rows {
 			rows[i] = p.baseView(&g.bases[i], now)
 			v.Local = v.Local || rows[i].Local
-			rows[i].CanSee, rows[i].CanQuiet = rows[i].CanSee && acts, rows[i].CanQuiet && acts
+			rows[i].CanSee, rows[i].CanQuiet = g.bases[i].waits() && acts, rows[i].CanQuiet && acts // the others' stand on their own pages
 		}
 		if g.state == "clear" { // nothing is to be done
 			of.Folded, rows, n = rows, nil, 0
