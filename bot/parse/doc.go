@@ -8,7 +8,8 @@
 //     clock.go its times); read.go: the Reader, and what it is told of stations
 //   - Request.Amend: a follow-up ("-41", "add DA 5340", "same at XRUN")
 //     completes or changes an earlier request (amend.go, settles.go); an answer to a
-//     question is read by what it chooses among (answer.go, choices.go, labelings.go)
+//     question is read by what it chooses among (answer.go, choices.go, labelings.go;
+//     said.go: what else it may say of the answer before)
 //   - Request.Line: a request as the line that gives it again (line.go)
 //
 // The reading goes in passes, each with one job:

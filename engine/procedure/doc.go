@@ -2,7 +2,7 @@
 // its altitudes go: points with a role, a segment and a published altitude
 // that is to be flown at, at or above, at or below, or between.
 //
-//   - Role: what a label says of an altitude (initial approach fix, ...)
+//   - procedure.go: Role: what a label says of an altitude (initial approach fix, ...)
 //   - Segment: which part of the approach the altitude belongs to; the rule
 //     sets correct by segment
 //   - Meaning: at, at or above, at or below, between
