@@ -101,11 +101,6 @@ func (a Answer) Category() bool {
 	return slices.ContainsFunc(a.Words, func(w string) bool { return w == "cat" || w == "category" })
 }
 
-// WhichMinimum asks whose line a category's minimum is.
-func WhichMinimum(figure string) string {
-	return "Which line is " + figure + " of? Write its name with it, as in “circling " + figure + "”."
-}
-
 // LinesOf are the answers to whose line a figure is.
 func LinesOf(figure string) []Choice {
 	var out []Choice
@@ -129,9 +124,6 @@ func (a Answer) Wrong() bool {
 	})
 }
 
-// WhatThen asks for the figure of a label whose figure is said to be wrong.
-func WhatThen(name string) string { return "What is the " + name + ", then?" }
-
 // notNeeded says that the message says of the figures before its end that they are not
 // needed: "8200 not needed".
 func (rd *reading) notNeeded() bool {
@@ -152,37 +144,4 @@ func (rd *reading) notNeeded() bool {
 func (a Answer) Claims() bool {
 	return len(a.Figures) == 1 && slices.ContainsFunc(a.Words, func(w string) bool { return slices.Contains(claimWords, w) }) &&
 		!slices.ContainsFunc(a.Words, func(w string) bool { return slices.Contains(ChartWords, w) || slices.Contains(sourceWords, w) })
-}
-
-// WhichNo repeats a question that a "no" does not answer.
-func WhichNo(text string) string {
-	const unclear = "A no does not say which. "
-	if !strings.Contains(text, "?") {
-		return AskedAgain(text)
-	}
-	return unclear + strings.TrimPrefix(text, unclear)
-}
-
-// NotSo asks what a word stands for that is not what it looked like.
-func NotSo(word string) string {
-	if word == "" {
-		return "Then write the message as it is meant, or “forget that”."
-	}
-	return "Then what is “" + word + "”? Write the message as it is meant, or “forget that”."
-}
-
-// AskedAgain repeats what was told already, with the way out of it.
-func AskedAgain(text string) string {
-	const begin = "As before: "
-	return begin + strings.TrimPrefix(text, begin) + " “forget that” begins anew."
-}
-
-// NowhereInAnswer asks about a figure that somebody got, and that is none of the last
-// answer's.
-func NowhereInAnswer(figure string) string {
-	return figure + " is neither published nor to be flown in the last answer. If the chart shows it, say “published”."
-}
-
-func sayTwoWays(fix string) string {
-	return "I see two ways in, via " + fix + " and vectors. Which is it?"
 }
