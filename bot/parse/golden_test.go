@@ -19,8 +19,8 @@ const breakMark = "⏎"
 func TestCrews(t *testing.T) {
 	rd := demoReader()
 	rd.Named(func(words []string) (string, int, bool) {
-		if strings.EqualFold(words[0], "KALOMI-RUTA") {
-			return "KALOMI-RUTA", 1, true
+		if name := strings.ToUpper(words[0]); name == "KALOMI-RUTA" || name == "MITARA-SOLU" {
+			return name, 1, true
 		}
 		return "", 0, false
 	})

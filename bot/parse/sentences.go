@@ -300,6 +300,14 @@ func sayNoRecord(word string) string {
 	return fmt.Sprintf("%s is no name of a record; it is two words, such as KALOMI-RUTA, and stands on the card.", word)
 }
 
+func sayRecordAlone(name string) string {
+	return fmt.Sprintf("%s is the name of a record: put “log” before it to see it, “check” to check it.", name)
+}
+
+func sayOneRecord(first, second string) string {
+	return fmt.Sprintf("One record at a time: %s, or %s?", first, second)
+}
+
 func sayObserveNeeds(station string) string {
 	if station == "" {
 		return "“obs” takes a station and its temperature, such as obs XKLD -38."

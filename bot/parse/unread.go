@@ -33,7 +33,7 @@ func (rd *reading) unreadWords() {
 			rd.refuse(rd.tokens[u.token].start, &Problem{Word: word, Text: sayMissedPoint(word), Either: true, Choices: rd.missedPoint(u.token)})
 		case rd.storedFix(rd.tokens[u.token].word) && rd.asksAt(u.token) && rd.req.Procedure != "":
 			rd.req.NotUsed = append(rd.req.NotUsed, word) // its altitude is among those of the procedure
-		case rd.weighty(u.token), rd.bareWords(), rd.touches(u.token) && !rd.smallSlip(u.token):
+		case rd.namesRecord(u.token), rd.weighty(u.token), rd.bareWords(), rd.touches(u.token) && !rd.smallSlip(u.token):
 			touching = append(touching, u.token)
 		default:
 			rd.req.NotUsed = append(rd.req.NotUsed, abbreviate(word))
@@ -100,18 +100,48 @@ func (rd *reading) ask(touching []int) {
 		rd.whichVia(first, strings.ToUpper(t.word), touching[1])
 		return
 	}
+	record := slices.IndexFunc(touching, rd.namesRecord)
+	if record >= 0 {
+		rd.askRecord(touching[record], p)
+	}
 	half := slices.ContainsFunc(touching, rd.besideSpelled)
 	if half {
 		p.Try = ""
 	}
 	p.gains = p.Try != ""
-	if p.Try == "" && !half && !rd.bareWords() && !slices.ContainsFunc(touching, rd.weighty) && !slices.ContainsFunc(touching, rd.besideBare) && !rd.assigned() {
+	if p.Try == "" && record < 0 && !half && !rd.bareWords() && !slices.ContainsFunc(touching, rd.weighty) && !slices.ContainsFunc(touching, rd.besideBare) && !rd.assigned() {
 		if rd.pasted {
 			line = rd.withReport(line)
 		}
 		p.Try = rd.offer(line)
 	}
 	rd.refuse(t.start, p)
+}
+
+// namesRecord says that the word at i is the name of a record, where no verb that
+// takes one leads: nothing is done to a record that is only spoken of.
+func (rd *reading) namesRecord(i int) bool {
+	_, n := rd.recordAt(i)
+	return n > 0 && (rd.req.Record != "" || !rd.place() && !rd.req.HasTemperature)
+}
+
+// askRecord asks what is to be done with the record that is named at i: what the one
+// word beside its name says, else to see it.
+func (rd *reading) askRecord(i int, p *Problem) {
+	name, n := rd.recordAt(i)
+	p.Word = name
+	if rd.req.Record != "" {
+		p.Text, p.Try = sayOneRecord(rd.req.Record, name), ""
+		return
+	}
+	p.Text, p.Try = sayRecordAlone(name), ""
+	if rd.figures() {
+		return // they would be lost
+	}
+	p.Try = Log.String() + " " + name
+	if v := rd.verb; rd.anyVerb && traits[v].record && i == 0 && len(strings.Fields(rd.text)) == n+1 && !strings.Contains(rd.text, "?") {
+		p.Try = v.String() + " " + name
+	}
 }
 
 // asksAt says that the message asks for the altitude at the word at i: "what do I
@@ -171,8 +201,7 @@ func (rd *reading) assigned() bool {
 // aircraft or the approach has, or a word for the temperature.
 func (rd *reading) weighty(i int) bool {
 	t := rd.tokens[i]
-	switch rd.req.Verb {
-	case Check, Withdraw, Post, Recompute, Log:
+	if v := rd.req.Verb; traits[v].record && !v.Shows() {
 		return false // they say themselves what they cannot take
 	}
 	if strings.ContainsAny(t.word, "0123456789") || rd.storedFix(t.word) || t.word == "isa" { // a deviation is no temperature

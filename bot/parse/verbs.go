@@ -51,6 +51,7 @@ type verbTraits struct {
 	onDuty    bool
 	does      bool // though it is not for duty officers alone
 	unoffered bool // a line of it is not offered in place of what was typed
+	record    bool // the name of a record may stand behind it
 }
 
 var traits = [verbCount]verbTraits{
@@ -58,22 +59,22 @@ var traits = [verbCount]verbTraits{
 	Why:         {name: "why", shows: true},
 	Help:        {name: "help"},
 	Rules:       {name: "rules"},
-	Check:       {name: "check", does: true},
-	Withdraw:    {name: "withdraw", does: true},
-	Recompute:   {name: "recompute"},
+	Check:       {name: "check", does: true, record: true},
+	Withdraw:    {name: "withdraw", does: true, record: true},
+	Recompute:   {name: "recompute", record: true},
 	Watch:       {name: "watch"},
 	Observe:     {name: "obs", onDuty: true},
 	Acknowledge: {name: "ack", onDuty: true},
 	Snooze:      {name: "snooze", onDuty: true},
-	Log:         {name: "log"},
+	Log:         {name: "log", record: true},
 	Brief:       {name: "brief"},
 	Route:       {name: "route"},
 	Add:         {name: "add", unoffered: true},
 	Remove:      {name: "remove", unoffered: true},
 	Same:        {name: "same", unoffered: true},
 	Picture:     {name: "picture", shows: true},
-	Card:        {name: "card", shows: true},
-	Post:        {name: "post", does: true},
+	Card:        {name: "card", shows: true, record: true},
+	Post:        {name: "post", does: true, record: true},
 	Stations:    {name: "stations", unoffered: true},
 	Base:        {name: "base", onDuty: true, unoffered: true},
 	Mine:        {name: "mine", unoffered: true},

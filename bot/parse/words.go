@@ -118,24 +118,11 @@ func (rd *reading) station(i int) int {
 
 // recordName takes the name of a record, where a verb takes one.
 func (rd *reading) recordName(i int) int {
-	if rd.named == nil || !rd.hasVerb {
+	if !rd.hasVerb || !traits[rd.lead].record {
 		return 0
 	}
-	switch rd.lead {
-	case Card, Check, Withdraw, Recompute, Log, Post:
-	default:
-		return 0
-	}
-	words := strings.Fields(rd.text[rd.tokens[i].start:])
-	words = words[:min(len(words), 3)]
-	for k := range words {
-		words[k] = strings.Trim(words[k], ",;:.")
-	}
-	name, n, ok := rd.named(words)
-	if !ok {
-		return 0
-	}
-	if rd.req.Record != "" && rd.req.Record != name {
+	name, n := rd.recordAt(i)
+	if n == 0 || rd.req.Record != "" && rd.req.Record != name {
 		return 0
 	}
 	rd.req.Record = name
@@ -151,6 +138,23 @@ func (rd *reading) recordName(i int) int {
 		}
 	}
 	return i
+}
+
+// recordAt is the name of a record that is written at i, and of how many words.
+func (rd *reading) recordAt(i int) (name string, n int) {
+	if rd.named == nil {
+		return "", 0
+	}
+	words := strings.Fields(rd.text[rd.tokens[i].start:])
+	words = words[:min(len(words), 3)]
+	for k := range words {
+		words[k] = strings.Trim(words[k], ",;:.?!")
+	}
+	name, n, ok := rd.named(words)
+	if !ok {
+		return "", 0
+	}
+	return name, n
 }
 
 // numberWords reads figures that are written in words.
