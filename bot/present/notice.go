@@ -12,7 +12,8 @@ import (
 const NoticeMost = 150
 
 // notice is headline, stop and the figures to fly, whole figures only:
-// XKLD −38: 8200→8990, 7400→8000. Not checked.
+// XKLD −38: 8200→8990, 7400→8000. Not checked. Figures that are not asked for are not
+// shown without that: XKLD −20: no correction required; 8200→8680. Not checked.
 func notice(r reply.Reply, d Document) string {
 	if r.Problem == nil && len(r.Altitudes) > 0 && r.Kind == reply.KindCorrection {
 		return cut(figures(r), NoticeMost) // names may be of any length
@@ -56,8 +57,14 @@ func figures(r reply.Reply) string {
 	if holdsNoMore(r.Record) { // its figures are not to be flown
 		return text + ": " + StateWord(r.Record.State) + "."
 	}
+	sep := ": "
+	if word := unasked(r); word != "" {
+		text += sep + word
+		sep = "; "
+	}
 	if len(r.Stops) > 0 {
-		text += ": " + cut(r.Stops[0].Text, 70)
+		text += sep + cut(r.Stops[0].Text, 70)
+		sep = " "
 	}
 	end := ""
 	if c := r.Record; c != nil {
@@ -72,10 +79,6 @@ func figures(r reply.Reply) string {
 			all = append(all, published(a)+"→"+flown(a))
 		}
 	}
-	sep := ": "
-	if len(r.Stops) > 0 {
-		sep = " "
-	}
 	for n := len(all); n > 0; n-- {
 		some := text + sep + strings.Join(all[:n], ", ")
 		if n < len(all) {
@@ -86,4 +89,17 @@ func figures(r reply.Reply) string {
 		}
 	}
 	return strings.TrimSpace(strings.TrimSuffix(text, ".") + ". " + end)
+}
+
+// unasked is the verdict of a correction that is not required, or of which nobody
+// knows; empty where it is.
+func unasked(r reply.Reply) string {
+	if r.Required == reply.Yes {
+		return ""
+	}
+	if len(r.Stops) > 0 { // the headline says what stops
+		r.Headline = ""
+	}
+	_, verdict, _ := strings.Cut(headline(r), ": ")
+	return verdict
 }

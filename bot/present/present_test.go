@@ -124,6 +124,21 @@ func TestNotice(t *testing.T) {
 	if got, want := present.Of(r).Notice, "XKLD −38: 8200→8990, 7400→8000, 5340→5470. Not checked."; got != want {
 		t.Errorf("got %q, wanted %q", got, want)
 	}
+	// Nobody takes figures that are not asked for, or may not be, for altitudes to fly.
+	for _, c := range []struct {
+		required       reply.OptBool
+		headline, want string
+	}{
+		{reply.No, "XKLD, −20 °C: no correction required", "XKLD −38: no correction required; 8200→8990, 7400→8000, 5340→5470. Not checked."},
+		{reply.No, "", "XKLD −38: no correction required; 8200→8990, 7400→8000, 5340→5470. Not checked."},
+		{reply.No, "XKLD, −20 °C: none of these; correct final", "XKLD −38: none of these; correct final; 8200→8990, 7400→8000, 5340→5470. Not checked."},
+		{reply.NotApplicable, "XKLD, −20 °C: required or not: not known", "XKLD −38: required or not: not known; 8200→8990, 7400→8000, 5340→5470. Not checked."},
+	} {
+		r.Required, r.Headline = c.required, c.headline
+		if got := present.Of(r).Notice; got != c.want {
+			t.Errorf("got %q, wanted %q", got, c.want)
+		}
+	}
 	stop := present.Of(stored(t, "procedure")).Notice
 	if utf8.RuneCountInString(stop) > present.NoticeMost || !strings.Contains(stop, "NA below −28") || !strings.Contains(stop, "10900→11500") {
 		t.Errorf("the notice of a stop is %q", stop)
