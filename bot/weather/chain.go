@@ -153,8 +153,9 @@ func NewChain(o Options) *Chain {
 }
 
 // Observation is that of the first source that has one within the limit of
-// age. One of which a newer report cannot be read stands back behind another
-// source's that is as cold. The error is a *Missing, or the context's.
+// age, or a later one of another that is colder. One of which a newer report
+// cannot be read stands back behind another source's that is as cold. The error
+// is a *Missing, or the context's.
 func (c *Chain) Observation(ctx context.Context, ident string) (Reading, error) {
 	ident = strings.ToUpper(ident)
 	r, err := c.observation(ctx, ident)
@@ -236,7 +237,7 @@ func (c *Chain) observation(ctx context.Context, ident string) (Reading, error) 
 		if older != nil && older.C < r.C {
 			break
 		}
-		return r, nil
+		return c.colder(ctx, i+1, ident, r)
 	}
 	if older != nil {
 		return *older, nil

@@ -12,7 +12,8 @@
 //   - typed.go: what a duty officer types, as an observation
 //   - chain.go: Chain, the sources in their configured order; kept.go: what it
 //     puts in the archive and takes from it, and how each source did;
-//     past.go: what was observed before
+//     colder.go: a later observation that is colder; past.go: what was observed
+//     before
 //   - each.go: Each, many stations with bounded concurrency
 //
 // Which of several forecasts a window is judged by, and what is said when they
