@@ -222,7 +222,11 @@ func (r *Request) amendAltitudes(next Request, done bool) {
 		}
 	}
 	if r.holdsAll(next.Altitudes) && bare(next.Altitudes) && (!bare(r.Altitudes) || len(next.Altitudes) == 1) {
-		return // "7400 it is", "what's 8200 again": what is there already
+		for _, a := range next.Altitudes { // "7400 it is", "what's 8200 again": what is there already
+			have := &r.Altitudes[slices.IndexFunc(r.Altitudes, a.same)]
+			*have = a.flownAs(*have)
+		}
+		return
 	}
 	if done && bare(next.Altitudes) && !also {
 		r.Altitudes = append(r.Altitudes[:0], next.Altitudes...)
@@ -307,14 +311,18 @@ func replaceOrAdd(list []Altitude, a Altitude, add bool) []Altitude {
 	at, n := -1, 0
 	for i, have := range list {
 		if have.same(a) && (have.Role == procedure.NoRole && a.Role != procedure.NoRole) {
-			list[i] = a
+			if list[i] = a; a.Meaning == 0 {
+				list[i] = have.flownAs(a)
+			}
 			return list
 		}
 		if a.Instead && have.same(a) && a.Role == have.Role && a.Label == have.Label {
+			list[i] = a.flownAs(have)
 			list[i].Instead = true // "faf is 7600", once the chart was held against it
 			return list
 		}
 		if have.same(a) && (a.Role == procedure.NoRole || a.Role == have.Role && a.Label == have.Label && a.Fix == have.Fix) {
+			list[i] = a.flownAs(have)
 			return list
 		}
 		if a.Role != procedure.NoRole && a.labelsSame(have) && (a.Fix == "" || have.Fix == "" || have.Fix == a.Fix) {
@@ -324,6 +332,9 @@ func replaceOrAdd(list []Altitude, a Altitude, add bool) []Altitude {
 	if n == 1 && !(add && (a.Role == procedure.StepDown || a.Role == procedure.InitialFix)) {
 		if a.Fix == "" {
 			a.Fix = list[at].Fix
+		}
+		if a.Meaning == 0 && a.same(list[at]) {
+			a = list[at].flownAs(a)
 		}
 		if a.anyMinimum() {
 			a.Role, a.Label = list[at].Role, list[at].Label
@@ -350,6 +361,14 @@ func exchange(list []Altitude, gone, a Altitude) []Altitude {
 		return slices.DeleteFunc(list, bare) // the same altitude, before its label
 	}
 	return replaceOrAdd(list, a, true) // what was gone was never there
+}
+
+// flownAs is have flown as a says; unchanged where a says nothing of it.
+func (a Altitude) flownAs(have Altitude) Altitude {
+	if a.Meaning != 0 {
+		have.Meaning, have.Upper = a.Meaning, a.Upper
+	}
+	return have
 }
 
 func (a Altitude) same(b Altitude) bool { return a.Feet() == b.Feet() && a.Height == b.Height }
