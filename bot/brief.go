@@ -259,12 +259,7 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 			Temperature: reply.Temperature{C: c},
 			Procedure:   reply.Procedure{Name: p.Name, Source: p.Source, Cycle: p.Cycle, Ends: p.End, Begins: p.Effective, Gaps: p.Gaps()},
 		}
-		switch p.At(a.At) {
-		case approach.Expired:
-			sc.Procedure.Standing = reply.ProcedureEnded
-		case approach.NotYet:
-			sc.Procedure.Standing = reply.ProcedureNotYet
-		}
+		sc.Procedure.Standing = standing(p, a.At)
 		b.guidance(&sc, p, by.Request(), st)
 		points, note := chosenPoints(p, by)
 		if note != "" {

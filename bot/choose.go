@@ -333,7 +333,8 @@ func (b *Bot) guidance(scene *reply.Scene, a *approach.Approach, req parse.Reque
 	g := reply.Guidance{
 		SBAS:        req.SBAS == "yes" || req.SBAS == "" && fleet.SBAS,
 		Compensated: req.Compensated == "yes" || req.Compensated == "" && fleet.Compensated,
-		Taken:       req.SBAS == "" && req.Compensated == "",
+
+		SBASConfigured: req.SBAS == "", CompensationConfigured: req.Compensated == "",
 	}
 	if a != nil {
 		g.Limits, g.Every = a.Baro, a.WholeByLimit()
@@ -403,10 +404,7 @@ func (b *Bot) usualStops(ctx context.Context, req parse.Request, scene reply.Sce
 	}
 	for _, a := range list {
 		b.guidance(&scene, a, req, st)
-		scene.Procedure = reply.Procedure{Name: a.Name, Ends: a.End}
-		if a.At(at) == approach.Expired {
-			scene.Procedure.Standing = reply.ProcedureEnded
-		}
+		scene.Procedure = reply.Procedure{Name: a.Name, Ends: a.End, Begins: a.Effective, Standing: standing(a, at)}
 		for _, s := range scene.Bar(a.Points()).Stops {
 			if s.Code != reply.StopAge { // which is no procedure's
 				out = append(out, reply.Stop{Code: s.Code, Text: a.Name + ": " + s.Text})

@@ -75,6 +75,9 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		return worked{}, problem, nil
 	}
 	f, way, problem := wayIn(f, req, station)
+	if problem != nil && req.Way == (parse.Way{}) && scene.Bar(f.points).Whole {
+		way, problem = parse.Way{}, nil // nothing is asked on the radio, and what forbids is not kept behind a question
+	}
 	if problem != nil {
 		return worked{}, problem, nil
 	}
@@ -322,13 +325,19 @@ func (b *Bot) stored(ctx context.Context, req parse.Request, at time.Time, scene
 	if text := b.leftOut(req.Station, true); text != "" {
 		scene.Procedure.Gaps = append(scene.Procedure.Gaps, text)
 	}
+	scene.Procedure.Standing = standing(a, at)
+	return found, nil, nil
+}
+
+// standing is whether an approach may be used at a time.
+func standing(a *approach.Approach, at time.Time) reply.Standing {
 	switch a.At(at) {
 	case approach.Expired:
-		scene.Procedure.Standing = reply.ProcedureEnded
+		return reply.ProcedureEnded
 	case approach.NotYet:
-		scene.Procedure.Standing = reply.ProcedureNotYet
+		return reply.ProcedureNotYet
 	}
-	return found, nil, nil
+	return reply.ProcedureCurrent
 }
 
 // whichProcedure asks where the words mean none or several.

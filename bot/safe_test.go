@@ -85,6 +85,10 @@ func TestStops(t *testing.T) {
 		{"every line", plain, "XKLD rnav 31 -38", func(a *approach.Approach) { a.Minimums = a.Minimums[1:2] }, "baro-limit", reply.StateNotUsable, false},
 		{"every line, compensated", plain, "XKLD rnav 31 -38 compensated yes", func(a *approach.Approach) { a.Minimums = a.Minimums[1:2] }, "", reply.StateRequired, true},
 		{"an edition that has ended", plain, "XKLD rnav 31 -26", func(a *approach.Approach) { a.Effective, a.End = noon.AddDate(-1, 0, 0), noon.AddDate(0, -1, 0) }, "edition", reply.StateRequired, false},
+		{"an edition not yet in force", plain, "XKLD rnav 31 -26", func(a *approach.Approach) { a.Effective, a.End = noon.AddDate(0, 1, 0), noon.AddDate(0, 2, 0) }, "edition", reply.StateRequired, false},
+		// By which fix, where nothing is flown, is no question to hide it behind.
+		{"ended, without radar", strings.Replace(plain, "restriction_c", "radar: false, restriction_c", 1), "XKLD rnav 31 -26", func(a *approach.Approach) { a.Effective, a.End = noon.AddDate(-1, 0, 0), noon.AddDate(0, -1, 0) }, "edition", reply.StateRequired, false},
+		{"every line, without radar", strings.Replace(plain, "restriction_c", "radar: false, restriction_c", 1), "XKLD rnav 31 -38", func(a *approach.Approach) { a.Minimums = a.Minimums[1:2] }, "baro-limit", reply.StateNotUsable, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := say(t, charted(t, c.config, c.change), c.text)
@@ -107,6 +111,27 @@ func TestStops(t *testing.T) {
 				t.Errorf("nothing is to be flown, and %q is asked for", r.Requests[0].Text)
 			}
 		})
+	}
+}
+
+// TestWhoSaidIt: what the aircraft has is the configuration's or the message's,
+// each for itself.
+func TestWhoSaidIt(t *testing.T) {
+	const plain = "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"
+	for _, c := range []struct{ aircraft, said, want string }{
+		{"{sbas: true, compensated: true}", "", "With SBAS and compensation, as configured."},
+		{"{sbas: true, compensated: true}", "compensated no", "With SBAS, as configured."},
+		{"{sbas: true, compensated: true}", "sbas no", "With compensation, as configured."},
+		{"{sbas: true}", "compensated yes", "With SBAS, as configured, and compensation, as you said."},
+		{"{compensated: true}", "sbas", "With SBAS, as you said, and compensation, as configured."},
+		{"{sbas: true}", "sbas yes compensated yes", "With SBAS and compensation, as you said."},
+		{"{}", "compensated no sbas yes", "With SBAS, as you said."},
+		{"{}", "sbas no compensated yes", "With compensation, as you said."},
+	} {
+		r := say(t, charted(t, "aircraft: "+c.aircraft+"\n"+plain, nil), "XKLD rnav 31 -38 "+c.said)
+		if !slices.Contains(r.Notes, c.want) {
+			t.Errorf("%s, %q: notes %q, problem %+v, want %q", c.aircraft, c.said, r.Notes, r.Problem, c.want)
+		}
 	}
 }
 

@@ -56,6 +56,10 @@ func (rd *reading) negate() {
 		if n == 0 {
 			continue
 		}
+		if lack := i - 2; rd.hasIt(i) && lack >= 0 && rd.fitting(lack) && rd.tags[lack].n == 2 { // "compensated no sbas yes"
+			i += n - 1
+			continue
+		}
 		from, both := rd.takenBefore(i)
 		if why && (from < 0 || rd.means(from) != takeWord || !slices.Contains(withouts, rd.wordAt(from))) {
 			continue // "why is LNAV/VNAV not usable" takes nothing away
@@ -172,7 +176,7 @@ func (rd *reading) thing(i int) (n int, without phrase) {
 	case p.meaning == sbasWord, p.meaning == compensatedWord:
 		// "sbas no lnav": whose is the no?
 		if last := rd.tokens[next-1].word; last == "no" {
-			if n, _ := rd.thingAt(next); n > 0 {
+			if n, _ := rd.thingAt(next); n > 0 && !rd.hasIt(next) {
 				rd.tags[i] = tag{&phrase{words: p.words, meaning: unclearWord}, p.n}
 			}
 		}
@@ -189,6 +193,18 @@ func (rd *reading) thing(i int) (n int, without phrase) {
 		return p.n, phrase{meaning: notWayWord}
 	}
 	return 0, without
+}
+
+// hasIt says that what the aircraft is said to have stands at i, so that a no before
+// it is another's: "compensated no sbas yes".
+func (rd *reading) hasIt(i int) bool {
+	n := rd.tags[i].n
+	return rd.fitting(i) && n > 1 && rd.wordAt(i+n-1) == "yes"
+}
+
+// fitting says that what the aircraft has, or lacks, stands at i.
+func (rd *reading) fitting(i int) bool {
+	return rd.means(i) == sbasWord || rd.means(i) == compensatedWord
 }
 
 func isLocalizer(w string) bool {

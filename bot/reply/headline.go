@@ -45,6 +45,8 @@ func (sc Scene) word(res ruleset.Result, b Barred, corrects bool) (long, short s
 	switch {
 	case sc.Procedure.Standing == ProcedureEnded:
 		return "edition ended, do not fly it", "edition ended"
+	case sc.Procedure.Standing == ProcedureNotYet:
+		return "not yet in force, do not fly it", "not yet in force"
 	case b.Age:
 		return "the report is too old", "report too old"
 	case b.Whole && b.Remote:

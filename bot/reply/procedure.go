@@ -98,18 +98,28 @@ func (sc Scene) procedureFacts(out []string) []string {
 // taken says what the answer takes the aircraft to have.
 func (sc Scene) taken() string {
 	g := &sc.Guidance
-	var what []string
+	whose := func(configured bool) string {
+		if configured {
+			return "Taken, as configured for the aircraft: "
+		}
+		return "Taken, as the message says: "
+	}
+	text := ""
 	if g.SBAS {
-		what = append(what, "SBAS vertical guidance")
+		text = whose(g.SBASConfigured) + "SBAS vertical guidance"
 	}
 	if g.Compensated {
-		what = append(what, "temperature compensation by the avionics: the corrected altitudes are a cross-check, about; minimums that the box leaves are by hand")
+		switch {
+		case !g.SBAS:
+			text = whose(g.CompensationConfigured)
+		case g.SBASConfigured == g.CompensationConfigured:
+			text += "; "
+		default:
+			text += ". " + whose(g.CompensationConfigured)
+		}
+		text += "temperature compensation by the avionics: the corrected altitudes are a cross-check, about; minimums that the box leaves are by hand"
 	}
-	whose := "as the message says"
-	if g.Taken {
-		whose = "as configured for the aircraft"
-	}
-	return "Taken, " + whose + ": " + strings.Join(what, "; ") + "."
+	return text + "."
 }
 
 // fitted says on the screen what lifts a stop, or makes the figures a
@@ -117,21 +127,24 @@ func (sc Scene) taken() string {
 func (sc Scene) fitted(res ruleset.Result) string {
 	g := &sc.Guidance
 	barometric := slices.ContainsFunc(res.Lines, func(l ruleset.Line) bool { return l.Barometric })
-	var what []string
-	if g.SBAS && barometric {
-		what = append(what, "SBAS")
+	whose := func(configured bool) string {
+		if configured {
+			return ", as configured"
+		}
+		return ", as you said"
 	}
-	if g.Compensated {
-		what = append(what, "compensation")
+	satellites, box := whose(g.SBASConfigured), whose(g.CompensationConfigured)
+	switch {
+	case g.SBAS && barometric && g.Compensated && satellites == box:
+		return "With SBAS and compensation" + box + "."
+	case g.SBAS && barometric && g.Compensated:
+		return "With SBAS" + satellites + ", and compensation" + box + "."
+	case g.SBAS && barometric:
+		return "With SBAS" + satellites + "."
+	case g.Compensated:
+		return "With compensation" + box + "."
 	}
-	if len(what) == 0 {
-		return ""
-	}
-	whose := "you said"
-	if g.Taken {
-		whose = "configured"
-	}
-	return "With " + strings.Join(what, " and ") + ", as " + whose + "."
+	return ""
 }
 
 // remoteNote says on the screen what a remote altimeter source does to the
@@ -168,9 +181,6 @@ func limits(l baro.Limits) string {
 // comes first.
 func (sc Scene) procedureCautions(out []Caution) []Caution {
 	p := sc.Procedure
-	if p.Standing == ProcedureNotYet {
-		out = append(out, Caution{Code: "procedure-not-yet", Text: fmt.Sprintf("This edition of %s begins on %s: until then the one before it holds.", p.Name, day(p.Begins))})
-	}
 	for _, g := range p.Gaps {
 		out = append(out, Caution{Code: "procedure-gap", Text: strings.ToUpper(g[:1]) + g[1:] + "."})
 	}

@@ -28,8 +28,9 @@ type Guidance struct {
 	Every       bool
 	SBAS        bool // satellite vertical guidance
 	Compensated bool // by approved avionics
-	Taken       bool // the two are the configuration's, not the message's
-	Remote      Remote
+	// The two are the configuration's, and not the message's.
+	SBASConfigured, CompensationConfigured bool
+	Remote                                 Remote
 }
 
 // Remote is why the altimeter source is a remote one.
@@ -93,8 +94,12 @@ func (sc Scene) Bar(points []procedure.Point) Barred {
 	if sc.Guidance.Every || slices.ContainsFunc(points, func(p procedure.Point) bool { return p.Barometric }) {
 		b.Rows = make([]bool, len(points))
 	}
-	if p := sc.Procedure; p.Standing == ProcedureEnded {
+	switch p := sc.Procedure; p.Standing {
+	case ProcedureEnded:
 		b.Stops = append(b.Stops, Stop{StopEdition, fmt.Sprintf("This edition of %s ended on %s: do not fly it, get the current one.", p.Name, day(p.Ends))})
+		b.Whole = true
+	case ProcedureNotYet:
+		b.Stops = append(b.Stops, Stop{StopEdition, fmt.Sprintf("This edition of %s begins on %s: do not fly it before, the one before it holds.", p.Name, day(p.Begins))})
 		b.Whole = true
 	}
 	if b.Age = sc.Temperature.tooOld(); b.Age {
