@@ -105,12 +105,18 @@ func same(l net.Listener) (net.Listener, error) {
 	return net.FileListener(f)
 }
 
+// An answer may take as long as this, with what is thought about it: whoever takes
+// nothing would keep a connection and its buffers for ever. A stream sets its own
+// limits. The figure is ours: a slow phone has the largest page in it many times.
+const answerWithin = 2 * time.Minute
+
 // Handle says who answers.
 func (f *Front) Handle(h http.Handler) {
 	f.server = &http.Server{
 		Handler:           h,
 		ReadHeaderTimeout: 5 * time.Second,
 		ReadTimeout:       30 * time.Second,
+		WriteTimeout:      answerWithin,
 		IdleTimeout:       2 * time.Minute,
 		MaxHeaderBytes:    1 << 16,
 		ErrorLog:          slog.NewLogLogger(f.log.Handler(), slog.LevelDebug),

@@ -1,10 +1,14 @@
 package front
 
 import (
+	"errors"
 	"log/slog"
 	"net"
+	"net/http"
+	"os"
 	"strings"
 	"testing"
+	"time"
 )
 
 // TestListenHint: what cannot be listened on says what is wrong with it, and
@@ -95,5 +99,51 @@ func TestURL(t *testing.T) {
 	proxied.Proxied, tls.Cert = true, "page.crt"
 	if !plain.Plain() || proxied.Plain() || tls.Plain() || (Options{}).Plain() {
 		t.Error("what can be read on the way")
+	}
+}
+
+// TestReadsNothing: whoever asks and takes no answer keeps neither the connection nor
+// what writes to it.
+func TestReadsNothing(t *testing.T) {
+	f, err := Open(slog.New(slog.DiscardHandler), Options{Listen: "127.0.0.1:0"}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gaveUp := make(chan error, 1)
+	f.Handle(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		for piece, err := make([]byte, 1<<20), error(nil); ; {
+			if _, err = w.Write(piece); err != nil {
+				gaveUp <- err
+				return
+			}
+		}
+	}))
+	if within := f.server.WriteTimeout; within <= 0 || within > 5*time.Minute {
+		t.Fatalf("an answer may take %v to be read", within)
+	}
+	f.server.WriteTimeout = 50 * time.Millisecond
+	served := make(chan error, 1)
+	go func() { served <- f.Serve() }()
+	c, err := net.Dial("tcp", f.listener.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	if _, err := c.Write([]byte("GET / HTTP/1.1\r\nHost: localhost\r\n\r\n")); err != nil {
+		t.Fatal(err)
+	}
+	select {
+	case err := <-gaveUp:
+		if !errors.Is(err, os.ErrDeadlineExceeded) {
+			t.Errorf("the answer ended with %v", err)
+		}
+	case <-time.After(10 * time.Second):
+		t.Error("the answer is written for ever")
+	}
+	if err := f.Shutdown(t.Context()); err != nil {
+		t.Error(err)
+	}
+	if err := <-served; err != nil {
+		t.Error(err)
 	}
 }

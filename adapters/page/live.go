@@ -205,13 +205,17 @@ func (p *Page) newLiveStream(r *request) *liveStream {
 
 // send writes to the browser; false when it takes nothing.
 func (s *liveStream) send(text string) bool {
-	if err := s.out.SetWriteDeadline(time.Now().Add(writeWithin)); err != nil {
+	if err := s.out.SetWriteDeadline(time.Now().Add(s.r.p.within)); err != nil {
 		return false
 	}
 	if _, err := s.r.w.Write([]byte(text)); err != nil {
 		return false
 	}
-	return s.out.Flush() == nil
+	if s.out.Flush() != nil {
+		return false
+	}
+	// Until the next write there is no limit: over HTTP/2 it would end the stream.
+	return s.out.SetWriteDeadline(time.Time{}) == nil
 }
 
 // catchUp sends what the page lacks at a count of the hub; false when the

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"bufio"
 	"context"
 	"io"
 	"log/slog"
@@ -66,6 +67,38 @@ func TestStreamWhileStopping(t *testing.T) {
 	defer res.Body.Close()
 	if _, err := io.ReadAll(res.Body); err != nil || res.StatusCode != http.StatusOK {
 		t.Errorf("the stream stays open (%d, %v)", res.StatusCode, err)
+	}
+}
+
+// TestStreamBetweenBeats: a stream outlives the time that a write may take, over
+// HTTP/2 too, where the end of that time is the end of the stream whether anything is
+// being written or not.
+func TestStreamBetweenBeats(t *testing.T) {
+	p, err := New(slog.New(slog.DiscardHandler), Options{Beat: 400 * time.Millisecond})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.within = 300 * time.Millisecond
+	server := httptest.NewUnstartedServer(p.Handler())
+	server.EnableHTTP2 = true
+	server.StartTLS()
+	defer server.Close()
+	c := server.Client()
+	c.Timeout = testPatience
+	res, err := c.Get(server.URL + "/live?on=%2Fboard")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer res.Body.Close()
+	if res.ProtoMajor != 2 {
+		t.Fatalf("the stream comes by %s", res.Proto)
+	}
+	s, beat := bufio.NewScanner(res.Body), false
+	for !beat && s.Scan() {
+		beat = s.Text() == "event: beat"
+	}
+	if !beat {
+		t.Errorf("the stream ended before its first beat: %v", s.Err())
 	}
 }
 

@@ -118,6 +118,7 @@ type Page struct {
 	good    goodLinks
 	streams streams
 	beat    time.Duration // of the streams
+	within  time.Duration // a write of theirs
 	looks   time.Duration // between two looks at the weather
 	turn    time.Duration // that a page on a wall stands
 
@@ -191,7 +192,7 @@ func New(log *slog.Logger, o Options) (*Page, error) {
 		log: slog.New(hungUp{log.Handler()}), o: o, hub: newHub(),
 		pages: map[string]*template.Template{}, assets: map[string]asset{},
 		limits: newLimiter(o.Now), logs: logPart{byPage: newCache[madePart](mostLogs)}, ended: make(chan struct{}),
-		streams: streams{byKey: map[string]int{}}, boardPart: map[bool]boardPart{}, beat: cmp.Or(o.Beat, heartbeat), looks: time.Minute, turn: 12 * time.Second,
+		streams: streams{byKey: map[string]int{}}, boardPart: map[bool]boardPart{}, beat: cmp.Or(o.Beat, heartbeat), within: writeWithin, looks: time.Minute, turn: 12 * time.Second,
 	}
 	spare := pagestate.NewSpare(o.Room)
 	spare.Refused = func(ctx context.Context, place string, err error) {
