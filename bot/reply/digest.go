@@ -238,26 +238,32 @@ func (l DigestLine) line(day string) string {
 // five in each.
 const mostSeen = 12
 
+// digestActions are for all of them only where several are meant: “all” is each
+// base of the channel, also those of another day.
 func digestActions(bases []DigestLine) (out []Action) {
-	var open []string
-	asks := false
+	var open, asks []string
 	for _, b := range bases {
-		asks = asks || b.Asks
+		if b.Asks {
+			asks = append(asks, b.Cold.Ident)
+		}
 		if !b.seen() {
 			open = append(open, b.Cold.Ident)
 		}
 	}
-	if len(open) > 0 {
+	if len(open) > 1 {
 		out = append(out, seenAll)
 	}
-	if len(open) > 1 {
-		for _, ident := range open[:min(len(open), mostSeen)] {
-			one := seen(ident)
+	for _, ident := range open[:min(len(open), mostSeen)] {
+		one := seen(ident)
+		if len(asks) > 1 {
 			one.Label += " " + ident
-			out = append(out, one)
 		}
+		out = append(out, one)
 	}
-	if asks {
+	switch {
+	case len(asks) == 1:
+		out = append(out, Action{ID: "snooze", Label: "Snooze 2 h", Message: "snooze " + asks[0] + " 2h"})
+	case len(asks) > 1:
 		out = append(out, Action{ID: "snooze", Label: "Snooze 2 h", Message: "snooze all 2h"})
 	}
 	return out

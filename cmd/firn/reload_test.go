@@ -102,7 +102,7 @@ func TestReload(t *testing.T) {
 	w.change("data/other.db", "data/firn.db")
 	w.until("the page is there all the time", func() bool { return w.status(w.page) == http.StatusOK })
 
-	if !strings.Contains(w.onSlack(slackAlerts), "ack all") {
+	if !strings.Contains(w.onSlack(slackAlerts), "ack XKLD") {
 		t.Error("the alert has no button")
 	}
 	w.hangUp("msg=ready")
