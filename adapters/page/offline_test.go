@@ -431,8 +431,8 @@ func TestBrowserOneScreen(t *testing.T) {
 		r.morning(n)
 		for _, width := range []int64{320, 768, 1024, 1280, 1920} {
 			b.window(width, 900, width < 1000)
-			for _, p := range []string{"/board", "/board?wall"} {
-				if width < 1280 && p != "/board" {
+			for _, p := range []string{"/board", "/board?wall", "/"} {
+				if width < 768 && p == "/board?wall" {
 					continue
 				}
 				b.open(p)
@@ -450,6 +450,10 @@ func TestBrowserOneScreen(t *testing.T) {
 				}
 			}
 		}
+	}
+	b.do("document.querySelector('main').insertAdjacentHTML('beforeend', " + quote("<button>"+string(aged("Again at −29, 62 min old", 0))+"</button>") + ")")
+	if got := b.js("document.querySelector('main > button').innerText"); got != "Again at −29, 62 min old" {
+		t.Errorf("a temperature and its age on a button: %q", got)
 	}
 	// On a phone a name is read beside what is estimated.
 	r.page.names["XKLD"] = "Fjordholm"
