@@ -369,7 +369,28 @@ func TestChecking(t *testing.T) {
 			r.want(r.says("cy", "t", "log today"), reply.KindLog, "Today, in UTC: there are none.")
 		}},
 		{"help", record.Settings{}, func(r *room) {
+			r.bot.Use(bot.Ports{Book: r.book, Observer: r, Pictures: true})
 			r.want(r.says("cy", "t", "help"), reply.KindHelp, "Check together:", "log unchecked", "Look up:")
+			for _, s := range r.says("cy", "t", "help").Sections {
+				if s.Title == "Labels" {
+					continue
+				}
+				for _, line := range s.Lines { // examples, and in parentheses what they are
+					examples, _, _ := strings.Cut(line, " (")
+					for i, text := range strings.Split(examples, " · ") {
+						if strings.Contains(text, "  ") {
+							r.t.Errorf("%s: %q looks like one message where spaces fall together", s.Title, text)
+						}
+						if s.Title == "Go on from an answer" {
+							thread := line + fmt.Sprint(i)
+							r.says("cy", thread, "XKLD -38 8200 7400 5900")
+							r.want(r.says("cy", thread, text), reply.KindCorrection)
+						} else if p := r.bot.Problem(r.t.Context(), text, noon); p != nil {
+							r.t.Errorf("%s: %q is asked about: %s", s.Title, text, p.Text)
+						}
+					}
+				}
+			}
 		}},
 		{"a long log", record.Settings{}, func(r *room) {
 			for i := range 35 {

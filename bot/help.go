@@ -11,28 +11,29 @@ import (
 	"firn/engine/ruleset"
 )
 
-// help shows what can be asked, by example.
+// help shows what can be asked, by example; a dot stands between two, and in
+// parentheses what they are.
 func (b *Bot) help() reply.Reply {
 	r := b.shortHelp()
 	ask := &r.Sections[0]
 	if b.ports.Observer != nil {
-		ask.Lines = append(ask.Lines, "XKLD   (the latest observation: is a correction asked for here, now?)")
+		ask.Lines = append(ask.Lines, "XKLD (is one asked for now, by the latest observation?)")
 	}
 	if b.ports.Procedures != nil {
-		ask.Lines = append(ask.Lines, "XKLD rnav 31 -38   (a stored procedure)")
+		ask.Lines = append(ask.Lines, "XKLD rnav 31 -38 (a stored procedure)")
 	}
 	plan := reply.Section{Title: "Plan"}
 	if b.ports.Forecasts != nil {
-		plan.Lines = append(plan.Lines, "brief XKLD 1430 XRUN 1515   (arrivals in UTC, by forecast)")
+		plan.Lines = append(plan.Lines, "brief XKLD 1430 XRUN 1515 (arrivals in UTC, by forecast)")
 	}
-	plan.Lines = append(plan.Lines, "route min 11600 XKLD -25   (a minimum altitude on the way)")
+	plan.Lines = append(plan.Lines, "route min 11600 XKLD -25 (a minimum altitude on the way)")
 	if b.ports.Watcher != nil && len(b.stations.Watched()) > 0 {
-		plan.Lines = append(plan.Lines, "watch   (every base's state now)")
+		plan.Lines = append(plan.Lines, "watch (every base's state now)")
 	}
 	if b.ports.Observations != nil {
-		plan.Lines = append(plan.Lines, "ack XKLD   snooze XKLD 2h   obs XKLD -38   (duty officers)")
+		plan.Lines = append(plan.Lines, "ack XKLD · snooze XKLD 2h · obs XKLD -38 (duty officers)")
 		if b.ports.Bases != nil {
-			plan.Lines = append(plan.Lines, "base add XKLD 06:00   base drop XKLD   (duty officers: a base that the configuration does not watch)")
+			plan.Lines = append(plan.Lines, "base add XKLD 06:00 · base drop XKLD (duty officers: a base that the configuration does not watch)")
 		}
 	}
 	r.Sections = slices.Insert(r.Sections, 1, plan)
@@ -52,22 +53,22 @@ func (b *Bot) shortHelp() reply.Reply {
 				"xkld m38 FAF 8200, step 7400, DA 5340, missed 10200",
 				"-38 elev 4802: 8200/7400/5340",
 				"XKLD -36F 2500m, 560 ft agl",
-				"XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992; 8200 7400   (a pasted report)",
-				"XKLD -38   (is a correction asked for?)",
+				"XKLD 251153Z 00000KT 10SM CLR M38/M42 A2992; 8200 7400 (a pasted report)",
+				"XKLD -38 (is a correction asked for?)",
 			}},
 			{Title: "Labels", Lines: []string{
-				"IAF, IF, FAF, step, procedure turn, hold, DA, MDA, circling, missed, MSA, TAA,",
-				"before or after the altitude; a fix name may stand beside the label.",
+				"IAF, IF, FAF, step, procedure turn, hold, DA, MDA, circling, missed, MSA, TAA",
+				"Before or after the altitude; a fix name may stand beside one.",
 			}},
 			{Title: "Go on from an answer", Lines: []string{
-				"-41   (colder)",
-				"add DA 5340   remove 7400   same at XRUN",
-				"why   (the working, with sources)",
-				"icao   (the same under another rule set)",
+				"-41 (colder)",
+				"add DA 5340 · remove 7400 · same at XRUN",
+				"why (the working, with sources)",
+				"icao (the same under another rule set)",
 			}},
 			{Title: "Look up", Lines: []string{
-				"stations near XKLD   stations cold -25 within 200 NM of XKLD   stations kald",
-				"rules   (the rule sets)   rules canada   (one of them)",
+				"stations near XKLD · stations cold -25 within 200 NM of XKLD · stations kald",
+				"rules · rules canada (the rule sets, one of them)",
 				"help",
 			}},
 		},
@@ -75,20 +76,21 @@ func (b *Bot) shortHelp() reply.Reply {
 	}
 	if b.ports.Book != nil {
 		r.Sections = slices.Insert(r.Sections, len(r.Sections)-1, reply.Section{Title: "Check together", Lines: []string{
-			"check   (the result here)   check KALOMI-RUTA   (the one of that name)",
-			"check KALOMI-RUTA 8990 8000 5470   (with the altitudes from your own table)",
-			"post   post KALOMI-RUTA   (to the team channel; a check there counts as here)",
-			"withdraw KALOMI-RUTA   (your check)   recompute KALOMI-RUTA   (with the latest temperature)",
-			"log   log XKLD today   log unchecked   log KALOMI-RUTA",
-			"mine   (what waits for your check, what of yours is out of date, the cold bases)",
+			"check · check KALOMI-RUTA (the result here, the one of that name)",
+			"check KALOMI-RUTA 8990 8000 5470 (with the altitudes from your own table)",
+			"post · post KALOMI-RUTA (to the team channel; a check there counts as here)",
+			"withdraw KALOMI-RUTA (your check)",
+			"recompute KALOMI-RUTA (with the latest temperature)",
+			"log · log XKLD today · log unchecked · log KALOMI-RUTA",
+			"mine (what waits for your check, what of yours is out of date, the cold bases)",
 		}})
 	}
 	if b.ports.Pictures {
 		r.Sections = slices.Insert(r.Sections, len(r.Sections)-1, reply.Section{Title: "Draw and print", Lines: []string{
-			"picture   (the answer here in profile)   picture curve   picture XKLD -38 FAF 8200, DA 5340",
-			"picture day XKLD   (a watched base's forecast against its restriction temperature)",
-			"card   (the result here, one page for the kneeboard, PDF and PNG)   card KALOMI-RUTA   card XKLD rnav 31 -38",
-			"card letter   card KALOMI-RUTA letter   (on half-letter paper; else it is A5)",
+			"picture · picture curve · picture XKLD -38 FAF 8200, DA 5340 (the answer here or another, in profile or over the temperature)",
+			"picture day XKLD (a watched base's forecast against its restriction temperature)",
+			"card · card KALOMI-RUTA · card XKLD rnav 31 -38 (one page for the kneeboard, PDF and PNG)",
+			"card letter · card KALOMI-RUTA letter (on half-letter paper; else it is A5)",
 		}})
 	}
 	return r
