@@ -330,3 +330,12 @@ func minimumOf(a *approach.Approach, chart []procedure.Point, p *procedure.Point
 		Text: parse.WhichLine(strings.TrimSpace(p.Name()+" "+word), a.Name, names),
 	}
 }
+
+// additiveLost says of an additive that was typed that there is no minimum to add it
+// to; empty where there is one.
+func additiveLost(points []procedure.Point, typed float64) []string {
+	if typed == 0 || slices.ContainsFunc(points, func(p procedure.Point) bool { return p.Role.Minimum() }) {
+		return nil
+	}
+	return []string{parse.AdditiveLost(typed)}
+}

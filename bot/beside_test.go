@@ -1,6 +1,7 @@
 package bot_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -151,6 +152,20 @@ func TestRemoteIsSaid(t *testing.T) {
 	station := strings.Replace(plain, "restriction_c", "remote: true, restriction_c", 1)
 	if r := askOf(t, charted(t, station, nil), "XKLD rnav 31 -26 lnav"); !strings.Contains(strings.Join(r.Notes, "\n"), "Remote altimeter: add the chart's additive first, none is stored.") {
 		t.Errorf("got %q", r.Notes)
+	}
+	// Of altitudes without a label one may be a minimum; what was typed for it is
+	// never lost without a word.
+	for text, want := range map[string]string{
+		"XKLD -26 7400 5460":             "Remote altimeter: to a minimum add the chart's additive first, none is stored.",
+		"XKLD -26 7400 5460 additive 60": "Not used: additive 60, no altitude is labelled a minimum (DA, MDA).",
+		"XKLD -26 FAF 7400 additive 60":  "Not used: additive 60, no altitude is labelled a minimum (DA, MDA).",
+	} {
+		if r := askOf(t, botOf(t, station), text); !slices.Contains(r.Notes, want) {
+			t.Errorf("%s: got %q, want %q", text, r.Notes, want)
+		}
+	}
+	if r := askOf(t, botOf(t, station), "XKLD -26 MDA 5460 additive 60"); strings.Contains(strings.Join(r.Notes, "\n"), "Not used") || rowOf(t, r, "MDA").CorrectedFt != 5460+60+130 {
+		t.Errorf("got %q, %s", r.Notes, state(r))
 	}
 	if r := askOf(t, charted(t, plain, nil), "XKLD rnav 31 -26"); len(r.Notes) > 0 {
 		t.Errorf("got %q where the source is the field's", r.Notes)

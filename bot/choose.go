@@ -240,7 +240,7 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 		return f, way, nil
 	}
 	// From a fix on the way: what opens the approach lies behind.
-	final := f.points[at].Role == procedure.IntermediateFix
+	final := f.points[at].Role == procedure.IntermediateFix || f.points[at].Segment == procedure.Intermediate
 	return f.keep(func(p *procedure.Point) bool {
 		return !p.Role.Opens() && !(final && p.Role == procedure.StepDown && p.Segment == procedure.Initial)
 	}), way, nil

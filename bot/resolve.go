@@ -92,7 +92,7 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	b.offer(&scene, req, at)
 	res, requests := radio(&scene, res, callOptions(f, way, stored, line, found.Line, station))
 	r := told(reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why), scene.Set, res, station, at)
-	r.Notes = append(append(r.Notes, f.notes...), offTheWay(f, req, way)...)
+	r.Notes = slices.Concat(r.Notes, f.notes, offTheWay(f, req, way), additiveLost(f.points, req.Additive))
 	if req.Verb == parse.Picture {
 		r.Picture = cmp.Or(req.Kind, pictureProfile)
 	}

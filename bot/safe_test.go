@@ -182,6 +182,25 @@ func TestWaysIn(t *testing.T) {
 	}
 }
 
+// TestStepBehindTheWay: who comes in by a step-down inside the intermediate fix
+// has the branches behind.
+func TestStepBehindTheWay(t *testing.T) {
+	b := charted(t, "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n", func(a *approach.Approach) {
+		leg := func(route approach.Route, fix string, ft engine.Altitude) approach.Leg {
+			return approach.Leg{Route: route, Transition: map[bool]string{true: "XADLO"}[route == approach.Transition], Fix: fix, Role: approach.StepDown, Limit: approach.AtOrAbove, Altitude: ft}
+		}
+		at := slices.IndexFunc(a.Legs, func(l approach.Leg) bool { return l.Fix == "XIRTU" })
+		a.Legs = slices.Insert(a.Legs, at, leg(approach.FinalRoute, "XANDO", 7800))
+		a.Legs = slices.Insert(a.Legs, 1, leg(approach.Transition, "XUBRI", 9400))
+	})
+	for text, want := range map[string]bool{"XKLD rnav 31 -38 via XADLO": true, "XKLD rnav 31 -38 via XUBRI": true, "XKLD rnav 31 -38 via XOLMI": false, "XKLD rnav 31 -38 via XANDO": false} {
+		r := say(t, b, text)
+		if has := slices.ContainsFunc(r.Altitudes, func(a reply.Row) bool { return a.Fix == "XUBRI" }); has != want || r.Problem != nil {
+			t.Errorf("%s: XUBRI has a row: %v, want %v (%v)", text, has, want, r.Problem)
+		}
+	}
+}
+
 // The record's line asks the same again: way, line and aircraft too.
 func TestLineKeepsTheWay(t *testing.T) {
 	rd := parse.NewReader(anyPlace{}, []string{"faa-all-segments", "faa-each-fix"})

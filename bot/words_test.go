@@ -152,10 +152,13 @@ func TestCeilingBehindItsFigure(t *testing.T) {
 // it is what is asked for.
 func TestTurnIsTheOnlyWay(t *testing.T) {
 	for text, want := range map[string]string{
-		"XKLD -38 PT 9000 MDA 5460":                       " in the procedure turn",
-		"XKLD -38 hold in lieu 9000 MDA 5460":             " in the hold",
-		"XKLD -38 PT 9000 FAF 7400 MDA 5460":              " added to vectored altitudes, unable below ",
-		"XKLD -38 vectors PT 9000 FAF 7400, MDA 5460":     " added to vectored altitudes, unable below ",
+		"XKLD -38 PT 9000 MDA 5460":                   " in the procedure turn",
+		"XKLD -38 hold in lieu 9000 MDA 5460":         " in the hold",
+		"XKLD -38 PT 9000 FAF 7400 MDA 5460":          " added to vectored altitudes, unable below ",
+		"XKLD -38 vectors PT 9000 FAF 7400, MDA 5460": " added to vectored altitudes, unable below ",
+		// 4198 ft up at -38 °C is 974 ft of AIM TBL 7-3-1, by hand.
+		"XKLD -38 vectors PT 9000 MDA 5460":               " request 1000 ft added to vectored altitudes, unable below 10000 until established",
+		"XKLD -38 vectors hold in lieu 9000 MDA 5460":     " request 1000 ft added to vectored altitudes, unable below 10000 until established",
 		"XKLD -38 IAF 9500 PT 9000 MDA 5460 missed 10200": " added to vectored altitudes, unable below ",
 	} {
 		r := askOf(t, newBot(t), text)

@@ -66,6 +66,11 @@ func AdditiveIn(feet float64) string {
 	return fmt.Sprintf("Remote altimeter: the chart's +%.0f ft, as you said, added first.", feet)
 }
 
+// AdditiveLost says of a chart's additive that there is no minimum to add it to.
+func AdditiveLost(feet float64) string {
+	return fmt.Sprintf("Not used: additive %.0f, no altitude is labelled a minimum (DA, MDA).", feet)
+}
+
 // OffTheWay says of a figure for a fix that it is not used on a way that does not come
 // by it.
 func OffTheWay(fix, shown, way string) string {

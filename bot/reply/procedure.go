@@ -9,6 +9,7 @@ import (
 	"firn/engine"
 	"firn/engine/baro"
 	"firn/engine/correction"
+	"firn/engine/procedure"
 	"firn/engine/ruleset"
 )
 
@@ -150,14 +151,17 @@ func (sc Scene) fitted(res ruleset.Result) string {
 // remoteNote says on the screen what a remote altimeter source does to the
 // minimums.
 func (sc Scene) remoteNote(res ruleset.Result) string {
-	additive, minimums := engine.Feet(0), false
+	additive, minimums, bare := engine.Feet(0), false, false
 	for i := range res.Lines {
 		minimums = minimums || res.Lines[i].Role.Minimum()
+		bare = bare || res.Lines[i].Role == procedure.NoRole && !res.Lines[i].NoAltitude
 		additive = max(additive, res.Lines[i].Additive)
 	}
 	switch {
-	case sc.Guidance.Remote == Local || !minimums:
+	case sc.Guidance.Remote == Local || !minimums && !bare:
 		return ""
+	case !minimums:
+		return "Remote altimeter: to a minimum add the chart's additive first, none is stored."
 	case additive > 0:
 		return fmt.Sprintf("Remote altimeter: chart's +%.0f ft added first.", float64(additive))
 	}

@@ -116,8 +116,8 @@ func (f *filling) inner(than int) (found *Line) {
 
 // vectors finds what is refused below. To the intermediate fix it is that
 // fix; without one the highest initial approach fix, and else the highest
-// between there and the final approach fix, as inside a fix. What would keep the
-// crew above a ceiling further in is none.
+// between there and the final approach fix, as inside a fix; where none of them is
+// the turn or the hold. What would keep the crew above a ceiling further in is none.
 func (f *filling) vectors(inside bool) {
 	passed, from := -1, inwardIntermediate
 	if inside {
@@ -145,6 +145,12 @@ func (f *filling) vectors(inside bool) {
 	}
 	if f.floor == nil {
 		f.floor = final
+	}
+	if f.floor == nil && !inside { // a turn or a hold is all there is outside the final segment
+		f.floor = f.floorAmong(func(_ int, l *Line) bool {
+			return (l.Role == procedure.ProcedureTurn || l.Role == procedure.Hold) && !f.capped(l)
+		})
+		f.until = "established"
 	}
 	if f.floor == nil {
 		return
