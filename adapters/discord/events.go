@@ -46,12 +46,15 @@ func (s *Surface) onMessage(m *discordgo.Message, edited bool) {
 	}
 	direct := m.GuildID == ""
 	mentioned := slices.ContainsFunc(m.Mentions, func(u *discordgo.User) bool { return u.ID == me.user })
-	if !direct && !mentioned && m.Content == "" {
+	// A question that was answered in a thread of its own, and does not mention the
+	// bot any more. What it says now may be withheld.
+	unasked := edited && !direct && !mentioned && s.threaded(m.ID, me.user)
+	if !direct && !mentioned && m.Content == "" && !unasked {
 		return // not for the bot, or withheld
 	}
 	to := m.ReferencedMessage
 	answers := to != nil && to.Author != nil && to.Author.ID == me.user
-	if !direct && !mentioned && !answers {
+	if !direct && !mentioned && !answers && !unasked {
 		// A follow-up, if it stands in a thread that the bot began. Channels
 		// are known from the start; what is not known is asked for aside.
 		if c, ok := s.at.channels.get(m.ChannelID); ok && (!c.thread || c.owner != me.user) {
@@ -66,7 +69,7 @@ func (s *Surface) onMessage(m *discordgo.Message, edited bool) {
 				s.log.ErrorContext(ctx, "message not taken", "channel", m.ChannelID, "message", m.ID, "err", err)
 				return
 			}
-			if !mentioned && !answers && (!c.thread || c.owner != me.user) {
+			if !mentioned && !answers && !unasked && (!c.thread || c.owner != me.user) {
 				return
 			}
 		}
@@ -77,6 +80,12 @@ func (s *Surface) onMessage(m *discordgo.Message, edited bool) {
 		}
 		s.taker.Handle(ctx, s, e)
 	})
+}
+
+// threaded says that a message is known to have a thread that the bot began.
+func (s *Surface) threaded(message, me string) bool {
+	c, ok := s.at.channels.get(message)
+	return ok && c.thread && c.owner == me
 }
 
 // onDelete hands on that a message is gone. Whether it was to the bot, and who

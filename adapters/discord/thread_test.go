@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"firn/adapters/testkit/discorddouble"
+	"firn/bot/chat"
 	"firn/bot/reply"
 )
 
@@ -34,6 +35,33 @@ func TestThreadName(t *testing.T) {
 		if got != c.want || units(got) > mostThreadName {
 			t.Errorf("%s: the thread is called %q, want %q", c.name, got, c.want)
 		}
+	}
+}
+
+// A question out of which its author takes the mention is one no more: what it says
+// now is withheld, and is for nobody to guess. What else is edited is nobody's
+// question.
+func TestUnmentionedByEdit(t *testing.T) {
+	d := startDouble(t, discorddouble.Options{})
+	k := &clerk{}
+	ready(t, d, newSurface(t, options(d)), k)
+	wait(t, d, "the commands stand", func() bool { return d.Counts().Registers == 1 })
+	at := d.Channels()[0]
+	talk, err := d.Say(discorddouble.Say{Channel: at, By: d.People()[0].ID, Text: "lunch?"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	question := say(t, d, "k1")
+	awaitAnswer(t, d, "k1")
+	for _, message := range []string{talk, question} {
+		if _, err := d.Edit(at, message, "sorry, wrong channel"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	wait(t, d, "the edit is taken", func() bool { return len(k.heard()) == 2 })
+	e := k.heard()[1]
+	if e.Kind != chat.Edited || !e.Unmentioned || e.Text != "" || e.Message != k.heard()[0].Message {
+		t.Errorf("the edit came as %+v", e)
 	}
 }
 

@@ -108,6 +108,22 @@ func TestMentionByEdit(t *testing.T) {
 	v.quiet(t, crew, 1)
 }
 
+// An edit that takes the mention out is still one of a message to the bot, and what
+// it says now is not said to it.
+func TestUnmentionedByEdit(t *testing.T) {
+	v := play(t, nil, nil)
+	connected(t, v.s)
+	ts := v.mention(t, crew, "k1")
+	v.await(t, crew, "Heard k1.")
+	if _, err := v.d.Edit(crew, ts, "k2"); err != nil {
+		t.Fatal(err)
+	}
+	v.await(t, crew, "Heard k2.")
+	if m := v.a.heard(); !m.Heard {
+		t.Errorf("%q is taken as said to the bot", m.Text)
+	}
+}
+
 // A plain answer is one call, once a person's name and groups are known.
 func TestOneCall(t *testing.T) {
 	v := play(t, nil, nil)

@@ -134,6 +134,7 @@ func (s *Surface) message(ctx context.Context, m postedMessage) *taking {
 	case m.direct:
 		return s.hand(ctx, e, nil)
 	case m.mention:
+		e.Unmentioned = !mentions(m.text, me.user)
 		if s.answers(e.Place) {
 			s.follow(m.channel, h.thread)
 		}

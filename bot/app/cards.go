@@ -103,6 +103,11 @@ func (a *App) shown(ctx context.Context, surface string, ref chat.Ref, r reply.R
 	}
 }
 
+// unasked ends the record that a card shows, whose question became talk.
+func (a *App) unasked(ctx context.Context, surface string, ref chat.Ref) (found bool, err error) {
+	return a.book.Unasked(ctx, surface, string(ref))
+}
+
 // on is what a card shows now.
 func (a *App) on(ctx context.Context, surface string, ref chat.Ref) (reply.Reply, bool, error) {
 	r, found, err := a.book.On(ctx, surface, string(ref))

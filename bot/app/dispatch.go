@@ -21,7 +21,7 @@ func (a *App) dispatcher() *chat.Dispatcher {
 		Problem: func(line string) *reply.Problem {
 			return a.bot.Problem(context.Background(), line, a.now())
 		},
-		Shown: a.shown, On: a.on, Deleted: a.book.Deleted, Pictures: a.pictures,
+		Shown: a.shown, On: a.on, Deleted: a.book.Deleted, Unasked: a.unasked, Pictures: a.pictures,
 		Limit: a.parts.Pace.Limit, Fronts: a.memory.fronts,
 	}
 	for _, d := range a.cfg.Duty {

@@ -148,6 +148,13 @@ func TestCheckerLearnsWhenACheckEnds(t *testing.T) {
 		does(chat.MessagePosted, "Bo", "5", "check "+record(-34))
 		four := record(-34)
 		does(chat.Deleted, "Anna", "4", "")
+		does(chat.MessagePosted, "Anna", "8", "XKLD -32 FAF 8200")
+		five := record(-32)
+		does(chat.MessagePosted, "Bo", "9", "check "+five)
+		does(chat.Edited, "Anna", "8", "thanks") // the card stays, for whoever has it in sight
+		s.slack.until(t, "the card that holds no more", func(c chat.Message) bool {
+			return c.Reply.Record != nil && c.Reply.Record.ID == five && c.Reply.Record.State == "replaced"
+		})
 		does(chat.MessagePosted, "Anna", "6", "XKLD -33 FAF 8200")
 		does(chat.MessagePosted, "Dan", "7", "check "+record(-33))
 		s.slack.leaves("Dan") // who belongs to the unit no more reads nothing of it
@@ -159,6 +166,7 @@ func TestCheckerLearnsWhenACheckEnds(t *testing.T) {
 			"slack:Bo: " + one + " (XKLD −38 °C), which you checked, was replaced by " + two + " (XKLD −41 °C, Anna).",
 			"slack:Cy: " + two + " (XKLD −41 °C), which you checked, is gone: its message became another one.",
 			"slack:Bo: " + four + " (XKLD −34 °C), which you checked, is gone: its question was deleted.",
+			"slack:Bo: " + five + " (XKLD −32 °C), which you checked, is gone: its message became another one.",
 		}
 		if !slices.Equal(got, want) {
 			t.Errorf("told\n%s\nwant\n%s\n(%s was checked by nobody)", strings.Join(got, "\n"), strings.Join(want, "\n"), three)

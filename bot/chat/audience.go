@@ -87,7 +87,11 @@ func (d *Dispatcher) turnAway(ctx context.Context, s Surface, e Event) {
 	if asked && e.Alone && !e.Place.Direct && !e.Unmentioned && (e.Message == "" || d.firstIn(key+"/"+e.Person.ID)) {
 		ctx, cancel := context.WithTimeout(ctx, d.set.Limit)
 		defer cancel()
-		d.whisper(ctx, s, e, reply.Refuse(reply.Problem{Text: notHereText}))
+		text := notHereText
+		if w := d.set.Where[s.Name()]; w.Home != "" && e.Place.Home != "" && e.Place.Home != w.Home {
+			text = outsiderText // a direct message gets no answer either
+		}
+		d.whisper(ctx, s, e, reply.Refuse(reply.Problem{Text: text}))
 	}
 }
 
@@ -100,6 +104,17 @@ func (d *Dispatcher) firstIn(key string) (first bool) {
 		}
 	})
 	return first
+}
+
+// unasked tells the record of a card that its question became talk, and says whether
+// there is one: the card then stays, and says so, since others may fly by it.
+func (d *Dispatcher) unasked(ctx context.Context, s Surface, e Event, card Ref) (found bool) {
+	if d.set.Unasked == nil {
+		return false
+	}
+	found, err := d.set.Unasked(ctx, s.Name(), card)
+	d.failed(ctx, s, e, "edit into talk not noted", err)
+	return found && err == nil
 }
 
 // deleted tells the record that a question is gone.

@@ -228,6 +228,9 @@ func (d *Dispatcher) said(ctx context.Context, s Surface, e Event) (became deliv
 	if instead == "" && d.keptFromAll(ctx, s, e, c) {
 		return done
 	}
+	if instead != "" && e.Kind == Edited && c.Reply.Kind == reply.KindNote && d.unasked(ctx, s, e, instead) {
+		return done
+	}
 	if a != nil && a.ref != "" {
 		c.Awaited = true
 		err := s.Change(ctx, a.ref, c)

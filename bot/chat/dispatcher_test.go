@@ -142,6 +142,30 @@ func TestEditWaits(t *testing.T) {
 	})
 }
 
+// TestEditToTalk: a question that became talk keeps its card, whose record hears of
+// it: others may have the card in sight. What is no record's says that there is
+// nothing.
+func TestEditToTalk(t *testing.T) {
+	var ended []string
+	o := newOffice(t, chat.Settings{Unasked: func(_ context.Context, surface string, ref chat.Ref) (bool, error) {
+		ended = append(ended, surface+" "+string(ref))
+		return ref == "b1", nil
+	}})
+	o.answerer.do = func(_ context.Context, m bot.Message) (reply.Reply, error) {
+		if m.Heard || m.Text == "thanks" {
+			return reply.Reply{Kind: reply.KindNote}, nil
+		}
+		return reply.Reply{Facts: []string{m.Text}}, nil
+	}
+	talk := edit(1, 2, "")
+	talk.Unmentioned = true
+	o.take(t, said(1, "a"), edit(1, 1, "thanks"), talk, edit(1, 3, "b"), said(2, "x"), edit(2, 1, "thanks"))
+	o.want(t, "answer a", "change b1: b", "answer x", "change b2: ")
+	if want := []string{"slack b1", "slack b1", "slack b2"}; !slices.Equal(ended, want) {
+		t.Errorf("the records of %q are ended, want %q", ended, want)
+	}
+}
+
 func TestWhatGoesWrong(t *testing.T) {
 	for _, c := range []struct {
 		name string

@@ -73,6 +73,19 @@ func TestElsewhereIsLogged(t *testing.T) {
 	}
 }
 
+// TestOutsiderElsewhere: whoever belongs to another home is told so, and is not sent
+// to where there is no answer either.
+func TestOutsiderElsewhere(t *testing.T) {
+	o := newOffice(t, chat.Settings{Where: map[string]chat.Where{"slack": {Home: "T1", Channels: []string{"C1"}}}})
+	for n, home := range []string{"T2", "T1"} {
+		e := said(n, "XKLD")
+		e.Place.Home, e.Place.Channel, e.Alone = home, []string{"C1", "C9"}[n], true
+		o.take(t, e)
+	}
+	o.want(t, "whisper U1: ! firn answers the members of its unit alone: not guests, nor people of other organisations.",
+		"whisper U1: ! firn does not answer in this channel. Ask in a direct message, or in a channel that its configuration names.")
+}
+
 func TestDuty(t *testing.T) {
 	const no = "whisper U1: ! Only a duty officer may do that"
 	for _, c := range []struct {

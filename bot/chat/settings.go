@@ -69,6 +69,10 @@ type Settings struct {
 	Shown func(ctx context.Context, surface string, ref Ref, r reply.Reply, again bool)
 	// Deleted is told that the message of an event is gone. nil: nobody is told.
 	Deleted func(ctx context.Context, surface, event string) error
+	// Unasked is told that the question of a card was edited into talk; found says
+	// that the card shows a record, and is changed by whoever keeps it. nil: nobody is
+	// told.
+	Unasked func(ctx context.Context, surface string, ref Ref) (found bool, err error)
 	// On is the reply that a card shows now, where it is kept. nil: none is.
 	On func(ctx context.Context, surface string, ref Ref) (r reply.Reply, found bool, err error)
 	// Pictures draws what is shown with a reply; nil: nothing is.

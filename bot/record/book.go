@@ -267,6 +267,16 @@ func (b *Book) Deleted(ctx context.Context, surface, message string) error {
 	return nil
 }
 
+// Unasked ends the record that a card shows, whose question became another message
+// and no question; found is false where the card shows none.
+func (b *Book) Unasked(ctx context.Context, surface, ref string) (found bool, err error) {
+	r, found, err := b.On(ctx, surface, ref)
+	if err != nil || !found {
+		return false, err
+	}
+	return true, b.ends(ctx, r.ID, Action{Kind: KindReplaced})
+}
+
 // ends does an action after which nothing stands in a record's place.
 func (b *Book) ends(ctx context.Context, id string, d Action) error {
 	r, o, err := b.Do(ctx, id, d)
