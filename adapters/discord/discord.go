@@ -54,6 +54,10 @@ type Options struct {
 	// Guild is the server whose commands are kept; empty: they are registered
 	// for every server the bot is in.
 	Guild string
+	// Channels are those in which the bot answers. Without Guild a server that has
+	// none of them is not the unit's: anybody may add a bot to a server of their own.
+	// Empty: every server is.
+	Channels []string
 	// Mentions asks for the privileged message content intent, so that
 	// follow-ups in the bot's threads need no mention.
 	Mentions bool
@@ -124,7 +128,7 @@ type Surface struct {
 	running  atomic.Bool
 
 	users   recent[string]                    // user id to the channel of direct messages
-	guilds  recent[struct{}]                  // in which the bot is
+	guilds  recent[struct{}]                  // in which the bot is, and whose members may write to it
 	members *bounded.Map[string, chat.Person] // by user id, as members of the guild
 	marks   recent[string]                    // message id to the mark of its outbox key, or nothing
 	asked   recent[[]string]                  // record to the altitudes that the form of its check asks for

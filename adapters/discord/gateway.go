@@ -178,13 +178,15 @@ func (k *gatewaySupervisor) session(ctx context.Context) (*discordgo.Session, er
 		}
 	})
 	gate.AddHandler(func(_ *discordgo.Session, e *discordgo.GuildCreate) {
-		s.guilds.put(e.ID, struct{}{})
+		if len(s.set.Channels) == 0 {
+			s.guilds.put(e.ID, struct{}{})
+		}
 		for _, c := range append(e.Channels, e.Threads...) {
 			c.GuildID = e.ID // left out in there
-			s.at.add(c)
+			s.seen(c)
 		}
 	})
-	gate.AddHandler(func(_ *discordgo.Session, e *discordgo.ChannelCreate) { s.at.add(e.Channel) })
+	gate.AddHandler(func(_ *discordgo.Session, e *discordgo.ChannelCreate) { s.seen(e.Channel) })
 	gate.AddHandler(func(_ *discordgo.Session, e *discordgo.ThreadCreate) { s.at.add(e.Channel) })
 	gate.AddHandler(func(_ *discordgo.Session, e *discordgo.MessageCreate) { s.onMessage(e.Message, false) })
 	gate.AddHandler(func(_ *discordgo.Session, e *discordgo.MessageUpdate) { s.onMessage(e.Message, true) })

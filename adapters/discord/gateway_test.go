@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -526,5 +527,34 @@ func TestIdentifies(t *testing.T) {
 		if got := identifies(c.p); got != c.want {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
+	}
+}
+
+// TestHomes: where no server is configured, one that somebody else has added the bot to
+// makes its members none of the unit's.
+func TestHomes(t *testing.T) {
+	for _, c := range []struct {
+		name     string
+		channels []string
+		foreign  bool // is the unit's too
+	}{
+		{"channels are configured", []string{"100200300400500601"}, false},
+		{"nothing is configured", nil, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d := startDouble(t, discorddouble.Options{Other: []discorddouble.Place{{Guild: foreignGuild, Channel: foreignChannel}}})
+			o := options(d)
+			o.Guild, o.Channels = "", c.channels
+			s := newSurface(t, o)
+			defer ready(t, d, s, &clerk{})()
+			for _, id := range []string{d.Channels()[0], foreignChannel} {
+				eventually(t, "the channel is told", func() bool { _, ok := s.at.channels.get(id); return ok })
+			}
+			for guild, want := range map[string]bool{d.Guild(): true, foreignGuild: c.foreign} {
+				if got := slices.Contains(s.homes(), guild); got != want {
+					t.Errorf("members of %s may write to the bot: %v, want %v", guild, got, want)
+				}
+			}
+		})
 	}
 }

@@ -3,6 +3,7 @@ package discord
 import (
 	"context"
 	"net/http"
+	"slices"
 	"time"
 
 	"github.com/bwmarrin/discordgo"
@@ -77,8 +78,17 @@ func (s *Surface) NameOf(ctx context.Context, id string) string {
 	return s.outsideGuild(ctx, chat.Person{ID: id}).Name
 }
 
+// seen notes a channel of a server, and that the server is the unit's when it is one
+// of the unit's channels.
+func (s *Surface) seen(c *discordgo.Channel) {
+	if c != nil && c.GuildID != "" && slices.Contains(s.set.Channels, c.ID) {
+		s.guilds.put(c.GuildID, struct{}{})
+	}
+	s.at.add(c)
+}
+
 // homes are the servers whose members may write to the bot: the configured one,
-// else all that it is in.
+// else those that have channels in which it answers, else all that it is in.
 func (s *Surface) homes() []string {
 	if s.set.Guild != "" {
 		return []string{s.set.Guild}

@@ -83,6 +83,7 @@ func (s *Services) discord(h Host) (app.Surface, error) {
 	}
 	on, err := discord.New(s.Log, discord.Options{
 		Token: discord.Token(token.Reveal()), APIURL: h.Getenv(EnvDiscordURL), Guild: s.Loaded.Discord.Guild,
+		Channels: s.Loaded.Discord.Channels,
 		Mentions: s.Loaded.Discord.ReadAll, ShardID: id, ShardCount: count,
 	})
 	if err != nil {
