@@ -101,6 +101,15 @@ func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, probl
 		return understood{req: *req, problem: &parse.Problem{Word: f, Text: parse.WhichMinimum(f), Either: true, Figure: f, Choices: parse.LinesOf(f)}}, r, true, nil
 	case req.HasElevation && req.Station == "" && open && len(req.Altitudes) == 0 && b.itsField(th.request.Station, req.Elevation):
 		return understood{req: asked(th.request)}, r, true, nil
+	case open && *problem != nil && (*problem).Text == parse.Empty: // "??"
+		return out, note(), true, nil
+	case req.SameAir && req.Station == "" && open && n > 0 && !th.request.HasTemperature && th.before[n-1].HasTemperature && th.before[n-1].Station != th.request.Station:
+		was := th.before[n-1]
+		return understood{req: parse.Request{Temperature: was.Temperature, HasTemperature: true, Fahrenheit: was.Fahrenheit, InFahrenheit: was.InFahrenheit}}, r, true, nil
+	case open && req.OthersSetting && th.request.Station != "" && th.request.Station != req.Station && onlyPlace(*req):
+		again := asked(th.request)
+		again.Remote = "yes"
+		return understood{problem: &parse.Problem{Word: req.Station, Text: parse.WhoseSetting(th.request.Station, req.Station), Try: again.Line()}}, r, true, nil
 	case req.Verb == parse.Repeat && req.Station != "":
 		return understood{req: th.of(req.Station)}, r, true, nil
 	case req.Verb == parse.Repeat && req.Before && n > 0 && th.answered:
@@ -245,6 +254,13 @@ func remoteAdds(th *thread, next parse.Request) (parse.Request, bool) {
 		return parse.Request{Remote: "yes", Additive: float64(next.Temperature)}, true
 	}
 	return next, false
+}
+
+// onlyPlace says that a request names a station, and perhaps that its altimeter setting
+// is used elsewhere.
+func onlyPlace(r parse.Request) bool {
+	r.Remote = ""
+	return onlyStation(r)
 }
 
 // asked is a request as one for its altitudes.

@@ -355,6 +355,9 @@ func unclear(earlier, next parse.Request, answered bool) *parse.Problem {
 	if p := earlier.Denying(next); p != nil {
 		return p
 	}
+	if p := earlier.Changing(next); p != nil && answered {
+		return p
+	}
 	if next.Swap && !earlier.Swaps(next) {
 		return &parse.Problem{Word: "swap", Text: parse.WhichSwap, Either: true}
 	}

@@ -90,6 +90,9 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 		return worked{}, nil, err
 	}
 	b.offer(&scene, req, at)
+	if line == "" && slices.Contains(req.Without, "ils") && hasLine(f.points, "loc") {
+		line = "loc" // without its glideslope
+	}
 	res, requests := radio(&scene, res, callOptions(f, way, stored, line, found.Line, station))
 	r := told(reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why), scene.Set, res, station, at)
 	r.Notes = slices.Concat(r.Notes, f.notes, offTheWay(f, req, way), additiveLost(f.points, req.Additive))

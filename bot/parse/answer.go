@@ -172,7 +172,7 @@ func (a Answer) Denies() bool {
 // OnlyLabel says that an answer is the label of an altitude and nothing else: a
 // message that says more stands for itself.
 func (a Answer) OnlyLabel() bool {
-	return a.Label && !a.Else && len(a.Figures) == 0 && len(a.Weighty) == 1
+	return a.Label && !a.Else && a.Pick != Drop && len(a.Figures) == 0 && len(a.Weighty) == 1
 }
 
 // mostAnswered is the longest answer, in words and figures: what is longer says
@@ -311,6 +311,8 @@ func (a Answer) Choose(list []Choice, asked ...string) (c Choice, ok bool) {
 		}
 	}
 	switch {
+	case a.Pick == Drop && len(named) == 1 && !slices.Contains(named[0].Picks, Drop):
+		return a.butFor(named[0], list)
 	case len(named) == 1:
 		return named[0], true
 	case len(whole) == 1:
@@ -322,6 +324,21 @@ func (a Answer) Choose(list []Choice, asked ...string) (c Choice, ok bool) {
 		return c, false
 	}
 	return a.Pick.of(list)
+}
+
+// butFor is what is left of two figures where an answer drops one of them: "drop 5350".
+// What a question does not ask about is no answer to it: "drop the step" behind "What is
+// 5350: DA, step, or one more altitude?".
+func (a Answer) butFor(dropped Choice, list []Choice) (c Choice, ok bool) {
+	if len(list) != 2 || len(a.Figures) != 1 || dropped.Figure != a.Figures[0] {
+		return c, false
+	}
+	for _, c := range list {
+		if c.Figure != "" && c.Figure != dropped.Figure {
+			return c, true
+		}
+	}
+	return c, false
 }
 
 // of is the choice that a pick takes.

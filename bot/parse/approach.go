@@ -82,7 +82,7 @@ func (rd *reading) nameFrom(i int, n *approachName) int {
 			if n.runway != "" && len(n.kinds) > 0 {
 				return end
 			}
-			n.kinds = append(n.kinds, t.word)
+			n.kinds = append(n.kinds, rd.tags[j].words[0])
 		case t.kind == wordToken && t.word == "dme" && len(n.kinds) > 0 && n.runway == "":
 			n.kinds = append(n.kinds, "dme")
 		case t.kind == wordToken && (m == runwayWord || m == approachNoun):

@@ -51,6 +51,9 @@ func (rd *reading) decide() {
 	rd.eitherOf()
 	rd.openBounds()
 	rd.settingAlone()
+	rd.req.OthersSetting = rd.req.Station != "" && !rd.figures() && slices.ContainsFunc(rd.tags, func(t tag) bool {
+		return t.n > 0 && (t.meaning == measureWord && t.label == "qnh" || t.meaning == remoteWord && t.label == "yes")
+	})
 	if i := max(rd.first(celsiusWord), rd.first(fahrenheitWord)); i >= 0 && rd.bare() && len(rd.unread) == 0 {
 		rd.fail(0, &Problem{Word: rd.typed(i, i), Text: sayScale(rd.typed(i, i)), Either: true})
 		rd.req.Scale = rd.scaleSaid()
@@ -137,6 +140,22 @@ func (rd *reading) command() Verb {
 	return rd.wordless()
 }
 
+// stationTaken says that the message takes a station away, and says nothing else:
+// "forget XRUN", "without XRUN".
+func (rd *reading) stationTaken() bool {
+	if rd.req.Station == "" || rd.figures() || len(rd.clocks) > 0 || rd.req.Verb == Same {
+		return false
+	}
+	at := slices.IndexFunc(rd.tokens, func(t token) bool { return t.kind == wordToken && rd.names(t, rd.req.Station) })
+	return at > 0 && rd.takenAway(at)
+}
+
+// names says that a token names a station.
+func (rd *reading) names(t token, station string) bool {
+	ident, ok := rd.places.Place(rd.text[t.start:t.end])
+	return ok && ident == station
+}
+
 // wordless is what a message without a verb asks for.
 func (rd *reading) wordless() Verb {
 	r := rd.req
@@ -145,6 +164,8 @@ func (rd *reading) wordless() Verb {
 	}
 	daily := rd.forecast || rd.bases || rd.later && (rd.place() || !rd.thanked || strings.Contains(rd.text, "?")) // "have a good evening, thanks"
 	switch {
+	case rd.stationTaken():
+		return Remove
 	case rd.place() && len(rd.clocks) > 0 && !r.HasTemperature && !rd.unsigned && len(r.Altitudes) == 0 && r.Verb != Same:
 		return Brief
 	case len(rd.stops) == 1 && rd.stops[0].Alternate && !rd.figures(): // "alternate is XRUN"

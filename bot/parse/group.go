@@ -199,7 +199,7 @@ func (rd *reading) word(i int) int {
 		last := rd.withFigure(next - 1)
 		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next-1), Text: sayNotCorrected(rd.typed(i, next-1)), Try: rd.instead(i, last, "")})
 		return last + 1
-	case notLineWord, lineBackWord, notWayWord, unclearWord:
+	case notLineWord, stationWord, lineBackWord, notWayWord, unclearWord:
 		return rd.taken(i)
 	case wayWord, viaWord, insideWord, fromWord:
 		return rd.way(i)

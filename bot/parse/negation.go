@@ -14,11 +14,14 @@ var (
 	goneBefore = wordList("no", "not", "not the", "without", "wo", "w/o", "lost", "lose", "losing", "loss of", "failed", "inop", "unable", "dont", "don't", "doesn't", "doesnt",
 		"do not", "does not", "haven't", "havent", "hasn't", "hasnt", "can't", "cant", "cannot", "never", "except", "excluding", "rather than", "instead of", "isn't", "isnt", "wasn't", "no longer", "nor", "lacking",
 		"kein", "keine", "keinen", "ohne", "nicht", "uten", "ikke", "ingen", "sans", "pas de", "pas", "aucun", "ni", "sin", "senza", "ningun", "sem", "non", "u/s", "out of", "minus the", "leave out", "forget the", "cancel", "cancel the", "drop", "drop the", "kill", "kill the", "remove", "remove the", "delete", "delete the", "lose the", "skip", "skip the", "ditch the", "scrap the", "fjern", "stryk", "ta bort", "ta vekk", "utan", "oublie", "oublie la", "oublie le", "vergiss", "vergiss die", "glem", "olvida", "olvida la", "entferne", "streiche", "enleve", "supprime", "quita", "quitar", "togli")
-	goneBehind = wordList("inop", "inoperative", "u/s", "unserviceable", "out", "out of service", "ots", "oos", "failed", "fail", "fails", "failing", "failure", "failed us", "has failed",
-		"flagged", "is flagged", "unavailable", "not available", "not avail", "unavail", "n/a", "na", "down", "lost", "off", "offline", "off line", "not working", "doesn't work", "doesnt work", "not functioning", "isn't working", "isnt working", "isn't available", "isnt available",
-		"broken", "dead", "gone", "missing", "nope", "no", "none", "negative", "unusable", "not usable", "not authorized", "not authorised", "not auth", "not approved", "not installed", "not fitted",
-		"not equipped", "not aboard", "not on board", "not in use", "disabled", "deactivated", "nil", "kaputt", "defekt", "defekte", "nede", "ute av drift", "ausgefallen", "nicht verfugbar", "ikke tilgjengelig", "en panne", "hors service", "ute", "borte", "hs", "indisponible", "fuera de servicio",
-		"no disponible", "nei", "nein", "non", "not allowed", "prohibited", "not permitted")
+	broken = wordList("inop", "inoperative", "u/s", "unserviceable", "out", "out of service", "ots", "oos", "failed", "fail", "fails", "failing", "failure", "failed us", "has failed",
+		"flagged", "is flagged", "unavailable", "not available", "not avail", "unavail", "down", "lost", "offline", "off line", "not working", "doesn't work",
+		"doesnt work", "not functioning", "isn't working", "isnt working", "isn't available", "isnt available", "broken", "dead", "kaputt", "defekt", "defekte",
+		"nede", "ute av drift", "ausgefallen", "nicht verfugbar", "ikke tilgjengelig", "en panne", "hors service", "ute", "borte", "hs", "indisponible", "fuera de servicio",
+		"no disponible")
+	goneBehind = append(wordList("n/a", "na", "off", "gone", "missing", "nope", "no", "none", "negative", "unusable", "not usable", "not authorized", "not authorised", "not auth", "not approved",
+		"not installed", "not fitted", "not equipped", "not aboard", "not on board", "not in use", "disabled", "deactivated", "nil", "nei", "nein", "non", "not allowed",
+		"prohibited", "not permitted"), broken...)
 	glideslope = wordList("glideslope", "glide slope", "gs", "g/s", "glidepath", "glide path", "gp", "gleitpfad", "gleitweg", "glidebane", "senda de planeo", "senda", "sentiero", "pente")
 	compBox    = wordList("comp", "compensation", "temperature compensation", "baro comp", "compensator", "kompensation", "temperaturkompensation", "kompensasjon", "temperaturkompensasjon", "compensacion", "compensacion de temperatura", "compensazione")
 )
@@ -81,8 +84,13 @@ func (rd *reading) negate() {
 		case from < 0 && to < 0:
 			i += n - 1
 			continue
+		case without.meaning == stationWord && (both || !rd.isOut(without.label, from, i, i+n, to)):
+			i += n - 1
+			continue
 		case both:
 			without = phrase{meaning: unclearWord}
+		case without.meaning == notLineWord && without.label == "loc" && rd.isOut("loc", from, i, i+n, to):
+			without = phrase{meaning: stationWord, label: "loc"}
 		}
 		if from < 0 {
 			from = i
@@ -182,12 +190,14 @@ func (rd *reading) thing(i int) (n int, without phrase) {
 		}
 	case (p.meaning == lineWord || p.meaning == onlyLine) && !rd.figureFollows(next):
 		return p.n, phrase{meaning: notLineWord, label: chosenLine(*p.phrase)}
-	case p.meaning == kindWord && (p.words[0] == "ils" || isLocalizer(p.words[0])) && !(rd.numberAt(next) && rd.tokens[next].sign == 0 && rd.tokens[next].value > 0) && !rd.runwayAt(next) && (i == 0 || !rd.joinsName(i)):
+	case p.meaning == kindWord && (p.words[0] == "ils" || isLocalizer(p.words[0])) && !(rd.numberAt(next) && rd.tokens[next].sign == 0 && rd.tokens[next].value > 0) && !rd.runwayAt(next) && (i == 0 || !rd.joinsName(i) && (isLocalizer(p.words[0]) || rd.tokens[i-1].kind != sepToken)):
 		line := "ils"
 		if isLocalizer(p.words[0]) {
 			line = "loc"
 		}
 		return 1, phrase{meaning: notLineWord, label: line}
+	case p.meaning == kindWord && slices.Contains(beacons, p.words[0]) && !rd.numberAt(next) && !rd.runwayAt(next) && (i == 0 || !rd.joinsName(i)):
+		return 1, phrase{meaning: stationWord, label: p.words[0]}
 	case p.meaning == fromWord && rd.cameFrom(next), p.meaning == viaWord, p.meaning == wayWord && p.label != "traffic",
 		p.meaning == roleWord && (p.role == procedure.Hold || p.role == procedure.ProcedureTurn) && !rd.figureFollows(next):
 		return p.n, phrase{meaning: notWayWord}
@@ -205,6 +215,24 @@ func (rd *reading) hasIt(i int) bool {
 // fitting says that what the aircraft has, or lacks, stands at i.
 func (rd *reading) fitting(i int) bool {
 	return rd.means(i) == sbasWord || rd.means(i) == compensatedWord
+}
+
+// beacons are what approaches are flown by, besides the localizer, as they are named
+// by them.
+var beacons = []string{"gps", "gnss", "vor", "ndb", "tacan"}
+
+// isOut says that what stands from one token before a station, or behind it, says that
+// it is out of service. A GPS that an aircraft has not is out, too.
+func (rd *reading) isOut(station string, from, i, behind, to int) bool {
+	if station == "gps" || station == "gnss" {
+		return true
+	}
+	for k := max(from, 0); k < max(to, behind); k++ {
+		if (from >= 0 && k < i || k >= behind) && rd.longest(broken, k) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 func isLocalizer(w string) bool {
@@ -225,7 +253,7 @@ func (rd *reading) thingAt(i int) (int, phrase) {
 // "ILS or LOC".
 func (rd *reading) joinsName(i int) bool {
 	m := rd.means(i - 1)
-	return m == kindWord || m == orWord || rd.tokens[i-1].kind == sepToken
+	return m == kindWord || m == orWord || rd.tokens[i-1].kind == sepToken && rd.text[rd.tokens[i-1].start] == '/'
 }
 
 // takenBefore is where the words begin that take the thing at i away, with
@@ -334,6 +362,12 @@ func (rd *reading) taken(i int) int {
 		if !slices.Contains(rd.req.Without, p.label) {
 			rd.req.Without = append(rd.req.Without, p.label)
 		}
+	case stationWord:
+		if kind, _, _ := strings.Cut(rd.req.Procedure, " "); p.label == "loc" && kind != "" && kind != "ils" && !isLocalizer(kind) {
+			rd.notUsed(i, next-1) // of another approach
+			break
+		}
+		rd.refuse(rd.tokens[i].start, &Problem{Word: abbreviate(word), Text: sayStationOut(abbreviate(word)), Either: true, Named: true})
 	case lineBackWord:
 		rd.lineBack = rd.req.Minima == ""
 		if rd.also = true; rd.lineBack {

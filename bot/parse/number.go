@@ -3,6 +3,7 @@ package parse
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -38,10 +39,15 @@ func (rd *reading) number(i int) int {
 	if t.sign == 0 && t.value < 100 && next < len(rd.tokens) && rd.means(next) == belowWord && (t.value != 0 || rd.tags[next].n > 1 || !rd.numberAt(next+1)) { // "0 below 8200" is a bound
 		t.sign, t.value = -1, -t.value // 38 below
 		next += rd.tags[next].n
+		rd.req.Change = rd.typed(i, next-1)
 	}
 	if t.sign == 0 && t.value < 100 && rd.means(next) == minusWord && rd.minusBehind(next) {
 		t.sign, t.value = -1, -t.value // 14 minus
 		next += rd.tags[next].n
+		rd.req.Change = rd.typed(i, next-1)
+	}
+	if t.sign != 0 && t.value > -100 && t.value < 100 && slices.Contains(moreWords, rd.wordAt(next)) { // minus 3 more
+		rd.req.Change = rd.typed(i, next)
 	}
 	last := next - 1
 	elevation := rd.behindElevation()
@@ -295,6 +301,9 @@ func (rd *reading) temperature(c engine.Celsius, f engine.Fahrenheit, inF bool, 
 		req.Fahrenheit = f
 	}
 }
+
+// moreWords stand behind a figure that changes another.
+var moreWords = []string{"more", "mer", "mehr", "weitere", "further", "mas", "colder", "warmer"}
 
 func (rd *reading) signless(first, last int, t token) {
 	word := rd.typed(first, last)

@@ -61,6 +61,18 @@ func (rd *reading) bygoneAsked() {
 	rd.fail(0, &Problem{Word: rd.bygone, Text: sayBygone(rd.bygone), Either: true})
 }
 
+// Changing asks where a follow-up's temperature may be by how much it fell since the
+// answer: "3 below" behind -38. One that is near the temperature there, or too much
+// for a fall, is the temperature.
+func (r Request) Changing(next Request) *Problem {
+	const most = 15 // °C, ours
+	near := r.HasTemperature && next.Temperature-r.Temperature <= most && r.Temperature-next.Temperature <= most
+	if next.Change == "" || !next.HasTemperature || near || next.Temperature < -most || next.Temperature > most {
+		return nil
+	}
+	return &Problem{Word: next.Change, Text: sayChangedBy(next.Change), Either: true}
+}
+
 // changedBy says that the figure at i may be by how much the temperature has
 // changed: "dropped 4", and not "dropped to 4".
 func (rd *reading) changedBy(i int) bool {
@@ -75,9 +87,13 @@ func (rd *reading) changedBy(i int) bool {
 	switch rd.wordAt(next) { // "5 degrees colder"
 	case "colder", "warmer", "cooler", "lower", "higher", "more", "less", "mer", "mindre", "weniger", "lavere", "høyere", "kaldere", "varmere", "kalter", "warmere", "wärmer", "mehr":
 		return true
-	case "plus", "mas", "piu":
+	case "de":
+		return rd.wordAt(next+1) == "moins" || rd.wordAt(next+1) == "plus" // 3 degrés de moins
+	case "mas":
+		return true
+	case "plus", "piu":
 		switch rd.wordAt(next + 1) {
-		case "froid", "chaud", "frio", "calido", "caliente", "freddo", "caldo":
+		case "froid", "chaud", "freddo", "caldo":
 			return true
 		}
 	}

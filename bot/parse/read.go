@@ -222,7 +222,7 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 			req.Verb = Note
 			return req, nil
 		}
-		return req, &Problem{Text: sayEmpty, Try: Example}
+		return req, &Problem{Text: Empty, Try: Example}
 	}
 	if !found && rd.commands() {
 		return req, rd.problem

@@ -155,9 +155,12 @@ type Request struct {
 	Denied  bool       // a no stands directly before its only altitude, "no 7400", or a not before its Slot
 	Scale   Scale      // of a temperature whose figure was said before: "sorry C"
 	Latest  bool       // the temperature is the latest observation's
-	Slot    Altitude   // of Repeat: a label that was said alone, "that's the FAF"
-	SameAir bool       // of Same: the temperature is, and perhaps nothing else
-	Sign    int8       // -1 for a minus without its figure, +1 for a plus
+	// OthersSetting: an altimeter setting is named with its station.
+	OthersSetting bool
+	Slot          Altitude // of Repeat: a label that was said alone, "that's the FAF"
+	SameAir       bool     // of Same: the temperature is, and perhaps nothing else
+	Change        string   // its temperature, as typed, where it may be by how much another fell: "3 below"
+	Sign          int8     // -1 for a minus without its figure, +1 for a plus
 
 	// Unsigned is the figure of a temperature whose sign was forgotten, in the
 	// scale of InFahrenheit; 0 where there is none.

@@ -9,7 +9,6 @@ import (
 // said behind it. Each is one or two short sentences, about the words that were typed.
 
 const (
-	sayEmpty         = "The message is empty."
 	sayUnits         = "Answers are in feet, and so is every figure without a unit; write m behind each that is in metres, such as 2500m."
 	sayTwoElevations = "I see two elevations. Which is right?"
 	sayInsideFinal   = "Nobody is vectored inside the final approach fix; write “vectors”, or “vectors inside IF”."
@@ -392,6 +391,10 @@ func sayEitherVia(a, b string) string {
 }
 
 func sayComeIn(fix string) string { return fmt.Sprintf("Do you come in via %s?", fix) }
+
+func sayStationOut(word string) string {
+	return fmt.Sprintf("“%s”: no line of an approach that needs it can be flown. Which approach is flown?", word)
+}
 
 func sayWhatIsOut(word string) string {
 	return fmt.Sprintf("What does “%s” take away? Write what is so, as “sbas no”, “compensated no”, or the line that is flown.", word)

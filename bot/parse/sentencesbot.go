@@ -87,6 +87,14 @@ func NotTypedHere(name string) string {
 	return name + " was not typed here; what a stored procedure has is changed in the procedure. To use another figure, send the altitudes with their labels."
 }
 
+// Empty is for a message that says nothing.
+const Empty = "The message is empty."
+
+// WhoseSetting asks whether a station's altimeter setting is another's.
+func WhoseSetting(station, other string) string {
+	return fmt.Sprintf("Is %s flown with the altimeter setting of %s? Then its source is remote, and the chart may add to its minimums.", station, other)
+}
+
 // NotAmongThem is for what cannot be taken away, since it is not there.
 func NotAmongThem(name string) string { return name + " is not among the altitudes here." }
 

@@ -106,10 +106,8 @@ func (rd *reading) judged(i int, p *phrase, n int) (*phrase, int) {
 			}
 		}
 	}
-	if rest, ok := strings.CutPrefix(t.word, "l'"); n == 0 && ok && (rest == "if" || rest == "iaf") {
-		if of, k := match([]token{{word: rest}}, 0); k == 1 {
-			p, n = of, 1
-		}
+	if of := drawnTo(t.word); n == 0 && of != nil { // "l'IAF", "l'ILS"
+		p, n = of, 1
 	}
 	if n == 0 && elided(t.word) {
 		p, n = smallPhrase, 1
@@ -130,6 +128,20 @@ var transitionPhrase = said(measureWord, "transition", "ta")[0]
 
 // straightInPhrase is the label of S-31.
 var straightInPhrase = func() phrase { return roleWords(procedure.MinimumDescent, "minimums", "s-31")[0] }()
+
+// drawnTo is the label, the line or the kind of approach that a French or Italian article
+// is drawn to.
+func drawnTo(w string) *phrase {
+	head, rest, ok := strings.Cut(w, "'")
+	if !ok || head != "l" && head != "d" && head != "all" && head != "dell" {
+		return nil
+	}
+	of, n := match([]token{{word: rest}}, 0)
+	if n != 1 || of.meaning != roleWord && of.meaning != lineWord && of.meaning != kindWord {
+		return nil
+	}
+	return of
+}
 
 // elided says that a word is a small one with an article or a pronoun drawn to it,
 // as French and Italian do: "j'ajoute", "l'altitude".

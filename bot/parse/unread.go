@@ -47,7 +47,7 @@ func (rd *reading) unreadWords() {
 // smallSlip says that the word at i misspells a small word, and that nothing is
 // said in the message of which it could take something away.
 func (rd *reading) smallSlip(i int) bool {
-	if rd.has(lineWord, onlyLine, sbasWord, compensatedWord, remoteWord, notWord, takeWord, notLineWord, notWayWord) {
+	if rd.has(lineWord, onlyLine, sbasWord, compensatedWord, remoteWord, notWord, takeWord, notLineWord, stationWord, notWayWord) {
 		return false
 	}
 	slip := slipOf(rd.tokens[i].word)
@@ -147,9 +147,9 @@ func (rd *reading) askRecord(i int, p *Problem) {
 // asksAt says that the message asks for the altitude at the word at i: "what do I
 // fly at XOLMI".
 func (rd *reading) asksAt(i int) bool {
-	at := []string{"at", "over", "for", "by", "crossing", "ved", "bei", "a", "en"}
+	at := []string{"at", "over", "for", "by", "crossing", "ved", "bei", "a", "en", "uber", "sur", "sobre"}
 	return slices.Contains(at, rd.wordAt(i-1)) && slices.ContainsFunc(rd.tokens[:i], func(t token) bool {
-		return slices.Contains([]string{"what", "whats", "what's", "which", "how", "why", "hva", "was", "wieviel", "combien", "quoi", "que", "cuanto"}, t.word)
+		return slices.Contains([]string{"what", "whats", "what's", "which", "how", "why", "hva", "was", "wieviel", "combien", "quoi", "que", "cuanto", "hohe", "hoyde", "hauteur", "altura", "altitude"}, t.word)
 	}) && !rd.wrote("about")
 }
 
@@ -212,7 +212,7 @@ func (rd *reading) weighty(i int) bool {
 	}
 	bears := func(k int) bool {
 		switch rd.means(k) {
-		case sbasWord, compensatedWord, remoteWord, lineWord, onlyLine, notLineWord, lineBackWord, notWayWord:
+		case sbasWord, compensatedWord, remoteWord, lineWord, onlyLine, notLineWord, stationWord, lineBackWord, notWayWord:
 			return true
 		case temperatureWord:
 			return rd.figures()

@@ -84,6 +84,7 @@ const (
 	outsideWord  // the outside air at the level, of a route
 	minimumWord  // of a route: mea, mora, ...
 	notLineWord  // a line of minimums that is taken away
+	stationWord  // what an approach is flown by, and is out of service
 	lineBackWord // a line of minimums that is there again
 	notWayWord   // a way in that is not flown
 	unclearWord  // takes something away, and it is not clear what

@@ -93,6 +93,9 @@ func (rd *reading) comesVia(i, next int) int {
 	if last := rd.assignedAt(i, next); last > 0 {
 		return last + 1
 	}
+	if !rd.directAt(i) && len(word) == 5 && fixLike(word) && rd.asksAt(next) {
+		return i + p.n // "how high over XOLMI": no way in
+	}
 	if rd.afterMissed() { // "missed 10200 direct XORLI"
 		if behind := rd.missedFix(next); behind > next {
 			return behind

@@ -271,6 +271,8 @@ func nearWord(word string) string {
 			far = 0
 		case far == 1 && len(known) == len(word) && len(word) < 5 && !swapped(word, known):
 			continue
+		case far == 1 && len(word) < 4 && phrases[known][0].meaning == verbWord:
+			continue // "raw" is no slip of a command
 		}
 		if far < bestFar || far == bestFar && far < 2 && (len(known) < len(best) || len(known) == len(best) && known < best) {
 			best, bestFar = known, far
