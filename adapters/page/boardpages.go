@@ -1,6 +1,7 @@
 package page
 
 import (
+	"fmt"
 	"html/template"
 	"net/http"
 	"net/url"
@@ -42,12 +43,15 @@ type boardMain struct {
 
 // boardPage shows every base.
 func (p *Page) boardPage(r *request) {
-	if find := strings.ToUpper(strings.TrimSpace(clean(r.FormValue("base")))); find != "" {
-		if _, ok := r.base(find); ok {
-			http.Redirect(r.w, r.Request, "/base/"+url.PathEscape(find), http.StatusSeeOther)
-			return
+	if typed := strings.TrimSpace(clean(r.FormValue("base"))); typed != "" {
+		switch all := p.meant(typed); len(all) {
+		case 0:
+			r.missing("No such base", "No base of this ident or name is watched.", "To the board", "/board")
+		case 1:
+			http.Redirect(r.w, r.Request, "/base/"+url.PathEscape(all[0]), http.StatusSeeOther)
+		default:
+			r.missing("Which base?", fmt.Sprintf("“%s” may be %s.", typed, strings.Join(all[:min(len(all), mostMeant)], ", ")), "To the board", "/board")
 		}
-		r.missing("No such base", "No base of this ident is watched.", "To the board", "/board")
 		return
 	}
 	m := boardMain{Turn: p.turn.Milliseconds(), Wall: r.URL.Query().Has("wall"), Duty: r.mayDuty(), CSRF: r.who.csrfToken(), Deed: newID()}
@@ -57,6 +61,27 @@ func (p *Page) boardPage(r *request) {
 		on = "/board?wall"
 	}
 	r.show("board", frame{Title: "Board", Nav: "board", Live: on, Refresh: true, Wall: m.Wall}, m)
+}
+
+// mostMeant is how many bases are named that may be meant; ours.
+const mostMeant = 12
+
+// meant are the bases that somebody may mean: the one of an ident, else those whose
+// ident or name begins so.
+func (p *Page) meant(typed string) (all []string) {
+	begins := func(s string) bool { return len(s) >= len(typed) && strings.EqualFold(s[:len(typed)], typed) }
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, b := range p.board {
+		switch {
+		case strings.EqualFold(b.Ident, typed):
+			return []string{b.Ident}
+		case begins(b.Ident) || begins(p.names[b.Ident]):
+			all = append(all, b.Ident)
+		}
+	}
+	slices.Sort(all)
+	return all
 }
 
 // baseMain is the page of one base.

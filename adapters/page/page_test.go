@@ -119,6 +119,12 @@ func TestLargeBoard(t *testing.T) {
 	if g := b.get(t, "/board?base=x9999"); g.url.Path != "/base/X9999" || g.code != http.StatusOK {
 		t.Errorf("the last base is found at %s, %d", g.url, g.code)
 	}
+	p.names["X042"] = "Kaldmoor"
+	for typed, want := range map[string]string{"kald": "/base/X042", "x99": "may be X990, X9900, ", "moor": "No base of this ident or name"} {
+		if g := b.get(t, "/board?base="+typed); g.url.Path != want && !strings.Contains(g.body, want) {
+			t.Errorf("who looks for %s comes to %s: %.300s", typed, g.url, g.body)
+		}
+	}
 	if kib := len(b.get(t, "/").body) / 1024; kib >= 200 {
 		t.Errorf("beside 10000 bases the ask page is of %d KiB", kib)
 	}
