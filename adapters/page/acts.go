@@ -229,7 +229,7 @@ func (p *Page) press(r *request) {
 	case id != "":
 		http.Redirect(r.w, r.Request, to+"?said="+id+"#said", http.StatusSeeOther)
 	case e.Message != "":
-		http.Redirect(r.w, r.Request, to+"#p-"+strings.TrimPrefix(string(e.Message), "p/"), http.StatusSeeOther)
+		http.Redirect(r.w, r.Request, to+"#c-"+strings.TrimPrefix(string(e.Message), "p/"), http.StatusSeeOther)
 	default:
 		http.Redirect(r.w, r.Request, to, http.StatusSeeOther)
 	}

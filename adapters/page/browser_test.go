@@ -337,6 +337,7 @@ func TestBrowserWatch(t *testing.T) {
 	}
 	b.click("button[data-action=ack]")
 	b.until("it is acknowledged", b.reads("XKLD is acknowledged by Anna"))
+	b.until("the focus is on what came of it", "document.activeElement.matches('#posts article') && document.activeElement.innerText.includes('acknowledged')")
 	other.until("everybody sees it", other.reads("XKLD is acknowledged by Anna"))
 	if got := r.watch.acknowledged(); len(got) != 1 {
 		t.Errorf("acknowledged %q", got)

@@ -120,6 +120,7 @@
     const inside = part.id === "board" ? unpanel() : null;
     const place = old.contains(focus) ? all(way, old).indexOf(focus) : -1;
     const whole = focus === old;
+    const within = old.contains(focus) ? focus.id : "";
     old.replaceWith(fresh);
     if (fresh.id === "board") {
       turn(0);
@@ -127,6 +128,7 @@
     }
     if (whole) fresh.focus({ preventScroll: true });
     else if (place >= 0) (all(way, fresh)[place] ?? fresh).focus({ preventScroll: true });
+    else if (within) document.getElementById(within)?.focus({ preventScroll: true });
   }
 
   // A row of the board opens its base: beside it where there is room, else
