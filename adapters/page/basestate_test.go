@@ -45,3 +45,10 @@ func TestSeenAll(t *testing.T) {
 		}
 	}
 }
+
+// TestNote: thanks have no empty answer.
+func TestNote(t *testing.T) {
+	if html := empty(t).Shown(chat.Message{Reply: reply.Reply{Kind: reply.KindNote}}); !strings.Contains(html, ">Noted.<") || strings.Contains(html, "Answer") {
+		t.Errorf("thanks are shown as %s", html)
+	}
+}

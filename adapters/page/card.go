@@ -172,6 +172,9 @@ func (r *request) view(c chat.Message) cardView {
 		v.Struck = slices.Contains(overStates, k.State)
 	}
 	v.named()
+	if c.Reply.Kind == reply.KindNote && v.Title == "Answer" { // thanks: nothing changes
+		v.Title, v.Verdict = "Noted.", "Noted."
+	}
 	if !v.Closed {
 		r.controls(&v, c.Reply)
 	}
