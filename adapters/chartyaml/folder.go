@@ -72,8 +72,10 @@ func ReadFS(folder fs.FS, fields Fields) (f Folder, err error) {
 			continue
 		}
 		for _, ident := range others {
-			f.Others = append(f.Others, name+" ("+ident+")")
-			f.idents = append(f.idents, ident)
+			if other := name + " (" + ident + ")"; !slices.Contains(f.Others, other) { // of several charts
+				f.Others = append(f.Others, other)
+				f.idents = append(f.idents, ident)
+			}
 		}
 		for _, a := range all {
 			from[a.Ident+" "+a.Name] = name

@@ -19,7 +19,7 @@ func TestReadFS(t *testing.T) {
 		"b.yaml":     good,
 		"c.yaml":     "station: XKLD\nprocedure: [\n---\nstation: xrun\n---\nstation: XKLD\n",
 		"e.yaml":     "{{",
-		"far.yaml":   strings.ReplaceAll(good, "XKLD", "XFAR"),
+		"far.yaml":   strings.ReplaceAll(good+"---\n"+strings.Replace(good, "RWY 31", "RWY 13", 1), "XKLD", "XFAR"),
 		"README.md":  "not a procedure",
 		"xrun.yaml":  strings.NewReplacer("XKLD", "XRUN", "RWY 31", "RWY 12").Replace(good),
 		"other.yaml": strings.ReplaceAll(good, "RWY 31", "Z RWY 31"),

@@ -108,7 +108,15 @@ func prepare(ctx context.Context, db *sql.DB, how Opening) error {
 	if err != nil {
 		return err
 	}
+	// One replica at a time; the others wait and find it done.
+	locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 120), lock.WithUnlockTimeout(1, 10))
+	if err != nil {
+		return err
+	}
 	has, err := version(ctx, db)
+	if err == nil && has > 0 && has < known && how != ToServe {
+		has, err = versionThen(ctx, db, locker) // it may be in the making
+	}
 	switch {
 	case err != nil || has >= known:
 		return cmp.Or(err, refuseNewer("database", has, known))
@@ -117,11 +125,6 @@ func prepare(ctx context.Context, db *sql.DB, how Opening) error {
 	case has > 0 && how != ToServe:
 		return OldError{has, known, "database", "make a copy by pg_dump, then firn serve of this version brings it up to date when it starts"}
 	}
-	// One replica at a time; the others wait and find it done.
-	locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 120), lock.WithUnlockTimeout(1, 10))
-	if err != nil {
-		return err
-	}
 	if err := migrate(ctx, goose.DialectPostgres, db, known, goose.WithSessionLocker(locker)); err != nil {
 		return err
 	}
@@ -129,8 +132,22 @@ func prepare(ctx context.Context, db *sql.DB, how Opening) error {
 	return cmp.Or(err, refuseNewer("database", has, known))
 }
 
+// versionThen is the schema once nobody changes it any more.
+func versionThen(ctx context.Context, db *sql.DB, l lock.SessionLocker) (int64, error) {
+	c, err := db.Conn(ctx)
+	if err != nil {
+		return 0, err
+	}
+	defer c.Close()
+	if err := l.SessionLock(ctx, c); err != nil {
+		return 0, err
+	}
+	has, err := version(ctx, c)
+	return has, errors.Join(err, l.SessionUnlock(ctx, c))
+}
+
 // version is the database's schema; 0 where there is none.
-func version(ctx context.Context, db *sql.DB) (int64, error) {
+func version(ctx context.Context, db conn) (int64, error) {
 	var there bool
 	if err := db.QueryRowContext(ctx, "SELECT to_regclass($1) IS NOT NULL", versions).Scan(&there); err != nil || !there {
 		return 0, err

@@ -11,6 +11,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/pressly/goose/v3/lock"
+
 	"firn/adapters/sqlstore"
 	"firn/adapters/testkit/pgtest"
 	"firn/bot/testkit/storetest"
@@ -38,6 +40,45 @@ func TestDatabaseOpenedAtOnce(t *testing.T) {
 	var applied int
 	if err := plainDatabase(t, address).QueryRow(t.Context(), "SELECT count(*) FROM schema_version WHERE version_id = 1").Scan(&applied); err != nil || applied != 1 {
 		t.Errorf("the schema was applied %d times, %v, want once", applied, err)
+	}
+}
+
+// TestDatabaseInTheMaking: while a first serve makes the schema it looks like an
+// older one; whoever opens it then waits.
+func TestDatabaseInTheMaking(t *testing.T) {
+	address := pgtest.Shared(t).Database(t)
+	openDatabase(t, address)
+	maker := plainDatabase(t, address)
+	sql := func(text string, args ...any) {
+		t.Helper()
+		if _, err := maker.Exec(t.Context(), text, args...); err != nil {
+			t.Fatal(err)
+		}
+	}
+	sql("SELECT pg_advisory_lock($1)", lock.DefaultLockID)
+	sql("UPDATE schema_version SET version_id = -version_id WHERE version_id > 3")
+	done := make(chan error, 1)
+	go func() {
+		s, err := sqlstore.OpenPostgres(t.Context(), address, sqlstore.MustExist)
+		if err == nil {
+			err = s.Close()
+		}
+		done <- err
+	}()
+	for asks := 0; asks == 0; {
+		select {
+		case err := <-done:
+			t.Fatalf("it does not wait: %v", err)
+		default:
+		}
+		if err := maker.QueryRow(t.Context(), "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid() AND query LIKE '%advisory_lock%'").Scan(&asks); err != nil {
+			t.Fatal(err)
+		}
+	}
+	sql("UPDATE schema_version SET version_id = -version_id WHERE version_id < 0")
+	sql("SELECT pg_advisory_unlock($1)", lock.DefaultLockID)
+	if err := <-done; err != nil {
+		t.Error(err)
 	}
 }
 

@@ -93,6 +93,11 @@ func openSQLite(ctx context.Context, file string, how Opening) (_ *SQLite, err e
 			return nil, err
 		}
 	}
+	if how.creates() { // by who may, so that nothing stands in the way of a restore
+		if err := create(file); err != nil {
+			return nil, err
+		}
+	}
 	opening, unlock, err := lockOpening(ctx, file)
 	if err != nil {
 		return nil, err
@@ -133,22 +138,20 @@ func oldFile(has, known int64) OldError {
 	return OldError{has, known, "file", "firn serve of this version copies it and brings it up to date when it starts"}
 }
 
-// makePlace makes folder and file where they may be made.
+// makePlace makes the folder where it may be made, and looks for the file.
 func makePlace(file string, how Opening) error {
-	if !how.creates() {
-		_, err := os.Stat(file)
-		if by, _ := served(file); by && errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("%w any more: it was moved away, and a firn serve still writes to it there: stop that one, and put it or a copy back", ErrNone)
-		}
-		if errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("%w: firn serve makes it; where serve has run, give the --config and the --data that it has", ErrNone)
-		}
-		return err
+	_, err := os.Stat(file)
+	none := errors.Is(err, fs.ErrNotExist)
+	if by, _ := served(file); none && by && how != ToServe { // which is refused by that one's lock
+		return fmt.Errorf("%w any more: it was moved away, and a firn serve still writes to it there: stop that one, and put it or a copy back", ErrNone)
 	}
-	if err := os.MkdirAll(filepath.Dir(file), 0o700); err != nil {
-		return err
+	switch {
+	case how.creates():
+		return os.MkdirAll(filepath.Dir(file), 0o700)
+	case none:
+		return fmt.Errorf("%w: firn serve makes it; where serve has run, give the --config and the --data that it has", ErrNone)
 	}
-	return create(file)
+	return err
 }
 
 // create makes a file that only its owner reads, if there is none. The owner is

@@ -15,13 +15,19 @@ import (
 )
 
 // Backup copies the store in a file that is there, of whichever schema that
-// this firn knows or has known: see SQLite.Backup.
+// this firn knows or has known, unless it was moved: see SQLite.Backup.
 func Backup(ctx context.Context, from, to string) error {
 	s, err := OpenSQLite(ctx, from, asItIs)
 	if err != nil {
 		return err
 	}
-	return errors.Join(s.Backup(ctx, to), s.Close())
+	// A copy that is made each night would be the same for ever, and nobody told.
+	if err = s.refuseMoved(ctx); err != nil {
+		err = fmt.Errorf("store %s: %w", from, err)
+	} else {
+		err = s.Backup(ctx, to)
+	}
+	return errors.Join(err, s.Close())
 }
 
 // Backup writes a copy of the store to a file that is not there yet, while

@@ -3,6 +3,7 @@ package sqlstore_test
 import (
 	"database/sql"
 	"errors"
+	"io/fs"
 	"os"
 	"strings"
 	"testing"
@@ -64,6 +65,15 @@ func TestOneServes(t *testing.T) {
 	}
 	if beside, err := sqlstore.OpenSQLite(t.Context(), path, sqlstore.MustExist); err == nil || !errors.Is(err, sqlstore.ErrNone) || !strings.Contains(err.Error(), "it was moved away, and a firn serve still writes to it there") {
 		t.Errorf("of a store that was moved away under it: %v, %v", beside, err)
+	}
+	for _, how := range []sqlstore.Opening{sqlstore.ToServe, sqlstore.MayCreate} {
+		if beside, err := sqlstore.OpenSQLite(t.Context(), path, how); err == nil {
+			beside.Close()
+			t.Errorf("Open(%d) makes another store where one was moved away under it", how)
+		}
+		if _, err := os.Stat(path); !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("Open(%d) leaves something in its place: %v", how, err)
+		}
 	}
 	if err := os.Rename(lost, path); err != nil {
 		t.Fatal(err)

@@ -122,7 +122,11 @@ func TestMovedIsRefused(t *testing.T) {
 		}
 	}
 	copied := temp(t)
-	if err := sqlstore.Backup(t.Context(), path, copied); err != nil {
+	if err := sqlstore.Backup(t.Context(), path, copied); err == nil || !strings.Contains(err.Error(), "moved to PostgreSQL at 2026-01-15T12:00:00Z") || !strings.Contains(err.Error(), path) {
+		t.Errorf("Backup of what nothing is written to any more: %v", err)
+	}
+	data, err := os.ReadFile(path)
+	if err := errors.Join(err, os.WriteFile(copied, data, 0o600)); err != nil {
 		t.Fatal(err)
 	}
 	if s, err := sqlstore.OpenSQLite(t.Context(), copied, sqlstore.MayCreate); err == nil {

@@ -121,6 +121,15 @@ func (d *Doctor) configuration(ctx context.Context, a *App) {
 	if watched == 0 {
 		d.Note("config", "no station has a watch: no morning alert will come")
 	}
+	var unlined []string
+	for _, s := range a.cfg.Watched() {
+		if s.Restriction == nil {
+			unlined = append(unlined, s.Ident)
+		}
+	}
+	if len(unlined) > 0 {
+		d.Note("config", "watched and without a restriction temperature: %s; however cold it is, the watch says \"clear\": give restriction_c where one is published", strings.Join(unlined, ", "))
+	}
 	if a.outbox != nil {
 		if err := a.ChannelsServed(); err != nil {
 			d.Sick("channels", "%v", err)
@@ -233,7 +242,12 @@ func (d *Doctor) serving(ctx context.Context, a *App) {
 		return
 	}
 	if len(all) == 0 {
-		d.Note("serve", "no firn serve has run on this store yet: nobody is told anything until one does")
+		const text = "no firn serve has run on this store yet: nobody is told anything until one does"
+		if len(a.watched()) > 0 {
+			d.Sick("serve", text+"; where one was started its log says why it ended")
+			return
+		}
+		d.Note("serve", text) // so it is where firn chat alone is used
 		return
 	}
 	last := all[0].Left
@@ -318,13 +332,20 @@ func (d *Doctor) reach(ctx context.Context, a *App, on Machine) {
 		d.Fails("page", err)
 		return
 	}
-	good := 0
+	good, ended := 0, 0
 	for _, t := range all {
-		if t.Revoked.IsZero() {
+		switch {
+		case t.Good(d.Now()):
 			good++
+		case t.Revoked.IsZero():
+			ended++
 		}
 	}
-	if good == 0 {
+	switch {
+	case good == 0 && ended > 0:
+		d.Sick("page", "people come in by links, and there is none but %d that ended: firn access list%s shows them, access rotate NAME --until DAY gives somebody another", ended, d.Flags)
+		return
+	case good == 0:
 		d.Sick("page", "people come in by links, and there is none: firn access add NAME%s makes one", d.Flags)
 		return
 	}

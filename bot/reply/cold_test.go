@@ -44,6 +44,21 @@ func TestLowBeyondTheWindow(t *testing.T) {
 	}
 }
 
+// TestDigestWithoutLine: what is held against nothing is clear in any cold, and
+// says why.
+func TestDigestWithoutLine(t *testing.T) {
+	at := time.Date(2026, 1, 15, 20, 0, 0, 0, time.UTC)
+	for want, is := range map[string]Cold{
+		"XFRN: −31 at 20:00, no restriction temperature known.": {Ident: "XFRN", State: "clear", LowC: Some(-31), LowAt: at},
+		"XFRN: −21 at 20:00, line −25.":                         {Ident: "XFRN", State: "clear", LowC: Some(-21), LowAt: at, RestrictionC: Some(-25)},
+		"XFRN: no source has one.":                              {Ident: "XFRN", State: "no-forecast", Note: "no source has one"},
+	} {
+		if got := (DigestLine{Cold: is, Zone: time.UTC}).line("2026-01-15"); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
 // TestMorningButtons: of many bases the first that nobody has seen have a button
 // of their own, beside that for all.
 func TestMorningButtons(t *testing.T) {

@@ -197,8 +197,11 @@ func (l DigestLine) line(day string) string {
 	if c.LowC.OK {
 		parts = append(parts, Degrees(c.LowC.Value)+" at "+at(c.LowAt)+c.LowBeyond())
 	}
-	if c.RestrictionC.OK {
+	switch {
+	case c.RestrictionC.OK:
 		parts = append(parts, "line "+Degrees(c.RestrictionC.Value))
+	case c.LowC.OK: // else its "clear" would be read as warm
+		parts = append(parts, "no restriction temperature known")
 	}
 	switch {
 	case !c.BelowFrom.IsZero():

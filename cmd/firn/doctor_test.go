@@ -15,6 +15,7 @@ import (
 
 	"firn/adapters/files"
 	"firn/adapters/sqlstore"
+	"firn/bot/access"
 	"firn/bot/chat"
 	"firn/bot/outbox"
 	"firn/cmd/wiring"
@@ -181,8 +182,22 @@ func TestDoctor(t *testing.T) {
 	})
 }
 
-// emptyStore makes one, as serve does.
+// emptyStore makes one, as serve does, which says in it that it lives.
 func emptyStore(t *testing.T, path string) {
+	t.Helper()
+	bareStore(t, path)
+	s, err := sqlstore.OpenSQLite(t.Context(), path, sqlstore.MustExist)
+	if err != nil {
+		t.Fatal(err)
+	}
+	held, err := s.Lease(t.Context(), chat.PlaceNames()[0], "a serve", time.Hour)
+	if err = errors.Join(err, s.Close()); err != nil || !held {
+		t.Fatal(held, err)
+	}
+}
+
+// bareStore makes one on which no serve was ever ready.
+func bareStore(t *testing.T, path string) {
 	t.Helper()
 	s, err := sqlstore.OpenSQLite(t.Context(), path, sqlstore.MayCreate)
 	if err == nil {
@@ -253,6 +268,7 @@ func TestDoctorIsNotGreen(t *testing.T) {
 		{"nobody has looked since the window began", fmt.Sprintf(base, ""), reports, at.Add(2 * time.Hour), "WRONG  watch     nothing is said yet of XKLD, due since Thu 15 Jan 13:00Z: is firn serve running"},
 		{"a usual procedure is not stored", fmt.Sprintf(base, ", usual: [rnav 31]"), reports, at, `WRONG  charts    XKLD: the usual procedure "rnav 31" is not stored`},
 		{"links are needed and there is none", fmt.Sprintf(base, "") + "page: {listen: '127.0.0.1:7470', behind_proxy: true}\n", reports, at, "WRONG  page      people come in by links, and there is none"},
+		{"a base that nothing is held against", strings.Replace(fmt.Sprintf(base, ""), "restriction_c: -25, ", "", 1), reports, at, "note   config    watched and without a restriction temperature: XKLD; however cold it is, the watch says \"clear\""},
 		{"others without TLS", fmt.Sprintf(base, "") + "page: {listen: '0.0.0.0:7470'}\n", reports, at, "WRONG  page      it listens on 0.0.0.0:7470, for others, without TLS"},
 		{"a clock that is slow", fmt.Sprintf(base, ""), reports, at.Add(-40 * time.Minute), "WRONG  clock     the newest weather report is of 2026-01-15T12:53:00Z, which is 33m0s ahead of this clock"},
 		{"a clock that is fast", fmt.Sprintf(base, ""), reports, at.Add(7 * time.Hour), "WRONG  clock     the newest weather report is of 2026-01-15T12:53:00Z, 7h7m0s ago: this clock is wrong"},
@@ -270,10 +286,37 @@ func TestDoctorIsNotGreen(t *testing.T) {
 			}
 			var out bytes.Buffer
 			code := run(t.Context(), []string{"doctor", "--config", m.config}, host{stdout: &out, stderr: &out, getenv: func(string) string { return "" }, now: func() time.Time { return c.now }})
-			if (code == exitAnswered) != (c.want == "") || !strings.Contains(out.String(), c.want) {
+			if (code == exitOther) != strings.HasPrefix(c.want, "WRONG") || !strings.Contains(out.String(), c.want) {
 				t.Errorf("exit %d, want %q in\n%s", code, c.want, &out)
 			}
 		})
+	}
+}
+
+// TestDoctorCountsLinksThatHold: by a link that has ended nobody comes in.
+func TestDoctorCountsLinksThatHold(t *testing.T) {
+	m := newMover(t)
+	emptyStore(t, m.file())
+	if err := os.WriteFile(m.config, []byte("store: {path: data/firn.db}\nstations: [{ident: XKLD, elevation_ft: 4802}]\npage: {listen: '127.0.0.1:7470', behind_proxy: true}\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for i, c := range []struct {
+		name string
+		ends time.Time
+		code int
+		want string
+	}{
+		{"anna", time.Now().Add(-time.Minute), exitOther, "WRONG  page      people come in by links, and there is none but 1 that ended: firn access list --config " + m.config + " shows them"},
+		{"kari", time.Now().Add(time.Hour), exitAnswered, "ok     page      people who have a link: 1"},
+	} {
+		s := m.open()
+		added, err := s.AddToken(t.Context(), access.Token{Name: c.name, Hash: access.Hash{byte(i)}, Scope: access.Ask, Made: time.Now().Add(-time.Hour), Ends: c.ends})
+		if m.close(s); err != nil || !added {
+			t.Fatal(added, err)
+		}
+		if code, said := m.firn("doctor"); code != c.code || !strings.Contains(said, c.want) {
+			t.Errorf("exit %d, want %d and %q in\n%s", code, c.code, c.want, said)
+		}
 	}
 }
 
@@ -281,7 +324,7 @@ func TestDoctorIsNotGreen(t *testing.T) {
 // is looked at watches other bases, and says nothing of it by itself.
 func TestDoctorMissesReload(t *testing.T) {
 	m := newMover(t)
-	emptyStore(t, m.file())
+	bareStore(t, m.file())
 	s := m.open()
 	beats := func(p *chat.Peers, holder, reads string) {
 		t.Helper()
@@ -348,7 +391,18 @@ func TestDoctorMissesReload(t *testing.T) {
 // that it lives, long before the next morning's word is due.
 func TestDoctorMissesServe(t *testing.T) {
 	m := newMover(t)
-	emptyStore(t, m.file())
+	bareStore(t, m.file())
+	quiet, err := os.ReadFile(m.config)
+	watched := "store: {path: data/firn.db}\nstations: [{ident: XKLD, elevation_ft: 4802, time_zone: UTC, watch: {at: '06:00', channels: [page]}}]\n"
+	if err := errors.Join(err, os.WriteFile(m.config, []byte(watched), 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	if code, said := m.firn("doctor"); code != exitOther || !strings.Contains(said, "WRONG  serve     no firn serve has run on this store yet") {
+		t.Errorf("none was ever ready to watch: exit %d:\n%s", code, said)
+	}
+	if err := os.WriteFile(m.config, quiet, 0o600); err != nil {
+		t.Fatal(err)
+	}
 	for _, c := range []struct {
 		name string
 		life time.Duration // of the place that a serve has on the roll; below zero: it has none
