@@ -37,7 +37,7 @@ func TestObservedCold(t *testing.T) {
 		{"colder than forecast", "clear", -18, -38, "Bases: 1 at or below (1 as observed). XKLD −18 (line −25): BELOW, observed −38 at 11:45Z", "BELOW, observed −38 °C at 11:45, low −18 °C at 14:00, line −25."},
 		{"at the line", "near", -23, -25, "Bases: 1 at or below (1 as observed). XKLD −23 (line −25): BELOW, observed −25 at 11:45Z", "BELOW, observed −25 °C at 11:45"},
 		{"above it", "clear", -18, -24.9, "Bases: 1 clear.", "no base is at or below its line"},
-		{"forecast too", "below", -30, -38, "Bases: 1 at or below. XKLD −30 (line −25): BELOW", "BELOW, low −30 °C at 14:00"},
+		{"forecast too", "below", -30, -38, "Bases: 1 at or below. XKLD −30 (line −25): BELOW, lowest at 14:00Z", "BELOW, low −30 °C at 14:00"},
 	} {
 		b := newBot(t)
 		base := reply.Cold{Ident: "XKLD", State: tt.state, LowC: reply.Some(tt.low), LowAt: noon.Add(2 * time.Hour), RestrictionC: reply.Some(-25)}

@@ -206,7 +206,7 @@ func baseLine(c *reply.Cold) string {
 	}
 	today := c.Began.UTC() // of the hours in UTC, which may be another day's
 	if today.IsZero() {
-		today = cmp.Or(c.BelowFrom, c.CoveredTo).UTC()
+		today = cmp.Or(c.BelowFrom, c.CoveredTo, c.LowAt).UTC()
 	}
 	at := func(t time.Time) string {
 		if t = t.UTC(); t.Format(time.DateOnly) != today.Format(time.DateOnly) {
@@ -214,8 +214,11 @@ func baseLine(c *reply.Cold) string {
 		}
 		return t.Format("15:04Z")
 	}
-	if !c.BelowFrom.IsZero() {
+	switch {
+	case !c.BelowFrom.IsZero():
 		text += ", " + c.Hours(dash, "", at)
+	case c.State == "below" && c.LowC.OK && !c.LowAt.IsZero():
+		text += ", lowest at " + at(c.LowAt)
 	}
 	if c.State == "part-forecast" {
 		text += ", to " + at(c.CoveredTo)

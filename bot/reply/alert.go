@@ -88,6 +88,9 @@ func Alert(sc AlertScene) Reply {
 	if s := sc.source(); s != "" {
 		r.Facts = append(r.Facts, s)
 	}
+	if further := j.Further(); further != "" && j.State != coldwatch.NoForecast {
+		r.Facts = append(r.Facts, sentence(further))
+	}
 	if len(sc.Changes) > 0 {
 		texts := make([]string, len(sc.Changes))
 		for i, c := range sc.Changes {

@@ -3,11 +3,13 @@ package reply_test
 import (
 	"encoding/json"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"firn/bot/reply"
+	"firn/engine"
 	"firn/engine/coldwatch"
 	"firn/engine/procedure"
 	"firn/engine/ruleset"
@@ -140,5 +142,39 @@ func TestAlertWithoutMuch(t *testing.T) {
 	sc.Base.Restricted = false
 	if r := reply.Alert(sc); !strings.Contains(strings.Join(r.Facts, " "), "No reason is known.") {
 		t.Errorf("no forecast without a reason: %q", r.Facts)
+	}
+}
+
+// TestAlertSaysWhatTheForecastHas: what the low and the hours leave out stands on the
+// screen, and nothing twice.
+func TestAlertSaysWhatTheForecastHas(t *testing.T) {
+	sc := scene(t, "")
+	at := func(h float64, c engine.Celsius) coldwatch.Sample {
+		return coldwatch.Sample{At: six.Add(time.Duration(h * float64(time.Hour))), C: c}
+	}
+	// A cold morning in the window, and a colder one after its end.
+	twice := coldwatch.Forecast{
+		Source: "TAF", ValidFrom: six.Add(-7 * time.Hour), ValidTo: six.Add(23 * time.Hour),
+		Minimums: []coldwatch.Sample{at(2, -27), at(12.5, -29)}, Maximums: []coldwatch.Sample{at(7, -8)},
+	}
+	kept := twice
+	kept.Note = "source failed, forecast of 11:40Z 15 Jan"
+	warmer := coldwatch.Forecast{Source: "other", ValidFrom: twice.ValidFrom, ValidTo: twice.ValidTo, Minimums: []coldwatch.Sample{at(2, -18)}}
+	line := coldwatch.Line{Restriction: -25, Margin: 3}
+	for _, tt := range []struct {
+		name string
+		j    coldwatch.Judgement
+		want string
+	}{
+		{"colder after the window", coldwatch.Judge(sc.Window, line, &twice), "Estimated between its extremes, it is at or below from 14:00Z 15 Jan to 01:00Z 16 Jan at least."},
+		{"its source has failed", coldwatch.Judge(sc.Window, line, &kept), "Source failed, forecast of 11:40Z 15 Jan; estimated between its extremes, it is at or below from 14:00Z 15 Jan to 01:00Z 16 Jan at least."},
+		{"sources disagree", coldwatch.Choose(sc.Window, 5, coldwatch.Judge(sc.Window, line, &warmer), coldwatch.Judge(sc.Window, line, &twice)), "Sources disagree: other −18 °C, TAF −29 °C; the colder is used; estimated between its extremes, it is at or below from 14:00Z 15 Jan to 01:00Z 16 Jan at least."},
+		{"nothing besides", coldwatch.Judge(sc.Window, line, &coldwatch.Forecast{Source: "TAF", ValidFrom: twice.ValidFrom, ValidTo: six.Add(9 * time.Hour), Minimums: []coldwatch.Sample{at(-2, -29)}}), ""},
+	} {
+		sc.Judgement = tt.j
+		facts := reply.Alert(sc).Facts
+		if found := slices.Contains(facts, tt.want); found != (tt.want != "") || strings.Count(strings.Join(facts, "\n"), "outside the duty window") != 1 {
+			t.Errorf("%s: %q, of the note %q; want %q", tt.name, facts, tt.j.Note, tt.want)
+		}
 	}
 }

@@ -1,6 +1,8 @@
 package coldwatch
 
 import (
+	"slices"
+	"strings"
 	"time"
 
 	"firn/engine"
@@ -135,3 +137,18 @@ type Judgement struct {
 // Estimated says that the hours at or below are an Estimate: the forecast has
 // only extremes.
 func (j Judgement) Estimated() bool { return !j.HoursKnown && !j.BelowFrom.IsZero() }
+
+// saidElsewhere is how parts of a note begin that repeat what a judgement has as
+// figures: its low as a bound, the part that is covered, the estimated hours.
+var saidElsewhere = []string{
+	"the forecast minimum, ", "what is left of it is no colder", "how cold is not known",
+	"the forecast covers only ", "the hours are estimated from ",
+}
+
+// Further is the note without what the figures say: what a person must read who
+// is told the low and the hours.
+func (j Judgement) Further() string {
+	return join(slices.DeleteFunc(strings.Split(j.Note, "; "), func(part string) bool {
+		return slices.ContainsFunc(saidElsewhere, func(begins string) bool { return strings.HasPrefix(part, begins) })
+	})...)
+}
