@@ -2,6 +2,7 @@ package parse
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -22,7 +23,7 @@ func clean(text string) (string, *Problem) {
 	if !utf8.ValidString(text) {
 		return "", &Problem{Text: sayBytes, Try: Example}
 	}
-	text = dropStruck(dropMarkup(text))
+	text = oneScript(dropStruck(dropMarkup(text)))
 	var b strings.Builder
 	b.Grow(len(text))
 	control := rune(-1)
@@ -117,6 +118,41 @@ func dropStruck(text string) string {
 		b.WriteByte('\n')
 	}
 	return b.String()
+}
+
+// oneScript has the figures of another script as plain ones. One of two scripts stays,
+// and is asked about: some digits look like others.
+func oneScript(text string) string {
+	return digitRuns.ReplaceAllStringFunc(text, func(run string) string {
+		out, first := make([]byte, 0, len(run)), rune(-1)
+		for _, r := range run {
+			zero := zeroOf(r)
+			if first >= 0 && zero != first {
+				return run
+			}
+			first = zero
+			out = append(out, '0'+byte(r-zero))
+		}
+		return string(out)
+	})
+}
+
+var digitRuns = regexp.MustCompile(`\p{Nd}+`)
+
+// zeroOf is the zero of a digit's script. The ranges of the category Nd begin with a
+// zero and hold whole tens (the Unicode Standard, 4.6).
+func zeroOf(r rune) rune {
+	for _, in := range unicode.Nd.R16 {
+		if r >= rune(in.Lo) && r <= rune(in.Hi) {
+			return r - (r-rune(in.Lo))%10
+		}
+	}
+	for _, in := range unicode.Nd.R32 {
+		if r >= rune(in.Lo) && r <= rune(in.Hi) {
+			return r - (r-rune(in.Lo))%10
+		}
+	}
+	return r
 }
 
 // plain says that nothing in text needs cleaning.

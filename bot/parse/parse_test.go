@@ -171,6 +171,8 @@ func TestMessage(t *testing.T) {
 		{"9999 metres as an altitude", "XKLD -38 2500m 9999.0m", "XKLD -38 2500m, 9999.0m"},
 		{"a report's visibility is none", "XKLD -38 2500m 9999 m", "XKLD -38 2500m"},
 
+		{"digits of another script", "XKLD -\u0663\u0668 \u0668\u0662\u0660\u0660 \u096d\u096a\u0966\u0966", "XKLD -38 8200, 7400"},
+
 		// Elevations.
 		{"elevation with units", "-38 elevation 4802ft 8200", "elev 4802 ft -38 8200"},
 		{"elevation in metres", "-38 elev 1464m, 2500m", "elev 1464m -38 2500m"},

@@ -306,8 +306,21 @@ func (v *verifier) lookup(s Stored, live Status) {
 	}
 	is, want := s.Found, LookupOf(made, live)
 	is.Asked, is.Expires = instant(is.Asked), instant(is.Expires)
-	if is != want {
-		v.find(0, s.ID, "what record %s is found by was changed: %+v, where %+v was written", s.ID, is, want)
+	var differ []string
+	for _, f := range []struct {
+		name     string
+		is, want any
+	}{
+		{"surface", is.Surface, want.Surface}, {"message", is.Message, want.Message}, {"thread", is.Thread, want.Thread},
+		{"station", is.Station, want.Station}, {"owner", is.Owner, want.Owner}, {"time of asking", is.Asked, want.Asked},
+		{"end", is.Expires, want.Expires}, {"revision", is.Rev, want.Rev}, {"being over", is.Over, want.Over},
+	} {
+		if f.is != f.want {
+			differ = append(differ, fmt.Sprintf("its %s is “%v”, where “%v” was written", f.name, f.is, f.want))
+		}
+	}
+	if len(differ) > 0 {
+		v.find(0, s.ID, "what record %s is found by was changed: %s", s.ID, strings.Join(differ, "; "))
 	}
 }
 
