@@ -251,8 +251,7 @@ func (q question) letGo(next, made parse.Request) (told []string) {
 // completes is the text of a command that may lack something, which the next
 // message completes.
 func completes(v parse.Verb, text string) string {
-	switch v {
-	case parse.Brief, parse.Route, parse.Observe, parse.Acknowledge, parse.Snooze, parse.Stations, parse.Base:
+	if v.Waits() {
 		return text
 	}
 	return ""

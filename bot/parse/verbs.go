@@ -52,6 +52,7 @@ type verbTraits struct {
 	does      bool // though it is not for duty officers alone
 	unoffered bool // a line of it is not offered in place of what was typed
 	record    bool // the name of a record may stand behind it
+	waits     bool // what it lacks may be the next message
 }
 
 var traits = [verbCount]verbTraits{
@@ -63,20 +64,20 @@ var traits = [verbCount]verbTraits{
 	Withdraw:    {name: "withdraw", does: true, record: true},
 	Recompute:   {name: "recompute", record: true},
 	Watch:       {name: "watch"},
-	Observe:     {name: "obs", onDuty: true},
-	Acknowledge: {name: "ack", onDuty: true},
-	Snooze:      {name: "snooze", onDuty: true},
+	Observe:     {name: "obs", onDuty: true, waits: true},
+	Acknowledge: {name: "ack", onDuty: true, waits: true},
+	Snooze:      {name: "snooze", onDuty: true, waits: true},
 	Log:         {name: "log", record: true},
-	Brief:       {name: "brief"},
-	Route:       {name: "route"},
+	Brief:       {name: "brief", waits: true},
+	Route:       {name: "route", waits: true},
 	Add:         {name: "add", unoffered: true},
 	Remove:      {name: "remove", unoffered: true},
 	Same:        {name: "same", unoffered: true},
 	Picture:     {name: "picture", shows: true},
 	Card:        {name: "card", shows: true, record: true},
 	Post:        {name: "post", does: true, record: true},
-	Stations:    {name: "stations", unoffered: true},
-	Base:        {name: "base", onDuty: true, unoffered: true},
+	Stations:    {name: "stations", unoffered: true, waits: true},
+	Base:        {name: "base", onDuty: true, unoffered: true, waits: true},
 	Mine:        {name: "mine", unoffered: true},
 	Note:        {name: "note", unoffered: true},
 	Yes:         {name: "yes", unoffered: true},
@@ -95,6 +96,10 @@ func (v Verb) OnDuty() bool { return traits[v].onDuty }
 // Does says that the verb does something, and asks for no figures that could be
 // worked from the published table.
 func (v Verb) Does() bool { return traits[v].onDuty || traits[v].does }
+
+// Waits says that what a message with the verb lacks may be the next message: "-31"
+// behind "obs XKLD".
+func (v Verb) Waits() bool { return traits[v].waits }
 
 // String is the verb as it is typed.
 func (v Verb) String() string { return traits[v].name }
