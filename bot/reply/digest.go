@@ -261,6 +261,9 @@ func digestActions(bases []DigestLine) (out []Action) {
 		if len(asks) > 1 {
 			one.Label += " " + ident
 		}
+		if len(open) == 1 {
+			one.ID = seenAll.ID // the first of the buttons
+		}
 		out = append(out, one)
 	}
 	switch {

@@ -321,13 +321,13 @@ func TestDigestOfOne(t *testing.T) {
 	labels := func(r reply.Reply) string {
 		var all []string
 		for _, a := range r.Actions {
-			all = append(all, a.Label+"="+a.Message)
+			all = append(all, a.ID+" "+a.Label+"="+a.Message)
 		}
 		return strings.Join(all, ", ")
 	}
 	s := newFleet(t, map[string]engine.Celsius{"XKLD": -31, "XRUN": -23, "XSLT": -5}, "XKLD", "XRUN", "XSLT")
 	s.run(-2, 3)
-	if got := labels(s.root(crew)); got != "Seen=ack XKLD, Snooze 2 h=snooze XKLD 2h" {
+	if got := labels(s.root(crew)); got != "ack Seen=ack XKLD, snooze Snooze 2 h=snooze XKLD 2h" {
 		t.Errorf("one cold base has the buttons %s", got)
 	}
 	s = newFleet(t, map[string]engine.Celsius{"XKLD": -31, "XGLN": -40}, "XKLD", "XGLN")
@@ -335,7 +335,7 @@ func TestDigestOfOne(t *testing.T) {
 	if _, err := s.watch.Acknowledge(t.Context(), "XGLN", "Kari", ""); err != nil {
 		t.Fatal(err)
 	}
-	if got := labels(s.root(crew)); got != "Seen XKLD=ack XKLD, Snooze 2 h=snooze all 2h" {
+	if got := labels(s.root(crew)); got != "ack Seen XKLD=ack XKLD, snooze Snooze 2 h=snooze all 2h" {
 		t.Errorf("one of two that nobody has seen has the buttons %s", got)
 	}
 }
