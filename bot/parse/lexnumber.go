@@ -104,7 +104,7 @@ func lexNumber(text string, start, i int, sign int8, emit func(token)) int {
 	}
 	t.value = v * factor
 	if sign < 0 {
-		t.value = -t.value
+		t.value = 0 - t.value
 	}
 	emit(t)
 	return t.end
@@ -245,7 +245,7 @@ func emitPair(text string, i, end int, emit func(token)) {
 	}
 	t.value = float64(text[i]-'0')*10 + float64(text[i+1]-'0')
 	if t.sign < 0 {
-		t.value = -t.value
+		t.value = 0 - t.value
 	}
 	emit(t)
 }

@@ -37,12 +37,12 @@ func (rd *reading) number(i int) int {
 		return next
 	}
 	if t.sign == 0 && t.value < 100 && next < len(rd.tokens) && rd.means(next) == belowWord && (t.value != 0 || rd.tags[next].n > 1 || !rd.numberAt(next+1)) { // "0 below 8200" is a bound
-		t.sign, t.value = -1, -t.value // 38 below
+		t.sign, t.value = -1, 0-t.value // 38 below
 		next += rd.tags[next].n
 		rd.req.Change = rd.typed(i, next-1)
 	}
 	if t.sign == 0 && t.value < 100 && rd.means(next) == minusWord && rd.minusBehind(next) {
-		t.sign, t.value = -1, -t.value // 14 minus
+		t.sign, t.value = -1, 0-t.value // 14 minus
 		next += rd.tags[next].n
 		rd.req.Change = rd.typed(i, next-1)
 	}

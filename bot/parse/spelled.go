@@ -64,7 +64,7 @@ func (rd *reading) spelledSign(i int, minus bool) int {
 		}
 		t.sign = sign
 		if minus {
-			t.value = -t.value
+			t.value = 0 - t.value
 		}
 		t.start, t.word = rd.tokens[i].start, strings.ToLower(rd.text[rd.tokens[i].start:t.end])
 		return rd.number(n)
