@@ -227,24 +227,3 @@ func (anyPlace) Place(word string) (string, bool) {
 }
 func (anyPlace) Nearest(string, int) []string { return nil }
 func (anyPlace) Slip(string) (string, bool)   { return "", false }
-
-// Without its glideslope an ILS is asked for as what is left of it.
-func TestCallWithoutGlideslope(t *testing.T) {
-	b := charted(t, "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n", func(a *approach.Approach) {
-		a.Code, a.Name, a.Title = "I31", "ils 31", approach.Title{Kind: approach.ILS, Runway: "31"}
-		a.Minimums = []approach.Minimum{
-			{Name: "ILS 31", Role: procedure.DecisionAltitude, Altitude: 5100},
-			{Name: "LOC 31", Role: procedure.MinimumDescent, Altitude: 5460},
-			{Name: "circling", Role: procedure.Circling, Altitude: 5600},
-		}
-	})
-	for text, want := range map[string]string{
-		"XKLD ils 31 -38":             "Request ILS runway 31.",
-		"XKLD ils 31 -38 gs out":      "Request localizer runway 31.",
-		"XKLD ils 31 -38 without loc": "Request ILS runway 31.",
-	} {
-		if r := say(t, b, text); r.Call == nil || !strings.HasPrefix(r.Call.Text, want) {
-			t.Errorf("%s: got call %+v, problem %+v, want %q", text, r.Call, r.Problem, want)
-		}
-	}
-}

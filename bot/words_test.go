@@ -169,7 +169,7 @@ func TestTurnIsTheOnlyWay(t *testing.T) {
 }
 
 // The call asks for the approach that is flown: who calls it by its localizer
-// line, or chooses that, is not given the glidepath.
+// line, chooses that, or has no glideslope, is not given the glidepath.
 func TestWhatIsAskedFor(t *testing.T) {
 	b := charted(t, "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n", func(a *approach.Approach) {
 		a.Name, a.Code, a.Title = "ils 31", "I31", approach.Title{Kind: approach.ILS, Runway: "31"}
@@ -181,6 +181,7 @@ func TestWhatIsAskedFor(t *testing.T) {
 	})
 	for text, want := range map[string]string{
 		"XKLD ils 31 -38": "ILS", "XKLD ils 31 -38 circling": "ILS", "XKLD loc 31 -38 circling": "localizer", "XKLD loc 31 -38": "localizer", "XKLD ils 31 -38 loc": "localizer",
+		"XKLD ils 31 -38 gs out": "localizer", "XKLD ils 31 -38 without loc": "ILS",
 	} {
 		if r := askOf(t, b, text); r.Call == nil || !strings.HasPrefix(r.Call.Text, "Request "+want+" runway 31.") {
 			t.Errorf("%s: got %+v, want the %s", text, r.Call, want)
