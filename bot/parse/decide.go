@@ -51,7 +51,7 @@ func (rd *reading) decide() {
 	rd.eitherOf()
 	rd.openBounds()
 	rd.settingAlone()
-	rd.req.OthersSetting = rd.req.Station != "" && !rd.figures() && slices.ContainsFunc(rd.tags, func(t tag) bool {
+	rd.req.OthersSetting = rd.req.Station != "" && !rd.figures() && !rd.wrote("yes") && slices.ContainsFunc(rd.tags, func(t tag) bool {
 		return t.n > 0 && (t.meaning == measureWord && t.label == "qnh" || t.meaning == remoteWord && t.label == "yes")
 	})
 	if i := max(rd.first(celsiusWord), rd.first(fahrenheitWord)); i >= 0 && rd.bare() && len(rd.unread) == 0 {
