@@ -132,14 +132,13 @@ func (b *Bot) status(ctx context.Context, req parse.Request, scene reply.Scene, 
 }
 
 // radio makes the call and the other sentences, and gives the result as it is
-// flown: by avionics that correct for temperature it is a cross-check.
+// flown: by avionics that correct for temperature it is a cross-check, and what is
+// said is of its rows like any other. Vectored altitudes are not in the box: what is
+// added to them is asked for all the same.
 func radio(scene *reply.Scene, res ruleset.Result, opt ruleset.CallOptions) (ruleset.Result, []ruleset.Request) {
 	opt.Air = correction.Air{Temperature: scene.Temperature.C, Source: scene.Source}
-	asked, check := res, res
 	if scene.Guidance.Compensated {
-		check = res.CrossCheck(opt.Air)
-		flown := res.Flown(check)
-		asked, opt.Flown = flown, &flown
+		res = res.CrossCheck(opt.Air)
 	}
 	scene.Transition = opt.Transition
 	call, ok := scene.Set.CallFor(res, opt)
@@ -147,7 +146,7 @@ func radio(scene *reply.Scene, res ruleset.Result, opt ruleset.CallOptions) (rul
 	if ok {
 		scene.Call = &reply.Call{Way: call.Way, When: call.When, Text: call.Text, Spoken: call.Spoken, Source: call.Source}
 	}
-	return check, scene.Set.RequestsFor(asked, opt.Transition)
+	return res, scene.Set.RequestsFor(res, opt.Transition)
 }
 
 // everySegment is designated where nobody says which are.

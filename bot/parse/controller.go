@@ -34,7 +34,7 @@ var saidByControl = func() map[string]speech {
 }()
 
 // controllers reads an altitude that a controller gives, with the words for it
-// before it: "ATC 9000", "they gave me 9000", "told to expect 9000", "vectored at
+// before it: "ATC 9000", "they gave me 9000", "told to expect 9000", "vectored
 // 9000". It is flown as it is. The result is its last token; -1 where token i
 // begins none.
 func (rd *reading) controllers(i int) int {
@@ -72,7 +72,7 @@ func (rd *reading) controllers(i int) int {
 		return -1
 	case said:
 	case vectors:
-		if !slices.Contains(levels, rd.wordAt(k-1)) {
+		if !slices.Contains(levels, rd.wordAt(k-1)) && rd.oneOfSeveral(k) { // a way in, and the chart's altitudes
 			return -1
 		}
 	case first != who || rd.means(i) == approachNoun || k-i > 1 && rd.tokens[k-1].kind != bindToken:
@@ -82,6 +82,40 @@ func (rd *reading) controllers(i int) int {
 		return k + n - 1
 	}
 	return k
+}
+
+// oneOfSeveral says that the figure at i is one of several without a label.
+func (rd *reading) oneOfSeveral(i int) bool {
+	n := 1
+	if _, words := inWords(rd.tokens, i); words > 0 {
+		n = words
+	}
+	return rd.bareFigure(i + n)
+}
+
+// bareFigure says that an altitude without a label stands at i, past its separator.
+func (rd *reading) bareFigure(i int) bool {
+	for i < len(rd.tokens) && (rd.tokens[i].kind == sepToken || rd.means(i) == feetWord || rd.means(i) == metreWord || rd.wordAt(i) == "and") {
+		i++
+	}
+	return (rd.numberAt(i) || rd.numeral(i)) && rd.altitudeAt(i)
+}
+
+// vectoredAt says that a figure that was read up to token next stands alone before
+// the words for vectors, and is what they are at: "9000 on vectors".
+func (rd *reading) vectoredAt(next int) bool {
+	if !rd.vectors(next) {
+		return false
+	}
+	n := len(rd.items)
+	for n > 0 && rd.items[n-1].kind == breakItem {
+		n--
+	}
+	if n > 0 && rd.items[n-1].kind == numberItem && (n == 1 || rd.items[n-2].kind != labelItem && rd.items[n-2].kind != fixItem) {
+		return false // one of several
+	}
+	behind := next + rd.tags[next].n
+	return rd.means(behind) != insideWord && rd.wordAt(behind) != "to" && rd.wordAt(behind) != "towards" && !rd.bareFigure(behind)
 }
 
 // levels stand between vectors and the altitude that they are at.
@@ -118,6 +152,9 @@ func (rd *reading) altitudeAt(i int) bool {
 // controllersBehind is behind the words that say of the figure before token i that
 // a controller gave it: "9000 from ATC", "9000 assigned"; i where they do not.
 func (rd *reading) controllersBehind(i int) int {
+	if rd.vectoredAt(i) {
+		return i + rd.tags[i].n
+	}
 	switch rd.wordAt(i) {
 	case "from", "per", "by", "assigned", "given", "as", "atc":
 	default:

@@ -34,6 +34,7 @@ func (rd *reading) decide() {
 		rd.settle()
 		return
 	}
+	rd.besideApproach()
 	rd.unreadWords()
 	rd.stations()
 	rd.commandNeeds()

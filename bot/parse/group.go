@@ -196,9 +196,7 @@ func (rd *reading) word(i int) int {
 		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next-1), Text: sayHeightMinimum(rd.typed(i, next-1), role.Phrase())})
 		return last + 1
 	case notCorrected:
-		last := rd.withFigure(next - 1)
-		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, next-1), Text: sayNotCorrected(rd.typed(i, next-1)), Try: rd.instead(i, last, "")})
-		return last + 1
+		return rd.asPublished(i, next)
 	case notLineWord, stationWord, lineBackWord, notWayWord, unclearWord:
 		return rd.taken(i)
 	case wayWord, viaWord, insideWord, fromWord:

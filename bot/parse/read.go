@@ -290,6 +290,7 @@ type reading struct {
 	problem *Problem
 	at      int // where the problem stands
 	open    []openProblem
+	flown   []flownAsIs
 	unread  []unread // words that are in no table
 	written int      // how often the message was written otherwise
 

@@ -189,10 +189,10 @@ var vocabulary = slices.Concat(
 	letters26(),
 	said(heightMinimum, "DA", "dh", "decision height"),
 	said(heightMinimum, "MDA", "mdh", "minimum descent height"),
-	said(assignedWord, "", "descend", "stay at", "staying at", "level at", "leveled at", "levelled at", "levelling at", "leveling at", "stuck at", "held at", "kept at", "kept us at", "stopped at", "holding us at", "keeping us at", "sinken auf", "sinken wir auf", "bleiben auf", "bleiben wir auf", "synk til", "synker til", "fall til", "bli i", "descendez", "descendre a", "maintenez", "maintenir", "descienda a", "descender a", "mantenga", "mantener", "mantenemos", "maintain", "maintaining", "descend to", "descend and maintain", "descending to", "cleared", "told", "instructed", "accept", "climb and maintain"),
+	said(assignedWord, "", "descend", "descended", "descended to", "descending", "stay at", "staying at", "level at", "leveled at", "levelled at", "levelling at", "leveling at", "stuck at", "held at", "kept at", "kept us at", "stopped at", "holding us at", "keeping us at", "sinken auf", "sinken wir auf", "bleiben auf", "bleiben wir auf", "synk til", "synker til", "fall til", "bli i", "descendez", "descendre a", "maintenez", "maintenir", "descienda a", "descender a", "mantenga", "mantener", "mantenemos", "maintain", "maintaining", "descend to", "descend and maintain", "descending to", "cleared", "told", "instructed", "accept", "climb and maintain"),
 	said(notCorrected, "", "sid", "departure", "odp", "star", "arrival", "assigned", "mva", "mia"),
 
-	said(wayWord, "vectors", "vectors", "vector", "vectored", "radar vectors", "being vectored", "on vectors", "vectors to final", "vektorer", "radarvektorer", "vektoren", "radarvektoren", "radarfuhrung", "vecteurs", "vecteurs radar", "guidage radar", "vectores", "vectores radar", "vettori", "vettori radar"),
+	said(wayWord, "vectors", "vectors", "vector", "vectored", "vectoring", "radar vectors", "being vectored", "on vectors", "vectors to final", "vektorer", "radarvektorer", "vektoren", "radarvektoren", "radarfuhrung", "vecteurs", "vecteurs radar", "guidage radar", "vectores", "vectores radar", "vettori", "vettori radar"),
 	said(wayWord, "own", "own nav", "own navigation", "full procedure", "full approach", "procedural", "egen navigasjon", "eigene navigation", "procedure complete", "procedimiento completo", "procedura completa"),
 	said(wayWord, "traffic", "traffic", "ctaf", "unicom", "uncontrolled", "no controller", "no tower"),
 	said(viaWord, "", "via", "over", "by way of"),

@@ -161,10 +161,6 @@ type CallOptions struct {
 	// Typed are the lines' figures as they were typed, where that is not in feet,
 	// by index; empty: whole feet.
 	Typed []string
-	// Flown is the result as avionics that correct for temperature fly it
-	// (Result.Flown), of the same lines; nil: by hand. Vectored altitudes are not
-	// in the box: what is added to them is the rule's.
-	Flown *Result
 }
 
 // flightLevels is where they begin in the United States (FAA AIM
@@ -184,10 +180,7 @@ func (s *Set) callOf(way string, other *call) *call {
 // CallFor makes the call of a result; ok is false where the rule set has none
 // for the way, or nothing is to be said.
 func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
-	f := filling{res: res, rule: res, CallOptions: opt, required: res.ToldRequired, hundreds: s.hundreds(opt.Transition)}
-	if opt.Flown != nil {
-		f.res = *opt.Flown
-	}
+	f := filling{res: res, CallOptions: opt, required: res.ToldRequired, hundreds: s.hundreds(opt.Transition)}
 	f.Transition = cmp.Or(f.Transition, flightLevels)
 	way := opt.Way
 	if l := f.unlabelled(); l != nil {

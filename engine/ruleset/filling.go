@@ -14,8 +14,7 @@ import (
 type filling struct {
 	CallOptions
 	doc      *call
-	res      Result // what is asked for
-	rule     Result // what the rule set asks for
+	res      Result
 	required bool
 	hundreds engine.Altitude // up to where whole hundreds are spoken
 
@@ -159,8 +158,8 @@ func (f *filling) vectors(inside bool) {
 	at := inward(&f.floor.Point)
 	floor := f.floor
 	f.refuse = floor.Corrected
-	for i := range f.rule.Lines {
-		l := &f.rule.Lines[i]
+	for i := range f.res.Lines {
+		l := &f.res.Lines[i]
 		n := inward(&l.Point)
 		if n < at || n > inwardFinal || n == at && at == 1 && l != floor || n == from && inside && !ahead(i, l) || l.Meaning == procedure.AtOrBelow || l.Corrected <= f.refuse {
 			continue
@@ -181,8 +180,8 @@ func (f *filling) ceiling() (place string, most engine.Altitude) {
 		return "", 0
 	}
 	at := 0
-	for i := range f.rule.Lines {
-		l := &f.rule.Lines[i]
+	for i := range f.res.Lines {
+		l := &f.res.Lines[i]
 		if n := inward(&l.Point); l.Report && l.Meaning == procedure.AtOrBelow && n > at && n <= inwardFinal {
 			at, place, most = n, strings.TrimSpace(l.Name()+" "+l.Fix), l.Corrected
 		}
@@ -193,7 +192,7 @@ func (f *filling) ceiling() (place string, most engine.Altitude) {
 // capped says that a line further in is flown no higher than below this one.
 func (f *filling) capped(l *Line) bool {
 	at := inward(&l.Point)
-	return slices.ContainsFunc(f.rule.Lines, func(m Line) bool {
+	return slices.ContainsFunc(f.res.Lines, func(m Line) bool {
 		most := m.Corrected
 		if m.Meaning == procedure.Between {
 			most = m.UpperCorrected
@@ -204,11 +203,10 @@ func (f *filling) capped(l *Line) bool {
 	})
 }
 
-// floorAmong is the highest line that may be asked for among some, as the rule
-// set corrects it.
+// floorAmong is the highest line that may be asked for among some.
 func (f *filling) floorAmong(among func(i int, l *Line) bool) (found *Line) {
-	for i := range f.rule.Lines {
-		if l := &f.rule.Lines[i]; asked(l) && among(i, l) {
+	for i := range f.res.Lines {
+		if l := &f.res.Lines[i]; asked(l) && among(i, l) {
 			found = higher(found, l)
 		}
 	}
@@ -220,8 +218,8 @@ func (f *filling) floorAmong(among func(i int, l *Line) bool) (found *Line) {
 // is the intermediate fix.
 func (f *filling) fix() (line, from int) {
 	line, from = -1, 0
-	for i := range f.rule.Lines {
-		l := &f.rule.Lines[i]
+	for i := range f.res.Lines {
+		l := &f.res.Lines[i]
 		if n := inward(&l.Point); l.Fix == f.Fix && f.Fix != "" && n >= max(from, 1) && n < inwardFinal {
 			line, from = i, n
 		}

@@ -9,7 +9,8 @@ import (
 // CrossCheck is the result for avionics that correct for temperature: what
 // the altimeter shows about where they fly, by the accurate equation from each
 // altitude's own height, up to ten feet. Minimums stay as the rule set corrects
-// them: the box may leave those alone (AIM 7-3-5).
+// them: the box may leave those alone (AIM 7-3-5). What they leave as published is
+// not told.
 func (r Result) CrossCheck(air correction.Air) Result {
 	out := r
 	out.Lines = make([]Line, len(r.Lines))
@@ -25,26 +26,11 @@ func (r Result) CrossCheck(air correction.Air) Result {
 			c := max(0, correction.Accurate(a.Above(air.Source), air))
 			return c, a.Add(engine.Feet(upTo(float64(c), 10)))
 		}
-		l.Unrounded, l.Corrected = about(l.Altitude)
+		l.Unrounded, l.Corrected = about(l.Altitude.Add(l.Additive))
 		l.Correction = engine.Feet(l.Corrected - l.Altitude)
+		l.Report = l.Report && l.Correction > 0
 		if l.Meaning == procedure.Between {
 			_, l.UpperCorrected = about(l.Upper)
-		}
-	}
-	return out
-}
-
-// Flown is the result with what is asked for never lower than what is flown by
-// avionics that correct for temperature: of each altitude the larger of the
-// rule's figure and the cross-check's.
-func (r Result) Flown(check Result) Result {
-	out := r
-	out.Lines = make([]Line, len(r.Lines))
-	copy(out.Lines, r.Lines)
-	for i := range out.Lines {
-		if l, c := &out.Lines[i], &check.Lines[i]; c.Corrected > l.Corrected {
-			l.Corrected, l.Correction = c.Corrected, c.Correction
-			l.UpperCorrected = max(l.UpperCorrected, c.UpperCorrected)
 		}
 	}
 	return out
