@@ -94,7 +94,7 @@ func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, probl
 		*req, *problem = scaled, nil
 	}
 	switch n := len(th.before); {
-	case req.Verb == parse.Repeat && open && req.Slot.Role != procedure.NoRole && b.reader.Answer(m.Text).Wrong() && holding(th.request, req.Slot):
+	case req.Verb == parse.Repeat && open && req.Slot.Role != procedure.NoRole && b.reader.Answer(m.Text).Wrong() && holding(&th.request, req.Slot):
 		return understood{problem: &parse.Problem{Word: req.Slot.Name(), Text: parse.WhatThen(req.Slot.Name()), Either: true, Slot: req.Slot}}, r, true, nil
 	case open && *problem == nil && th.request.Procedure != "" && req.Verb == parse.Correct && req.Station == "" && len(req.Altitudes) == 1 && req.Altitudes[0].Role == procedure.NoRole && b.reader.Answer(m.Text).Category():
 		f := figure(req.Altitudes[0])
@@ -126,7 +126,7 @@ func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, probl
 }
 
 // holding says that a request has an altitude with a label, and no other of it.
-func holding(now parse.Request, slot parse.Altitude) bool {
+func holding(now *parse.Request, slot parse.Altitude) bool {
 	n := 0
 	for _, a := range now.Altitudes {
 		if a.Role == slot.Role && a.Label == slot.Label {
@@ -212,7 +212,7 @@ func (th *thread) of(station string) parse.Request {
 // byItsFix reads a message anew that names a fix of the altitudes that were typed, and
 // was not understood: "XUPEN 6200", "remove XUPEN". Where the only altitude of a fix's
 // role has none, "that's XIRTU" gives it that one.
-func (b *Bot) byItsFix(th *thread, req parse.Request, problem *parse.Problem, text string) (next parse.Request, ok bool) {
+func (b *Bot) byItsFix(th *thread, req *parse.Request, problem *parse.Problem, text string) (next parse.Request, ok bool) {
 	lost := problem != nil || req.Verb == parse.Remove && len(req.Gone) == 0
 	if !lost || !th.answered || th.request.Procedure != "" || len(th.request.Altitudes) == 0 {
 		return next, false

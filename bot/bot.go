@@ -119,7 +119,7 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 	}
 	key := threadKey{m.Surface, m.Thread}
 	defer b.share(ctx, key)()
-	if m.Heard = m.Heard && !b.deedThere(key, req, problem, m); m.Heard {
+	if m.Heard = m.Heard && !b.deedThere(key, &req, problem, m); m.Heard {
 		if problem == nil && len(req.NotUsed) > 0 {
 			return note(), nil
 		}
@@ -147,12 +147,12 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 func (b *Bot) inThreadOf(ctx context.Context, key threadKey, th *thread, has bool, read understood, m Message) (reply.Reply, error) {
 	req, problem := read.req, read.problem
 	if has {
-		req, problem = b.ordinary(th, req, problem, m.Text)
+		req, problem = b.ordinary(th, &req, problem, m.Text)
 		req, problem = b.atHome(th, req, problem, m.Text)
 	}
 	if has && (problem == nil || problem.Unread) {
-		if p := b.readBack(th, req, m.Text); p != nil {
-			return b.question(ctx, key, req, p, m, false), nil
+		if p := b.readBack(th, &req, m.Text); p != nil {
+			return b.question(ctx, key, &req, p, m, false), nil
 		}
 	}
 	said, r, done, err := b.understand(ctx, th, req, problem, m)
@@ -163,17 +163,17 @@ func (b *Bot) inThreadOf(ctx context.Context, key threadKey, th *thread, has boo
 		m.Text = said.text
 	}
 	if has {
-		req, problem = b.inThread(th, req, problem)
+		req, problem = b.inThread(th, &req, problem)
 	}
 	if q := th.question; problem != nil && problem.Unread && req.Empty() && q.Asked && len(q.Choices) > 0 {
 		return reply.Ask(reply.Problem{Word: problem.Word, Text: problem.Text + " " + q.Text, Try: q.Offer}), nil
 	}
 	if has && problem == nil {
-		if stops, ok := rebrief(th.arrivals, req); ok {
+		if stops, ok := rebrief(th.arrivals, &req); ok {
 			return b.do(ctx, parse.Request{Verb: parse.Brief, Stops: stops}, m, follow{key: key})
 		}
 		if req, problem = arriving(*th, req); problem != nil {
-			return b.question(ctx, key, req, problem, m, false), nil
+			return b.question(ctx, key, &req, problem, m, false), nil
 		}
 	}
 	said.req, said.problem, said.alone = req, problem, read.alone
@@ -184,21 +184,21 @@ func (b *Bot) inThreadOf(ctx context.Context, key threadKey, th *thread, has boo
 // that up.
 func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool, said understood, m Message) (reply.Reply, error) {
 	req, problem := said.req, said.problem
-	earlier, answered := th.question.base(req, th.request, th.answered)
+	earlier, answered := th.question.base(&req, &th.request, th.answered)
 	followed, asked := false, parse.Request{}
 	stuck := false            // what was asked before waits for the next try
 	var before *record.Result // whose next version the answer is
-	if has && problem != nil && slip(earlier, req, answered) {
+	if has && problem != nil && slip(&earlier, &req, answered) {
 		// Nothing of the earlier request is lost to a slip.
 		b.log.DebugContext(ctx, "follow-up needs fixing", "surface", m.Surface, "message", m.ID)
-		return b.question(ctx, key, req, problem, m, false), nil
+		return b.question(ctx, key, &req, problem, m, false), nil
 	}
-	if has && follows(earlier, req, answered) {
+	if has && follows(&earlier, &req, answered) {
 		next := explained(earlier, req, answered)
 		asked = next
-		if p := unclear(earlier, next, answered); p != nil {
-			next.NotUsed = append(slices.Clone(next.NotUsed), th.question.letGo(next, earlier)...)
-			return b.question(ctx, key, next, p, m, false), nil
+		if p := unclear(&earlier, &next, answered); p != nil {
+			next.NotUsed = append(slices.Clone(next.NotUsed), th.question.letGo(&next, &earlier)...)
+			return b.question(ctx, key, &next, p, m, false), nil
 		}
 		req, followed, stuck = earlier.Amend(next, answered), true, len(next.Open) > 0
 		if next.Also && next.Minima != "" || slices.ContainsFunc(next.Altitudes, circles) {
@@ -207,26 +207,26 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 		if m.Heard && answered && problem == nil && req.Verb == parse.Correct && readsSame(&earlier, &req) {
 			return note(), nil // it changes nothing, and was not said to the bot
 		}
-		said.earlier = carried(earlier, next, req)
+		said.earlier = carried(&earlier, &next, &req)
 		if answered {
-			before = b.amends(key, earlier, next, req)
+			before = b.amends(key, &earlier, &next, &req)
 		}
 		if problem == nil {
-			if problem = left(earlier, next, req); problem != nil && !answered {
-				problem = b.still(th.question, next, problem)
+			if problem = left(&earlier, &next, &req); problem != nil && !answered {
+				problem = b.still(&th.question, &next, problem)
 			} else if problem != nil {
-				return b.question(ctx, key, next, problem, m, false), nil
+				return b.question(ctx, key, &next, problem, m, false), nil
 			}
 		}
 	}
 	if problem != nil {
 		if !stuck && (req.Verb == parse.Correct || req.Verb.Shows()) {
-			b.threads.put(key, req, false, m.At, "")
+			b.threads.put(key, &req, false, m.At, "")
 		}
-		return b.question(ctx, key, req, problem, m, false), nil
+		return b.question(ctx, key, &req, problem, m, false), nil
 	}
 	if followed && answered {
-		req.NotUsed = append(slices.Clone(req.NotUsed), th.question.letGo(asked, req)...)
+		req.NotUsed = append(slices.Clone(req.NotUsed), th.question.letGo(&asked, &req)...)
 	}
 	return b.do(ctx, req, m, follow{key: key, earlier: said.earlier, before: before, asked: th.question.when(followed && !answered), next: asked, good: has && answered && followed, fresh: !has, typed: said.alone})
 }
@@ -245,7 +245,7 @@ type follow struct {
 
 // saysAll says that the message has all of the request, whose line is known, by
 // itself.
-func (f follow) saysAll(req *parse.Request, line string) bool {
+func (f *follow) saysAll(req *parse.Request, line string) bool {
 	if f.fresh || f.typed == nil {
 		return f.fresh
 	}
@@ -304,7 +304,7 @@ func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (r
 		return b.ask(p), nil
 	}
 	if req.Empty() {
-		p := nothingAsked(req)
+		p := nothingAsked(&req)
 		if b.threads.has(f.key) {
 			p.Try = "" // another's example says nothing here
 		}
@@ -321,7 +321,7 @@ func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (r
 
 // work works a request out and keeps what comes of it.
 func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) (reply.Reply, error) {
-	w, problem, err := b.answer(ctx, req, m.At, f.earlier)
+	w, problem, err := b.answer(ctx, &req, m.At, f.earlier)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("answer: %w", err)
 	}
@@ -329,11 +329,11 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 		problem = &parse.Problem{Word: "card", Text: parse.NothingToPrint}
 	}
 	if problem != nil {
-		problem = b.still(f.asked, f.next, problem)
+		problem = b.still(&f.asked, &f.next, problem)
 		if !f.good {
-			b.threads.put(f.key, req, false, m.At, "")
+			b.threads.put(f.key, &req, false, m.At, "")
 		}
-		return b.question(ctx, f.key, req, problem, m, true), nil
+		return b.question(ctx, f.key, &req, problem, m, true), nil
 	}
 	if w.reply.Line != "" && f.saysAll(&req, w.scene.Line) {
 		w.reply.Line = onOneLine(m.Text)
@@ -343,7 +343,7 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 		req.NotUsed = nil
 	}
 	req.SettingInHg, req.SettingHPa = 0, 0
-	b.threads.put(f.key, req, true, m.At, w.scene.Line, pairsOf(f.key, w.reply.Altitudes)...)
+	b.threads.put(f.key, &req, true, m.At, w.scene.Line, pairsOf(f.key, w.reply.Altitudes)...)
 	if req.Verb != parse.Card {
 		return b.keep(ctx, m, w, f.before), nil
 	}
@@ -373,7 +373,7 @@ func (b *Bot) Problem(ctx context.Context, line string, at time.Time) *reply.Pro
 	req, problem := b.reader.Parse(line)
 	if problem == nil && req.Verb == parse.Correct && req.HasTemperature {
 		var err error
-		if _, problem, err = b.answer(ctx, req, at, ""); err != nil {
+		if _, problem, err = b.answer(ctx, &req, at, ""); err != nil {
 			return nil // no fault of the line; answering it will say so
 		}
 	}
@@ -426,7 +426,7 @@ func exampleFor(cfg *config.Config) string {
 	return fmt.Sprintf("%s -38 %d %d %d", s.Ident, above(3400), above(2600), above(500))
 }
 
-func nothingAsked(req parse.Request) *parse.Problem {
+func nothingAsked(req *parse.Request) *parse.Problem {
 	if v := req.Verb; v.Shows() {
 		return &parse.Problem{Word: v.String(), Text: parse.NothingToShow(v), Try: v.String() + " " + parse.Example}
 	}

@@ -180,7 +180,7 @@ func (b *Bot) named(ctx context.Context, s *parse.Stop) (out []*approach.Approac
 		found := approach.Find(all, name)
 		a, one := found.One()
 		if !one && s.Procedure != "" {
-			p := b.withLeftOut(b.whichProcedure(parse.Request{Station: s.Station, Procedure: name}, found, len(all)), s.Station)
+			p := b.withLeftOut(b.whichProcedure(&parse.Request{Station: s.Station, Procedure: name}, found, len(all)), s.Station)
 			fixed := *s
 			fixed.Procedure = ""
 			for _, near := range [][]*approach.Approach{found.Fits, found.Near} {
@@ -260,7 +260,8 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 			Procedure:   reply.Procedure{Name: p.Name, Source: p.Source, Cycle: p.Cycle, Ends: p.End, Begins: p.Effective, Gaps: p.Gaps()},
 		}
 		sc.Procedure.Standing = standing(p, a.At)
-		b.guidance(&sc, p, by.Request(), st)
+		terms := by.Request()
+		b.guidance(&sc, p, &terms, st)
 		points, note := chosenPoints(p, by)
 		if note != "" {
 			a.Unmet = append(a.Unmet, st.Ident+" "+note)
@@ -307,7 +308,8 @@ func chosenPoints(p *approach.Approach, by parse.Terms) (points []procedure.Poin
 	}
 	if problem == nil {
 		f = chosen
-		chosen, _, problem = wayIn(f, by.Request(), nil)
+		terms := by.Request()
+		chosen, _, problem = wayIn(f, &terms, nil)
 	}
 	if problem != nil {
 		return f.points, p.Name + ": " + problem.Text

@@ -10,7 +10,7 @@ import (
 // rebrief reads a follow-up of a brief that is no bare time: one more arrival,
 // the same for another station or at another time, the procedure. ok is false
 // where the message is none, and stands alone.
-func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok bool) {
+func rebrief(arrivals []parse.Stop, req *parse.Request) (out []parse.Stop, ok bool) {
 	n := len(arrivals)
 	if n == 0 {
 		return nil, false
@@ -51,11 +51,11 @@ func rebrief(arrivals []parse.Stop, req parse.Request) (out []parse.Stop, ok boo
 			at = zonedAs(at, req.At)
 		}
 		return []parse.Stop{{Station: req.Station, Procedure: req.Procedure, At: at}}, true
-	case req.Verb == parse.Correct && n == 1 && req.Instead && req.Station != "" && onlyStation(req):
+	case req.Verb == parse.Correct && n == 1 && req.Instead && req.Station != "" && onlyStation(*req):
 		return []parse.Stop{{Station: req.Station, At: out[0].At, Alternate: out[0].Alternate}}, true
-	case req.Verb == parse.Correct && onlyTerms(req): // "icao", "with sbas", "lnav", "via XEMBA"
+	case req.Verb == parse.Correct && onlyTerms(*req): // "icao", "with sbas", "lnav", "via XEMBA"
 		return out, true
-	case req.Verb == parse.Correct && n == 1 && onlyProcedure(req):
+	case req.Verb == parse.Correct && n == 1 && onlyProcedure(*req):
 		out[0].Procedure = req.Procedure
 		return out, true
 	}
@@ -88,7 +88,7 @@ func onlyProcedure(req parse.Request) bool {
 
 // inThread reads what a message says only in its thread: the time of an arrival
 // that was briefed, the fix that the crew comes in by.
-func (b *Bot) inThread(th *thread, req parse.Request, problem *parse.Problem) (parse.Request, *parse.Problem) {
+func (b *Bot) inThread(th *thread, req *parse.Request, problem *parse.Problem) (parse.Request, *parse.Problem) {
 	briefed := len(th.arrivals) > 0 && len(req.Altitudes) == 1 && !req.HasTemperature
 	switch {
 	case req.OffScale() && req.Empty() && th.answered && th.request.Station != "": // "1055 hPa" behind an answer
@@ -100,10 +100,10 @@ func (b *Bot) inThread(th *thread, req parse.Request, problem *parse.Problem) (p
 		if th.ahead != nil && th.ahead.Verb == parse.Watch {
 			ident = th.ahead.Station
 		}
-		return watchOf(ident, req), nil
-	case problem == nil && th.ahead != nil && th.ahead.Verb == parse.Route && ofRoute(req): // "-30", "min 14000"
-		return th.ahead.Again(req), nil
-	case problem == nil && th.ahead != nil && th.ahead.Verb == parse.Watch && (req.Also || req.Instead || req.Verb == parse.Same) && onlyStation(req): // "and XTAR?"
+		return watchOf(ident, *req), nil
+	case problem == nil && th.ahead != nil && th.ahead.Verb == parse.Route && ofRoute(*req): // "-30", "min 14000"
+		return th.ahead.Again(*req), nil
+	case problem == nil && th.ahead != nil && th.ahead.Verb == parse.Watch && (req.Also || req.Instead || req.Verb == parse.Same) && onlyStation(*req): // "and XTAR?"
 		return watchOf(req.Station, *th.ahead), nil
 	case problem != nil && problem.At.Said && briefed && req.Station != "" && !slices.ContainsFunc(th.arrivals, func(s parse.Stop) bool { return s.Station == req.Station }): // "and XGLN 1700 vor a"
 		return parse.Request{Verb: parse.Brief, Also: true, Stops: []parse.Stop{{Station: req.Station, Procedure: req.Procedure, At: problem.At}}}, nil
@@ -123,7 +123,7 @@ func (b *Bot) inThread(th *thread, req parse.Request, problem *parse.Problem) (p
 			return parse.Request{At: c}, nil
 		}
 	}
-	return req, problem
+	return *req, problem
 }
 
 // watchOf is a question about the forecast, of a station; empty: of all bases.

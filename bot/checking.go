@@ -346,7 +346,7 @@ func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, visits []
 // amends is the record that a follow-up makes the next version of: the last of
 // its thread, about the same place and the same approach. Bare altitudes ask
 // beside it.
-func (b *Bot) amends(key threadKey, earlier, next, merged parse.Request) *record.Result {
+func (b *Bot) amends(key threadKey, earlier, next, merged *parse.Request) *record.Result {
 	if earlier.Station != merged.Station || earlier.HasElevation != merged.HasElevation || earlier.Elevation != merged.Elevation || earlier.Procedure != merged.Procedure {
 		return nil
 	}

@@ -168,7 +168,7 @@ var wayWords = [...]string{
 
 // offTheWay says of what was typed for a fix that the way in does not come by that it
 // is not used: "step XUBRI 9600" of one by XEMBA.
-func offTheWay(f flown, req parse.Request, way parse.Way) (notes []string) {
+func offTheWay(f flown, req *parse.Request, way parse.Way) (notes []string) {
 	for _, a := range req.Altitudes {
 		if way.Fix != "" && a.Fix != "" && !slices.ContainsFunc(f.points, func(p procedure.Point) bool { return p.Fix == a.Fix }) {
 			notes = append(notes, parse.OffTheWay(a.Fix, figure(a), way.Fix))
@@ -178,7 +178,7 @@ func offTheWay(f flown, req parse.Request, way parse.Way) (notes []string) {
 }
 
 // wayIn is how the crew comes in, with the altitudes of other ways left out.
-func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *parse.Problem) {
+func wayIn(f flown, req *parse.Request, st *config.Station) (flown, parse.Way, *parse.Problem) {
 	way := req.Way
 	way.Fix = strings.ToUpper(way.Fix)
 	opening := f.openings()
@@ -187,7 +187,7 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 		case len(opening) == 1:
 			way = parse.Way{Kind: parse.Via, Fix: opening[0]}
 		case len(opening) > 1:
-			return f, way, viaWhich(req, st.Ident, opening)
+			return f, way, viaWhich(*req, st.Ident, opening)
 		default:
 			way.Kind = parse.Via
 		}
@@ -197,7 +197,7 @@ func wayIn(f flown, req parse.Request, st *config.Station) (flown, parse.Way, *p
 	}
 	switch unnamed := way.Kind == parse.Via && way.Fix == ""; {
 	case unnamed && len(opening) > 1:
-		return f, way, viaWhich(req, "", opening)
+		return f, way, viaWhich(*req, "", opening)
 	case unnamed && slices.ContainsFunc(f.points, func(p procedure.Point) bool { return p.Role == procedure.ProcedureTurn }):
 		way.Kind = parse.InTurn
 	case unnamed && len(opening) == 1:
@@ -328,7 +328,7 @@ func (f flown) openings() (fixes []string) {
 
 // guidance is what bears on barometric guidance: the chart's limits, what the
 // aircraft has, whose altimeter source it is.
-func (b *Bot) guidance(scene *reply.Scene, a *approach.Approach, req parse.Request, st *config.Station) {
+func (b *Bot) guidance(scene *reply.Scene, a *approach.Approach, req *parse.Request, st *config.Station) {
 	fleet := b.stations.Aircraft
 	g := reply.Guidance{
 		SBAS:        req.SBAS == "yes" || req.SBAS == "" && fleet.SBAS,
@@ -394,7 +394,7 @@ const isFlightLevel engine.Altitude = 18000
 
 // usualStops are what forbids at a station's usual procedures at the scene's
 // temperature: who asks about the station alone flies one of them.
-func (b *Bot) usualStops(ctx context.Context, req parse.Request, scene reply.Scene, st *config.Station, at time.Time) (out []reply.Stop, _ error) {
+func (b *Bot) usualStops(ctx context.Context, req *parse.Request, scene reply.Scene, st *config.Station, at time.Time) (out []reply.Stop, _ error) {
 	if st == nil || len(st.Usual) == 0 {
 		return nil, nil
 	}
@@ -417,7 +417,7 @@ func (b *Bot) usualStops(ctx context.Context, req parse.Request, scene reply.Sce
 // Usual is a procedure of a base as the watch shows it.
 func (b *Bot) Usual(st *config.Station, a *approach.Approach) reply.UsualProcedure {
 	var sc reply.Scene
-	b.guidance(&sc, a, parse.Request{}, st)
+	b.guidance(&sc, a, &parse.Request{}, st)
 	points := a.Points()
 	additive(points, a, sc.Guidance.Remote, 0)
 	return reply.UsualProcedure{Name: a.Name, Points: points, Guidance: sc.Guidance}

@@ -39,7 +39,7 @@ func (a *answering) answer() *parse.Answer {
 }
 
 // pick reads a message as an answer to the question.
-func (q question) pick(a *answering) picked {
+func (q *question) pick(a *answering) picked {
 	if !q.Asked {
 		return picked{}
 	}
@@ -72,7 +72,7 @@ func denied(list []parse.Choice, shown string) (c parse.Choice, ok bool) {
 
 // labelsOther reads a label for one of the two figures of which one has another:
 // "8200 is the IF" behind "Is the DA 8200 or 5340?".
-func (q question) labelsOther(req parse.Request, problem *parse.Problem) (out picked, ok bool) {
+func (q *question) labelsOther(req *parse.Request, problem *parse.Problem) (out picked, ok bool) {
 	if !q.Asked || problem != nil || q.Slot.Role == 0 || len(q.Choices) != 2 || req.Verb != parse.Correct || req.Station != "" || req.HasTemperature || len(req.Gone) > 0 || len(req.Altitudes) != 1 {
 		return out, false
 	}
@@ -105,7 +105,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 	said := answering{reader: b.reader, text: m.Text}
 	c := q.pick(&said)
 	if !c.ok && c.line == "" {
-		if other, ok := q.labelsOther(req, problem); ok {
+		if other, ok := q.labelsOther(&req, problem); ok {
 			c = other
 			c.ok = true
 		}
@@ -120,7 +120,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 		return out, q.again(parse.AskedAgain(q.Text)), true, nil
 	case c.ok:
 		*th = th.settled()
-		return understood{req: c.req, problem: c.req.Unready(), earlier: carried(q.Scrap, c.next, c.req)}, r, false, nil
+		return understood{req: c.req, problem: c.req.Unready(), earlier: carried(&q.Scrap, &c.next, &c.req)}, r, false, nil
 	}
 	if list := th.request.Altitudes; th.answered && !q.Asked && len(list) > 1 && problem == nil && req.Verb == parse.Repeat {
 		if given := b.reader.Labelings(m.Text, len(list)); len(given) > 1 { // "second FAF, third DA"
@@ -170,10 +170,10 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 	case req.Verb == parse.Note && said.answer().Points():
 		return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
 	}
-	if r, done, err = b.talk(ctx, req, th, m); done || err != nil {
+	if r, done, err = b.talk(ctx, &req, th, m); done || err != nil {
 		return out, r, true, err
 	}
-	if whole, ok := q.completed(b.reader, req, problem, m.Text); ok {
+	if whole, ok := q.completed(b.reader, &req, problem, m.Text); ok {
 		return whole, r, false, nil
 	}
 	out.req, out.problem = q.settle(req, problem)
@@ -212,7 +212,7 @@ func (q question) rights(req parse.Request) (parse.Request, bool) {
 
 // refused says that a figure was asked about that is none of the altitudes: one too
 // high for any.
-func (q question) refused() bool {
+func (q *question) refused() bool {
 	v, err := strconv.ParseFloat(q.Word, 64)
 	return err == nil && len(q.Scrap.Open) > 0 && q.Wrong.Value == 0 && len(q.Choices) == 0 && len(q.Scrap.Altitudes) > 0 &&
 		!slices.ContainsFunc(q.Scrap.Altitudes, func(a parse.Altitude) bool { return a.Value == v })
@@ -220,7 +220,7 @@ func (q question) refused() bool {
 
 // letGo are the figures of what was asked about that are in neither the message that
 // follows it nor the request which that makes: they are told.
-func (q question) letGo(next, made parse.Request) (told []string) {
+func (q *question) letGo(next, made *parse.Request) (told []string) {
 	if !q.Asked || q.Scrap.Verb != parse.Correct {
 		return nil
 	}
@@ -260,13 +260,13 @@ func completes(v parse.Verb, text string) string {
 // completed reads a scrap behind a command that lacked something as the command
 // typed whole: "-31" behind "obs XKLD". A station alone is taken, too, where more
 // is still lacking, and "31", of which the sign is asked.
-func (q question) completed(r *parse.Reader, next parse.Request, problem *parse.Problem, text string) (out understood, ok bool) {
+func (q *question) completed(r *parse.Reader, next *parse.Request, problem *parse.Problem, text string) (out understood, ok bool) {
 	if !q.Asked || q.Said == "" || next.Verb != parse.Correct && next.Verb != parse.Watch || next.Complete() || len(q.Scrap.Stops) > 0 {
 		return out, false
 	}
 	out.text = q.Said + " " + text
 	out.req, out.problem = r.Parse(out.text)
-	return out, out.req.Verb == q.Scrap.Verb && (out.problem == nil || problem != nil && out.problem.Text == problem.Text || q.Scrap.Station == "" && onlyStation(next))
+	return out, out.req.Verb == q.Scrap.Verb && (out.problem == nil || problem != nil && out.problem.Text == problem.Text || q.Scrap.Station == "" && onlyStation(*next))
 }
 
 // holdsOf are the holds among altitudes.

@@ -95,7 +95,7 @@ func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Reque
 // base is the request that a follow-up is read with: what could not be
 // answered, where the follow-up names another procedure or the temperature that
 // was asked for, else the last good one.
-func (q question) base(next, good parse.Request, answered bool) (parse.Request, bool) {
+func (q *question) base(next, good *parse.Request, answered bool) (parse.Request, bool) {
 	asked := q.Scrap
 	if q.Asked && q.Wrong.Value != 0 && len(next.Gone) == 1 && next.Gone[0] == q.Wrong {
 		return asked, false
@@ -104,7 +104,7 @@ func (q question) base(next, good parse.Request, answered bool) (parse.Request, 
 		(next.Procedure != "" && asked.Procedure != "" || next.HasTemperature && !asked.HasTemperature) && next.Station == "" {
 		return asked, false
 	}
-	return good, answered
+	return *good, answered
 }
 
 // when is the question where it is still open, else none.
@@ -117,7 +117,7 @@ func (q question) when(open bool) question {
 
 // still is a problem of what was asked about, and followed up without settling
 // it: its line to type holds what the follow-up says, too.
-func (b *Bot) still(q question, next parse.Request, p *parse.Problem) *parse.Problem {
+func (b *Bot) still(q *question, next *parse.Request, p *parse.Problem) *parse.Problem {
 	line := cmp.Or(q.Offer, q.Meant)
 	if !q.Asked || q.Either || line == "" || p.Try != "" && p.Try != parse.Example {
 		return p
@@ -127,11 +127,11 @@ func (b *Bot) still(q question, next parse.Request, p *parse.Problem) *parse.Pro
 		return p
 	}
 	again := *p
-	if word, _ := offered.Unclear(next); word != "" && !bareFigures(offered) {
+	if word, _ := offered.Unclear(*next); word != "" && !bareFigures(&offered) {
 		again.Try = "" // which of them it stands for is not known
 		return &again
 	}
-	again.Try = offered.Amend(next, false).Line()
+	again.Try = offered.Amend(*next, false).Line()
 	if q.Scrap.Elsewhere && next.Station == "" {
 		again.Word, again.Text = q.Word, q.Text // the station is not known yet
 	}
@@ -165,7 +165,7 @@ func zonedAs(was, now parse.Clock) parse.Clock {
 }
 
 // question asks, and remembers what was asked: the next message may answer it.
-func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p *parse.Problem, m Message, whole bool) reply.Reply {
+func (b *Bot) question(ctx context.Context, key threadKey, req *parse.Request, p *parse.Problem, m Message, whole bool) reply.Reply {
 	r, meant := b.ask(p), p.Meant
 	if r.Problem != nil && b.reader.Keeps(m.Text, r.Problem.Try) && r.Problem.Try != b.example {
 		meant = r.Problem.Try
@@ -179,7 +179,7 @@ func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p 
 		}
 	}
 	if r.Problem != nil && (!req.Empty() || req.Unsigned != 0 || req.Verb != parse.Correct || len(req.Open) == 0 || meant != "" || len(p.Choices) > 0 || p.Either) {
-		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Meant: meant, Scrap: req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Way: p.Way, Named: p.Named, Flown: p.Flown, Whole: whole, Said: completes(req.Verb, m.Text),
+		b.threads.ask(key, question{Asked: true, Offer: r.Problem.Try, Meant: meant, Scrap: *req, Word: r.Problem.Word, Text: r.Problem.Text, Either: p.Either, Slot: p.Slot, Way: p.Way, Named: p.Named, Flown: p.Flown, Whole: whole, Said: completes(req.Verb, m.Text),
 			Choices: answers(p), Figure: p.Figure, Wrong: p.Wrong, At: p.At}, m.At)
 	}
 	return r
@@ -190,7 +190,7 @@ func (b *Bot) question(ctx context.Context, key threadKey, req parse.Request, p 
 func (b *Bot) followed(key threadKey, line string, m Message) string {
 	next, problem := b.reader.Parse(line)
 	th, has := b.threads.get(key, m.At)
-	if problem != nil || !has || !follows(th.request, next, th.answered) || unclear(th.request, next, th.answered) != nil {
+	if problem != nil || !has || !follows(&th.request, &next, th.answered) || unclear(&th.request, &next, th.answered) != nil {
 		return ""
 	}
 	merged := th.request.Amend(next, th.answered)
@@ -212,13 +212,13 @@ func (b *Bot) offers(ctx context.Context, line string, m Message) bool {
 	if req.Verb != parse.Correct && !req.Verb.Shows() || req.Verb == parse.Picture && req.Kind == pictureDay {
 		return true
 	}
-	_, problem, err := b.answer(ctx, req, m.At, "")
+	_, problem, err := b.answer(ctx, &req, m.At, "")
 	return err != nil || problem == nil
 }
 
 // talk answers what is about the thread itself: thanks, a yes, a no, "forget
 // that", "say again", and with nothing kept here a recomputation.
-func (b *Bot) talk(ctx context.Context, req parse.Request, th *thread, m Message) (r reply.Reply, done bool, err error) {
+func (b *Bot) talk(ctx context.Context, req *parse.Request, th *thread, m Message) (r reply.Reply, done bool, err error) {
 	key := threadKey{m.Surface, m.Thread}
 	switch req.Verb {
 	case parse.No:
@@ -279,7 +279,7 @@ func note() reply.Reply { return reply.Reply{Kind: reply.KindNote} }
 
 // follows says whether next is read with the request before it. A message
 // that is complete stands alone.
-func follows(earlier, next parse.Request, answered bool) bool {
+func follows(earlier, next *parse.Request, answered bool) bool {
 	switch next.Verb {
 	case parse.Add, parse.Remove, parse.Same:
 		return true
@@ -301,10 +301,10 @@ func follows(earlier, next parse.Request, answered bool) bool {
 	if next.HasElevation && next.Station == "" && len(next.Altitudes) == 0 && next.Procedure == "" && answered {
 		return true // "elev 5100": of the same altitudes
 	}
-	if earlier.Station == "" && earlier.HasElevation && onlyStation(next) {
+	if earlier.Station == "" && earlier.HasElevation && onlyStation(*next) {
 		return true // the field whose elevation was typed
 	}
-	if !answered && earlier.Differ != nil && onlyStation(next) {
+	if !answered && earlier.Differ != nil && onlyStation(*next) {
 		return true // which temperature it is has still to be said
 	}
 	missing := earlier.Station == "" && !earlier.HasElevation
@@ -316,7 +316,7 @@ func follows(earlier, next parse.Request, answered bool) bool {
 }
 
 // bareFigures says that no altitude of a request has a label.
-func bareFigures(r parse.Request) bool {
+func bareFigures(r *parse.Request) bool {
 	return !slices.ContainsFunc(r.Altitudes, func(a parse.Altitude) bool { return a.Role != 0 })
 }
 
@@ -335,7 +335,7 @@ func explained(earlier, next parse.Request, answered bool) parse.Request {
 // slip says that next, which needs fixing, is a try to follow up an earlier
 // request: that one waits for the next try. What stands alone, or names a
 // station that is not known, is a request of its own.
-func slip(earlier, next parse.Request, answered bool) bool {
+func slip(earlier, next *parse.Request, answered bool) bool {
 	if next.Elsewhere {
 		return false
 	}
@@ -348,27 +348,27 @@ func slip(earlier, next parse.Request, answered bool) bool {
 
 // unclear asks where a follow-up could change the earlier altitudes in more
 // than one way.
-func unclear(earlier, next parse.Request, answered bool) *parse.Problem {
+func unclear(earlier, next *parse.Request, answered bool) *parse.Problem {
 	if !answered && (len(earlier.Open) == 0 || !earlier.Open[0].Unread || !bareFigures(next)) {
 		return nil
 	}
-	if p := earlier.Denying(next); p != nil {
+	if p := earlier.Denying(*next); p != nil {
 		return p
 	}
-	if p := earlier.Changing(next); p != nil && answered {
+	if p := earlier.Changing(*next); p != nil && answered {
 		return p
 	}
-	if next.Swap && !earlier.Swaps(next) {
+	if next.Swap && !earlier.Swaps(*next) {
 		return &parse.Problem{Word: "swap", Text: parse.WhichSwap, Either: true}
 	}
-	if word, names := earlier.Unclear(next); word != "" && next.Procedure == "" {
+	if word, names := earlier.Unclear(*next); word != "" && next.Procedure == "" {
 		p := &parse.Problem{Word: word, Text: parse.WhichIsIt(word, names), Either: true}
 		if len(next.Altitudes) == 1 {
 			p.Choices, p.Figure = earlier.Labels(next.Altitudes[0]), word
 		}
 		return p
 	}
-	if have, other, two := earlier.Second(next); two {
+	if have, other, two := earlier.Second(*next); two {
 		return &parse.Problem{Word: figure(other), Text: parse.TwoOf(labelAndFix(other), figure(have), figure(other)), Either: true, Slot: other, Choices: parse.Kept(have, other)}
 	}
 	return nil
@@ -385,7 +385,7 @@ func labelAndFix(a parse.Altitude) string {
 // left is what still needs fixing when next has been read with the earlier
 // request: a word that it did not settle, nothing to remove, units that do
 // not go together.
-func left(earlier, next, merged parse.Request) *parse.Problem {
+func left(earlier, next, merged *parse.Request) *parse.Problem {
 	noSign := merged.NoSign()
 	switch {
 	case noSign != nil:
@@ -400,13 +400,13 @@ func left(earlier, next, merged parse.Request) *parse.Problem {
 	case next.Verb == parse.Remove && len(next.Gone) == 0:
 		p := &parse.Problem{Word: "remove", Text: parse.RemoveNeeds}
 		if n := len(earlier.Altitudes); n > 1 {
-			less := earlier
+			less := *earlier
 			less.Altitudes = earlier.Altitudes[:n-1]
 			p.Try = less.Line()
 		}
 		return p
 	}
-	if gone, missing := earlier.Missing(next); missing {
+	if gone, missing := earlier.Missing(*next); missing {
 		if earlier.Procedure != "" {
 			return &parse.Problem{Word: gone.Name(), Text: parse.NotTypedHere(gone.Name())}
 		}
@@ -416,7 +416,7 @@ func left(earlier, next, merged parse.Request) *parse.Problem {
 }
 
 // carried says what a follow-up took from the message before it.
-func carried(earlier, next, merged parse.Request) string {
+func carried(earlier, next, merged *parse.Request) string {
 	var taken []string
 	if next.Station == "" && !next.HasElevation && merged.Station != "" {
 		taken = append(taken, "station "+merged.Station)

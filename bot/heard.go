@@ -7,7 +7,7 @@ import (
 
 // deedThere says that a duty officer's deed lacks its base alone, in a thread that
 // no answer stands in: there stands an alert, and who says "ack" under it means it.
-func (b *Bot) deedThere(key threadKey, req parse.Request, problem *parse.Problem, m Message) bool {
+func (b *Bot) deedThere(key threadKey, req *parse.Request, problem *parse.Problem, m Message) bool {
 	return m.Duty && req.Verb.OnDuty() && problem != nil && problem.Try != "" && !b.threads.answers(key)
 }
 

@@ -37,7 +37,7 @@ func (b *Bot) printed(ctx context.Context, req parse.Request, m Message) (reply.
 		case !b.ports.Pictures:
 			return b.ask(noFiles(req.Verb)), nil
 		}
-		return b.ask(nothingAsked(req)), nil
+		return b.ask(nothingAsked(&req)), nil
 	}
 	r, problem, err := b.meant(ctx, req, m)
 	if err != nil {

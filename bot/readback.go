@@ -15,7 +15,7 @@ import (
 // more of what is repeated), changed ("change FAF to 8000"), or stands with its
 // station, is published. It is nil where next
 // holds a published figure of the answer.
-func (b *Bot) readBack(th *thread, next parse.Request, text string) *parse.Problem {
+func (b *Bot) readBack(th *thread, next *parse.Request, text string) *parse.Problem {
 	earlier, q := th.request, th.question
 	if !th.answered || next.Verb != parse.Correct || next.Also && !q.Flown || ordered(next) || next.Complete() || next.HasElevation || len(next.Altitudes) == 0 || next.Station != "" && next.Station != earlier.Station {
 		return nil
@@ -47,7 +47,7 @@ func (b *Bot) readBack(th *thread, next parse.Request, text string) *parse.Probl
 		said = append(said, figure(a))
 		chart = append(chart, strconv.FormatFloat(th.gave[of].Chart, 'f', -1, 64))
 	}
-	if a := next.Altitudes[0]; len(said) == 0 && len(next.Altitudes) == 1 && (earlier.Procedure != "" || another(earlier, a)) && b.reader.Answer(text).Claims() {
+	if a := next.Altitudes[0]; len(said) == 0 && len(next.Altitudes) == 1 && (earlier.Procedure != "" || another(&earlier, a)) && b.reader.Answer(text).Claims() {
 		return &parse.Problem{Word: figure(a), Text: parse.NowhereInAnswer(figure(a)), Either: true, Flown: true, Choices: published()}
 	}
 	if len(said) == 0 {
@@ -57,7 +57,7 @@ func (b *Bot) readBack(th *thread, next parse.Request, text string) *parse.Probl
 }
 
 // another says that a request has an altitude with this one's label, and another figure.
-func another(r parse.Request, a parse.Altitude) bool {
+func another(r *parse.Request, a parse.Altitude) bool {
 	return slices.ContainsFunc(r.Altitudes, func(h parse.Altitude) bool {
 		return h.Role == a.Role && (h.Label == a.Label || a.Role.Minimum()) && figure(h) != figure(a)
 	})
@@ -88,7 +88,7 @@ func pairsOf(key threadKey, rows []reply.Row) []pair {
 
 // ordered says that a request's words change a figure ("change FAF to 8000",
 // "sorry FAF 8000"), and do not only say what it is ("so FAF is 8000?").
-func ordered(r parse.Request) bool {
+func ordered(r *parse.Request) bool {
 	return r.Instead && !slices.ContainsFunc(r.Altitudes, func(a parse.Altitude) bool { return a.Instead })
 }
 
@@ -111,21 +111,21 @@ func (b *Bot) onlyFix(station, text string) (fix string, ok bool) {
 // known, behind a request that has one: "dang its -43". A word with the first letter
 // of that station's ident may be another's all the same, and so may one in capitals,
 // or before altitudes, which make a message that is complete.
-func (b *Bot) ordinary(th *thread, req parse.Request, problem *parse.Problem, text string) (parse.Request, *parse.Problem) {
+func (b *Bot) ordinary(th *thread, req *parse.Request, problem *parse.Problem, text string) (parse.Request, *parse.Problem) {
 	home := th.request.Station
 	if problem == nil || !req.Elsewhere || home == "" || req.Station != "" || req.Complete() && !plainWord(th, req, problem) || problem.Try != "" || strings.HasPrefix(strings.ToUpper(problem.Word), home[:1]) {
-		return req, problem
+		return *req, problem
 	}
 	if again, p := b.reader.Behind().Parse(text); !again.Elsewhere {
 		return again, p
 	}
-	return req, problem
+	return *req, problem
 }
 
 // plainWord says that a word before altitudes is most likely no station: it looks like
 // none, is not in capitals, and nothing but altitudes stands behind it in a thread that
 // has an answer.
-func plainWord(th *thread, req parse.Request, problem *parse.Problem) bool {
+func plainWord(th *thread, req *parse.Request, problem *parse.Problem) bool {
 	return th.answered && len(problem.Choices) == 0 && problem.Word == strings.ToLower(problem.Word) && !req.HasTemperature && req.Procedure == "" && len(req.Altitudes) > 0
 }
 
@@ -138,7 +138,7 @@ func (b *Bot) atHome(th *thread, req parse.Request, problem *parse.Problem, text
 			return parse.Request{Way: parse.Way{Kind: parse.Via, Fix: fix}}, nil
 		}
 	}
-	if again, ok := b.byItsFix(th, req, problem, text); ok {
+	if again, ok := b.byItsFix(th, &req, problem, text); ok {
 		return again, nil
 	}
 	if problem == nil || home == "" || !problem.Unread && !req.Elsewhere || req.Station != "" {

@@ -56,7 +56,7 @@ func (b *Bot) recompute(ctx context.Context, r record.Record, with parse.Request
 	default:
 		req.HasTemperature = false
 	}
-	w, problem, err := b.answer(ctx, req, m.At, "")
+	w, problem, err := b.answer(ctx, &req, m.At, "")
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("recompute: %w", err)
 	}
@@ -72,7 +72,7 @@ func (b *Bot) recompute(ctx context.Context, r record.Record, with parse.Request
 		return b.askAgain(ctx, r, latest(w, m.At), warmerThan(w, r), m), nil
 	}
 	key := threadKey{m.Surface, m.Thread}
-	b.threads.put(key, req, true, m.At, w.scene.Line, pairsOf(key, w.reply.Altitudes)...)
+	b.threads.put(key, &req, true, m.At, w.scene.Line, pairsOf(key, w.reply.Altitudes)...)
 	return b.keep(ctx, m, w, before), nil
 }
 
@@ -102,7 +102,7 @@ func (b *Bot) askAgain(ctx context.Context, r record.Record, at, why string, m M
 	line := "recompute " + r.ID + " latest"
 	req, _ := b.reader.Parse(line) // a line of the bot's own
 	p := &parse.Problem{Word: r.ID, Text: why + "It stays as it is, and the new result stands beside it: compute again at " + at + "?", Try: line}
-	out := b.question(ctx, threadKey{m.Surface, m.Thread}, req, p, m, true)
+	out := b.question(ctx, threadKey{m.Surface, m.Thread}, &req, p, m, true)
 	out.Actions = append(out.Actions, reply.Action{ID: record.ActionRecompute, Label: reply.Again(at), Message: line})
 	return out
 }

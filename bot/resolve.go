@@ -26,7 +26,7 @@ import (
 )
 
 // answer works a complete request out, or says what is missing or wrong.
-func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earlier string) (worked, *parse.Problem, error) {
+func (b *Bot) answer(ctx context.Context, req *parse.Request, at time.Time, earlier string) (worked, *parse.Problem, error) {
 	scene := reply.Scene{Set: b.set(req.Rules), Outside: b.outside, Earlier: earlier, SettingInHg: req.SettingInHg, SettingHPa: req.SettingHPa}
 	station, problem := b.field(req, &scene)
 	if problem != nil {
@@ -44,12 +44,12 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	if problem := b.temperature(ctx, req, at, &scene); problem != nil {
 		return worked{}, problem, nil
 	}
-	in := inputOf(scene, station)
+	in := inputOf(&scene, station)
 	if len(req.Altitudes) == 0 && stored == nil {
-		w, err := b.status(ctx, req, scene, station, in, at)
+		w, err := b.status(ctx, req, &scene, station, in, at)
 		return w, nil, err
 	}
-	f, problem := altitudes(req, scene, stored != nil)
+	f, problem := altitudes(req, &scene, stored != nil)
 	if problem != nil {
 		return worked{}, problem, nil
 	}
@@ -89,7 +89,7 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	if err != nil {
 		return worked{}, nil, err
 	}
-	b.offer(&scene, req, at)
+	b.offer(&scene, *req, at)
 	if line == "" && slices.Contains(req.Without, "ils") && hasLine(f.points, "loc") {
 		line = "loc" // without its glideslope
 	}
@@ -99,11 +99,11 @@ func (b *Bot) answer(ctx context.Context, req parse.Request, at time.Time, earli
 	if req.Verb == parse.Picture {
 		r.Picture = cmp.Or(req.Kind, pictureProfile)
 	}
-	return worked{reply: r, scene: scene, res: res, req: req, why: req.Verb == parse.Why || req.Verb == parse.Picture}, nil, nil
+	return worked{reply: r, scene: scene, res: res, req: *req, why: req.Verb == parse.Why || req.Verb == parse.Picture}, nil, nil
 }
 
 // inputOf is what the rules are asked with, but for the points.
-func inputOf(scene reply.Scene, station *config.Station) ruleset.Input {
+func inputOf(scene *reply.Scene, station *config.Station) ruleset.Input {
 	in := ruleset.Input{
 		Air:         correction.Air{Temperature: scene.Temperature.C, Source: scene.Source},
 		Outside:     scene.Outside,
@@ -119,16 +119,16 @@ func inputOf(scene reply.Scene, station *config.Station) ruleset.Input {
 }
 
 // status answers a request with no altitudes: whether the airport is restricted.
-func (b *Bot) status(ctx context.Context, req parse.Request, scene reply.Scene, station *config.Station, in ruleset.Input, at time.Time) (worked, error) {
+func (b *Bot) status(ctx context.Context, req *parse.Request, scene *reply.Scene, station *config.Station, in ruleset.Input, at time.Time) (worked, error) {
 	res, err := evaluate(scene.Set, station, statusInput(in))
 	if err != nil {
 		return worked{}, err
 	}
-	r := reply.Status(scene, res)
-	if r.Stops, err = b.usualStops(ctx, req, scene, station, at); err != nil {
+	r := reply.Status(*scene, res)
+	if r.Stops, err = b.usualStops(ctx, req, *scene, station, at); err != nil {
 		return worked{}, err
 	}
-	return worked{reply: told(r, scene.Set, res, station, at), scene: scene, res: res, req: req}, nil
+	return worked{reply: told(r, scene.Set, res, station, at), scene: *scene, res: res, req: *req}, nil
 }
 
 // radio makes the call and the other sentences, and gives the result as it is
@@ -185,7 +185,7 @@ func statusInput(in ruleset.Input) ruleset.Input {
 }
 
 // field finds the station or takes the elevation that was typed.
-func (b *Bot) field(req parse.Request, scene *reply.Scene) (*config.Station, *parse.Problem) {
+func (b *Bot) field(req *parse.Request, scene *reply.Scene) (*config.Station, *parse.Problem) {
 	var typed engine.Altitude
 	if req.HasElevation {
 		typed = engine.Altitude(req.Elevation.Feet())
@@ -229,7 +229,7 @@ func lineWithout(req parse.Request, change func(*parse.Request), front string) s
 }
 
 // temperature takes the request's own, else the station's latest observation.
-func (b *Bot) temperature(ctx context.Context, req parse.Request, at time.Time, scene *reply.Scene) *parse.Problem {
+func (b *Bot) temperature(ctx context.Context, req *parse.Request, at time.Time, scene *reply.Scene) *parse.Problem {
 	if !req.HasTemperature {
 		if req.HasReport {
 			return &parse.Problem{Text: "The pasted report has no temperature; give one."}
@@ -242,7 +242,7 @@ func (b *Bot) temperature(ctx context.Context, req parse.Request, at time.Time, 
 	if req.HasReport && req.Report.Temperature().OK && !req.Report.Believed() && req.Temperature == req.Report.Temperature().C {
 		p := &parse.Problem{Text: fmt.Sprintf("What is the temperature? The report is not used: %s.", req.Report.Doubt())}
 		if req.Temperature > 0 { // it may lack its minus
-			p.Try = lineWithout(req, func(r *parse.Request) {
+			p.Try = lineWithout(*req, func(r *parse.Request) {
 				r.HasReport, r.Report = false, wxreport.Metar{}
 				r.Temperature = -r.Temperature
 			}, "")
@@ -261,7 +261,7 @@ func (b *Bot) temperature(ctx context.Context, req parse.Request, at time.Time, 
 
 // observed takes the station's latest observation. One that is too old to be
 // used is told, never used: the crew may know better.
-func (b *Bot) observed(ctx context.Context, req parse.Request, scene *reply.Scene) *parse.Problem {
+func (b *Bot) observed(ctx context.Context, req *parse.Request, scene *reply.Scene) *parse.Problem {
 	o, err := b.ports.Observer.Observation(ctx, req.Station)
 	if err != nil {
 		text := "What is the temperature? The weather sources do not answer for " + req.Station + "."
@@ -305,7 +305,7 @@ func old(m *weather.Missing) string {
 }
 
 // stored finds the procedure that a message names.
-func (b *Bot) stored(ctx context.Context, req parse.Request, at time.Time, scene *reply.Scene) (approach.Found, *parse.Problem, error) {
+func (b *Bot) stored(ctx context.Context, req *parse.Request, at time.Time, scene *reply.Scene) (approach.Found, *parse.Problem, error) {
 	if b.ports.Procedures == nil || req.Station == "" {
 		return approach.Found{}, b.noProcedure(req), nil
 	}
@@ -343,7 +343,7 @@ func standing(a *approach.Approach, at time.Time) reply.Standing {
 }
 
 // whichProcedure asks where the words mean none or several.
-func (b *Bot) whichProcedure(req parse.Request, found approach.Found, stored int) *parse.Problem {
+func (b *Bot) whichProcedure(req *parse.Request, found approach.Found, stored int) *parse.Problem {
 	list, text := found.Fits, "“%s” is several procedures of %s: %s; say which."
 	if len(list) == 0 {
 		list, text = found.Near, "No procedure “%s” is stored for %s; there is %s."
@@ -363,7 +363,7 @@ func (b *Bot) whichProcedure(req parse.Request, found approach.Found, stored int
 	}
 	p := &parse.Problem{Word: req.Procedure, Named: true, Text: fmt.Sprintf(text, req.Procedure, req.Station, strings.Join(names, ", "))}
 	with := func(name string) string {
-		return lineWithout(req, func(r *parse.Request) { r.Procedure = name }, "")
+		return lineWithout(*req, func(r *parse.Request) { r.Procedure = name }, "")
 	}
 	switch {
 	case len(found.Fits) > 0:
@@ -403,8 +403,8 @@ func (b *Bot) path(scene *reply.Scene, a *approach.Approach, points []procedure.
 	scene.Path = &p
 }
 
-func (b *Bot) noProcedure(req parse.Request) *parse.Problem {
-	bare := req
+func (b *Bot) noProcedure(req *parse.Request) *parse.Problem {
+	bare := *req
 	bare.Procedure = ""
 	p := &parse.Problem{
 		Word: req.Procedure,

@@ -30,7 +30,7 @@ func (b *Bot) ahead(ctx context.Context, req parse.Request, m Message) (r reply.
 	case err != nil:
 		return reply.Reply{}, fmt.Errorf("%s: %w", req.Verb, err)
 	case problem != nil && req.Verb == parse.Brief:
-		return b.question(ctx, threadKey{m.Surface, m.Thread}, req, problem, m, false), nil
+		return b.question(ctx, threadKey{m.Surface, m.Thread}, &req, problem, m, false), nil
 	case problem != nil:
 		return b.ask(problem), nil
 	}
@@ -62,9 +62,9 @@ func (b *Bot) route(ctx context.Context, req parse.Request, m Message) (reply.Re
 	if len(req.Altitudes) != 1 {
 		return reply.Reply{}, &parse.Problem{Word: "route", Text: parse.RouteNeeds, Try: parse.RouteExample}, nil
 	}
-	station, problem := b.field(req, &scene)
+	station, problem := b.field(&req, &scene)
 	if problem == nil {
-		problem = b.temperature(ctx, req, m.At, &scene)
+		problem = b.temperature(ctx, &req, m.At, &scene)
 	}
 	if problem != nil {
 		problem.Try = ""

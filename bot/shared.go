@@ -74,7 +74,7 @@ func (t *threads) take(key threadKey, s sharedThread) {
 	if here, has := t.given(key); has && here.At.After(s.At) {
 		return
 	}
-	t.put(key, s.Request, s.Answered, s.At, "", s.Gave...)
+	t.put(key, &s.Request, s.Answered, s.At, "", s.Gave...)
 	if s.Question.Asked {
 		t.ask(key, s.Question, s.At)
 	}

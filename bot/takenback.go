@@ -27,7 +27,7 @@ func restored(before []parse.Request, now, next parse.Request) parse.Request {
 		}
 		return next
 	}
-	if len(next.Altitudes) != 1 || !bareFigures(next) || len(was) != len(now.Altitudes) {
+	if len(next.Altitudes) != 1 || !bareFigures(&next) || len(was) != len(now.Altitudes) {
 		return next
 	}
 	other, changed := -1, 0

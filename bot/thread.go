@@ -78,22 +78,22 @@ func (t *threads) restore(key threadKey, was thread, had bool) {
 // remembered for its question.
 func (t *threads) ask(key threadKey, q question, now time.Time) {
 	if !t.kept.Change(key, func(th *thread) { th.question = q }) && key.thread != "" {
-		t.put(key, q.Scrap, false, now, "")
+		t.put(key, &q.Scrap, false, now, "")
 		t.ask(key, q, now)
 	}
 }
 
 // put remembers a request, with its line and the figures where it was answered. A
 // message without a thread is not remembered.
-func (t *threads) put(key threadKey, r parse.Request, answered bool, now time.Time, line string, gave ...pair) {
+func (t *threads) put(key threadKey, r *parse.Request, answered bool, now time.Time, line string, gave ...pair) {
 	if key.thread == "" {
 		return
 	}
 	t.kept.With(key, now, func() thread { return thread{} }, func(th *thread, fresh bool) {
-		if !fresh && answered && th.answered && !th.asks(&r, line) {
+		if !fresh && answered && th.answered && !th.asks(r, line) {
 			th.before = append(slices.Clone(th.before[max(0, len(th.before)-mostBefore+1):]), th.request)
 		}
-		th.request, th.answered, th.line, th.gave, th.at, th.question, th.arrivals, th.ahead = r, answered, line, gave, now, question{}, nil, nil
+		th.request, th.answered, th.line, th.gave, th.at, th.question, th.arrivals, th.ahead = *r, answered, line, gave, now, question{}, nil, nil
 	})
 }
 
@@ -109,7 +109,7 @@ func (t *threads) briefed(key threadKey, stops []parse.Stop, now time.Time) {
 		if len(stops) == 1 {
 			r.Station, r.Procedure = stops[0].Station, stops[0].Procedure
 		}
-		t.put(key, r, false, now, "")
+		t.put(key, &r, false, now, "")
 	}
 	t.kept.With(key, now, func() thread { return thread{} }, func(th *thread, _ bool) {
 		th.arrivals, th.at, th.question, th.ahead = stops, now, question{}, nil
@@ -123,7 +123,7 @@ func (t *threads) lookedAhead(key threadKey, req parse.Request, now time.Time) {
 		return
 	}
 	if th, ok := t.kept.Last(key); !ok || !th.answered && (parse.Request{Station: th.request.Station}).Line() == th.request.Line() {
-		t.put(key, parse.Request{Station: req.Station}, false, now, "")
+		t.put(key, &parse.Request{Station: req.Station}, false, now, "")
 	}
 	t.kept.With(key, now, func() thread { return thread{} }, func(th *thread, _ bool) {
 		th.ahead, th.at, th.question = &req, now, question{}

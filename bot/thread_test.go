@@ -14,7 +14,7 @@ func TestThreadsAreBounded(t *testing.T) {
 	th := newThreads()
 	key := func(i int) threadKey { return threadKey{"console", fmt.Sprint(i)} }
 	for i := range 3 * maxThreads {
-		th.put(key(i), parse.Request{Station: "XKLD"}, true, now, "")
+		th.put(key(i), &parse.Request{Station: "XKLD"}, true, now, "")
 	}
 	if got := th.kept.Len(); got != maxThreads {
 		t.Errorf("%d threads are kept, want %d", got, maxThreads)

@@ -12,7 +12,7 @@ import (
 
 // altitudes makes the approach's points, refusing what cannot be: an altitude
 // not above the field, a flight level, a label that fits no segment.
-func altitudes(req parse.Request, scene reply.Scene, stored bool) (flown, *parse.Problem) {
+func altitudes(req *parse.Request, scene *reply.Scene, stored bool) (flown, *parse.Problem) {
 	typed, problem := holds(req, stored)
 	if problem != nil {
 		return flown{}, problem
@@ -62,7 +62,7 @@ func altitudes(req parse.Request, scene reply.Scene, stored bool) (flown, *parse
 	return f, nil
 }
 
-func seaLevel(a parse.Altitude, scene reply.Scene) engine.Altitude {
+func seaLevel(a parse.Altitude, scene *reply.Scene) engine.Altitude {
 	if a.Height {
 		return engine.Height(a.Feet()).Over(scene.Elevation)
 	}
@@ -73,7 +73,7 @@ func seaLevel(a parse.Altitude, scene reply.Scene) engine.Altitude {
 // been a height, or in metres. A figure without a label or a unit is offered as
 // the one thing that it can be in feet; a labelled one is an altitude, and is
 // never turned into a height.
-func belowField(req parse.Request, i int, ground engine.Altitude) *parse.Problem {
+func belowField(req *parse.Request, i int, ground engine.Altitude) *parse.Problem {
 	a := req.Altitudes[i]
 	word := figure(a)
 	if a.Height {
@@ -84,7 +84,7 @@ func belowField(req parse.Request, i int, ground engine.Altitude) *parse.Problem
 		Text: parse.BelowField(word, float64(ground)), Wrong: a,
 	}
 	if a.Role == procedure.NoRole && a.Bare && len(req.Altitudes) == 1 && req.Procedure == "" {
-		p.Try = lineWithout(req, func(r *parse.Request) { r.Altitudes[i].Height = true }, "")
+		p.Try = lineWithout(*req, func(r *parse.Request) { r.Altitudes[i].Height = true }, "")
 	}
 	return p
 }
@@ -99,7 +99,7 @@ func figure(a parse.Altitude) string {
 // before them is in lieu of a procedure turn; where it could be either it is
 // asked about. Of several altitudes of the missed approach the hold is the
 // final one, else the highest.
-func holds(req parse.Request, stored bool) ([]parse.Altitude, *parse.Problem) {
+func holds(req *parse.Request, stored bool) ([]parse.Altitude, *parse.Problem) {
 	list := req.Altitudes
 	out := slices.Clone(list)
 	for i := range out {
@@ -126,8 +126,8 @@ func holds(req parse.Request, stored bool) ([]parse.Altitude, *parse.Problem) {
 				Word: "hold", Figure: figure(*a),
 				Text: parse.WhichHold(figure(*a)),
 				Choices: []parse.Choice{
-					{Words: []string{"lieu", "hilpt", "procedure", "turn", "pt", "course", "reversal"}, Line: lineWithout(req, func(r *parse.Request) { r.Altitudes[i].Label = parse.LieuLabel }, "")},
-					{Words: []string{"missed", "ma", "climb", "miss"}, Line: lineWithout(req, func(r *parse.Request) {
+					{Words: []string{"lieu", "hilpt", "procedure", "turn", "pt", "course", "reversal"}, Line: lineWithout(*req, func(r *parse.Request) { r.Altitudes[i].Label = parse.LieuLabel }, "")},
+					{Words: []string{"missed", "ma", "climb", "miss"}, Line: lineWithout(*req, func(r *parse.Request) {
 						r.Altitudes[i].Role, r.Altitudes[i].Label = procedure.MissedHold, parse.MissedHoldLabel
 					}, "")},
 				},
@@ -157,7 +157,7 @@ func holds(req parse.Request, stored bool) ([]parse.Altitude, *parse.Problem) {
 
 // climbs asks about altitudes without a label behind that of a missed approach, of
 // which one is higher: "missed 7000, then 10200". The hold may be there.
-func climbs(req parse.Request) *parse.Problem {
+func climbs(req *parse.Request) *parse.Problem {
 	list := req.Altitudes
 	first := slices.IndexFunc(list, func(a parse.Altitude) bool { return a.Role == procedure.MissedHold })
 	if first < 0 || list[first].Label == parse.MissedHoldLabel || slices.ContainsFunc(list[first+1:], func(a parse.Altitude) bool { return a.Role == procedure.MissedHold || a.Role == procedure.Hold }) {
@@ -173,7 +173,7 @@ func climbs(req parse.Request) *parse.Problem {
 		return nil
 	}
 	p := &parse.Problem{Word: figure(list[top]), Text: parse.IsHold(figure(list[top]))}
-	p.Try = lineWithout(req, func(r *parse.Request) {
+	p.Try = lineWithout(*req, func(r *parse.Request) {
 		for i := first; i <= top; i++ {
 			r.Altitudes[i].Role = procedure.MissedHold
 		}
@@ -181,7 +181,7 @@ func climbs(req parse.Request) *parse.Problem {
 	}, "")
 	p.Choices = []parse.Choice{
 		{Words: []string{"yes", "hold", "missed", "ma"}, Line: p.Try},
-		{Words: []string{"no"}, Line: lineWithout(req, func(r *parse.Request) {
+		{Words: []string{"no"}, Line: lineWithout(*req, func(r *parse.Request) {
 			missed := r.Altitudes[first]
 			r.Altitudes = slices.Insert(slices.Delete(r.Altitudes, first, first+1), top, missed)
 		}, "")},

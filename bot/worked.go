@@ -23,7 +23,7 @@ type worked struct {
 
 // line asks the same again, without a source that may have something else by
 // then.
-func (w worked) line() string {
+func (w *worked) line() string {
 	req := w.req
 	req.Verb, req.Kind, req.Rules = parse.Correct, "", w.scene.Set.ID
 	if !req.HasTemperature {
@@ -33,7 +33,7 @@ func (w worked) line() string {
 }
 
 // numbers are the altitudes as a second person's are held against them.
-func (w worked) numbers() []record.Number {
+func (w *worked) numbers() []record.Number {
 	if w.reply.Kind != reply.KindCorrection {
 		return nil
 	}
@@ -95,7 +95,7 @@ func (b *Bot) Recompute(ctx context.Context, line string, c engine.Celsius) (rec
 		return record.Figures{}, fmt.Errorf("recompute: %w", problem)
 	}
 	req.Temperature, req.HasTemperature, req.InFahrenheit = c, true, false
-	w, problem, err := b.answer(ctx, req, time.Time{}, "")
+	w, problem, err := b.answer(ctx, &req, time.Time{}, "")
 	if err != nil {
 		return record.Figures{}, fmt.Errorf("recompute: %w", err)
 	}

@@ -10,7 +10,7 @@ import (
 
 // Complete says that the request stands alone: it has a place, and altitudes
 // or a procedure, and says of itself that it is no change of another.
-func (r Request) Complete() bool {
+func (r *Request) Complete() bool {
 	return (r.Verb == Correct || r.Verb.Shows()) && (r.Station != "" || r.HasElevation || r.Elsewhere) &&
 		(len(r.Altitudes) > 0 || r.Procedure != "")
 }

@@ -161,7 +161,7 @@ func (rd *reading) differ(at int, p *Problem) {
 
 // NoSign asks for the sign that a temperature still lacks, or which of two it is;
 // nil where it lacks nothing.
-func (r Request) NoSign() *Problem {
+func (r *Request) NoSign() *Problem {
 	if r.Differ != nil && !r.HasTemperature {
 		p := *r.Differ
 		p.Try = "" // it says nothing of what was typed since

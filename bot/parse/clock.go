@@ -163,7 +163,7 @@ type Terms struct {
 }
 
 // Terms are those that the request names.
-func (r Request) Terms() Terms {
+func (r *Request) Terms() Terms {
 	return Terms{r.Rules, r.Compensated, r.SBAS, r.Remote, r.Minima, r.Way, r.Additive}
 }
 

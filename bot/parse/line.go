@@ -18,7 +18,7 @@ func (r Request) Line() string {
 }
 
 // AppendLine appends the request's line.
-func (r Request) AppendLine(b []byte) []byte {
+func (r *Request) AppendLine(b []byte) []byte {
 	from := len(b)
 	word := func(s string) {
 		if s == "" {
@@ -95,7 +95,7 @@ func procedureWords(name string) string {
 
 // minimaWords are the line of minimums that was chosen. That of an ILS is named as
 // approaches are: where it would go on a name, or be one, it has an "only".
-func (r Request) minimaWords() string {
+func (r *Request) minimaWords() string {
 	if (r.Minima == "ils" || r.Minima == "loc") && (strings.HasPrefix(r.Procedure, "rwy ") || !strings.ContainsAny(r.Procedure, "123456789")) {
 		return r.Minima + " only"
 	}
@@ -103,7 +103,7 @@ func (r Request) minimaWords() string {
 }
 
 // appendAltitudes appends the altitudes to a line that begins at from.
-func (r Request) appendAltitudes(b []byte, from int) []byte {
+func (r *Request) appendAltitudes(b []byte, from int) []byte {
 	word := func(s string) {
 		if s == "" {
 			return
@@ -155,7 +155,7 @@ func (a *Altitude) lineLabel() string {
 // appendHas appends what the aircraft has and whose altimeter setting it is; any
 // says that it says something of either. A comma parts them: "compensated no
 // remote" would take the remote source away.
-func (r Request) appendHas(b []byte, from int) (_ []byte, any bool) {
+func (r *Request) appendHas(b []byte, from int) (_ []byte, any bool) {
 	for _, c := range [...]struct{ what, is string }{{"compensated ", r.Compensated}, {"sbas ", r.SBAS}, {"remote ", r.Remote}} {
 		if c.is == "" {
 			continue
@@ -284,9 +284,9 @@ func likelyUnit(value float64) string {
 }
 
 // TemperatureWord is the temperature as a message writes it, with its sign.
-func (r Request) TemperatureWord() string { return string(r.appendTemperature(nil)) }
+func (r *Request) TemperatureWord() string { return string(r.appendTemperature(nil)) }
 
-func (r Request) appendTemperature(b []byte) []byte {
+func (r *Request) appendTemperature(b []byte) []byte {
 	if r.InFahrenheit {
 		return append(appendSigned(b, float64(r.Fahrenheit)), 'F')
 	}

@@ -187,13 +187,13 @@ type Request struct {
 // OffScale says that an altimeter setting was typed that special procedures are
 // for: above 31.00 inches (1050 hPa), or below 28.00 (948 hPa), off the scale of
 // many instruments. The limits are those of the cautions of bot/reply.
-func (r Request) OffScale() bool {
+func (r *Request) OffScale() bool {
 	in, hPa := r.SettingInHg, r.SettingHPa
 	return in > 31 || hPa >= 1050 || in > 0 && in < 28 || hPa > 0 && hPa < 948
 }
 
 // Empty says that nothing was understood.
-func (r Request) Empty() bool {
+func (r *Request) Empty() bool {
 	return (r.Verb == Correct || r.Verb.Shows()) && r.Station == "" && !r.Swap && !r.HasElevation && !r.HasTemperature && !r.HasReport &&
 		len(r.Altitudes) == 0 && r.Rules == "" && !r.OwnRules && r.Procedure == "" && r.Minima == "" && len(r.Without) == 0 && !r.StraightIn && r.Way == (Way{}) && r.SBAS == "" && r.Compensated == "" && r.Remote == "" && r.Additive == 0
 }

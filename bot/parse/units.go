@@ -61,13 +61,13 @@ func (rd *reading) otherScale(i int) bool {
 	if other.Temperature < coldest || other.Temperature > hottest {
 		return false
 	}
-	rd.differ(rd.tokens[i].start, &Problem{Word: rd.typed(i, i), Text: sayTwoTemperatures(inScale(*r), inScale(other)), Either: true, Choices: degrees(*r, other)})
+	rd.differ(rd.tokens[i].start, &Problem{Word: rd.typed(i, i), Text: sayTwoTemperatures(inScale(r), inScale(&other)), Either: true, Choices: degrees(*r, other)})
 	rd.apart(i)
 	return true
 }
 
 // inScale is a temperature with its scale.
-func inScale(r Request) string {
+func inScale(r *Request) string {
 	if r.InFahrenheit {
 		return r.TemperatureWord()
 	}
