@@ -72,7 +72,7 @@ func mislabelled(th *thread, next parse.Request, text string, reader *parse.Read
 	next.Gone = []parse.Altitude{wrong}
 	if n := len(th.before); n > 0 {
 		for _, was := range th.before[n-1].Altitudes {
-			if was.Role == wrong.Role && was.Label == wrong.Label && was.Fix == wrong.Fix && was.Value != wrong.Value {
+			if was.SameLabel(wrong) && was.Fix == wrong.Fix && was.Value != wrong.Value {
 				next.Altitudes = append([]parse.Altitude{was}, a)
 			}
 		}
@@ -129,7 +129,7 @@ func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, probl
 func holding(now *parse.Request, slot parse.Altitude) bool {
 	n := 0
 	for _, a := range now.Altitudes {
-		if a.Role == slot.Role && a.Label == slot.Label {
+		if a.SameLabel(slot) {
 			n++
 		}
 	}
@@ -150,7 +150,7 @@ func oneOf(list []parse.Altitude, next parse.Request, said parse.Answer) (gone [
 	}
 	var of []parse.Altitude
 	for _, a := range list {
-		if a.Role == next.Gone[0].Role && a.Label == next.Gone[0].Label {
+		if a.SameLabel(next.Gone[0]) {
 			of = append(of, a)
 		}
 	}
@@ -240,7 +240,6 @@ func (b *Bot) byItsFix(th *thread, req *parse.Request, problem *parse.Problem, t
 // remoteAdds reads a figure that can be no temperature there as what the chart adds
 // with another place's altimeter setting: "no add 80", and "+60 remote" in the cold.
 func remoteAdds(th *thread, next parse.Request) (parse.Request, bool) {
-	const warm = 40 // °C, ours: nobody flies in it who corrects for the cold
 	now := &th.request
 	if !th.answered || next.Station != "" || len(next.Altitudes) > 0 || next.Procedure != "" || next.Remote == "no" || now.Remote != "yes" && next.Remote != "yes" {
 		return next, false
@@ -250,7 +249,7 @@ func remoteAdds(th *thread, next parse.Request) (parse.Request, bool) {
 		return parse.Request{Remote: "yes", Additive: next.Unsigned}, true
 	case next.Verb == parse.Add && next.Unsigned >= 10 && !next.UnsignedF:
 		return parse.Request{Remote: "yes", Additive: next.Unsigned}, true
-	case next.HasTemperature && !next.InFahrenheit && next.Temperature > warm && now.HasTemperature && now.Temperature < 0:
+	case next.HasTemperature && !next.InFahrenheit && next.Temperature > parse.Warm && now.HasTemperature && now.Temperature < 0:
 		return parse.Request{Remote: "yes", Additive: float64(next.Temperature)}, true
 	}
 	return next, false
@@ -269,9 +268,9 @@ func asked(r parse.Request) parse.Request {
 	return r
 }
 
-// besideLoc leaves the glide path out where another line was added to the localizer
+// localizerOnly leaves the glide path out where another line was added to the localizer
 // alone, of an approach that has both.
-func besideLoc(earlier, next, now parse.Request) parse.Request {
+func localizerOnly(earlier, next, now parse.Request) parse.Request {
 	if earlier.Minima == "loc" && next.Minima != "ils" && now.Minima == "" && strings.HasPrefix(now.Procedure, "ils") && !slices.Contains(now.Without, "ils") {
 		now.Without = append(slices.Clone(now.Without), "ils")
 	}

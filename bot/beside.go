@@ -136,7 +136,7 @@ func whichOne(a *approach.Approach, c, p *procedure.Point) *parse.Problem {
 			{Words: parse.ChartWords, Figure: fmt.Sprintf("%.0f", float64(c.Altitude)), Value: float64(c.Altitude), Picks: []parse.Pick{parse.Old, parse.Drop}, Next: &parse.Request{Gone: []parse.Altitude{typed}}},
 			{Words: []string{"notam", "mine", "my", "ours", "typed", "wrote", "min", "meine", "mien", "mia"}, Figure: fmt.Sprintf("%.0f", float64(p.Altitude)), Value: float64(p.Altitude), Picks: []parse.Pick{parse.New}, Next: &parse.Request{Altitudes: []parse.Altitude{mine}}},
 		},
-		Text: parse.ChartOrTyped(a.Name, nameOf(c), float64(c.Altitude), cmp.Or(p.Name(), p.Fix), float64(p.Altitude)),
+		Text: parse.ChartOrTyped(a.Name, c.FullName(), float64(c.Altitude), cmp.Or(p.Name(), p.Fix), float64(p.Altitude)),
 	}
 }
 
@@ -175,7 +175,7 @@ func replace(a *approach.Approach, chart []procedure.Point, p *procedure.Point) 
 		case p.Role.Minimum() && !reply.Unnamed(p) && !sameLine(p, c):
 			continue
 		}
-		at, names, rows = i, append(names, fmt.Sprintf("%s %.0f", nameOf(c), float64(c.Altitude))), append(rows, *c)
+		at, names, rows = i, append(names, fmt.Sprintf("%s %.0f", c.FullName(), float64(c.Altitude))), append(rows, *c)
 	}
 	switch {
 	case len(names) == 0:
@@ -190,7 +190,7 @@ func replace(a *approach.Approach, chart []procedure.Point, p *procedure.Point) 
 	if other := outOfOrder(chart, at, p); other != nil {
 		return "", &parse.Problem{
 			Word: p.Name(), Wrong: ofPoint(p), Figure: fmt.Sprintf("%.0f", float64(p.Altitude)), Choices: rowsOf(p, fitting(chart, p), true),
-			Text: parse.OutOfOrder(nameOf(c), float64(p.Altitude), nameOf(other), float64(other.Altitude)),
+			Text: parse.OutOfOrder(c.FullName(), float64(p.Altitude), other.FullName(), float64(other.Altitude)),
 		}
 	}
 	was := float64(c.Altitude)
@@ -203,9 +203,6 @@ func replace(a *approach.Approach, chart []procedure.Point, p *procedure.Point) 
 	}
 	return parse.AsSaid(c.Name(), float64(c.Altitude), was, a.Name), nil
 }
-
-// nameOf is a row's name, with its fix.
-func nameOf(c *procedure.Point) string { return strings.TrimSpace(c.Name() + " " + c.Fix) }
 
 // outOfOrder is a row that says that an altitude cannot stand in the place of the
 // chart's at: one before it that is lower, or one behind it that is higher; nil

@@ -202,7 +202,7 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 		}
 		req, followed, stuck = earlier.Amend(next, answered), true, len(next.Open) > 0
 		if next.Also && next.Minima != "" || slices.ContainsFunc(next.Altitudes, circles) {
-			req = besideLoc(earlier, next, b.besideLocalizer(ctx, req))
+			req = localizerOnly(earlier, next, b.asILS(ctx, req))
 		}
 		if m.Heard && answered && problem == nil && req.Verb == parse.Correct && readsSame(&earlier, &req) {
 			return note(), nil // it changes nothing, and was not said to the bot

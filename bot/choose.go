@@ -423,10 +423,10 @@ func (b *Bot) Usual(st *config.Station, a *approach.Approach) reply.UsualProcedu
 	return reply.UsualProcedure{Name: a.Name, Points: points, Guidance: sc.Guidance}
 }
 
-// besideLocalizer is a request for the localizer's line of an ILS chart, named as
+// asILS is a request for the localizer's line of an ILS chart, named as
 // an approach of its own, where another line is to stand beside it: the chart
 // without its glideslope.
-func (b *Bot) besideLocalizer(ctx context.Context, req parse.Request) parse.Request {
+func (b *Bot) asILS(ctx context.Context, req parse.Request) parse.Request {
 	rest, ok := strings.CutPrefix(req.Procedure, "loc")
 	if !ok || b.ports.Procedures == nil {
 		return req

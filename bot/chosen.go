@@ -198,7 +198,7 @@ func (q question) rights(req parse.Request) (parse.Request, bool) {
 	}
 	a := req.Altitudes[0]
 	taken := func(h parse.Altitude) bool {
-		return h.Role == a.Role && h.Label == a.Label && h.Fix == a.Fix && figure(h) != figure(a) && figure(h) != figure(wrong)
+		return h.SameLabel(a) && h.Fix == a.Fix && figure(h) != figure(a) && figure(h) != figure(wrong)
 	}
 	if a.Role.Minimum() && wrong.Role == 0 && slices.ContainsFunc(q.Scrap.Altitudes, taken) {
 		return req, false // the label is another's: which of the two it has is asked
@@ -235,7 +235,7 @@ func (q *question) letGo(next, made *parse.Request) (told []string) {
 	}
 	for _, a := range q.Scrap.Altitudes {
 		stands := func(b parse.Altitude) bool {
-			return figure(a) == figure(b) || q.Slot.Role == 0 && a.Role != 0 && a.Role == b.Role && a.Label == b.Label && a.Fix == b.Fix
+			return figure(a) == figure(b) || q.Slot.Role == 0 && a.Role != 0 && a.SameLabel(b) && a.Fix == b.Fix
 		}
 		switch {
 		case slices.ContainsFunc(made.Altitudes, stands), slices.ContainsFunc(next.Gone, stands):
@@ -295,7 +295,7 @@ func withLabel(earlier, said parse.Request) (parse.Request, *parse.Problem) {
 	}
 	p := &parse.Problem{Word: slot.Name(), Either: true}
 	for _, a := range earlier.Altitudes {
-		if a.Role == slot.Role && a.Label == slot.Label {
+		if a.SameLabel(slot) {
 			if slot.Fix == "" {
 				return said, nil
 			}

@@ -142,7 +142,7 @@ func radio(scene *reply.Scene, res ruleset.Result, opt ruleset.CallOptions) (rul
 	}
 	scene.Transition = opt.Transition
 	call, ok := scene.Set.CallFor(res, opt)
-	scene.Ceiling, scene.CeilingAt = call.Most, call.Ceiling
+	scene.Ceiling, scene.CeilingAt = call.Ceiling, call.CeilingAt
 	if ok {
 		scene.Call = &reply.Call{Way: call.Way, When: call.When, Text: call.Text, Spoken: call.Spoken, Source: call.Source}
 	}

@@ -16,7 +16,7 @@ func restored(before []parse.Request, now, next parse.Request) parse.Request {
 	was := before[len(before)-1].Altitudes
 	has := func(list []parse.Altitude, a parse.Altitude) bool { return slices.Contains(list, a) }
 	if slot := next.Slot; len(next.Altitudes) == 0 && slot.Role != 0 && slot.Fix == "" {
-		labelled := func(a parse.Altitude) bool { return a.Role == slot.Role && a.Label == slot.Label }
+		labelled := func(a parse.Altitude) bool { return a.SameLabel(slot) }
 		if slices.ContainsFunc(now.Altitudes, labelled) {
 			return next
 		}

@@ -45,7 +45,7 @@ func (w *worked) numbers() []record.Number {
 			continue
 		}
 		out = append(out, record.Number{
-			Label: label(row), PublishedFt: row.PublishedFt, CorrectedFt: row.CorrectedFt,
+			Label: row.Title(), PublishedFt: row.PublishedFt, CorrectedFt: row.CorrectedFt,
 			NeedFt:   float64(need(l)),
 			StepFt:   stepOf(w.scene.Set.RoundingOf(&l.Point, w.scene.Outside)),
 			Required: l.Required,
@@ -61,16 +61,6 @@ func need(l *ruleset.Line) engine.Altitude {
 		return l.Corrected
 	}
 	return l.Altitude.Add(l.Additive).Add(l.Unrounded)
-}
-
-func label(r reply.Row) string {
-	switch {
-	case r.Fix == "" || r.Label == r.Fix:
-		return r.Label
-	case r.Label == "":
-		return r.Fix
-	}
-	return r.Label + " " + r.Fix
 }
 
 // stepOf is the larger step of a rounding, in feet.

@@ -207,7 +207,7 @@ func (p *Page) procedurePage(r *request) {
 // pointName is what a point is called; parted: another way in does not lead
 // over it, and the page has room for all that do.
 func pointName(q procedure.Point, parted bool) string {
-	name := strings.TrimSpace(q.Name() + " " + q.Fix)
+	name := q.FullName()
 	if parted && (q.Role != procedure.InitialFix || q.From != q.Fix) {
 		name += " via " + strings.Join(q.Ways(), ", ")
 	}

@@ -28,7 +28,7 @@ func (rd *reading) additive(i int) int {
 		before--
 	}
 	second := t.value >= 20 && rd.req.HasTemperature && rd.req.Temperature < 0 && rd.behindMinimum() // "-19, MDA 5400 plus 60"
-	more := t.value > hottest || t.value > warm && rd.endsRemote(before) || second
+	more := t.value > hottest || t.value > Warm && rd.endsRemote(before) || second
 	adds := t.sign > 0 && more || rd.means(i-1) == verbWord && rd.tags[i-1].verb == Add || rd.means(i-1) == addWord
 	switch {
 	case before >= 0 && rd.endsAdditive(before):
@@ -49,8 +49,9 @@ func (rd *reading) additive(i int) int {
 	return next
 }
 
-// warm is above what crews type for a temperature beside a remote setting, in °C. Ours.
-const warm = 40
+// Warm is above what crews type for a temperature beside a remote setting, in °C: nobody
+// flies in it who corrects for the cold. Ours.
+const Warm = 40
 
 // endsRemote says that the words for a remote altimeter setting end at token i.
 func (rd *reading) endsRemote(i int) bool {

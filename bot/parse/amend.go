@@ -316,12 +316,12 @@ func replaceOrAdd(list []Altitude, a Altitude, add bool) []Altitude {
 			}
 			return list
 		}
-		if a.Instead && have.same(a) && a.Role == have.Role && a.Label == have.Label {
+		if a.Instead && have.same(a) && a.SameLabel(have) {
 			list[i] = a.flownAs(have)
 			list[i].Instead = true // "faf is 7600", once the chart was held against it
 			return list
 		}
-		if have.same(a) && (a.Role == procedure.NoRole || a.Role == have.Role && a.Label == have.Label && a.Fix == have.Fix) {
+		if have.same(a) && (a.Role == procedure.NoRole || a.SameLabel(have) && a.Fix == have.Fix) {
 			list[i] = a.flownAs(have)
 			return list
 		}
@@ -385,10 +385,12 @@ func (a Altitude) line() string {
 // anyMinimum says that an altitude is called a minimum, of no certain kind: "mins 5430".
 func (a Altitude) anyMinimum() bool { return a.Role.Minimum() && a.Label == "minimums" }
 
-// labelsSame says that two altitudes have the same label; a minimum of no certain
-// kind has that of each other.
+// SameLabel says that two altitudes have the same label, at whichever fix.
+func (a Altitude) SameLabel(b Altitude) bool { return a.Role == b.Role && a.Label == b.Label }
+
+// labelsSame is SameLabel; a minimum of no certain kind has that of each other.
 func (a Altitude) labelsSame(b Altitude) bool {
-	return a.Role == b.Role && a.Label == b.Label || a.Role.Minimum() && b.Role.Minimum() && (a.anyMinimum() || b.anyMinimum())
+	return a.SameLabel(b) || a.Role.Minimum() && b.Role.Minimum() && (a.anyMinimum() || b.anyMinimum())
 }
 
 // whichMinimum is a figure that is said to be a minimum, and those that it may stand

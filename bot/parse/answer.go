@@ -407,7 +407,7 @@ func (r Request) With(c Request, text string) Request {
 	}
 	for _, a := range c.Altitudes {
 		at := slices.IndexFunc(r.Altitudes, func(have Altitude) bool {
-			return have.same(a) || a.Role != procedure.NoRole && have.Role == a.Role && have.Label == a.Label && have.Fix == a.Fix
+			return have.same(a) || a.Role != procedure.NoRole && have.SameLabel(a) && have.Fix == a.Fix
 		})
 		if at < 0 {
 			r.Altitudes = append(r.Altitudes, a)

@@ -15,7 +15,7 @@ func (rd *reading) twoOfOne() {
 			continue
 		}
 		for _, have := range rd.req.Altitudes[:i] {
-			if have.Role == a.Role && have.Label == a.Label && !a.same(have) {
+			if have.SameLabel(a) && !a.same(have) {
 				slot := have
 				slot.Value, slot.Bare, slot.Metric, slot.Height = 0, true, false, false
 				rd.refuse(0, &Problem{Word: rd.labelTyped(i), Text: TwoOf(have.Name(), have.figure(), a.figure()), Either: true, Slot: slot, Choices: two(slot, have, a, false)})

@@ -25,15 +25,16 @@ func tellWays(rows []Row, res ruleset.Result) {
 	}
 }
 
-// Name is what the row is called: IAF XADLO, or IAF XADLO via XEMBA where
-// another way in does not lead over it.
-func (r *Row) Name() string {
-	name := r.Label
-	if r.Fix != "" && r.Fix != r.Label {
-		name = strings.TrimSpace(name + " " + r.Fix)
+// Title is what the row is called: IAF XADLO.
+func (r *Row) Title() string {
+	if r.Fix == "" || r.Fix == r.Label {
+		return r.Label
 	}
-	return name + r.Way()
+	return strings.TrimSpace(r.Label + " " + r.Fix)
 }
+
+// Name is the title, and "via XEMBA" where another way in does not lead over it.
+func (r *Row) Name() string { return r.Title() + r.Way() }
 
 // Way is " via XEMBA, XADLO", short enough for a row: of more than two the
 // first and how many more. That a fix lies on its own way needs no word.

@@ -2,6 +2,7 @@ package procedure
 
 import (
 	"fmt"
+	"strings"
 
 	"firn/engine"
 )
@@ -154,6 +155,9 @@ func (p Point) Name() string {
 	}
 	return p.Role.Label()
 }
+
+// FullName is the name with the fix: FAF XIRTU.
+func (p *Point) FullName() string { return strings.TrimSpace(p.Name() + " " + p.Fix) }
 
 // Misfit is an altitude whose label cannot be true beside the others.
 type Misfit struct {

@@ -138,11 +138,11 @@ type Call struct {
 	Text   string
 	Spoken string
 	Source string // of each of its clauses, once
-	// Ceiling is the place at which no more than Most is flown, for which nothing
-	// is refused below where the rule set would have it refused; empty: there is
-	// none. It is told without a call, too.
-	Ceiling string
-	Most    engine.Altitude
+	// CeilingAt is where no more than Ceiling is flown, for which nothing is refused
+	// below where the rule set would have it refused; empty: nowhere. It is told
+	// without a call, too.
+	CeilingAt string
+	Ceiling   engine.Altitude
 }
 
 // CallOptions are what a call is filled with besides the rows.
@@ -234,7 +234,7 @@ func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
 		text, spoken = t, sp
 		sources = f.source(sources, cl, parts)
 	}
-	c.Ceiling, c.Most = f.ceiling()
+	c.CeilingAt, c.Ceiling = f.ceiling()
 	if !said {
 		return c, false
 	}

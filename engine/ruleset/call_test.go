@@ -233,8 +233,8 @@ func TestCalls(t *testing.T) {
 			} else if ok == alone {
 				t.Errorf("a call %v, want %v", ok, !alone)
 			}
-			if c.Ceiling != want || c.Most != most {
-				t.Errorf("%s: ceiling %q, %.0f, want %q, %.0f", way, c.Ceiling, float64(c.Most), want, float64(most))
+			if c.CeilingAt != want || c.Ceiling != most {
+				t.Errorf("%s: ceiling %q, %.0f, want %q, %.0f", way, c.CeilingAt, float64(c.Ceiling), want, float64(most))
 			}
 		}
 	}

@@ -3,7 +3,6 @@ package ruleset
 import (
 	"slices"
 	"strconv"
-	"strings"
 
 	"firn/engine"
 	"firn/engine/procedure"
@@ -172,21 +171,21 @@ func (f *filling) vectors(inside bool) {
 
 // ceiling is the innermost place on the way in that is required and no more than
 // so high, where vectors are asked for and nothing is refused below.
-func (f *filling) ceiling() (place string, most engine.Altitude) {
+func (f *filling) ceiling() (at string, most engine.Altitude) {
 	floors := slices.ContainsFunc(f.doc.clauses, func(parts []part) bool {
 		return slices.ContainsFunc(parts, func(p part) bool { return p.field == fieldFloor })
 	})
 	if !floors || f.floor != nil || !f.required {
 		return "", 0
 	}
-	at := 0
+	last := 0
 	for i := range f.res.Lines {
 		l := &f.res.Lines[i]
-		if n := inward(&l.Point); l.Report && l.Meaning == procedure.AtOrBelow && n > at && n <= inwardFinal {
-			at, place, most = n, strings.TrimSpace(l.Name()+" "+l.Fix), l.Corrected
+		if n := inward(&l.Point); l.Report && l.Meaning == procedure.AtOrBelow && n > last && n <= inwardFinal {
+			last, at, most = n, l.FullName(), l.Corrected
 		}
 	}
-	return place, most
+	return at, most
 }
 
 // capped says that a line further in is flown no higher than below this one.
