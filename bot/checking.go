@@ -164,15 +164,17 @@ func (b *Bot) showLog(ctx context.Context, req parse.Request, m Message) (reply.
 		return b.showRecord(ctx, req.Record, m)
 	}
 	q := record.Query{For: b.readers(m), Newest: true, Limit: logLatest, Station: req.Station}
-	title, today, unchecked := "The latest results", req.Today, req.Unchecked
-	if today {
-		zone := time.UTC
-		title = "Today, in UTC"
+	title, unchecked := "The latest results", req.Unchecked
+	if req.Today || req.Yesterday {
+		zone, in := time.UTC, ", in UTC"
 		if q.Station != "" {
-			zone, title = b.Zone(q.Station), "Today"
+			zone, in = b.Zone(q.Station), ""
 		}
 		y, mo, d := m.At.In(zone).Date()
-		q.From, q.Limit = time.Date(y, mo, d, 0, 0, 0, 0, zone), 0
+		midnight := func(days int) time.Time { return time.Date(y, mo, d+days, 0, 0, 0, 0, zone) }
+		if title, q.From, q.Limit = "Today"+in, midnight(0), 0; req.Yesterday {
+			title, q.From, q.To = "Yesterday"+in, midnight(-1), midnight(0)
+		}
 	}
 	if unchecked {
 		title, q.Live, q.Limit = "Not checked", true, 0

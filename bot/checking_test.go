@@ -367,6 +367,10 @@ func TestChecking(t *testing.T) {
 			r.want(r.says("cy", "t", "log KALOMI-RUTA"), reply.KindQuestion, "No record is called")
 			time.Sleep(24 * time.Hour)
 			r.want(r.says("cy", "t", "log today"), reply.KindLog, "Today, in UTC: there are none.")
+			r.want(r.says("cy", "t", "log yesterday"), reply.KindLog, "Yesterday, in UTC: 3.", a, b, c)
+			r.want(r.says("cy", "t", "log XKLD yesterday"), reply.KindLog, "Yesterday, XKLD: 2.", a, c)
+			time.Sleep(24 * time.Hour)
+			r.want(r.says("cy", "t", "log XKLD yesterday"), reply.KindLog, "Yesterday, XKLD: there are none.")
 		}},
 		{"help", record.Settings{}, func(r *room) {
 			r.bot.Use(bot.Ports{Book: r.book, Observer: r, Pictures: true})

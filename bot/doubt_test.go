@@ -102,6 +102,18 @@ func TestCommandCompleted(t *testing.T) {
 		{"ack", "“ack” takes one station, or all. Type: ack all"},
 		{"snooze 2h", "“snooze” takes a station and how long, such as 2h or 30m. Type: snooze all 2h"},
 		{"snooze", "“snooze” takes a station and how long, such as 2h or 30m."},
+		{"obs XKLD -31 11:30", "What time (UTC)? For example 1130Z. Type: obs XKLD -31 1130Z"},
+		{"obs XKLD -31 11:30\n1130z", "XKLD −31 °C, observed Thu 15 Jan 11:30 local (15 11:30Z), is written down."},
+		{"obs XKLD -31 11:30\n1130", "XKLD −31 °C, observed Thu 15 Jan 11:30 local (15 11:30Z), is written down."},
+		{"obs XKLD -31 1130\nutc", "XKLD −31 °C, observed Thu 15 Jan 11:30 local (15 11:30Z), is written down."},
+		{"obs XKLD -31 11:30\nlocal", "XKLD −31 °C, observed Thu 15 Jan 11:30 local (15 11:30Z), is written down."},
+		{"obs XKLD -31 11:30\nobs XKLD -31 1130Z", "XKLD −31 °C, observed Thu 15 Jan 11:30 local (15 11:30Z), is written down."},
+		{"obs XKLD -80", "Is it really -80? Nothing is written down yet; where it is so, write it as -80.0. Type: obs XKLD -80.0"},
+		{"obs XKLD -80\nyes", "XKLD −80 °C, observed Thu 15 Jan 12:00 local (15 12:00Z), is written down."},
+		{"obs XKLD -31 no", "Nothing is done yet: “obs” takes no “no”."},
+		{"obs XKLD -31?\nyes", "XKLD −31 °C, observed Thu 15 Jan 12:00 local (15 12:00Z), is written down."},
+		{"obs XKLD -31 qnh 1002", "XKLD −31 °C, observed Thu 15 Jan 12:00 local (15 12:00Z), is written down. Not used: qnh 1002."},
+		{"ack NOPE", "Which base? “ack” takes one, or all, and “NOPE” is none."},
 		{"ack XKLE", "I don't know the station XKLE; nearest: XKLD, XGLN, XSLT. Type: ack XKLD"},
 		{"snooze XKLE 2h", "I don't know the station XKLE; nearest: XKLD, XGLN, XSLT. Type: snooze XKLD 2h"},
 	} {
@@ -111,7 +123,7 @@ func TestCommandCompleted(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if got = strings.Join(r.Facts, " "); r.Problem != nil {
+			if got = strings.Join(append(r.Facts, r.Notes...), " "); r.Problem != nil {
 				got = r.Problem.Text
 				if r.Problem.Try != "" {
 					got += " Type: " + r.Problem.Try

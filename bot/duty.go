@@ -174,7 +174,11 @@ func (b *Bot) observe(ctx context.Context, req parse.Request, m Message) (reply.
 	if age := m.At.Sub(o.At); age > weather.StaleAfter {
 		facts = append(facts, fmt.Sprintf("It is %s, and what is older than %d min is not used for an answer.", reply.Age(age), int(weather.StaleAfter.Minutes())))
 	}
-	return reply.Reply{Kind: reply.KindNotice, Facts: facts}, nil
+	r := reply.Reply{Kind: reply.KindNotice, Facts: facts}
+	if len(req.NotUsed) > 0 {
+		r.Notes = []string{parse.Unused(req.NotUsed)}
+	}
+	return r, nil
 }
 
 // exampleIdent is a station of this configuration.

@@ -32,7 +32,7 @@ func (b *Bot) logged(ctx context.Context, q record.Query) ([]record.Record, erro
 		return nil, err
 	}
 	for _, r := range found {
-		if stopsAt(r, q.Station, q.From) {
+		if stopsAt(r, q.Station, q.From, q.To) {
 			all = append(all, r)
 		}
 	}
@@ -44,13 +44,14 @@ func (b *Bot) logged(ctx context.Context, q record.Query) ([]record.Record, erro
 }
 
 // stopsAt says whether a record is a brief with an arrival at a station that
-// was asked since a time or is on its day; a zero time is all time.
-func stopsAt(r record.Record, ident string, from time.Time) bool {
+// was asked from one time to another, the second excluded, or is on the first's
+// day; a zero time is all time.
+func stopsAt(r record.Record, ident string, from, to time.Time) bool {
 	for _, a := range r.Reply.Arrivals {
 		if a.Station.Ident != ident {
 			continue
 		}
-		if !r.At.Before(from) || !a.At.Before(from) && a.At.Before(from.AddDate(0, 0, 1)) {
+		if !r.At.Before(from) && (to.IsZero() || r.At.Before(to)) || !a.At.Before(from) && a.At.Before(from.AddDate(0, 0, 1)) {
 			return true
 		}
 	}

@@ -63,6 +63,9 @@ func hasIt(sbas bool) []Choice {
 	return []Choice{{Words: []string{"yes"}, Next: &yes}, {Words: []string{"no", "out", "inop", "off", "failed", "negative", "u/s"}, Next: &no}}
 }
 
+// timeWords say that a figure is a time of day.
+var timeWords = []string{"time", "clock", "eta", "utc", "zulu", "z", "arrival", "tid", "klokka", "klokken", "zeit", "uhr", "heure", "hora", "ora"}
+
 // timeOr are the readings of a figure that may be a time of day.
 func timeOr(at Clock, feet float64) []Choice {
 	at.Zone, at.Unzoned = UTC, false // as the question writes it
@@ -70,7 +73,7 @@ func timeOr(at Clock, feet float64) []Choice {
 	said := a
 	said.Bare = false
 	return []Choice{
-		{Words: []string{"time", "clock", "eta", "utc", "zulu", "z", "arrival", "tid", "klokka", "klokken", "zeit", "uhr", "heure", "hora", "ora"}, Next: &Request{Gone: []Altitude{a}, At: at}},
+		{Words: timeWords, Next: &Request{Gone: []Altitude{a}, At: at}},
 		{Words: []string{"altitude", "alt", "feet", "ft", "hoyde", "hohe", "altitud", "altura", "quota"}, Next: &Request{Altitudes: []Altitude{said}}},
 	}
 }

@@ -184,6 +184,9 @@ func dropMarkup(text string) string {
 			continue
 		}
 		switch {
+		case text[i] == '@' && isDigit(firstOf(text[i+1:])) && (i == 0 || !isAlnum(text[i-1])):
+			b.WriteString(" at ") // @ 1430z
+			i++
 		case text[i] == '<', text[i] == '@':
 			b.WriteByte(' ')
 			i++
@@ -283,6 +286,14 @@ func struckOut(text string, i int) int {
 		}
 		at += len(mark)
 	}
+}
+
+// firstOf is the first byte of what is no blank; 0 where there is none.
+func firstOf(text string) byte {
+	if text = strings.TrimLeft(text, " "); text == "" {
+		return 0
+	}
+	return text[0]
 }
 
 func lowerBit(c byte) byte {

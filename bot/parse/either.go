@@ -179,7 +179,7 @@ func (rd *reading) ownBetween(from, to int) bool {
 	for k := from + 1; k < to; k++ {
 		switch n := rd.longest(ownFigure, k); {
 		case n > 0:
-			found = found || n > 1 || !apart // "7400 corrected, 8200"
+			found = found || n > 1 || !apart || rd.means(k) == verbWord // "7400 corrected, 8200"
 			k += n - 1
 		case rd.tokens[k].kind == sepToken:
 			apart = true
@@ -191,5 +191,5 @@ func (rd *reading) ownBetween(from, to int) bool {
 }
 
 // ownFigure are words before the figure that somebody has worked out.
-var ownFigure = wordList("i get", "i got", "we get", "we got", "i make it", "we make it", "corrected", "corrected to", "corrected is", "corrected it is", "corrects to", "becomes",
+var ownFigure = wordList("i get", "i got", "we get", "we got", "i make it", "we make it", "corrected", "corrected to", "corrected is", "corrected it is", "corrects to", "becomes", "check", "checks", "crosscheck", "cross check", "xcheck", "x check", "double check", "verify",
 	"ich komme auf", "wir kommen auf", "korrigiert", "jeg far", "vi far", "korrigert", "corrige", "je trouve", "on trouve", "corregido", "me da", "nos da")

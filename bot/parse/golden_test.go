@@ -116,6 +116,9 @@ func reads(r Request, p *Problem) string {
 	if r.Today {
 		extra("day", "today")
 	}
+	if r.Yesterday {
+		extra("day", "yesterday")
+	}
 	if r.Unchecked {
 		extra("state", "unchecked")
 	}

@@ -83,8 +83,10 @@ func (rd *reading) forward() {
 
 // doubt refuses what the lexer could read two ways: "- 38", "8400-27".
 func (rd *reading) doubt(i int) {
-	t := rd.tokens[i]
-	typed := rd.typed(i, i)
+	t, typed := rd.tokens[i], rd.typed(i, i)
+	if rd.gluedHours(i) {
+		return
+	}
 	word := abbreviate(typed)
 	first := strings.IndexAny(typed, "0123456789")
 	if first < 0 { // "-??"

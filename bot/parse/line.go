@@ -59,6 +59,9 @@ func (r *Request) AppendLine(b []byte) []byte {
 		b = r.appendTemperature(b)
 	}
 	word(r.Rules)
+	if r.OwnRules && r.Rules == "" {
+		word("our rules")
+	}
 	b, said := r.appendHas(b, from)
 	if r.Verb == Route {
 		if r.HasOutside {

@@ -22,7 +22,7 @@ func (rd *reading) offer(line string) string {
 	case req.Verb == Correct || req.Verb.Shows() || req.Verb == Route || req.Verb == Brief:
 		return req.Line()
 	}
-	return line
+	return strings.Join(strings.Fields(line), " ")
 }
 
 // poorer takes back an offer that only asks for the state of a station, where

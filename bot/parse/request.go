@@ -141,6 +141,7 @@ type Request struct {
 	For        time.Duration // of snooze: how long
 	Everywhere bool          // of ack and snooze: every base that the place is told of; of watch: all bases were asked for
 	Today      bool          // of log
+	Yesterday  bool          // of log
 	Before     bool          // of repeat: what was answered before the last is asked for
 	Now        bool          // of watch: how cold it is there now was asked, and not how cold it gets
 	Unchecked  bool          // of log

@@ -12,6 +12,9 @@ func (rd *reading) timeNumber(i int) int {
 	if t.grouped || t.unit != noUnit && !(t.unit == metreUnit && (rd.hasVerb && rd.lead == Snooze || rd.means(i-1) == inWord)) {
 		return 0
 	}
+	if next := rd.hours(i); next > 0 {
+		return next
+	}
 	brief := rd.hasVerb && rd.lead == Brief
 	next := i + 1
 	hours := rd.means(next) == clockUnit && rd.tags[next].label == "h" && rd.tokens[next].word == "h" && rd.means(i-1) != inWord

@@ -113,7 +113,7 @@ var verbPhrases = slices.Concat(
 	verbs(Post, "post it", "share"),
 	verbs(Help, "do cold temps", "do cold temperatures", "menu", "what can you do", "what do i type", "how do i use this", "how does this work", "commands", "usage", "hjelp", "hilfe", "examples", "what do you do", "how do i ask", "i don't understand", "i dont understand", "confused", "how do i", "what does that mean", "instructions", "manual", "syntax"),
 	verbs(Rules, "which rules", "what rules", "which rules do you use", "what rules do you use", "which method"),
-	verbs(Check, "checked", "is it checked", "i get", "i got", "check it", "verify", "cross check", "crosscheck", "double check"),
+	verbs(Check, "checked", "is it checked", "i get", "i got", "check it", "verify", "cross check", "crosscheck", "xcheck", "double check"),
 	verbs(Withdraw, "uncheck"),
 	verbs(Recompute, "recalculate", "recalc", "redo", "rerun", "refresh", "update", "compute again"),
 	verbs(Watch, "show watch", "alerts", "cold alert", "morning alert"),
@@ -195,44 +195,27 @@ func (rd *reading) commandNeeds() {
 	case Route:
 		rd.route()
 	case Log:
-		r.Today = rd.day == Today
-		if rd.day != DayUnsaid && !r.Today {
-			rd.logWord(rd.first(dayWord))
-		}
-		if rd.has(weekdayWord) {
-			rd.logWord(rd.first(weekdayWord))
-		}
-		if day := "yesterday"; rd.wrote(day) { // talk anywhere else
-			rd.fail(0, &Problem{Word: day, Text: sayLogWord(day), Try: "log"})
-		}
-		for _, w := range r.NotUsed {
-			rd.fail(0, &Problem{Word: w, Text: sayLogWord(w), Try: "log"})
-		}
+		rd.logged()
 	case Observe:
-		switch {
-		case rd.problem != nil && len(rd.open) > 0:
-		case len(r.Altitudes) > 0:
-			w := r.Altitudes[0].figure()
-			rd.fail(0, &Problem{Word: w, Text: sayObserveTime})
-		case r.Station == "" && !r.Elsewhere:
-			rd.fail(0, &Problem{Word: "obs", Text: sayObserveNeeds("")})
-		case !r.HasTemperature && rd.problem == nil:
-			rd.fail(0, &Problem{Word: r.Station, Text: sayObserveNeeds(r.Station)})
-		}
-		if len(rd.clocks) > 0 {
-			r.At = rd.clocks[0].Clock
-		}
+		rd.observation()
 	case Acknowledge:
 		if r.Everywhere = r.Station == "" && rd.wrote("all"); r.Station == "" && !r.Everywhere && !r.Elsewhere {
-			rd.fail(0, &Problem{Word: "ack", Text: sayAckNeeds, Try: rd.ofAll("ack")})
+			rd.noBase("ack", sayAckNeeds)
 		}
+		rd.deed()
 	case Snooze:
 		r.Everywhere = r.Station == "" && rd.wrote("all")
-		if r.Station == "" && !r.Everywhere && !r.Elsewhere || r.For <= 0 {
-			rd.fail(0, &Problem{Word: "snooze", Text: saySnoozeNeeds, Try: rd.ofAll("snooze")})
+		switch {
+		case r.Station == "" && !r.Everywhere && !r.Elsewhere && r.For > 0:
+			rd.noBase("snooze", saySnoozeNeeds)
+		case r.Station == "" && !r.Everywhere && !r.Elsewhere || r.For <= 0:
+			rd.fail(0, &Problem{Word: "snooze", Text: saySnoozeNeeds})
 		}
+		rd.deed()
 	case Check, Withdraw, Post, Recompute:
-		rd.ofRecord()
+		if rd.ofRecord(); r.Verb == Post || r.Verb == Withdraw {
+			rd.deed()
+		}
 	case Correct:
 		if rd.problem == nil && r.Minima != "" && r.Procedure == "" && len(r.Altitudes) == 0 && r.Station != "" {
 			if rd.withLine != nil {
@@ -272,6 +255,26 @@ func (rd *reading) wrote(word string) bool {
 // first is the first token with this meaning.
 func (rd *reading) first(m meaning) int {
 	return slices.IndexFunc(rd.tags, func(t tag) bool { return t.n > 0 && t.meaning == m })
+}
+
+// logged takes which day's results are asked for.
+func (rd *reading) logged() {
+	r := rd.req
+	r.Today = rd.day == Today
+	if rd.day != DayUnsaid && !r.Today {
+		rd.logWord(rd.first(dayWord))
+	}
+	if rd.has(weekdayWord) {
+		rd.logWord(rd.first(weekdayWord))
+	}
+	if i := rd.first(pastWord); i >= 0 {
+		if r.Yesterday = rd.tags[i].label == "yesterday" && !r.Today; !r.Yesterday {
+			rd.logWord(i)
+		}
+	}
+	for _, w := range r.NotUsed {
+		rd.fail(0, &Problem{Word: w, Text: sayLogWord(w), Try: "log"})
+	}
 }
 
 func (rd *reading) logWord(i int) {

@@ -29,6 +29,12 @@ func (rd *reading) otherWord(i int) int {
 	if next := rd.numberWords(i); next > 0 {
 		return next
 	}
+	if next := rd.zuluHour(i); next > 0 {
+		return next
+	}
+	if next := rd.hourOrChart(i); next > 0 {
+		return next
+	}
 	if n, ok := fused(t.word); ok && !rd.behindLabel() {
 		next := i + 1
 		if n.runway == "" || n.letter == "" {
