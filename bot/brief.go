@@ -154,7 +154,7 @@ func (b *Bot) arrival(ctx context.Context, s *parse.Stop, when, now time.Time) (
 		return a, *s, nil, nil
 	}
 	a.TemperatureC, a.TemperatureSource, a.Issued = reply.Some(math.Floor(float64(j.Low)*10+1e-9)/10), j.Source, j.Issued.UTC()
-	a.Bound = j.Bound(around)
+	a.Bound, a.Doubt = j.Bound(around), weather.Doubt(j.Note, j.Issued, now)
 	if st.Restriction != nil {
 		coldHours(&a, forecasts, j, line, st.Zone)
 	}
@@ -216,7 +216,9 @@ func (b *Bot) coldest(ctx context.Context, st *config.Station, line coldwatch.Li
 	for i := range forecasts {
 		js[i] = coldwatch.Judge(w, line, &forecasts[i].Forecast)
 	}
-	return coldwatch.Choose(w, b.stations.Alerts.Disagree, js...), forecasts, nil
+	j := coldwatch.Choose(w, b.stations.Alerts.Disagree, js...)
+	j.Note = weather.NoteFailed(j.Note, err)
+	return j, forecasts, nil
 }
 
 // observedNow is the judgement of an arrival within the hour with the latest

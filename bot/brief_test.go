@@ -2,6 +2,7 @@ package bot_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -66,7 +67,12 @@ func TestBriefEstimatesHours(t *testing.T) {
 		{"between two maximums", "brief XKLD 2000Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(10, -31)}, Maximums: []coldwatch.Sample{at(2, -19), at(18, -19)}},
 			"At or below −25 °C about 18:00–Fri 02:00 local (estimated).", "; at or below −25 about 18:00–Fri 02:00Z (estimated)"},
 		{"as far as the extremes reach", "brief XKLD 1430Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(2, -31)}, Maximums: []coldwatch.Sample{at(10, -19)}},
-			"At or below −25 °C about 13:00–18:00 local (estimated).", "; at or below −25 about 13:00–18:00Z (estimated)"},
+			"At or below −25 °C about 13:00–18:00 local (estimated), or longer.", "; at or below −25 about 13:00–18:00Z (estimated), or longer"},
+		// The watch has 20:00 to 04:00 of the same forecast, whenever the crew arrives.
+		{"longer than half a day behind the arrival", "brief XKLD 1330Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(12, -31)}, Maximums: []coldwatch.Sample{at(4, -19), at(20, -19)}},
+			"At or below −25 °C about 20:00–Fri 04:00 local (estimated).", "; at or below −25 about 20:00–Fri 04:00Z (estimated)"},
+		{"the nearer of two nights", "brief XKLD 1400Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(1, -31), at(23, -31)}, Maximums: []coldwatch.Sample{at(7, -19)}},
+			"At or below −25 °C about 12:00–16:00 local (estimated), or longer.", "; at or below −25 about 12:00–16:00Z (estimated), or longer"},
 		{"a single extreme", "brief XKLD 1430Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(2, -31)}}, "", ""},
 		{"never at the line", "brief XKLD 1430Z", coldwatch.Forecast{Minimums: []coldwatch.Sample{at(2, -24)}, Maximums: []coldwatch.Sample{at(10, -19)}}, "", ""},
 		{"values of its own", "brief XKLD 1430Z", curve("hourly", 24, -30), "", ""},
@@ -96,6 +102,39 @@ func TestBriefEstimatesHours(t *testing.T) {
 				t.Errorf("%q, estimated %v from %v to %v, want %q", text, a.Estimated, a.BelowFrom, a.BelowTo, c.want)
 			}
 		})
+	}
+}
+
+// failing are forecasts beside which a source has failed.
+type failing struct{ forecasts }
+
+func (f failing) Forecasts(ctx context.Context, ident string) ([]weather.Forecast, error) {
+	all, _ := f.forecasts.Forecasts(ctx, ident)
+	return all, &weather.Missing{Ident: ident, Passed: []weather.Passed{{Source: "awc", Err: errors.New("down")}}}
+}
+
+// TestBriefDoubts: what a tired reader needs to know of the sources stands in the
+// arrival's own line.
+func TestBriefDoubts(t *testing.T) {
+	kept, old := curve("TAF (awc)", 48, -30), curve("TAF (folder)", 48, -30)
+	kept.Note = weather.FailedNote(noon)
+	old.Issued = noon.Add(-13 * time.Hour)
+	b := briefBot(t, nil)
+	b.Use(bot.Ports{Forecasts: failing{forecasts{"XKLD": {kept}, "XRUN": {old}}}, Procedures: charts{}})
+	r, err := b.Handle(t.Context(), bot.Message{Text: "brief XKLD 1430Z XRUN 1530Z XSLT 1630Z", At: noon})
+	if err != nil || len(r.Arrivals) != 3 {
+		t.Fatal(r, err)
+	}
+	var lines []string
+	for _, b := range present.Of(r).Short {
+		if l, ok := b.(present.Line); ok {
+			lines = append(lines, l.Text)
+		}
+	}
+	for i, want := range []string{"; source failed, forecast of 12:00Z 15 Jan, awc failed.", "; awc failed, old forecast, of 23:00Z 14 Jan.", "not known (the weather sources do not answer for XSLT)."} {
+		if i >= len(lines) || !strings.HasSuffix(lines[i], want) {
+			t.Errorf("on the face stands %q, want %q", lines, want)
+		}
 	}
 }
 

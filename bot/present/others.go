@@ -141,8 +141,11 @@ func arrivalLine(a *reply.Arrival) string {
 	if a.RecomputeC.OK {
 		text += "; again at " + reply.Degrees(a.RecomputeC.Value)
 	}
-	if a.Note != "" && !a.TemperatureC.OK {
+	switch {
+	case a.Note != "" && !a.TemperatureC.OK:
 		text += " (" + a.Note + ")"
+	case a.Doubt != "":
+		text += "; " + a.Doubt
 	}
 	return strings.TrimSuffix(text, ".") + "."
 }
@@ -222,6 +225,12 @@ func baseLine(c *reply.Cold) string {
 	}
 	if c.State == "part-forecast" {
 		text += ", to " + at(c.CoveredTo)
+	}
+	if c.Past {
+		text += ", past: how cold it still is, is not known"
+	}
+	if c.Doubt != "" {
+		text += "; " + c.Doubt
 	}
 	if !c.SnoozedUntil.IsZero() {
 		text += ", no reminders until " + c.SnoozedUntil.UTC().Format("15:04Z")

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"firn/bot/weather"
 	"firn/engine"
 	"firn/engine/coldwatch"
 	"firn/engine/correction"
@@ -50,10 +51,6 @@ type UsualProcedure struct {
 
 // lateAlert is from when an alert says that it is late. The figure is ours.
 const lateAlert = 5 * time.Minute
-
-// oldForecast is the age from which a forecast is flagged: TAFs are made every
-// six hours (WMO practice, from memory), and one more is allowed for.
-const oldForecast = 12 * time.Hour
 
 // sampleHeights are the heights above the field that corrections are shown for
 // where no procedure is stored.
@@ -111,7 +108,7 @@ func Alert(sc AlertScene) Reply {
 	if j.Note != "" && j.State != coldwatch.NoForecast {
 		r.Cautions = append(r.Cautions, Caution{Code: "forecast-note", Text: sentence(j.Note)})
 	}
-	if age := sc.Now.Sub(j.Issued); !j.Issued.IsZero() && age > oldForecast {
+	if age := sc.Now.Sub(j.Issued); !j.Issued.IsZero() && age > weather.OldForecast {
 		r.Cautions = append(r.Cautions, Caution{Code: "old-forecast", Text: "The forecast is " + Age(age) + "."})
 	}
 	if j.State == coldwatch.Below && !over {
@@ -231,6 +228,10 @@ func (sc AlertScene) low() string {
 func (sc AlertScene) hours() string {
 	hours := sc.cold().Hours(" to ", "", sc.at)
 	line := Degrees(sc.Judgement.Restriction)
+	if _, least, found := strings.Cut(sc.Judgement.Note, coldwatch.AtLeast); hours == "" && found {
+		least, _, _ = strings.Cut(least, ";")
+		return fmt.Sprintf("At or below %s °C, by the forecast's extremes, from%s (estimated).", line, least)
+	}
 	if hours == "" {
 		return fmt.Sprintf("The hours at or below %s °C are not known: the forecast has only extremes.", line)
 	}

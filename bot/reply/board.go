@@ -89,10 +89,13 @@ func BoardLine(c Cold, zone *time.Location) string {
 	switch {
 	case !c.BelowFrom.IsZero():
 		b = append(b, ", at or below it "+c.Hours(" to ", " local", local)...)
-	case c.State == "below":
+	case c.State == "below" && !c.Past:
 		b = append(b, ", hours not known"...)
 	case c.State == "part-forecast":
 		b = fmt.Appendf(b, ", nothing at or below it as far as the forecast goes, %s to %s local, and not known beyond", local(c.CoveredFrom), local(c.CoveredTo))
+	}
+	if c.Past {
+		b = append(b, ", "+stillCold...)
 	}
 	if c.ObservedC.OK {
 		b = fmt.Appendf(b, ", but BELOW as observed, %s °C at %s local", trim(c.ObservedC.Value), local(c.ObservedAt))

@@ -33,6 +33,7 @@ type Arrival struct {
 	BelowFrom time.Time      `json:"below_from,omitzero"`
 	BelowTo   time.Time      `json:"below_to,omitzero"`
 	Estimated bool           `json:"estimated,omitempty"`
+	Longer    bool           `json:"longer,omitempty"` // it may be for longer: beyond them nothing is known
 	Zone      *time.Location `json:"-" store:"-"`
 	Required  OptBool        `json:"required,omitzero"`
 	// RecomputeC is the temperature at and below which a figure changes, or a
@@ -40,6 +41,7 @@ type Arrival struct {
 	RecomputeC OptFloat      `json:"recompute_c,omitzero"`
 	Procedures []ArrivalPlan `json:"procedures,omitempty"`
 	Note       string        `json:"note,omitempty"`  // what must be known first
+	Doubt      string        `json:"doubt,omitempty"` // what of it is of the sources, or that the forecast is old, in a few words
 	Unmet      []string      `json:"unmet,omitempty"` // a line of minimums or a way in that was asked for and a procedure has not
 }
 
@@ -202,19 +204,30 @@ func (a Arrival) hours() string {
 			return t.Format("Mon 15:04")
 		}
 		return t.Format("15:04")
-	}) + "."
+	}) + a.longer() + "."
+}
+
+// longer says, with a comma before it, that the hours have no end that is known.
+func (a Arrival) longer() string {
+	if a.Longer {
+		return ", or longer"
+	}
+	return ""
 }
 
 // UTCHours are those at or below the line around it, for a line that has its times
 // in UTC; empty where they are not estimated.
 func (a Arrival) UTCHours() string {
 	c := Cold{BelowFrom: a.BelowFrom, BelowTo: a.BelowTo, Estimated: a.Estimated}
+	if a.BelowFrom.IsZero() {
+		return ""
+	}
 	return c.Hours("–", "Z", func(t time.Time) string {
 		if t = t.UTC(); t.Format(time.DateOnly) != a.At.UTC().Format(time.DateOnly) {
 			return t.Format("Mon 15:04")
 		}
 		return t.Format("15:04")
-	})
+	}) + a.longer()
 }
 
 func briefRow(r *Row) string {

@@ -23,6 +23,11 @@ type Cold struct {
 	Source       string    `json:"source,omitempty"`
 	Issued       time.Time `json:"issued,omitzero"`
 	Note         string    `json:"note,omitempty"`
+	// Doubt is what Note says of the sources, or that the forecast is old, in a few words.
+	Doubt string `json:"doubt,omitempty"`
+	// Past says that the low has gone by, and the hours at or below the line where they
+	// are known: how cold it still is, is not known.
+	Past bool `json:"past,omitempty"`
 	// SnoozedUntil is until when nobody is reminded of it; absent where nobody
 	// asked for that, or it is over.
 	SnoozedUntil time.Time `json:"snoozed_until,omitzero"`
@@ -68,6 +73,17 @@ func (c *Cold) Observe(celsius float64, at time.Time) {
 		c.ObservedC, c.ObservedAt = Some(celsius), at.UTC()
 	}
 }
+
+// passed is how long ago a low was to be past: it is forecast for an hour.
+const passed = time.Hour
+
+// Pass says of a base that is below its line whether that has gone by at an instant.
+func (c *Cold) Pass(now time.Time) {
+	c.Past = c.State == coldwatch.Below.String() && c.LowC.OK && now.Sub(c.LowAt) > passed && !c.BelowTo.After(now)
+}
+
+// stillCold is what is known once the low has gone by.
+const stillCold = "past; how cold it still is, is not known"
 
 // leavesOut says that a forecast ends before a window does, but for its last hours.
 func leavesOut(covered, to time.Time) bool {

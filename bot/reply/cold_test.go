@@ -49,9 +49,11 @@ func TestLowBeyondTheWindow(t *testing.T) {
 func TestDigestWithoutLine(t *testing.T) {
 	at := time.Date(2026, 1, 15, 20, 0, 0, 0, time.UTC)
 	for want, is := range map[string]Cold{
-		"XFRN: −31 at 20:00, no restriction temperature known.": {Ident: "XFRN", State: "clear", LowC: Some(-31), LowAt: at},
-		"XFRN: −21 at 20:00, line −25.":                         {Ident: "XFRN", State: "clear", LowC: Some(-21), LowAt: at, RestrictionC: Some(-25)},
-		"XFRN: no source has one.":                              {Ident: "XFRN", State: "no-forecast", Note: "no source has one"},
+		"XFRN: −31 at 20:00, no restriction temperature known.":                   {Ident: "XFRN", State: "clear", LowC: Some(-31), LowAt: at},
+		"XFRN: −21 at 20:00, line −25.":                                           {Ident: "XFRN", State: "clear", LowC: Some(-21), LowAt: at, RestrictionC: Some(-25)},
+		"XFRN: −31 at 20:00, line −25, past; how cold it still is, is not known.": {Ident: "XFRN", State: "below", LowC: Some(-31), LowAt: at, RestrictionC: Some(-25), Past: true},
+		"XFRN: −21 at 20:00, line −25, awc failed.":                               {Ident: "XFRN", State: "near", LowC: Some(-21), LowAt: at, RestrictionC: Some(-25), Doubt: "awc failed"},
+		"XFRN: no source has one.":                                                {Ident: "XFRN", State: "no-forecast", Note: "no source has one"},
 	} {
 		if got := (DigestLine{Cold: is, Zone: time.UTC}).line("2026-01-15"); got != want {
 			t.Errorf("%q, want %q", got, want)

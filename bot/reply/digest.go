@@ -206,14 +206,20 @@ func (l DigestLine) line(day string) string {
 	switch {
 	case !c.BelowFrom.IsZero():
 		parts = append(parts, "below "+c.Hours("–", " local", at))
-	case c.State == coldwatch.Below.String():
+	case c.State == coldwatch.Below.String() && !c.Past:
 		parts = append(parts, "hours not known")
+	}
+	if c.Past && !l.Over {
+		parts = append(parts, stillCold)
 	}
 	if c.State == coldwatch.PartForecast.String() || c.State == coldwatch.Below.String() && !l.Over && leavesOut(c.CoveredTo, l.To) {
 		parts = append(parts, "known to "+at(c.CoveredTo)+" local alone")
 	}
-	if c.State == coldwatch.NoForecast.String() && c.Note != "" {
+	switch {
+	case c.State == coldwatch.NoForecast.String() && c.Note != "":
 		parts = append(parts, c.Note)
+	case c.Doubt != "":
+		parts = append(parts, c.Doubt)
 	}
 	if len(parts) > 0 {
 		text += ": " + strings.Join(parts, ", ")

@@ -7,6 +7,7 @@ import (
 	"firn/bot/outbox"
 	"firn/bot/person"
 	"firn/bot/reply"
+	"firn/bot/weather"
 	"firn/engine/coldwatch"
 )
 
@@ -105,6 +106,8 @@ func (w *Watch) digestScene(day string, bases []member, now time.Time) reply.Dig
 		l := reply.DigestLine{Name: b.b.Name, Cold: reply.ColdOf(b.b.Ident, last.Judgement), Zone: b.b.Zone, Since: b.since}
 		l.Cold.Kind, l.Cold.Began = string(last.Kind), b.p.window.From
 		l.Over, l.To = last.Kind == Ended, b.p.window.To
+		l.Cold.Doubt = weather.Doubt(last.Judgement.Note, last.Judgement.Issued, now)
+		l.Cold.Pass(now)
 		asked, asks := b.d.asks()
 		l.Asks = asks && now.Before(b.p.end())
 		if a, ok := b.d.ackOf(asked.Seq); ok && asks {

@@ -77,12 +77,7 @@ func (w *Watch) choose(b *base, window coldwatch.Window, forecasts []weather.For
 	if j.State == coldwatch.NoForecast {
 		return j, failed // which might have what the others lack
 	}
-	for _, name := range weather.Failing(failed) {
-		if j.Note != "" {
-			j.Note += "; "
-		}
-		j.Note += "the source " + name + " failed"
-	}
+	j.Note = weather.NoteFailed(j.Note, failed)
 	return j, nil
 }
 

@@ -32,6 +32,8 @@ func (w *Watch) Status(ctx context.Context, at time.Time) ([]BaseStatus, error) 
 		j, day, began := w.status(ctx, b, at)
 		c := reply.ColdOf(b.Ident, j)
 		c.Began = began
+		c.Doubt = weather.Doubt(j.Note, j.Issued, at)
+		c.Pass(at)
 		w.minded(ctx, &c, b, j, day, at)
 		mu.Lock()
 		defer mu.Unlock()
@@ -95,7 +97,7 @@ func (w *Watch) status(ctx context.Context, b *base, at time.Time) (j coldwatch.
 // failedNote is the note of a judgement for which a source failed, beside what
 // was said of forecasts that others had.
 func failedNote(j coldwatch.Judgement, failed error) string {
-	note := "the forecast source failed: " + oneLine(weather.Failures(failed))
+	note := weather.NoteWhy(oneLine(weather.Failures(failed)))
 	if j.Source != "" {
 		return j.Note + "; " + note
 	}

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"firn/bot/config"
+	"firn/bot/reply"
 	"firn/bot/testkit/storetest"
 	"firn/bot/watch"
 	"firn/bot/weather"
@@ -394,6 +395,13 @@ func TestLowOfWhatHasGoneBy(t *testing.T) {
 			all[0].Maximums = []coldwatch.Sample{{At: at(600), C: -19}}
 			return all, nil
 		}), storetest.NewMemory(time.Now))
+	for minutes, past := range map[int]bool{60: false, 299: false, 301: true} { // −25 °C is half way to the maximum
+		got, err := w.Status(t.Context(), at(minutes))
+		line := reply.BoardLine(got[0], time.UTC)
+		if err != nil || got[0].Past != past || strings.Contains(line, "past; how cold it still is, is not known") != past || strings.Contains(line, "hours not known") {
+			t.Errorf("at %v: %s", at(minutes), line)
+		}
+	}
 	for minutes, want := range map[int]string{-60: "", 0: "", 5: ", earlier in the window"} {
 		got, err := w.Status(context.Background(), at(minutes))
 		if err != nil || got[0].LowBeyond() != want || strings.Contains(got[0].Note, "outside the duty window") || (want != "") != strings.Contains(got[0].Note, "was for 13:00Z 15 Jan, earlier in the duty window") {

@@ -26,6 +26,7 @@ type Board struct {
 	metars map[string]metarOn
 	tafs   map[string]tafOn
 	broken map[string]broken // "METAR XKLD": the newest that cannot be read
+	blank  map[string]bool   // stations with a METAR that has no temperature
 }
 
 // broken is a report that cannot be read.
@@ -131,12 +132,20 @@ func (b *Board) Add(r Report, name string, at, received time.Time) error {
 	o, err := OfMetar(m, "METAR ("+name+")", at, received)
 	switch {
 	case errors.Is(err, ErrNone):
+		b.leaveBlank(m.Ident)
 		return nil
 	case err != nil:
 		return b.fail("METAR", r.Text, err, at, received)
 	}
 	b.addMetar(metarOn{o, m.Corrected})
 	return nil
+}
+
+func (b *Board) leaveBlank(ident string) {
+	if b.blank == nil {
+		b.blank = map[string]bool{}
+	}
+	b.blank[ident] = true
 }
 
 func (b *Board) addMetar(m metarOn) {
@@ -215,10 +224,13 @@ func (b *Board) Merge(other *Board) {
 	for key, n := range other.broken {
 		b.note(key, n)
 	}
+	for ident := range other.blank {
+		b.leaveBlank(ident)
+	}
 }
 
 // Observation is the newest of a station, in any case; ErrNone when there is
-// none. Newer says that a newer one cannot be read.
+// none, ErrNoTemperature when all that there is has no temperature. Newer says that a newer one cannot be read.
 func (b *Board) Observation(ident string) (Observation, error) {
 	ident = strings.ToUpper(ident)
 	n, failed := b.broken["METAR "+ident]
@@ -230,6 +242,9 @@ func (b *Board) Observation(ident string) (Observation, error) {
 	}
 	if failed {
 		return Observation{}, &unreadable{n}
+	}
+	if b.blank[ident] {
+		return Observation{}, ErrNoTemperature
 	}
 	return Observation{}, ErrNone
 }

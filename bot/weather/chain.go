@@ -209,6 +209,10 @@ func (c *Chain) observation(ctx context.Context, ident string) (Reading, error) 
 		switch {
 		case err == nil:
 			c.saveObservation(ctx, s, got)
+		case errors.Is(err, ErrNoTemperature): // nothing has failed, and what it had is no older for that
+			if before, ok := c.keptObservation(ctx, s, ident); ok {
+				got, err = before, nil
+			}
 		case !errors.Is(err, ErrNone):
 			got, kept = c.keptObservation(ctx, s, ident)
 			if told, newer := newerThan(err, got.At, got.Received); kept && newer {
@@ -221,7 +225,7 @@ func (c *Chain) observation(ctx context.Context, ident string) (Reading, error) 
 		}
 		age := c.o.Now().Sub(got.At)
 		if age > c.o.StaleAfter {
-			stale := fmt.Errorf("observed %s, %d minutes ago: %w", got.At.Format("2006-01-02 15:04Z"), int(age/time.Minute), ErrStale)
+			stale := fmt.Errorf("observed %s, %s: %w", got.At.Format("2006-01-02 15:04Z"), ago(age), ErrStale)
 			if err != nil {
 				stale = fmt.Errorf("%w (and what was kept of it: %w)", err, stale)
 			}
@@ -298,14 +302,6 @@ func (c *Chain) Outlook(ctx context.Context, ident string) (Outlook, error) {
 		out.Passed = append(out.Passed, p)
 	}
 	return out, nil
-}
-
-// FailedNote is what people must know of a forecast whose source has failed.
-func FailedNote(issued time.Time) string {
-	if issued.IsZero() {
-		return "source failed, forecast of an unknown time"
-	}
-	return "source failed, forecast of " + written(issued)
 }
 
 // written is an instant for people.

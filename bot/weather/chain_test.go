@@ -65,6 +65,12 @@ func TestChainObservation(t *testing.T) {
 	if !errors.Is(err, weather.ErrStale) || errors.Is(err, weather.ErrNone) || !strings.Contains(err.Error(), "76 minutes ago") {
 		t.Errorf("both stale: got %v, want ErrStale", err)
 	}
+	for at, want := range map[time.Duration]string{3 * time.Hour: "3 hours ago", 30*24*time.Hour + time.Hour: "30 days ago"} {
+		now = noon.Add(at)
+		if _, err = chain.Observation(t.Context(), "XKLD"); !strings.Contains(err.Error(), want) {
+			t.Errorf("after %v: %v, want %q", at, err, want)
+		}
+	}
 	if o, ok := chain.Known("XKLD"); ok {
 		t.Errorf("%+v is known though it is stale", o)
 	}
@@ -124,6 +130,16 @@ func TestChainKeeps(t *testing.T) {
 			t.Errorf("while it fails: got %+v, %v", out, err)
 		}
 	}
+	// A special report without a temperature makes what was observed no older.
+	source.Break(weather.ErrNoTemperature)
+	for _, chain := range []*weather.Chain{chain, weather.NewChain(options)} {
+		for range 2 {
+			if r, err := chain.Observation(t.Context(), "XKLD"); err != nil || r.Kept || r.C != -38 || r.Age != time.Hour {
+				t.Errorf("no temperature in the newest: got %+v, %v", r, err)
+			}
+		}
+	}
+	source.Break(errors.New("down"))
 	now = noon.Add(25 * time.Hour)
 	if _, err := chain.Forecasts(t.Context(), "XKLD"); err == nil {
 		t.Error("a kept forecast that is over was given")

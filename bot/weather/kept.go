@@ -17,6 +17,8 @@ func (c *Chain) note(i int, what, ident string, err error) {
 	case err == nil:
 		h.Worked = now
 		delete(c.gone, key)
+	case errors.Is(err, ErrNoTemperature):
+		h.Worked = now
 	case errors.Is(err, ErrNone):
 		h.Worked = now
 		c.gone[key] = now

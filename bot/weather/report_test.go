@@ -35,7 +35,7 @@ func board(t *testing.T, reports ...string) *weather.Board {
 
 func TestBoardObservation(t *testing.T) {
 	t.Parallel()
-	const none = "none"
+	const none, blank = "none", "blank"
 	for _, c := range []struct {
 		name    string
 		reports []string
@@ -51,7 +51,8 @@ func TestBoardObservation(t *testing.T) {
 		{"corrected beats the original, first", []string{"METAR COR XKLD 251153Z M36/", "METAR XKLD 251153Z M38/"}, "METAR COR XKLD 251153Z M36/", -36},
 		{"NIL does not hide the one before", []string{"METAR XKLD 251053Z M37/", "METAR XKLD 251153Z NIL"}, "METAR XKLD 251053Z M37/", -37},
 		{"no temperature does not either", []string{"METAR XKLD 251053Z M37/", "METAR XKLD 251153Z 24012KT /////"}, "METAR XKLD 251053Z M37/", -37},
-		{"NIL alone", []string{"METAR XKLD 251153Z NIL"}, none, 0},
+		{"no temperature alone", []string{"SPECI XKLD 251153Z 24012KT 1/2SM SN A2992"}, blank, 0},
+		{"NIL alone", []string{"METAR XKLD 251153Z NIL"}, blank, 0},
 		{"another station", []string{"METAR XRUN 251153Z M38/"}, none, 0},
 		{"a TAF", []string{"TAF XKLD 251130Z 2512/2612 TNM31/2518Z"}, none, 0},
 		{"no such time", []string{"METAR XKLD 459999Z M38/"}, "no day and time", 0},
@@ -61,8 +62,8 @@ func TestBoardObservation(t *testing.T) {
 			t.Parallel()
 			o, err := board(t, c.reports...).Observation("xkld")
 			switch {
-			case c.want == none:
-				if !errors.Is(err, weather.ErrNone) {
+			case c.want == none, c.want == blank:
+				if !errors.Is(err, weather.ErrNone) || errors.Is(err, weather.ErrNoTemperature) != (c.want == blank) {
 					t.Errorf("got %+v, %v, want ErrNone", o, err)
 				}
 			case !strings.Contains(c.want, "XKLD"):

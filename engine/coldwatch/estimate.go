@@ -19,6 +19,9 @@ const longestSwing = 24 * time.Hour
 // that only touches the line is an hour at it. The figure is ours.
 const around = hold / 2
 
+// AtLeast begins what a judgement's note says of hours that have no end that is known.
+const AtLeast = "estimated between its extremes, it is at or below from"
+
 // Estimate is the temperature between the extremes of a forecast that has no
 // values for the hours: half a cosine from each minimum to the maximum beside
 // it. It hits both and never leaves what lies between them.
@@ -134,7 +137,7 @@ func (e Estimate) below(within span, l Line) (hours span, note string) {
 	hours = span{hours.from.Truncate(time.Minute), hours.to.Add(time.Minute - 1).Truncate(time.Minute)}.within(within)
 	switch {
 	case open:
-		return span{}, fmt.Sprintf("estimated between its extremes, it is at or below from %s to %s at least", zulu(hours.from), zulu(hours.to))
+		return span{}, fmt.Sprintf(AtLeast+" %s to %s at least", zulu(hours.from), zulu(hours.to))
 	case !known.from.Equal(within.from) || !known.to.Equal(within.to):
 		note = fmt.Sprintf("the hours are estimated from %s to %s, and not known beyond", zulu(known.from), zulu(known.to))
 	}
