@@ -98,8 +98,8 @@ func (b *Bot) Zone(ident string) *time.Location {
 }
 
 func (b *Bot) acknowledge(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
-	if req.Everywhere {
-		o, err := b.ports.Watcher.AcknowledgeAll(ctx, who(m), m.Channel)
+	if named := namedIn(req); req.Everywhere || len(named) > 1 {
+		o, err := b.ports.Watcher.AcknowledgeAll(ctx, named, who(m), m.Channel)
 		return b.outcome("ack", o, err)
 	}
 	o, err := b.ports.Watcher.Acknowledge(ctx, req.Station, who(m), m.Channel)
@@ -107,12 +107,20 @@ func (b *Bot) acknowledge(ctx context.Context, req parse.Request, m Message) (re
 }
 
 func (b *Bot) snooze(ctx context.Context, req parse.Request, m Message) (reply.Reply, error) {
-	if req.Everywhere {
-		o, err := b.ports.Watcher.SnoozeAll(ctx, who(m), m.Channel, req.For)
+	if named := namedIn(req); req.Everywhere || len(named) > 1 {
+		o, err := b.ports.Watcher.SnoozeAll(ctx, named, who(m), m.Channel, req.For)
 		return b.outcome("snooze", o, err)
 	}
 	o, err := b.ports.Watcher.Snooze(ctx, req.Station, who(m), req.For)
 	return b.outcome("snooze", o, err)
+}
+
+// namedIn are the stations of a request that names several.
+func namedIn(req parse.Request) (idents []string) {
+	for _, s := range req.Stops {
+		idents = append(idents, s.Station)
+	}
+	return idents
 }
 
 // outcome says what became of it.

@@ -48,9 +48,10 @@ type Watcher interface {
 	Status(ctx context.Context, at time.Time) ([]watch.BaseStatus, error)
 	Acknowledge(ctx context.Context, ident, by, from string) (watch.Outcome, error)
 	Snooze(ctx context.Context, ident, by string, d time.Duration) (watch.Outcome, error)
-	// AcknowledgeAll and SnoozeAll are of all bases that a channel is told of.
-	AcknowledgeAll(ctx context.Context, by, from string) (watch.Outcome, error)
-	SnoozeAll(ctx context.Context, by, from string, d time.Duration) (watch.Outcome, error)
+	// AcknowledgeAll and SnoozeAll are of the bases that are named; where none are, of
+	// all that a channel is told of.
+	AcknowledgeAll(ctx context.Context, idents []string, by, from string) (watch.Outcome, error)
+	SnoozeAll(ctx context.Context, idents []string, by, from string, d time.Duration) (watch.Outcome, error)
 }
 
 // Bases has fields watched that the configuration does not watch; bases.Keeper

@@ -1,14 +1,18 @@
 package page
 
 import (
+	"context"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"firn/bot/chat"
+	"firn/bot/drawing"
 	"firn/bot/reply"
 	"firn/bot/watch"
 	"firn/engine"
+	"firn/engine/coldwatch"
 )
 
 // TestCounts: what is cold as observed alone is counted so, and a base near its
@@ -50,5 +54,29 @@ func TestSeenAll(t *testing.T) {
 func TestNote(t *testing.T) {
 	if html := empty(t).Shown(chat.Message{Reply: reply.Reply{Kind: reply.KindNote}}); !strings.Contains(html, ">Noted.<") || strings.Contains(html, "Answer") {
 		t.Errorf("thanks are shown as %s", html)
+	}
+}
+
+// TestBaseTellsEachNight: two cold nights with a warm day between them are not one on
+// a base's page, which is also what an open page gets.
+func TestBaseTellsEachNight(t *testing.T) {
+	from := time.Now().UTC().Truncate(time.Hour)
+	night := &coldwatch.Forecast{ValidFrom: from, ValidTo: from.Add(24 * time.Hour)}
+	for h, c := range map[int]engine.Celsius{1: -31, 2: -20, 8: -30, 9: -19} {
+		night.Hourly = append(night.Hourly, coldwatch.Sample{At: from.Add(time.Duration(h) * time.Hour), C: c})
+	}
+	slices.SortFunc(night.Hourly, func(a, b coldwatch.Sample) int { return a.At.Compare(b.At) })
+	r := newRoom(t, roomOptions{limits: generous, set: func(p *Page) {
+		p.o.Day = func(context.Context, string) (drawing.Drawing, bool) {
+			return drawing.DayOf(drawing.Base{Ident: "XKLD"}, night, coldwatch.Window{From: from, To: from.Add(12 * time.Hour)}, coldwatch.Line{Restriction: -25}, from)
+		}
+	}})
+	board := boardOf()
+	i := slices.IndexFunc(board, func(c reply.Cold) bool { return c.Ident == "XKLD" })
+	board[i].BelowFrom, board[i].BelowTo, board[i].Estimated = from.Add(time.Hour), from.Add(9*time.Hour), false
+	r.page.Show(board, time.Now())
+	text := parse(t, r.open(t, "", "").get(t, "/base/XKLD").body).id("base").read()
+	if want := from.Add(2*time.Hour).Format("15:04Z") + "), and "; !strings.Contains(text, want) {
+		t.Errorf("it says %s, want %q in it", text, want)
 	}
 }

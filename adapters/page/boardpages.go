@@ -1,12 +1,15 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"net/http"
 	"net/url"
 	"slices"
 	"strings"
+
+	"firn/bot/drawing"
 )
 
 // boardHTML is the board's part, with its buttons or without, made once for all
@@ -112,6 +115,13 @@ func (r *request) base(ident string) (baseView, bool) {
 		return baseView{}, false
 	}
 	v := p.baseView(&b, p.o.Now())
+	if v.Hours != "" && !b.BelowFrom.IsZero() && p.o.Day != nil { // where they are two nights, not as one
+		if d, ok := p.o.Day(r.Context(), v.Ident); ok {
+			if day, is := d.(drawing.Day); is {
+				v.Hours = cmp.Or(day.Spells(b.BelowFrom), v.Hours)
+			}
+		}
+	}
 	v.CanSee, v.CanQuiet = v.CanSee && r.mayDuty(), v.CanQuiet && r.mayDuty()
 	v.CSRF, v.Deed, v.Back = r.who.csrfToken(), newID(), "/base/"+b.Ident
 	return v, true

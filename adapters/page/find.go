@@ -5,13 +5,16 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"firn/bot/record"
 )
 
 // find is what the log's one field asks for: a station, a day, or a text, which
-// is in a record's name or a person's.
+// is in a record's name, an approach's or a person's; or the state of what holds still.
 type find struct {
 	station  string
 	from, to time.Time
+	state    record.State
 	text     string
 }
 
@@ -32,6 +35,11 @@ func findOf(typed string, now time.Time, known func(ident string) bool) find {
 		return day(today)
 	case "yesterday":
 		return day(today.AddDate(0, 0, -1))
+	}
+	for _, state := range [...]record.State{record.Disagreed, record.Unchecked, record.Checked, record.Recompute} {
+		if strings.EqualFold(typed, state.Word()) || strings.EqualFold(typed, string(state)) {
+			return find{state: state}
+		}
 	}
 	for _, form := range dayForms {
 		t, err := time.Parse(form, typed)

@@ -3,6 +3,7 @@ package page
 import (
 	"errors"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -19,6 +20,7 @@ func TestFindOf(t *testing.T) {
 		"": {}, "today": on(1, 15), "Yesterday": on(1, 14), "2026-01-03": on(1, 3), "3 Jan": on(1, 3), "3.1.": on(1, 3), "03.01.2026": on(1, 3),
 		"20 Dec": day(time.Date(2025, 12, 20, 0, 0, 0, 0, time.UTC)), // the last one, not the next
 		"xkld":   {station: "XKLD"}, "XZZZ": {station: "XZZZ"}, "anna": {text: "anna"}, "Bo Ek": {text: "Bo Ek"}, "KALOMI": {text: "KALOMI"},
+		"Disagreed": {state: record.Disagreed}, "not checked": {state: record.Unchecked}, "out of date": {state: record.Recompute}, "rnav 31": {text: "rnav 31"},
 	} {
 		if got := findOf(typed, now, func(ident string) bool { return ident == "XKLD" }); got != want {
 			t.Errorf("%q is %+v, want %+v", typed, got, want)
@@ -33,8 +35,18 @@ func TestLogFinds(t *testing.T) {
 	other := recordOf(t, r.open(t, "Anna", ""), "XRUN -38 FAF 6200")
 	r.enters(t, "Bo Ek", kept, "9000", "5470")
 	b := r.open(t, "", "")
+	differs := recordOf(t, r.open(t, "Dag", ""), "XKLD rnav 31 -38")
+	r.enters(t, "Bo Ek", differs, slices.Repeat([]string{"9999"}, 4)...)
+	for q, want := range map[string]string{"disagreed": differs, "RNAV 31": differs, "checked": kept, "not checked": other, "rnav 32": ""} {
+		text := parse(t, b.get(t, "/log?q="+strings.ReplaceAll(q, " ", "+")).body).id("records").read()
+		for _, id := range []string{kept, other, differs} {
+			if strings.Contains(text, id) != strings.Contains(want, id) {
+				t.Errorf("%q: %s is there: %v\n%s", q, id, strings.Contains(text, id), text)
+			}
+		}
+	}
 	for q, want := range map[string]string{
-		"xkld": kept, "cy dahl": kept, "bo ek": kept, "XRUN": other, "Anna": other, "today": kept + other, "2001-01-01": "", "nobody": "", strings.ToLower(kept[:5]): kept,
+		"xkld": kept + differs, "cy dahl": kept, "bo ek": kept + differs, "XRUN": other, "Anna": other, "today": kept + other + differs, "2001-01-01": "", "nobody": "", strings.ToLower(kept[:5]): kept,
 	} {
 		text := parse(t, b.get(t, "/log?q="+strings.ReplaceAll(q, " ", "+")).body).id("records").read()
 		for _, id := range []string{kept, other} {
@@ -68,7 +80,8 @@ func TestRecordByState(t *testing.T) {
 	r.enters(t, "Bo Ek", checked, "11000", "9700", "9000", "5470")
 	r.enters(t, "Bo Ek", disagreed, "11000", "9700", "9100", "5470")
 	b := r.open(t, "", "")
-	for id, want := range map[string]string{open: "check", checked: "card"} {
+	// What somebody disagrees with is looked at: a warmer figure is not the way out.
+	for id, want := range map[string]string{open: "check", checked: "card", disagreed: "check"} {
 		page := parse(t, b.get(t, "/record/"+id).body).id("record")
 		first := page.all(func(n *node) bool { return strings.Contains(n.attrs["class"], "strong") })
 		if len(first) != 1 || first[0].attrs["data-action"] != want {

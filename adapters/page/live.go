@@ -21,7 +21,7 @@ import (
 // it, and lets whoever was revoked go; a browser that takes nothing is given
 // up. A page that has missed as many beats says that it is not live.
 const (
-	heartbeat   = 15 * time.Second
+	heartbeat   = 6 * time.Second
 	beatsMissed = 3
 	writeWithin = 10 * time.Second
 	comeAgain   = 3 * time.Second
@@ -126,7 +126,7 @@ func (p *Page) live(r *request) {
 	var told time.Time // when what follows the records was last brought up to date
 	beat := time.NewTicker(p.beat)
 	defer beat.Stop()
-	for {
+	for beats := 1; ; {
 		if (count > s.has.count || s.behind || s.owes()) && !s.catchUp(count) {
 			return
 		}
@@ -144,7 +144,7 @@ func (p *Page) live(r *request) {
 				return // before anything that it may not have any more
 			}
 		case <-beat.C:
-			if !r.stays() || !s.send("event: beat\ndata:\n\n") {
+			if beats++; beats%beatsMissed == 0 && !r.stays() || !s.send("event: beat\ndata:\n\n") {
 				return
 			}
 		case <-over:

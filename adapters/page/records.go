@@ -56,9 +56,10 @@ func (r *request) logView(q url.Values, rows int) (logMain, error) {
 	}
 	now := p.o.Now()
 	find := findOf(v.Query, now, func(ident string) bool { return p.names[ident] != "" || p.stationKnown(ident) })
-	query := record.Query{For: r.viewer(), Station: find.station, From: find.from, To: find.to, Text: find.text, Newest: true, Limit: rows, Live: v.Unchecked}
-	if v.Unchecked {
-		query.Limit = 0 // live ones are some hours' alone
+	query := record.Query{For: r.viewer(), Station: find.station, From: find.from, To: find.to, Text: find.text, Newest: true, Limit: rows}
+	some := v.Unchecked || find.state != ""
+	if some {
+		query.Live, query.Limit = true, 0 // live ones are some hours' alone
 	}
 	if before, err := time.Parse(time.RFC3339Nano, q.Get("before")); err == nil {
 		query.To = before
@@ -68,11 +69,11 @@ func (r *request) logView(q url.Values, rows int) (logMain, error) {
 		return v, fmt.Errorf("log: %w", err)
 	}
 	for _, k := range all {
-		if !v.Unchecked || p.o.Records.Unchecked(k) {
+		if (!v.Unchecked || p.o.Records.Unchecked(k)) && (find.state == "" || p.o.Records.State(k) == find.state) {
 			v.Rows = append(v.Rows, p.logRow(k, now))
 		}
 	}
-	if !v.Unchecked && len(all) == rows {
+	if !some && len(all) == rows {
 		older := url.Values{"before": {all[len(all)-1].At.Format(time.RFC3339Nano)}}
 		if v.Query != "" {
 			older.Set("q", v.Query)

@@ -292,11 +292,11 @@ func (w *watcher) Acknowledge(_ context.Context, ident, by, _ string) (watch.Out
 	return watch.Outcome{Done: true, Text: ident + " is acknowledged by " + by + "."}, nil
 }
 
-func (w *watcher) AcknowledgeAll(ctx context.Context, by, from string) (watch.Outcome, error) {
+func (w *watcher) AcknowledgeAll(ctx context.Context, _ []string, by, from string) (watch.Outcome, error) {
 	return w.Acknowledge(ctx, "XKLD", by, from)
 }
 
-func (w *watcher) SnoozeAll(ctx context.Context, by, _ string, d time.Duration) (watch.Outcome, error) {
+func (w *watcher) SnoozeAll(ctx context.Context, _ []string, by, _ string, d time.Duration) (watch.Outcome, error) {
 	return w.Snooze(ctx, "XKLD", by, d)
 }
 

@@ -225,6 +225,30 @@ func (d *Day) hours() string {
 	if len(all) < 2 || len(all) > mostSpells {
 		all = []coldwatch.Window{{From: j.BelowFrom, To: j.BelowTo}}
 	}
+	return d.said(all)
+}
+
+// Spells are the hours at or below the line from an instant on, in words, where they
+// are several stretches; empty where they are one, or too many to be told.
+func (d Day) Spells(from time.Time) string {
+	var all []coldwatch.Window
+	for _, s := range d.spells() {
+		if s.From.Before(from) {
+			s.From = from
+		}
+		if s.From.Before(s.To) {
+			all = append(all, s)
+		}
+	}
+	if len(all) < 2 || len(all) > mostSpells {
+		return ""
+	}
+	return d.said(all)
+}
+
+// said are stretches at or below the line, in words.
+func (d *Day) said(all []coldwatch.Window) string {
+	j := d.Judgement
 	words := make([]string, len(all))
 	for i, s := range all {
 		if j.BelowFrom, j.BelowTo = s.From, s.To; j.Estimated() {

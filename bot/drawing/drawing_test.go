@@ -191,6 +191,12 @@ func TestDayInventsNothing(t *testing.T) {
 	if want := "At or below −25 °C: Thu 13:00 to 15:00 local (13:00Z to 15:00Z), and Thu 17:00 to 18:00 local (17:00Z to 18:00Z)."; !strings.Contains(d.Alt(), want) {
 		t.Errorf("got %s, want %s", d.Alt(), want)
 	}
+	if got := d.Spells(six.Add(time.Hour)); got != "Thu 14:00 to 15:00 local (14:00Z to 15:00Z), and Thu 17:00 to 18:00 local (17:00Z to 18:00Z)" {
+		t.Errorf("two to come: %q", got)
+	}
+	if got := d.Spells(six.Add(2 * time.Hour)); got != "" {
+		t.Errorf("one to come: %q", got)
+	}
 	nights := &coldwatch.Forecast{ValidFrom: six, ValidTo: six.Add(12 * time.Hour), Minimums: []coldwatch.Sample{at(0, -31), at(12, -31)}, Maximums: []coldwatch.Sample{at(6, -17)}}
 	d, _ = drawing.DayOf(b, nights, w, l, six)
 	// From −31 to −17 in six hours it is at −25 after 6·acos(1 − 2·6/14)/π = 2 h 44.

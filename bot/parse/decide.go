@@ -327,6 +327,10 @@ func (rd *reading) stations() {
 		return
 	}
 	first := rd.req.Station
+	if v := rd.req.Verb; v == Acknowledge || v == Snooze { // it is done for each
+		rd.req.Stops, rd.twoStations = rd.stops, false
+		return
+	}
 	for i, t := range rd.tokens {
 		if t.kind != wordToken || rd.tags[i].n > 0 {
 			continue

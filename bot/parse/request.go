@@ -129,7 +129,7 @@ type Request struct {
 	Without     []string // lines of minimums that are not flown, as in Minima
 	StraightIn  bool     // said in a message that names no line: no more circling
 	Way         Way
-	Stops       []Stop // of brief
+	Stops       []Stop // of brief; of ack and snooze the bases, where several are named
 	Search      Search // of Stations
 	Base        Watched
 	// Kind says more of what a verb shows: of picture profile, curve or day, of

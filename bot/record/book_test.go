@@ -660,7 +660,7 @@ func TestRender(t *testing.T) {
 			"Computed by Anna at 05:00 local (12:00Z).|Checked by Bo at 05:08 local (12:08Z); withdrawn at 06:00 local (13:00Z).", "why check recompute"},
 		{"disagreed", func(r *record.Record) { r.Checks = []record.Check{disagrees} }, time.Hour, "disagreed",
 			"Disagreed: KALOMI-RUTA, by Bo. FAF 8200: 8890 entered, 110 ft below the card's 9000.",
-			"Computed by Anna at 05:00 local (12:00Z).|Disagreed: Bo at 05:08 local (12:08Z). FAF 8200: 8890 entered, 110 ft below the card's 9000.", "why check recompute"},
+			"Computed by Anna at 05:00 local (12:00Z).|Disagreed: Bo at 05:08 local (12:08Z). FAF 8200: 8890 entered, 110 ft below the card's 9000.", "why check latest"},
 		{"resolved", func(r *record.Record) { k := k; k.By = cy; r.Checks = []record.Check{disagrees, k} }, time.Hour, "checked", "",
 			"Computed by Anna at 05:00 local (12:00Z).|Disagreed, resolved since: Bo at 05:08 local (12:08Z). FAF 8200: 8890 entered, 110 ft below the card's 9000.|Checked by Cy at 05:08 local (12:08Z).", "why recompute"},
 		{"no longer true", func(r *record.Record) { r.Noticed = []record.Noticed{{Text: "It is colder."}} }, time.Hour, "recompute",
@@ -704,6 +704,18 @@ func TestRender(t *testing.T) {
 				t.Errorf("actions %q, want %q", got, c.actions)
 			}
 		})
+	}
+	// What two people disagree on is looked at: only a colder temperature is the way out.
+	for c, want := range map[engine.Celsius]string{-37: "why check latest", -38: "why check latest", -41: "why check recompute"} {
+		r, set, ids := result(), here, ""
+		r.Checks = []record.Check{disagrees}
+		set.Known = func(string) (weather.Observation, bool) { return weather.Observation{C: c, At: noon}, true }
+		for _, a := range record.Render(r, noon, set).Actions {
+			ids += " " + a.ID
+		}
+		if ids != " "+want {
+			t.Errorf("disagreed at −38, and %v now: actions%s, want %s", c, ids, want)
+		}
 	}
 	if len(r.Reply.Actions) != 2 || r.Reply.Record != nil {
 		t.Errorf("the record was changed: %+v", r.Reply)

@@ -30,7 +30,7 @@ type Query struct {
 	Live, Over      bool      // neither replaced nor said to be expired; one of the two
 	Due             time.Time // live, and expiring no later
 	By              []string  // asked by one of these accounts
-	Text            string    // in its name, its station's, or that of who asked or checked, in any case
+	Text            string    // in its name, its station's, its approach's, or that of who asked or checked, in any case
 	For             *Viewer   // what this person may see; nil: all, for whoever runs firn
 	Newest          bool      // the newest first, else the oldest
 	Limit           int
@@ -44,7 +44,7 @@ func (q Query) Says(r *Record) bool {
 	}
 	text := strings.ToLower(q.Text)
 	in := func(s string) bool { return strings.Contains(strings.ToLower(s), text) }
-	return text == "" || in(r.ID) || in(r.Station()) || in(r.Asked.Name) ||
+	return text == "" || in(r.ID) || in(r.Station()) || in(r.Reply.Where()) || in(r.Asked.Name) ||
 		slices.ContainsFunc(r.Checks, func(c Check) bool { return in(c.By.Name) })
 }
 

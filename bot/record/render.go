@@ -40,7 +40,12 @@ func Render(r Record, now time.Time, set Settings) reply.Reply {
 	switch state {
 	case Unchecked, Disagreed:
 		out.Actions = append(out.Actions, reply.Action{ID: ActionCheck, Label: "Check", Message: "check", Whole: "check " + r.ID})
-		if state == Disagreed || latest {
+		switch {
+		case state == Disagreed && r.warmer(set):
+			a := r.again(now, set)
+			a.ID = actionLatest // one tap away: what they do not agree on is looked at, not made lower
+			out.Actions = append(out.Actions, a)
+		case state == Disagreed || latest:
 			again()
 		}
 	case Recompute, Expired:
@@ -61,6 +66,19 @@ func (r Record) nothingNewer(set Settings) bool {
 	}
 	o, ok := set.Known(r.Station())
 	return ok && !r.Newer(Weather{Since: o.At, Arrived: o.Received})
+}
+
+// warmer says that a record would be computed anew at no colder a temperature, or at
+// one that is not at hand.
+func (r Record) warmer(set Settings) bool {
+	switch {
+	case len(r.Reply.Arrivals) > 0: // each has a temperature of its own
+		return false
+	case set.Known == nil, r.Station() == "":
+		return true
+	}
+	o, ok := set.Known(r.Station())
+	return !ok || float64(o.C) >= r.Temperature()
 }
 
 // again is the action that computes a record anew. Its label says at which

@@ -228,10 +228,6 @@ func (sc AlertScene) low() string {
 func (sc AlertScene) hours() string {
 	hours := sc.cold().Hours(" to ", "", sc.at)
 	line := Degrees(sc.Judgement.Restriction)
-	if _, least, found := strings.Cut(sc.Judgement.Note, coldwatch.AtLeast); hours == "" && found {
-		least, _, _ = strings.Cut(least, ";")
-		return fmt.Sprintf("At or below %s °C, by the forecast's extremes, from%s (estimated).", line, least)
-	}
 	if hours == "" {
 		return fmt.Sprintf("The hours at or below %s °C are not known: the forecast has only extremes.", line)
 	}

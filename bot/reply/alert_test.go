@@ -166,9 +166,9 @@ func TestAlertSaysWhatTheForecastHas(t *testing.T) {
 		j    coldwatch.Judgement
 		want string
 	}{
-		{"colder after the window", coldwatch.Judge(sc.Window, line, &twice), "Estimated between its extremes, it is at or below from 14:00Z 15 Jan to 01:00Z 16 Jan at least."},
-		{"its source has failed", coldwatch.Judge(sc.Window, line, &kept), "Source failed, forecast of 11:40Z 15 Jan; estimated between its extremes, it is at or below from 14:00Z 15 Jan to 01:00Z 16 Jan at least."},
-		{"sources disagree", coldwatch.Choose(sc.Window, 5, coldwatch.Judge(sc.Window, line, &warmer), coldwatch.Judge(sc.Window, line, &twice)), "Sources disagree: other −18 °C, TAF −29 °C; the colder is used; estimated between its extremes, it is at or below from 14:00Z 15 Jan to 01:00Z 16 Jan at least."},
+		{"colder after the window", coldwatch.Judge(sc.Window, line, &twice), "Estimated between its extremes, it is at or below from 14:00Z 15 Jan to 16:04Z 15 Jan and from 23:55Z 15 Jan to 01:00Z 16 Jan at least."},
+		{"its source has failed", coldwatch.Judge(sc.Window, line, &kept), "Source failed, forecast of 11:40Z 15 Jan; estimated between its extremes, it is at or below from 14:00Z 15 Jan to 16:04Z 15 Jan and from 23:55Z 15 Jan to 01:00Z 16 Jan at least."},
+		{"sources disagree", coldwatch.Choose(sc.Window, 5, coldwatch.Judge(sc.Window, line, &warmer), coldwatch.Judge(sc.Window, line, &twice)), "Sources disagree: other −18 °C, TAF −29 °C; the colder is used; estimated between its extremes, it is at or below from 14:00Z 15 Jan to 16:04Z 15 Jan and from 23:55Z 15 Jan to 01:00Z 16 Jan at least."},
 		{"nothing besides", coldwatch.Judge(sc.Window, line, &coldwatch.Forecast{Source: "TAF", ValidFrom: twice.ValidFrom, ValidTo: six.Add(9 * time.Hour), Minimums: []coldwatch.Sample{at(-2, -29)}}), ""},
 	} {
 		sc.Judgement = tt.j

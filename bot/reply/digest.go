@@ -242,13 +242,21 @@ func (l DigestLine) line(day string) string {
 	return text
 }
 
+// deedOf is a deed for bases, by name: those that stand on the post, and no others of
+// the channel. Where they are many it is for the whole channel, and its label says so.
+func deedOf(id, label, verb string, idents []string, tail string) Action {
+	if len(idents) > mostSeen { // a button holds no more than some hundred characters
+		return Action{ID: id, Label: label + ", whole channel", Message: verb + " all" + tail}
+	}
+	return Action{ID: id, Label: label, Message: verb + " " + strings.Join(idents, " ") + tail}
+}
+
 // mostSeen is how many bases have a button of their own, the first that are not
 // seen; ours: with the two for all they are three rows of a service that shows
 // five in each.
 const mostSeen = 12
 
-// digestActions are for all of them only where several are meant: “all” is each
-// base of the channel, also those of another day.
+// digestActions are for all of them only where several are meant.
 func digestActions(bases []DigestLine) (out []Action) {
 	var open, asks []string
 	for _, b := range bases {
@@ -260,7 +268,7 @@ func digestActions(bases []DigestLine) (out []Action) {
 		}
 	}
 	if len(open) > 1 {
-		out = append(out, seenAll)
+		out = append(out, deedOf(seenAll.ID, seenAll.Label, "ack", open, ""))
 	}
 	for _, ident := range open[:min(len(open), mostSeen)] {
 		one := seen(ident)
@@ -272,11 +280,8 @@ func digestActions(bases []DigestLine) (out []Action) {
 		}
 		out = append(out, one)
 	}
-	switch {
-	case len(asks) == 1:
-		out = append(out, Action{ID: "snooze", Label: "Snooze 2 h", Message: "snooze " + asks[0] + " 2h"})
-	case len(asks) > 1:
-		out = append(out, Action{ID: "snooze", Label: "Snooze 2 h", Message: "snooze all 2h"})
+	if len(asks) > 0 {
+		out = append(out, deedOf("snooze", "Snooze 2 h", "snooze", asks, " 2h"))
 	}
 	return out
 }

@@ -130,33 +130,42 @@ func (w *Watch) placed(channel string) []*base {
 	return there
 }
 
-// AcknowledgeAll acknowledges what nobody has seen of the bases whose words go
-// to the channel from, and of all where none do.
-func (w *Watch) AcknowledgeAll(ctx context.Context, by, from string) (Outcome, error) {
+// meant are the bases that are named; where none are, those of a channel.
+func (w *Watch) meant(idents []string, channel string) []*base {
+	if len(idents) == 0 {
+		return w.placed(channel)
+	}
+	return slices.DeleteFunc(slices.Clone(w.watched.Load().all), func(b *base) bool { return !slices.Contains(idents, b.Ident) })
+}
+
+// AcknowledgeAll acknowledges what nobody has seen of the bases that are named;
+// where none are, of those whose words go to the channel from, and of all where
+// none do.
+func (w *Watch) AcknowledgeAll(ctx context.Context, idents []string, by, from string) (Outcome, error) {
 	now := w.now()
-	return w.forAll(ctx, now, from, "Nothing waits to be acknowledged here.", "acknowledged by "+person.Named(by), func(ident string) (Outcome, *base, error) {
+	return w.forAll(ctx, now, idents, from, "Nothing waits to be acknowledged here.", "acknowledged by "+person.Named(by), func(ident string) (Outcome, *base, error) {
 		return w.acknowledge(ctx, ident, by, from, now)
 	})
 }
 
 // SnoozeAll holds the repeats of these bases' alerts for a while.
-func (w *Watch) SnoozeAll(ctx context.Context, by, from string, d time.Duration) (Outcome, error) {
+func (w *Watch) SnoozeAll(ctx context.Context, idents []string, by, from string, d time.Duration) (Outcome, error) {
 	if d < time.Minute || d > longestSnooze {
 		return Outcome{Text: snoozeBounds, Try: "snooze all 2h"}, nil
 	}
 	now := w.now()
-	return w.forAll(ctx, now, from, "There is nothing to snooze here.", "no reminders until "+now.Add(d).UTC().Format("15:04Z")+", or the end of the duty window", func(ident string) (Outcome, *base, error) {
+	return w.forAll(ctx, now, idents, from, "There is nothing to snooze here.", "no reminders until "+now.Add(d).UTC().Format("15:04Z")+", or the end of the duty window", func(ident string) (Outcome, *base, error) {
 		return w.snooze(ctx, ident, by, d, now)
 	})
 }
 
-// forAll does something for each base of a channel, and says for which it was
-// done, and who had done it for the others.
-func (w *Watch) forAll(ctx context.Context, now time.Time, from, none, what string, do func(ident string) (Outcome, *base, error)) (Outcome, error) {
+// forAll does something for each base that is named or of a channel, and says for
+// which it was done, and who had done it for the others.
+func (w *Watch) forAll(ctx context.Context, now time.Time, idents []string, from, none, what string, do func(ident string) (Outcome, *base, error)) (Outcome, error) {
 	var done []string
 	var last *base
 	var others []Ack
-	for _, one := range w.placed(from) {
+	for _, one := range w.meant(idents, from) {
 		o, b, err := do(one.Ident)
 		if err != nil {
 			return Outcome{}, err

@@ -219,7 +219,7 @@ func TestDigest(t *testing.T) {
 	for _, a := range r.Actions {
 		labels = append(labels, a.Label+"="+a.Message)
 	}
-	if got := strings.Join(labels, ", "); got != "Seen all=ack all, Seen XGLN=ack XGLN, Seen XKLD=ack XKLD, Seen XFRN=ack XFRN, Seen XHGH=ack XHGH, Snooze 2 h=snooze all 2h" {
+	if got := strings.Join(labels, ", "); got != "Seen all=ack XGLN XKLD XFRN XHGH, Seen XGLN=ack XGLN, Seen XKLD=ack XKLD, Seen XFRN=ack XFRN, Seen XHGH=ack XHGH, Snooze 2 h=snooze XGLN XKLD XFRN XHGH 2h" {
 		t.Errorf("buttons %s", got)
 	}
 	for _, it := range s.order[1:] {
@@ -284,7 +284,11 @@ func TestDigestReminds(t *testing.T) {
 	s.run(6, 70)
 	s.wantIn(crew, "3 below", "> XFRN", "> XGLN", "> XKLD", "Reminder, not seen for 30 min: XGLN −40, XFRN −26")
 	s.wantIn(officer, "Escalated, not seen for 1 h: XGLN −40, XFRN −26")
-	o, err := s.watch.AcknowledgeAll(t.Context(), "Odd", crew)
+	// A button of one post is of the bases that stand on it, not of the whole channel.
+	if o, err := s.watch.AcknowledgeAll(t.Context(), []string{"XKLD", "XSLT"}, "Bo", crew); err != nil || o.Done || o.Text != "Already acknowledged: XKLD by Kari at 13:05Z." {
+		t.Errorf("of two that are named: %+v, %v", o, err)
+	}
+	o, err := s.watch.AcknowledgeAll(t.Context(), nil, "Odd", crew)
 	if err != nil || !o.Done || !strings.HasPrefix(o.Text, "XFRN, XGLN: acknowledged by Odd") {
 		t.Fatal(o, err)
 	}
@@ -293,7 +297,7 @@ func TestDigestReminds(t *testing.T) {
 	}
 	// Whoever presses it at the same time learns who was first.
 	const first = "Already acknowledged: XFRN, XGLN by Odd at 14:10Z; XKLD by Kari at 13:05Z."
-	if o, err := s.watch.AcknowledgeAll(t.Context(), "Bo", crew); err != nil || o.Done || o.Text != first {
+	if o, err := s.watch.AcknowledgeAll(t.Context(), nil, "Bo", crew); err != nil || o.Done || o.Text != first {
 		t.Errorf("all is acknowledged twice: %+v, %v", o, err)
 	}
 	if got := sections(s.root(crew)); strings.Contains(got, "Not seen") || strings.Count(got, "Seen by Odd") != 2 || strings.Count(got, "Seen by Kari") != 1 {
@@ -335,7 +339,7 @@ func TestDigestOfOne(t *testing.T) {
 	if _, err := s.watch.Acknowledge(t.Context(), "XGLN", "Kari", ""); err != nil {
 		t.Fatal(err)
 	}
-	if got := labels(s.root(crew)); got != "ack Seen XKLD=ack XKLD, snooze Snooze 2 h=snooze all 2h" {
+	if got := labels(s.root(crew)); got != "ack Seen XKLD=ack XKLD, snooze Snooze 2 h=snooze XGLN XKLD 2h" {
 		t.Errorf("one of two that nobody has seen has the buttons %s", got)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"firn/engine"
@@ -18,9 +19,6 @@ const longestSwing = 24 * time.Hour
 // around is how long a minimum speaks before and after its hour, so that one
 // that only touches the line is an hour at it. The figure is ours.
 const around = hold / 2
-
-// AtLeast begins what a judgement's note says of hours that have no end that is known.
-const AtLeast = "estimated between its extremes, it is at or below from"
 
 // Estimate is the temperature between the extremes of a forecast that has no
 // values for the hours: half a cosine from each minimum to the maximum beside
@@ -121,23 +119,32 @@ func (e Estimate) below(within span, l Line) (hours span, note string) {
 	if swing == nil {
 		return span{}, ""
 	}
-	for _, s := range belowIn(swing, l) {
+	var spells []span
+	cold := belowIn(swing, l)
+	slices.SortFunc(cold, func(a, b span) int { return a.from.Compare(b.from) })
+	for _, s := range cold {
 		if s = s.within(known); s.empty() {
 			continue
 		}
-		if hours.empty() {
-			hours = s
+		if n := len(spells); n > 0 && !s.from.After(spells[n-1].to) {
+			spells[n-1].to = later(spells[n-1].to, s.to)
+			continue
 		}
-		hours = span{earlier(hours.from, s.from), later(hours.to, s.to)}
+		spells = append(spells, s)
 	}
-	if hours.empty() {
+	if len(spells) == 0 {
 		return span{}, ""
 	}
+	hours = span{spells[0].from, spells[len(spells)-1].to}
 	open := hours.from.Equal(known.from) && known.from.After(within.from) || hours.to.Equal(known.to) && known.to.Before(within.to)
 	hours = span{hours.from.Truncate(time.Minute), hours.to.Add(time.Minute - 1).Truncate(time.Minute)}.within(within)
 	switch {
 	case open:
-		return span{}, fmt.Sprintf(AtLeast+" %s to %s at least", zulu(hours.from), zulu(hours.to))
+		words := make([]string, len(spells))
+		for i, s := range spells {
+			words[i] = zulu(s.from.Truncate(time.Minute)) + " to " + zulu(s.to.Add(time.Minute-1))
+		}
+		return span{}, "estimated between its extremes, it is at or below from " + strings.Join(words, " and from ") + " at least"
 	case !known.from.Equal(within.from) || !known.to.Equal(within.to):
 		note = fmt.Sprintf("the hours are estimated from %s to %s, and not known beyond", zulu(known.from), zulu(known.to))
 	}

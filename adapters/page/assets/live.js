@@ -349,26 +349,24 @@
   function turn(by) {
     if (!body.classList.contains("wall")) return;
     const own = ":scope > .bases > .base"; // what is folded is not on a wall
-    const groups = all("#board .group");
-    const rows = groups.flatMap((g) => all(own, g));
-    [...groups, ...rows].forEach((e) => { e.hidden = false; });
-    // A group without rows has its heading on every page.
-    const always = groups.filter((g) => !all(own, g).length).reduce((h, g) => h + g.offsetHeight + 12, 16);
-    const room = innerHeight - (rows[0]?.getBoundingClientRect().top ?? 0) - always;
+    const rows = all("#board .group").flatMap((g) => all(own, g));
+    rows.forEach((e) => { e.hidden = false; });
+    // Every group has its heading, which counts it, on every page.
+    const high = rows.map((r) => r.getBoundingClientRect().height);
+    rows.forEach((r) => { r.hidden = true; });
+    let room = innerHeight - document.getElementById("board").getBoundingClientRect().bottom - 8;
+    const whole = room;
     const pages = [[]];
-    let top = null;
-    for (const r of rows) {
-      const box = r.getBoundingClientRect();
-      top ??= box.top;
-      if (box.bottom - top > room && pages.at(-1).length) {
+    rows.forEach((r, i) => {
+      if (high[i] > room && pages.at(-1).length) {
         pages.push([]);
-        top = box.top;
+        room = whole;
       }
+      room -= high[i];
       pages.at(-1).push(r);
-    }
+    });
     leaf = (leaf + by) % pages.length;
-    rows.forEach((r) => { r.hidden = !pages[leaf].includes(r); });
-    groups.forEach((g) => { g.hidden = all(own, g).length > 0 && all(own, g).every((r) => r.hidden); });
+    pages[leaf].forEach((r) => { r.hidden = false; });
     const says = document.getElementById("leaf");
     if (says) says.textContent = pages.length > 1 ? "page " + (leaf + 1) + " of " + pages.length : "";
   }

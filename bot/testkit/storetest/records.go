@@ -228,6 +228,7 @@ func recordQueries(t *testing.T, s Store) {
 	all[2].Reply.Station = reply.Station{Known: true} // an elevation alone
 	all[4].Surface = "discord"
 	all[5].At = all[4].At // the same instant: by name
+	all[5].Reply.Procedure = "rnav 31"
 	all[1].Asked.Name, all[4].Asked.Name = "Bo Ek", "Åse “A” <B>"
 	all[4].Asked.Address, all[5].Asked.Address = "discord:2_b", "slack:å"
 	mustAdd(t, s, record.Fresh, all...)
@@ -265,6 +266,7 @@ func recordQueries(t *testing.T, s Store) {
 		{"such letters alone", record.Query{Text: "Å"}, "5"},
 		{"a part of a name", record.Query{Text: "kalomi-0004"}, "4"},
 		{"a station as text", record.Query{Text: "xrun", Newest: true}, "4 2"},
+		{"an approach", record.Query{Text: "XKLD RNAV 31"}, "6"},
 		{"the newest of a person", record.Query{Text: "anna", Newest: true, Limit: 2}, "6 4"},
 		{"no such person", record.Query{Text: "nobody%"}, ""},
 		{"what is no name", record.Query{Text: "correction"}, ""},
