@@ -197,7 +197,7 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 		next := explained(earlier, req, answered)
 		asked = next
 		if p := unclear(&earlier, &next, answered); p != nil {
-			next.NotUsed = append(slices.Clone(next.NotUsed), th.question.letGo(&next, &earlier)...)
+			next.NotUsed = append(slices.Clone(next.NotUsed), th.question.letGo(&next, &earlier, &earlier)...)
 			return b.question(ctx, key, &next, p, m, false), nil
 		}
 		req, followed, stuck = earlier.Amend(next, answered), true, len(next.Open) > 0
@@ -225,8 +225,11 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 		}
 		return b.question(ctx, key, &req, problem, m, false), nil
 	}
-	if followed && answered {
-		req.NotUsed = append(slices.Clone(req.NotUsed), th.question.letGo(&asked, &req)...)
+	switch {
+	case followed && answered:
+		req.NotUsed = append(slices.Clone(req.NotUsed), th.question.letGo(&asked, &req, &earlier)...)
+	case followed && th.question.Asked:
+		req.NotUsed = append(slices.Clone(req.NotUsed), th.question.untaken(req.Altitudes, asked.Gone)...)
 	}
 	return b.do(ctx, req, m, follow{key: key, earlier: said.earlier, before: before, asked: th.question.when(followed && !answered), next: asked, good: has && answered && followed, fresh: !has, typed: said.alone})
 }

@@ -119,7 +119,12 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 	case c.vague:
 		return out, q.again(parse.AskedAgain(q.Text)), true, nil
 	case c.ok:
+		var before []parse.Altitude // of the answer: what is chosen stands in place of it
+		if th.answered {
+			before = th.request.Altitudes
+		}
 		*th = th.settled()
+		c.req.NotUsed = append(slices.Clone(c.req.NotUsed), q.untaken(c.req.Altitudes, before)...)
 		return understood{req: c.req, problem: c.req.Unready(), earlier: carried(&q.Scrap, &c.next, &c.req)}, r, false, nil
 	}
 	if list := th.request.Altitudes; th.answered && !q.Asked && len(list) > 1 && problem == nil && req.Verb == parse.Repeat {
@@ -219,8 +224,9 @@ func (q *question) refused() bool {
 }
 
 // letGo are the figures of what was asked about that are in neither the message that
-// follows it nor the request which that makes: they are told.
-func (q *question) letGo(next, made *parse.Request) (told []string) {
+// follows it nor the request which that makes, nor in the one that was answered before:
+// they are told.
+func (q *question) letGo(next, made, before *parse.Request) (told []string) {
 	if !q.Asked || q.Scrap.Verb != parse.Correct {
 		return nil
 	}
@@ -233,6 +239,7 @@ func (q *question) letGo(next, made *parse.Request) (told []string) {
 			}
 		}
 	}
+	told = append(told, q.untaken(made.Altitudes, slices.Concat(next.Gone, q.Scrap.Altitudes, before.Altitudes))...)
 	for _, a := range q.Scrap.Altitudes {
 		stands := func(b parse.Altitude) bool {
 			return figure(a) == figure(b) || q.Slot.Role == 0 && a.Role != 0 && a.SameLabel(b) && a.Fix == b.Fix
@@ -243,6 +250,22 @@ func (q *question) letGo(next, made *parse.Request) (told []string) {
 			told = append(told, figure(a))
 		default:
 			told = append(told, labelAndFix(a)+" "+figure(a))
+		}
+	}
+	return told
+}
+
+// untaken are the figures that a question named to be chosen among, and that are
+// neither in what was made of it nor elsewhere.
+func (q *question) untaken(made, elsewhere []parse.Altitude) (told []string) {
+	for _, c := range q.Choices {
+		if c.Figure == "" || c.Next == nil || len(c.Next.Altitudes) != 1 || len(c.Next.Gone) > 0 {
+			continue
+		}
+		a := c.Next.Altitudes[0]
+		is := func(b parse.Altitude) bool { return figure(a) == figure(b) }
+		if !slices.ContainsFunc(made, is) && !slices.ContainsFunc(elsewhere, is) && !slices.Contains(told, figure(a)) {
+			told = append(told, figure(a))
 		}
 	}
 	return told

@@ -175,7 +175,7 @@ func (rd *reading) label(i int) int {
 	n := len(rd.items)
 	behind := n > 0 && rd.items[n-1].kind == numberItem && !(n > 1 && rd.items[n-2].elev) && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.means(next) == roleWord || rd.means(next) == yesWord)
 	switch {
-	case !figure && p.role != procedure.NoRole && rd.placed(i):
+	case !figure && p.role != procedure.NoRole && rd.placed(i), p.role != procedure.NoRole && rd.besides(i, next):
 		return next
 	case rd.atLeast(i) && figure && rd.labelWaits():
 		return next // "IF min 6200": at or above, as every altitude is
