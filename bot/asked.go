@@ -18,15 +18,6 @@ func (q question) again(text string) reply.Reply {
 	return reply.Ask(reply.Problem{Word: q.Word, Text: text, Try: q.Offer})
 }
 
-// pending is the question that waits for an answer, with its line to type; empty where
-// none does, or a command may have got a part of what it lacks.
-func (th *thread) pending() (text, offer string) {
-	if q := &th.question; q.Asked && q.Said == "" {
-		return q.Text, q.Offer
-	}
-	return "", ""
-}
-
 // denied asks on behind a "no", which says what is not so: what is so is still to
 // be said.
 func (q question) denied() reply.Reply {
@@ -34,7 +25,31 @@ func (q question) denied() reply.Reply {
 	if !q.Either && cmp.Or(q.Offer, q.Meant) != "" {
 		text = parse.NotSo(q.Word)
 	}
-	return reply.Ask(reply.Problem{Word: q.Word, Text: text})
+	if text != q.Text {
+		q.Offer = "" // it is not so
+	}
+	return q.again(text)
+}
+
+// askedAgain has a reply that asks what was asked before say so, and lead on. Who is
+// told once what a message did not settle is not told it again.
+func (b *Bot) askedAgain(key threadKey, was question, r reply.Reply) reply.Reply {
+	p := r.Problem
+	if p == nil || !strings.HasSuffix(p.Text, was.Text) && p.Text != parse.NotSo(was.Word) {
+		return r
+	}
+	now := b.threads.asked(key)
+	if p.Text == was.Text && p.Try != was.Offer || now.Said != was.Said {
+		return r // something of it was settled
+	}
+	if was.Times++; was.Times > 1 && p.Text != was.Text {
+		p.Text, p.Try = was.Text, was.Offer
+	}
+	if p.Text == was.Text {
+		p.Text = parse.AskedAgain(p.Text)
+	}
+	b.threads.kept.Change(key, func(th *thread) { th.question.Times = was.Times })
+	return r
 }
 
 // repeats says that a message is nothing but the word that was asked about, or the

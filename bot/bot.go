@@ -135,12 +135,13 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		asTyped := req
 		alone = &asTyped
 	}
-	asked, offer := th.pending()
-	r, err = b.inThreadOf(ctx, key, &th, has, understood{req: req, problem: problem, alone: alone}, m)
-	if p := r.Problem; p != nil && asked != "" && p.Text == asked && p.Try == offer {
-		p.Text = parse.AskedAgain(asked)
+	read := understood{req: req, problem: problem, alone: alone}
+	if !th.question.Asked {
+		return b.inThreadOf(ctx, key, &th, has, read, m)
 	}
-	return r, err
+	was := th.question
+	r, err = b.inThreadOf(ctx, key, &th, has, read, m)
+	return b.askedAgain(key, was, r), err
 }
 
 // inThreadOf answers a message that was read with what its thread has.
@@ -166,7 +167,7 @@ func (b *Bot) inThreadOf(ctx context.Context, key threadKey, th *thread, has boo
 		req, problem = b.inThread(th, &req, problem)
 	}
 	if q := th.question; problem != nil && problem.Unread && req.Empty() && q.Asked && len(q.Choices) > 0 {
-		return reply.Ask(reply.Problem{Word: problem.Word, Text: problem.Text + " " + q.Text, Try: q.Offer}), nil
+		return q.again(problem.Text + " " + q.Text), nil
 	}
 	if has && problem == nil {
 		if stops, ok := rebrief(th.arrivals, &req); ok {

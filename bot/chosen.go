@@ -117,7 +117,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 		r, err = b.Handle(ctx, m)
 		return out, r, true, err
 	case c.vague:
-		return out, q.again(parse.AskedAgain(q.Text)), true, nil
+		return out, q.again(q.Text), true, nil
 	case c.ok:
 		var before []parse.Altitude // of the answer: what is chosen stands in place of it
 		if th.answered {

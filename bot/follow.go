@@ -31,7 +31,8 @@ type question struct {
 	At      parse.Clock    `json:"at"` // the time that a figure may be
 	// Said is what was typed, where a command lacks something: what follows is read behind it.
 	Said  string         `json:"said,omitempty"`
-	Wrong parse.Altitude `json:"wrong"` // what cannot be so: another figure takes its place
+	Wrong parse.Altitude `json:"wrong"`           // what cannot be so: another figure takes its place
+	Times int            `json:"times,omitempty"` // how often it was asked again
 }
 
 // settle fills what the question waits for: "minus" behind "38" in a scrap.
@@ -228,7 +229,7 @@ func (b *Bot) talk(ctx context.Context, req *parse.Request, th *thread, m Messag
 		return note(), true, nil
 	case parse.Note:
 		if q := th.question; q.repeats(m.Text) {
-			return q.again(parse.AskedAgain(q.Text)), true, nil
+			return q.again(q.Text), true, nil
 		}
 		return note(), true, nil
 	case parse.Forget:
@@ -255,7 +256,7 @@ func (b *Bot) talk(ctx context.Context, req *parse.Request, th *thread, m Messag
 		return r, true, err
 	case parse.Repeat:
 		if q := th.question; q.Asked && (!th.answered || req.Slot.Role != 0) { // "IAF XEMBA" answers it not, and what was asked about is not dropped
-			return q.again(parse.AskedAgain(q.Text)), true, nil
+			return q.again(q.Text), true, nil
 		}
 		if !th.answered {
 			return b.ask(&parse.Problem{Text: parse.NoAnswerYet, Try: parse.Example}), true, nil

@@ -83,6 +83,15 @@ func (t *threads) ask(key threadKey, q question, now time.Time) {
 	}
 }
 
+// asked is the question that a thread waits for an answer to; it has no text where
+// none does.
+func (t *threads) asked(key threadKey) question {
+	if th, ok := t.kept.Last(key); ok && th.question.Asked {
+		return th.question
+	}
+	return question{}
+}
+
 // put remembers a request, with its line and the figures where it was answered. A
 // message without a thread is not remembered.
 func (t *threads) put(key threadKey, r *parse.Request, answered bool, now time.Time, line string, gave ...pair) {

@@ -6,15 +6,30 @@ import (
 	"strconv"
 	"strings"
 
+	"firn/engine"
 	"firn/engine/procedure"
 )
 
 // What the questions of the reader name, in the order in which they name it.
 
+// What crews call a temperature below zero beside one above it, and the other.
+var (
+	coldSide = []string{"frost", "cold", "minus", "below", "negative", "neg", "kaldt", "kalt", "froid", "moins", "frio", "menos", "freddo", "meno"}
+	warmSide = []string{"warm", "plus", "pluss", "above", "positive", "hot", "varmt", "chaud", "calor", "mas", "caldo", "piu"}
+)
+
 // eitherSign are the two readings of a temperature without its sign.
-func eitherSign(v float64) []Choice {
+func eitherSign(v float64, inF bool) []Choice {
+	choice := func(v float64, words []string) Choice {
+		r := Request{Temperature: engine.Celsius(v), HasTemperature: true}
+		if inF {
+			r.InFahrenheit, r.Fahrenheit = true, engine.Fahrenheit(v)
+			r.Temperature = r.Fahrenheit.Celsius()
+		}
+		return Choice{Value: v, Words: words, Next: &r}
+	}
 	v = math.Abs(v)
-	return []Choice{{Value: -v, Words: []string{"frost"}, Next: &Request{Sign: -1}}, {Value: v, Next: &Request{Sign: 1}}}
+	return []Choice{choice(-v, coldSide), choice(v, warmSide)}
 }
 
 // degrees are two temperatures of which one is right.
@@ -35,13 +50,21 @@ func degrees(a, b Request) []Choice {
 	if out[0].Figure == "" || out[1].Figure == "" || out[0].Figure == out[1].Figure {
 		out[0].Figure, out[1].Figure = "", ""
 	}
+	for i := range out {
+		switch other := out[1-i].Value; {
+		case out[i].Value < 0 && other >= 0:
+			out[i].Words = coldSide
+		case out[i].Value >= 0 && other < 0:
+			out[i].Words = warmSide
+		}
+	}
 	return out
 }
 
 // rightly are two temperatures of which the second is asked for, so that a yes takes it.
 func rightly(a, b Request) []Choice {
 	list := degrees(a, b)
-	list[1].Words = []string{"yes"}
+	list[1].Words = append(slices.Clone(list[1].Words), "yes")
 	return list
 }
 
@@ -178,7 +201,7 @@ func (r *Request) NoSign() *Problem {
 	if r.UnsignedF {
 		bare += "F"
 	}
-	p := &Problem{Word: bare, Text: sayNoSign(bare), Choices: eitherSign(r.Unsigned)}
+	p := &Problem{Word: bare, Text: sayNoSign(bare), Choices: eitherSign(r.Unsigned, r.UnsignedF)}
 	if signed, ok := r.Signed(-1); ok {
 		p.Try = signed.Line()
 	}

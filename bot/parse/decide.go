@@ -364,7 +364,7 @@ func (rd *reading) times() {
 			r.At = rd.clocks[0].Clock // one more arrival
 		case rd.place():
 			i := rd.clocks[0].token
-			rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, i), Text: sayTemperatureThen(rd.clocks[0].String())})
+			rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, i), Text: sayTemperatureThen(rd.clocks[0].String()), Degrees: true})
 		default:
 			r.At = rd.clocks[0].Clock
 			for _, c := range rd.clocks[1:min(n, 5)] {

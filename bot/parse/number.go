@@ -41,7 +41,7 @@ func (rd *reading) number(i int) int {
 		next += rd.tags[next].n
 		rd.req.Change = rd.typed(i, next-1)
 	}
-	if t.sign == 0 && t.value < 100 && rd.means(next) == minusWord && rd.minusBehind(next) {
+	if t.sign == 0 && t.value < 100 && (rd.means(next) == minusWord && rd.minusBehind(next) || rd.underBehind(next)) {
 		t.sign, t.value = -1, 0-t.value // 14 minus
 		next += rd.tags[next].n
 		rd.req.Change = rd.typed(i, next-1)
@@ -262,6 +262,11 @@ func (rd *reading) readTemperature(first, last int, t token) bool {
 	return true
 }
 
+// underBehind says that an "under" stands at i and ends what is said: "38 under".
+func (rd *reading) underBehind(i int) bool {
+	return slices.Contains([]string{"under", "unter", "sous", "bajo"}, rd.wordAt(i)) && rd.means(i) == thresholdWord && (i+1 == len(rd.tokens) || rd.tokens[i+1].kind == sepToken)
+}
+
 // dewPoint skips what stands behind a temperature and a slash: "-38/-42".
 func (rd *reading) dewPoint(read bool, next int) int {
 	if read && rd.wordAt(next) == "over" && rd.numberAt(next+1) && rd.tokens[next+1].sign < 0 && rd.tokens[next+1].value <= rd.tokens[next-1].value {
@@ -322,7 +327,7 @@ func (rd *reading) signless(first, last int, t token) {
 		rd.req.Unsigned, rd.req.UnsignedF = math.Abs(t.value), t.unit == fahrenheitUnit
 	}
 	rd.unsigned = true
-	report(t.start, &Problem{Word: word, Text: sayNoSign(bare), Either: true, Try: rd.instead(first, last, "-"+bare), Choices: append(eitherSign(math.Abs(t.value)), rd.orRunway(first, last, t)...)})
+	report(t.start, &Problem{Word: word, Text: sayNoSign(bare), Either: true, Try: rd.instead(first, last, "-"+bare), Choices: append(eitherSign(t.value, t.unit == fahrenheitUnit), rd.orRunway(first, last, t)...)})
 }
 
 // small is a number under a hundred without a sign: a temperature whose sign

@@ -120,5 +120,5 @@ func (rd *reading) signTakenBack() {
 	signed, _ := r.Signed(r.Sign)
 	r.Sign = 0
 	bare := strconv.FormatFloat(typed, 'f', -1, 64)
-	rd.fail(rd.tokens[at].start, &Problem{Word: rd.typed(at, at), Text: sayNoSign(bare), Either: true, Try: signed.Line(), Choices: eitherSign(typed)})
+	rd.fail(rd.tokens[at].start, &Problem{Word: rd.typed(at, at), Text: sayNoSign(bare), Either: true, Try: signed.Line(), Choices: eitherSign(typed, signed.InFahrenheit)})
 }

@@ -216,6 +216,7 @@ type Problem struct {
 	Flown   bool     // it is about figures that are corrected already
 	Way     bool     // it is about how the crew comes in, which a way settles
 	Signed  bool     // it is about a figure that may be a temperature's, which one settles as an altitude does
+	Degrees bool     // it asks for a temperature, which alone settles it
 	Small   bool     // it is about a figure that is too small for an altitude
 	Asks    bool     // Word is a fix, perhaps, of which the message asks the altitude
 	gains   bool     // Try says more than was typed: "did you mean"

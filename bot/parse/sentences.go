@@ -361,7 +361,10 @@ func sayDeedAsked(v Verb) string {
 }
 
 func sayTemperatureThen(clock string) string {
-	return fmt.Sprintf("What is the temperature at %s?", clock)
+	if !strings.HasPrefix(clock, "in ") {
+		clock = "at " + clock
+	}
+	return fmt.Sprintf("What is the temperature %s?", clock)
 }
 
 // RouteNeeds says what a route takes.
@@ -400,13 +403,12 @@ func sayHasIt(sbas bool) string {
 	return "Does the aircraft compensate now? Write compensated yes, or compensated no."
 }
 
-// WhichYes repeats a question that a "yes" does not answer.
+// WhichYes repeats a question that a "yes" does not answer; what is none stays as it is.
 func WhichYes(text string) string {
-	const unclear = "A yes does not say which. "
 	if !strings.Contains(text, "?") {
-		return AskedAgain(text)
+		return text
 	}
-	return unclear + strings.TrimPrefix(text, unclear)
+	return "A yes does not say which. " + text
 }
 
 // NothingToUndo is for an "undo" without a change before it.

@@ -192,13 +192,12 @@ func WhichMinimum(figure string) string {
 // WhatThen asks for the figure of a label whose figure is said to be wrong.
 func WhatThen(name string) string { return "What is the " + name + ", then?" }
 
-// WhichNo repeats a question that a "no" does not answer.
+// WhichNo repeats a question that a "no" does not answer; what is none stays as it is.
 func WhichNo(text string) string {
-	const unclear = "A no does not say which. "
 	if !strings.Contains(text, "?") {
-		return AskedAgain(text)
+		return text
 	}
-	return unclear + strings.TrimPrefix(text, unclear)
+	return "A no does not say which. " + text
 }
 
 // NotSo asks what a word stands for that is not what it looked like.
@@ -211,8 +210,7 @@ func NotSo(word string) string {
 
 // AskedAgain repeats what was told already, with the way out of it.
 func AskedAgain(text string) string {
-	const begin = "As before: "
-	return begin + strings.TrimPrefix(text, begin) + " “forget that” begins anew."
+	return "As before: " + text + " “forget that” begins anew."
 }
 
 // NowhereInAnswer asks about a figure that somebody got, and that is none of the last

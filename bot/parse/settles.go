@@ -15,6 +15,8 @@ func (r Request) settles(p Problem, next Request) bool {
 		return next.Way.Kind != Unsaid
 	case p.Named:
 		return next.Procedure != ""
+	case p.Degrees:
+		return next.HasTemperature || next.Latest
 	case p.Signed:
 		return next.HasTemperature || len(next.Altitudes) > 0
 	case next.Also || next.Verb == Add:
