@@ -207,11 +207,6 @@ func sayLabelAlone(word string) string {
 	return fmt.Sprintf("“%s” has no altitude beside it.", word)
 }
 
-func sayBeside(figure, word string, names []string) string {
-	last := len(names) - 1
-	return fmt.Sprintf("“%s” is no label of %s. Is it %s or %s?", word, figure, strings.Join(names[:last], ", "), names[last])
-}
-
 func sayFixBetween(word string) string {
 	return fmt.Sprintf("“%s” stands between two labels; part them with a comma.", word)
 }

@@ -222,3 +222,8 @@ func NowhereInAnswer(figure string) string {
 func sayTwoWays(fix string) string {
 	return "I see two ways in, via " + fix + " and vectors. Which is it?"
 }
+
+func sayBeside(figure, word string, names []string) string {
+	last := len(names) - 1
+	return fmt.Sprintf("“%s” is no label of %s. Is it %s or %s?", word, figure, strings.Join(names[:last], ", "), names[last])
+}
