@@ -119,7 +119,7 @@ func (j Judgement) besides(w Window, js []Judgement) Judgement {
 	}
 	j.CoveredFrom, j.CoveredTo = from, to
 	j.Covered = !from.After(w.From.Add(hold)) && !to.Before(w.To)
-	j.Note = strings.TrimSuffix(strings.TrimSuffix(j.Note, j.partly), "; ")
+	j.Note = strings.TrimSuffix(strings.TrimSuffix(j.Note, j.partly), between)
 	if j.State = j.byLow; !j.settled(w) {
 		j.State = PartForecast
 	}
@@ -167,6 +167,6 @@ func none(js []Judgement) Judgement {
 		}
 		notes = append(notes, o.Note)
 	}
-	j.Note = strings.Join(notes, "; ")
+	j.Note = strings.Join(notes, between)
 	return j
 }

@@ -138,17 +138,34 @@ type Judgement struct {
 // only extremes.
 func (j Judgement) Estimated() bool { return !j.HoursKnown && !j.BelowFrom.IsZero() }
 
-// saidElsewhere is how parts of a note begin that repeat what a judgement has as
-// figures: its low as a bound, the part that is covered, the estimated hours.
-var saidElsewhere = []string{
-	"the forecast minimum, ", "what is left of it is no colder", "how cold is not known",
-	"the forecast covers only ", "the hours are estimated from ",
-}
+// The texts of a note that repeat what a judgement has as figures: its low as a
+// bound, the part that is covered, the estimated hours. A judgement is stored with
+// its note as one text, so that Further knows their parts by how they begin.
+const (
+	boundBefore = "the forecast minimum, %s, was for %s, earlier in the duty window; what is left of it is no colder, how cold is not known"
+	boundBeside = "the forecast minimum, %s, is for %s, outside the duty window, in which it is no colder; how cold is not known"
+	coversOnly  = "the forecast covers only %s to %s of the duty window"
+	hoursFrom   = "the hours are estimated from %s to %s, and not known beyond"
+)
+
+// between stands between the parts of a note.
+const between = "; "
+
+// figured is how the parts of those texts begin, up to their first figure.
+var figured = func() (all []string) {
+	for _, text := range [...]string{boundBefore, boundBeside, coversOnly, hoursFrom} {
+		for part := range strings.SplitSeq(text, between) {
+			begin, _, _ := strings.Cut(part, "%")
+			all = append(all, begin)
+		}
+	}
+	return all
+}()
 
 // Further is the note without what the figures say: what a person must read who
 // is told the low and the hours.
 func (j Judgement) Further() string {
-	return join(slices.DeleteFunc(strings.Split(j.Note, "; "), func(part string) bool {
-		return slices.ContainsFunc(saidElsewhere, func(begins string) bool { return strings.HasPrefix(part, begins) })
+	return join(slices.DeleteFunc(strings.Split(j.Note, between), func(part string) bool {
+		return slices.ContainsFunc(figured, func(begins string) bool { return strings.HasPrefix(part, begins) })
 	})...)
 }

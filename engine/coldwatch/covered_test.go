@@ -276,3 +276,21 @@ func TestJudgedAsShown(t *testing.T) {
 		}
 	})
 }
+
+// What the figures say is left out of a note, also of one that was stored; what
+// else it says stays, whoever adds it. Own facts: common practice, no source.
+func TestFurther(t *testing.T) {
+	for _, tt := range []struct{ note, want string }{
+		{"", ""},
+		{"the forecast minimum, −30 °C, was for 03:00Z 15 Jan, earlier in the duty window; what is left of it is no colder, how cold is not known", ""},
+		{"the forecast minimum, −30 °C, is for 03:00Z 15 Jan, outside the duty window, in which it is no colder; how cold is not known", ""},
+		{"the hours are estimated from 03:00Z 15 Jan to 09:00Z 15 Jan, and not known beyond; the forecast covers only 03:00Z 15 Jan to 09:00Z 15 Jan of the duty window", ""},
+		{"sources disagree: a −33 °C, b −20 °C; the colder is used; the forecast covers only 03:00Z 15 Jan to 09:00Z 15 Jan of the duty window; b: a newer one cannot be read",
+			"sources disagree: a −33 °C, b −20 °C; the colder is used; b: a newer one cannot be read"},
+		{"the forecast maximum, −30 °C, is colder than its minimum, −10 °C: the colder is used", "the forecast maximum, −30 °C, is colder than its minimum, −10 °C: the colder is used"},
+	} {
+		if got := (coldwatch.Judgement{Note: tt.note}).Further(); got != tt.want {
+			t.Errorf("%q: got %q, want %q", tt.note, got, tt.want)
+		}
+	}
+}

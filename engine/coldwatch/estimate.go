@@ -146,7 +146,7 @@ func (e Estimate) below(within span, l Line) (hours span, note string) {
 		}
 		return span{}, "estimated between its extremes, it is at or below from " + strings.Join(words, " and from ") + " at least"
 	case !known.from.Equal(within.from) || !known.to.Equal(within.to):
-		note = fmt.Sprintf("the hours are estimated from %s to %s, and not known beyond", zulu(known.from), zulu(known.to))
+		note = fmt.Sprintf(hoursFrom, zulu(known.from), zulu(known.to))
 	}
 	return hours, note
 }

@@ -101,7 +101,7 @@ func (j Judgement) settled(w Window) bool {
 
 // join puts notes together; empty ones are left out.
 func join(notes ...string) string {
-	return strings.Join(slices.DeleteFunc(notes, func(n string) bool { return n == "" }), "; ")
+	return strings.Join(slices.DeleteFunc(notes, func(n string) bool { return n == "" }), between)
 }
 
 // curve judges by the values of a curve.
@@ -222,9 +222,9 @@ func (j *Judgement) extremes(w Window, l Line, f *Forecast) {
 	switch {
 	case !j.Bound(w):
 	case w.Gone(j.LowAt):
-		j.Note = fmt.Sprintf("the forecast minimum, %s, was for %s, earlier in the duty window; what is left of it is no colder, how cold is not known", degrees(j.Low), zulu(j.LowAt))
+		j.Note = fmt.Sprintf(boundBefore, degrees(j.Low), zulu(j.LowAt))
 	default:
-		j.Note = fmt.Sprintf("the forecast minimum, %s, is for %s, outside the duty window, in which it is no colder; how cold is not known", degrees(j.Low), zulu(j.LowAt))
+		j.Note = fmt.Sprintf(boundBeside, degrees(j.Low), zulu(j.LowAt))
 	}
 	j.Note = join(j.Note, estimated)
 	if !j.Covered {
@@ -312,7 +312,7 @@ func (l Line) withoutMinimum(f *Forecast) string {
 }
 
 func partly(from, to time.Time) string {
-	return fmt.Sprintf("the forecast covers only %s to %s of the duty window", zulu(from), zulu(to))
+	return fmt.Sprintf(coversOnly, zulu(from), zulu(to))
 }
 
 // finite tells a temperature from what arithmetic calls a number and is none.
