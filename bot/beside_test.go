@@ -252,7 +252,7 @@ func TestTenthAboveTheLine(t *testing.T) {
 	}
 }
 
-func hasCaution(r reply.Reply, code string) bool {
+func hasCaution(r reply.Reply, code reply.CautionCode) bool {
 	for _, c := range r.Cautions {
 		if c.Code == code {
 			return true

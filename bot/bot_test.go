@@ -473,8 +473,8 @@ func TestReportCautions(t *testing.T) {
 			r := say(t, newBot(t), c.report+tail)
 			var got []string
 			for _, q := range r.Cautions {
-				if slices.Contains([]string{"old-report", "altimeter-high", "altimeter-low", "colder-tenths"}, q.Code) {
-					got = append(got, q.Code)
+				if slices.Contains([]string{"old-report", "altimeter-high", "altimeter-low", "colder-tenths"}, string(q.Code)) {
+					got = append(got, string(q.Code))
 				}
 			}
 			if !slices.Equal(got, c.codes) {
@@ -520,7 +520,7 @@ func TestStillBelow(t *testing.T) {
 	} {
 		r, got := say(t, newBot(t), tt.text), ""
 		for _, c := range r.Cautions {
-			if c.Code == tt.code {
+			if string(c.Code) == tt.code {
 				got = c.Text
 			}
 		}

@@ -272,7 +272,7 @@ func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Resu
 	}
 	r, err := b.record(ctx, m, made, before)
 	if err != nil {
-		w.reply.Cautions = append(slices.Clip(w.reply.Cautions), reply.Caution{Code: reply.CodeNotKept, Text: "This answer could not be kept in the record."})
+		w.reply.Cautions = append(slices.Clip(w.reply.Cautions), reply.Caution{Code: reply.CautionNotKept, Text: "This answer could not be kept in the record."})
 		return w.reply
 	}
 	b.threads.made(key, r.Result)
@@ -339,7 +339,7 @@ func (b *Bot) keepBrief(ctx context.Context, m Message, r reply.Reply, visits []
 	}
 	kept, err := b.record(ctx, m, record.Result{Line: instantLine(visits), Reply: r}, before)
 	if err != nil {
-		r.Cautions = append(slices.Clip(r.Cautions), reply.Caution{Code: reply.CodeNotKept, Text: "This brief could not be kept in the record; nobody will say when its temperatures are passed."})
+		r.Cautions = append(slices.Clip(r.Cautions), reply.Caution{Code: reply.CautionNotKept, Text: "This brief could not be kept in the record; nobody will say when its temperatures are passed."})
 		return r
 	}
 	return b.ports.Book.Render(kept)

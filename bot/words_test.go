@@ -222,7 +222,7 @@ func TestVectorsTo(t *testing.T) {
 // An altimeter setting off the scale is told alike, typed or reported, and
 // of the message that has it alone.
 func TestSettingOffTheScale(t *testing.T) {
-	has := func(r reply.Reply, code string) (n int) {
+	has := func(r reply.Reply, code reply.CautionCode) (n int) {
 		for _, c := range r.Cautions {
 			if c.Code == code {
 				n++
@@ -230,7 +230,7 @@ func TestSettingOffTheScale(t *testing.T) {
 		}
 		return n
 	}
-	for text, code := range map[string]string{
+	for text, code := range map[string]reply.CautionCode{
 		"XKLD -38 8200 7400; QNH 1051": "altimeter-high", "XKLD -38 8200 7400 altimeter 31.05": "altimeter-high",
 		"XKLD -38 8200 7400 A2795": "altimeter-low", "XKLD -38 8200 7400 qnh 947": "altimeter-low",
 		"METAR XKLD 151153Z 00000KT M38/M42 Q1051; 8200 7400; QNH 1051": "altimeter-high",

@@ -552,7 +552,7 @@ func TestBrowserInjection(t *testing.T) {
 			Kind: reply.Kind(s), Station: reply.Station{Ident: s, Name: s, Known: true}, TemperatureSource: s, Rules: s, Unverified: s,
 			Facts: []string{s, "after " + fmt.Sprint(i)}, Source: s, Problem: &reply.Problem{Word: s, Text: s, Try: s},
 			Altitudes: []reply.Row{{Label: s, Fix: s, Segment: s, Meaning: s, Why: s}}, Requests: []reply.Request{{When: s, Text: s, Spoken: s + s, Source: s}},
-			Cautions: []reply.Caution{{Code: s, Text: s}}, Working: []reply.Working{{Name: s, Methods: []reply.MethodFigure{{Method: s}}, Steps: []reply.Step{{Text: s, Source: s}}}},
+			Cautions: []reply.Caution{{Code: reply.CautionCode(s), Text: s}}, Working: []reply.Working{{Name: s, Methods: []reply.MethodFigure{{Method: s}}, Steps: []reply.Step{{Text: s, Source: s}}}},
 			Sections: []reply.Section{{Title: s, Lines: []string{s}}}, Record: &reply.RecordStatus{ID: s, State: s, Lines: []string{s}}, Actions: []reply.Action{{ID: s, Label: s, Message: s}},
 		}
 		if _, err := r.page.Send(t.Context(), outbox.Post{Key: fmt.Sprintf("%s/%d", s, i), Channel: s, Body: body}); err != nil {

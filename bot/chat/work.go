@@ -75,7 +75,7 @@ func (d *Dispatcher) workBy(ctx context.Context, answer handle, s Surface, e Eve
 		drawn := d.set.Pictures(limited, r)
 		c.Pictures, c.Files = drawn.Pictures, drawn.Files
 		if drawn.Missing != "" {
-			c.Reply.Cautions = append(slices.Clip(c.Reply.Cautions), reply.Caution{Code: "not-drawn", Text: drawn.Missing})
+			c.Reply.Cautions = append(slices.Clip(c.Reply.Cautions), reply.Caution{Code: reply.CautionNotDrawn, Text: drawn.Missing})
 		}
 	}
 	return c, true

@@ -33,7 +33,7 @@ func correction(r reply.Reply) Document {
 	}
 	d.add(asked...)
 	for _, c := range r.Cautions {
-		if !c.Standing && onScreen(c.Code) && !(c.Code == "old-report" && stopped(r, reply.StopAge)) {
+		if !c.Standing && onScreen(c.Code) && !(c.Code == reply.CautionOldReport && stopped(r, reply.StopAge)) {
 			d.add(Line{c.Text})
 		}
 	}
@@ -106,9 +106,9 @@ func callTitle(c *reply.Call) string {
 
 // behind are the cautions of an answer that wait under More: the headline, a
 // stop or a mark of a row says on the screen what they explain.
-var behind = []string{"unverified", reply.StopRemote, "below-published"}
+var behind = []reply.CautionCode{reply.CautionUnverified, reply.CautionRemote, reply.CautionBelowPublished}
 
-func onScreen(code string) bool { return !slices.Contains(behind, code) }
+func onScreen(code reply.CautionCode) bool { return !slices.Contains(behind, code) }
 
 // standing is the one line of cautions that every answer has.
 func standing(r reply.Reply) string {

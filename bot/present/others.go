@@ -30,7 +30,7 @@ func brief(r reply.Reply) Document {
 		d.fold("arrival-"+strconv.Itoa(i+1), a.Station.Ident+" "+a.At.UTC().Format("15:04Z"), blocks)
 	}
 	for _, c := range r.Cautions {
-		if c.Code == reply.CodeNotKept { // the others are folded
+		if c.Code == reply.CautionNotKept { // the others are folded
 			d.add(Line{c.Text})
 		}
 	}

@@ -134,7 +134,7 @@ func cautions(all []reply.Caution) []Block {
 	list := List{Title: "Cautions"}
 	for _, standing := range []bool{false, true} {
 		for _, c := range all {
-			if c.Standing == standing && c.Code != reply.StillBelow { // which another has whole
+			if c.Standing == standing && c.Code != reply.CautionStillBelow { // which another has whole
 				list.Lines = append(list.Lines, c.Text)
 			}
 		}

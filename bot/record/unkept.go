@@ -259,7 +259,7 @@ func Missing(id string) string {
 // Unrecorded is an answer where no store is open: its figures are in no record.
 func Unrecorded(out reply.Reply) reply.Reply {
 	if len(out.Altitudes) > 0 || len(out.Arrivals) > 0 {
-		out.Cautions = append([]reply.Caution{{Code: reply.CodeNotKept, Text: unkeptText}}, out.Cautions...)
+		out.Cautions = append([]reply.Caution{{Code: reply.CautionNotKept, Text: unkeptText}}, out.Cautions...)
 	}
 	return out
 }
@@ -274,6 +274,6 @@ func Unkept(out reply.Reply) reply.Reply {
 	card.State = string(NotKept)
 	out.Record = &card
 	out.Actions = slices.DeleteFunc(slices.Clone(out.Actions), func(a reply.Action) bool { return strings.Contains(a.Asks(), card.ID) })
-	out.Cautions = append([]reply.Caution{{Code: reply.CodeNotKept, Text: unkeptText}}, out.Cautions...)
+	out.Cautions = append([]reply.Caution{{Code: reply.CautionNotKept, Text: unkeptText}}, out.Cautions...)
 	return out
 }

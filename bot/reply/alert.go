@@ -106,14 +106,14 @@ func Alert(sc AlertScene) Reply {
 		r.Facts = append(r.Facts, fmt.Sprintf("Late: this was due at %s and was made at %s.", sc.at(sc.Due), sc.at(sc.Now)))
 	}
 	if j.Note != "" && j.State != coldwatch.NoForecast {
-		r.Cautions = append(r.Cautions, Caution{Code: "forecast-note", Text: sentence(j.Note)})
+		r.Cautions = append(r.Cautions, Caution{Code: CautionForecastNote, Text: sentence(j.Note)})
 	}
 	if age := sc.Now.Sub(j.Issued); !j.Issued.IsZero() && age > weather.OldForecast {
-		r.Cautions = append(r.Cautions, Caution{Code: "old-forecast", Text: "The forecast is " + Age(age) + "."})
+		r.Cautions = append(r.Cautions, Caution{Code: CautionOldForecast, Text: "The forecast is " + Age(age) + "."})
 	}
 	if j.State == coldwatch.Below && !over {
 		sc.corrections(&r)
-		r.Cautions = append(r.Cautions, Caution{Code: "forecast-only", Text: "Planned from a forecast: on arrival correct with the reported temperature."})
+		r.Cautions = append(r.Cautions, Caution{Code: CautionForecastOnly, Text: "Planned from a forecast: on arrival correct with the reported temperature."})
 	}
 	if !over {
 		r.Actions = sc.actions()
@@ -305,7 +305,7 @@ func (sc AlertScene) corrections(r *Reply) {
 	r.Rules, r.RulesVersion, r.Unverified, r.Method = b.Set.ID, b.Set.Version, b.Set.Unverified, b.Set.Method
 	r.Source = b.sourceLine()
 	if b.Set.Unverified != "" {
-		r.Cautions = append(r.Cautions, Caution{Code: "unverified", Text: "Unverified rule set: " + b.Set.Unverified})
+		r.Cautions = append(r.Cautions, Caution{Code: CautionUnverified, Text: "Unverified rule set: " + b.Set.Unverified})
 	}
 	in := ruleset.Input{
 		Air:         correction.Air{Temperature: sc.Judgement.Low, Source: b.Source},
@@ -350,7 +350,7 @@ func (sc AlertScene) stops() (out []Stop) {
 func expect(r *Reply, sc Scene, in ruleset.Input) {
 	res, err := sc.Set.Evaluate(in)
 	if err != nil {
-		r.Cautions = append(r.Cautions, Caution{Code: "no-figure", Text: strings.TrimPrefix(sc.Procedure.Name+": no figure: ", ": ") + err.Error() + "."})
+		r.Cautions = append(r.Cautions, Caution{Code: CautionNoFigure, Text: strings.TrimPrefix(sc.Procedure.Name+": no figure: ", ": ") + err.Error() + "."})
 		r.Expected = append(r.Expected, ArrivalPlan{Name: sc.Procedure.Name})
 		return
 	}

@@ -123,11 +123,11 @@ func Brief(sc Scene, list []Arrival) Reply {
 		}
 	}
 	r.Cautions = append(r.Cautions,
-		Caution{Code: "forecast-only", Text: "Planned from forecasts: on arrival correct with the reported temperature, unless it is the one planned with."},
+		Caution{Code: CautionForecastOnly, Text: "Planned from forecasts: on arrival correct with the reported temperature, unless it is the one planned with."},
 		settingStays,
 	)
 	if sc.Set.Unverified != "" {
-		r.Cautions = append(r.Cautions, Caution{Code: "unverified", Text: "Unverified rule set: " + sc.Set.Unverified})
+		r.Cautions = append(r.Cautions, Caution{Code: CautionUnverified, Text: "Unverified rule set: " + sc.Set.Unverified})
 	}
 	return r
 }

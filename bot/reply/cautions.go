@@ -18,7 +18,7 @@ import (
 const Aid = "A planning aid: the current publications, the operator's rules and the pilot in command decide."
 
 // settingStays is a caution of everything that is corrected.
-var settingStays = Caution{Code: "altimeter-setting", Text: "Do not change the altimeter setting to make the numbers look right."}
+var settingStays = Caution{Code: CautionAltimeterSetting, Text: "Do not change the altimeter setting to make the numbers look right."}
 
 // cautions are those that apply, each once: those of this answer first, then
 // those of every one.
@@ -32,27 +32,27 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 	out = sc.guidanceCautions(out, res)
 	out = sc.lineCautions(out, res)
 	if byPlace(&res) {
-		out = append(out, Caution{Code: "label-them", Text: "Listed here: " + elsewhere(&res) + ". Labels (IF, FAF, DA) tell which of these altitudes are corrected."})
+		out = append(out, Caution{Code: CautionLabelThem, Text: "Listed here: " + elsewhere(&res) + ". Labels (IF, FAF, DA) tell which of these altitudes are corrected."})
 	}
 	if sc.CeilingAt != "" && !sc.Barred.Whole {
-		out = append(out, Caution{Code: "ceiling", Text: fmt.Sprintf("No floor to ask for: %s is at most %s.", sc.CeilingAt, WholeUp(sc.Ceiling))})
+		out = append(out, Caution{Code: CautionCeiling, Text: fmt.Sprintf("No floor to ask for: %s is at most %s.", sc.CeilingAt, WholeUp(sc.Ceiling))})
 	}
 	out, said := sc.tableCautions(out, res)
 	if corrects {
 		out = sc.trueCautions(out, res, said)
 	}
 	if sc.Set.Unverified != "" {
-		out = append(out, Caution{Code: "unverified", Text: "Unverified rule set: " + sc.Set.Unverified})
+		out = append(out, Caution{Code: CautionUnverified, Text: "Unverified rule set: " + sc.Set.Unverified})
 	}
 	own := len(out)
 	if corrects {
 		out = append(out,
-			Caution{Code: "this-temperature", Text: sc.thisTemperature()},
+			Caution{Code: CautionThisTemperature, Text: sc.thisTemperature()},
 			settingStays,
-			Caution{Code: "visibility", Text: "Minimums rise; visibility minimums do not change."},
+			Caution{Code: CautionVisibility, Text: "Minimums rise; visibility minimums do not change."},
 		)
 		for _, c := range sc.Set.Cautions {
-			out = append(out, Caution{Code: c.Code, Text: c.Text})
+			out = append(out, Caution{Code: CautionCode(c.Code), Text: c.Text})
 		}
 	}
 	for i := own; i < len(out); i++ {
@@ -66,7 +66,7 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 func (sc Scene) lineCautions(out []Caution, res ruleset.Result) []Caution {
 	whole := engine.Celsius(math.Ceil(float64(sc.Temperature.C) - 0.5)) // a half is the colder one
 	if sc.Restricted && sc.Set.AsksByRestriction() && res.Rule() < 0 && sc.Temperature.C > sc.Restriction && whole <= sc.Restriction {
-		out = append(out, Caution{Code: "whole-degree", Text: Celsius(sc.Temperature.C) + " may stand in a report as " + Celsius(whole) + ", at which a correction is required: go by the report."})
+		out = append(out, Caution{Code: CautionWholeDegree, Text: Celsius(sc.Temperature.C) + " may stand in a report as " + Celsius(whole) + ", at which a correction is required: go by the report."})
 	}
 	return out
 }
@@ -83,17 +83,13 @@ func (sc Scene) guidanceCautions(out []Caution, res ruleset.Result) []Caution {
 	g := &sc.Guidance
 	barometric := slices.ContainsFunc(res.Lines, func(l ruleset.Line) bool { return l.Barometric })
 	if g.Remote != Local {
-		out = append(out, Caution{Code: StopRemote, Text: "Remote altimeter source: no barometric vertical guidance without SBAS; the chart's additive comes before the cold correction."})
+		out = append(out, Caution{Code: CautionRemote, Text: "Remote altimeter source: no barometric vertical guidance without SBAS; the chart's additive comes before the cold correction."})
 	}
 	if barometric && !g.Limits.HasLow && !g.Compensated && !g.SBAS {
-		out = append(out, Caution{Code: "baro-vnav", Text: "Uncompensated barometric vertical guidance: not outside the chart's own temperature limits, which firn does not know here."})
+		out = append(out, Caution{Code: CautionBaroVNAV, Text: "Uncompensated barometric vertical guidance: not outside the chart's own temperature limits, which firn does not know here."})
 	}
 	return out
 }
-
-// StillBelow is the code of the caution that stands on the screen for the complete
-// one about what stays below its published altitude.
-const StillBelow = "still-below"
 
 // tellLow is from how many feet below the published altitude on the screen says
 // so: half of the obstacle clearance with which a segment is built, 1000 ft, 500 in
@@ -146,13 +142,13 @@ func (sc Scene) trueCautions(out []Caution, res ruleset.Result, said float64) []
 	if worst != nil {
 		var room [96]byte
 		b := append(appendFix(append(room[:0], "Corrected, "...), worst), " is still "...)
-		out = append(out, Caution{Code: StillBelow, Text: string(append(appendUp(b, most), " ft low."...))})
+		out = append(out, Caution{Code: CautionStillBelow, Text: string(append(appendUp(b, most), " ft low."...))})
 	}
 	if lows > 0 {
-		out = append(out, Caution{Code: "below-published", Text: string(append(low, " (accurate equation)."...))})
+		out = append(out, Caution{Code: CautionBelowPublished, Text: string(append(low, " (accurate equation)."...))})
 	}
 	if highs > 0 {
-		out = append(out, Caution{Code: "transition", Text: string(append(high, ". An altitude on the altimeter setting, no flight level: say so."...))})
+		out = append(out, Caution{Code: CautionTransition, Text: string(append(high, ". An altitude on the altimeter setting, no flight level: say so."...))})
 	}
 	return out
 }
@@ -183,29 +179,29 @@ const (
 func (sc Scene) reportCautions(out []Caution) []Caution {
 	t := sc.Temperature
 	if t.Kept {
-		out = append(out, Caution{Code: "kept-observation", Text: "The weather source does not answer; this is what was kept of it."})
+		out = append(out, Caution{Code: CautionKeptObservation, Text: "The weather source does not answer; this is what was kept of it."})
 	}
 	if t.Newer != "" {
-		out = append(out, Caution{Code: "newer-report", Text: sentence(t.Newer)})
+		out = append(out, Caution{Code: CautionNewerReport, Text: sentence(t.Newer)})
 	}
 	if d := t.Report.Doubt(); d != "" {
-		out = append(out, Caution{Code: "dew-point", Text: "The report is in doubt: " + d + "."})
+		out = append(out, Caution{Code: CautionDewPoint, Text: "The report is in doubt: " + d + "."})
 	}
 	if len(t.Passed) > 0 {
-		out = append(out, Caution{Code: "source-passed", Text: "Passed over, failing or too old: " + strings.Join(t.Passed, ", ") + "."})
+		out = append(out, Caution{Code: CautionSourcePassed, Text: "Passed over, failing or too old: " + strings.Join(t.Passed, ", ") + "."})
 	}
 	if !t.FromReport && t.Observed == "" {
 		return out
 	}
 	m := t.Report
 	if t.AgeKnown && t.Age > Old && !t.tooOld() { // that is a stop, which says it
-		out = append(out, Caution{Code: "old-report", Text: "The report is " + Age(t.Age) + "; get the latest before you fly on it."})
+		out = append(out, Caution{Code: CautionOldReport, Text: "The report is " + Age(t.Age) + "; get the latest before you fly on it."})
 	}
 	if t.AgeKnown && t.Age < -time.Hour {
-		out = append(out, Caution{Code: "old-report", Text: "The report is dated ahead of the clock; check its time."})
+		out = append(out, Caution{Code: CautionOldReport, Text: "The report is dated ahead of the clock; check its time."})
 	}
 	if m.Tenths.OK && m.Body.OK && m.Tenths.C < m.Body.C {
-		out = append(out, Caution{Code: "colder-tenths", Text: "The remarks show " + Celsius(m.Tenths.C) + ", colder than the " + Celsius(m.Body.C) + " in the body; the colder is used."})
+		out = append(out, Caution{Code: CautionColderTenths, Text: "The remarks show " + Celsius(m.Tenths.C) + ", colder than the " + Celsius(m.Body.C) + " in the body; the colder is used."})
 	}
 	return append(out, settingCautions(m.AltimeterInHg, m.AltimeterHPa)...)
 }
@@ -215,9 +211,9 @@ func (sc Scene) reportCautions(out []Caution) []Caution {
 func settingCautions(inHg engine.InchesOfMercury, hPa engine.Hectopascals) []Caution {
 	switch {
 	case inHg > highSetting || hPa >= highSettingHPa: // 1050 hPa are 31.01 inches
-		return []Caution{{Code: "altimeter-high", Text: "The altimeter setting is above 31.00 inches (1050 hPa): special procedures apply, and altimeters may not set it."}}
+		return []Caution{{Code: CautionAltimeterHigh, Text: "The altimeter setting is above 31.00 inches (1050 hPa): special procedures apply, and altimeters may not set it."}}
 	case inHg > 0 && inHg < lowSetting || hPa > 0 && hPa < lowSettingHPa:
-		return []Caution{{Code: "altimeter-low", Text: "The altimeter setting is below 28.00 inches (948 hPa), off the scale of many altimeters."}}
+		return []Caution{{Code: CautionAltimeterLow, Text: "The altimeter setting is below 28.00 inches (948 hPa), off the scale of many altimeters."}}
 	}
 	return nil
 }
@@ -244,18 +240,18 @@ func (sc Scene) tableCautions(out []Caution, res ruleset.Result) (_ []Caution, s
 		}
 	}
 	if len(above) > 0 {
-		out = append(out, Caution{Code: "above-table", Text: "At and above the table's last column, 5000 ft: " + strings.Join(above, "; ") + "."})
+		out = append(out, Caution{Code: CautionAboveTable, Text: "At and above the table's last column, 5000 ft: " + strings.Join(above, "; ") + "."})
 	}
 	for i := range res.Lines {
 		switch res.Lines[i].Note {
 		case ruleset.AboveTable:
-			return append(out, Caution{Code: "above-table", Text: "Above the table's last column, 5000 ft, the accurate equation is used, and never less than that column."}), short
+			return append(out, Caution{Code: CautionAboveTable, Text: "Above the table's last column, 5000 ft, the accurate equation is used, and never less than that column."}), short
 		case ruleset.ColderTable:
-			return append(out, Caution{Code: "colder-than-table", Text: "Colder than the table's last row, −50 °C: the equation is used, and never less than that row."}), short
+			return append(out, Caution{Code: CautionColderThanTable, Text: "Colder than the table's last row, −50 °C: the equation is used, and never less than that row."}), short
 		case ruleset.WarmerTable:
-			return append(out, Caution{Code: "warmer-than-table", Text: "Warmer than the table's first row, +10 °C: the equation is used, and never more than that row."}), short
+			return append(out, Caution{Code: CautionWarmerThanTable, Text: "Warmer than the table's first row, +10 °C: the equation is used, and never more than that row."}), short
 		case ruleset.WarmAir:
-			return append(out, Caution{Code: "warm-air", Text: "Not colder than standard at this elevation: nothing is added, and nothing is ever subtracted."}), short
+			return append(out, Caution{Code: CautionWarmAir, Text: "Not colder than standard at this elevation: nothing is added, and nothing is ever subtracted."}), short
 		}
 	}
 	return out, short

@@ -186,7 +186,7 @@ func limits(l baro.Limits) string {
 func (sc Scene) procedureCautions(out []Caution) []Caution {
 	p := sc.Procedure
 	for _, g := range p.Gaps {
-		out = append(out, Caution{Code: "procedure-gap", Text: strings.ToUpper(g[:1]) + g[1:] + "."})
+		out = append(out, Caution{Code: CautionProcedureGap, Text: strings.ToUpper(g[:1]) + g[1:] + "."})
 	}
 	return out
 }

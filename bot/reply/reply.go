@@ -210,15 +210,11 @@ type Request struct {
 	Source string `json:"source,omitempty"`
 }
 
-// CodeNotKept is the caution's that the store has not taken the answer: it is shown
-// wherever the answer is, folded nowhere.
-const CodeNotKept = "not-kept"
-
 // Caution is one short caution.
 type Caution struct {
-	Code     string `json:"code"`
-	Text     string `json:"text"`
-	Standing bool   `json:"standing,omitempty"` // of every answer, not of this one alone
+	Code     CautionCode `json:"code"`
+	Text     string      `json:"text"`
+	Standing bool        `json:"standing,omitempty"` // of every answer, not of this one alone
 }
 
 // Working is how one altitude came about; its figures are not rounded.

@@ -37,10 +37,10 @@ func Route(sc Scene, o OnRoute, mountainous bool) Reply {
 		r.Facts = append(r.Facts, "The strict rule set does not ask for it: the air is not more than 10 °C colder than standard (from memory, unverified).")
 	}
 	r.Cautions = []Caution{
-		{Code: "this-temperature", Text: "Good for this temperature and this altimeter setting only."},
+		{Code: CautionThisTemperature, Text: "Good for this temperature and this altimeter setting only."},
 		settingStays,
-		{Code: "assigned", Text: "An altitude that air traffic control has assigned is not changed without its approval: ask for the one you need."},
-		{Code: "estimate", Text: "True altitudes are estimates: an inversion, wind over mountains and the distance to the source change them."},
+		{Code: CautionAssigned, Text: "An altitude that air traffic control has assigned is not changed without its approval: ask for the one you need."},
+		{Code: CautionEstimate, Text: "True altitudes are estimates: an inversion, wind over mountains and the distance to the source change them."},
 	}
 	r.Source = "the larger of the ICAO accurate equation and the published one, from the source's height (ICAO Doc 8168); true altitude from the standard lapse. " + Aid
 	return r

@@ -36,6 +36,44 @@ func TestSizes(t *testing.T) {
 	}
 }
 
+// TestCodesAreNamed: what a caution is called in the contract stands in one table,
+// bot/reply/codes.go, and nowhere else as a text.
+func TestCodesAreNamed(t *testing.T) {
+	for _, p := range packages(t) {
+		if layer(p.ImportPath) != "bot" || isTestkit(p.ImportPath) {
+			continue
+		}
+		for _, name := range p.GoFiles {
+			for _, place := range bareCodes(t, filepath.Join(p.Dir, name), nil) {
+				t.Errorf("%s: name this code in bot/reply/codes.go", place)
+			}
+		}
+	}
+	if got := bareCodes(t, "p.go", "package p\n\nvar a, b = T{Code: \"x\"}, T{Code: x}\n"); len(got) != 1 {
+		t.Errorf("one bare code of two: got %q", got)
+	}
+}
+
+// bareCodes are the places in a file where a code is a text; text as in tooLong.
+func bareCodes(t *testing.T, name string, text any) (all []string) {
+	t.Helper()
+	set := token.NewFileSet()
+	f, err := parser.ParseFile(set, name, text, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ast.Inspect(f, func(n ast.Node) bool {
+		if kv, ok := n.(*ast.KeyValueExpr); ok {
+			key, named := kv.Key.(*ast.Ident)
+			if _, bare := kv.Value.(*ast.BasicLit); named && bare && key.Name == "Code" {
+				all = append(all, set.Position(kv.Pos()).String())
+			}
+		}
+		return true
+	})
+	return all
+}
+
 // TestTooLong shows that the sizes can be too large.
 func TestTooLong(t *testing.T) {
 	const around = 4 // lines of the file beside those within
