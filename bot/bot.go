@@ -283,6 +283,9 @@ func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (r
 	case parse.Watch:
 		r, err := b.duty(ctx, req, m)
 		if err == nil && r.Problem == nil {
+			if len(req.NotUsed) > 0 {
+				r.Notes = append(slices.Clip(r.Notes), parse.Unused(req.NotUsed))
+			}
 			b.threads.lookedAhead(f.key, req, m.At)
 		}
 		return r, err

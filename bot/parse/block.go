@@ -60,12 +60,31 @@ func (rd *reading) block(first, last int, a Altitude) bool {
 		rd.exchanges = append(rd.exchanges, len(rd.req.Altitudes)) // "FAF changed 7400 to 7500"
 		return false
 	}
-	if it := rd.items[label]; it.kind != labelItem || it.elev || it.role.Minimum() || it.role == procedure.Circling || changed {
+	if changed {
+		return false
+	}
+	if it := rd.items[label]; it.kind != labelItem { // "9000-11000 IAF"
+		if rd.rowBehind(last + 1) {
+			rd.blocks = append(rd.blocks, bounds{low, last, a})
+			return true
+		}
+		return false
+	} else if it.elev || it.role.Minimum() || it.role == procedure.Circling {
 		return false
 	}
 	rd.blocks = append(rd.blocks, bounds{low, last, a})
 	rd.apart(first)
 	return true
+}
+
+// rowBehind says that a label of what may have two bounds stands at i, and no figure
+// behind it that would be its own.
+func (rd *reading) rowBehind(i int) bool {
+	if rd.means(i) != roleWord {
+		return false
+	}
+	role := rd.tags[i].role
+	return !role.Minimum() && role != procedure.Circling && !rd.figureFollows(i+rd.tags[i].n)
 }
 
 // blocksAsked asks which of two figures of one label is meant, or whether both

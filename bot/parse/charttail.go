@@ -1,5 +1,12 @@
 package parse
 
+import (
+	"math"
+	"strings"
+
+	"firn/engine/procedure"
+)
+
 // chartTail is behind what charts print behind the altitude of minimums, where it
 // begins at token i: the visibility (-1, -3/4, /24), the height above touchdown,
 // and the military's in brackets, as in "5460-1 658 (700-1)". It is i where
@@ -76,4 +83,50 @@ func (rd *reading) pathAngle(i int) int {
 		return 0
 	}
 	return next + 1
+}
+
+// heightNext says that a figure stands at i that may be the height of the altitude t
+// before it, with the word for one between them.
+func (rd *reading) heightNext(i int, t token) bool {
+	if !rd.numberAt(i) {
+		return false
+	}
+	u, behind := rd.tokens[i], rd.means(i+1)
+	return u.sign == 0 && u.value >= 100 && u.value < t.value && behind != heightWord && !(behind == feetWord && rd.means(i+2) == heightWord)
+}
+
+// straight says that the label at item k is that of a straight-in approach, as charts
+// write it: S-ILS.
+func (rd *reading) straight(k int) bool {
+	return strings.HasPrefix(rd.tokens[rd.items[k].token].word, "s-")
+}
+
+// oneDigit says that the number at k is a temperature of one digit, with its sign.
+func (rd *reading) oneDigit(k int) bool {
+	t := rd.tokens[k]
+	v := math.Abs(t.value)
+	return t.sign != 0 && v >= 1 && v < 10 && v == math.Trunc(v) && !strings.ContainsAny(t.word, ".,")
+}
+
+// numbersStep says that the number at i counts a step-down fix: "step 1 9200".
+func (rd *reading) numbersStep(i int) bool {
+	n := len(rd.items)
+	if n > 0 && rd.items[n-1].kind == labelItem && rd.straight(n-1) && rd.runwayAt(i) && (rd.numberAt(i+1) || rd.means(i+1) == roleWord) {
+		return true // S-LOC 31 5460, S-LOC 31 MDA 5460
+	}
+	if n == 0 || rd.items[n-1].role != procedure.StepDown || i+1 == len(rd.tokens) {
+		return false
+	}
+	t, next := rd.tokens[i], rd.tokens[i+1]
+	return len(t.word) == 1 && next.kind == numberToken && next.sign == 0 && next.value >= 1000
+}
+
+// isHeight says that a figure is the height of an altitude above the station's
+// field, as near as a runway's end lies.
+func (rd *reading) isHeight(altitude, height float64) bool {
+	if rd.elevation == nil || rd.home == "" {
+		return false
+	}
+	field, ok := rd.elevation(rd.home)
+	return ok && math.Abs(altitude-field-height) <= 60
 }

@@ -58,6 +58,15 @@ func clean(text string) (string, *Problem) {
 			b.WriteString("\u00b0F")
 		case r == '\u2022', r == '\u00b7', r == '\u2044', r == '\u2215', r == '\u3001':
 			b.WriteByte(',')
+		case r == '\u00bc', r == '\u00bd', r == '\u00be', r == '\u2153', r == '\u2154':
+			if written := b.String(); written != "" && isDigit(written[len(written)-1]) {
+				b.WriteByte(' ')
+			}
+			b.WriteString(fractions[r])
+		case r == '\u2265':
+			b.WriteByte(' ') // at or above, as every altitude is
+		case r == '\u2264':
+			b.WriteString(" at or below ")
 		case r == '\u2192', r == '\u27a1':
 			b.WriteString(" -> ")
 		case r == '*', r == '_', r == '`', r == '~', r == '#':
@@ -84,6 +93,9 @@ func clean(text string) (string, *Problem) {
 	}
 	return b.String(), nil
 }
+
+// fractions are what charts print of a visibility in one sign.
+var fractions = map[rune]string{'\u00bc': "1/4", '\u00bd': "1/2", '\u00be': "3/4", '\u2153': "1/3", '\u2154': "2/3"}
 
 // turned has what follows shown from right to left: 8002 stands there as 8200.
 const turned = '\u202e'

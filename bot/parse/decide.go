@@ -31,6 +31,7 @@ func (rd *reading) decide() {
 	}
 	switch rd.req.Verb {
 	case Note, Yes, No, Forget, Repeat, Undo, Help, Watch:
+		rd.aheadOnly()
 		rd.settle()
 		return
 	}
@@ -179,6 +180,7 @@ func (rd *reading) wordless() Verb {
 		return Route
 	case r.Verb == Same && !rd.bare():
 		if rd.place() && (len(r.Altitudes) > 0 || r.Procedure != "") && r.HasTemperature {
+			rd.sameAsWhat()
 			return Correct
 		}
 		return Same

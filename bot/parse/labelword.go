@@ -183,6 +183,8 @@ func (rd *reading) label(i int) int {
 		return next // "min for lnav/vnav?"
 	case p.role == procedure.MissedHold && n > 0 && rd.items[n-1].kind == labelItem && rd.items[n-1].role == p.role && p.label == "":
 		return next // "missed: climb to 10200"
+	case p.role != procedure.NoRole && p.label == "" && n > 0 && rd.items[n-1].kind == labelItem && rd.items[n-1].role == p.role && rd.straight(n-1):
+		return next // "S-LOC 31 MDA 5460"
 	case p.meaning == elevationWord:
 		rd.item(item{kind: labelItem, token: i, elev: true})
 		return next

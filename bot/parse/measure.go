@@ -1,7 +1,6 @@
 package parse
 
 import (
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -183,6 +182,9 @@ func (rd *reading) heightBehind(i int) int {
 	case minimum && t.value < 3000 && (slash || t.aside || label || (dash || agl) && rd.isHeight(before.Value, t.value)):
 		rd.notUsed(i, next-1)
 		return next
+	case t.aside && agl && (rd.isHeight(before.Value, t.value) || rd.elevation == nil || rd.home == ""):
+		rd.notUsed(i, next-1)
+		return next
 	case t.aside && !slash && i > 0 && rd.tokens[i-1].kind == numberToken, slash && rd.isHeight(before.Value, t.value):
 		word := rd.typed(i, i)
 		rd.refuse(t.start, &Problem{Word: word, Text: sayHeightOrAltitude(word), Either: true, Try: rd.instead(i, i, "")})
@@ -190,16 +192,6 @@ func (rd *reading) heightBehind(i int) int {
 		return next
 	}
 	return 0
-}
-
-// isHeight says that a figure is the height of an altitude above the station's
-// field, as near as a runway's end lies.
-func (rd *reading) isHeight(altitude, height float64) bool {
-	if rd.elevation == nil || rd.home == "" {
-		return false
-	}
-	field, ok := rd.elevation(rd.home)
-	return ok && math.Abs(altitude-field-height) <= 60
 }
 
 // heightLabel says that the label of the altitude at item n-1 was DA(H).

@@ -129,9 +129,14 @@ func (rd *reading) units(first, next int, t token) (_ token, height bool, _ int,
 			if t.sign != 0 || height {
 				return t, height, next, false
 			}
-			if n := next + 1; n < len(rd.tokens) && rd.tokens[n].kind == numberToken && rd.tokens[n].sign == 0 && rd.tokens[n].value < t.value && (rd.tokens[next].word == "hat" || rd.tokens[next].word == "haa") {
-				rd.notUsed(next, n) // DA 5340 HAT 538
-				return t, height, n + 1, false
+			if n := next + 1; rd.heightNext(n, t) {
+				if rd.isHeight(t.value, rd.tokens[n].value) || rd.tokens[next].word == "hat" || rd.tokens[next].word == "haa" {
+					rd.notUsed(next, n) // DA 5340 HAT 538, MDA 480 agl 435
+					return t, height, n + 1, false
+				}
+				if !rd.underField(t.value) {
+					return t, height, next, false // of which of them it is is asked
+				}
 			}
 			height = true
 		case seaWord:
@@ -141,19 +146,6 @@ func (rd *reading) units(first, next int, t token) (_ token, height bool, _ int,
 		next += rd.tags[next].n
 	}
 	return t, height, next, false
-}
-
-// numbersStep says that the number at i counts a step-down fix: "step 1 9200".
-func (rd *reading) numbersStep(i int) bool {
-	n := len(rd.items)
-	if n > 0 && rd.items[n-1].kind == labelItem && strings.HasPrefix(rd.tokens[rd.items[n-1].token].word, "s-") && rd.runwayAt(i) && rd.numberAt(i+1) {
-		return true // S-LOC 31 5460
-	}
-	if n == 0 || rd.items[n-1].role != procedure.StepDown || i+1 == len(rd.tokens) {
-		return false
-	}
-	t, next := rd.tokens[i], rd.tokens[i+1]
-	return len(t.word) == 1 && next.kind == numberToken && next.sign == 0 && next.value >= 1000
 }
 
 // lost leaves the place of a number that is no altitude: nothing, or that of
@@ -338,7 +330,7 @@ func (rd *reading) small(first, last int, t token) {
 		return
 	}
 	word := rd.typed(first, last)
-	if k := first - 1; len(t.word) == 1 && k >= 0 && rd.numberAt(k) && len(rd.tokens[k].word) == 2 && rd.tokens[k].sign != 0 && rd.tokens[k].end+1 == t.start { // -3 8
+	if k := first - 1; len(t.word) == 1 && k >= 0 && rd.numberAt(k) && rd.oneDigit(k) && rd.tokens[k].end+1 == t.start { // -3 8, minus 3 8
 		both := rd.typed(k, last)
 		joined := *rd.req
 		c := engine.Celsius(rd.tokens[k].value*10 - t.value)
@@ -346,7 +338,7 @@ func (rd *reading) small(first, last int, t token) {
 			c = engine.Celsius(rd.tokens[k].value*10 + t.value)
 		}
 		joined.Temperature = c
-		rd.differ(rd.tokens[k].start, &Problem{Word: both, Text: sayFigureSlip(both, rd.tokens[k].word+word), Either: true, Choices: rightly(*rd.req, joined)})
+		rd.differ(rd.tokens[k].start, &Problem{Word: both, Text: sayFigureSlip(both, joined.TemperatureWord()), Either: true, Choices: rightly(*rd.req, joined)})
 		return
 	}
 	if k := first - 1; rd.means(k) == orWord && k > 0 && rd.numberAt(k-1) && rd.tokens[k-1].sign < 0 && rd.tokens[k-1].unit == noUnit && rd.req.HasTemperature && math.Abs(rd.tokens[k-1].value+t.value) <= 15 { // minus 23 or 24

@@ -310,3 +310,36 @@ func (rd *reading) misspeltStation() int {
 	}
 	return best
 }
+
+// aheadOnly tells what a question about what is to come holds beside it; what a
+// forecast says of its extremes is typed, and not asked of.
+func (rd *reading) aheadOnly() {
+	if rd.req.Verb != Watch {
+		return
+	}
+	for _, u := range rd.unread {
+		w := rd.tokens[u.token].word
+		if !strings.ContainsAny(w, "0123456789") {
+			continue
+		}
+		if len(w) > 3 && w[0] == 't' && (w[1] == 'n' || w[1] == 'x') { // TNM39/2612Z
+			rd.fail(rd.tokens[u.token].start, aForecast(rd.typed(u.token, u.token)))
+			return
+		}
+		rd.notUsed(u.token, u.token)
+	}
+}
+
+// sameAsWhat tells that something is said to be as something else, in a message that
+// says all itself: "same as yesterday".
+func (rd *reading) sameAsWhat() {
+	i := rd.first(sameWord)
+	if i < 0 {
+		return
+	}
+	last := i + rd.tags[i].n - 1
+	for k := last + 1; k < len(rd.tokens) && rd.tags[k].n > 0 && (rd.isSmall(k) || rd.means(k) == dayWord); k += rd.tags[k].n {
+		last = k + rd.tags[k].n - 1
+	}
+	rd.notUsed(i, last)
+}
