@@ -270,3 +270,19 @@ func (s *surface) Open(context.Context, chat.Event, chat.Form) error {
 }
 
 func TestSurface(t *testing.T) { surfacetest.Run(t, newDriver) }
+
+// TestPicks: the lines that answer a question are printed, in a conversation and
+// without, and nothing of theirs twice.
+func TestPicks(t *testing.T) {
+	r := reply.Ask(reply.Problem{Word: "35", Text: "Which one?"})
+	r.Actions = []reply.Action{{ID: "pick-1", Label: "XHGH rnav y 35 -30", Message: "XHGH rnav y 35 -30"}, {ID: "pick-2", Label: "XHGH rnp z 35 -30", Message: "XHGH rnp z 35 -30"}, {ID: "why", Message: "why"}}
+	for talk, want := range map[bool]string{false: "", true: "Type: why\n"} {
+		var b strings.Builder
+		if err := console.Render(&b, r, console.Style{Talk: talk}); err != nil {
+			t.Fatal(err)
+		}
+		if want = "Which one?\nType one of:\n  XHGH rnav y 35 -30\n  XHGH rnp z 35 -30\n" + want; b.String() != want {
+			t.Errorf("got\n%s\nwant\n%s", b.String(), want)
+		}
+	}
+}

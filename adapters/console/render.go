@@ -33,8 +33,9 @@ func Render(w io.Writer, r reply.Reply, style Style) error {
 	for _, b := range blocks {
 		p.block(b)
 	}
+	rest := p.picks(r.Actions)
 	if style.Talk {
-		p.actions(r.Actions)
+		p.actions(rest)
 	}
 	_, err := io.WriteString(w, printable(p.b.String()))
 	return err
@@ -185,6 +186,24 @@ func (p *page) steps(w present.Steps) {
 		}
 		p.line(fmt.Sprintf("    %-14s%9.1f ft%s", m.Method, m.CorrectionFt, note))
 	}
+}
+
+// picks are the lines that answer a question, each to be typed; rest are the other
+// actions.
+func (p *page) picks(list []reply.Action) (rest []reply.Action) {
+	told := false
+	for _, a := range list {
+		if !strings.HasPrefix(a.ID, "pick-") {
+			rest = append(rest, a)
+			continue
+		}
+		if !told {
+			told = true
+			p.line("Type one of:")
+		}
+		p.paragraph("  "+a.Message, "    ")
+	}
+	return rest
 }
 
 // actions are the words that may be typed next.

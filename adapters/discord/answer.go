@@ -359,8 +359,9 @@ func (s *Surface) thread(ctx context.Context, at, message, name string) (string,
 // mostThreadName is what Discord takes (reference, "Start Thread from Message").
 const mostThreadName = 100
 
-// threadName says what a thread is about: where, by which procedure, how cold and
-// by which record; of what is no record, when it was.
+// threadName says what a thread is about: where, by which procedure and by which
+// record, not how cold: what follows in it may be of another temperature. Of what is
+// no record, how cold and when it was.
 func threadName(about []reply.Reply, text string, at time.Time) string {
 	for _, r := range about {
 		what := clean(r.Topic())
@@ -371,6 +372,9 @@ func threadName(about []reply.Reply, text string, at time.Time) string {
 		switch {
 		case r.Record != nil && r.Record.ID != "":
 			end = clean(r.Record.ID)
+			if len(r.Arrivals) == 0 {
+				what = clean(r.Where())
+			}
 		case !at.IsZero():
 			end = at.UTC().Format("15:04Z")
 		}

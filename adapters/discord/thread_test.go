@@ -10,7 +10,8 @@ import (
 	"firn/bot/reply"
 )
 
-// A thread is named for what is in it, so that two of one base are not alike.
+// A thread is named for what is in it, so that two of one base are not alike, and not
+// for the temperature of its first card: the next may be of another.
 func TestThreadName(t *testing.T) {
 	at := time.Date(2026, 1, 15, 6, 4, 0, 0, time.UTC)
 	field := reply.Station{Ident: "XKLD", ElevationFt: 4802, Known: true}
@@ -21,10 +22,10 @@ func TestThreadName(t *testing.T) {
 		text string
 		want string
 	}{
-		{"a procedure", reply.Reply{Station: field, Procedure: "rnav 31", TemperatureC: reply.Some(-38), Record: record}, "", "XKLD rnav 31 −38 °C KALOMI-RUTA"},
-		{"another line of one", reply.Reply{Station: field, Procedure: "ils 12", FlownAs: "loc 12", TemperatureC: reply.Some(-38), Record: record}, "", "XKLD loc 12 −38 °C KALOMI-RUTA"},
-		{"bare altitudes", reply.Reply{Station: field, TemperatureC: reply.Some(-38.5), Record: record}, "", "XKLD −38.5 °C KALOMI-RUTA"},
-		{"an elevation", reply.Reply{Station: reply.Station{ElevationFt: 4802, Known: true}, TemperatureC: reply.Some(-38), Record: record}, "", "Field 4802 ft −38 °C KALOMI-RUTA"},
+		{"a procedure", reply.Reply{Station: field, Procedure: "rnav 31", TemperatureC: reply.Some(-38), Record: record}, "", "XKLD rnav 31 KALOMI-RUTA"},
+		{"another line of one", reply.Reply{Station: field, Procedure: "ils 12", FlownAs: "loc 12", TemperatureC: reply.Some(-38), Record: record}, "", "XKLD loc 12 KALOMI-RUTA"},
+		{"bare altitudes", reply.Reply{Station: field, TemperatureC: reply.Some(-38.5), Record: record}, "", "XKLD KALOMI-RUTA"},
+		{"an elevation", reply.Reply{Station: reply.Station{ElevationFt: 4802, Known: true}, TemperatureC: reply.Some(-38), Record: record}, "", "Field 4802 ft KALOMI-RUTA"},
 		{"a status", reply.Reply{Kind: reply.KindStatus, Station: field, TemperatureC: reply.Some(-29)}, "", "XKLD −29 °C 06:04Z"},
 		{"a brief", reply.Reply{Arrivals: []reply.Arrival{{Station: field}, {Station: reply.Station{Ident: "XRUN"}}}, Record: record}, "", "brief XKLD, XRUN KALOMI-RUTA"},
 		{"a long name", reply.Reply{Station: field, Procedure: strings.Repeat("rnav ", 40), Record: record}, "", "XKLD " + strings.Repeat("rnav ", 16) + "rn… KALOMI-RUTA"},

@@ -228,8 +228,12 @@ func (d *Dispatcher) said(ctx context.Context, s Surface, e Event) (became deliv
 	if instead == "" && d.keptFromAll(ctx, s, e, c) {
 		return done
 	}
-	if instead != "" && e.Kind == Edited && c.Reply.Kind == reply.KindNote && d.unasked(ctx, s, e, instead) {
-		return done
+	talk := c.Reply.Kind == reply.KindNote || c.Reply.Kind == reply.KindHelp
+	if talk && instead != "" && e.Kind == Edited && d.unasked(ctx, s, e, instead) {
+		if c.Reply.Kind == reply.KindNote {
+			return done
+		}
+		a.ref = "" // help is an answer of its own: others may fly by the card
 	}
 	if a != nil && a.ref != "" {
 		c.Awaited = true

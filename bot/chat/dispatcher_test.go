@@ -155,13 +155,19 @@ func TestEditToTalk(t *testing.T) {
 		if m.Heard || m.Text == "thanks" {
 			return reply.Reply{Kind: reply.KindNote}, nil
 		}
+		if m.Text == "help" {
+			return reply.Reply{Kind: reply.KindHelp, Facts: []string{m.Text}}, nil
+		}
 		return reply.Reply{Facts: []string{m.Text}}, nil
 	}
 	talk := edit(1, 2, "")
 	talk.Unmentioned = true
 	o.take(t, said(1, "a"), edit(1, 1, "thanks"), talk, edit(1, 3, "b"), said(2, "x"), edit(2, 1, "thanks"))
 	o.want(t, "answer a", "change b1: b", "answer x", "change b2: ")
-	if want := []string{"slack b1", "slack b1", "slack b2"}; !slices.Equal(ended, want) {
+	// Nor does help take the place of a card: it is an answer of its own.
+	o.take(t, edit(1, 4, "help"), edit(2, 2, "help"))
+	o.want(t, "answer a", "change b1: b", "answer x", "change b2: ", "answer help", "change b2: help")
+	if want := []string{"slack b1", "slack b1", "slack b2", "slack b1", "slack b2"}; !slices.Equal(ended, want) {
 		t.Errorf("the records of %q are ended, want %q", ended, want)
 	}
 }

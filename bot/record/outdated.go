@@ -201,7 +201,7 @@ func (r Record) workedAt() string {
 	if len(r.Reply.Arrivals) > 0 {
 		return r.Reply.Topic()
 	}
-	return reply.Degrees(r.Temperature())
+	return strings.TrimSpace(r.Reply.ApproachName() + " " + reply.Degrees(r.Temperature()))
 }
 
 // Involved are those who asked or checked a record, by accounts that their

@@ -143,7 +143,7 @@ func (w *Watch) meant(idents []string, channel string) []*base {
 // none do.
 func (w *Watch) AcknowledgeAll(ctx context.Context, idents []string, by, from string) (Outcome, error) {
 	now := w.now()
-	return w.forAll(ctx, now, idents, from, "Nothing waits to be acknowledged here.", "acknowledged by "+person.Named(by), func(ident string) (Outcome, *base, error) {
+	return w.forAll(ctx, now, idents, from, "Nothing waits to be acknowledged here.", "Acknowledged by "+person.Named(by), func(ident string) (Outcome, *base, error) {
 		return w.acknowledge(ctx, ident, by, from, now)
 	})
 }
@@ -154,7 +154,7 @@ func (w *Watch) SnoozeAll(ctx context.Context, idents []string, by, from string,
 		return Outcome{Text: snoozeBounds, Try: "snooze all 2h"}, nil
 	}
 	now := w.now()
-	return w.forAll(ctx, now, idents, from, "There is nothing to snooze here.", "no reminders until "+now.Add(d).UTC().Format("15:04Z")+", or the end of the duty window", func(ident string) (Outcome, *base, error) {
+	return w.forAll(ctx, now, idents, from, "There is nothing to snooze here.", "No reminders until "+now.Add(d).UTC().Format("15:04Z")+", or the end of the duty window", func(ident string) (Outcome, *base, error) {
 		return w.snooze(ctx, ident, by, d, now)
 	})
 }
@@ -182,14 +182,17 @@ func (w *Watch) forAll(ctx context.Context, now time.Time, idents []string, from
 		return Outcome{Text: "Already acknowledged: " + firsts(others) + "."}, nil
 	case last == nil:
 		return Outcome{Text: none}, nil
-	case len(others) > 0:
-		what += ". Already: " + firsts(others)
+	}
+	// What was done comes first: many idents leave nothing else on a locked screen.
+	text := what + ": " + strings.Join(done, ", ") + "."
+	if len(others) > 0 {
+		text += " Already: " + firsts(others) + "."
 	}
 	if from == "" || !w.placesOf(last)[from] {
 		last = nil // it may concern every channel
 	}
 	w.show(ctx, last, now)
-	return Outcome{Done: true, Text: strings.Join(done, ", ") + ": " + what + "."}, nil
+	return Outcome{Done: true, Text: text}, nil
 }
 
 // firsts says by whom bases were acknowledged, and when: XFRN, XGLN by Odd at

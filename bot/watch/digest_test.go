@@ -203,7 +203,7 @@ func TestDigest(t *testing.T) {
 	s := newFleet(t, map[string]engine.Celsius{"XKLD": -31, "XGLN": -40, "XFRN": -26, "XRUN": -23, "XSLT": -5}, idents...)
 	s.run(-2, 3)
 	const head = "3 below: XGLN −40, XKLD −31, XFRN −26; 1 without a forecast; 1 near; 1 clear"
-	s.wantIn(crew, head, "> XFRN", "> XGLN", "> XHGH", "> XKLD", "> XRUN")
+	s.wantIn(crew, head, "> XGLN", "> XKLD", "> XFRN", "> XHGH", "> XRUN")
 	s.wantIn(printer, head)
 	r := s.root(crew)
 	text := sections(r)
@@ -282,14 +282,14 @@ func TestDigestReminds(t *testing.T) {
 		t.Fatal(o, err)
 	}
 	s.run(6, 70)
-	s.wantIn(crew, "3 below", "> XFRN", "> XGLN", "> XKLD", "Reminder, not seen for 30 min: XGLN −40, XFRN −26")
+	s.wantIn(crew, "3 below", "> XGLN", "> XKLD", "> XFRN", "Reminder, not seen for 30 min: XGLN −40, XFRN −26")
 	s.wantIn(officer, "Escalated, not seen for 1 h: XGLN −40, XFRN −26")
 	// A button of one post is of the bases that stand on it, not of the whole channel.
 	if o, err := s.watch.AcknowledgeAll(t.Context(), []string{"XKLD", "XSLT"}, "Bo", crew); err != nil || o.Done || o.Text != "Already acknowledged: XKLD by Kari at 13:05Z." {
 		t.Errorf("of two that are named: %+v, %v", o, err)
 	}
 	o, err := s.watch.AcknowledgeAll(t.Context(), nil, "Odd", crew)
-	if err != nil || !o.Done || !strings.HasPrefix(o.Text, "XFRN, XGLN: acknowledged by Odd") {
+	if err != nil || !o.Done || !strings.HasPrefix(o.Text, "Acknowledged by Odd: XFRN, XGLN.") {
 		t.Fatal(o, err)
 	}
 	if !strings.HasSuffix(o.Text, ". Already: XKLD by Kari at 13:05Z.") {

@@ -74,12 +74,16 @@ func (w *Watch) openDigest(m *morning, now time.Time, add func(reply.Reply, time
 		first = latest(first, w.born)
 	}
 	sc := w.digestScene(m.day, m.bases, now)
-	add(reply.MorningDigest(sc), first)
+	body := reply.MorningDigest(sc)
+	add(body, first)
 	if w.set.Threads == nil || !w.set.Threads(m.channel) {
 		return
 	}
 	under := digestKey(m.day, 1)
-	for _, b := range m.bases {
+	place := func(b member) int { // as in the post: the farthest below first
+		return slices.IndexFunc(body.Bases, func(c reply.Cold) bool { return c.Ident == b.b.Ident })
+	}
+	for _, b := range slices.SortedStableFunc(slices.Values(m.bases), func(a, b member) int { return place(a) - place(b) }) {
 		if len(b.d.Alerts) == 0 || b.d.judged().Judgement.State == coldwatch.Clear {
 			continue
 		}

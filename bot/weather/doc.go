@@ -13,7 +13,7 @@
 //   - chain.go: Chain, the sources in their configured order; kept.go: what it
 //     puts in the archive and takes from it, and how each source did;
 //     colder.go: a later observation that is colder; past.go: what was observed
-//     before
+//     before; doubt.go: what a reader of one line must know of the sources
 //   - each.go: Each, many stations with bounded concurrency
 //
 // Which of several forecasts a window is judged by, and what is said when they
