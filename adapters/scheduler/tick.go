@@ -1,29 +1,24 @@
 // Package scheduler calls a function every minute or so, on one replica at a time.
 //
-// It is gocron's scheduler with a lock from the store as its Locker: an advisory
-// lock where the store is PostgreSQL, a lease where it is a file. Nothing
-// depends on a tick happening once: what must happen once is decided by the
-// store's keys. The lock only spares the weather services a second asker.
+// It is gocron's scheduler with a lock from the store as its Locker, which ends
+// with the process that has it. Nothing depends on a tick happening once: what
+// must happen once is decided by the store's keys. The lock only spares the
+// weather services a second asker.
 package scheduler
 
 import (
 	"context"
 	"fmt"
 	"log/slog"
+	"sync"
 	"time"
 
 	"github.com/go-co-op/gocron/v2"
 )
 
-// Leases are names that one holder has for a while.
-type Leases interface {
-	Lease(ctx context.Context, name, holder string, d time.Duration) (held bool, err error)
-	Release(ctx context.Context, name, holder string) error
-}
-
-// Sole is what a store can besides whose locks end with the process that holds
-// them. Where it is there no lease is used.
-type Sole interface {
+// Locks are names that one process has at a time; a store has them. A lock ends
+// with unlock, or with the process.
+type Locks interface {
 	Alone(ctx context.Context, name string) (unlock func(context.Context) error, held bool, err error)
 }
 
@@ -31,13 +26,12 @@ type Sole interface {
 type Ticker struct{ scheduler gocron.Scheduler }
 
 // Start calls fn at once and then every interval; a call that is still
-// running is not joined by a second one. holder names this process among the
-// replicas. fn's context ends with Close.
-func Start(ctx context.Context, log *slog.Logger, leases Leases, holder, name string, interval time.Duration, fn func(ctx context.Context)) (*Ticker, error) {
+// running is not joined by a second one. fn's context ends with Close.
+func Start(ctx context.Context, log *slog.Logger, locks Locks, name string, interval time.Duration, fn func(ctx context.Context)) (*Ticker, error) {
 	s, err := gocron.NewScheduler(
 		gocron.WithLocation(time.UTC),
 		gocron.WithLogger(quiet{log}),
-		gocron.WithDistributedLocker(locker{leases, holder, interval}),
+		gocron.WithDistributedLocker(&locker{log: log, locks: locks, every: interval}),
 		gocron.WithStopTimeout(max(interval, leastStop)),
 	)
 	if err != nil {
@@ -70,49 +64,35 @@ func (t *Ticker) Close() error {
 	return nil
 }
 
-// locker lends gocron the store's locks, or its leases.
+// locker lends gocron the store's locks.
 type locker struct {
-	leases Leases
-	holder string
-	life   time.Duration
+	log   *slog.Logger
+	locks Locks
+	every time.Duration
+	told  sync.Once
 }
 
-func (l locker) Lock(ctx context.Context, key string) (gocron.Lock, error) {
+func (l *locker) Lock(ctx context.Context, key string) (gocron.Lock, error) {
 	name := "tick/" + key
-	if sole, ok := l.leases.(Sole); ok {
-		unlock, held, err := sole.Alone(ctx, name)
-		switch {
-		case err != nil:
-			return nil, err
-		case !held:
-			return nil, fmt.Errorf("lock %s: another replica has it", name)
-		}
-		return ending(unlock), nil
+	unlock, held, err := l.locks.Alone(ctx, name)
+	switch {
+	case err != nil:
+		return nil, err
+	case !held:
+		// Once: two that started together may meet each time.
+		l.told.Do(func() {
+			l.log.InfoContext(ctx, "another replica makes this round now", "round", key, "tried_again_in", l.every)
+		})
+		return nil, fmt.Errorf("lock %s: another replica has it", name)
 	}
-	held, err := l.leases.Lease(ctx, name, l.holder, l.life)
-	if err != nil {
-		return nil, fmt.Errorf("lease %s: %w", name, err)
-	}
-	if !held {
-		return nil, fmt.Errorf("lease %s: another replica has it", name)
-	}
-	return lock{l, name}, nil
+	return ending(unlock), nil
 }
 
 // ending ends a lock.
 type ending func(context.Context) error
 
+// Unlock ends it also where the job's context has ended.
 func (e ending) Unlock(ctx context.Context) error { return e(context.WithoutCancel(ctx)) }
-
-type lock struct {
-	locker
-	name string
-}
-
-func (l lock) Unlock(ctx context.Context) error {
-	// The job's context may have ended; the lease must go all the same.
-	return l.leases.Release(context.WithoutCancel(ctx), l.name, l.holder)
-}
 
 // quiet keeps gocron's notices at the level of debugging: "another replica
 // has it" is no error.

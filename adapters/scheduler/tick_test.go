@@ -1,9 +1,11 @@
 package scheduler_test
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"log/slog"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -11,86 +13,87 @@ import (
 	"firn/adapters/scheduler"
 )
 
-// leases is a lease table in memory that notes who asked.
-type leases struct {
-	mu    sync.Mutex
-	by    map[string]string
-	taken int
-	fail  error
+// locks are a store's, in memory.
+type locks struct {
+	mu   sync.Mutex
+	has  map[string]bool
+	fail error
 }
 
-func (l *leases) Lease(_ context.Context, name, holder string, _ time.Duration) (bool, error) {
+func (l *locks) Alone(_ context.Context, name string) (func(context.Context) error, bool, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if l.fail != nil {
-		return false, l.fail
+	if l.fail != nil || l.has[name] {
+		return nil, false, l.fail
 	}
-	if have, ok := l.by[name]; ok && have != holder {
-		return false, nil
-	}
-	l.by[name] = holder
-	l.taken++
-	return true, nil
+	l.has[name] = true
+	return func(context.Context) error { l.free(name); return nil }, true, nil
 }
 
-func (l *leases) Release(_ context.Context, name, holder string) error {
+func (l *locks) free(name string) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if l.by[name] == holder {
-		delete(l.by, name)
-	}
-	return nil
+	delete(l.has, name)
 }
 
-func (l *leases) held(name string) bool {
+func (l *locks) held(name string) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	_, ok := l.by[name]
-	return ok
+	return l.has[name]
 }
 
 func log() *slog.Logger { return slog.New(slog.DiscardHandler) }
 
-func TestCallsAtOnceUnderALease(t *testing.T) {
-	l := &leases{by: map[string]string{}}
+func TestCallsAtOnceUnderALock(t *testing.T) {
+	l := &locks{has: map[string]bool{}}
 	called := make(chan bool, 8)
-	tk, err := scheduler.Start(t.Context(), log(), l, "one", "watch", time.Hour, func(context.Context) { called <- l.held("tick/watch") })
+	tk, err := scheduler.Start(t.Context(), log(), l, "watch", time.Hour, func(context.Context) { called <- l.held("tick/watch") })
 	if err != nil {
 		t.Fatal(err)
 	}
 	if held := <-called; !held {
-		t.Error("called without the lease tick/watch")
+		t.Error("called without the lock tick/watch")
 	}
 	if err := tk.Close(); err != nil {
 		t.Fatal(err)
 	}
 	if l.held("tick/watch") {
-		t.Error("the lease is held after Close")
+		t.Error("the lock is held after Close")
 	}
 }
 
+// TestAnotherReplicaHasIt: it is waited for, which is said once; then each call has
+// the lock and gives it back.
 func TestAnotherReplicaHasIt(t *testing.T) {
-	l := &leases{by: map[string]string{"tick/watch": "two"}}
-	called := make(chan struct{}, 8)
-	tk, err := scheduler.Start(t.Context(), log(), l, "one", "watch", 20*time.Millisecond, func(context.Context) { called <- struct{}{} })
+	l := &locks{has: map[string]bool{"tick/watch": true}}
+	var told bytes.Buffer
+	called := make(chan bool, 64)
+	tk, err := scheduler.Start(t.Context(), slog.New(slog.NewTextHandler(&told, nil)), l, "watch", 20*time.Millisecond, func(context.Context) { called <- l.held("tick/watch") })
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer tk.Close()
 	select {
 	case <-called:
-		t.Error("called while another holds the lease")
+		t.Error("called while another has the lock")
 	case <-time.After(150 * time.Millisecond):
 	}
-	if err := l.Release(t.Context(), "tick/watch", "two"); err != nil {
+	l.free("tick/watch")
+	for range 2 { // its turn has come
+		if locked := <-called; !locked {
+			t.Error("called without the lock")
+		}
+	}
+	if err := tk.Close(); err != nil {
 		t.Fatal(err)
 	}
-	<-called // its turn has come
+	if got := told.String(); strings.Count(got, "\n") != 1 || !strings.Contains(got, `msg="another replica makes this round now" round=watch tried_again_in=20ms`) {
+		t.Errorf("logged %q, want one line on the other replica", got)
+	}
 }
 
 func TestAStoreThatFailsIsNoCall(t *testing.T) {
-	l := &leases{by: map[string]string{}, fail: errors.New("store is away")}
-	tk, err := scheduler.Start(t.Context(), log(), l, "one", "watch", 20*time.Millisecond, func(context.Context) { t.Error("called without a lease") })
+	l := &locks{fail: errors.New("store is away")}
+	tk, err := scheduler.Start(t.Context(), log(), l, "watch", 20*time.Millisecond, func(context.Context) { t.Error("called without a lock") })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -101,11 +104,11 @@ func TestAStoreThatFailsIsNoCall(t *testing.T) {
 
 // TestCloseWaits: a call under way is finished before Close returns.
 func TestCloseWaits(t *testing.T) {
-	l := &leases{by: map[string]string{}}
+	l := &locks{has: map[string]bool{}}
 	started, finish := make(chan struct{}), make(chan struct{})
 	var mu sync.Mutex
 	done := false
-	tk, err := scheduler.Start(t.Context(), log(), l, "one", "watch", time.Hour, func(context.Context) {
+	tk, err := scheduler.Start(t.Context(), log(), l, "watch", time.Hour, func(context.Context) {
 		close(started)
 		<-finish
 		mu.Lock()
@@ -124,48 +127,5 @@ func TestCloseWaits(t *testing.T) {
 	defer mu.Unlock()
 	if !done {
 		t.Error("Close returned while the call was running")
-	}
-}
-
-// sole is a store whose locks end with their holder.
-type sole struct {
-	leases
-	locks chan struct{} // holds one while the lock is free
-}
-
-func (s *sole) Alone(context.Context, string) (func(context.Context) error, bool, error) {
-	select {
-	case <-s.locks:
-		return func(context.Context) error { s.locks <- struct{}{}; return nil }, true, nil
-	default:
-		return nil, false, nil
-	}
-}
-
-// TestLocksAreUsedWhereThereAre: no lease is taken then, one call has the lock
-// at a time, and it is given back.
-func TestLocksAreUsedWhereThereAre(t *testing.T) {
-	s := &sole{leases: leases{by: map[string]string{}}, locks: make(chan struct{}, 1)}
-	called := make(chan bool, 64)
-	tk, err := scheduler.Start(t.Context(), log(), s, "one", "watch", 20*time.Millisecond, func(context.Context) { called <- len(s.locks) == 0 })
-	if err != nil {
-		t.Fatal(err)
-	}
-	select {
-	case <-called:
-		t.Error("called while another has the lock")
-	case <-time.After(100 * time.Millisecond):
-	}
-	s.locks <- struct{}{}
-	for range 2 {
-		if locked := <-called; !locked {
-			t.Error("called without the lock")
-		}
-	}
-	if err := tk.Close(); err != nil {
-		t.Fatal(err)
-	}
-	if len(s.locks) != 1 || s.taken != 0 {
-		t.Errorf("%d locks free and %d leases taken, want 1 and 0", len(s.locks), s.taken)
 	}
 }

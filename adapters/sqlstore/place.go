@@ -44,6 +44,8 @@ func (p Place) String() string {
 type Opened interface {
 	app.Store
 	Restored(ctx context.Context) error // it was put back from a copy
+	// Alone is a lock that ends with unlock or with this process.
+	Alone(ctx context.Context, name string) (unlock func(context.Context) error, held bool, err error)
 	Close() error
 }
 

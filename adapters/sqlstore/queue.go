@@ -122,6 +122,17 @@ func (s *Store) Claim(ctx context.Context, now time.Time, lease time.Duration, l
 	return claims, nil
 }
 
+// Taken is what waits under a lease.
+func (s *Store) Taken(ctx context.Context) (n int, longest time.Duration, err error) {
+	var until, now time.Time
+	err = s.reader.QueryRowContext(ctx, "SELECT count(*), max(until), "+s.sql.now+" FROM outbox WHERE state = 'waiting' AND until > "+s.sql.now).
+		Scan(&n, scanTime{&until}, scanTime{&now})
+	if err != nil || n == 0 {
+		return 0, 0, wrap(ctx, "what is claimed", err)
+	}
+	return n, until.Sub(now), nil
+}
+
 // whereHeld is the claim that nobody else has taken, ended or given back since.
 // A lease that ended unseen does not matter.
 const whereHeld = " WHERE key = $1 AND channel = $2 AND attempt = $3 AND state = 'waiting' AND until IS NOT NULL"

@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 
 	"github.com/gofrs/flock"
@@ -34,6 +35,7 @@ type SQLite struct {
 	schema   int64             // the file's
 	upgraded Upgrade
 	serving  *flock.Flock // held while this process serves
+	alone    sync.Map     // the names of Alone that are taken
 	file     string       // empty: opened as it is
 	opened   fs.FileInfo  // of the file as it was opened; nil: it is only read
 }
@@ -131,7 +133,10 @@ func openSQLite(ctx context.Context, file string, how Opening) (_ *SQLite, err e
 		return nil, err
 	}
 	s.file = file
-	return s, s.recognise(ctx, opening)
+	if err := s.recognise(ctx, opening); err != nil || how != ToServe {
+		return s, err
+	}
+	return s, s.takeOver(ctx)
 }
 
 func oldFile(has, known int64) OldError {

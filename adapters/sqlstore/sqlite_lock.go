@@ -44,6 +44,22 @@ func serveAlone(file string) (*flock.Flock, error) {
 	return lockServing(file, "another firn serve is running on this file: stop that one first, or give this one a store of its own; only a PostgreSQL database is for several")
 }
 
+// Alone takes a name for as long as unlock is not called. It is for who serves: no
+// other process does, so that the names need no place outside of this one.
+func (s *SQLite) Alone(_ context.Context, name string) (unlock func(context.Context) error, held bool, err error) {
+	if _, taken := s.alone.LoadOrStore(name, true); taken {
+		return nil, false, nil
+	}
+	return func(context.Context) error { s.alone.Delete(name); return nil }, true, nil
+}
+
+// takeOver ends the claims on posts of whoever served before: that process is gone,
+// or this one would not serve, and what it had begun is looked up before it is sent.
+func (s *SQLite) takeOver(ctx context.Context) error {
+	_, err := exec(ctx, s.writer, "UPDATE outbox SET until = "+s.sql.now+" WHERE state = 'waiting' AND until > "+s.sql.now)
+	return err
+}
+
 // Served says whether a process serves from the file: one at most does, and its lock
 // ends with it. known is false where that cannot be seen: no such process has been
 // there, or its lock is not for this one to look at.

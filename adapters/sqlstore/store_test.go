@@ -607,3 +607,75 @@ func TestSize(t *testing.T) {
 		}
 	})
 }
+
+// TestClaimsOfWhoWasKilled: a post that a serve had claimed when it was killed is the
+// next one's at once where one serves alone; with replicas it is known until when it
+// is not, for the other may live.
+func TestClaimsOfWhoWasKilled(t *testing.T) {
+	for name, p := range map[string]func(testing.TB) place{"SQLite": inFile, "PostgreSQL": inDatabase} {
+		t.Run(name, func(t *testing.T) {
+			p := p(t)
+			claim := func(how sqlstore.Opening) (claims []outbox.Claim, n int, longest time.Duration) {
+				t.Helper()
+				s := p.must(t, how)
+				a := watch.Alert{Base: "XKLD", Day: "2026-01-15", Seq: 1, Kind: watch.Opened, Made: noon}
+				if _, err := s.Open(t.Context(), a, []outbox.Item{{Key: a.Key(), Channel: "page", Made: noon, Due: noon}}); err != nil {
+					t.Fatal(err)
+				}
+				claims, err := s.Claim(t.Context(), noon, time.Hour, 10)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if n, longest, err = s.(outbox.Taker).Taken(t.Context()); err != nil {
+					t.Fatal(err)
+				}
+				if err := s.Close(); err != nil { // which gives nothing back
+					t.Fatal(err)
+				}
+				return claims, n, longest
+			}
+			for i, c := range []struct {
+				how  sqlstore.Opening
+				want int // the attempt; 0: it is another's
+			}{{sqlstore.ToServe, 1}, {sqlstore.MayCreate, 0}, {sqlstore.ToServe, map[string]int{"SQLite": 2}[name]}} {
+				claims, n, longest := claim(c.how)
+				got := 0
+				if len(claims) > 0 {
+					got = claims[0].Attempt
+				}
+				if got != c.want {
+					t.Errorf("opening %d: attempt %d, want %d", i, got, c.want)
+				}
+				if n != 1 || longest > time.Hour || longest < 50*time.Minute {
+					t.Errorf("opening %d: %d are taken for %v, want 1 for an hour", i, n, longest)
+				}
+			}
+		})
+	}
+}
+
+// TestAloneInAFile: the names that who serves from a file takes are taken until they
+// are given back, and no longer than its process.
+func TestAloneInAFile(t *testing.T) {
+	p := inFile(t)
+	s := p.must(t, sqlstore.ToServe)
+	take := func(s store, name string, want bool) (unlock func(context.Context) error) {
+		t.Helper()
+		unlock, held, err := s.(*sqlstore.SQLite).Alone(t.Context(), name)
+		if err != nil || held != want {
+			t.Errorf("%s is taken: %v, %v; want %v", name, held, err, want)
+		}
+		return unlock
+	}
+	unlock := take(s, "tick/watch", true)
+	take(s, "tick/watch", false)
+	take(s, "tick/record", true)
+	if err := unlock(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	take(s, "tick/watch", true)
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	take(p.must(t, sqlstore.ToServe), "tick/watch", true)
+}

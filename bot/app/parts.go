@@ -23,6 +23,7 @@ import (
 // Store is what the work is kept in, whichever database it is.
 type Store interface {
 	watch.Store
+	chat.Roll
 	outbox.Queue
 	outbox.Adder
 	outbox.Lister

@@ -87,6 +87,7 @@ func (o *Outbox) Run(ctx context.Context) error {
 	out, fails := 0, 0
 	timer := time.NewTimer(0)
 	defer timer.Stop()
+	o.sayTaken(ctx)
 	for {
 		pause, full := o.set.Poll, out+o.set.Batch > o.set.Outstanding
 		if !full {
@@ -124,6 +125,18 @@ func (o *Outbox) Run(ctx context.Context) error {
 		case <-wake:
 		case <-timer.C:
 		}
+	}
+}
+
+// sayTaken logs what waits for another process, which may have been killed: until
+// its lease ends nobody sends that.
+func (o *Outbox) sayTaken(ctx context.Context) {
+	q, ok := o.queue.(Taker)
+	if !ok {
+		return
+	}
+	if n, longest, err := q.Taken(ctx); err == nil && n > 0 {
+		o.log.InfoContext(ctx, "posts are another process's to send; if that one is gone they are sent when its leases have ended", "posts", n, "until", o.now().Add(longest).UTC())
 	}
 }
 

@@ -550,7 +550,23 @@ func (r *rig) run(t *testing.T) (stop func()) {
 	}
 }
 
+// taken is a queue with posts that another process has claimed.
+type taken struct{ *queue }
+
+func (taken) Taken(context.Context) (int, time.Duration, error) { return 2, time.Minute, nil }
+
 func TestRun(t *testing.T) {
+	t.Run("it says that posts are another's, and until when", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			r := newRig()
+			r.Outbox = outbox.New(slog.New(slog.NewTextHandler(r.log, nil)), time.Now, taken{r.q}, nil, outbox.Settings{})
+			until := time.Now().Add(time.Minute).UTC().Format(time.RFC3339)
+			r.run(t)()
+			if got := r.log.String(); strings.Count(got, "\n") != 1 || !strings.Contains(got, "posts=2 until="+until[:len(until)-1]) {
+				t.Errorf("logged %q", got)
+			}
+		})
+	})
 	t.Run("a kick wakes it, and so does the poll", func(t *testing.T) {
 		synctest.Test(t, func(t *testing.T) {
 			r := newRig(func(s *outbox.Settings) { s.Poll = time.Hour })

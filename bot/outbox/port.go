@@ -81,6 +81,13 @@ type Queue interface {
 	Backlog(ctx context.Context) (Backlog, error)
 }
 
+// Taker is a Queue that knows what others work on.
+type Taker interface {
+	// Taken is how many items that wait are under a lease, and how long the last of
+	// these holds.
+	Taken(ctx context.Context) (n int, longest time.Duration, err error)
+}
+
 // Adder takes posts that come of no alert into the queue.
 type Adder interface {
 	// AddPosts writes posts, all or none. One whose key and channel are there

@@ -84,7 +84,8 @@ func (w *Watch) tellDigests(ctx context.Context, now time.Time, of *base, fresh 
 		m.read(all)
 		items := w.digestItems(m, now)
 		if len(items) > 0 {
-			fresh, err := w.addDigest(ctx, m, items)
+			// Unless another replica does: the next tick finds what it has left.
+			fresh, err := w.posted.AddNext(ctx, items)
 			wrote += fresh
 			failed = append(failed, err)
 		}
@@ -98,16 +99,6 @@ func (w *Watch) tellDigests(ctx context.Context, now time.Time, of *base, fresh 
 	}
 	together(edits, w.set.Concurrency)
 	return errors.Join(failed...)
-}
-
-// addDigest writes the posts of a morning, unless another replica does: the next
-// tick finds what it has left.
-func (w *Watch) addDigest(ctx context.Context, m *morning, items []outbox.Item) (fresh int, err error) {
-	held, err := w.store.Lease(ctx, "digest/"+m.channel, w.set.Holder, w.set.Lease)
-	if err != nil || !held {
-		return 0, err
-	}
-	return w.posted.AddNext(ctx, items)
 }
 
 // together does several things, a few at once.

@@ -13,7 +13,7 @@
 //     the time, and nothing else
 //   - watch.go: New and Tick: a minute's work on every base
 //   - say.go: that work, a function a dueStep: what is opened, amended, repeated
-//   - judge.go: the forecasts held against the line; a base's lease
+//   - judge.go: the forecasts held against the line; who has looked just now
 //   - words.go: from an alert to the reply and the posts of one transaction
 //   - digest.go: a channel's bases gathered into one morning; digestposts.go:
 //     what is posted of it

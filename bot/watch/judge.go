@@ -98,19 +98,21 @@ func (w *Watch) ask(ctx context.Context, ident string) (f []weather.Forecast, er
 // before their nominal time. The figure is ours.
 const ahead = time.Hour
 
-// lease keeps a base's sources from being asked by two replicas at once. It
-// is not given back after work that succeeded: it ends before the next tick.
-func (w *Watch) lease(ctx context.Context, b *base) (bool, error) {
-	held, err := w.store.Lease(ctx, "watch/"+b.Ident, w.set.Holder, w.set.Lease)
+// lookedAt says that another replica has looked for a newer forecast of the base
+// just now, so that its sources need no second asker. It says so once it is done:
+// one that is killed meanwhile holds nobody up.
+func (w *Watch) lookedAt(ctx context.Context, b *base) (bool, error) {
+	all, err := w.store.Held(ctx, "watch/"+b.Ident)
 	if err != nil {
-		return false, fmt.Errorf("watch %s: lease: %w", b.Ident, err)
+		return false, fmt.Errorf("watch %s: %w", b.Ident, err)
 	}
-	return held, nil
+	return len(all) > 0 && all[0].Holder != w.set.Holder && all[0].Left > 0, nil
 }
 
-func (w *Watch) release(ctx context.Context, b *base) error {
-	if err := w.store.Release(context.WithoutCancel(ctx), "watch/"+b.Ident, w.set.Holder); err != nil {
-		return fmt.Errorf("watch %s: release: %w", b.Ident, err)
+// looked notes that this one has.
+func (w *Watch) looked(ctx context.Context, b *base) error {
+	if _, err := w.store.Lease(ctx, "watch/"+b.Ident, w.set.Holder, w.set.Lease); err != nil {
+		return fmt.Errorf("watch %s: %w", b.Ident, err)
 	}
 	return nil
 }

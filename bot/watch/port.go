@@ -75,7 +75,6 @@ type Store interface {
 	// Lease takes a name for a while, by the store's own clock; held is false
 	// while another holder has it. Taking it again extends it.
 	Lease(ctx context.Context, name, holder string, d time.Duration) (held bool, err error)
-	Release(ctx context.Context, name, holder string) error
 	// Held are those of the names that somebody has, or had last.
 	Held(ctx context.Context, names ...string) ([]Held, error)
 }

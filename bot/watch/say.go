@@ -12,24 +12,21 @@ import (
 	"firn/engine/coldwatch"
 )
 
-// open writes the morning's word.
+// open writes the morning's word. It waits for no other replica: the key lets one
+// of them write it.
 func (w *Watch) open(ctx context.Context, b *base, p plan, t dueAction, now time.Time) (bool, error) {
-	held, err := w.lease(ctx, b)
-	if err != nil || !held {
-		return false, err
-	}
 	window := p.window
 	if now.Sub(window.From) > 2*w.set.Grace {
 		window = window.Rest(now) // what has gone by is no news
 	}
 	j, failed, err := w.judge(ctx, b, window, now, nil)
 	if err != nil {
-		return false, errors.Join(err, w.release(ctx, b))
+		return false, err
 	}
 	if failed != nil {
 		if now.Before(latest(p.window.From.Add(w.set.Grace), w.began.Add(min(w.set.Grace, 2*time.Minute)))) {
 			w.log.WarnContext(ctx, "forecast source failed, to be asked again", "base", b.Ident, "err", failed)
-			return false, w.release(ctx, b)
+			return false, nil
 		}
 		w.log.WarnContext(ctx, "no forecast, the source failed", "base", b.Ident, "day", p.day, "err", failed)
 		j.Note = failedNote(j, failed)
@@ -39,7 +36,7 @@ func (w *Watch) open(ctx context.Context, b *base, p plan, t dueAction, now time
 	if j.State == coldwatch.Clear {
 		before, err := w.dayBefore(ctx, b, p, now)
 		if err != nil {
-			return false, errors.Join(err, w.release(ctx, b))
+			return false, err
 		}
 		said.changes, said.also = over(before, j), before.escalated()
 		said.silent = len(said.changes) == 0 && !w.set.DailyQuiet
@@ -88,15 +85,14 @@ func over(before Day, j coldwatch.Judgement) []coldwatch.Change {
 
 // recheck looks for a newer forecast and writes what it changes.
 func (w *Watch) recheck(ctx context.Context, b *base, p plan, d Day, now time.Time) (bool, error) {
-	held, err := w.lease(ctx, b)
-	if err != nil || !held {
+	if other, err := w.lookedAt(ctx, b); err != nil || other {
 		return false, err
 	}
 	rest := p.window.Rest(now)
 	before := d.judged().Judgement
 	j, failed, err := w.judge(ctx, b, rest, now, func() coldwatch.Judgement { return before })
 	if err != nil {
-		return false, errors.Join(err, w.release(ctx, b))
+		return false, err
 	}
 	if failed != nil {
 		w.log.WarnContext(ctx, "no newer forecast, the source failed", "base", b.Ident, "day", p.day, "err", failed)
@@ -114,7 +110,7 @@ func (w *Watch) recheck(ctx context.Context, b *base, p plan, d Day, now time.Ti
 	if snoozed && wakes {
 		// Before the word is written: it must not be mute after a kill.
 		if err := w.store.Snooze(ctx, b.Ident, p.day, now, ""); err != nil {
-			return false, errors.Join(fmt.Errorf("watch %s: %w", b.Ident, err), w.release(ctx, b))
+			return false, fmt.Errorf("watch %s: %w", b.Ident, err)
 		}
 	}
 	a := Alert{Base: b.Ident, Day: p.day, Seq: d.next(), Kind: kind, Judgement: j, Made: now}

@@ -25,8 +25,9 @@ type Settings struct {
 	// Grace is how long a source that fails is asked again before the alert
 	// says that there is no forecast. Default 10 min.
 	Grace time.Duration
-	// Lease is how long a base is this replica's own to ask for; shorter than
-	// the tick, so that the next one may be anybody's. Default 45 s.
+	// Lease is how long no other replica looks for a newer forecast of a base that
+	// this one has looked for; shorter than the tick, so that the next one may be
+	// anybody's. Default 45 s.
 	Lease time.Duration
 	// Limit is for the sources' answer for one base. Default 1 min.
 	Limit time.Duration

@@ -245,6 +245,7 @@ func (w *Watch) do(ctx context.Context, b *base, p plan, d Day, now time.Time) (
 		wrote, err := w.recheck(ctx, b, p, d, now)
 		if err == nil {
 			b.checked[p.day] = slot
+			err = w.looked(ctx, b)
 		}
 		if wrote || err != nil {
 			return wrote, err

@@ -391,6 +391,42 @@ func TestAskedOnce(t *testing.T) {
 	}
 }
 
+// dying takes nothing that is said any more, as the store of a process that is
+// killed before it has written it.
+type dying struct{ *storetest.Memory }
+
+func (dying) Open(context.Context, watch.Alert, []outbox.Item) (bool, error) {
+	return false, errors.New("killed")
+}
+
+// TestWhoIsKilledHoldsNobodyUp: what a process had begun to look at when it was
+// killed is looked at by the next one in its first tick.
+func TestWhoIsKilledHoldsNobodyUp(t *testing.T) {
+	s := newStage(t)
+	on := func(holder string, store watch.Store) *watch.Watch {
+		set := s.set
+		set.Holder = holder
+		return watch.New(slog.New(slog.DiscardHandler), s.clock.Now, set, []config.Station{s.station},
+			forecasts(func(string) ([]weather.Forecast, error) { return s.says, nil }), store)
+	}
+	tick := func(w *watch.Watch, seconds int, wrote, failed int) {
+		t.Helper()
+		s.clock.Set(six.Add(time.Duration(seconds) * time.Second))
+		if got := w.Tick(t.Context()); got.Wrote != wrote || got.Failed != failed {
+			t.Errorf("%d s after six: wrote %d, %d failed, want %d and %d", seconds, got.Wrote, got.Failed, wrote, failed)
+		}
+	}
+	s.says = curve(at(-30), -30)
+	tick(on("a", dying{s.store}), 0, 0, 1)
+	b := on("b", s.store)
+	tick(b, 1, 1, 0)
+	s.says = curve(at(20), -36)
+	tick(on("c", dying{s.store}), 1900, 0, 1)
+	tick(b, 1901, 1, 0)
+	s.says = curve(at(25), -42)
+	tick(on("d", s.store), 1902, 0, 0) // b has just looked
+}
+
 // TestOneBrokenBase has a store that fails for one base.
 func TestOneBrokenBase(t *testing.T) {
 	c := testclock.New(at(0))

@@ -110,7 +110,7 @@ func serve(ctx context.Context, now func() time.Time, pace app.Pace) error {
 		},
 		Meter: meters, Jitter: mathrand.Float64, Pace: pace,
 		Schedule: func(ctx context.Context, name string, every time.Duration, fn func(context.Context)) (func() error, error) {
-			t, err := scheduler.Start(ctx, log, kept, holder, name, every, fn)
+			t, err := scheduler.Start(ctx, log, kept.(scheduler.Locks), name, every, fn)
 			if err != nil {
 				return nil, err
 			}

@@ -227,7 +227,7 @@ func (s *Services) CloseStore() {
 
 // schedule has gocron call the rounds.
 func (s *Services) schedule(ctx context.Context, name string, every time.Duration, fn func(context.Context)) (func() error, error) {
-	t, err := scheduler.Start(ctx, s.Log, s.Store, s.holder, name, every, fn)
+	t, err := scheduler.Start(ctx, s.Log, s.Store, name, every, fn)
 	if err != nil {
 		return nil, err
 	}

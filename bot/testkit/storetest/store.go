@@ -1,6 +1,8 @@
 package storetest
 
 import (
+	"context"
+
 	"firn/bot/outbox"
 	"firn/bot/record"
 	"firn/bot/watch"
@@ -17,5 +19,6 @@ type Store interface {
 	weather.Archive
 	record.Store
 
+	Release(ctx context.Context, name, holder string) error // a lease, if holder has it
 	Close() error
 }
