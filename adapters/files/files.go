@@ -4,6 +4,7 @@ package files
 import (
 	"cmp"
 	"crypto/sha256"
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
@@ -108,7 +109,14 @@ func (l *Loaded) Digest() (digest string, edited time.Time) {
 	return fmt.Sprintf("%x", h.Sum(nil)), edited
 }
 
+// errNoFile: whoever opens a pipe waits for who writes to it, and reads it once;
+// what a configuration names lies in its folder, and a pipe has none.
+var errNoFile = errors.New("it is no file: write it to one, for its paths are relative to its folder, and it is read again at a reload")
+
 func read(path string) (text []byte, edited time.Time, err error) {
+	if is, err := os.Stat(path); err == nil && !is.Mode().IsRegular() {
+		return nil, edited, fmt.Errorf("%s: %w", path, errNoFile)
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, edited, err

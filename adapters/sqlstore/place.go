@@ -15,6 +15,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"firn/bot/access"
 	"firn/bot/app"
 	"firn/bot/record"
 )
@@ -92,7 +93,7 @@ func (p Place) Restore(ctx context.Context, from string, out, errs io.Writer) er
 	}
 	report, err := Restore(ctx, from, p.File)
 	if old, is := errors.AsType[OldError](err); is {
-		_, err := fmt.Fprintf(out, "%s is back, as an older firn wrote it (schema %d): firn serve of this version brings it up to date, then firn export --verify%s proves its history\n", p.File, old.Has, p.Flags)
+		_, err := fmt.Fprintf(out, "%s is back, as an older firn wrote it (schema %d): firn serve of this version brings it up to date, then firn export --verify%s proves its history, and firn access list%[3]s shows whose links are good again\n", p.File, old.Has, p.Flags)
 		return err
 	}
 	if err != nil {
@@ -102,10 +103,21 @@ func (p Place) Restore(ctx context.Context, from string, out, errs io.Writer) er
 		fmt.Fprintln(errs, f.Text)
 	}
 	if len(report.Findings) > 0 {
-		return fmt.Errorf("%w; %s is back as it was copied", record.ErrBroken, p.File)
+		return errors.Join(p.linksBack(ctx, out), fmt.Errorf("%w; %s is back as it was copied", record.ErrBroken, p.File))
 	}
-	_, err = fmt.Fprintf(out, "%s is back: %s\n", p.File, report)
-	return err
+	if _, err = fmt.Fprintf(out, "%s is back: %s\n", p.File, report); err != nil {
+		return err
+	}
+	return p.linksBack(ctx, out)
+}
+
+// linksBack tells of the links that came back with a copy.
+func (p Place) linksBack(ctx context.Context, out io.Writer) error {
+	s, err := p.Open(ctx, ToRead)
+	if err != nil {
+		return err
+	}
+	return errors.Join(access.Links{Store: s, Now: time.Now, Flags: p.Flags}.Back(ctx, out), s.Close())
 }
 
 // PutBack has the store know that it was put back by other means.
@@ -123,8 +135,10 @@ func (p Place) PutBack(ctx context.Context, out io.Writer) error {
 			return err
 		}
 	}
-	_, err := fmt.Fprintf(out, "%s knows that it was put back from a copy\n", p)
-	return err
+	if _, err := fmt.Fprintf(out, "%s knows that it was put back from a copy\n", p); err != nil {
+		return err
+	}
+	return p.linksBack(ctx, out)
 }
 
 // Move takes everything from the file into the database, which must be empty:

@@ -173,6 +173,9 @@ func restore(ctx context.Context, from, to string) (report record.Report, err er
 		// Of the copy, not of the store, in whose place there is nothing again.
 		return report, fmt.Errorf("the copy is damaged or is no store of firn's: %s; nothing was put back: take another copy", string(what))
 	}
+	if errors.Is(err, ErrNone) {
+		return report, errors.New("the copy is empty, or its making was broken off; nothing was put back: take another copy")
+	}
 	if err != nil {
 		return report, err
 	}

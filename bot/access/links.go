@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 	"text/tabwriter"
 	"time"
 
@@ -134,6 +135,27 @@ func (l Links) Revoke(ctx context.Context, name string) (is string, err error) {
 		err = fmt.Errorf("%s has no link", name)
 	}
 	return t.Name, err
+}
+
+// Back tells of the links that a store which was put back from a copy has good:
+// one that was revoked since is among them, and nobody else would say so.
+func (l Links) Back(ctx context.Context, out io.Writer) error {
+	all, err := l.Store.Tokens(ctx)
+	if err != nil {
+		return err
+	}
+	var good []string
+	for _, t := range all {
+		if t.Good(l.Now()) {
+			good = append(good, fmt.Sprintf("%s (%s)", t.Name, t.Scope))
+		}
+	}
+	if len(good) == 0 {
+		return nil
+	}
+	_, err = fmt.Fprintf(out, "links are as they were when the copy was made, and those of %s open the page; whoever lost theirs since has it again: firn access list%s shows them, firn access revoke NAME%[2]s ends one\n",
+		strings.Join(good, ", "), l.Flags)
+	return err
 }
 
 // List writes the links and, below them, the browsers that are signed in:

@@ -345,10 +345,12 @@ func (v *verifier) end(head Head) {
 	switch {
 	case v.last == nil && head.Seq > 0:
 		v.find(head.Seq, "", "all entries up to %d are missing", head.Seq)
+	case v.last == nil && head != (Head{}):
+		v.find(0, "", "the history is empty, and its head has the hash of an entry: all entries were removed")
 	case v.last != nil && v.last.Seq < head.Seq:
 		v.find(head.Seq, "", "the entries after %d are missing: there were %d", v.last.Seq, head.Seq)
 	case v.last != nil && !bytes.Equal(v.last.Hash, head.Hash[:]):
-		v.find(v.last.Seq, v.last.Record, "entry %d was changed with its hash, or put there later", v.last.Seq)
+		v.find(v.last.Seq, v.last.Record, "entry %d is not the one that the head of the history names: it was changed with its hash, or put there later, or what followed was cut off", v.last.Seq)
 	}
 	v.front()
 	v.written(head)

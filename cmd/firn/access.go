@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -79,7 +80,7 @@ func handOut(h host, front, secret, name string) error {
 	return err
 }
 
-// issue hands out the link that made makes.
+// issue hands out the link that made makes. One that nobody has seen is ended.
 func issue(ctx context.Context, h host, at wiring.Places, url string, made func(access.Links) (secret, name string, err error)) error {
 	l, all, done, err := links(ctx, h, at, sqlstore.MustExist)
 	if err != nil {
@@ -97,7 +98,14 @@ func issue(ctx context.Context, h host, at wiring.Places, url string, made func(
 	if !l.SignIn() {
 		fmt.Fprintln(h.stderr, "firn: the page is open to this machine alone and asks nobody for a link; that begins with another address in page listen, or behind_proxy")
 	}
-	return handOut(h, front, secret, name)
+	if err := handOut(h, front, secret, name); err != nil {
+		if _, ended := all.Revoke(context.WithoutCancel(ctx), name); ended != nil {
+			return errors.Join(err, ended)
+		}
+		fmt.Fprintf(h.stderr, "firn: the link of %s could not be shown, so it is revoked; firn access add %[1]s%s makes another\n", name, at.Flags())
+		return err
+	}
+	return nil
 }
 
 // Run makes a link.

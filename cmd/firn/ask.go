@@ -75,6 +75,6 @@ func clock(at string, now func() time.Time) (func() time.Time, error) {
 
 // styleFor uses colour on a terminal, unless NO_COLOR is set.
 func styleFor(h host) console.Style {
-	f, ok := h.stdout.(*os.File)
+	f, ok := h.screen().(*os.File)
 	return console.Style{Colour: ok && term.IsTerminal(int(f.Fd())) && h.getenv("NO_COLOR") == "" && h.getenv("TERM") != "dumb"}
 }

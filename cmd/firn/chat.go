@@ -34,7 +34,7 @@ func (c *chatCommand) Run(ctx context.Context, h host) error {
 	defer s.Close()
 	b := s.Spoken()
 	in, inOK := h.stdin.(*os.File)
-	out, outOK := h.stdout.(*os.File)
+	out, outOK := h.screen().(*os.File)
 	if !inOK || !outOK || !term.IsTerminal(int(in.Fd())) || !term.IsTerminal(int(out.Fd())) {
 		return console.Chat(ctx, b, h.now, console.Plain(h.stdin), h.stdout, console.Style{Talk: true})
 	}

@@ -80,6 +80,11 @@ type commands struct {
 }
 
 func run(ctx context.Context, args []string, h host) int {
+	out, within := h.stdout.(*output) // of the help command's
+	if !within {
+		out = &output{to: h.stdout}
+		h.stdout = out
+	}
 	args, h.message = splitMessage(args)
 	var cli commands
 	exited := -1
@@ -99,13 +104,18 @@ func run(ctx context.Context, args []string, h host) int {
 		args = []string{"--help"}
 	}
 	command, err := parser.Parse(args)
-	if exited >= 0 { // --help has printed
+	switch {
+	case exited >= 0 && out.lost() == nil: // --help has printed
 		return exited
-	}
-	if err == nil {
+	case exited < 0 && err == nil:
 		err = command.Run()
-	} else {
+	case err != nil:
 		err = fmt.Errorf("%w: %w", errUsage, err)
+	}
+	if lost := out.lost(); lost != nil {
+		if err = lost; within {
+			return exitOther // which the outer run tells
+		}
 	}
 	switch {
 	case err == nil:

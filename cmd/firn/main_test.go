@@ -9,8 +9,10 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -207,5 +209,36 @@ func TestWatchShowsAddedBases(t *testing.T) {
 		if code := run(t.Context(), append(args, "--config", m.config), h); code != exitAnswered || !strings.Contains(out.String(), "XKLD  NO FORECAST") {
 			t.Errorf("%q: exit %d\n%s", args, code, &out)
 		}
+	}
+}
+
+// full is a disk that takes nothing.
+type full struct{}
+
+func (full) Write([]byte) (int, error) { return 0, syscall.ENOSPC }
+
+// TestStdoutIsFull: a command that could not say what it was asked for has failed,
+// and says so once; a link that nobody has seen lets nobody in.
+func TestStdoutIsFull(t *testing.T) {
+	m := newMover(t)
+	m.close(m.open())
+	for _, args := range [][]string{
+		{"version"}, {"--version"}, {"--help"}, {"help"}, {"help", "ask"}, {"completion", "bash"}, {"ask", "XKLD", "-38", "8200"}, {"ask", "XKLD"},
+		{"access", "add", "anna"}, {"access", "list"}, {"watch"}, {"doctor"}, {"export"}, {"backup", filepath.Join(m.dir, "copy.db")},
+	} {
+		var said bytes.Buffer
+		if !slices.Contains([]string{"version", "--version", "--help", "help", "completion"}, args[0]) {
+			args = append(args, "--config", m.config)
+		}
+		h := host{stdin: strings.NewReader(""), stdout: full{}, stderr: &said, getenv: func(string) string { return "" }, now: time.Now}
+		if code := run(t.Context(), args, h); code != exitOther || strings.Count(said.String(), "no space left on device") != 1 {
+			t.Errorf("%q: exit %d, want %d, and the reason once:\n%s", args, code, exitOther, &said)
+		}
+	}
+	s := m.open()
+	defer m.close(s)
+	all, err := s.Tokens(t.Context())
+	if err != nil || len(all) != 1 || all[0].Good(time.Now()) {
+		t.Errorf("the link that was not shown: %+v, %v", all, err)
 	}
 }

@@ -31,7 +31,7 @@ var spared = sync.OnceValue(func() []byte { return make([]byte, spare) })
 // and the certificate as they are then, if they can be right.
 func (c *serveCommand) Run(ctx context.Context, h host) error {
 	spared()
-	h.stdout = console.Share(h.stdout)
+	h.stdout = console.Share(h.screen()) // a post that fails is tried again
 	again := make(chan os.Signal, 1)
 	signal.Notify(again, syscall.SIGHUP)
 	defer signal.Stop(again)

@@ -57,6 +57,9 @@ func judge(ctx context.Context, h host, places wiring.Places, at string, asJSON 
 	if !asJSON {
 		return console.RenderBoard(h.stdout, all, s.Bot().Zone, styleFor(h))
 	}
+	if len(all) == 0 {
+		fmt.Fprintln(h.stderr, "firn: no base is watched: give a station a watch in the configuration")
+	}
 	for _, b := range all {
 		if err := console.JSON(h.stdout, b); err != nil {
 			return err
