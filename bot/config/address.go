@@ -84,7 +84,7 @@ func (r *reader) tooMany(n ast.Node, key string) bool {
 
 func (r *reader) address(n ast.Node, key string) (Address, bool) {
 	if m, ok := n.(*ast.MappingNode); ok && len(m.Values) == 1 {
-		if surface := m.Values[0].Key.GetToken().Value; surface == string(OnSlack) || surface == string(OnDiscord) || surface == string(OnFile) {
+		if surface := m.Values[0].Key.GetToken().Value; slices.ContainsFunc(AddressForms[:], func(form string) bool { return strings.HasPrefix(form, surface+":") }) {
 			r.Add(n, "%q takes one word: write %s:ID without a space after the colon", key, surface)
 			return Address{}, false
 		}
@@ -131,14 +131,12 @@ func (r *reader) address(n ast.Node, key string) (Address, bool) {
 		}
 	}
 	try := "write " + addressForms
-	if best, ok := strictyaml.Suggest(name, []string{string(OnSlack), string(OnDiscord), string(OnFile), string(OnPage), string(OnConsole)}); ok {
-		switch best {
-		case string(OnSlack), string(OnDiscord):
-			best += ":ID"
-		case string(OnFile):
-			best += ":NAME"
-		}
-		try = "did you mean " + best + "?"
+	names := make([]string, len(AddressForms))
+	for i, form := range AddressForms {
+		names[i], _, _ = strings.Cut(form, ":")
+	}
+	if best, ok := strictyaml.Suggest(name, names); ok {
+		try = "did you mean " + AddressForms[slices.Index(names, best)] + "?"
 	}
 	r.Add(n, "%q: %s is no channel or person; %s", key, strictyaml.Quote(s), try)
 	return Address{}, false
@@ -195,7 +193,8 @@ func (r *reader) id(n ast.Node, key string, on Surface) string {
 // mostAddresses bounds the search for doubles.
 const mostAddresses = 200
 
-const addressForms = "slack:ID, discord:ID, file:NAME, page or console"
+// addressForms are those of every surface in words.
+var addressForms = strings.Join(AddressForms[:len(AddressForms)-1], ", ") + " or " + AddressForms[len(AddressForms)-1]
 
 // fileName is what a file that is posted to may be called: nothing that a
 // file system could read in another way.

@@ -302,7 +302,7 @@ type Store struct {
 // Surface names where an Address lives.
 type Surface string
 
-// The surfaces. The last two are addresses without an id; a file has a name.
+// The surfaces; a new one stands in AddressForms too.
 const (
 	OnSlack   Surface = "slack"
 	OnDiscord Surface = "discord"
@@ -310,6 +310,10 @@ const (
 	OnPage    Surface = "page"
 	OnConsole Surface = "console"
 )
+
+// AddressForms are how an address of each surface is written: with an id, with the
+// name of a file, or alone.
+var AddressForms = [...]string{string(OnSlack) + ":ID", string(OnDiscord) + ":ID", string(OnFile) + ":NAME", string(OnPage), string(OnConsole)}
 
 // Address is a channel, a person or a group of people: slack:ID, discord:ID,
 // discord:role:ID, file:NAME, page or console.

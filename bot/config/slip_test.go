@@ -1,6 +1,9 @@
 package config
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 // What only spells alike is nobody's line to type.
 func TestSlip(t *testing.T) {
@@ -29,6 +32,16 @@ stations:
 	} {
 		if got, _ := cfg.Slip(tt.word); got != tt.want {
 			t.Errorf("%s: got %q, want %q", tt.word, got, tt.want)
+		}
+	}
+}
+
+// TestAddressForms: every form that is offered can be read.
+func TestAddressForms(t *testing.T) {
+	for _, form := range AddressForms {
+		said := strings.NewReplacer("ID", "12", "NAME", "x").Replace(form)
+		if a, err := ParseAddress(said); err != nil || a.String() != said {
+			t.Errorf("%s: got %v, %v", said, a, err)
 		}
 	}
 }

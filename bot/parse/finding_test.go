@@ -3,6 +3,8 @@ package parse
 import (
 	"strings"
 	"testing"
+
+	"firn/bot/config"
 )
 
 // TestStations: what finds fields, and what only sounds like it.
@@ -73,6 +75,12 @@ func TestBase(t *testing.T) {
 		req, p := rd.Parse(c.text)
 		if p != nil || req.Verb != Base || req.Station != "XKLD" || req.Base != c.want {
 			t.Errorf("%q: got %v %s %+v, %v", c.text, req.Verb, req.Station, req.Base, p)
+		}
+	}
+	for _, address := range config.AddressForms {
+		req, p := rd.Parse("base add XKLD in " + address)
+		if p != nil || req.Base.Channel != address {
+			t.Errorf("%s, a surface of the configuration, is told %+v, %v", address, req.Base, p)
 		}
 	}
 	for _, c := range []struct{ text, problem, try string }{
