@@ -29,6 +29,7 @@ func (rd *reading) timeNumber(i int) int {
 		}
 	}
 	zone := rd.means(next) == zoneWord && rd.tokens[next].word != "l"
+	dated := zone && len(t.word) == 6 // 300600 local
 	said := brief || rd.arriving || rd.nextStop(i) || t.word[0] == '0' && len(t.word) == 4 && !rd.cold || len(t.word) == 4 && rd.wordAt(next) == "auto" || len(t.word) == 4 && (rd.wordAt(next) == "obs" || rd.wordAt(next) == "observed") || zone && len(t.word) == 4 || rd.means(i-1) == dayWord && len(t.word) == 4 && rd.day != DayUnsaid || rd.means(next) == dayWord && len(t.word) == 4 && len(rd.req.Altitudes) == 0
 	hour, dotted := dottedClock(t.word)
 	if dotted && rd.arriving { // kl 14.30
@@ -53,7 +54,7 @@ func (rd *reading) timeNumber(i int) int {
 		rd.apart(i)
 		return next + rd.tags[next].n
 	}
-	if c, ok := clockDigits(t.word); ok && said && len(t.word) == 4 {
+	if c, ok := clockDigits(t.word); ok && (said && len(t.word) == 4 || dated) {
 		rd.arriving, c.Unzoned = false, true
 		return rd.clock(i, c, next)
 	}
