@@ -199,6 +199,9 @@ func dropMarkup(text string) string {
 		case text[i] == '@' && isDigit(firstOf(text[i+1:])) && (i == 0 || !isAlnum(text[i-1])):
 			b.WriteString(" at ") // @ 1430z
 			i++
+		case strings.HasPrefix(text[i:], "<="):
+			b.WriteString(" at or below ")
+			i += len("<=")
 		case text[i] == '<', text[i] == '@':
 			b.WriteByte(' ')
 			i++

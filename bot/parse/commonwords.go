@@ -40,7 +40,7 @@ var commonWords = strings.Fields(`
 	makes made making gets getting gotten gave taker
 	printed depicted shown drawn listed stated quoted labelled labeled marked named titled
 	nb ps attn attention
-	shiver shivering chill chills arctic polar wintry winter winters december january february inversion
+	shiver shivering chill chills arctic polar wintry winter winters december january february inversion student rookie newbie trainee blowing drifting patient dated amended
 	fresh recent valid invalid
 	kjapt kjapp fort raskt rask snart straks akkurat nettopp lenge kort bedt spørre spør spurte lurte svar svare gjerne takknemlig greit grei helt ganske nesten omtrent cirka ca rundt regnet utregning
 	korreksjoner korriger korrigerte korrigert korrigere rettet justere justert hjelpes trenge behøver behov burde bør finne finn fant sjekka sett skjønner husker glemte

@@ -20,7 +20,9 @@ func (rd *reading) decide() {
 	if r := rd.req; (r.Minima != "" || slices.Contains(satelliteLines, r.Procedure) || r.Procedure == "loc" || r.Procedure == "ils") && !rd.place() && !r.HasTemperature && len(r.Altitudes) == 0 && rd.has(orWord) && rd.inquires() {
 		r.Minima, r.Procedure, rd.repeated = "", "", true // "is that the loc or the ils?" chooses neither
 	}
-	rd.req.Verb = rd.command()
+	if rd.req.Verb = rd.command(); rd.req.Verb == Note && len(rd.flown) > 0 { // "sid 10100", and nothing else
+		rd.req.Verb = Correct
+	}
 	rd.pairs()
 	if rd.req.Verb == Watch {
 		rd.req.Now = rd.coldAsked && !rd.place() && !rd.later && !rd.forecast && !rd.bases && slices.ContainsFunc(rd.tokens, func(t token) bool {

@@ -10,9 +10,7 @@ import (
 // elevation.
 func (rd *reading) fill() {
 	rd.kindApart()
-	if rd.items = paired(rd.items); rd.equals() {
-		rd.items = crossed(rd.items)
-	}
+	rd.items = crossed(paired(rd.items))
 	items := rd.items
 	rd.charted(items)
 	for k := range items {
@@ -122,13 +120,6 @@ func paired(items []item) []item {
 		out = append(out, items[labels[k]], items[numbers[k]], item{kind: breakItem, token: items[numbers[k]].token})
 	}
 	return out
-}
-
-// equals says that an equals sign stands between figures and labels in a row:
-// "8200,7400,5340 = if,faf,da".
-func (rd *reading) equals() bool {
-	at := slices.IndexFunc(rd.tokens, func(t token) bool { return t.kind == bindToken && rd.text[t.start] == '=' })
-	return at > 1 && rd.numberAt(at-1) && rd.means(at+1) == roleWord
 }
 
 // crossed puts labels in a row behind as many altitudes before its own each.

@@ -162,7 +162,9 @@ func (rd *reading) word(i int) int {
 		rd.controlled(i, last)
 		return last + 1
 	}
-	if p.n == 0 {
+	if next := rd.phonetic(i); next > 0 {
+		return next
+	} else if p.n == 0 {
 		return rd.otherWord(i)
 	}
 	if _, ok := numerals[rd.tokens[i].word]; ok { // "one" is a small word, too

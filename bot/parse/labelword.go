@@ -179,6 +179,8 @@ func (rd *reading) label(i int) int {
 		return next
 	case rd.atLeast(i) && figure && rd.labelWaits():
 		return next // "IF min 6200": at or above, as every altitude is
+	case p.label == "minimums" && figure && rd.crossedAt(next):
+		return next // "min alt 8200 at XOLMI"
 	case p.label == "minimums" && !figure && !behind && rd.namesOnlyLine(next):
 		return next // "min for lnav/vnav?"
 	case p.role == procedure.MissedHold && n > 0 && rd.items[n-1].kind == labelItem && rd.items[n-1].role == p.role && p.label == "":
@@ -206,7 +208,7 @@ func (rd *reading) label(i int) int {
 		rd.lineOnly = rd.lineOnly || p.meaning == onlyLine
 		rd.apart(i)
 		return rd.circledTo(p, next)
-	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !behind && !(i == 1 && rd.hasVerb && rd.lead == Remove) && !(rd.wordAt(i-1) == "the" && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.wordAt(next) == "back")) && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
+	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !(rd.means(i-1) == roleWord && rd.means(next) == roleWord) && !behind && !(i == 1 && rd.hasVerb && rd.lead == Remove) && !(rd.wordAt(i-1) == "the" && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.wordAt(next) == "back")) && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
 		return next // "if it is -38"
 	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && rd.anyWay() &&
 		(!behind && (rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()) ||
@@ -217,6 +219,16 @@ func (rd *reading) label(i int) int {
 	}
 	rd.item(item{kind: labelItem, token: i, role: p.role, label: p.label})
 	return next
+}
+
+// crossedAt says that a figure stands at i, or behind small words, with the fix that it
+// is crossed at.
+func (rd *reading) crossedAt(i int) bool {
+	i = rd.overSmall(i) + 1
+	for rd.means(i) == feetWord {
+		i++
+	}
+	return slices.Contains(atFix, rd.wordAt(i)) && (rd.storedFix(rd.wordAt(i+1)) || len(rd.wordAt(i+1)) == 5 && rd.tags[i+1].n == 0 && rd.capitals(rd.tokens[i+1]))
 }
 
 // namesOnlyLine says that a line of minimums stands at i, or behind small words,

@@ -70,6 +70,8 @@ func lexInto(tokens []token, text, lower string) []token {
 		case c == '(' || c == ')':
 			aside = c == '('
 			i++
+		case c == '>' && i+1 < len(text) && text[i+1] == '=':
+			i += 2 // at or above, as every altitude is
 		case c == ' ' || c == '[' || c == ']' || c == '{' || c == '}' || c == '!' || c == '?' || c == '>':
 			i++
 		case c == '&':
@@ -268,6 +270,11 @@ func lexWord(text string, i int, emit func(token)) int {
 	}
 	for isLetterAt(text, end) {
 		end++
+	}
+	if n := digitsAt(text, end); end == i+1 && text[i]|0x20 == 'd' && n > 0 && end+n+1 < len(text) && text[end+n] == '.' && digitsAt(text, end+n+1) == 1 && !isAlnumAt(text, end+n+2) {
+		end += n + 2 // D10.2, a distance
+		emit(token{kind: wordToken, start: i, end: end})
+		return end
 	}
 	if n := digitsAt(text, end); (n >= 3 || n > 0 && n <= 2 && end+n+1 < len(text) && strings.IndexByte(".,", text[end+n]) >= 0 && isDigit(text[end+n+1])) && joins(text[i:end], false) || n > 0 && signs(text[i:end]) {
 		emit(token{kind: wordToken, start: i, end: end})

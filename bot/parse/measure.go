@@ -26,6 +26,9 @@ func (rd *reading) noAltitude(i int) int {
 	if next := rd.timeNumber(i); next > 0 {
 		return next
 	}
+	if next := rd.printedFigure(i); next > 0 {
+		return next
+	}
 	if n := i + 1; (t.word == "4" || t.word == "2") && n < len(rd.tokens) && rd.tokens[n].kind == wordToken && rd.tags[n].n == 0 {
 		if _, ok := rd.places.Place(rd.text[rd.tokens[n].start:rd.tokens[n].end]); ok {
 			return n // corrections 4 XKLD

@@ -55,6 +55,9 @@ func (rd *reading) bygoneAsked() {
 		rd.refuse(0, &Problem{Text: sayPast, Either: true}) // "how cold was it at 0600z"
 		return
 	}
+	if i := rd.first(pastWord); i > 0 && rd.bygone == "" && r.Verb == Correct && r.HasTemperature && len(r.Altitudes) > 0 && rd.wordAt(i-1) != "than" {
+		rd.notUsed(i, i+rd.tags[i].n-1) // "same as yesterday"
+	}
 	if rd.bygone == "" || r.HasTemperature || r.HasReport || r.Latest || r.Verb != Correct && !r.Verb.Shows() || len(r.Altitudes) == 0 && r.Procedure == "" {
 		return
 	}

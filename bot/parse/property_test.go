@@ -125,7 +125,7 @@ func TestOfferLosesNothing(t *testing.T) {
 		if !strings.Contains(p.Try, figure) {
 			t.Fatalf("Parse(%q): %q lacks %s", text, p.Try, figure)
 		}
-		of, _ := rd.Parse("XKLD -38 8200 " + choice)
+		of, _ := rd.Parse("XKLD -38, " + choice + ", FAF 8200") // "8200 vectors" is the controller's
 		if of.SBAS != again.SBAS || of.Compensated != again.Compensated || of.Way != again.Way || of.Rules != again.Rules || len(of.Without) != len(again.Without) {
 			t.Fatalf("Parse(%q): %q has other choices", text, p.Try)
 		}

@@ -238,6 +238,10 @@ func sayOneTime(word, station string) string {
 	return fmt.Sprintf("What time (UTC) of “%s” at %s? For example 1805Z.", word, station)
 }
 
+func saySettingOr(word string) string {
+	return fmt.Sprintf("Is %s the altimeter setting or an altitude? Write A%s, or %s ft.", word, word, word)
+}
+
 func sayTwoTimes(station, a, b string) string {
 	return fmt.Sprintf("I see two times for %s, %s and %s. Which is right?", station, a, b)
 }
@@ -327,32 +331,8 @@ func sayObserveNeeds(station string) string {
 
 const sayObserveTime = "The time of an observation is in UTC: write it with a Z, such as 0730Z."
 
-func sayLogWord(word string) string {
-	return fmt.Sprintf("“log” takes a station, “today”, “yesterday”, “unchecked” or the name of a record, and not %s.", word)
-}
-
 func sayWhatZone(example string) string {
 	return fmt.Sprintf("What time (UTC)? For example %s.", example)
-}
-
-func sayObservedAhead(word string) string {
-	return fmt.Sprintf("Nothing is written down: “%s” is still to come, and an observation is of a time that has gone by.", word)
-}
-
-func sayImpossible(word, sure string) string {
-	return fmt.Sprintf("Is it really %s? Nothing is written down yet; where it is so, write it as %s.", word, sure)
-}
-
-func sayDeedWord(v Verb, word string) string {
-	return fmt.Sprintf("Nothing is done yet: “%s” takes no “%s”.", v, word)
-}
-
-func sayNoBase(verb, word string) string {
-	return fmt.Sprintf("Which base? “%s” takes one, or all, and “%s” is none.", verb, word)
-}
-
-func sayDeedAsked(v Verb) string {
-	return fmt.Sprintf("Is that “%s” to be done? Nothing is, on a question.", v)
 }
 
 func sayTemperatureThen(clock string) string {

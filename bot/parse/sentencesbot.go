@@ -227,3 +227,29 @@ func sayBeside(figure, word string, names []string) string {
 	last := len(names) - 1
 	return fmt.Sprintf("“%s” is no label of %s. Is it %s or %s?", word, figure, strings.Join(names[:last], ", "), names[last])
 }
+
+// What is said before anything is done.
+
+func sayLogWord(word string) string {
+	return fmt.Sprintf("“log” takes a station, “today”, “yesterday”, “unchecked” or the name of a record, and not %s.", word)
+}
+
+func sayObservedAhead(word string) string {
+	return fmt.Sprintf("Nothing is written down: “%s” is still to come, and an observation is of a time that has gone by.", word)
+}
+
+func sayImpossible(word, sure string) string {
+	return fmt.Sprintf("Is it really %s? Nothing is written down yet; where it is so, write it as %s.", word, sure)
+}
+
+func sayDeedWord(v Verb, word string) string {
+	return fmt.Sprintf("Nothing is done yet: “%s” takes no “%s”.", v, word)
+}
+
+func sayNoBase(verb, word string) string {
+	return fmt.Sprintf("Which base? “%s” takes one, or all, and “%s” is none.", verb, word)
+}
+
+func sayDeedAsked(v Verb) string {
+	return fmt.Sprintf("Is that “%s” to be done? Nothing is, on a question.", v)
+}

@@ -35,6 +35,6 @@ var smallWords = []string{
 	"s'il", "te", "vous", "plait", "svp", "stp", "pour", "avec", "il", "fait", "à", "est", "le", "la", "les", "des", "du", "je", "nous", "altitudes corrigées", "besoin",
 	"por", "favor", "para", "con", "hace", "el", "los", "las", "en", "necesito", "correcciones", "altura", "alturas", "que", "per favore", "fa", "di", "il", "ho", "bisogno",
 	"vær så snill", "var sa snill", "i said", "i typed", "typed", "sent", "mean", "means", "that is", "i.e", "e.g", "etc", "re", "ref", "vs", "ie", "eg", "est", "is the", "was the",
-	"nd", "first", "second", "third", "1st", "2nd", "3rd", "next", "last", "other", "one", "ones", "lower", "higher", "colder", "warmer", "minimums are", "as usual", "usual", "normal", "standard", "today is", "morning of",
+	"nd", "fm", "rqst", "rqsts", "reqst", "req", "date", "amdt", "first", "second", "third", "1st", "2nd", "3rd", "next", "last", "other", "one", "ones", "lower", "higher", "colder", "warmer", "minimums are", "as usual", "usual", "normal", "standard", "today is", "morning of",
 	"firn:", "bot", "dude", "bro", "man", "lads", "team", "ladies", "gents", "okay then", "alright then", "long", "time", "times", "check in", "check-in", "on check in", "vectoring", "tonight's", "wanna", "gonna", "gotta", "shows", "showing", "indicates", "indicating", "reads",
 }

@@ -91,8 +91,9 @@ func (rd *reading) ask(touching []int) {
 	}
 	if len(touching) == 1 && rd.storedFix(t.word) && rd.req.Way.Kind == Unsaid {
 		fix := strings.ToUpper(t.word)
-		p.Text, p.Way = sayComeIn(fix), true
-		if len(rd.unread) == 1 { // "XEMBA closed" is no way in
+		if p.Text, p.Way = sayComeIn(fix), true; rd.asksAt(first) && rd.req.Procedure == "" && rd.req.Station != "" {
+			p.Text, p.Way, p.Named = sayWhichApproach(rd.req.Station), false, true // it is asked about, and no way in
+		} else if len(rd.unread) == 1 { // "XEMBA closed" is no way in
 			p.Try = rd.instead(first, first, "via "+fix)
 		}
 	}
@@ -147,7 +148,7 @@ func (rd *reading) askRecord(i int, p *Problem) {
 // asksAt says that the message asks for the altitude at the word at i: "what do I
 // fly at XOLMI".
 func (rd *reading) asksAt(i int) bool {
-	at := []string{"at", "over", "for", "by", "crossing", "ved", "bei", "a", "en", "uber", "sur", "sobre"}
+	at := []string{"at", "cross", "over", "for", "by", "crossing", "ved", "bei", "a", "en", "uber", "sur", "sobre"}
 	return slices.Contains(at, rd.wordAt(i-1)) && slices.ContainsFunc(rd.tokens[:i], func(t token) bool {
 		return slices.Contains([]string{"what", "whats", "what's", "which", "how", "why", "hva", "was", "wieviel", "combien", "quoi", "que", "cuanto", "hohe", "hoyde", "hauteur", "altura", "altitude"}, t.word)
 	}) && !rd.wrote("about")

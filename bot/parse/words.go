@@ -47,6 +47,9 @@ func (rd *reading) otherWord(i int) int {
 		rd.flightLevel(i, i)
 		return i + 1
 	}
+	if next := rd.printedWord(i); next > 0 {
+		return next
+	}
 	if coded(t.word) {
 		if v, err := strconv.Atoi(t.word[1:]); err == nil && (t.word[0] == 'a' || t.word[0] == 'q') { // A2992, Q1013
 			rd.setting(float64(v))
@@ -72,11 +75,18 @@ func (rd *reading) otherWord(i int) int {
 		return i + 1
 	}
 	if rd.isFix(i) {
-		rd.item(item{kind: fixItem, token: i, fix: strings.ToUpper(t.word)})
+		n := len(rd.items)
+		at := n > 0 && rd.items[n-1].kind == numberItem && slices.Contains(atFix, rd.wordAt(i-1)) && (n < 2 || rd.items[n-2].kind != fixItem)
+		if rd.item(item{kind: fixItem, token: i, fix: strings.ToUpper(t.word)}); at { // "8200 at XOLMI 7400 at XIRTU"
+			rd.apart(i)
+		}
 		return i + 1
 	}
 	return rd.unknown(i)
 }
+
+// atFix stand between an altitude and the fix that it is crossed at.
+var atFix = []string{"at", "over", "crossing", "by"}
 
 // station reads a station's ident or name, also with 's behind it.
 func (rd *reading) station(i int) int {
@@ -100,6 +110,12 @@ func (rd *reading) station(i int) int {
 		rd.not, rd.req.Instead = false, true
 		return i + 1
 	}
+	rd.stationNamed(i, ident)
+	return i + 1
+}
+
+// stationNamed takes the station that is named at token i.
+func (rd *reading) stationNamed(i int, ident string) {
 	stop := Stop{Station: ident, Alternate: rd.alternate}
 	rd.alternate = false
 	if len(rd.stops) == 0 && len(rd.clocks) > 0 { // "1430z XKLD"
@@ -119,7 +135,6 @@ func (rd *reading) station(i int) int {
 		rd.stops = append(rd.stops, stop)
 	}
 	rd.apart(i)
-	return i + 1
 }
 
 // recordName takes the name of a record, where a verb takes one.

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // zuluHour reads an hour in UTC without its minutes, "22z" and "22 zulu", where the
@@ -114,8 +115,16 @@ func (rd *reading) oneTime(first, last int) {
 	rd.apart(first)
 }
 
-// gluedHours asks for one time where two hours were typed without blanks, "12-15z".
+// gluedHours asks for one time where two hours were typed without blanks, "12-15z", and
+// takes the time until the arrival, "eta 1+20".
 func (rd *reading) gluedHours(i int) bool {
+	if h, m, ok := strings.Cut(rd.tokens[i].word, "+"); ok && rd.arriving && len(m) == 2 { // eta 1+20
+		if d, err := time.ParseDuration(h + "h" + m + "m"); err == nil && d > 0 && d < 24*time.Hour {
+			rd.arriving = false
+			rd.keepClock(i, Clock{Said: true, In: d})
+			return true
+		}
+	}
 	one, other, ok := strings.Cut(rd.tokens[i].word, "-")
 	hour := func(w string) bool {
 		v, err := strconv.Atoi(w)
