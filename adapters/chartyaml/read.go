@@ -25,15 +25,9 @@ var (
 	minimumKeys = []string{"name", "da", "mda", "baro"}
 )
 
-// Read reads a file. name stands before each error, which is of type Problems;
-// with an error there is no approach.
-func Read(name string, data []byte, fields Fields) ([]approach.Approach, error) {
-	all, _, err := read(name, data, fields, false)
-	return all, err
-}
-
-// read is Read that may leave out what is for other stations than those of
-// fields, and names these.
+// read reads a file. name stands before each error, which is of type Problems; with an
+// error there is no approach. With leave, what is for other stations than those of
+// fields is left out, and others names these.
 func read(name string, data []byte, fields Fields, leave bool) (all []approach.Approach, others []string, err error) {
 	r := &reader{strictyaml.New(name, form)}
 	lines := map[string]int{}

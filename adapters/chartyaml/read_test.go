@@ -43,8 +43,14 @@ missed_ft: 10200
 // XKLD and XRUN of config.example.yaml.
 var fields = Fields{"XKLD": 4802, "XRUN": 4380}
 
+// whole reads a file of which nothing is left out.
+func whole(name string, data []byte, fields Fields) ([]approach.Approach, error) {
+	all, _, err := read(name, data, fields, false)
+	return all, err
+}
+
 func TestRead(t *testing.T) {
-	all, err := Read("xkld.yaml", []byte(good), fields)
+	all, err := whole("xkld.yaml", []byte(good), fields)
 	if err != nil || len(all) != 1 {
 		t.Fatalf("got %v, %v", all, err)
 	}
@@ -94,11 +100,11 @@ func TestReadAlso(t *testing.T) {
 		{"a line that is barometric by its own word", "{name: LNAV/VNAV, da: 5340}", "{name: VNAV, da: 5340, baro: true}"},
 		{"beginning of a document", "station: XKLD", "---\nstation: XKLD"},
 	} {
-		if _, err := Read("xkld.yaml", []byte(strings.ReplaceAll(good, tt.from, tt.to)), fields); err != nil {
+		if _, err := whole("xkld.yaml", []byte(strings.ReplaceAll(good, tt.from, tt.to)), fields); err != nil {
 			t.Errorf("%s: got %v", tt.name, err)
 		}
 	}
-	if _, err := Read("kmso.yaml", []byte(strings.ReplaceAll(good, "XKLD", "KMSO")), nil); err != nil {
+	if _, err := whole("kmso.yaml", []byte(strings.ReplaceAll(good, "XKLD", "KMSO")), nil); err != nil {
 		t.Errorf("elevations not handed in: got %v", err)
 	}
 }
@@ -106,7 +112,7 @@ func TestReadAlso(t *testing.T) {
 // What the answer must know of a chart: branches, and a remote altimeter source.
 func TestReadForTheAnswer(t *testing.T) {
 	text := strings.Replace(good, "  - {fix: XOLMI", "  - {fix: XEMBA, role: IAF, above: 10500}\n  - {fix: XUBRI, role: step, from: XADLO, above: 10800}\n  - {fix: XOLMI", 1) + "remote: true\nremote_additive_ft: 80\n"
-	all, err := Read("xkld.yaml", []byte(text), fields)
+	all, err := whole("xkld.yaml", []byte(text), fields)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -124,7 +130,7 @@ func TestReadForTheAnswer(t *testing.T) {
 	if written, spoken := a.Radio(""); written != "RNAV runway 31" || spoken != "RNAV runway three one" {
 		t.Errorf("got %q, %q", written, spoken)
 	}
-	all, err = Read("xkld.yaml", []byte(strings.Replace(good, "RNAV (GPS) RWY 31", "RNP Z RWY 31L", 1)), fields)
+	all, err = whole("xkld.yaml", []byte(strings.Replace(good, "RNAV (GPS) RWY 31", "RNP Z RWY 31L", 1)), fields)
 	if err != nil {
 		t.Fatal(err) // where a chart says RNP alone it has the lines of RNAV (GPS)
 	}
@@ -214,7 +220,7 @@ func TestProblems(t *testing.T) {
 			if text == good {
 				t.Fatalf("%q is not in the good one", tt.from)
 			}
-			all, err := Read("xkld.yaml", []byte(text), fields)
+			all, err := whole("xkld.yaml", []byte(text), fields)
 			var ps strictyaml.Problems
 			if all != nil || !errors.As(err, &ps) {
 				t.Fatalf("got %v, %v, want Problems alone", all, err)
@@ -308,7 +314,7 @@ func TestPublishedExample(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	all, err := Read("aim_7-3-6_procedure.yaml", data, Fields{"KMSO": 3206})
+	all, err := whole("aim_7-3-6_procedure.yaml", data, Fields{"KMSO": 3206})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -388,7 +394,7 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte("minimums: [{name: LNAV, mda: 5460}, circling]\nfinal_fix: none\n"))
 	f.Add([]byte("? a\n: &b [*c, !d e]\n<<: {}\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		all, err := Read("x.yaml", data, fields)
+		all, err := whole("x.yaml", data, fields)
 		if err == nil && len(all) == 0 {
 			t.Error("got neither a procedure nor a problem")
 		}

@@ -17,7 +17,7 @@ func TestToldAsWhatTheyAre(t *testing.T) {
 		{"comma between", "above: 7400", "between: [7,400, 8,200]", `xkld.yaml:9:38: "between" has an altitude with a comma, which parts the entries here; write the figures without it, as between: [9000, 11000]`},
 		{"point for the thousands", "above: 7400", "above: 7.400", `xkld.yaml:9:36: 7.400 has a point between its figures; write 7400 without it`},
 	} {
-		_, err := Read("xkld.yaml", []byte(strings.Replace(good, tt.old, tt.new, 1)), fields)
+		_, err := whole("xkld.yaml", []byte(strings.Replace(good, tt.old, tt.new, 1)), fields)
 		if err == nil || err.Error() != tt.want {
 			t.Errorf("%s: got\n%v\nwant this alone\n%s", tt.name, err, tt.want)
 		}
@@ -27,7 +27,7 @@ func TestToldAsWhatTheyAre(t *testing.T) {
 // A key that is a figure is told as one where no comma has made it.
 func TestNoComma(t *testing.T) {
 	for _, behind := range []string{"mda: 5, 460: 1", "mda: 5460, 460"} {
-		_, err := Read("xkld.yaml", []byte(strings.Replace(good, "mda: 5460", behind, 1)), fields)
+		_, err := whole("xkld.yaml", []byte(strings.Replace(good, "mda: 5460", behind, 1)), fields)
 		if err == nil || !strings.Contains(err.Error(), `unknown key "460"`) {
 			t.Errorf("%s: got %v", behind, err)
 		}
@@ -41,7 +41,7 @@ func TestSectorBelowInitialFix(t *testing.T) {
 		{"10800", "its minimum sector altitude, 10800 ft, is below IAF XADLO at 10900 ft: compare both with the chart"},
 		{"10900", ""},
 	} {
-		all, err := Read("xkld.yaml", []byte(good+"msa_ft: "+tt.msa+"\n"), fields)
+		all, err := whole("xkld.yaml", []byte(good+"msa_ft: "+tt.msa+"\n"), fields)
 		if err != nil {
 			t.Fatal(err)
 		}

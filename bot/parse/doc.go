@@ -23,16 +23,18 @@
 //     inwords.go figures, measure.go measurements that are no altitudes, past.go
 //     temperatures that have gone by, block.go bounds, charttail.go what charts
 //     print behind minimums, additive.go what a remote source adds, timeword.go
-//     times, approach.go and kind.go the names of procedures, letter.go their
+//     and zuluhour.go times, approach.go and kind.go the names of procedures, letter.go their
 //     letters, wayin.go how the crew comes in, controller.go what a controller gives,
 //     position.go the altitude that the aeroplane has now, negation.go what is out
-//     of service, labelword.go labels, field.go what lies at the field, words.go
+//     of service, labelword.go labels, field.go what lies at the field, published.go what is
+//     flown as published, words.go
 //     what no table has; finding.go reads whole lines about stations and bases
-//   - fill.go binds labels and fixes to altitudes (label.go; charted.go: what the
-//     chart calls a fix)
+//   - fill.go binds labels and fixes to altitudes (label.go; sides.go: before or
+//     inside one; charted.go: what the chart calls a fix)
 //   - decide.go says once what is asked for, and what is wrong; talked.go whether
 //     anything is, units.go in which units; either.go which of two it is, unread.go
-//     what becomes of words that no table has, verbs.go what single verbs need;
+//     what becomes of words that no table has, verbs.go what single verbs need,
+//     deed.go what keeps one from being done;
 //     sentences.go and sentencesbot.go have all wording
 //   - offer.go and keeps.go see to it that a line to type reads well, and
 //     neither drops nor adds anything

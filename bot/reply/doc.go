@@ -8,8 +8,8 @@
 //   - correction.go: Correction, from an evaluated approach to the reply, and Status,
 //     whether a correction is asked for at a station, without figures; headline.go:
 //     its first line
-//   - cautions.go, stop.go: what must be known, what forbids; procedure.go, way.go:
-//     what is told of a stored procedure, and of the way in
+//   - cautions.go, stop.go: what must be known, what forbids; codes.go: what cautions
+//     are called in the contract; procedure.go, way.go: what is told of a stored procedure, and of the way in
 //   - working.go: the step-by-step working behind "why"
 //   - brief.go, route.go: arrivals, minimum altitudes on the way
 //   - alert.go, alertline.go: the watch's word on a base, also in one line;

@@ -2,7 +2,6 @@ package speech
 
 import (
 	"fmt"
-	"math"
 	"strconv"
 
 	"firn/engine"
@@ -11,25 +10,23 @@ import (
 // Manner is whose words are used.
 type Manner uint8
 
-// The manners. They differ in the decimal word alone: "point" (FAA AIM
-// 4-2-8 e), "decimal" (ICAO Annex 10 Vol II 5.2.1.4).
+// The manners. They differ in how far up an altitude is said in whole hundreds: to
+// the transition altitude (FAA AIM 4-2-9), or without an end (ICAO Annex 10 Vol II
+// 5.2.1.4.1 names none). Rule sets say which.
 const (
 	FAA Manner = iota
 	ICAO
 )
 
-var manners = [...]struct{ id, decimal string }{
-	FAA:  {"faa", " point "},
-	ICAO: {"icao", " decimal "},
-}
+var manners = [...]string{FAA: "faa", ICAO: "icao"}
 
 // String is the manner's id in rule sets.
-func (m Manner) String() string { return manners[m].id }
+func (m Manner) String() string { return manners[m] }
 
 // ParseManner reads a manner's id: faa or icao.
 func ParseManner(id string) (Manner, error) {
 	for i := range manners {
-		if manners[i].id == id {
+		if manners[i] == id {
 			return Manner(i), nil
 		}
 	}
@@ -66,28 +63,6 @@ func AppendAltitudeBelow(dst []byte, ft, begin engine.Altitude) []byte {
 // AppendAmount appends a number of feet to add, as Altitude says it.
 func AppendAmount(dst []byte, ft engine.Feet) []byte {
 	return appendFeet(dst, wholeFeet(ft), transition)
-}
-
-// Temperature says degrees Celsius: "minus one two", with tenths "minus one
-// two point five". More than tenths are said as the next colder tenth, and
-// "plus" is never said.
-func Temperature(c engine.Celsius, m Manner) string {
-	return string(AppendTemperature(make([]byte, 0, room), c, m))
-}
-
-// AppendTemperature appends what Temperature says.
-func AppendTemperature(dst []byte, c engine.Celsius, m Manner) []byte {
-	tenths := int(math.Round(float64(c.ColderTenth()) * 10))
-	if tenths < 0 {
-		dst = append(dst, "minus "...)
-		tenths = -tenths
-	}
-	dst = AppendDigits(dst, tenths/10)
-	if tenths%10 != 0 {
-		dst = append(dst, manners[m].decimal...)
-		dst = append(dst, digits[tenths%10]...)
-	}
-	return dst
 }
 
 // Digits says a whole number digit by digit, "four six seven zero"; below

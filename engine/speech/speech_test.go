@@ -49,14 +49,6 @@ func TestOtherWords(t *testing.T) {
 		{"AIM 7-3-6, correction", amount(300), "three hundred"},
 		{"a correction in tens", amount(1210), "one two one zero"},
 		{"a correction not rounded", amount(315.4), "three one six"},
-		{"Missoula", Temperature(-12, FAA), "minus one two"},
-		{"a METAR T-group", Temperature(-37.8, FAA), "minus three seven point eight"},
-		{"ICAO Annex 10 Vol II 5.2.1.4", Temperature(-37.8, ICAO), "minus three seven decimal eight"},
-		{"the colder tenth", Temperature(-37.72, FAA), "minus three seven point eight"},
-		{"less than a degree", Temperature(-0.5, FAA), "minus zero point five"},
-		{"zero has no sign", Temperature(0, FAA), "zero"},
-		{"minus zero neither", Temperature(engine.Celsius(0)*-1, FAA), "zero"},
-		{"plus is not said", Temperature(10, ICAO), "one zero"},
 		{"Digits", Digits(9052), "niner zero five two"},
 		{"Digits", Digits(-40), "minus four zero"},
 	} {
@@ -117,8 +109,7 @@ func TestAppendDoesNotAllocate(t *testing.T) {
 	buf := make([]byte, 0, 256)
 	if n := testing.AllocsPerRun(100, func() {
 		b := AppendAltitudeBelow(buf, 12500, 0)
-		b = AppendAmount(b, 1210)
-		_ = AppendTemperature(b, -37.8, ICAO)
+		_ = AppendAmount(b, 1210)
 	}); n != 0 {
 		t.Errorf("got %v allocations, want none", n)
 	}
@@ -131,14 +122,6 @@ func ExampleAltitude() {
 	// FAA AIM 7-3-5: "Request 9700 ft for cold temperature operations."
 	fmt.Printf("request %s feet for cold temperature operations\n", Altitude(9700))
 	// Output: request niner thousand seven hundred feet for cold temperature operations
-}
-
-func ExampleTemperature() {
-	fmt.Println(Temperature(-12, FAA))
-	fmt.Println(Temperature(-37.8, ICAO))
-	// Output:
-	// minus one two
-	// minus three seven decimal eight
 }
 
 func BenchmarkAppendAltitudeBelow(b *testing.B) {
