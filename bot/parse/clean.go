@@ -169,17 +169,25 @@ func zeroOf(r rune) rune {
 
 // plain says that nothing in text needs cleaning.
 func plain(text string) bool {
-	for i := 0; i < len(text); i++ {
-		switch c := text[i]; {
-		case c == '\n':
-		case c < ' ' || c > '~':
-			return false
-		case c == '<' || c == '&' || c == '@' || c == '*' || c == '_' || c == '`' || c == '~' || c == '#' || c == '"':
+	link := false
+	for i := range len(text) {
+		c := text[i]
+		if !plainByte[c] {
 			return false
 		}
+		link = link || c == ':'
 	}
-	return !strings.Contains(text, "://")
+	return !link || !strings.Contains(text, "://")
 }
+
+// plainByte says of each byte that it needs no cleaning, wherever it stands.
+var plainByte = func() (is [256]bool) {
+	for c := ' '; c < 0x7f; c++ {
+		is[c] = !strings.ContainsRune("<&@*_`~#\"", c)
+	}
+	is['\n'] = true
+	return is
+}()
 
 // dropMarkup takes out mentions, channel and emoji marks, links and what is
 // struck out, as Slack and Discord write them, and undoes Slack's three

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"firn/engine"
 )
@@ -33,12 +34,25 @@ type Watched struct {
 // commands reads the messages that are about fields and no altitude: who begins
 // one with its word means it. done is false for every other message.
 func (rd *reading) commands() (done bool) {
-	words := strings.Fields(strings.NewReplacer(",", " ", ";", " ", "?", " ", "!", " ").Replace(rd.text))
+	if !slices.ContainsFunc(rd.tokens, func(t token) bool { return ofCommand(t.word) }) {
+		return false
+	}
+	words := strings.FieldsFunc(rd.text, func(c rune) bool { return unicode.IsSpace(c) || strings.ContainsRune(",;?!", c) })
 	low := make([]string, len(words))
 	for i, w := range words {
 		low[i] = strings.ToLower(strings.Trim(w, "."))
 	}
 	return rd.baseCommand(words, low) || rd.findCommand(words, low)
+}
+
+// ofCommand says that a word is one of those without one of which no message is
+// about fields: most messages have none, and need not be read for it.
+func ofCommand(w string) bool {
+	switch w {
+	case "base", "stations", "airports", "airfields", "cold", "restricted", "near", "around", "nearest", "closest", "by", "within":
+		return true
+	}
+	return false
 }
 
 // baseCommand reads "base add XABC 06:00 window 12 slack:C01" and "drop base

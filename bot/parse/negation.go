@@ -14,34 +14,39 @@ var (
 	goneBefore = wordList("no", "not", "not the", "without", "wo", "w/o", "lost", "lose", "losing", "loss of", "failed", "inop", "unable", "dont", "don't", "doesn't", "doesnt",
 		"do not", "does not", "haven't", "havent", "hasn't", "hasnt", "can't", "cant", "cannot", "never", "except", "excluding", "rather than", "instead of", "isn't", "isnt", "wasn't", "no longer", "nor", "lacking",
 		"kein", "keine", "keinen", "ohne", "nicht", "uten", "ikke", "ingen", "sans", "pas de", "pas", "aucun", "ni", "sin", "senza", "ningun", "sem", "non", "u/s", "out of", "minus the", "leave out", "forget the", "cancel", "cancel the", "drop", "drop the", "kill", "kill the", "remove", "remove the", "delete", "delete the", "lose the", "skip", "skip the", "ditch the", "scrap the", "fjern", "stryk", "ta bort", "ta vekk", "utan", "oublie", "oublie la", "oublie le", "vergiss", "vergiss die", "glem", "olvida", "olvida la", "entferne", "streiche", "enleve", "supprime", "quita", "quitar", "togli")
-	broken = wordList("inop", "inoperative", "u/s", "unserviceable", "out", "out of service", "ots", "oos", "failed", "fail", "fails", "failing", "failure", "failed us", "has failed",
+	outOfService = []string{"inop", "inoperative", "u/s", "unserviceable", "out", "out of service", "ots", "oos", "failed", "fail", "fails", "failing", "failure", "failed us", "has failed",
 		"flagged", "is flagged", "unavailable", "not available", "not avail", "unavail", "down", "lost", "offline", "off line", "not working", "doesn't work",
 		"doesnt work", "not functioning", "isn't working", "isnt working", "isn't available", "isnt available", "broken", "dead", "kaputt", "defekt", "defekte",
 		"nede", "ute av drift", "ausgefallen", "nicht verfugbar", "ikke tilgjengelig", "en panne", "hors service", "ute", "borte", "hs", "indisponible", "fuera de servicio",
-		"no disponible")
-	goneBehind = append(wordList("n/a", "na", "off", "gone", "missing", "nope", "no", "none", "negative", "unusable", "not usable", "not authorized", "not authorised", "not auth", "not approved",
+		"no disponible"}
+	broken     = wordList(outOfService...)
+	goneBehind = wordList(append([]string{"n/a", "na", "off", "gone", "missing", "nope", "no", "none", "negative", "unusable", "not usable", "not authorized", "not authorised", "not auth", "not approved",
 		"not installed", "not fitted", "not equipped", "not aboard", "not on board", "not in use", "disabled", "deactivated", "nil", "nei", "nein", "non", "not allowed",
-		"prohibited", "not permitted"), broken...)
+		"prohibited", "not permitted"}, outOfService...)...)
 	glideslope = wordList("glideslope", "glide slope", "gs", "g/s", "glidepath", "glide path", "gp", "gleitpfad", "gleitweg", "glidebane", "senda de planeo", "senda", "sentiero", "pente")
 	compBox    = wordList("comp", "compensation", "temperature compensation", "baro comp", "compensator", "kompensation", "temperaturkompensation", "kompensasjon", "temperaturkompensasjon", "compensacion", "compensacion de temperatura", "compensazione")
 )
 
-func wordList(list ...string) [][]string {
-	out := make([][]string, len(list))
-	for i, s := range list {
-		out[i] = strings.Fields(strings.ReplaceAll(fold(s), "/", " / "))
+// wordTable are words, and runs of them, by the first.
+type wordTable map[string][][]string
+
+func wordList(list ...string) wordTable {
+	out := wordTable{}
+	for _, s := range list {
+		words := strings.Fields(strings.ReplaceAll(fold(s), "/", " / "))
+		out[words[0]] = append(out[words[0]], words)
 	}
 	return out
 }
 
-// longest is how many tokens the longest of the list is that begins at i; 0
+// longest is how many tokens the longest of a table is that begins at i; 0
 // for none.
-func (rd *reading) longest(list [][]string, i int) int {
+func (rd *reading) longest(list wordTable, i int) int {
 	n := 0
 	if i < 0 || i >= len(rd.tokens) {
 		return 0
 	}
-	for _, words := range list {
+	for _, words := range list[rd.tokens[i].word] {
 		if len(words) > n && begins(rd.tokens[i:], words) {
 			n = len(words)
 		}

@@ -82,9 +82,9 @@ func findReport(s string) (start int, kind reportKind) {
 		}
 		word := s[at:end]
 		switch {
-		case strings.EqualFold(word, "TAF") && timeBehind(s[end:]): // "using the taf low" is talk
+		case isWord(word, "TAF") && timeBehind(s[end:]): // "using the taf low" is talk
 			return at, forecast
-		case (strings.EqualFold(word, "METAR") || strings.EqualFold(word, "SPECI")) && timeBehind(s[end:]):
+		case (isWord(word, "METAR") || isWord(word, "SPECI")) && timeBehind(s[end:]):
 			return at, observation
 		case isReportTime(word) && reportBehind(s[end:]):
 			if previous < 0 {
@@ -93,13 +93,16 @@ func findReport(s string) (start int, kind reportKind) {
 			return previous, observation
 		}
 		previous = -1
-		if n := len(word); n >= 3 && n <= 4 && isLetter(word[0]) || strings.EqualFold(word, "COR") {
+		if n := len(word); n >= 3 && n <= 4 && isLetter(word[0]) {
 			previous = at // may be the ident
 		}
 		at = end
 	}
 	return 0, noReport
 }
+
+// isWord says that a word is another in any case.
+func isWord(word, is string) bool { return len(word) == len(is) && strings.EqualFold(word, is) }
 
 // isReportTime is true of 251153Z, and of 321153Z, which says so itself.
 func isReportTime(word string) bool {
@@ -116,7 +119,7 @@ func timeBehind(rest string) bool {
 // reportBehind says that a report goes on behind its time: 021430Z alone is a
 // time of arrival, and so is each of several.
 func reportBehind(rest string) bool {
-	for _, w := range strings.FieldsFunc(rest, func(c rune) bool { return c < 0x80 && isBreak(byte(c)) }) {
+	for w := range strings.FieldsFuncSeq(rest, func(c rune) bool { return c < 0x80 && isBreak(byte(c)) }) {
 		if isReportTime(w) {
 			continue
 		}
@@ -125,7 +128,7 @@ func reportBehind(rest string) bool {
 		case "AUTO", "COR", "NIL", "CAVOK", "CLR", "SKC", "RMK":
 			return true
 		}
-		if end, ok := pairAt(w, 0); ok && end == len(w) || wxreport.LooksLikeMetar(w) || strings.HasSuffix(up, "KT") || strings.HasSuffix(up, "MPS") || coded(strings.ToLower(w)) {
+		if end, ok := pairAt(w, 0); ok && end == len(w) || strings.HasSuffix(up, "KT") || strings.HasSuffix(up, "MPS") || wxreport.LooksLikeMetar(w) || coded(strings.ToLower(w)) {
 			return true
 		}
 	}
@@ -167,7 +170,7 @@ func remarksEnd(s string, start, end int) int {
 		if remarks && crewsWord(s[at:stop]) {
 			return at
 		}
-		remarks = remarks || strings.EqualFold(s[at:stop], "RMK")
+		remarks = remarks || isWord(s[at:stop], "RMK")
 		at = stop
 	}
 	return end

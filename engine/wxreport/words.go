@@ -76,11 +76,13 @@ func space(s string) int {
 	if s[0] <= ' ' {
 		return 1
 	}
-	if s[0] == 0xC2 && len(s) > 1 && s[1] == 0xA0 {
-		return 2
+	if strings.HasPrefix(s, noBreak) {
+		return len(noBreak)
 	}
 	return 0
 }
+
+const noBreak = "\u00a0"
 
 // nextWord is the first word of s at or after pos; empty at the end. An equals
 // sign ends a word too: bulletins may set the next report right behind it.
@@ -93,11 +95,11 @@ func nextWord(s string, pos int) (start, end int) {
 		pos += n
 	}
 	start = pos
-	for pos < len(s) && space(s[pos:]) == 0 {
-		if pos > start && s[pos-1] == '=' && s[pos] != '=' {
-			break
+	for ; pos < len(s); pos++ {
+		switch c := s[pos]; {
+		case c <= ' ', c == noBreak[0] && space(s[pos:]) > 0, pos > start && s[pos-1] == '=' && c != '=':
+			return start, pos
 		}
-		pos++
 	}
 	return start, pos
 }
