@@ -281,7 +281,7 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 		truth.Required = truth.Required || res.Required
 		truth.Unknown = (truth.Unknown || res.Unknown) && !truth.Required
 		before = append(before, planned{sc, points, res})
-		a.Procedures = append(a.Procedures, reply.ArrivalPlanOf(sc, res))
+		a.Procedures = append(a.Procedures, reply.ArrivalPlanOf(&sc, res))
 	}
 	for i := 0; i <= len(before); i++ {
 		res := &first

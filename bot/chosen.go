@@ -196,7 +196,7 @@ func answers(p *parse.Problem) []parse.Choice {
 
 // rights reads a figure as that which stands in place of the one that could not
 // be so: "5340" behind "534 is not above the field".
-func (q question) rights(req parse.Request) (parse.Request, bool) {
+func (q *question) rights(req parse.Request) (parse.Request, bool) {
 	wrong := q.Wrong
 	if wrong.Value == 0 || len(req.Gone) > 0 || req.Verb != parse.Correct || req.Station != "" || req.HasElevation || req.Also || req.Procedure != "" || len(req.Altitudes) != 1 {
 		return req, false

@@ -36,7 +36,7 @@ type question struct {
 }
 
 // settle fills what the question waits for: "minus" behind "38" in a scrap.
-func (q question) settle(req parse.Request, problem *parse.Problem) (parse.Request, *parse.Problem) {
+func (q *question) settle(req parse.Request, problem *parse.Problem) (parse.Request, *parse.Problem) {
 	if !q.Asked {
 		return req, problem
 	}

@@ -94,7 +94,7 @@ func (b *Bot) answer(ctx context.Context, req *parse.Request, at time.Time, earl
 		line = "loc" // without its glideslope
 	}
 	res, requests := radio(&scene, res, callOptions(f, way, stored, line, found.Line, station))
-	r := told(reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why), scene.Set, res, station, at)
+	r := told(reply.Correction(&scene, res, requests, f.metres, req.Verb == parse.Why), scene.Set, res, station, at)
 	r.Notes = slices.Concat(r.Notes, f.notes, offTheWay(f, req, way), additiveLost(f.points, req.Additive))
 	if req.Verb == parse.Picture {
 		r.Picture = cmp.Or(req.Kind, pictureProfile)
@@ -124,7 +124,7 @@ func (b *Bot) status(ctx context.Context, req *parse.Request, scene *reply.Scene
 	if err != nil {
 		return worked{}, err
 	}
-	r := reply.Status(*scene, res)
+	r := reply.Status(scene, res)
 	if r.Stops, err = b.usualStops(ctx, req, *scene, station, at); err != nil {
 		return worked{}, err
 	}

@@ -45,7 +45,7 @@ func answer(t testing.TB, set string, c engine.Celsius, metres bool, points ...p
 		for i := range m {
 			m[i] = metres
 		}
-		return reply.Correction(sc, res, s.RequestsFor(res, 0), m, false)
+		return reply.Correction(&sc, res, s.RequestsFor(res, 0), m, false)
 	}
 	t.Fatalf("no rule set %s", set)
 	return reply.Reply{}

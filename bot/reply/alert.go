@@ -354,7 +354,7 @@ func expect(r *Reply, sc Scene, in ruleset.Input) {
 		r.Expected = append(r.Expected, ArrivalPlan{Name: sc.Procedure.Name})
 		return
 	}
-	r.Expected = append(r.Expected, ArrivalPlanOf(sc, res))
+	r.Expected = append(r.Expected, ArrivalPlanOf(&sc, res))
 }
 
 // actions are what a person may type or press.

@@ -57,7 +57,7 @@ type ArrivalPlan struct {
 }
 
 // ArrivalPlanOf is one evaluated procedure of an arrival.
-func ArrivalPlanOf(sc Scene, res ruleset.Result) ArrivalPlan {
+func ArrivalPlanOf(sc *Scene, res ruleset.Result) ArrivalPlan {
 	p := ArrivalPlan{Name: sc.Procedure.Name, Cautions: sc.procedureCautions(nil), Altitudes: make([]Row, len(res.Lines))}
 	for i := range res.Lines {
 		p.Altitudes[i] = row(sc, res, &res.Lines[i], false)

@@ -22,7 +22,7 @@ var settingStays = Caution{Code: CautionAltimeterSetting, Text: "Do not change t
 
 // cautions are those that apply, each once: those of this answer first, then
 // those of every one.
-func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
+func (sc *Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 	out := make([]Caution, 0, 10+len(sc.Set.Cautions))
 	out = sc.procedureCautions(out)
 	out = sc.reportCautions(out)
@@ -63,7 +63,7 @@ func (sc Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 
 // lineCautions are of a tenth above the published temperature. That is one of
 // reports (AIM 7-3-5 b), which have whole degrees.
-func (sc Scene) lineCautions(out []Caution, res ruleset.Result) []Caution {
+func (sc *Scene) lineCautions(out []Caution, res ruleset.Result) []Caution {
 	whole := engine.Celsius(math.Ceil(float64(sc.Temperature.C) - 0.5)) // a half is the colder one
 	if sc.Restricted && sc.Set.AsksByRestriction() && res.Rule() < 0 && sc.Temperature.C > sc.Restriction && whole <= sc.Restriction {
 		out = append(out, Caution{Code: CautionWholeDegree, Text: Celsius(sc.Temperature.C) + " may stand in a report as " + Celsius(whole) + ", at which a correction is required: go by the report."})
@@ -71,7 +71,7 @@ func (sc Scene) lineCautions(out []Caution, res ruleset.Result) []Caution {
 	return out
 }
 
-func (sc Scene) thisTemperature() string {
+func (sc *Scene) thisTemperature() string {
 	var room [96]byte
 	b := appendDegrees(append(room[:0], "Good for "...), sc.Temperature.C)
 	return string(append(b, " °C only; correct again when the temperature changes."...))
@@ -79,7 +79,7 @@ func (sc Scene) thisTemperature() string {
 
 // guidanceCautions are about barometric guidance, where a line has it, and a
 // remote altimeter source.
-func (sc Scene) guidanceCautions(out []Caution, res ruleset.Result) []Caution {
+func (sc *Scene) guidanceCautions(out []Caution, res ruleset.Result) []Caution {
 	g := &sc.Guidance
 	barometric := slices.ContainsFunc(res.Lines, func(l ruleset.Line) bool { return l.Barometric })
 	if g.Remote != Local {
@@ -108,7 +108,7 @@ func tellLow(s procedure.Segment) float64 {
 // trueCautions say where the figures leave the aeroplane below the published
 // altitude all the same, and what reaches the transition altitude. What is lower
 // than was said of another, or by much, is told on the screen.
-func (sc Scene) trueCautions(out []Caution, res ruleset.Result, said float64) []Caution {
+func (sc *Scene) trueCautions(out []Caution, res ruleset.Result, said float64) []Caution {
 	air := correction.Air{Temperature: sc.Temperature.C, Source: sc.Source}
 	transition := cmp.Or(sc.Transition, 18000) // in the United States: FAA AIM 4-2-9
 	const below, above = "Corrected as the rule says, the aeroplane is really below the published altitude at ", "At or above the transition altitude, "
@@ -176,7 +176,7 @@ const (
 )
 
 // reportCautions are those that a pasted report calls for.
-func (sc Scene) reportCautions(out []Caution) []Caution {
+func (sc *Scene) reportCautions(out []Caution) []Caution {
 	t := sc.Temperature
 	if t.Kept {
 		out = append(out, Caution{Code: CautionKeptObservation, Text: "The weather source does not answer; this is what was kept of it."})
@@ -229,7 +229,7 @@ func shortOf(l *ruleset.Line) engine.Feet {
 
 // tableCautions say plainly where the table had no figure of its own; short is by
 // how many feet at most they say that one is less than is needed.
-func (sc Scene) tableCautions(out []Caution, res ruleset.Result) (_ []Caution, short float64) {
+func (sc *Scene) tableCautions(out []Caution, res ruleset.Result) (_ []Caution, short float64) {
 	var above []string
 	for i := range res.Lines {
 		l := &res.Lines[i]

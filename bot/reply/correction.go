@@ -21,7 +21,7 @@ func (m Metres) At(i int) bool { return i < len(m) && m[i] }
 
 // Correction makes the reply for an evaluated approach. working adds the
 // step-by-step working.
-func Correction(sc Scene, res ruleset.Result, requests []ruleset.Request, metres Metres, working bool) Reply {
+func Correction(sc *Scene, res ruleset.Result, requests []ruleset.Request, metres Metres, working bool) Reply {
 	r := sc.base(KindCorrection)
 	r.Required = TruthOfResult(res)
 	r.Method = sc.Set.Method
@@ -120,7 +120,7 @@ func KnownTemperature(c engine.Celsius, age time.Duration) string {
 
 // actions are what a person may want next; the working is not offered below
 // the working.
-func (sc Scene) actions(working bool) []Action {
+func (sc *Scene) actions(working bool) []Action {
 	out := make([]Action, 0, 4)
 	if !working {
 		out = append(out, Action{ID: "why", Label: "Show the working", Message: "why", Whole: sc.Why})
@@ -139,7 +139,7 @@ func (sc Scene) actions(working bool) []Action {
 
 // Status makes the reply to a station and a temperature without altitudes.
 // asks says what the rule set would ask for at this temperature.
-func Status(sc Scene, res ruleset.Result) Reply {
+func Status(sc *Scene, res ruleset.Result) Reply {
 	r := sc.base(KindStatus)
 	r.Required = TruthOfResult(res)
 	r.Headline = sc.headline(res, Barred{}, false)
@@ -156,7 +156,7 @@ func Status(sc Scene, res ruleset.Result) Reply {
 	return r
 }
 
-func (sc Scene) base(k Kind) Reply {
+func (sc *Scene) base(k Kind) Reply {
 	return Reply{
 		Kind:              k,
 		Station:           Station{Ident: sc.Ident, Name: sc.Name, ElevationFt: cents(float64(sc.Elevation)), Known: true},
@@ -168,7 +168,7 @@ func (sc Scene) base(k Kind) Reply {
 	}
 }
 
-func row(sc Scene, res ruleset.Result, l *ruleset.Line, metric bool) Row {
+func row(sc *Scene, res ruleset.Result, l *ruleset.Line, metric bool) Row {
 	r := Row{
 		Label:        l.Name(),
 		Fix:          l.Fix,
@@ -212,7 +212,7 @@ func trueAltitude(a engine.Altitude, air correction.Air) engine.Altitude {
 }
 
 // why says in one phrase whose height set the correction and what asks for it.
-func why(sc Scene, res ruleset.Result, l *ruleset.Line) string {
+func why(sc *Scene, res ruleset.Result, l *ruleset.Line) string {
 	asked := "advisory"
 	switch {
 	case l.Required:
@@ -258,7 +258,7 @@ func why(sc Scene, res ruleset.Result, l *ruleset.Line) string {
 }
 
 // notKnown says where to learn whether a correction is required.
-func (sc Scene) notKnown() string {
+func (sc *Scene) notKnown() string {
 	if sc.Set.Waits() {
 		return "your operator's threshold is not configured"
 	}
@@ -266,7 +266,7 @@ func (sc Scene) notKnown() string {
 }
 
 // place is the station, its elevation, the temperature and where it is from.
-func (sc Scene) place() string {
+func (sc *Scene) place() string {
 	var room [256]byte
 	b := room[:0]
 	switch {
@@ -292,7 +292,7 @@ func (sc Scene) place() string {
 }
 
 // verdict says whether a correction is asked for, and by what.
-func (sc Scene) verdict(res ruleset.Result, corrects bool) string {
+func (sc *Scene) verdict(res ruleset.Result, corrects bool) string {
 	if n := res.Rule(); n >= 0 && (res.Required || !res.Unknown) {
 		what := "Correction required: "
 		if !res.Required {
@@ -354,7 +354,7 @@ func nameOf(l *ruleset.Line) string {
 
 // sourceLine is method, table edition, rule set, rounding, and what the
 // figures are worth.
-func (sc Scene) sourceLine() string {
+func (sc *Scene) sourceLine() string {
 	method, source := correction.Method(sc.Set.Method).Describe()
 	outside := sc.Set.Round.Outside.Describe()
 	if sc.Outside != "" {

@@ -14,7 +14,7 @@ import (
 const headlineMost = 60
 
 // headline is the station, the procedure, the temperature and the verdict.
-func (sc Scene) headline(res ruleset.Result, b Barred, corrects bool) string {
+func (sc *Scene) headline(res ruleset.Result, b Barred, corrects bool) string {
 	long, short := sc.word(res, b, corrects)
 	var room [256]byte
 	line := room[:0]
@@ -41,7 +41,7 @@ func (sc Scene) headline(res ruleset.Result, b Barred, corrects bool) string {
 }
 
 // word is the verdict, and a shorter one.
-func (sc Scene) word(res ruleset.Result, b Barred, corrects bool) (long, short string) {
+func (sc *Scene) word(res ruleset.Result, b Barred, corrects bool) (long, short string) {
 	switch {
 	case sc.Procedure.Standing == ProcedureEnded:
 		return "edition ended, do not fly it", "edition ended"
@@ -84,7 +84,7 @@ func elsewhere(res *ruleset.Result) string {
 
 // required says which segments are corrected: of a stored procedure those that
 // it has, else also those of which nothing was typed.
-func (sc Scene) required(res *ruleset.Result) (long, short string) {
+func (sc *Scene) required(res *ruleset.Result) (long, short string) {
 	var room [len(ruleset.Segments)]string
 	names := room[:0]
 	all, labelled := true, false

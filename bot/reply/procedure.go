@@ -47,7 +47,7 @@ type Path struct {
 }
 
 // procedureFacts say which procedure it is and what its path really is.
-func (sc Scene) procedureFacts(out []string) []string {
+func (sc *Scene) procedureFacts(out []string) []string {
 	if p := sc.Procedure; p.Name != "" {
 		b := fmt.Appendf(nil, "Procedure %s", p.Name)
 		if p.Source != "" {
@@ -97,7 +97,7 @@ func (sc Scene) procedureFacts(out []string) []string {
 }
 
 // taken says what the answer takes the aircraft to have.
-func (sc Scene) taken() string {
+func (sc *Scene) taken() string {
 	g := &sc.Guidance
 	whose := func(configured bool) string {
 		if configured {
@@ -125,7 +125,7 @@ func (sc Scene) taken() string {
 
 // fitted says on the screen what lifts a stop, or makes the figures a
 // cross-check: equipment that the message or the configuration claims.
-func (sc Scene) fitted(res ruleset.Result) string {
+func (sc *Scene) fitted(res ruleset.Result) string {
 	g := &sc.Guidance
 	barometric := slices.ContainsFunc(res.Lines, func(l ruleset.Line) bool { return l.Barometric })
 	whose := func(configured bool) string {
@@ -150,7 +150,7 @@ func (sc Scene) fitted(res ruleset.Result) string {
 
 // remoteNote says on the screen what a remote altimeter source does to the
 // minimums.
-func (sc Scene) remoteNote(res ruleset.Result) string {
+func (sc *Scene) remoteNote(res ruleset.Result) string {
 	additive, minimums, bare := engine.Feet(0), false, false
 	for i := range res.Lines {
 		minimums = minimums || res.Lines[i].Role.Minimum()
@@ -183,7 +183,7 @@ func limits(l baro.Limits) string {
 
 // procedureCautions are those of a stored procedure: what nobody may miss
 // comes first.
-func (sc Scene) procedureCautions(out []Caution) []Caution {
+func (sc *Scene) procedureCautions(out []Caution) []Caution {
 	p := sc.Procedure
 	for _, g := range p.Gaps {
 		out = append(out, Caution{Code: CautionProcedureGap, Text: strings.ToUpper(g[:1]) + g[1:] + "."})

@@ -105,7 +105,7 @@ func appendTrim(b []byte, v float64) []byte {
 	return b
 }
 
-func (sc Scene) temperatureSource() string {
+func (sc *Scene) temperatureSource() string {
 	t := sc.Temperature
 	if t.Observed != "" {
 		return "latest observation, " + t.Observed + ", " + Age(t.Age)

@@ -89,7 +89,7 @@ type Barred struct {
 
 // Bar finds what forbids at the scene's temperature (FAA AIM 7-3-3 a, 5-1-17
 // b, 5-4-5; Doc 8168 Vol I II-4-1 1.4.6 for a remote source).
-func (sc Scene) Bar(points []procedure.Point) Barred {
+func (sc *Scene) Bar(points []procedure.Point) Barred {
 	var b Barred
 	if sc.Guidance.Every || slices.ContainsFunc(points, func(p procedure.Point) bool { return p.Barometric }) {
 		b.Rows = make([]bool, len(points))
@@ -175,7 +175,7 @@ func addOnce(to []string, s string) []string {
 
 // barText says what may not be flown and what may: of equipment what lifts
 // every stop of the lines, so that nothing is named in vain.
-func (sc Scene) barText(lines []string, why string, others []string, compensation bool) string {
+func (sc *Scene) barText(lines []string, why string, others []string, compensation bool) string {
 	var ways []string
 	if sbas := slices.ContainsFunc(lines, func(l string) bool { return !strings.HasPrefix(strings.ToUpper(l), "RNP") }); sbas {
 		ways = append(ways, "SBAS")
@@ -251,7 +251,7 @@ func stepMark(lines []ruleset.Line) string {
 var rowStates = [...]State{ruleset.Unknown: "", ruleset.Required: StateRequired, ruleset.Advised: StateAdvised, ruleset.Unchanged: StateUnchanged}
 
 // settle gives the rows their states and marks.
-func (sc Scene) settle(rows []Row, res ruleset.Result, barred []bool) {
+func (sc *Scene) settle(rows []Row, res ruleset.Result, barred []bool) {
 	steps := stepMark(res.Lines)
 	for i := range rows {
 		r, l := &rows[i], &res.Lines[i]

@@ -25,7 +25,7 @@ func TestRowsTellTheirWays(t *testing.T) {
 	rows := make([]Row, len(res.Lines))
 	var got []string
 	for i := range rows {
-		rows[i] = row(Scene{}, res, &res.Lines[i], false)
+		rows[i] = row(&Scene{}, res, &res.Lines[i], false)
 	}
 	tellWays(rows, res)
 	for i := range rows {

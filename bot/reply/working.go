@@ -13,7 +13,7 @@ import (
 
 // workings show each altitude step by step, by every method, and how low the
 // aeroplane would have been.
-func workings(sc Scene, res ruleset.Result) []Working {
+func workings(sc *Scene, res ruleset.Result) []Working {
 	out := make([]Working, len(res.Lines))
 	for i := range res.Lines {
 		out[i] = workingOf(sc, res, &res.Lines[i])
@@ -21,7 +21,7 @@ func workings(sc Scene, res ruleset.Result) []Working {
 	return out
 }
 
-func workingOf(sc Scene, res ruleset.Result, l *ruleset.Line) Working {
+func workingOf(sc *Scene, res ruleset.Result, l *ruleset.Line) Working {
 	air := correction.Air{Temperature: sc.Temperature.C, Source: sc.Source}
 	if l.NoAltitude {
 		return Working{Name: l.Name(), Steps: []Step{{Text: "the chart publishes no altitude at " + l.Fix}}}
@@ -73,7 +73,7 @@ func workingOf(sc Scene, res ruleset.Result, l *ruleset.Line) Working {
 }
 
 // truth is where the aeroplane really is, uncorrected and as corrected.
-func (w *Working) truth(step func(source, format string, args ...any), sc Scene, l *ruleset.Line, air correction.Air) {
+func (w *Working) truth(step func(source, format string, args ...any), sc *Scene, l *ruleset.Line, air correction.Air) {
 	if w.ErrorFt <= 0 {
 		return
 	}
@@ -88,7 +88,7 @@ func (w *Working) truth(step func(source, format string, args ...any), sc Scene,
 }
 
 // methodSteps show how the amount was found.
-func methodSteps(step func(source, format string, args ...any), sc Scene, l *ruleset.Line, air correction.Air) {
+func methodSteps(step func(source, format string, args ...any), sc *Scene, l *ruleset.Line, air correction.Air) {
 	_, source := l.Method.Describe()
 	t := Degrees(sc.Temperature.C)
 	h := l.ReferenceHeight
