@@ -61,18 +61,20 @@ func (q question) repeats(text string) bool {
 
 // rescaled reads a scale that was said alone as that of the temperature which was
 // typed: "sorry C" behind -38F.
-func rescaled(now, next parse.Request, text string) (parse.Request, bool) {
+func rescaled(now, next *parse.Request, text string) *parse.Request {
 	if next.Scale == parse.NoScale || !now.HasTemperature || now.HasReport || strings.HasSuffix(strings.TrimSpace(text), "?") {
-		return next, false
+		return nil
 	}
-	out, ok := now.InScale(next.Scale)
-	return out, ok
+	if out, ok := now.InScale(next.Scale); ok {
+		return &out
+	}
+	return nil
 }
 
 // mislabelled reads "no that was the IF, 8400" behind an answer that has 8400 under
 // another label: the figure gets the one that is said, and what had it before has its
 // own again.
-func mislabelled(th *thread, next parse.Request, text string, reader *parse.Reader) parse.Request {
+func mislabelled(th *thread, next *parse.Request, text string, reader *parse.Reader) *parse.Request {
 	if !next.Instead || len(next.Altitudes) != 1 || len(next.Gone) > 0 || next.Also || next.Station != "" || next.HasTemperature || next.Procedure != "" || !reader.Answer(text).ThatOne() {
 		return next
 	}
@@ -83,61 +85,64 @@ func mislabelled(th *thread, next parse.Request, text string, reader *parse.Read
 	if a.Role == procedure.NoRole || at < 0 {
 		return next
 	}
-	wrong := th.request.Altitudes[at]
-	next.Gone = []parse.Altitude{wrong}
+	wrong, right := th.request.Altitudes[at], *next
+	right.Gone = []parse.Altitude{wrong}
 	if n := len(th.before); n > 0 {
 		for _, was := range th.before[n-1].Altitudes {
 			if was.SameLabel(wrong) && was.Fix == wrong.Fix && was.Value != wrong.Value {
-				next.Altitudes = append([]parse.Altitude{was}, a)
+				right.Altitudes = append([]parse.Altitude{was}, a)
 			}
 		}
 	}
-	return next
+	return &right
 }
 
 // recalls reads what a message says of the thread's answers: labels and scales that were
 // wrong, and what was answered before. ok says that this is all; the reply is there
 // where it is an answer of its own, which the thread does not go on from.
-func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, problem **parse.Problem, m Message) (out understood, r reply.Reply, ok bool, err error) {
+func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, problem *parse.Problem, m Message) (out understood, r reply.Reply, ok bool, err error) {
 	open := th.answered && !th.question.Asked
-	if open && *problem == nil {
-		*req = circled(th.request, mislabelled(th, restored(th.before, th.request, *req), m.Text, b.reader))
-		if next, p, denied := denying(th.request, *req); denied {
+	if open && problem == nil {
+		req = circled(&th.request, mislabelled(th, restored(th.before, &th.request, req), m.Text, b.reader))
+		if next, p := denying(&th.request, req); next != nil {
 			return understood{req: next, problem: p}, r, true, nil
 		}
-	} else if scaled, isScale := rescaled(th.request, *req, m.Text); isScale && th.answered && (open || (*problem).Text == th.question.Text) {
-		*req, *problem = scaled, nil
+	} else if scaled := rescaled(&th.request, req, m.Text); scaled != nil && th.answered && (open || problem.Text == th.question.Text) {
+		req, problem = scaled, nil
 	}
 	switch n := len(th.before); {
 	case req.Verb == parse.Repeat && open && req.Slot.Role != procedure.NoRole && b.reader.Answer(m.Text).Wrong() && holding(&th.request, req.Slot):
-		return understood{problem: &parse.Problem{Word: req.Slot.Name(), Text: parse.WhatThen(req.Slot.Name()), Either: true, Slot: req.Slot}}, r, true, nil
-	case open && *problem == nil && th.request.Procedure != "" && req.Verb == parse.Correct && req.Station == "" && len(req.Altitudes) == 1 && req.Altitudes[0].Role == procedure.NoRole && b.reader.Answer(m.Text).Category():
+		return understood{req: &parse.Request{}, problem: &parse.Problem{Word: req.Slot.Name(), Text: parse.WhatThen(req.Slot.Name()), Either: true, Slot: req.Slot}}, r, true, nil
+	case open && problem == nil && th.request.Procedure != "" && req.Verb == parse.Correct && req.Station == "" && len(req.Altitudes) == 1 && req.Altitudes[0].Role == procedure.NoRole && b.reader.Answer(m.Text).Category():
 		f := figure(req.Altitudes[0])
-		return understood{req: *req, problem: &parse.Problem{Word: f, Text: parse.WhichMinimum(f), Either: true, Figure: f, Choices: parse.LinesOf(f)}}, r, true, nil
+		return understood{req: req, problem: &parse.Problem{Word: f, Text: parse.WhichMinimum(f), Either: true, Figure: f, Choices: parse.LinesOf(f)}}, r, true, nil
 	case req.HasElevation && req.Station == "" && open && len(req.Altitudes) == 0 && b.itsField(th.request.Station, req.Elevation):
-		return understood{req: asked(th.request)}, r, true, nil
-	case open && *problem != nil && (*problem).Text == parse.Empty: // "??"
+		again := asked(th.request)
+		return understood{req: &again}, r, true, nil
+	case open && problem != nil && problem.Text == parse.Empty: // "??"
 		return out, note(), true, nil
 	case req.SameAir && req.Station == "" && open && n > 0 && !th.request.HasTemperature && th.before[n-1].HasTemperature && th.before[n-1].Station != th.request.Station:
 		was := th.before[n-1]
-		return understood{req: parse.Request{Temperature: was.Temperature, HasTemperature: true, Fahrenheit: was.Fahrenheit, InFahrenheit: was.InFahrenheit}}, r, true, nil
+		return understood{req: &parse.Request{Temperature: was.Temperature, HasTemperature: true, Fahrenheit: was.Fahrenheit, InFahrenheit: was.InFahrenheit}}, r, true, nil
 	case open && req.OthersSetting && th.request.Station != "" && th.request.Station != req.Station && onlyPlace(*req):
 		again := asked(th.request)
 		again.Remote = "yes"
-		return understood{problem: &parse.Problem{Word: req.Station, Text: parse.WhoseSetting(th.request.Station, req.Station), Try: again.Line()}}, r, true, nil
+		return understood{req: &parse.Request{}, problem: &parse.Problem{Word: req.Station, Text: parse.WhoseSetting(th.request.Station, req.Station), Try: again.Line()}}, r, true, nil
 	case req.Verb == parse.Repeat && req.Station != "":
-		return understood{req: th.of(req.Station)}, r, true, nil
+		again := th.of(req.Station)
+		return understood{req: &again}, r, true, nil
 	case req.Verb == parse.Repeat && req.Before && n > 0 && th.answered:
-		r, err = b.work(ctx, asked(th.before[n-1]), m, follow{})
+		was := asked(th.before[n-1])
+		r, err = b.work(ctx, &was, nil, m, follow{})
 		return out, r, true, err
 	case req.Verb == parse.Watch && req.Now && th.request.Station != "":
-		r, err = b.work(ctx, parse.Request{Station: th.request.Station}, m, follow{})
+		r, err = b.work(ctx, &parse.Request{Station: th.request.Station}, nil, m, follow{})
 		return out, r, true, err
 	}
-	if added, isAdded := remoteAdds(th, *req); isAdded {
-		*req, *problem = added, nil
+	if added := remoteAdds(th, req); added != nil {
+		req, problem = added, nil
 	}
-	return out, r, false, nil
+	return understood{req: req, problem: problem}, r, false, nil
 }
 
 // holding says that a request has an altitude with a label, and no other of it.
@@ -181,13 +186,13 @@ func oneOf(list []parse.Altitude, next parse.Request, said parse.Answer) (gone [
 // denying asks about a label that was said with a "not", and nothing else: its
 // altitude may be taken away, or another's. With another label beside it, that is the
 // altitude's: "not MDA, DA".
-func denying(now, next parse.Request) (out parse.Request, p *parse.Problem, ok bool) {
+func denying(now, next *parse.Request) (*parse.Request, *parse.Problem) {
 	slot, other := next.Slot, len(next.Gone) == 1 && next.Gone[0].Value == 0 && next.Slot.Role != procedure.NoRole
 	if other {
 		slot = next.Gone[0]
 	}
 	if !next.Denied && !other || slot.Role == procedure.NoRole || len(next.Altitudes) > 0 {
-		return next, nil, false
+		return nil, nil
 	}
 	var of []parse.Altitude
 	for _, a := range now.Altitudes {
@@ -197,17 +202,18 @@ func denying(now, next parse.Request) (out parse.Request, p *parse.Problem, ok b
 	}
 	switch name := slot.Name(); {
 	case len(of) == 0 && now.Procedure != "":
-		return parse.Request{}, &parse.Problem{Word: name, Text: parse.NotTypedHere(name), Either: true}, true
+		return &parse.Request{}, &parse.Problem{Word: name, Text: parse.NotTypedHere(name), Either: true}
 	case len(of) == 0:
-		return parse.Request{}, &parse.Problem{Word: name, Text: parse.NotAmongThem(name), Either: true}, true
+		return &parse.Request{}, &parse.Problem{Word: name, Text: parse.NotAmongThem(name), Either: true}
 	case len(of) > 1:
-		return next, nil, false
+		return nil, nil
 	case other:
-		out, p = withLabel(parse.Request{Altitudes: of}, parse.Request{Slot: next.Slot})
-		return out, p, true
+		out, p := withLabel(parse.Request{Altitudes: of}, parse.Request{Slot: next.Slot})
+		return &out, p
 	}
-	next.Altitudes = of
-	return parse.Request{}, now.Denying(next), true
+	named := *next
+	named.Altitudes = of
+	return &parse.Request{}, now.Denying(named)
 }
 
 // of is what the thread's last answer for a station answered, else a question about
@@ -227,10 +233,10 @@ func (th *thread) of(station string) parse.Request {
 // byItsFix reads a message anew that names a fix of the altitudes that were typed, and
 // was not understood: "XUPEN 6200", "remove XUPEN". Where the only altitude of a fix's
 // role has none, "that's XIRTU" gives it that one.
-func (b *Bot) byItsFix(th *thread, req *parse.Request, problem *parse.Problem, text string) (next parse.Request, ok bool) {
+func (b *Bot) byItsFix(th *thread, req *parse.Request, problem *parse.Problem, text string) *parse.Request {
 	lost := problem != nil || req.Verb == parse.Remove && len(req.Gone) == 0
 	if !lost || !th.answered || th.request.Procedure != "" || len(th.request.Altitudes) == 0 {
-		return next, false
+		return nil
 	}
 	words := strings.Fields(text)
 	for i, w := range words {
@@ -246,28 +252,30 @@ func (b *Bot) byItsFix(th *thread, req *parse.Request, problem *parse.Problem, t
 			continue
 		}
 		words[i] = th.request.Altitudes[at].Name() + " " + bare
-		next, p := b.reader.Parse(strings.Join(words, " "))
-		return next, p == nil && !next.Elsewhere && next.Station == ""
+		if next, p := b.reader.Parse(strings.Join(words, " ")); p == nil && !next.Elsewhere && next.Station == "" {
+			return &next
+		}
+		return nil
 	}
-	return next, false
+	return nil
 }
 
 // remoteAdds reads a figure that can be no temperature there as what the chart adds
 // with another place's altimeter setting: "no add 80", and "+60 remote" in the cold.
-func remoteAdds(th *thread, next parse.Request) (parse.Request, bool) {
+func remoteAdds(th *thread, next *parse.Request) *parse.Request {
 	now := &th.request
 	if !th.answered || next.Station != "" || len(next.Altitudes) > 0 || next.Procedure != "" || next.Remote == "no" || now.Remote != "yes" && next.Remote != "yes" {
-		return next, false
+		return nil
 	}
 	switch {
 	case now.Additive > 0 && next.Unsigned > 60 && !next.UnsignedF: // "no 80"
-		return parse.Request{Remote: "yes", Additive: next.Unsigned}, true
+		return &parse.Request{Remote: "yes", Additive: next.Unsigned}
 	case next.Verb == parse.Add && next.Unsigned >= 10 && !next.UnsignedF:
-		return parse.Request{Remote: "yes", Additive: next.Unsigned}, true
+		return &parse.Request{Remote: "yes", Additive: next.Unsigned}
 	case next.HasTemperature && !next.InFahrenheit && next.Temperature > parse.Warm && now.HasTemperature && now.Temperature < 0:
-		return parse.Request{Remote: "yes", Additive: float64(next.Temperature)}, true
+		return &parse.Request{Remote: "yes", Additive: float64(next.Temperature)}
 	}
-	return next, false
+	return nil
 }
 
 // onlyPlace says that a request names a station, and perhaps that its altimeter setting
@@ -297,9 +305,12 @@ func circles(a parse.Altitude) bool { return a.Role == procedure.Circling }
 
 // circled reads "that's circling" behind the only minimum that was typed as its label:
 // without a chart there is no other line that it could choose.
-func circled(now, next parse.Request) parse.Request {
+func circled(now, next *parse.Request) *parse.Request {
+	if now.Procedure != "" || next.Minima != "circling" {
+		return next
+	}
 	only := parse.Request{Verb: next.Verb, Minima: next.Minima, Instead: next.Instead, NotUsed: next.NotUsed}
-	if now.Procedure != "" || next.Minima != "circling" || next.Line() != only.Line() {
+	if next.Line() != only.Line() {
 		return next
 	}
 	at := -1
@@ -317,7 +328,7 @@ func circled(now, next parse.Request) parse.Request {
 	a := now.Altitudes[at]
 	a.Role, a.Label = procedure.Circling, ""
 	only.Minima, only.Gone, only.Altitudes = "", now.Altitudes[at:at+1], []parse.Altitude{a}
-	return only
+	return &only
 }
 
 // optionsOnly says that two requests differ in what the aircraft has, and in nothing

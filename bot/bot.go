@@ -132,10 +132,9 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		th, has = b.threads.get(key, m.At)
 	}
 	if has && problem == nil {
-		asTyped := req
-		alone = &asTyped
+		alone = &req
 	}
-	read := understood{req: req, problem: problem, alone: alone}
+	read := understood{req: &req, problem: problem, alone: alone}
 	if !th.question.Asked {
 		return b.inThreadOf(ctx, key, &th, has, read, m)
 	}
@@ -148,12 +147,12 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 func (b *Bot) inThreadOf(ctx context.Context, key threadKey, th *thread, has bool, read understood, m Message) (reply.Reply, error) {
 	req, problem := read.req, read.problem
 	if has {
-		req, problem = b.ordinary(th, &req, problem, m.Text)
+		req, problem = b.ordinary(th, req, problem, m.Text)
 		req, problem = b.atHome(th, req, problem, m.Text)
 	}
 	if has && (problem == nil || problem.Unread) {
-		if p := b.readBack(th, &req, m.Text); p != nil {
-			return b.question(ctx, key, &req, p, m, false), nil
+		if p := b.readBack(th, req, m.Text); p != nil {
+			return b.question(ctx, key, req, p, m, false), nil
 		}
 	}
 	said, r, done, err := b.understand(ctx, th, req, problem, m)
@@ -164,17 +163,17 @@ func (b *Bot) inThreadOf(ctx context.Context, key threadKey, th *thread, has boo
 		m.Text = said.text
 	}
 	if has {
-		req, problem = b.inThread(th, &req, problem)
+		req, problem = b.inThread(th, req, problem)
 	}
-	if q := th.question; problem != nil && problem.Unread && req.Empty() && q.Asked && len(q.Choices) > 0 {
+	if q := &th.question; problem != nil && problem.Unread && req.Empty() && q.Asked && len(q.Choices) > 0 {
 		return q.again(problem.Text + " " + q.Text), nil
 	}
 	if has && problem == nil {
-		if stops, ok := rebrief(th.arrivals, &req); ok {
-			return b.do(ctx, parse.Request{Verb: parse.Brief, Stops: stops}, m, follow{key: key})
+		if stops, ok := rebrief(th.arrivals, req); ok {
+			return b.do(ctx, &parse.Request{Verb: parse.Brief, Stops: stops}, nil, m, follow{key: key})
 		}
-		if req, problem = arriving(*th, req); problem != nil {
-			return b.question(ctx, key, &req, problem, m, false), nil
+		if req, problem = arriving(th, req); problem != nil {
+			return b.question(ctx, key, req, problem, m, false), nil
 		}
 	}
 	said.req, said.problem, said.alone = req, problem, read.alone
@@ -185,35 +184,35 @@ func (b *Bot) inThreadOf(ctx context.Context, key threadKey, th *thread, has boo
 // that up.
 func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool, said understood, m Message) (reply.Reply, error) {
 	req, problem := said.req, said.problem
-	earlier, answered := th.question.base(&req, &th.request, th.answered)
-	followed, asked := false, parse.Request{}
+	earlier, answered := th.question.base(req, &th.request, th.answered)
+	var asked *parse.Request  // what follows up the request before it; nil: nothing does
 	stuck := false            // what was asked before waits for the next try
 	var before *record.Result // whose next version the answer is
-	if has && problem != nil && slip(&earlier, &req, answered) {
+	if has && problem != nil && slip(earlier, req, answered) {
 		// Nothing of the earlier request is lost to a slip.
 		b.log.DebugContext(ctx, "follow-up needs fixing", "surface", m.Surface, "message", m.ID)
-		return b.question(ctx, key, &req, problem, m, false), nil
+		return b.question(ctx, key, req, problem, m, false), nil
 	}
-	if has && follows(&earlier, &req, answered) {
-		next := explained(earlier, req, answered)
-		asked = next
-		if p := unclear(&earlier, &next, answered); p != nil {
-			next.NotUsed = append(slices.Clone(next.NotUsed), th.question.letGo(&next, &earlier, &earlier)...)
+	if has && follows(earlier, req, answered) {
+		next := explained(*earlier, *req, answered)
+		asked = &next
+		if p := unclear(earlier, &next, answered); p != nil {
+			next.NotUsed = append(slices.Clone(next.NotUsed), th.question.letGo(&next, earlier, earlier)...)
 			return b.question(ctx, key, &next, p, m, false), nil
 		}
-		req, followed, stuck = earlier.Amend(next, answered), true, len(next.Open) > 0
-		if next.Also && next.Minima != "" || slices.ContainsFunc(next.Altitudes, circles) {
-			req = localizerOnly(earlier, next, b.asILS(ctx, req))
+		made := earlier.Amend(next, answered)
+		if stuck = len(next.Open) > 0; next.Also && next.Minima != "" || slices.ContainsFunc(next.Altitudes, circles) {
+			made = localizerOnly(*earlier, next, b.asILS(ctx, made))
 		}
-		if m.Heard && answered && problem == nil && req.Verb == parse.Correct && readsSame(&earlier, &req) {
+		if req = &made; m.Heard && answered && problem == nil && req.Verb == parse.Correct && readsSame(earlier, req) {
 			return note(), nil // it changes nothing, and was not said to the bot
 		}
-		said.earlier = carried(&earlier, &next, &req)
+		said.earlier = carried(earlier, &next, req)
 		if answered {
-			before = b.amends(key, &earlier, &next, &req)
+			before = b.amends(key, earlier, &next, req)
 		}
 		if problem == nil {
-			if problem = left(&earlier, &next, &req); problem != nil && !answered {
+			if problem = left(earlier, &next, req); problem != nil && !answered {
 				problem = b.still(&th.question, &next, problem)
 			} else if problem != nil {
 				return b.question(ctx, key, &next, problem, m, false), nil
@@ -222,17 +221,18 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 	}
 	if problem != nil {
 		if !stuck && (req.Verb == parse.Correct || req.Verb.Shows()) {
-			b.threads.put(key, &req, false, m.At, "")
+			b.threads.put(key, req, false, m.At, "")
 		}
-		return b.question(ctx, key, &req, problem, m, false), nil
+		return b.question(ctx, key, req, problem, m, false), nil
 	}
+	followed := asked != nil // then req is Amend's own
 	switch {
 	case followed && answered:
-		req.NotUsed = append(slices.Clone(req.NotUsed), th.question.letGo(&asked, &req, &earlier)...)
+		req.NotUsed = append(slices.Clone(req.NotUsed), th.question.letGo(asked, req, earlier)...)
 	case followed && th.question.Asked:
 		req.NotUsed = append(slices.Clone(req.NotUsed), th.question.untaken(req.Altitudes, asked.Gone)...)
 	}
-	return b.do(ctx, req, m, follow{key: key, earlier: said.earlier, before: before, asked: th.question.when(followed && !answered), next: asked, good: has && answered && followed, fresh: !has, typed: said.alone})
+	return b.do(ctx, req, said.alone, m, follow{key: key, earlier: said.earlier, before: before, asked: th.question.when(followed && !answered), next: asked, good: has && answered && followed, fresh: !has})
 }
 
 // follow is what an answer follows in its thread.
@@ -240,26 +240,22 @@ type follow struct {
 	key     threadKey
 	earlier string         // what was taken from the message before
 	before  *record.Result // whose next version the answer is
-	asked   question       // what was asked in the thread and is open, and what follows it up
-	next    parse.Request
-	good    bool           // the request before was answered, and stays if this one cannot be
-	fresh   bool           // there is no thread yet
-	typed   *parse.Request // the message as it reads without its thread; nil: it has none, or does not
+	asked   *question      // what was asked in the thread and is open, and what follows it up; nil: nothing
+	next    *parse.Request
+	good    bool // the request before was answered, and stays if this one cannot be
+	fresh   bool // there is no thread yet
 }
 
-// saysAll says that the message has all of the request, whose line is known, by
-// itself.
-func (f *follow) saysAll(req *parse.Request, line string) bool {
-	if f.fresh || f.typed == nil {
-		return f.fresh
-	}
-	if f.typed.Verb == parse.Correct && req.Verb == parse.Correct { // the usual way, at half the price
+// saysAll says that a message, as it reads without its thread, has all of the request,
+// whose line is known.
+func saysAll(typed, req *parse.Request, line string) bool {
+	if typed.Verb == parse.Correct && req.Verb == parse.Correct { // the usual way, at half the price
 		var room [192]byte
-		if string(f.typed.AppendLine(room[:0])) == line {
+		if string(typed.AppendLine(room[:0])) == line {
 			return true
 		}
 	}
-	return readsSame(f.typed, req)
+	return readsSame(typed, req)
 }
 
 // onOneLine is a text whose line breaks are spaces.
@@ -270,48 +266,50 @@ func onOneLine(text string) string {
 	return text
 }
 
-// do answers a request that is complete, as far as its words go.
-func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (reply.Reply, error) {
+// do answers a request that is complete, as far as its words go. typed is the message
+// as it reads without its thread; nil: it has none, or does not.
+func (b *Bot) do(ctx context.Context, req, typed *parse.Request, m Message, f follow) (reply.Reply, error) {
 	if req.Verb == parse.Same && req.Station != "" && len(req.Altitudes)+len(req.Procedure) > 0 {
-		req.Verb = parse.Correct // whole, where nothing stands before it
+		whole := asked(*req) // where nothing stands before it
+		req = &whole
 	}
 	switch req.Verb {
 	case parse.Help:
 		return b.help(), nil
 	case parse.Rules:
-		return b.describeRules(req), nil
+		return b.describeRules(*req), nil
 	case parse.Watch:
-		r, err := b.duty(ctx, req, m)
+		r, err := b.duty(ctx, *req, m)
 		if err == nil && r.Problem == nil {
 			if len(req.NotUsed) > 0 {
 				r.Notes = append(slices.Clip(r.Notes), parse.Unused(req.NotUsed))
 			}
-			b.threads.lookedAhead(f.key, req, m.At)
+			b.threads.lookedAhead(f.key, *req, m.At)
 		}
 		return r, err
 	case parse.Observe, parse.Acknowledge, parse.Snooze, parse.Base:
-		return b.duty(ctx, req, m)
+		return b.duty(ctx, *req, m)
 	case parse.Check, parse.Withdraw, parse.Recompute, parse.Log:
-		return b.checking(ctx, req, m)
+		return b.checking(ctx, *req, m)
 	case parse.Post:
-		return b.post(ctx, req, m)
+		return b.post(ctx, *req, m)
 	case parse.Mine:
 		return b.Home(ctx, m)
 	case parse.Stations:
-		return b.find(req, m.At), nil
+		return b.find(*req, m.At), nil
 	case parse.Brief, parse.Route:
-		return b.ahead(ctx, req, m)
+		return b.ahead(ctx, *req, m)
 	case parse.Add, parse.Remove, parse.Same:
 		p := &parse.Problem{Word: req.Verb.String(), Text: parse.ChangesNothing(req.Verb), Try: b.example}
-		if req.Verb = parse.Correct; !req.Empty() {
-			if p.Try = strings.TrimSpace(req.Line()); req.Station == "" && !req.HasElevation {
+		if whole := asked(*req); !whole.Empty() {
+			if p.Try = strings.TrimSpace(whole.Line()); req.Station == "" && !req.HasElevation {
 				p.Try = "" // it would be asked about
 			}
 		}
 		return b.ask(p), nil
 	}
 	if req.Empty() {
-		p := nothingAsked(&req)
+		p := nothingAsked(req)
 		if b.threads.has(f.key) {
 			p.Try = "" // another's example says nothing here
 		}
@@ -321,14 +319,14 @@ func (b *Bot) do(ctx context.Context, req parse.Request, m Message, f follow) (r
 		return b.ask(noFiles(req.Verb)), nil
 	}
 	if req.Verb == parse.Picture && req.Kind == pictureDay {
-		return b.day(req), nil
+		return b.day(*req), nil
 	}
-	return b.work(ctx, req, m, f)
+	return b.work(ctx, req, typed, m, f)
 }
 
-// work works a request out and keeps what comes of it.
-func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) (reply.Reply, error) {
-	w, problem, err := b.answer(ctx, &req, m.At, f.earlier)
+// work works a request out and keeps what comes of it; typed is as in do.
+func (b *Bot) work(ctx context.Context, req, typed *parse.Request, m Message, f follow) (reply.Reply, error) {
+	w, problem, err := b.answer(ctx, req, m.At, f.earlier)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("answer: %w", err)
 	}
@@ -336,21 +334,20 @@ func (b *Bot) work(ctx context.Context, req parse.Request, m Message, f follow) 
 		problem = &parse.Problem{Word: "card", Text: parse.NothingToPrint}
 	}
 	if problem != nil {
-		problem = b.still(&f.asked, &f.next, problem)
+		problem = b.still(f.asked, f.next, problem)
 		if !f.good {
-			b.threads.put(f.key, &req, false, m.At, "")
+			b.threads.put(f.key, req, false, m.At, "")
 		}
-		return b.question(ctx, f.key, &req, problem, m, true), nil
+		return b.question(ctx, f.key, req, problem, m, true), nil
 	}
-	if w.reply.Line != "" && f.saysAll(&req, w.scene.Line) {
+	if w.reply.Line != "" && (f.fresh || typed != nil && saysAll(typed, req, w.scene.Line)) {
 		w.reply.Line = onOneLine(m.Text)
 	}
 	if len(req.NotUsed) > 0 {
 		w.reply.Notes = append(w.reply.Notes, parse.Unused(req.NotUsed))
-		req.NotUsed = nil
 	}
-	req.SettingInHg, req.SettingHPa = 0, 0
-	b.threads.put(f.key, &req, true, m.At, w.scene.Line, pairsOf(f.key, w.reply.Altitudes)...)
+	w.req.NotUsed, w.req.SettingInHg, w.req.SettingHPa = nil, 0, 0
+	b.threads.put(f.key, &w.req, true, m.At, w.scene.Line, pairsOf(f.key, w.reply.Altitudes)...)
 	if req.Verb != parse.Card {
 		return b.keep(ctx, m, w, f.before), nil
 	}

@@ -88,42 +88,45 @@ func onlyProcedure(req parse.Request) bool {
 
 // inThread reads what a message says only in its thread: the time of an arrival
 // that was briefed, the fix that the crew comes in by.
-func (b *Bot) inThread(th *thread, req *parse.Request, problem *parse.Problem) (parse.Request, *parse.Problem) {
+func (b *Bot) inThread(th *thread, req *parse.Request, problem *parse.Problem) (*parse.Request, *parse.Problem) {
 	briefed := len(th.arrivals) > 0 && len(req.Altitudes) == 1 && !req.HasTemperature
 	switch {
 	case req.OffScale() && req.Empty() && th.answered && th.request.Station != "": // "1055 hPa" behind an answer
 		again := th.request
 		again.SettingInHg, again.SettingHPa = req.SettingInHg, req.SettingHPa
-		return again, nil
+		return &again, nil
 	case problem == nil && req.Verb == parse.Watch && len(req.Stops) == 0 && !req.Everywhere: // "tonight?"
 		ident := th.request.Station
 		if th.ahead != nil && th.ahead.Verb == parse.Watch {
 			ident = th.ahead.Station
 		}
-		return watchOf(ident, *req), nil
+		next := watchOf(ident, *req)
+		return &next, nil
 	case problem == nil && th.ahead != nil && th.ahead.Verb == parse.Route && ofRoute(*req): // "-30", "min 14000"
-		return th.ahead.Again(*req), nil
+		next := th.ahead.Again(*req)
+		return &next, nil
 	case problem == nil && th.ahead != nil && th.ahead.Verb == parse.Watch && (req.Also || req.Instead || req.Verb == parse.Same) && onlyStation(*req): // "and XTAR?"
-		return watchOf(req.Station, *th.ahead), nil
+		next := watchOf(req.Station, *th.ahead)
+		return &next, nil
 	case problem != nil && problem.At.Said && briefed && req.Station != "" && !slices.ContainsFunc(th.arrivals, func(s parse.Stop) bool { return s.Station == req.Station }): // "and XGLN 1700 vor a"
-		return parse.Request{Verb: parse.Brief, Also: true, Stops: []parse.Stop{{Station: req.Station, Procedure: req.Procedure, At: problem.At}}}, nil
+		return &parse.Request{Verb: parse.Brief, Also: true, Stops: []parse.Stop{{Station: req.Station, Procedure: req.Procedure, At: problem.At}}}, nil
 	case problem != nil && problem.At.Said && briefed: // "1545 for XGLN"
-		return parse.Request{Station: req.Station, At: problem.At}, nil
+		return &parse.Request{Station: req.Station, At: problem.At}, nil
 	case problem != nil && problem.Sole && problem.Asks && th.answered && b.knownFix(th.request.Station, problem.Word): // "what do I fly at XOLMI"
 		again := th.request
 		again.Verb = parse.Correct
-		return again, nil
+		return &again, nil
 	case problem != nil:
 		if fix := problem.Word; problem.Sole && !th.question.Way && th.request.Station != "" && b.knownFix(th.request.Station, fix) { // "XEMBA"
-			return parse.Request{Way: parse.Way{Kind: parse.Via, Fix: strings.ToUpper(fix)}}, nil
+			return &parse.Request{Way: parse.Way{Kind: parse.Via, Fix: strings.ToUpper(fix)}}, nil
 		}
 	case briefed && req.Verb == parse.Correct && req.Station == "" && req.Procedure == "":
 		if c, ok := req.Altitudes[0].Clock(); ok { // "1530", in the zone of the times before it
 			c.Zone = th.arrivals[len(th.arrivals)-1].At.Zone
-			return parse.Request{At: c}, nil
+			return &parse.Request{At: c}, nil
 		}
 	}
-	return *req, problem
+	return req, problem
 }
 
 // watchOf is a question about the forecast, of a station; empty: of all bases.
@@ -148,8 +151,17 @@ func ofRoute(req parse.Request) bool {
 
 // arriving is a bare time as a brief: of the arrival that was briefed before,
 // with its station where it was one of several, else of what the thread is about.
-func arriving(th thread, req parse.Request) (parse.Request, *parse.Problem) {
-	about, station := th.request, req.Station
+func arriving(th *thread, typed *parse.Request) (*parse.Request, *parse.Problem) {
+	if !typed.At.Said {
+		return typed, nil
+	}
+	out, p := th.arrival(*typed)
+	return &out, p
+}
+
+// arrival is arriving of a request that says a time.
+func (th *thread) arrival(req parse.Request) (parse.Request, *parse.Problem) {
+	about, station := &th.request, req.Station
 	req.Station = ""
 	if req.Verb == parse.Same && req.At.Said && len(th.arrivals) > 0 {
 		req.Verb = parse.Correct // "same but 1910z"

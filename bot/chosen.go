@@ -91,7 +91,7 @@ func (q *question) labelsOther(req *parse.Request, problem *parse.Problem) (out 
 
 // understood is what a message says in its thread.
 type understood struct {
-	req     parse.Request
+	req     *parse.Request // never nil where it was understood; others hold it, too: it is not changed in place
 	problem *parse.Problem
 	earlier string         // what was taken from the message before
 	text    string         // the message with what it completes; empty where it completes none
@@ -100,12 +100,12 @@ type understood struct {
 
 // understand reads a message as an answer to what its thread was asked, or about the
 // thread itself: then it is done.
-func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, problem *parse.Problem, m Message) (out understood, r reply.Reply, done bool, err error) {
-	q := th.question
+func (b *Bot) understand(ctx context.Context, th *thread, req *parse.Request, problem *parse.Problem, m Message) (out understood, r reply.Reply, done bool, err error) {
+	q := &th.question
 	said := answering{reader: b.reader, text: m.Text}
 	c := q.pick(&said)
 	if !c.ok && c.line == "" {
-		if other, ok := q.labelsOther(&req, problem); ok {
+		if other, ok := q.labelsOther(req, problem); ok {
 			c = other
 			c.ok = true
 		}
@@ -119,55 +119,61 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 	case c.vague:
 		return out, q.again(q.Text), true, nil
 	case c.ok:
+		asked, made := *q, c.req
 		var before []parse.Altitude // of the answer: what is chosen stands in place of it
 		if th.answered {
 			before = th.request.Altitudes
 		}
 		*th = th.settled()
-		c.req.NotUsed = append(slices.Clone(c.req.NotUsed), q.untaken(c.req.Altitudes, before)...)
-		return understood{req: c.req, problem: c.req.Unready(), earlier: carried(&q.Scrap, &c.next, &c.req)}, r, false, nil
+		made.NotUsed = append(slices.Clone(made.NotUsed), asked.untaken(made.Altitudes, before)...)
+		return understood{req: &made, problem: made.Unready(), earlier: carried(&asked.Scrap, &c.next, &made)}, r, false, nil
 	}
 	if list := th.request.Altitudes; th.answered && !q.Asked && len(list) > 1 && problem == nil && req.Verb == parse.Repeat {
 		if given := b.reader.Labelings(m.Text, len(list)); len(given) > 1 { // "second FAF, third DA"
-			return understood{req: relabelled(list, given)}, r, false, nil
+			next := relabelled(list, given)
+			return understood{req: &next}, r, false, nil
 		}
 	}
-	if made, shown, ok, err := b.recalls(ctx, th, &req, &problem, m); ok || err != nil {
-		return made, shown, shown.Kind != "", err
+	recalled, shown, ok, err := b.recalls(ctx, th, req, problem, m)
+	if ok || err != nil {
+		return recalled, shown, shown.Kind != "", err
 	}
+	req, problem = recalled.req, recalled.problem
 	if problem == nil && !q.Asked && th.answered && (req.Verb == parse.Same || req.Verb == parse.Repeat || req.Verb == parse.Remove) {
 		if list, a := th.request.Altitudes, said.answer(); req.Verb != parse.Remove && a.Pick == parse.Other {
 			return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
 		} else if at := a.Drops.Place(len(list)); req.Verb == parse.Remove && len(req.Gone) == 0 && at >= 0 && len(a.Weighty)+len(a.Figures) == 0 {
-			req.Gone = list[at : at+1] // "remove that last one"
-		} else if one, p := oneOf(list, req, *a); p != nil {
+			next := *req
+			next.Gone, req = list[at:at+1], &next // "remove that last one"
+		} else if one, p := oneOf(list, *req, *a); p != nil {
 			return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
 		} else {
-			req.Gone = one
+			next := *req
+			next.Gone, req = one, &next
 		}
 	}
 	if req.Slot.Role != 0 && th.answered && !q.Asked && !said.answer().ByChart() && said.answer().Labels(th.request.Altitudes) < 0 {
-		if out.req, out.problem = withLabel(th.request, req); out.req.Verb == parse.Correct {
-			return out, r, false, nil
+		if next, p := withLabel(th.request, *req); next.Verb == parse.Correct {
+			return understood{req: &next, problem: p}, r, false, nil
 		}
 	}
 	switch { // with nothing asked
 	case q.Asked || !th.answered:
 	case req.Verb == parse.Yes && req.Procedure != "" && th.request.Procedure != "": // "y", behind "rnav 35"
-		req = parse.Request{Procedure: req.Procedure}
+		req = &parse.Request{Procedure: req.Procedure}
 	case problem != nil || req.Verb == parse.Note || req.Verb == parse.Repeat || req.Slot.Role != 0:
 		if list, a := th.request.Altitudes, said.answer(); a.Labels(list) >= 0 { // "the first is the FAF"
 			one := parse.Request{Altitudes: list[a.Labels(list):][:1]}
 			if next, p := withLabel(one, parse.Request{Slot: a.Slot}); len(next.Gone) > 0 {
-				return understood{req: next, problem: p}, r, false, nil
+				return understood{req: &next, problem: p}, r, false, nil
 			}
 		}
 	}
 	if th.answered && (problem != nil || !req.Complete()) { // else it is not read for it
 		if next, ok := givesBack(th, *said.answer()); ok && next.Verb == parse.Undo {
-			req, problem = next, nil
+			req, problem = &next, nil
 		} else if ok {
-			return understood{req: next}, r, false, nil
+			return understood{req: &next}, r, false, nil
 		}
 	}
 	switch {
@@ -175,10 +181,10 @@ func (b *Bot) understand(ctx context.Context, th *thread, req parse.Request, pro
 	case req.Verb == parse.Note && said.answer().Points():
 		return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
 	}
-	if r, done, err = b.talk(ctx, &req, th, m); done || err != nil {
+	if r, done, err = b.talk(ctx, req, th, m); done || err != nil {
 		return out, r, true, err
 	}
-	if whole, ok := q.completed(b.reader, &req, problem, m.Text); ok {
+	if whole, ok := q.completed(b.reader, req, problem, m.Text); ok {
 		return whole, r, false, nil
 	}
 	out.req, out.problem = q.settle(req, problem)
@@ -288,7 +294,8 @@ func (q *question) completed(r *parse.Reader, next *parse.Request, problem *pars
 		return out, false
 	}
 	out.text = q.Said + " " + text
-	out.req, out.problem = r.Parse(out.text)
+	read, p := r.Parse(out.text)
+	out.req, out.problem = &read, p
 	return out, out.req.Verb == q.Scrap.Verb && (out.problem == nil || problem != nil && out.problem.Text == problem.Text || q.Scrap.Station == "" && onlyStation(*next))
 }
 

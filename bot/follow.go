@@ -36,10 +36,16 @@ type question struct {
 }
 
 // settle fills what the question waits for: "minus" behind "38" in a scrap.
-func (q *question) settle(req parse.Request, problem *parse.Problem) (parse.Request, *parse.Problem) {
+func (q *question) settle(typed *parse.Request, problem *parse.Problem) (*parse.Request, *parse.Problem) {
 	if !q.Asked {
-		return req, problem
+		return typed, problem
 	}
+	out, problem := q.filled(*typed, problem)
+	return &out, problem
+}
+
+// filled is settle where something is asked.
+func (q *question) filled(req parse.Request, problem *parse.Problem) (parse.Request, *parse.Problem) {
 	if name := problem; q.Named && name != nil && req.Unsigned > 0 && req.Unsigned <= 36 && !req.HasTemperature && len(req.Altitudes) == 0 && req.Procedure == "" && len(name.Word) <= 2 {
 		return parse.Request{Procedure: "rwy " + name.Word}, nil
 	}
@@ -96,8 +102,8 @@ func (q *question) settle(req parse.Request, problem *parse.Problem) (parse.Requ
 // base is the request that a follow-up is read with: what could not be
 // answered, where the follow-up names another procedure or the temperature that
 // was asked for, else the last good one.
-func (q *question) base(next, good *parse.Request, answered bool) (parse.Request, bool) {
-	asked := q.Scrap
+func (q *question) base(next, good *parse.Request, answered bool) (*parse.Request, bool) {
+	asked := &q.Scrap
 	if q.Asked && q.Wrong.Value != 0 && len(next.Gone) == 1 && next.Gone[0] == q.Wrong {
 		return asked, false
 	}
@@ -105,22 +111,27 @@ func (q *question) base(next, good *parse.Request, answered bool) (parse.Request
 		(next.Procedure != "" && asked.Procedure != "" || next.HasTemperature && !asked.HasTemperature) && next.Station == "" {
 		return asked, false
 	}
-	return *good, answered
+	return good, answered
 }
 
 // when is the question where it is still open, else none.
-func (q question) when(open bool) question {
-	if open {
-		return q
+func (q *question) when(open bool) *question {
+	if !open {
+		return nil
 	}
-	return question{}
+	asked := *q
+	return &asked
 }
 
 // still is a problem of what was asked about, and followed up without settling
-// it: its line to type holds what the follow-up says, too.
+// it: its line to type holds what the follow-up says, too. A question that is not there
+// asks nothing.
 func (b *Bot) still(q *question, next *parse.Request, p *parse.Problem) *parse.Problem {
+	if q == nil || !q.Asked || q.Either {
+		return p
+	}
 	line := cmp.Or(q.Offer, q.Meant)
-	if !q.Asked || q.Either || line == "" || p.Try != "" && p.Try != parse.Example {
+	if line == "" || p.Try != "" && p.Try != parse.Example {
 		return p
 	}
 	offered, problem := b.reader.Parse(line)
@@ -241,7 +252,7 @@ func (b *Bot) talk(ctx context.Context, req *parse.Request, th *thread, m Messag
 			return b.ask(&parse.Problem{Text: parse.NothingToUndo()}), true, nil
 		}
 		was.Verb = parse.Correct
-		r, err = b.work(ctx, was, m, follow{key: key, good: true})
+		r, err = b.work(ctx, &was, nil, m, follow{key: key, good: true})
 		return r, true, err
 	case parse.Yes:
 		q := th.question
@@ -271,7 +282,7 @@ func (b *Bot) talk(ctx context.Context, req *parse.Request, th *thread, m Messag
 	}
 	again := th.request
 	again.Verb = parse.Correct
-	r, err = b.work(ctx, again, m, follow{key: key, good: true})
+	r, err = b.work(ctx, &again, nil, m, follow{key: key, good: true})
 	return r, true, err
 }
 

@@ -16,7 +16,7 @@ import (
 // station, is published. It is nil where next
 // holds a published figure of the answer.
 func (b *Bot) readBack(th *thread, next *parse.Request, text string) *parse.Problem {
-	earlier, q := th.request, th.question
+	earlier, q := &th.request, &th.question
 	if !th.answered || next.Verb != parse.Correct || next.Also && !q.Flown || ordered(next) || next.Complete() || next.HasElevation || len(next.Altitudes) == 0 || next.Station != "" && next.Station != earlier.Station {
 		return nil
 	}
@@ -47,7 +47,7 @@ func (b *Bot) readBack(th *thread, next *parse.Request, text string) *parse.Prob
 		said = append(said, figure(a))
 		chart = append(chart, strconv.FormatFloat(th.gave[of].Chart, 'f', -1, 64))
 	}
-	if a := next.Altitudes[0]; len(said) == 0 && len(next.Altitudes) == 1 && (earlier.Procedure != "" || another(&earlier, a)) && b.reader.Answer(text).Claims() {
+	if a := next.Altitudes[0]; len(said) == 0 && len(next.Altitudes) == 1 && (earlier.Procedure != "" || another(earlier, a)) && b.reader.Answer(text).Claims() {
 		return &parse.Problem{Word: figure(a), Text: parse.NowhereInAnswer(figure(a)), Either: true, Flown: true, Choices: published()}
 	}
 	if len(said) == 0 {
@@ -111,15 +111,15 @@ func (b *Bot) onlyFix(station, text string) (fix string, ok bool) {
 // known, behind a request that has one: "dang its -43". A word with the first letter
 // of that station's ident may be another's all the same, and so may one in capitals,
 // or before altitudes, which make a message that is complete.
-func (b *Bot) ordinary(th *thread, req *parse.Request, problem *parse.Problem, text string) (parse.Request, *parse.Problem) {
+func (b *Bot) ordinary(th *thread, req *parse.Request, problem *parse.Problem, text string) (*parse.Request, *parse.Problem) {
 	home := th.request.Station
 	if problem == nil || !req.Elsewhere || home == "" || req.Station != "" || req.Complete() && !plainWord(th, req, problem) || problem.Try != "" || strings.HasPrefix(strings.ToUpper(problem.Word), home[:1]) {
-		return *req, problem
+		return req, problem
 	}
 	if again, p := b.reader.Behind().Parse(text); !again.Elsewhere {
-		return again, p
+		return &again, p
 	}
-	return *req, problem
+	return req, problem
 }
 
 // plainWord says that a word before altitudes is most likely no station: it looks like
@@ -131,14 +131,14 @@ func plainWord(th *thread, req *parse.Request, problem *parse.Problem) bool {
 
 // atHome reads a message anew that names a fix of the procedures at the thread's
 // station, and was not understood without that station: "8000 at XABRI".
-func (b *Bot) atHome(th *thread, req parse.Request, problem *parse.Problem, text string) (parse.Request, *parse.Problem) {
+func (b *Bot) atHome(th *thread, req *parse.Request, problem *parse.Problem, text string) (*parse.Request, *parse.Problem) {
 	home := th.request.Station
 	if problem == nil && req.Verb == parse.No && th.request.Procedure != "" { // "no, XEMBA"
 		if fix, ok := b.onlyFix(home, text); ok {
-			return parse.Request{Way: parse.Way{Kind: parse.Via, Fix: fix}}, nil
+			return &parse.Request{Way: parse.Way{Kind: parse.Via, Fix: fix}}, nil
 		}
 	}
-	if again, ok := b.byItsFix(th, &req, problem, text); ok {
+	if again := b.byItsFix(th, req, problem, text); again != nil {
 		return again, nil
 	}
 	if problem == nil || home == "" || !problem.Unread && !req.Elsewhere || req.Station != "" {
@@ -152,5 +152,5 @@ func (b *Bot) atHome(th *thread, req parse.Request, problem *parse.Problem, text
 		return req, problem
 	}
 	again.Station = ""
-	return again, p
+	return &again, p
 }

@@ -9,7 +9,7 @@ import (
 // restored reads a figure, or a label said alone, that stood in the request before
 // this one as what brings it back: "5340 was right" behind a DA of 5430, "put the DA
 // back" behind one that was dropped.
-func restored(before []parse.Request, now, next parse.Request) parse.Request {
+func restored(before []parse.Request, now, next *parse.Request) *parse.Request {
 	if len(before) == 0 || next.Also || next.Station != "" || next.HasTemperature || next.Procedure != "" || len(next.Gone) > 0 || len(next.Altitudes) > 1 {
 		return next
 	}
@@ -22,12 +22,12 @@ func restored(before []parse.Request, now, next parse.Request) parse.Request {
 		}
 		for _, earlier := range slices.Backward(before) { // something else may have changed since
 			if at := slices.IndexFunc(earlier.Altitudes, labelled); at >= 0 && len(earlier.Altitudes) > len(now.Altitudes) && earlier.Station == now.Station {
-				return parse.Request{Altitudes: []parse.Altitude{earlier.Altitudes[at]}, Also: true}
+				return &parse.Request{Altitudes: []parse.Altitude{earlier.Altitudes[at]}, Also: true}
 			}
 		}
 		return next
 	}
-	if len(next.Altitudes) != 1 || !bareFigures(&next) || len(was) != len(now.Altitudes) {
+	if len(next.Altitudes) != 1 || !bareFigures(next) || len(was) != len(now.Altitudes) {
 		return next
 	}
 	other, changed := -1, 0
@@ -39,7 +39,7 @@ func restored(before []parse.Request, now, next parse.Request) parse.Request {
 	if changed != 1 || figure(was[other]) != figure(next.Altitudes[0]) || figure(was[other]) == figure(now.Altitudes[other]) || was[other].Height != next.Altitudes[0].Height || has(was, now.Altitudes[other]) {
 		return next
 	}
-	return parse.Request{Verb: next.Verb, NotUsed: next.NotUsed, Gone: []parse.Altitude{now.Altitudes[other]}, Altitudes: []parse.Altitude{was[other]}}
+	return &parse.Request{Verb: next.Verb, NotUsed: next.NotUsed, Gone: []parse.Altitude{now.Altitudes[other]}, Altitudes: []parse.Altitude{was[other]}}
 }
 
 // givesBack reads what was said as giving back what stood before: the chart's figures

@@ -17,7 +17,7 @@ func TestEveryVerb(t *testing.T) {
 	b := listing(t)
 	for v := range parse.Note {
 		req := parse.Request{Verb: v, Station: "XKLD", HasTemperature: true, Temperature: -38, Altitudes: []parse.Altitude{{Value: 8200}}}
-		r, err := b.do(t.Context(), req, Message{Surface: "console", At: beforeEnd}, follow{})
+		r, err := b.do(t.Context(), &req, nil, Message{Surface: "console", At: beforeEnd}, follow{})
 		if corrects := v == parse.Correct || v == parse.Why || v == parse.Same; err != nil || (r.Kind == reply.KindCorrection) != corrects {
 			t.Errorf("%s: a %s, %v; want a correction: %v", v, r.Kind, err, corrects)
 		}
