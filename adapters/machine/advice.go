@@ -24,11 +24,24 @@ var databaseAdvice = map[string]string{
 	"25006": "that database is a standby, which cannot be written to: name the primary",
 }
 
+// fileAdvice is by SQLite's primary result codes (sqlite.org/rescode.html).
+var fileAdvice = map[int]string{
+	8:  "the store's file, or its disk, can only be read: run firn as the owner of the file, or mount the disk for writing",
+	10: "the disk fails: the system's log says how",
+	13: "the disk is full, or the quota of it used up: make room",
+}
+
 // Advice says what to do about an error that came from outside, or nothing
 // where it says so itself.
 func Advice(err error) string {
 	if e, ok := errors.AsType[*pgconn.PgError](err); ok {
 		return databaseAdvice[e.Code]
+	}
+	if e, ok := errors.AsType[interface {
+		error
+		Code() int
+	}](err); ok {
+		return fileAdvice[e.Code()&0xff] // the rest says more of the same
 	}
 	if e, ok := errors.AsType[*net.DNSError](err); ok {
 		if e.IsNotFound {

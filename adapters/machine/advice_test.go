@@ -16,6 +16,12 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 )
 
+// coded is an error as SQLite's driver gives it.
+type coded int
+
+func (c coded) Error() string { return fmt.Sprintf("SQLite says %d", int(c)) }
+func (c coded) Code() int     { return int(c) }
+
 func TestAdvice(t *testing.T) {
 	for _, c := range []struct {
 		err  error
@@ -33,6 +39,9 @@ func TestAdvice(t *testing.T) {
 		{x509.HostnameError{Certificate: &x509.Certificate{}}, "something may stand between"},
 		{&pgconn.PgError{Code: "53300"}, "raise max_connections"},
 		{&pgconn.PgError{Code: "25006"}, "name the primary"},
+		{coded(13), "the disk is full"},
+		{coded(8 | 1<<8), "run firn as the owner of the file"},
+		{coded(1), ""},
 		{errors.New("something else"), ""},
 	} {
 		if got := Advice(fmt.Errorf("where: %w", c.err)); !strings.Contains(got, c.want) || c.want == "" && got != "" {

@@ -133,6 +133,16 @@ func (s *Store) Taken(ctx context.Context) (n int, longest time.Duration, err er
 	return n, until.Sub(now), nil
 }
 
+// GivenUp are the latest posts that were given up.
+func (s *Store) GivenUp(ctx context.Context, since time.Time, most int) (latest []outbox.Undelivered, n int, err error) {
+	latest, err = list(ctx, s.reader, func(row scanner, l *outbox.Undelivered) error {
+		return row.Scan(&l.Key, &l.Channel, &l.Reason, scanTime{&l.At}, &n)
+	}, `
+		SELECT key, channel, coalesce(reason, ''), ended, count(*) OVER () FROM outbox
+		WHERE state = 'given-up' AND ended >= $1 ORDER BY ended DESC, id DESC LIMIT $2`, since, most)
+	return latest, n, wrap(ctx, "what was given up", err)
+}
+
 // whereHeld is the claim that nobody else has taken, ended or given back since.
 // A lease that ended unseen does not matter.
 const whereHeld = " WHERE key = $1 AND channel = $2 AND attempt = $3 AND state = 'waiting' AND until IS NOT NULL"

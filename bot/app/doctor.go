@@ -208,28 +208,6 @@ func (d *Doctor) disk(on Disk) {
 	}
 }
 
-// lateAfter is when what a running serve does each minute is late: five
-// rounds. The figure is ours.
-const lateAfter = 5 * time.Minute
-
-func (d *Doctor) storage(ctx context.Context, a *App) {
-	if a.outbox == nil {
-		return // said at the start
-	}
-	b, err := a.outbox.Backlog(ctx)
-	if err != nil {
-		d.Fails("store", fmt.Errorf("%s: %w", a.parts.Where, err))
-		return
-	}
-	d.well("store", "%s: %d posts wait, %d were given up", a.parts.Where, b.Waiting, b.GivenUp)
-	if late := d.Now().Sub(b.Oldest); b.Waiting > 0 && late > lateAfter {
-		d.Sick("store", "the oldest post has waited for %s: is firn serve running, and does its chat service answer?", late.Round(time.Minute))
-	}
-	if b.GivenUp > 0 {
-		d.Note("store", "posts that were given up stay in the store; the log of firn serve says why each was")
-	}
-}
-
 // serving looks whether a serve says that it lives: one that was stopped or is
 // stuck would otherwise be missed when the next morning's word does not come.
 func (d *Doctor) serving(ctx context.Context, a *App) {

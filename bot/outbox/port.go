@@ -81,6 +81,19 @@ type Queue interface {
 	Backlog(ctx context.Context) (Backlog, error)
 }
 
+// Undelivered is an item that was given up.
+type Undelivered struct {
+	Key, Channel, Reason string
+	At                   time.Time
+}
+
+// Losing is a Queue that tells of what was given up.
+type Losing interface {
+	// GivenUp are the latest that were given up since a time, at most so many, and
+	// how many there were.
+	GivenUp(ctx context.Context, since time.Time, most int) (latest []Undelivered, n int, err error)
+}
+
 // Taker is a Queue that knows what others work on.
 type Taker interface {
 	// Taken is how many items that wait are under a lease, and how long the last of

@@ -134,6 +134,40 @@ func TestDoctor(t *testing.T) {
 			t.Errorf("exit %d:\n%s", code, said)
 		}
 	})
+	t.Run("posts that were given up", func(t *testing.T) {
+		m := newMover(t)
+		emptyStore(t, m.file())
+		s := m.open()
+		defer m.close(s)
+		giveUp := func(key string, at time.Time) {
+			if _, err := s.AddPosts(t.Context(), []outbox.Item{{Key: key, Channel: "slack:C1", Made: at, Due: at}}); err != nil {
+				t.Fatal(err)
+			}
+			c, err := s.Claim(t.Context(), at, time.Minute, 1)
+			if err != nil || len(c) != 1 {
+				t.Fatal(c, err)
+			}
+			if held, err := s.GiveUp(t.Context(), c[0], "channel_not_found", at); err != nil || !held {
+				t.Fatal(held, err)
+			}
+		}
+		giveUp("alert/XKLD/2026-01-15/1", time.Now().Add(-50*time.Hour))
+		if code, said := m.firn("doctor"); code != exitAnswered || !strings.Contains(said, "note   store     posts that were given up stay in the store; the latest is more than 48 hours old") {
+			t.Errorf("long ago: exit %d:\n%s", code, said)
+		}
+		for i := range 4 {
+			giveUp(fmt.Sprintf("alert/XKLD/2026-01-18/%d", i+1), time.Now().Add(-time.Duration(i)*time.Minute))
+		}
+		code, said := m.firn("doctor")
+		for _, want := range []string{
+			"WRONG  store     4 posts were given up within 48 hours, and reach nobody: tell those people, and mend the channel; alert/XKLD/2026-01-18/1 to slack:C1 at ",
+			"Z: channel_not_found; alert/XKLD/2026-01-18/2 to ", "; and 1 more, in the log of firn serve (post given up)",
+		} {
+			if code != exitOther || !strings.Contains(said, want) {
+				t.Errorf("exit %d, no %q in\n%s", code, want, said)
+			}
+		}
+	})
 	t.Run("a disk that is full beside a serve", func(t *testing.T) {
 		m := newMover(t)
 		s := m.open()

@@ -18,6 +18,8 @@ import (
 
 	"github.com/alecthomas/kong"
 
+	"firn/adapters/machine"
+	"firn/adapters/sqlstore"
 	"firn/bot/access"
 	"firn/bot/airports"
 	"firn/bot/app"
@@ -127,6 +129,9 @@ func run(ctx context.Context, args []string, h host) int {
 		return exitFixing
 	case errors.Is(err, context.Canceled):
 		return exitOther
+	}
+	if say := machine.Advice(err); say != "" && sqlstore.Unwritable(err) { // else the error has its own
+		err = fmt.Errorf("%w; %s", err, say)
 	}
 	fmt.Fprintln(h.stderr, "firn:", err)
 	return exitOther
