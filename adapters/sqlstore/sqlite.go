@@ -38,6 +38,7 @@ type SQLite struct {
 	alone    sync.Map     // the names of Alone that are taken
 	file     string       // empty: opened as it is
 	opened   fs.FileInfo  // of the file as it was opened; nil: it is only read
+	made     bool         // by this opening, to serve
 }
 
 // sqliteWords: times are microseconds since 1970.
@@ -96,6 +97,8 @@ func openSQLite(ctx context.Context, file string, how Opening) (_ *SQLite, err e
 		}
 	}
 	if how.creates() { // by who may, so that nothing stands in the way of a restore
+		_, err := os.Stat(file)
+		s.made = how == ToServe && errors.Is(err, fs.ErrNotExist)
 		if err := create(file); err != nil {
 			return nil, err
 		}
@@ -255,6 +258,23 @@ func (s *SQLite) Close() error {
 		errs = append(errs, s.serving.Close())
 	}
 	return errors.Join(errs...)
+}
+
+// Unmake ends the use of a file by who will not serve after all. One that was made
+// for that goes again: else the next who looks finds a store in which nothing is.
+func (s *SQLite) Unmake() error {
+	if !s.made || s.file == "" {
+		return s.Close()
+	}
+	serving := s.serving
+	s.serving = nil // held until all is gone
+	errs := []error{s.Close()}
+	for _, end := range []string{"", "-wal", "-shm", "-opening", "-serving"} {
+		if err := os.Remove(s.file + end); !errors.Is(err, fs.ErrNotExist) {
+			errs = append(errs, err)
+		}
+	}
+	return errors.Join(append(errs, serving.Close())...)
 }
 
 func (s *SQLite) write(ctx context.Context, do func(context.Context, *tx) error) error {

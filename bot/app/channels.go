@@ -10,7 +10,8 @@ import (
 
 // served refuses a channel that nothing here can post to.
 func (a *App) served(c config.Address) error {
-	if a.outbox.Serves(c.String()) {
+	_, known := a.parts.Senders[string(c.Surface)]
+	if known || c.Surface == config.OnPage || slices.ContainsFunc(a.surfaces, func(on Surface) bool { return on.Name() == string(c.Surface) }) {
 		return nil
 	}
 	return fmt.Errorf("%s, and nothing here posts there: %s", c, a.parts.Wanting(c.Surface))

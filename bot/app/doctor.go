@@ -130,12 +130,10 @@ func (d *Doctor) configuration(ctx context.Context, a *App) {
 	if len(unlined) > 0 {
 		d.Note("config", "watched and without a restriction temperature: %s; however cold it is, the watch says \"clear\": give restriction_c where one is published", strings.Join(unlined, ", "))
 	}
-	if a.outbox != nil {
-		if err := a.ChannelsServed(); err != nil {
-			d.Sick("channels", "%v", err)
-		}
-		d.posting(ctx, a)
+	if err := a.ChannelsServed(); err != nil {
+		d.Sick("channels", "%v", err)
 	}
+	d.posting(ctx, a)
 }
 
 // posting looks whether what posts by itself could: a file that cannot be written

@@ -42,7 +42,7 @@ func (s *served) open(ctx context.Context, before *app.App) (_ *app.App, err err
 	if err != nil {
 		next.App.Close()
 		if before == nil {
-			next.CloseStore()
+			next.unmakeStore()
 		}
 		return nil, err
 	}

@@ -115,7 +115,7 @@ func New(ctx context.Context, h Host, w Wanted) (_ *Services, err error) {
 	}
 	defer func() {
 		if err != nil && w.Before == nil {
-			s.CloseStore()
+			s.unmakeStore()
 		}
 	}()
 	p := app.Parts{
@@ -129,7 +129,10 @@ func New(ctx context.Context, h Host, w Wanted) (_ *Services, err error) {
 	}
 	if s.Store != nil {
 		p.Digest, p.Edited = s.Loaded.Digest()
-		p.Store, p.Page, p.Senders = s.Store, s.newPage, s.senders(w.Screen)
+		p.Store, p.Page = s.Store, s.newPage
+	}
+	if s.Store != nil || w.Chat { // doctor looks at channels without a store too
+		p.Senders = s.senders(w.Screen)
 	}
 	p.Charts, err = s.charts()
 	if err = w.without(err); err != nil {
@@ -221,6 +224,19 @@ func (s *Services) CloseStore() {
 		return
 	}
 	if err := s.Store.Close(); err != nil {
+		s.Log.Error("store not closed well", "err", err)
+	}
+}
+
+// unmakeStore lets go of the store of what will not serve: one that was made for
+// that is no more.
+func (s *Services) unmakeStore() {
+	lite, ok := s.Store.(*sqlstore.SQLite)
+	if !ok {
+		s.CloseStore()
+		return
+	}
+	if err := lite.Unmake(); err != nil {
 		s.Log.Error("store not closed well", "err", err)
 	}
 }
