@@ -132,12 +132,17 @@ func read(path string) (text []byte, edited time.Time, err error) {
 // Configured says that it is somebody's own, and not the demo's.
 func (l *Loaded) Configured() bool { return l.demo == nil }
 
+// Beside is where the store's file is of a configuration in a folder that names none.
+func Beside(folder, data string) string {
+	return filepath.Join(cmp.Or(data, filepath.Join(folder, defaultData)), defaultStore)
+}
+
 // StoreFile is where the store's file is, as an absolute path: people read it in
 // another folder than firn was started in.
 func (l *Loaded) StoreFile() string {
 	path := l.Path(l.Store.Path)
 	if path == "" {
-		path = filepath.Join(cmp.Or(l.data, filepath.Join(l.folder, defaultData)), defaultStore)
+		path = Beside(l.folder, l.data)
 	}
 	if whole, err := filepath.Abs(path); err == nil {
 		return whole

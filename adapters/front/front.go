@@ -34,6 +34,7 @@ type Front struct {
 	listener net.Listener
 	pair     *renewable // nil: no TLS
 	server   *http.Server
+	crowd    *crowd
 }
 
 // Open listens, after it has read the certificate; what comes is answered from
@@ -112,8 +113,10 @@ const answerWithin = 2 * time.Minute
 
 // Handle says who answers.
 func (f *Front) Handle(h http.Handler) {
+	f.crowd = &crowd{log: f.log, most: mostConnections}
 	f.server = &http.Server{
-		Handler:           h,
+		Handler:           f.crowd.handler(h),
+		ConnState:         f.crowd.state,
 		ReadHeaderTimeout: 5 * time.Second,
 		ReadTimeout:       30 * time.Second,
 		WriteTimeout:      answerWithin,

@@ -1,7 +1,11 @@
 package front
 
 import (
+	"bufio"
+	"bytes"
 	"errors"
+	"fmt"
+	"io"
 	"log/slog"
 	"net"
 	"net/http"
@@ -99,6 +103,84 @@ func TestURL(t *testing.T) {
 	proxied.Proxied, tls.Cert = true, "page.crt"
 	if !plain.Plain() || proxied.Plain() || tls.Plain() || (Options{}).Plain() {
 		t.Error("what can be read on the way")
+	}
+}
+
+// TestCrowd: more connections than are answered are told so, what comes beyond is
+// closed, and what looks after firn is answered; when they have gone all is as before.
+func TestCrowd(t *testing.T) {
+	var log bytes.Buffer
+	f, err := Open(slog.New(slog.NewTextHandler(&log, nil)), Options{Listen: "127.0.0.1:0"}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f.Handle(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {}))
+	f.crowd.most = 2
+	served := make(chan error, 1)
+	go func() { served <- f.Serve() }()
+	var all []net.Conn
+	ask := func(path string) string { // on a connection of its own, which stays
+		t.Helper()
+		c, err := net.Dial("tcp", f.listener.Addr().String())
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, c)
+		fmt.Fprintf(c, "GET %s HTTP/1.1\r\nHost: localhost\r\n\r\n", path)
+		res, err := http.ReadResponse(bufio.NewReader(c), nil)
+		if err != nil {
+			return "closed"
+		}
+		defer res.Body.Close()
+		body, err := io.ReadAll(res.Body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return strings.TrimSpace(res.Status + " " + string(body))
+	}
+	left := func(n int) { // it is heard soon
+		t.Helper()
+		for end := time.Now().Add(10 * time.Second); ; time.Sleep(time.Millisecond) {
+			f.crowd.mu.Lock()
+			open := f.crowd.open
+			f.crowd.mu.Unlock()
+			if open == n {
+				return
+			}
+			if time.Now().After(end) {
+				t.Fatalf("%d connections, want %d", open, n)
+			}
+		}
+	}
+	for i, c := range []struct{ path, want string }{
+		{"/", "200 OK"}, {"/", "200 OK"}, {"/readyz", "200 OK"},
+		{"/", "closed"}, // one of which the third is not gone
+	} {
+		if got := ask(c.path); got != c.want {
+			t.Errorf("connection %d: %s is %q, want %q", i+1, c.path, got, c.want)
+		}
+	}
+	all[2].Close()
+	left(2)
+	const refused = "503 Service Unavailable Too many connections to this page: close what you do not need, and try again in half a minute."
+	if got := ask("/"); got != refused {
+		t.Errorf("one too many: %q, want %q", got, refused)
+	}
+	for _, c := range all {
+		c.Close()
+	}
+	left(0)
+	if got := ask("/"); got != "200 OK" {
+		t.Errorf("when they have gone: %q", got)
+	}
+	if err := f.Shutdown(t.Context()); err != nil {
+		t.Error(err)
+	}
+	if err := <-served; err != nil {
+		t.Error(err)
+	}
+	if n := strings.Count(log.String(), "more connections than it answers"); n < 1 || n > 2 {
+		t.Errorf("logged %d times:\n%s", n, &log)
 	}
 }
 

@@ -41,6 +41,12 @@ func (p Place) String() string {
 	return fmt.Sprintf("PostgreSQL %s at %s", cmp.Or(cfg.Database, cfg.User), net.JoinHostPort(cfg.Host, strconv.Itoa(int(cfg.Port))))
 }
 
+// Served says whether a process serves from the file, as far as that is seen.
+func (p Place) Served() bool {
+	is, known := served(p.File)
+	return is && known
+}
+
 // Opened is a store of either kind.
 type Opened interface {
 	app.Store

@@ -38,9 +38,6 @@ func New(log *slog.Logger, clock Clock, q Queue, senders map[string]Sender, s Se
 	return o
 }
 
-// Serves says whether the surface of a channel has a sender here.
-func (o *Outbox) Serves(channel string) bool { return o.breakers[Surface(channel)] != nil }
-
 // Kick wakes Run: something was put into the queue. It never waits.
 func (o *Outbox) Kick() {
 	select {

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"path/filepath"
 
+	"firn/adapters/files"
 	"firn/adapters/machine"
 	"firn/adapters/sqlstore"
 	"firn/bot/app"
@@ -34,6 +35,11 @@ func (c *doctorCommand) Run(ctx context.Context, h host) error {
 	w := wiring.Wanted{Places: c.Places, Level: slogNothing, Now: h.now, Screen: h.stdout, Store: wiring.MustExist, Chat: true}
 	s := examined(ctx, h, d, w)
 	if s == nil {
+		if at := (sqlstore.Place{File: files.Beside(filepath.Dir(c.Config), c.Data)}); at.Served() {
+			d.Note("serve", "a firn serve runs on %s, and goes on with the configuration that it has; one that is started or reloaded with this is refused", at.File)
+		} else {
+			d.Note("serve", "none was looked for; one that runs goes on with the configuration that it has, and a start with this is refused")
+		}
 		return errIll
 	}
 	defer s.Close()

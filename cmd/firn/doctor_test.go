@@ -134,6 +134,26 @@ func TestDoctor(t *testing.T) {
 			t.Errorf("exit %d:\n%s", code, said)
 		}
 	})
+	t.Run("a configuration that cannot be right beside a serve", func(t *testing.T) {
+		m := newMover(t)
+		if err := os.WriteFile(m.config, []byte("stations: [{ident: XKLD, elevation_ft: 4802, restricton_c: -25}]\n"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		look := func(want string) {
+			t.Helper()
+			if code, said := m.firn("doctor"); code != exitOther || !strings.Contains(said, "did you mean") || !strings.Contains(said, "note   serve     "+want) {
+				t.Errorf("exit %d, not %q:\n%s", code, want, said)
+			}
+		}
+		look("none was looked for; one that runs goes on with the configuration that it has")
+		file := filepath.Join(m.dir, "firn-data", "firn.db")
+		s, err := sqlstore.OpenSQLite(t.Context(), file, sqlstore.ToServe)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer m.close(s)
+		look("a firn serve runs on " + file + ", and goes on with the configuration that it has")
+	})
 	t.Run("posts that were given up", func(t *testing.T) {
 		m := newMover(t)
 		emptyStore(t, m.file())
