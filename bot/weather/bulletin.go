@@ -3,6 +3,7 @@ package weather
 import (
 	"iter"
 	"regexp"
+	"slices"
 	"strings"
 )
 
@@ -21,22 +22,26 @@ var (
 	// station and NIL.
 	opening = regexp.MustCompile(`^(COR |AMD )?[A-Z][A-Z0-9]{2,3} ([0-9]{6}Z?\b|NIL\b)`)
 	worded  = regexp.MustCompile(`^(METAR|SPECI|TAF)\b`)
+	// within is where a report begins that another may stand before on its line: with
+	// its word, or with station, time and what a METAR or TAF goes on with.
+	within = regexp.MustCompile(`(?i)(?:^|\s)(?:(?:METAR|SPECI|TAF)\s+(?:(?:COR|AMD)\s+)?[A-Z][A-Z0-9]{3}\s+[0-9]{6}Z|(?:(?:COR|AMD)\s+)?[A-Z][A-Z0-9]{3}\s+[0-9]{6}Z\s+(?:AUTO\s+|COR\s+)?(?:[0-9]{5}|VRB[0-9]{2}|/////|[0-9]{4}/[0-9]{4}))`)
 	// bareWord is a line that only says what follows.
 	bareWord = regexp.MustCompile(`^(METAR|SPECI|TAF)( AMD| COR)?$`)
 )
 
-// part is a line, or what of one follows an equals sign.
+// part is a line, or what of one follows an equals sign or another report.
 type part struct {
 	text  string
 	first bool // of its line
 }
 
-// parts are the lines of a text, cut behind each equals sign.
+// parts are the lines of a text, cut behind each equals sign and where a report
+// begins. A line that begins with # is left whole.
 func parts(text string) iter.Seq[part] {
 	return func(yield func(part) bool) {
 		for line := range strings.Lines(text) {
 			first := true
-			for p := range strings.SplitAfterSeq(line, "=") {
+			for p := range cut(line) {
 				if !first && strings.TrimSpace(p) == "" {
 					continue
 				}
@@ -49,9 +54,30 @@ func parts(text string) iter.Seq[part] {
 	}
 }
 
+func cut(line string) iter.Seq[string] {
+	if strings.HasPrefix(strings.TrimSpace(line), "#") {
+		return slices.Values([]string{line})
+	}
+	return func(yield func(string) bool) {
+		for p := range strings.SplitAfterSeq(line, "=") {
+			from := 0
+			for _, at := range within.FindAllStringIndex(p, -1) {
+				if strings.TrimSpace(p[from:at[0]]) != "" && !yield(p[from:at[0]]) {
+					return
+				}
+				from = at[0]
+			}
+			if !yield(p[from:]) {
+				return
+			}
+		}
+	}
+}
+
 // Split cuts a text into reports: one a line, or wrapped over several, with
 // or without their words METAR and TAF, between the headings of bulletins. A
-// report ends at an equals sign, at an empty line and where the next begins.
+// report ends at an equals sign, at an empty line and where the next begins, also on
+// its line.
 // Lines that are part of none, and those that begin with #, are left out.
 func Split(text string) []Report {
 	var (
