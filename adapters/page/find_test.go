@@ -104,6 +104,9 @@ func TestRecordByState(t *testing.T) {
 	if len(figs) != 1 {
 		t.Fatalf("%d tables of figures", len(figs))
 	}
+	if text := strings.Join(strings.Fields(parse(t, b.get(t, "/record/"+disagreed).body).id("record").read()), " "); strings.Count(text, "9100 entered, 100 ft above the card's 9000") != 1 || !strings.Contains(text, "Disagreed: what differs stands first.") {
+		t.Errorf("what differs is told in words other than once: %s", text)
+	}
 	text := strings.Join(strings.Fields(figs[0].read()), " ")
 	if !strings.Contains(text, "Bo Ek FAF 9000 8200 9100 +100 3 agree") || !strings.Contains(text, "DA 5470 5340 5470") {
 		t.Errorf("the figures read %s", text)

@@ -365,6 +365,15 @@ func TestBrowserOneSheet(t *testing.T) {
 		}
 		b.large()
 	}
+	// What its last line says does not stand below it once more, on a sheet of its own.
+	b.media("print")
+	for p, want := range map[string]string{"/record/" + id: "false", "/board": "true"} {
+		b.open(p)
+		if got := b.js("document.querySelector('.foot').checkVisibility()"); got != want {
+			t.Errorf("on paper %s has its last words below it: %s", p, got)
+		}
+	}
+	b.media("")
 	// Where somebody found something else, it is not done again at a warmer temperature
 	// by the first button: it is looked at.
 	b.window(390, 844, true)
@@ -418,6 +427,10 @@ func TestBrowserOneScreen(t *testing.T) {
 	b.until("it is asked back", "document.querySelector('#talk > article:first-child .fix')")
 	if got := b.js("document.elementFromPoint(60, innerHeight - 20).closest('.acts')?.closest('article').innerText ?? ''"); got != "" {
 		t.Errorf("below a question stands what belongs to %q", got)
+	}
+	b.open("/") // on its strip as well it is said of how many nothing is known
+	if got := b.js("(() => { const all = document.querySelector('.tallies').getBoundingClientRect(); return document.querySelector('.tally.s-no-forecast').getBoundingClientRect().bottom <= all.bottom + 1 })()"); got != "true" {
+		t.Error("on a narrow phone the strip leaves out that nothing is known of a base")
 	}
 	b.window(1280, 900, false)
 	r.page.Show(network(60), time.Now())

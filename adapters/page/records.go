@@ -246,7 +246,9 @@ func (r *request) recordMain(k record.Record) recordMain {
 	v.Card.ID, v.Card.Page, v.Card.Back = "record", true, "/record/"+k.ID
 	v.Card.Asked, v.Card.By, v.Card.At = v.Asked, clean(k.Asked.String()), k.At.UTC().Format("Mon 2 Jan 15:04Z")
 	v.ID, v.State, v.When = k.ID, string(r.p.o.Records.State(k)), both(k.At, r.p.o.Zone(k.Station()))
-	v.Card.Figs = figsOf(&k, v.Card.Doc)
+	if v.Card.Figs = figsOf(&k, v.Card.Doc); v.Card.Figs != nil && len(v.Card.Figs.Differ) > 0 && v.State == string(record.Disagreed) {
+		v.Card.Note = "Disagreed: what differs stands first." // by whom, and how far
+	}
 	// What can be done stands above, and the first of it is what to do next.
 	v.Card.Since = r.p.o.Now().Sub(k.At)
 	v.Acts, v.Card.Buttons = v.Card.Buttons, nil
