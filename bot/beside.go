@@ -130,13 +130,17 @@ func whichOne(a *approach.Approach, c, p *procedure.Point) *parse.Problem {
 	typed := ofPoint(p)
 	mine := typed
 	mine.Instead = true
+	text := parse.ChartOrTyped(a.Name, c.FullName(), float64(c.Altitude), cmp.Or(p.Name(), p.Fix), float64(p.Altitude))
+	if math.Abs(float64(p.Altitude-c.Altitude)) < 0.5 {
+		text = parse.ChartOrLimit(a.Name, c.FullName(), strings.ReplaceAll(c.Meaning.String(), "-", " "), float64(c.Altitude), strings.ReplaceAll(p.Meaning.String(), "-", " "))
+	}
 	return &parse.Problem{
 		Word: cmp.Or(p.Name(), p.Fix), Figure: fmt.Sprintf("%.0f", float64(p.Altitude)),
 		Choices: []parse.Choice{
 			{Words: parse.ChartWords, Figure: fmt.Sprintf("%.0f", float64(c.Altitude)), Value: float64(c.Altitude), Picks: []parse.Pick{parse.Old, parse.Drop}, Next: &parse.Request{Gone: []parse.Altitude{typed}}},
 			{Words: []string{"notam", "mine", "my", "ours", "typed", "wrote", "min", "meine", "mien", "mia"}, Figure: fmt.Sprintf("%.0f", float64(p.Altitude)), Value: float64(p.Altitude), Picks: []parse.Pick{parse.New}, Next: &parse.Request{Altitudes: []parse.Altitude{mine}}},
 		},
-		Text: parse.ChartOrTyped(a.Name, c.FullName(), float64(c.Altitude), cmp.Or(p.Name(), p.Fix), float64(p.Altitude)),
+		Text: text,
 	}
 }
 
@@ -271,7 +275,7 @@ func sameAs(a *approach.Approach, chart []procedure.Point, p *procedure.Point, l
 }
 
 func alike(p, c *procedure.Point) bool {
-	return math.Abs(float64(p.Altitude-c.Altitude)) < 0.5 && (p.Role == procedure.NoRole || p.Meaning == c.Meaning || p.Meaning == procedure.At)
+	return math.Abs(float64(p.Altitude-c.Altitude)) < 0.5 && (p.Role == procedure.NoRole || p.Meaning == c.Meaning || p.Meaning == procedure.At || p.Meaning == procedure.AtOrAbove && c.Meaning == procedure.At)
 }
 
 // sameLine: both are of one line of the minimums.

@@ -138,6 +138,34 @@ func TestRemoteAndCold(t *testing.T) {
 	}
 }
 
+// A stop names what is usable: every line of the chart that may still be flown, also
+// where another was chosen, and no equipment that the crew says it has not. Where
+// nothing is usable there is no call.
+func TestStopNamesWhatIsUsable(t *testing.T) {
+	const plain = "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"
+	const cold = "Baro LNAV/VNAV NA below −28 (chart): "
+	const remote = "Baro LNAV/VNAV NA with a remote altimeter source (as you say): "
+	for _, c := range []struct {
+		text, says, headline string
+		call                 bool
+	}{
+		{"XKLD rnav 31 -38 lnav/vnav", cold + "SBAS, compensation, LPV, or LNAV.", "correct all segments", true},
+		{"XKLD rnav 31 -38 lnav/vnav sbas no", cold + "compensation or LNAV.", "correct all segments", true},
+		{"XKLD rnav 31 -38 sbas no compensated no", cold + "LNAV.", "correct all segments", true},
+		{"XKLD rnav 31 -38 without lnav", cold + "SBAS, compensation, or LPV.", "correct all segments", true},
+		{"XKLD rnav 31 -38 without lnav sbas no", cold + "compensation.", "no line of minimums is usable", false},
+		{"XKLD rnav 31 -38 without lnav sbas no compensated no", cold + "not usable.", "no line of minimums is usable", false},
+		{"XKLD -38 FAF 7400 LNAV/VNAV 5340 remote yes", remote + "SBAS.", "NA, remote altimeter source", false},
+		{"XKLD -38 FAF 7400 LNAV/VNAV 5340 DA 5300 remote yes", remote + "SBAS.", "correct all segments", true},
+		{"XKLD -38 FAF 7400 LNAV/VNAV 5340 LNAV 5460 remote yes", remote + "SBAS or LNAV.", "correct all segments", true},
+	} {
+		r := askOf(t, charted(t, plain, nil), c.text)
+		if len(r.Stops) != 1 || r.Stops[0].Text != c.says || (r.Call != nil) != c.call || (len(r.Requests) > 0) != c.call || !strings.HasSuffix(r.Headline, ": "+c.headline) {
+			t.Errorf("%s: got %+v, %q, call %v, want %q, %q, call %v", c.text, r.Stops, r.Headline, r.Call != nil, c.says, c.headline, c.call)
+		}
+	}
+}
+
 // A remote source and its additive are on the short answer, whichever line.
 func TestRemoteIsSaid(t *testing.T) {
 	const plain = "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"

@@ -503,8 +503,8 @@ func TestCautionsOnce(t *testing.T) {
 	}
 }
 
-// What stays below its published altitude all the same is on the screen where it
-// is lower than what stands there already; and that no floor is asked for.
+// What stays far below its published altitude all the same is on the screen, whichever
+// rule leaves it there; and that no floor is asked for.
 func TestStillBelow(t *testing.T) {
 	for _, tt := range []struct{ text, code, want string }{
 		// 14 800 on the altimeter, 9998 ft over the field, 43.49 K colder than standard:
@@ -512,9 +512,10 @@ func TestStillBelow(t *testing.T) {
 		// accurate equation, by hand), 13 181.
 		{"XKLD -38 IAF 14000, FAF 8200, DA 5340", "still-below", "Corrected, IAF is still 818 ft low."},
 		{"XKLD -38 IAF 10500, FAF 8200, DA 5340", "still-below", ""},
-		{"XKLD -38 IAF 14000, FAF 8200, DA 5340, missed 17000", "still-below", ""}, // more is told of the hold
+		{"XKLD -38 IAF 14000, FAF 8200, DA 5340, missed 17000", "still-below", "Corrected, missed is still 997 ft low."}, // 18 200: 2197.6 ft lower, by hand
 		{"XKLD -38 IAF 9000, FAF 8200, DA 5340", "still-below", ""},
-		{"XKLD -38 FAF 8200, DA 5340, missed 16000", "still-below", ""}, // the table's last column says it
+		{"XKLD -38 FAF 8200, DA 5340, missed 16000", "still-below", "Corrected, missed is still 825 ft low."}, // 17 200: 2025.7 ft
+		{"XKLD -38 FAF 8200, DA 5340, missed 11000", "still-below", ""},
 		{"XKLD -38 FAF below 8200, DA 5340", "ceiling", "No floor to ask for: FAF is at most 9000."},
 		{"XKLD -38 FAF 8200, DA 5340", "ceiling", ""},
 	} {

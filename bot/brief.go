@@ -264,6 +264,10 @@ func (b *Bot) plan(a *reply.Arrival, st *config.Station, list []*approach.Approa
 		sc.Procedure.Standing = standing(p, a.At)
 		terms := by.Request()
 		b.guidance(&sc, p, &terms, st)
+		lines := by
+		lines.Minima = ""
+		every, _ := chosenPoints(p, lines)
+		sc.Others = reply.Unbarred(every)
 		points, note := chosenPoints(p, by)
 		if note != "" {
 			a.Unmet = append(a.Unmet, st.Ident+" "+note)

@@ -210,6 +210,9 @@ func wayIn(f flown, req *parse.Request, st *config.Station) (flown, parse.Way, *
 		return f, parse.Way{Kind: way.Kind}, f.lacks(procedure.ProcedureTurn, way.Fix, "procedure turn", "procedure turn")
 	}
 	if way.Fix == "" {
+		if way.Kind == parse.Traffic && way.In != parse.Unsaid {
+			return f.trafficIn(way)
+		}
 		return f, way, nil
 	}
 	at := slices.IndexFunc(f.points, func(p procedure.Point) bool {
@@ -335,6 +338,7 @@ func (b *Bot) guidance(scene *reply.Scene, a *approach.Approach, req *parse.Requ
 		Compensated: req.Compensated == "yes" || req.Compensated == "" && fleet.Compensated,
 
 		SBASConfigured: req.SBAS == "", CompensationConfigured: req.Compensated == "",
+		NoSBAS: req.SBAS == "no", NoCompensation: req.Compensated == "no",
 	}
 	if a != nil {
 		g.Limits, g.Every = a.Baro, a.WholeByLimit()

@@ -71,6 +71,7 @@ func (b *Bot) answer(ctx context.Context, req *parse.Request, at time.Time, earl
 	if f, problem = leaveLines(f, req.Without); problem != nil {
 		return worked{}, problem, nil
 	}
+	scene.Others = reply.Unbarred(f.points)
 	if f, problem = chooseLine(f, line, scene.Procedure.Name); problem != nil {
 		return worked{}, problem, nil
 	}

@@ -188,3 +188,19 @@ func climbs(req *parse.Request) *parse.Problem {
 	}
 	return p
 }
+
+// trafficIn has traffic told of the hold or the turn alone that the crew comes in by,
+// with the initial fix that it begins at.
+func (f flown) trafficIn(way parse.Way) (flown, parse.Way, *parse.Problem) {
+	role, word := procedure.Hold, "hold"
+	if way.In == parse.InTurn {
+		role, word = procedure.ProcedureTurn, "procedure turn"
+	}
+	if problem := f.lacks(role, "", word, word); problem != nil {
+		return f, way, problem
+	}
+	at := func(p *procedure.Point) bool {
+		return slices.ContainsFunc(f.points, func(q procedure.Point) bool { return q.Role == role && (q.Fix == p.Fix || q.Fix == "" || p.Fix == "") })
+	}
+	return f.keep(func(p *procedure.Point) bool { return !p.Role.Opens() || p.Role == role || at(p) }), way, nil
+}

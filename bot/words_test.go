@@ -363,3 +363,21 @@ func TestBriefOffersOwnBases(t *testing.T) {
 		t.Errorf("got %+v", r.Problem)
 	}
 }
+
+// Traffic hears of the hold alone that the crew says it comes in by.
+func TestTrafficInTheHold(t *testing.T) {
+	const plain = "stations: [{ident: XKLD, elevation_ft: 4802, restriction_c: -25}]\n"
+	held := func(a *approach.Approach) {
+		a.Legs = slices.Insert(a.Legs, 2, approach.Leg{Route: approach.FinalRoute, Fix: "XOLMI", Role: approach.Hold, Limit: approach.AtOrAbove, Altitude: 8200})
+	}
+	b := charted(t, plain, held)
+	for _, text := range []string{"XKLD rnav 31 -38 hold traffic", "XKLD rnav 31 -38 traffic in the hold", "XKLD rnav 31 -38 traffic, in the hold at XOLMI"} {
+		r := askOf(t, b, text)
+		if r.Call == nil || !strings.Contains(r.Call.Text, "8800") || strings.Contains(r.Call.Text, "XADLO") || strings.Contains(r.Call.Text, "XEMBA") {
+			t.Errorf("%s: got %s, %+v", text, state(r), r.Call)
+		}
+	}
+	if r := askOf(t, charted(t, plain, nil), "XKLD rnav 31 -38 hold traffic"); r.Problem == nil {
+		t.Errorf("a hold that the chart has not: got %s", state(r))
+	}
+}

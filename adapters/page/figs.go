@@ -13,7 +13,7 @@ import (
 // figsView is the figures beside those that second people entered: what
 // differs first, what agrees folded.
 type figsView struct {
-	Head          string // of the figures: fly, or about
+	Head          string // of the figures: fly, about, or advice
 	By            []string
 	Differ, Agree []figsRow
 	Same          int // those of Agree that were entered

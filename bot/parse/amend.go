@@ -165,7 +165,9 @@ func (r *Request) amendChoices(next Request, done bool) {
 	case Unsaid:
 	case Via, InHold, InTurn:
 		if r.Way.Kind == Traffic { // nobody controls there, whichever way it is
-			r.Way.Fix = next.Way.Fix
+			if r.Way.Fix, r.Way.In = next.Way.Fix, Unsaid; next.Way.Kind != Via {
+				r.Way.In = next.Way.Kind
+			}
 			break
 		}
 		if next.Way == (Way{Kind: Via}) && (r.Way.Kind == Via || r.Way.Kind == InHold || r.Way.Kind == InTurn) { // it says no more

@@ -102,9 +102,10 @@ func (rd *reading) bareFigure(i int) bool {
 }
 
 // vectoredAt says that a figure that was read up to token next stands alone before
-// the words for vectors, and is what they are at: "9000 on vectors".
+// the words for being vectored, and is what that is at: "9000 on vectors". Behind
+// "8200 vectors" the word is a way in.
 func (rd *reading) vectoredAt(next int) bool {
-	if !rd.vectors(next) {
+	if !rd.vectors(next) || !slices.Contains([]string{"vectored", "vectoring", "being", "on"}, rd.wordAt(next)) {
 		return false
 	}
 	n := len(rd.items)

@@ -235,6 +235,8 @@ func (rd *reading) mark(i int) {
 		rd.outside = rd.hasVerb && rd.lead == Route && rd.tokens[i].word == "oat"
 	case limitWord:
 		switch p.label {
+		case "above":
+			rd.limit(i, procedure.AtOrAbove)
 		case "below":
 			rd.limit(i, procedure.AtOrBelow)
 		case "between":

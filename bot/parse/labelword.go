@@ -77,16 +77,20 @@ func (rd *reading) figureNext(i int) bool {
 }
 
 // limit says how the altitude is to be flown that follows, or the one before
-// where none does: "7000 at most", "7000 ft (at or below)".
+// where none does, and of which nothing was said: "7000 at most", "7000 ft (at or
+// below)".
 func (rd *reading) limit(i int, m procedure.Meaning) {
 	n, next := len(rd.req.Altitudes), i+rd.tags[i].n
 	switch {
 	case rd.figureFollows(next):
 		rd.meaning = m
-	case n > 0 && m == procedure.AtOrBelow && (rd.tags[i].words[0] == "or" || !rd.numberAt(next) && rd.behindAltitude(i)):
+	case n > 0 && m != procedure.Between && rd.req.Altitudes[n-1].Meaning == 0 && (rd.tags[i].words[0] == "or" || !rd.numberAt(next) && rd.behindAltitude(i)):
 		rd.req.Altitudes[n-1].Meaning = m
 	case rd.means(next) == roleWord && rd.figureFollows(next+rd.tags[next].n): // "at or below IAF 7000"
 		rd.meaning = m
+	case rd.behindLabel() && rd.labelWaits() && (rd.tags[i].words[0] == "or" || rd.wordAt(i) == "at" && rd.wordAt(i+1) == "or"):
+		word := rd.typed(i, next-1) // "make the FAF at or above": nothing says at what
+		rd.refuse(rd.tokens[i].start, &Problem{Word: word, Text: sayLimitAlone(word), Either: true})
 	}
 }
 

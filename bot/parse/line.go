@@ -209,6 +209,8 @@ func (a Altitude) likeTime() bool {
 func (a Altitude) appendMeaning(b []byte) []byte {
 	a.Bare = a.Bare && (a.Metric || a.Height || a.Value >= 100)
 	switch a.Meaning {
+	case procedure.AtOrAbove:
+		b = append(b, "above "...)
 	case procedure.AtOrBelow:
 		b = append(b, "below "...)
 	case procedure.Between:
@@ -241,7 +243,10 @@ func (w Way) words() string {
 	case InTurn:
 		return "in the procedure turn" + w.at()
 	case Traffic:
-		if w.Fix != "" {
+		switch {
+		case w.In != Unsaid:
+			return "traffic " + Way{Kind: w.In, Fix: w.Fix}.words()
+		case w.Fix != "":
 			return "traffic via " + w.Fix
 		}
 		return "traffic"

@@ -597,7 +597,7 @@ func genRequest(t *rapid.T) Request {
 		req.Procedure = rapid.SampledFrom([]string{"rnav 31", "ils 9l", "vor a", "rnav y 4", "loc", "rwy 28"}).Draw(t, "procedure")
 	}
 	if rapid.IntRange(0, 2).Draw(t, "says how it comes in") == 0 {
-		req.Way = rapid.SampledFrom([]Way{{Kind: Vectors}, {Kind: Vectors, Fix: "WENDL"}, {Kind: VectorsInside, Fix: "WENDL"}, {Kind: Via, Fix: "BRIXT"}, {Kind: Via}, {Kind: InHold}, {Kind: InTurn}, {Kind: Traffic}, {Kind: Traffic, Fix: "BRIXT"}}).Draw(t, "way")
+		req.Way = rapid.SampledFrom([]Way{{Kind: Vectors}, {Kind: Vectors, Fix: "WENDL"}, {Kind: VectorsInside, Fix: "WENDL"}, {Kind: Via, Fix: "BRIXT"}, {Kind: Via}, {Kind: InHold}, {Kind: InTurn}, {Kind: Traffic}, {Kind: Traffic, Fix: "BRIXT"}, {Kind: Traffic, In: InHold}, {Kind: Traffic, In: InTurn}}).Draw(t, "way")
 	}
 	if rapid.IntRange(0, 3).Draw(t, "says what it has") == 0 {
 		yes := []string{"", "yes", "no"}

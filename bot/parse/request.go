@@ -59,6 +59,8 @@ const (
 type Way struct {
 	Kind WayKind
 	Fix  string // upper case
+	// In is InHold or InTurn of Traffic that comes in so; else Unsaid.
+	In WayKind
 }
 
 // Feet converts exactly.

@@ -130,6 +130,12 @@ func ChartOrTyped(approach, row string, chart float64, name string, typed float6
 	return fmt.Sprintf("Which one: the chart of %s has %s at %.0f, and you wrote %s %.0f? Leave it out, or type all altitudes without the procedure.", approach, row, chart, name, typed)
 }
 
+// ChartOrLimit asks whether the chart's limit of a figure holds, or the one that was
+// typed; in feet.
+func ChartOrLimit(approach, row, limit string, chart float64, typed string) string {
+	return fmt.Sprintf("Which one: the chart of %s has %s %s %.0f, and you wrote %s? Leave it out, or type all altitudes without the procedure.", approach, row, limit, chart, typed)
+}
+
 // WhichOfChart asks which of a chart's rows a figure is to stand for.
 func WhichOfChart(feet float64, rows []string) string {
 	return fmt.Sprintf("Which one is %.0f: %s? Write its name or its fix before it.", feet, strings.Join(rows, ", "))

@@ -32,6 +32,9 @@ func (rd *reading) way(i int) int {
 		}
 		switch {
 		case p.label == "traffic":
+			if k := rd.req.Way.Kind; k == InHold || k == InTurn {
+				rd.req.Way.In = k
+			}
 			rd.req.Way.Kind = Traffic
 			if rd.storedFix(word) && !rd.figureFollows(next+1) {
 				rd.via(word)
@@ -279,15 +282,17 @@ func (rd *reading) anyWay() bool {
 }
 
 // comesBy takes the turn or the hold as the way in; where nobody controls, traffic
-// hears of each.
+// hears of it.
 func (rd *reading) comesBy(role procedure.Role) {
-	switch {
-	case rd.req.Way.Kind == Traffic:
-	case role == procedure.ProcedureTurn:
-		rd.req.Way = Way{Kind: InTurn}
-	default:
-		rd.req.Way = Way{Kind: InHold}
+	kind := InHold
+	if role == procedure.ProcedureTurn {
+		kind = InTurn
 	}
+	if rd.req.Way.Kind == Traffic {
+		rd.req.Way.In = kind
+		return
+	}
+	rd.req.Way = Way{Kind: kind}
 }
 
 // insideUnnamed reads the intermediate fix by its label: "vectors inside the IF",

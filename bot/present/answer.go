@@ -106,7 +106,7 @@ func callTitle(c *reply.Call) string {
 
 // behind are the cautions of an answer that wait under More: the headline, a
 // stop or a mark of a row says on the screen what they explain.
-var behind = []reply.CautionCode{reply.CautionUnverified, reply.CautionRemote, reply.CautionBelowPublished}
+var behind = []reply.CautionCode{reply.CautionUnverified, reply.CautionRemote, reply.CautionBelowPublished, reply.CautionAboveTable}
 
 func onScreen(code reply.CautionCode) bool { return !slices.Contains(behind, code) }
 

@@ -117,6 +117,18 @@ func TestTableWidth(t *testing.T) {
 	}
 }
 
+// Figures are to fly where something is required, and advice where nothing is known
+// to be.
+func TestTableHead(t *testing.T) {
+	for name, want := range map[string]string{"all_segments": "fly", "individual_segments": "fly", "advisory": "advice", "canada": "advice", "warm": "fly"} {
+		for _, b := range present.Of(stored(t, name)).Short {
+			if table, ok := b.(present.Table); ok && table.Fly != want {
+				t.Errorf("%s: %q over the figures, want %q", name, table.Fly, want)
+			}
+		}
+	}
+}
+
 // What a locked screen shows has headline, stop and whole figures.
 func TestNotice(t *testing.T) {
 	r := stored(t, "unlabelled")

@@ -1,6 +1,7 @@
 package present
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -11,7 +12,7 @@ import (
 // Table is what to fly beside what the chart has, in flying order.
 type Table struct {
 	Title string // empty where the headline is enough
-	Fly   string // the head of the first column of figures: fly, or about
+	Fly   string // the head of the first column of figures: fly, about, or advice
 	Rows  []Row
 }
 
@@ -33,13 +34,23 @@ const RowMost = 40
 // tableOf makes the cells.
 func tableOf(rows []reply.Row, compensated bool) Table {
 	t := Table{Fly: "fly", Rows: make([]Row, len(rows))}
-	if compensated {
+	switch {
+	case compensated:
 		t.Fly = "about"
+	case advised(rows):
+		t.Fly = "advice"
 	}
 	for i := range rows {
 		t.Rows[i] = rowOf(&rows[i])
 	}
 	return t
+}
+
+// advised says that nothing is known to be required, and the figures are no order.
+func advised(rows []reply.Row) bool {
+	asked := func(r reply.Row) bool { return r.Required || r.Mark == "if required" }
+	corrects := func(r reply.Row) bool { return r.CorrectionFt > 0 && !r.NoAltitude }
+	return slices.ContainsFunc(rows, corrects) && !slices.ContainsFunc(rows, asked)
 }
 
 func rowOf(r *reply.Row) Row {

@@ -37,9 +37,9 @@ func (sc *Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 	if sc.CeilingAt != "" && !sc.Barred.Whole {
 		out = append(out, Caution{Code: CautionCeiling, Text: fmt.Sprintf("No floor to ask for: %s is at most %s.", sc.CeilingAt, WholeUp(sc.Ceiling))})
 	}
-	out, said := sc.tableCautions(out, res)
+	out = sc.tableCautions(out, res)
 	if corrects {
-		out = sc.trueCautions(out, res, said)
+		out = sc.trueCautions(out, res)
 	}
 	if sc.Set.Unverified != "" {
 		out = append(out, Caution{Code: CautionUnverified, Text: "Unverified rule set: " + sc.Set.Unverified})
@@ -106,9 +106,9 @@ func tellLow(s procedure.Segment) float64 {
 }
 
 // trueCautions say where the figures leave the aeroplane below the published
-// altitude all the same, and what reaches the transition altitude. What is lower
-// than was said of another, or by much, is told on the screen.
-func (sc *Scene) trueCautions(out []Caution, res ruleset.Result, said float64) []Caution {
+// altitude all the same, whatever the reason, and what reaches the transition
+// altitude. What is lower by much is told on the screen.
+func (sc *Scene) trueCautions(out []Caution, res ruleset.Result) []Caution {
 	air := correction.Air{Temperature: sc.Temperature.C, Source: sc.Source}
 	transition := cmp.Or(sc.Transition, 18000) // in the United States: FAA AIM 4-2-9
 	const below, above = "Corrected as the rule says, the aeroplane is really below the published altitude at ", "At or above the transition altitude, "
@@ -128,7 +128,7 @@ func (sc *Scene) trueCautions(out []Caution, res ruleset.Result, said float64) [
 				low = append(low, ", "...)
 			}
 			low = append(appendUp(append(appendFix(low, l), " by "...), math.Floor(under)), " ft"...)
-			if p := under / tellLow(l.Segment); under > said && p > part && (said > 0 || p >= 1) && shortOf(l) <= 0 {
+			if p := under / tellLow(l.Segment); p > part && p >= 1 {
 				worst, most, part = l, math.Floor(under), p
 			}
 		}
@@ -227,16 +227,14 @@ func shortOf(l *ruleset.Line) engine.Feet {
 	return l.ShortOf - l.Correction
 }
 
-// tableCautions say plainly where the table had no figure of its own; short is by
-// how many feet at most they say that one is less than is needed.
-func (sc *Scene) tableCautions(out []Caution, res ruleset.Result) (_ []Caution, short float64) {
+// tableCautions say plainly where the table had no figure of its own.
+func (sc *Scene) tableCautions(out []Caution, res ruleset.Result) []Caution {
 	var above []string
 	for i := range res.Lines {
 		l := &res.Lines[i]
 		if more := engine.UpToFoot(float64(shortOf(l))); more > 0 {
 			above = append(above, fmt.Sprintf("%s is %.0f ft up, where the true need is %.0f ft, %.0f more than the published shortcut gives",
 				nameOf(l), float64(l.ReferenceHeight), engine.UpToFoot(float64(l.ShortOf)), more))
-			short = max(short, more)
 		}
 	}
 	if len(above) > 0 {
@@ -245,14 +243,14 @@ func (sc *Scene) tableCautions(out []Caution, res ruleset.Result) (_ []Caution, 
 	for i := range res.Lines {
 		switch res.Lines[i].Note {
 		case ruleset.AboveTable:
-			return append(out, Caution{Code: CautionAboveTable, Text: "Above the table's last column, 5000 ft, the accurate equation is used, and never less than that column."}), short
+			return append(out, Caution{Code: CautionAboveTable, Text: "Above the table's last column, 5000 ft, the accurate equation is used, and never less than that column."})
 		case ruleset.ColderTable:
-			return append(out, Caution{Code: CautionColderThanTable, Text: "Colder than the table's last row, −50 °C: the equation is used, and never less than that row."}), short
+			return append(out, Caution{Code: CautionColderThanTable, Text: "Colder than the table's last row, −50 °C: the equation is used, and never less than that row."})
 		case ruleset.WarmerTable:
-			return append(out, Caution{Code: CautionWarmerThanTable, Text: "Warmer than the table's first row, +10 °C: the equation is used, and never more than that row."}), short
+			return append(out, Caution{Code: CautionWarmerThanTable, Text: "Warmer than the table's first row, +10 °C: the equation is used, and never more than that row."})
 		case ruleset.WarmAir:
-			return append(out, Caution{Code: CautionWarmAir, Text: "Not colder than standard at this elevation: nothing is added, and nothing is ever subtracted."}), short
+			return append(out, Caution{Code: CautionWarmAir, Text: "Not colder than standard at this elevation: nothing is added, and nothing is ever subtracted."})
 		}
 	}
-	return out, short
+	return out
 }

@@ -51,6 +51,8 @@ func (sc *Scene) word(res ruleset.Result, b Barred, corrects bool) (long, short 
 		return "the report is too old", "report too old"
 	case b.Whole && b.Remote:
 		return "NA, remote altimeter source", "NA, remote source"
+	case b.Whole && !sc.Guidance.Every:
+		return "no line of minimums is usable", "no line usable"
 	case b.Whole:
 		return "not without compensation", "NA uncompensated"
 	case res.Required:

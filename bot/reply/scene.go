@@ -35,9 +35,10 @@ type Scene struct {
 	Procedure   Procedure    // that the altitudes are of, when it has a name
 	Path        *Path        // its vertical path, where it has one
 	Guidance    Guidance
-	Barred      Barred // what the stops forbid, as Bar found it
-	Call        *Call  // nil where there is none
-	CeilingAt   string // where no more than Ceiling is flown, for which no floor is asked for; empty: nowhere
+	Others      []string // the lines of the chart that no barometric limit stops, chosen or not
+	Barred      Barred   // what the stops forbid, as Bar found it
+	Call        *Call    // nil where there is none
+	CeilingAt   string   // where no more than Ceiling is flown, for which no floor is asked for; empty: nowhere
 	Ceiling     engine.Altitude
 	Transition  engine.Altitude
 }

@@ -30,7 +30,9 @@ type Guidance struct {
 	Compensated bool // by approved avionics
 	// The two are the configuration's, and not the message's.
 	SBASConfigured, CompensationConfigured bool
-	Remote                                 Remote
+	// The message says that the aircraft has none.
+	NoSBAS, NoCompensation bool
+	Remote                 Remote
 }
 
 // Remote is why the altimeter source is a remote one.
@@ -80,7 +82,7 @@ func Unnamed(p *procedure.Point) bool {
 type Barred struct {
 	Stops []Stop
 	Rows  []bool // beside the points: the line is not usable
-	Whole bool   // nothing is flown: no call, no request
+	Whole bool   // nothing may be flown: no call, no request
 	// Remote: the altimeter source is among what forbids, which compensation does
 	// not lift.
 	Remote bool
@@ -108,7 +110,8 @@ func (sc *Scene) Bar(points []procedure.Point) Barred {
 	}
 	g := &sc.Guidance
 	low, high, limit := g.outside(sc.Temperature.C)
-	var cold, remote, others []string
+	var cold, remote []string
+	others, usable := slices.Clip(sc.Others), len(sc.Others) > 0
 	for i := range points {
 		p := &points[i]
 		if !p.Role.Minimum() {
@@ -116,7 +119,7 @@ func (sc *Scene) Bar(points []procedure.Point) Barred {
 		}
 		if !p.Barometric && !g.Every {
 			// A minimum without its line's name is no line to choose.
-			if b.Rows != nil && !Unnamed(p) {
+			if usable = true; b.Rows != nil && !Unnamed(p) {
 				others = addOnce(others, lineName(p))
 			}
 			continue
@@ -128,6 +131,7 @@ func (sc *Scene) Bar(points []procedure.Point) Barred {
 			remote = addOnce(remote, lineName(p))
 		}
 		b.Rows[i] = slices.Contains(cold, lineName(p)) || slices.Contains(remote, lineName(p))
+		usable = usable || !b.Rows[i]
 	}
 	if len(cold) > 0 {
 		side := "below"
@@ -150,8 +154,19 @@ func (sc *Scene) Bar(points []procedure.Point) Barred {
 		}
 		b.Stops = append(b.Stops, Stop{StopRemote, sc.barText(remote, "NA with a remote altimeter source ("+whose+")", others, false)})
 	}
-	b.Whole = b.Whole || g.Every && (len(cold) > 0 || len(remote) > 0)
+	b.Whole = b.Whole || (g.Every || !usable) && (len(cold) > 0 || len(remote) > 0)
 	return b
+}
+
+// Unbarred are the lines of minimums among points that no barometric limit stops, by
+// their names.
+func Unbarred(points []procedure.Point) (names []string) {
+	for i := range points {
+		if p := &points[i]; p.Role.Minimum() && !p.Barometric && !Unnamed(p) {
+			names = addOnce(names, lineName(p))
+		}
+	}
+	return names
 }
 
 // A pasted report of which no call is made: how old, and how far ahead of the
@@ -176,8 +191,9 @@ func addOnce(to []string, s string) []string {
 // barText says what may not be flown and what may: of equipment what lifts
 // every stop of the lines, so that nothing is named in vain.
 func (sc *Scene) barText(lines []string, why string, others []string, compensation bool) string {
+	compensation = compensation && !sc.Guidance.NoCompensation
 	var ways []string
-	if sbas := slices.ContainsFunc(lines, func(l string) bool { return !strings.HasPrefix(strings.ToUpper(l), "RNP") }); sbas {
+	if sbas := !sc.Guidance.NoSBAS && slices.ContainsFunc(lines, func(l string) bool { return !strings.HasPrefix(strings.ToUpper(l), "RNP") }); sbas {
 		ways = append(ways, "SBAS")
 	}
 	if sc.Guidance.Every {

@@ -319,10 +319,10 @@ func (f *filling) source(to []byte, cl *Clause, parts []part) []byte {
 	return to
 }
 
-// reach is up to where the amount is what the accurate equation asks for,
-// within half a hundred feet; zero where it asks for more everywhere.
+// reach is up to where the amount is no less than the accurate equation asks for, in
+// hundreds, rounded down; zero where it asks for more everywhere.
 func (f *filling) reach() engine.Altitude {
-	amount := engine.Feet(upTo(float64(f.floor.Correction), 100)) + 50
+	amount := engine.Feet(upTo(float64(f.floor.Correction), 100))
 	first := engine.Altitude(upTo(float64(f.Air.Source), 100))
 	const hundreds = int(correction.MaxHeight / 100)
 	n := sort.Search(hundreds, func(i int) bool {

@@ -257,9 +257,9 @@ func TestCalls(t *testing.T) {
 	if c, _ := icao.CallFor(evaluate(t, icao, withPoints(kaldmoor(""), procedure.Point{Role: procedure.ProcedureTurn, Segment: procedure.Initial, Altitude: 17000})), CallOptions{Way: WayVectors}); !strings.Contains(c.Text, "altitude 19500 ft in") || !strings.Contains(c.Spoken, "altitude one niner thousand five hundred feet in") {
 		t.Errorf("ICAO, above the transition altitude, the same figure in words: %s, %s", c.Text, c.Spoken)
 	}
-	// 600 ft and half a hundred are what the accurate equation asks for at 8265
-	// ft (650 / 0.188 over 4802, by hand).
-	if !strings.Contains(c.Source, "common practice, no source; it covers vectors to about 8200 ft") {
+	// 600 ft are what the accurate equation asks for at 7993 ft (600 / 0.188 over
+	// 4802, by hand), and 590 at 7940.
+	if !strings.Contains(c.Source, "common practice, no source; it covers vectors to about 7900 ft") {
 		t.Errorf("got source %q, want how far the amount reaches", c.Source)
 	}
 }
@@ -449,6 +449,25 @@ func TestLiftedIsNotTold(t *testing.T) {
 			t.Errorf("%s: got %q, and %v are added at the final approach fix", s.ID, c.Text, final)
 		}
 	})
+}
+
+// A ceiling before the final approach fix is no floor, and nothing above it is one:
+// 8600 at most at XUSTI, which comes behind XUBRI's 9600.
+func TestFloorUnderCeiling(t *testing.T) {
+	for way, fix := range map[string]string{WayVectors: "", WayVectorsInside: "XADLO"} {
+		in := kaldmoor("")
+		for i := range in.Points {
+			if p := &in.Points[i]; p.Fix == "XOLMI" || p.Fix == "XUBRI" {
+				p.Role, p.Segment, p.From, p.Altitude = procedure.StepDown, procedure.Intermediate, "", 9000
+			}
+		}
+		at := slices.IndexFunc(in.Points, func(p procedure.Point) bool { return p.Role == procedure.FinalFix })
+		in.Points = slices.Insert(slices.Clone(in.Points), at, procedure.Point{Fix: "XUSTI", Role: procedure.StepDown, Segment: procedure.Intermediate, Meaning: procedure.AtOrBelow, Altitude: 8000})
+		s := builtinSet(t, "faa-all-segments")
+		if c, _ := s.CallFor(evaluate(t, s, in), CallOptions{Way: way, Fix: fix, Air: in.Air}); !strings.Contains(c.Text, "unable below 8000 until the final approach fix") {
+			t.Errorf("%s: got %q", way, c.Text)
+		}
+	}
 }
 
 // Avionics that correct for temperature: the rows are what they fly, by the accurate

@@ -123,7 +123,7 @@ func (f *filling) vectors(inside bool) {
 	} else {
 		for _, r := range [...]procedure.Role{procedure.IntermediateFix, procedure.InitialFix} {
 			if f.floor == nil {
-				f.floor = f.floorAmong(func(_ int, l *Line) bool { return l.Role == r && !f.capped(l) })
+				f.floor = f.floorAmong(func(i int, l *Line) bool { return l.Role == r && !f.capped(i) })
 			}
 		}
 	}
@@ -134,7 +134,7 @@ func (f *filling) vectors(inside bool) {
 		return further && n < inwardFinal && (from != 1 || l.On(f.Fix))
 	}
 	if f.floor == nil {
-		f.floor = f.floorAmong(ahead)
+		f.floor = f.floorAmong(func(i int, l *Line) bool { return ahead(i, l) && !f.capped(i) })
 	}
 	final := f.floorAmong(func(_ int, l *Line) bool { return l.Role == procedure.FinalFix })
 	f.until = "established"
@@ -145,8 +145,8 @@ func (f *filling) vectors(inside bool) {
 		f.floor = final
 	}
 	if f.floor == nil && !inside { // a turn or a hold is all there is outside the final segment
-		f.floor = f.floorAmong(func(_ int, l *Line) bool {
-			return (l.Role == procedure.ProcedureTurn || l.Role == procedure.Hold) && !f.capped(l)
+		f.floor = f.floorAmong(func(i int, l *Line) bool {
+			return (l.Role == procedure.ProcedureTurn || l.Role == procedure.Hold) && !f.capped(i)
 		})
 		f.until = "established"
 	}
@@ -188,18 +188,26 @@ func (f *filling) ceiling() (at string, most engine.Altitude) {
 	return at, most
 }
 
-// capped says that a line further in is flown no higher than below this one.
-func (f *filling) capped(l *Line) bool {
+// capped says that a line further in than the one at i is flown no higher than below
+// it.
+func (f *filling) capped(i int) bool {
+	l := &f.res.Lines[i]
 	at := inward(&l.Point)
-	return slices.ContainsFunc(f.res.Lines, func(m Line) bool {
-		most := m.Corrected
-		if m.Meaning == procedure.Between {
-			most = m.UpperCorrected
-		} else if m.Meaning != procedure.AtOrBelow {
-			return false
-		}
-		return inward(&m.Point) > at && inward(&m.Point) <= inwardFinal && most < l.Corrected && sameWay(&l.Point, &m.Point)
-	})
+	return slices.ContainsFunc(f.res.Lines[i+1:], func(m Line) bool { return m.Role == procedure.StepDown && inward(&m.Point) == at && below(&m, l) }) ||
+		slices.ContainsFunc(f.res.Lines, func(m Line) bool {
+			return inward(&m.Point) > at && inward(&m.Point) <= inwardFinal && below(&m, l)
+		})
+}
+
+// below says that a line is flown no higher than below another, on one way in.
+func below(m, l *Line) bool {
+	most := m.Corrected
+	if m.Meaning == procedure.Between {
+		most = m.UpperCorrected
+	} else if m.Meaning != procedure.AtOrBelow {
+		return false
+	}
+	return most < l.Corrected && sameWay(&l.Point, &m.Point)
 }
 
 // floorAmong is the highest line that may be asked for among some.
