@@ -1,6 +1,7 @@
 package parse
 
 import (
+	"fmt"
 	"slices"
 
 	"firn/engine/procedure"
@@ -53,4 +54,8 @@ func (rd *reading) besideApproach() {
 		}
 		rd.refuse(f.at, f.problem)
 	}
+}
+
+func sayLimitAlone(word string) string {
+	return fmt.Sprintf("“%s” of which altitude? Write its figure with it, as in “FAF %s 7400”.", word, word)
 }

@@ -184,10 +184,6 @@ func sayNotCorrected(word string) string {
 	return fmt.Sprintf("“%s”: departures, arrivals, vectoring and assigned altitudes are not corrected by the crew; ask air traffic control for the altitude you need.", word)
 }
 
-func sayLimitAlone(word string) string {
-	return fmt.Sprintf("“%s” of which altitude? Write its figure with it, as in “FAF %s 7400”.", word, word)
-}
-
 func sayEnroute(word string) string {
 	return fmt.Sprintf("“%s” is a minimum of the way, not of the approach; ask for it alone, with the station.", word)
 }
