@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"math"
 	"strings"
 	"time"
@@ -81,12 +82,7 @@ var stateWords = map[string]string{
 	"no-forecast":   "No forecast",
 }
 
-func stateWord(state string) string {
-	if w, ok := stateWords[state]; ok {
-		return w
-	}
-	return state
-}
+func stateWord(state string) string { return cmp.Or(stateWords[state], state) }
 
 // changedStates says which bases are in another state than before.
 func changedStates(was, is []base, now time.Time) string {

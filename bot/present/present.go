@@ -1,6 +1,7 @@
 package present
 
 import (
+	"cmp"
 	"strings"
 
 	"firn/bot/reply"
@@ -101,12 +102,7 @@ var states = map[string]string{
 }
 
 // StateWord is what the state of a record is called where people read it.
-func StateWord(code string) string {
-	if w, ok := states[code]; ok {
-		return w
-	}
-	return code
-}
+func StateWord(code string) string { return cmp.Or(states[code], code) }
 
 // state adds that of a record; one that has to be read first says why.
 func (d *Document) state(c *reply.RecordStatus) {

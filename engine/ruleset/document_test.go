@@ -180,6 +180,9 @@ func TestBuiltinDocuments(t *testing.T) {
 	if want := []string{"faa-all-segments", "faa-individual-segments", "faa-each-fix", "icao", "canada", "strict"}; !slices.Equal(ids, want) {
 		t.Errorf("got %v, want %v", ids, want)
 	}
+	if files, err := builtin.ReadDir("builtin"); err != nil || len(files) != len(sets) {
+		t.Errorf("%d documents, %v, of which Builtin reads %d: name each in its order", len(files), err, len(sets))
+	}
 	files, err := builtin.ReadDir("builtin")
 	if err != nil {
 		t.Fatal(err)
