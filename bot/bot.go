@@ -110,16 +110,16 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 	if err := ctx.Err(); err != nil {
 		return reply.Reply{}, err
 	}
-	req, problem := b.reader.Parse(m.Text)
+	req, problem := b.reader.Read(m.Text)
 	if req.Verb == parse.Card && problem == nil && req.Empty() {
-		return b.printed(ctx, req, m)
+		return b.printed(ctx, *req, m)
 	}
 	if m.Aside {
 		m.Thread = "" // it is not remembered either
 	}
 	key := threadKey{m.Surface, m.Thread}
 	defer b.share(ctx, key)()
-	if m.Heard = m.Heard && !b.deedThere(key, &req, problem, m); m.Heard {
+	if m.Heard = m.Heard && !b.deedThere(key, req, problem, m); m.Heard {
 		if problem == nil && len(req.NotUsed) > 0 {
 			return note(), nil
 		}
@@ -132,9 +132,9 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		th, has = b.threads.get(key, m.At)
 	}
 	if has && problem == nil {
-		alone = &req
+		alone = req
 	}
-	read := understood{req: &req, problem: problem, alone: alone}
+	read := understood{req: req, problem: problem, alone: alone}
 	if !th.question.Asked {
 		return b.inThreadOf(ctx, key, &th, has, read, m)
 	}
@@ -249,6 +249,9 @@ type follow struct {
 // saysAll says that a message, as it reads without its thread, has all of the request,
 // whose line is known.
 func saysAll(typed, req *parse.Request, line string) bool {
+	if typed == req {
+		return true // its thread changed nothing in it
+	}
 	if typed.Verb == parse.Correct && req.Verb == parse.Correct { // the usual way, at half the price
 		var room [192]byte
 		if string(typed.AppendLine(room[:0])) == line {
@@ -349,7 +352,7 @@ func (b *Bot) work(ctx context.Context, req, typed *parse.Request, m Message, f 
 	w.req.NotUsed, w.req.SettingInHg, w.req.SettingHPa = nil, 0, 0
 	b.threads.put(f.key, &w.req, true, m.At, w.scene.Line, pairsOf(f.key, w.reply.Altitudes)...)
 	if req.Verb != parse.Card {
-		return b.keep(ctx, m, w, f.before), nil
+		return b.keep(ctx, m, &w, f.before), nil
 	}
 	if last := b.threads.last(f.key); last.ID != "" && last.Line == w.line() {
 		r, found, err := b.ports.Book.Find(ctx, last.ID)
@@ -360,7 +363,7 @@ func (b *Bot) work(ctx context.Context, req, typed *parse.Request, m Message, f 
 			return b.cardOf(r, req.Kind), nil
 		}
 	}
-	return withCard(b.keep(ctx, m, w, f.before), req.Kind), nil
+	return withCard(b.keep(ctx, m, &w, f.before), req.Kind), nil
 }
 
 // Named is the ident of the station that a message names; empty where it names

@@ -243,7 +243,7 @@ func personOf(m Message) record.Person {
 // keep makes a record of an answer where there is a record, the next version
 // of one before it where it amends that. An answer that cannot be kept is given
 // all the same, and says so.
-func (b *Bot) keep(ctx context.Context, m Message, w worked, before *record.Result) reply.Reply {
+func (b *Bot) keep(ctx context.Context, m Message, w *worked, before *record.Result) reply.Reply {
 	if b.ports.Book == nil || m.Aside {
 		return w.reply
 	}

@@ -73,7 +73,7 @@ func (b *Bot) recompute(ctx context.Context, r record.Record, with parse.Request
 	}
 	key := threadKey{m.Surface, m.Thread}
 	b.threads.put(key, &req, true, m.At, w.scene.Line, pairsOf(key, w.reply.Altitudes)...)
-	return b.keep(ctx, m, w, before), nil
+	return b.keep(ctx, m, &w, before), nil
 }
 
 // latest is the temperature that a result was worked out at, with its age.

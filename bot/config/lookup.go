@@ -16,10 +16,11 @@ func (c *Config) Station(ident string) (*Station, bool) {
 	if i, ok := c.byIdent[ident]; ok {
 		return c.alsoWatched(&c.Stations[i]), true
 	}
-	a, ok := c.Airports.Find(ident)
+	found, ok := c.Airports.Find(ident)
 	if !ok {
 		return nil, false
 	}
+	a := found // only what is found has to outlive this
 	return c.alsoWatched(c.listed(&a)), true
 }
 

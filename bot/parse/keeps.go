@@ -43,7 +43,7 @@ func (r *Reader) Keeps(text, line string) bool {
 			return false
 		}
 	}
-	return rd.req.choicesIn(offered)
+	return rd.req.choicesIn(*offered)
 }
 
 // figuresOf reads a text for its figures; nil where there is nothing to read.

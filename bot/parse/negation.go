@@ -46,8 +46,11 @@ func (rd *reading) longest(list wordTable, i int) int {
 	if i < 0 || i >= len(rd.tokens) {
 		return 0
 	}
+	if t := &rd.tokens[i]; t.word == "/" && !t.tight {
+		return 0
+	}
 	for _, words := range list[rd.tokens[i].word] {
-		if len(words) > n && begins(rd.tokens[i:], words) {
+		if len(words) > n && begins(rd.tokens[i+1:], words[1:]) {
 			n = len(words)
 		}
 	}

@@ -413,8 +413,21 @@ func (rd *reading) altitude(first, last int, t token, height bool) {
 	} else {
 		rd.meaning = 0
 	}
+	if rd.req.Altitudes == nil {
+		rd.req.Altitudes = make([]Altitude, 0, rd.figuresFrom(first))
+	}
 	rd.req.Altitudes = append(rd.req.Altitudes, a)
 	rd.item(item{kind: numberItem, token: first, altitude: len(rd.req.Altitudes) - 1})
+}
+
+// figuresFrom is how many figures stand at token i and behind it.
+func (rd *reading) figuresFrom(i int) (n int) {
+	for ; i < len(rd.tokens); i++ {
+		if rd.tokens[i].kind == numberToken {
+			n++
+		}
+	}
+	return n
 }
 
 // gone keeps an altitude that the message takes away, with its label where one

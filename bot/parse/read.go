@@ -92,15 +92,24 @@ const (
 // there is a Problem; the Problem is the first in the message. Its line to
 // type instead reads without one.
 func (r *Reader) Parse(text string) (Request, *Problem) {
+	req, p := r.Read(text)
+	return *req, p
+}
+
+// Read is Parse; the Request is the caller's own.
+func (r *Reader) Read(text string) (*Request, *Problem) {
 	if len(text) > MaxBytes {
-		return Request{}, &Problem{Text: sayTooLong(), Try: Example}
+		return &Request{}, &Problem{Text: sayTooLong(), Try: Example}
 	}
 	return r.parse(text, 0)
 }
 
 // ReadLine reads what Request.Line wrote, which says in full what a message may
 // leave out, and so may be longer than any.
-func (r *Reader) ReadLine(line string) (Request, *Problem) { return r.parse(line, 0) }
+func (r *Reader) ReadLine(line string) (Request, *Problem) {
+	req, p := r.parse(line, 0)
+	return *req, p
+}
 
 // VerbOf is what a message asks for by its words alone, for who knows no
 // stations.
@@ -174,10 +183,13 @@ const deepest = 4
 // room is what a reading needs while it lasts: nothing of it is in what it gives.
 type room struct {
 	tokens []token
+	tags   []tag
 	items  []item
 }
 
-var rooms = sync.Pool{New: func() any { return &room{make([]token, 0, usual), make([]item, 0, usual)} }}
+var rooms = sync.Pool{New: func() any {
+	return &room{make([]token, 0, usual), make([]tag, 0, usual), make([]item, 0, usual)}
+}}
 
 // usual is how many tokens a message seldom passes; the room of a longer one is not kept.
 const usual = 64
@@ -189,8 +201,8 @@ func (r *room) back() {
 	}
 }
 
-func (r *Reader) parse(text string, depth int) (Request, *Problem) {
-	var req Request
+func (r *Reader) parse(text string, depth int) (*Request, *Problem) {
+	req := &Request{}
 	s, p := clean(text)
 	if p != nil {
 		if p.Try != Example {
@@ -202,11 +214,11 @@ func (r *Reader) parse(text string, depth int) (Request, *Problem) {
 	if p != nil {
 		return req, p
 	}
-	rd := reading{Reader: r, req: &req, text: s, depth: depth, pasted: found}
+	rd := reading{Reader: r, req: req, text: s, depth: depth, pasted: found}
 	room := rooms.Get().(*room)
 	defer room.back()
 	room.tokens = lexInto(room.tokens, s, lowerASCII(s))
-	rd.tokens, rd.items = room.tokens, room.items
+	rd.tokens, rd.tags, rd.items = room.tokens, room.tags, room.items
 	rd.tag()
 	if found {
 		if rd.takeReport(metar); rd.home == "" {

@@ -23,9 +23,9 @@ var smallPhrase = &phrase{words: []string{""}, meaning: small}
 // tag says of every word what the tables know of it, without judging. A
 // station's ident in capitals comes before small words.
 func (rd *reading) tag() {
-	rd.tags, rd.home = make([]tag, len(rd.tokens)), rd.req.Station
-	for i := range rd.tags {
-		rd.tags[i].phrase = unknownPhrase
+	rd.home = rd.req.Station
+	for range rd.tokens {
+		rd.tags = append(rd.tags, tag{unknownPhrase, 0})
 	}
 	leads := true
 	for i := 0; i < len(rd.tokens); {
@@ -207,9 +207,12 @@ func (rd *reading) capitals(t token) bool {
 // match finds the longest known phrase that begins at tokens[i].
 func match(tokens []token, i int) (*phrase, int) {
 	best, n := unknownPhrase, 0
+	if t := &tokens[i]; t.word == "/" && !t.tight {
+		return best, n
+	}
 	list := phrases[tokens[i].word]
 	for k := range list {
-		if p := &list[k]; len(p.words) > n && begins(tokens[i:], p.words) {
+		if p := &list[k]; len(p.words) > n && begins(tokens[i+1:], p.words[1:]) {
 			best, n = p, len(p.words)
 		}
 	}

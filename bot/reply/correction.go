@@ -64,7 +64,7 @@ func Correction(sc *Scene, res ruleset.Result, requests []ruleset.Request, metre
 	if note := sc.remoteNote(res); note != "" {
 		r.Notes = append(r.Notes, note)
 	}
-	r.Facts = append(make([]string, 0, 6), sc.place(), sc.verdict(res, corrects))
+	r.Facts = append(make([]string, 0, 6), sc.place(r.TemperatureSource), sc.verdict(res, corrects))
 	r.Facts = sc.procedureFacts(r.Facts)
 	if sc.Earlier != "" {
 		r.Facts = append(r.Facts, sc.Earlier)
@@ -143,7 +143,7 @@ func Status(sc *Scene, res ruleset.Result) Reply {
 	r := sc.base(KindStatus)
 	r.Required = TruthOfResult(res)
 	r.Headline = sc.headline(res, Barred{}, false)
-	r.Facts = []string{sc.place(), sc.verdict(res, false)}
+	r.Facts = []string{sc.place(r.TemperatureSource), sc.verdict(res, false)}
 	if sc.Earlier != "" {
 		r.Facts = append(r.Facts, sc.Earlier)
 	}
@@ -265,8 +265,8 @@ func (sc *Scene) notKnown() string {
 	return "not known: see the chart's snowflake note"
 }
 
-// place is the station, its elevation, the temperature and where it is from.
-func (sc *Scene) place() string {
+// place is the station, its elevation, the temperature and the source that it is from.
+func (sc *Scene) place(source string) string {
 	var room [256]byte
 	b := room[:0]
 	switch {
@@ -277,7 +277,8 @@ func (sc *Scene) place() string {
 	default:
 		b = append(b, "Field"...)
 	}
-	b = fmt.Appendf(b, ", elevation %.0f ft", float64(sc.Elevation))
+	b = strconv.AppendFloat(append(b, ", elevation "...), float64(sc.Elevation), 'f', 0, 64)
+	b = append(b, " ft"...)
 	switch {
 	case sc.Source < sc.Elevation:
 		b = fmt.Appendf(b, " (heights from the altimeter setting source at %.0f ft)", float64(sc.Source))
@@ -287,7 +288,7 @@ func (sc *Scene) place() string {
 	b = append(b, ". "...)
 	b = sc.Temperature.append(b)
 	b = append(b, ", "...)
-	b = append(b, sc.temperatureSource()...)
+	b = append(b, source...)
 	return string(append(b, '.'))
 }
 

@@ -19,7 +19,7 @@ type OnRoute struct {
 func Route(sc Scene, o OnRoute, mountainous bool) Reply {
 	r := sc.base(KindRoute)
 	r.Route, r.Method = &o, "accurate"
-	r.Facts = []string{sc.place()}
+	r.Facts = []string{sc.place(r.TemperatureSource)}
 	r.Facts = append(r.Facts, "At the altimeter setting source the air is "+fromStandard(o.DeviationC.Value)+".")
 	if o.CorrectionFt > 0 {
 		r.Facts = append(r.Facts, fmt.Sprintf("Minimum %s ft: fly at least %s ft indicated (add %s, up to the next hundred).", trimFeet(o.MinimumFt), WholeUp(o.CorrectedFt), WholeUp(o.CorrectionFt)))

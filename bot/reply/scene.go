@@ -107,7 +107,7 @@ func appendTrim(b []byte, v float64) []byte {
 }
 
 func (sc *Scene) temperatureSource() string {
-	t := sc.Temperature
+	t := &sc.Temperature
 	if t.Observed != "" {
 		return "latest observation, " + t.Observed + ", " + Age(t.Age)
 	}
@@ -121,7 +121,11 @@ func (sc *Scene) temperatureSource() string {
 		b = append(append(b, ' '), t.Report.Ident...)
 	}
 	if t.Report.HasTime {
-		b = fmt.Appendf(b, " %02d%02d%02dZ", t.Report.Day, t.Report.Hour, t.Report.Minute)
+		b = append(b, ' ')
+		for _, n := range [...]int{t.Report.Day, t.Report.Hour, t.Report.Minute} {
+			b = append(b, byte('0'+n/10), byte('0'+n%10))
+		}
+		b = append(b, 'Z')
 	}
 	if t.AgeKnown {
 		b = append(append(b, ", "...), Age(t.Age)...)
@@ -135,7 +139,7 @@ func Age(d time.Duration) string {
 	case d <= -time.Minute:
 		return fmt.Sprintf("dated %s ahead of the clock", span(-d))
 	case d < 2*time.Hour:
-		return fmt.Sprintf("%d min old", int(d.Minutes()))
+		return strconv.Itoa(int(d.Minutes())) + " min old"
 	case d < 48*time.Hour:
 		return fmt.Sprintf("%d h old", int(d.Hours()))
 	}

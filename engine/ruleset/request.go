@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 
 	"firn/engine"
@@ -316,7 +317,7 @@ func (s *Set) fill(r *request, l *Line, fixes string, transition engine.Altitude
 	}
 	when := r.When
 	if up := engine.UpToFoot(float64(l.Corrected)); float64(hundreds) != up {
-		when = fmt.Sprintf("%s (%.0f, up to the next hundred)", when, up)
+		when += " (" + strconv.FormatFloat(up, 'f', 0, 64) + ", up to the next hundred)"
 	}
 	return Request{When: when, Text: string(written), Spoken: string(spoken), Source: r.RequestDoc.Source}
 }
