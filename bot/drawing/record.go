@@ -12,12 +12,12 @@ import (
 func StandingOf(k record.Record, now time.Time, zone func(ident string) *time.Location) Standing {
 	s := Standing{
 		Record: k.ID, State: present.StateWord(string(k.State(now))),
-		Computed:   Signed{By: nameOf(k.Asked), At: k.At},
+		Computed:   Signed{By: nameOf(k, k.Asked), At: k.At},
 		ValidUntil: k.Expires, Now: now, Zone: zone(k.Station()),
 	}
 	for _, c := range k.Checks {
 		if c.Withdrawn.IsZero() && c.Agrees() {
-			s.Checked = append(s.Checked, Signed{By: nameOf(c.By), At: c.At})
+			s.Checked = append(s.Checked, Signed{By: nameOf(k, c.By), At: c.At})
 		}
 	}
 	switch k.State(now) {
@@ -29,9 +29,9 @@ func StandingOf(k record.Record, now time.Time, zone func(ident string) *time.Lo
 
 // nameOf is who it is; empty where a surface that does not tell its people
 // apart was told no name.
-func nameOf(p record.Person) string {
+func nameOf(r record.Record, p record.Person) string {
 	if p.Name == "" && !p.Known() {
 		return ""
 	}
-	return p.String()
+	return r.Named(p)
 }

@@ -168,10 +168,10 @@ func check(r Record, d Action, set Settings, c *Change) Outcome {
 		}
 		// A plain confirmation adds nothing to a check; figures do.
 		if before, ok := r.check(); ok {
-			return Outcome{Text: fmt.Sprintf("%s is already checked, by %s at %s.", r.what(), before.By, clock(before.At))}
+			return Outcome{Text: fmt.Sprintf("%s is already checked, by %s at %s.", r.what(), r.Named(before.By), clock(before.At))}
 		}
 		c.Check = &k
-		return Outcome{Done: true, Text: fmt.Sprintf("%s is checked by %s at %s.", r.what(), d.By, clock(d.At)) + resolves(r)}
+		return Outcome{Done: true, Text: fmt.Sprintf("%s is checked by %s at %s.", r.what(), r.Named(d.By), clock(d.At)) + resolves(r)}
 	}
 	if len(d.Entered) != len(r.Numbers) {
 		return Outcome{Text: fmt.Sprintf("%s has %s; enter as many, in this order.", r.what(), r.asks()), Try: r.tryBlind(), Enter: r.names()}
@@ -184,16 +184,16 @@ func check(r Record, d Action, set Settings, c *Change) Outcome {
 	}
 	c.Check = &k
 	if k.Agrees() {
-		return Outcome{Done: true, Text: fmt.Sprintf("%s is checked by %s at %s: the figures agree.", r.what(), d.By, clock(d.At)) + resolves(r), Lines: lines}
+		return Outcome{Done: true, Text: fmt.Sprintf("%s is checked by %s at %s: the figures agree.", r.what(), r.Named(d.By), clock(d.At)) + resolves(r), Lines: lines}
 	}
 	c.Kind = KindDisagreed
-	return Outcome{Done: true, Lines: lines, Text: fmt.Sprintf("%s: %s disagrees. It stays so until a third person has checked it or it is recomputed.", r.what(), d.By), Try: "recompute " + r.ID}
+	return Outcome{Done: true, Lines: lines, Text: fmt.Sprintf("%s: %s disagrees. It stays so until a third person has checked it or it is recomputed.", r.what(), r.Named(d.By)), Try: "recompute " + r.ID}
 }
 
 // resolves says that a check ends a disagreement.
 func resolves(r Record) string {
 	if k, open := r.disagreement(); open {
-		return fmt.Sprintf(" The disagreement of %s is resolved.", k.By)
+		return fmt.Sprintf(" The disagreement of %s is resolved.", r.Named(k.By))
 	}
 	return ""
 }

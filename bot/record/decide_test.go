@@ -248,3 +248,26 @@ func TestDecideProperties(t *testing.T) {
 		}
 	})
 }
+
+// TestNamesakes: an account that calls itself as another one's label does is told
+// from it wherever both stand.
+func TestNamesakes(t *testing.T) {
+	r := result()
+	other := record.Person{Address: "page:anna", Name: "anna"}
+	at := noon.Add(time.Minute)
+	_, o := record.Decide(r, record.Action{Kind: record.KindChecked, By: other, At: at}, set)
+	if want := "KALOMI-RUTA (XKLD −38 °C) is checked by anna (page:anna) at 12:01Z."; o.Text != want {
+		t.Errorf("the check says %q, want %q", o.Text, want)
+	}
+	if got := r.Named(r.Asked); got != "Anna" {
+		t.Errorf("before it: %q", got)
+	}
+	r.Status = r.Status.With(record.Change{Kind: record.KindChecked, By: other, At: at, Check: &record.Check{By: other, At: at, How: record.Confirmed}})
+	if line := record.Line(r, at, set); !strings.Contains(line, "computed by Anna (slack:U1), checked by anna (page:anna).") {
+		t.Errorf("the line of a list: %q", line)
+	}
+	r.Checks[0].By = bo
+	if line := record.Line(r, at, set); !strings.Contains(line, "computed by Anna, checked by Bo.") {
+		t.Errorf("with another name: %q", line)
+	}
+}

@@ -150,6 +150,19 @@ type Record struct {
 	Status
 }
 
+// Named is somebody in a sentence about the record. Where another account in it has
+// the same name it is told which this is: an account may call itself what it likes.
+func (r Record) Named(p Person) string {
+	name := p.String()
+	same := func(o Person) bool {
+		return o.Address != p.Address && o.Name != "" && person.Key(o.Name) == person.Key(p.Name)
+	}
+	if p.Name != "" && p.Known() && (same(r.Asked) || slices.ContainsFunc(r.Checks, func(k Check) bool { return same(k.By) })) {
+		return name + " (" + p.Address + ")"
+	}
+	return name
+}
+
 // Private says that nobody but who asked sees the record: it was asked in a
 // direct message, and not posted.
 func (r Record) Private() bool { return r.Direct && !r.Team && r.Posted.IsZero() }

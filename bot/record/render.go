@@ -130,7 +130,7 @@ func Above(r Record, now time.Time, set Settings) string {
 		return "Replaced: " + r.Replaced.why() + "."
 	case Disagreed:
 		k, _ := r.disagreement()
-		return "Disagreed: " + r.ID + ", by " + k.By.String() + ". " + differences(k) + "."
+		return "Disagreed: " + r.ID + ", by " + r.Named(k.By) + ". " + differences(k) + "."
 	}
 	return ""
 }
@@ -138,7 +138,7 @@ func Above(r Record, now time.Time, set Settings) string {
 // lines are the record's on its card.
 func lines(r Record, now time.Time, set Settings) []string {
 	clock := func(t time.Time) string { return set.clock(r.Station(), t, r.At) }
-	out := []string{fmt.Sprintf("Computed by %s at %s.", r.Asked, clock(r.At))}
+	out := []string{fmt.Sprintf("Computed by %s at %s.", r.Named(r.Asked), clock(r.At))}
 	if r.Replaces != "" {
 		out = append(out, fmt.Sprintf("Version %d, in the place of %s.", r.Version, r.Replaces))
 	}
@@ -152,17 +152,17 @@ func lines(r Record, now time.Time, set Settings) []string {
 	for i, k := range r.Checks {
 		switch {
 		case !k.stands():
-			out = append(out, fmt.Sprintf("Checked by %s at %s; withdrawn at %s.", k.By, clock(k.At), clock(k.Withdrawn)))
+			out = append(out, fmt.Sprintf("Checked by %s at %s; withdrawn at %s.", r.Named(k.By), clock(k.At), clock(k.Withdrawn)))
 		case !k.Agrees():
 			word := "Disagreed"
 			if !open || slices.ContainsFunc(r.Checks[i+1:], func(l Check) bool { return l.stands() && l.Agrees() }) {
 				word = "Disagreed, resolved since"
 			}
-			out = append(out, fmt.Sprintf("%s: %s at %s. %s.", word, k.By, clock(k.At), differences(k)))
+			out = append(out, fmt.Sprintf("%s: %s at %s. %s.", word, r.Named(k.By), clock(k.At), differences(k)))
 		case k.How == Blind:
-			out = append(out, fmt.Sprintf("Checked by %s at %s, with figures of their own.", k.By, clock(k.At)))
+			out = append(out, fmt.Sprintf("Checked by %s at %s, with figures of their own.", r.Named(k.By), clock(k.At)))
 		default:
-			out = append(out, fmt.Sprintf("Checked by %s at %s.", k.By, clock(k.At)))
+			out = append(out, fmt.Sprintf("Checked by %s at %s.", r.Named(k.By), clock(k.At)))
 		}
 	}
 	if n := len(r.Noticed); n > 0 {
@@ -206,9 +206,9 @@ func Line(r Record, now time.Time, set Settings) string {
 		b = fmt.Appendf(b, ". %s", strings.TrimSuffix(s.Text, "."))
 	}
 	word := r.State(now).Word()
-	b = fmt.Appendf(b, ". %s; computed by %s", strings.ToUpper(word[:1])+word[1:], r.Asked)
+	b = fmt.Appendf(b, ". %s; computed by %s", strings.ToUpper(word[:1])+word[1:], r.Named(r.Asked))
 	if k, ok := r.check(); ok {
-		b = fmt.Appendf(b, ", checked by %s", k.By)
+		b = fmt.Appendf(b, ", checked by %s", r.Named(k.By))
 	}
 	return string(append(b, '.'))
 }
