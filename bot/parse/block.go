@@ -77,9 +77,12 @@ func (rd *reading) block(first, last int, a Altitude) bool {
 	return true
 }
 
-// rowBehind says that a label of what may have two bounds stands at i, and no figure
+// rowBehind says that a label or a fix of what may have two bounds stands at i, and no figure
 // behind it that would be its own.
 func (rd *reading) rowBehind(i int) bool {
+	if slices.Contains(atFix, rd.wordAt(i)) && rd.storedFix(rd.wordAt(i+1)) { // "7400-8200 at XIRTU"
+		return true
+	}
 	if rd.means(i) != roleWord {
 		return false
 	}

@@ -210,6 +210,9 @@ func dropMarkup(text string) string {
 		case strings.HasPrefix(text[i:], "<="):
 			b.WriteString(" at or below ")
 			i += len("<=")
+		case text[i] == '<' && i+1 < len(text) && isDigit(text[i+1]) && !strings.Contains(text[i:], ">"):
+			b.WriteString(" at or below ")
+			i++
 		case text[i] == '<', text[i] == '@':
 			b.WriteByte(' ')
 			i++

@@ -38,6 +38,12 @@ func (rd *reading) deed() {
 // stray is how many tokens the word at i is where it is none of the deed's, whose verb
 // stands at token verb; plainly says that the deed is the same without it.
 func (rd *reading) stray(i, verb int) (n int, plainly bool) {
+	if rd.req.Verb == Snooze { // "30 min", "half an hour"
+		figures, _ := durationIn(rd.figureWord(max(i-1, 0)), rd.wordAt(i))
+		if words, _ := rd.durationInWords(i); figures > 0 || words > 0 {
+			return 0, false
+		}
+	}
 	if slices.ContainsFunc(rd.unread, func(u unread) bool { return u.token == i }) {
 		return max(rd.tags[i].n, 1), true
 	}
@@ -48,9 +54,6 @@ func (rd *reading) stray(i, verb int) (n int, plainly bool) {
 		return 0, false
 	}
 	if n = rd.tags[i].n; n == 0 || i < verb {
-		return 0, false
-	}
-	if d, _ := durationIn(rd.figureWord(max(i-1, 0)), rd.wordAt(i)); d > 0 && rd.req.Verb == Snooze { // "30 min"
 		return 0, false
 	}
 	switch m := rd.means(i); m {
@@ -129,6 +132,10 @@ func (rd *reading) observedAt() {
 			rd.fail(0, &Problem{Word: c.String(), Text: sayTwoTimes(rd.req.Station, at.String(), c.String()), Either: true})
 		}
 	}
+	if past := rd.first(pastWord); past >= 0 {
+		word := rd.typed(past, past+rd.tags[past].n-1)
+		rd.fail(0, &Problem{Word: word, Text: sayWhichDate(word), Either: true})
+	}
 	day := rd.first(dayWord)
 	ahead := at.In > 0 || at.Day == Tomorrow || day >= 0 && (rd.tags[day].day == Tomorrow || rd.later)
 	switch rd.req.At = at; {
@@ -158,6 +165,16 @@ func (rd *reading) whichZone(word string, c Clock) *Problem {
 		}
 	}
 	return p
+}
+
+// snoozed takes for how long, where it is said in words: "half an hour".
+func (rd *reading) snoozed() {
+	for i := range rd.tokens {
+		if d, _ := rd.durationInWords(i); d > 0 && rd.req.For == 0 {
+			rd.req.For = d
+			rd.req.NotUsed = slices.DeleteFunc(rd.req.NotUsed, func(w string) bool { return strings.EqualFold(w, rd.typed(i, i)) })
+		}
+	}
 }
 
 // noBase asks which base is meant, by the word behind the verb that may have been one.

@@ -212,7 +212,7 @@ func (rd *reading) label(i int) int {
 		rd.lineOnly = rd.lineOnly || p.meaning == onlyLine
 		rd.apart(i)
 		return rd.circledTo(p, next)
-	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !(rd.means(i-1) == roleWord && rd.means(next) == roleWord) && !behind && !(i == 1 && rd.hasVerb && rd.lead == Remove) && !(rd.wordAt(i-1) == "the" && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.wordAt(next) == "back")) && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
+	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !(rd.means(i-1) == roleWord && (rd.means(next) == roleWord || next == len(rd.tokens))) && !behind && !(i == 1 && rd.hasVerb && rd.lead == Remove) && !(rd.wordAt(i-1) == "the" && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.wordAt(next) == "back")) && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
 		return next // "if it is -38"
 	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && rd.anyWay() &&
 		(!behind && (rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()) ||

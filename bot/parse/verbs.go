@@ -204,6 +204,7 @@ func (rd *reading) commandNeeds() {
 		}
 		rd.deed()
 	case Snooze:
+		rd.snoozed()
 		r.Everywhere = r.Station == "" && rd.wrote("all")
 		switch {
 		case r.Station == "" && !r.Everywhere && !r.Elsewhere && r.For > 0:

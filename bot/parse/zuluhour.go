@@ -44,7 +44,7 @@ func (rd *reading) hourAt(i int) (c Clock, next int) {
 // timeBeside says that what stands at tokens i up to next is a time by what stands
 // beside it: a word for one before, a day, or an approach that has its runway already.
 func (rd *reading) timeBeside(i, next int) bool {
-	if rd.arriving || rd.day != DayUnsaid || rd.means(next) == dayWord || rd.hasVerb && (rd.lead == Brief || rd.lead == Observe) || rd.means(i-1) == dayWord {
+	if rd.arriving || len(rd.clocks) > 0 || rd.day != DayUnsaid || rd.means(next) == dayWord || rd.hasVerb && (rd.lead == Brief || rd.lead == Observe) || rd.means(i-1) == dayWord {
 		return true
 	}
 	for k := next; k < len(rd.tokens); k++ {
