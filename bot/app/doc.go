@@ -14,6 +14,6 @@
 //   - threads.go, usual.go, pictures.go, board.go: what bot, the watch and the
 //     surfaces ask for
 //   - figures.go: what is ready, and what a duty engineer would be woken for
-//   - channels.go, doctor.go, doctor_weather.go, doctor_airports.go: whether all
+//   - channels.go, doctor.go, doctor_store.go, doctor_weather.go, doctor_airports.go: whether all
 //     that can be right
 package app
