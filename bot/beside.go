@@ -260,13 +260,13 @@ func sameAs(a *approach.Approach, chart []procedure.Point, p *procedure.Point, l
 			if p.Fix != c.Fix {
 				continue
 			}
-		case p.Role != c.Role, p.Role.Minimum() && !sameLine(p, c):
+		case p.Role != c.Role, p.Label == parse.ArcLabel && c.Label != p.Label, p.Role.Minimum() && !sameLine(p, c):
 			continue
 		}
 		if alike(p, c) {
 			return true, nil
 		}
-		one := p.Role == procedure.FinalFix || p.Role == procedure.IntermediateFix || p.Role == procedure.MissedHold || p.Role == procedure.Hold || p.Role == procedure.ProcedureTurn
+		one := p.Role == procedure.FinalFix || p.Role == procedure.IntermediateFix || p.Role == procedure.MissedHold || p.Role == procedure.Hold || p.Role == procedure.ProcedureTurn || p.Label == parse.ArcLabel
 		if problem == nil && (one || p.Fix != "" && p.Fix == c.Fix) {
 			problem = whichOne(a, c, p)
 		}

@@ -420,6 +420,9 @@ func left(earlier, next, merged *parse.Request) *parse.Problem {
 	}
 	if gone, missing := earlier.Missing(*next); missing {
 		if earlier.Procedure != "" {
+			if gone.Role.Minimum() && gone.Value == 0 {
+				return &parse.Problem{Word: gone.Name(), Text: parse.RowsStay("without " + gone.Name())}
+			}
 			return &parse.Problem{Word: gone.Name(), Text: parse.NotTypedHere(gone.Name())}
 		}
 		return &parse.Problem{Word: gone.Name(), Text: parse.NotAmongThem(gone.Name())}

@@ -56,7 +56,7 @@ func (r Request) Amend(next Request, done bool) Request {
 	if out.Open = append(out.Open, next.Open...); len(out.Open) == 0 {
 		out.Open = nil
 	}
-	out.amendChoices(next, done)
+	out.amendChoices(r.besideLine(next), done)
 	out.amendAltitudes(next, done)
 	return out
 }
@@ -82,7 +82,7 @@ func (r *Request) amendPlace(next Request) {
 	}
 	if next.HasElevation {
 		r.Elevation, r.HasElevation = next.Elevation, true
-		if next.Station == "" && !next.Instead { // "elev is wrong, 4820": the station stays, and is held against it
+		if next.Station == "" && !next.Instead && r.Procedure == "" { // "elev is wrong, 4820": the station stays, and is held against it
 			r.Station = ""
 		}
 	}
@@ -138,7 +138,8 @@ func (r *Request) amendChoices(next Request, done bool) {
 		r.Minima = ""
 		r.Without = slices.DeleteFunc(slices.Clone(r.Without), func(line string) bool { return line == next.Minima })
 	} else if next.Minima != "" {
-		r.Minima, r.Without = next.Minima, nil
+		r.Minima = next.Minima
+		r.Without = slices.DeleteFunc(slices.Clone(r.Without), func(line string) bool { return line == next.Minima })
 	}
 	if next.StraightIn && r.Minima == "circling" { // "straight in again"
 		r.Minima, r.Without = "", []string{"circling"}

@@ -20,6 +20,7 @@ func (rd *reading) decide() {
 	if r := rd.req; (r.Minima != "" || slices.Contains(satelliteLines, r.Procedure) || r.Procedure == "loc" || r.Procedure == "ils") && !rd.place() && !r.HasTemperature && len(r.Altitudes) == 0 && rd.has(orWord) && rd.inquires() {
 		r.Minima, r.Procedure, rd.repeated = "", "", true // "is that the loc or the ils?" chooses neither
 	}
+	rd.asksOfLine()
 	if rd.req.Verb = rd.command(); rd.req.Verb == Note && len(rd.flown) > 0 { // "sid 10100", and nothing else
 		rd.req.Verb = Correct
 	}
@@ -252,7 +253,7 @@ func (rd *reading) pairs() {
 		w := r.Gone[0].Name()
 		text := sayNothingLeft(w)
 		if r.Procedure != "" {
-			text = sayRowsStay("without " + w)
+			text = RowsStay("without " + w)
 		}
 		rd.fail(0, &Problem{Word: w, Text: text})
 	}
@@ -265,7 +266,7 @@ func (rd *reading) pairs() {
 	no := !rd.place() && !r.HasTemperature && len(r.Altitudes) == 1 && rd.behindNo()
 	r.Denied = r.Denied || no
 	r.Instead = r.Instead || no && r.Altitudes[0].Role != procedure.NoRole // "no 7500 on the FAF"
-	r.Instead = r.Instead || rd.leadsNo() || r.Verb == Brief && (rd.moved || rd.wrote("now")) || !rd.place() && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
+	r.Instead = r.Instead || rd.leadsNo() || r.Verb == Brief && (rd.moved || rd.wrote("now")) || (!rd.place() || r.Station == "" && len(r.Altitudes) == 0 && r.Procedure == "") && slices.ContainsFunc(rd.items, func(it item) bool { return it.is })
 }
 
 // leadsNo says that the message begins with a no to what was said before, and

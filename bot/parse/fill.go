@@ -304,7 +304,7 @@ func (rd *reading) unbound(it item, doubt bool) {
 	leaves := rd.leavesOut(it.token)
 	switch {
 	case !doubt && !it.elev && leaves < it.token && rd.bare() && len(rd.unread) == 0 && !rd.inquires():
-		rd.refuse(t.start, &Problem{Word: rd.typed(leaves, last), Text: sayRowsStay(rd.typed(leaves, last)), Either: true})
+		rd.refuse(t.start, &Problem{Word: rd.typed(leaves, last), Text: RowsStay(rd.typed(leaves, last)), Either: true})
 	case !doubt && it.label == ArcLabel && len(rd.req.Altitudes) == 0 && len(rd.unread) == 0 && rd.anyWay() && !rd.inquires():
 		rd.arc(it.token, it.token+rd.tags[it.token].n)
 	case !doubt && rd.alone(it):

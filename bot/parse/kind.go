@@ -27,6 +27,15 @@ func (rd *reading) accuracy(i int) int {
 	return i + 2
 }
 
+// besideLine reads the bare kind of an approach that is added to a line of an ILS chart
+// as another of its lines: "and the loc" behind "circling".
+func (r Request) besideLine(next Request) Request {
+	if line := next.Procedure; next.Also && r.Minima != "" && (line == "loc" || line == "ils") && strings.HasPrefix(r.Procedure, "ils ") {
+		next.Procedure, next.Minima = "", line
+	}
+	return next
+}
+
 // lineBehind says that the name of a line of minimums stands in brackets of its own
 // behind an altitude: "4860 (LOC)".
 func (rd *reading) lineBehind(i int) bool {

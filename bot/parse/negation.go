@@ -18,12 +18,13 @@ var (
 		"flagged", "is flagged", "unavailable", "not available", "not avail", "unavail", "down", "lost", "offline", "off line", "not working", "doesn't work",
 		"doesnt work", "not functioning", "isn't working", "isnt working", "isn't available", "isnt available", "broken", "dead", "kaputt", "defekt", "defekte",
 		"nede", "ute av drift", "ausgefallen", "nicht verfugbar", "ikke tilgjengelig", "en panne", "hors service", "ute", "borte", "hs", "indisponible", "fuera de servicio",
-		"no disponible"}
+		"no disponible", "outage", "outages", "ausfall", "panne", "fallo"}
 	broken     = wordList(outOfService...)
 	goneBehind = wordList(append([]string{"n/a", "na", "off", "gone", "missing", "nope", "no", "none", "negative", "unusable", "not usable", "not authorized", "not authorised", "not auth", "not approved",
 		"not installed", "not fitted", "not equipped", "not aboard", "not on board", "not in use", "disabled", "deactivated", "nil", "nei", "nein", "non", "not allowed",
 		"prohibited", "not permitted"}, outOfService...)...)
 	glideslope = wordList("glideslope", "glide slope", "gs", "g/s", "glidepath", "glide path", "gp", "gleitpfad", "gleitweg", "glidebane", "senda de planeo", "senda", "sentiero", "pente")
+	radarWords = wordList("radar", "radar service", "radar vectors", "radarservice")
 	compBox    = wordList("comp", "compensation", "temperature compensation", "baro comp", "compensator", "kompensation", "temperaturkompensation", "kompensasjon", "temperaturkompensasjon", "compensacion", "compensacion de temperatura", "compensazione")
 )
 
@@ -177,6 +178,12 @@ func (rd *reading) thing(i int) (n int, without phrase) {
 	next := i + max(p.n, 1)
 	if n := rd.longest(glideslope, i); n > 0 && n >= p.n && !rd.figureFollows(i+n) {
 		return n, phrase{meaning: notLineWord, label: "ils"}
+	}
+	if n := rd.longest(radarWords, i); n > 0 && n >= p.n {
+		return n, phrase{meaning: notWayWord}
+	}
+	if rd.tokens[i].word == "raim" {
+		return 1, phrase{meaning: unclearWord}
 	}
 	if n := rd.longest(compBox, i); n > 0 && n >= p.n {
 		return n, phrase{meaning: compensatedWord, label: "no"}

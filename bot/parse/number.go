@@ -387,7 +387,7 @@ func (rd *reading) altitude(first, last int, t token, height bool) {
 		rd.lost(first, true)
 		return
 	}
-	if (rd.not || rd.taking) && !rd.behindElevation() {
+	if (rd.not || rd.taking && !rd.takenUp(first)) && !rd.behindElevation() {
 		rd.gone(a, first)
 		return
 	}

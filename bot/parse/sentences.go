@@ -76,10 +76,6 @@ func sayBlock(name, one, other string) string {
 	return fmt.Sprintf("Is the %s %s, %s, or between the two?", name, one, other)
 }
 
-func sayRowsStay(word string) string {
-	return fmt.Sprintf("“%s”: no altitude of a chart is left out. Choose a line of minimums, as in “only lnav”, or take one away, as in “no circling”.", word)
-}
-
 func sayBygone(figure string) string {
 	return fmt.Sprintf("%s is of a time that has gone by. What is the temperature now?", figure)
 }

@@ -258,4 +258,8 @@ func sayNoBase(verb, word string) string {
 
 func sayDeedAsked(v Verb) string {
 	return fmt.Sprintf("Is that “%s” to be done? Nothing is, on a question.", v)
+
+// RowsStay says that no row of a chart is left out, and what can be.
+func RowsStay(word string) string {
+	return fmt.Sprintf("“%s”: no altitude of a chart is left out. Choose a line of minimums, as in “only lnav”, or take one away, as in “no circling”.", word)
 }

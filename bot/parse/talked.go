@@ -20,6 +20,18 @@ func (rd *reading) onlyAsks() bool {
 	return asks
 }
 
+// asksOfLine reads "is that with lpv" and "why is lnav out" as questions about the answer:
+// the line is neither chosen nor taken away.
+func (rd *reading) asksOfLine() {
+	r := rd.req
+	asks := slices.Contains([]string{"is", "isn't", "isnt", "are", "was", "does", "er", "ist", "est", "es"}, rd.wordAt(0))
+	if why := rd.hasVerb && rd.lead == Why; !why && !asks || rd.place() || r.HasTemperature || len(r.Altitudes) > 0 || r.Procedure != "" || r.Minima == "" && len(r.Without) == 0 || len(rd.unread) > 0 {
+		return
+	}
+	r.Minima, r.Without = "", nil
+	rd.repeated = asks
+}
+
 // arrow says that an arrow, and nothing else, leads from one figure of the message
 // to the next.
 func (rd *reading) arrow() bool {
@@ -39,3 +51,17 @@ func (rd *reading) arrow() bool {
 	}
 	return false
 }
+
+// takenUp says that what stands before token i is flown instead of what was taken away.
+func (rd *reading) takenUp(i int) bool {
+	for k := rd.goneFrom; k+1 < i; k++ {
+		if rd.tokens[k].kind == sepToken && slices.Contains(takesUp, rd.wordAt(k+1)) {
+			return true
+		}
+	}
+	return false
+}
+
+// takesUp begin what is flown instead of what was taken away: "don't fly the DA, use the
+// MDA 5460".
+var takesUp = []string{"fly", "use", "take", "just", "only", "but", "rather", "flieg", "nimm", "bruk", "prends", "usa"}
