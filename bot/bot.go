@@ -169,7 +169,7 @@ func (b *Bot) inThreadOf(ctx context.Context, key threadKey, th *thread, has boo
 		return q.again(problem.Text + " " + q.Text), nil
 	}
 	if has && problem == nil {
-		if stops, ok := rebrief(th.arrivals, req); ok {
+		if stops, ok := rebrief(th.arrivals, req); ok && (!th.question.Asked || len(th.question.Scrap.Altitudes) == 0) {
 			return b.do(ctx, &parse.Request{Verb: parse.Brief, Stops: stops}, nil, m, follow{key: key})
 		}
 		if req, problem = arriving(th, req); problem != nil {

@@ -81,3 +81,28 @@ func givesBack(th *thread, said parse.Answer) (next parse.Request, ok bool) {
 	}
 	return next, false
 }
+
+// carried says what a follow-up took from the message before it.
+func carried(earlier, next, merged *parse.Request) string {
+	var taken []string
+	if next.Station == "" && !next.HasElevation && merged.Station != "" {
+		taken = append(taken, "station "+merged.Station)
+	}
+	if !next.HasElevation && merged.HasElevation {
+		taken = append(taken, "the elevation")
+	}
+	if !next.HasTemperature && merged.HasTemperature {
+		typedFor := earlier.Station
+		if merged.Station == typedFor {
+			typedFor = ""
+		}
+		taken = append(taken, parse.TakenTemperature(merged.TemperatureWord(), typedFor))
+	}
+	if len(next.Altitudes) == 0 && len(merged.Altitudes) > 0 {
+		taken = append(taken, "the altitudes")
+	}
+	if len(taken) == 0 {
+		return ""
+	}
+	return parse.FromBefore(taken)
+}

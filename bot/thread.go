@@ -102,7 +102,10 @@ func (t *threads) put(key threadKey, r *parse.Request, answered bool, now time.T
 		if !fresh && answered && th.answered && !th.asks(r, line) {
 			th.before = append(slices.Clone(th.before[max(0, len(th.before)-mostBefore+1):]), th.request)
 		}
-		th.request, th.answered, th.line, th.gave, th.at, th.question, th.arrivals, th.ahead = *r, answered, line, gave, now, question{}, nil, nil
+		th.request, th.answered, th.line, th.gave, th.at, th.question = *r, answered, line, gave, now, question{}
+		if answered {
+			th.arrivals, th.ahead = nil, nil // a slip leaves the brief
+		}
 	})
 }
 

@@ -71,7 +71,7 @@ var (
 	thatWords = []string{"that", "that's", "thats", "it", "it's", "its", "das", "det", "c'est", "c'etait", "esa", "ese", "eso", "era"}
 	// notWords and lackWords together say that there is no such thing aboard.
 	notWords  = []string{"dont", "don't", "haven't", "havent", "hasn't", "hasnt", "doesn't", "doesnt", "not", "no", "nicht", "kein", "keine", "keins", "ikke", "ingen", "pas", "nope", "nei", "nein", "non", "lost"}
-	lackWords = []string{"we", "i", "have", "has", "got", "it", "that", "this", "one", "the", "a", "ours", "plane", "aircraft", "jet", "ok", "okay", "but", "so", "do", "does", "though", "tho", "sorry", "actually", "here", "on", "yet",
+	lackWords = []string{"we", "i", "have", "has", "got", "it", "that", "this", "one", "the", "a", "ours", "plane", "aircraft", "jet", "ok", "okay", "but", "so", "do", "does", "though", "tho", "sorry", "actually", "here", "on", "yet", "wait", "hang", "hmm", "um", "uh", "any", "us", "them",
 		"wir", "haben", "das", "hat", "ja", "vi", "har", "det", "on", "n'a", "l'a", "ne", "ca", "lo", "tenemos", "tiene", "pero", "mais", "aber", "men"}
 	// claimWords stand beside a figure that somebody has worked out, or was told.
 	claimWords = []string{"had", "get", "gets", "got", "getting", "came", "comes", "come", "calculate", "calculated", "compute", "computed", "computes", "worked",

@@ -258,6 +258,7 @@ func sayNoBase(verb, word string) string {
 
 func sayDeedAsked(v Verb) string {
 	return fmt.Sprintf("Is that “%s” to be done? Nothing is, on a question.", v)
+}
 
 // RowsStay says that no row of a chart is left out, and what can be.
 func RowsStay(word string) string {
