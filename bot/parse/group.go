@@ -234,13 +234,8 @@ func (rd *reading) mark(i int) {
 	case temperatureWord:
 		rd.outside = rd.hasVerb && rd.lead == Route && rd.tokens[i].word == "oat"
 	case limitWord:
-		switch p.label {
-		case "above":
-			rd.limit(i, procedure.AtOrAbove)
-		case "below":
-			rd.limit(i, procedure.AtOrBelow)
-		case "between":
-			rd.limit(i, procedure.Between)
+		if m, ok := limits[p.label]; ok {
+			rd.limit(i, m)
 		}
 	case andWord:
 		rd.also = rd.also || len(req.Altitudes) == 0

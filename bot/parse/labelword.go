@@ -76,6 +76,9 @@ func (rd *reading) figureNext(i int) bool {
 	return rd.numberAt(i) && rd.figureFollows(i)
 }
 
+// limits are what the words for them say.
+var limits = map[string]procedure.Meaning{"above": procedure.AtOrAbove, "below": procedure.AtOrBelow, "between": procedure.Between}
+
 // limit says how the altitude is to be flown that follows, or the one before
 // where none does, and of which nothing was said: "7000 at most", "7000 ft (at or
 // below)".
