@@ -22,7 +22,7 @@
 //   - group.go puts together what belongs together: number.go, spelled.go and
 //     inwords.go figures, measure.go measurements that are no altitudes, past.go
 //     temperatures that have gone by, block.go bounds, charttail.go what charts
-//     print behind minimums, additive.go what a remote source adds, timeword.go
+//     print behind minimums, printed.go what they and reports print elsewhere, additive.go what a remote source adds, timeword.go
 //     and zuluhour.go times, approach.go and kind.go the names of procedures, letter.go their
 //     letters, wayin.go how the crew comes in, controller.go what a controller gives,
 //     position.go the altitude that the aeroplane has now, negation.go what is out
