@@ -106,7 +106,7 @@ func (b *Bot) set(id string) *ruleset.Set {
 
 // Handle answers one message. A message that needs fixing is answered too:
 // the error is for what the crew can do nothing about.
-func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) {
+func (b *Bot) Handle(ctx context.Context, m Message) (reply.Reply, error) {
 	if err := ctx.Err(); err != nil {
 		return reply.Reply{}, err
 	}
@@ -123,23 +123,29 @@ func (b *Bot) Handle(ctx context.Context, m Message) (r reply.Reply, err error) 
 		if problem == nil && len(req.NotUsed) > 0 {
 			return note(), nil
 		}
-		defer b.heardOnly(key, m, &r)()
+		was, had := b.threads.get(key, m.At)
+		r, err := b.replyTo(ctx, key, req, problem, m)
+		return b.heardOnly(key, was, had, r), err
 	}
+	return b.replyTo(ctx, key, req, problem, m)
+}
+
+// replyTo answers a message that was read.
+func (b *Bot) replyTo(ctx context.Context, key threadKey, req *parse.Request, problem *parse.Problem, m Message) (reply.Reply, error) {
 	var th thread
 	has := false
-	var alone *parse.Request // the message as it reads without its thread; nil: it has none, or does not
 	if m.Thread != "" {
 		th, has = b.threads.get(key, m.At)
 	}
+	read := understood{req: req, problem: problem}
 	if has && problem == nil {
-		alone = req
+		read.alone = req
 	}
-	read := understood{req: req, problem: problem, alone: alone}
 	if !th.question.Asked {
 		return b.inThreadOf(ctx, key, &th, has, read, m)
 	}
 	was := th.question
-	r, err = b.inThreadOf(ctx, key, &th, has, read, m)
+	r, err := b.inThreadOf(ctx, key, &th, has, read, m)
 	return b.askedAgain(key, was, r), err
 }
 
@@ -329,7 +335,8 @@ func (b *Bot) do(ctx context.Context, req, typed *parse.Request, m Message, f fo
 
 // work works a request out and keeps what comes of it; typed is as in do.
 func (b *Bot) work(ctx context.Context, req, typed *parse.Request, m Message, f follow) (reply.Reply, error) {
-	w, problem, err := b.answer(ctx, req, m.At, f.earlier)
+	var w worked
+	problem, err := b.answer(ctx, req, m.At, f.earlier, &w)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("answer: %w", err)
 	}
@@ -380,7 +387,7 @@ func (b *Bot) Problem(ctx context.Context, line string, at time.Time) *reply.Pro
 	req, problem := b.reader.Parse(line)
 	if problem == nil && req.Verb == parse.Correct && req.HasTemperature {
 		var err error
-		if _, problem, err = b.answer(ctx, &req, at, ""); err != nil {
+		if problem, err = b.answer(ctx, &req, at, "", new(worked)); err != nil {
 			return nil // no fault of the line; answering it will say so
 		}
 	}

@@ -224,7 +224,7 @@ func (b *Bot) offers(ctx context.Context, line string, m Message) bool {
 	if req.Verb != parse.Correct && !req.Verb.Shows() || req.Verb == parse.Picture && req.Kind == pictureDay {
 		return true
 	}
-	_, problem, err := b.answer(ctx, &req, m.At, "")
+	problem, err := b.answer(ctx, &req, m.At, "", new(worked))
 	return err != nil || problem == nil
 }
 

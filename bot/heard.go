@@ -11,18 +11,14 @@ func (b *Bot) deedThere(key threadKey, req *parse.Request, problem *parse.Proble
 	return m.Duty && req.Verb.OnDuty() && problem != nil && problem.Try != "" && !b.threads.answers(key)
 }
 
-// heardOnly gives what is to be done when a message was answered that was said
-// in a thread of the bot's and not to it: what does not read whole is talk among
-// people. It gets no answer, and nothing of it is kept.
-func (b *Bot) heardOnly(key threadKey, m Message, r *reply.Reply) func() {
-	was, had := b.threads.get(key, m.At)
-	return func() {
-		switch r.Kind {
-		case reply.KindQuestion, reply.KindError, reply.KindNote:
-		default:
-			return
-		}
-		*r = note()
+// heardOnly is the reply to a message that was said in a thread of the bot's and not
+// to it, which had been as it was: what does not read whole is talk among people. It
+// gets no answer, and nothing of it is kept.
+func (b *Bot) heardOnly(key threadKey, was thread, had bool, r reply.Reply) reply.Reply {
+	switch r.Kind {
+	case reply.KindQuestion, reply.KindError, reply.KindNote:
 		b.threads.restore(key, was, had)
+		return note()
 	}
+	return r
 }

@@ -90,11 +90,10 @@ func evaluate(set *ruleset.Set, s *config.Station, in ruleset.Input) (ruleset.Re
 }
 
 // told puts into a reply what must be read beside the figures of its field.
-func told(r reply.Reply, set *ruleset.Set, res ruleset.Result, s *config.Station, at time.Time) reply.Reply {
+func told(r *reply.Reply, set *ruleset.Set, res ruleset.Result, s *config.Station, at time.Time) {
 	r.Notes = append(r.Notes, assumed(set, res, s)...)
 	r.Notes = append(r.Notes, s.ListNotes(at)...)
 	if facts := listFacts(s); len(facts) > 0 && len(r.Facts) > 0 {
 		r.Facts = append(r.Facts[:1:1], append(facts, r.Facts[1:]...)...)
 	}
-	return r
 }

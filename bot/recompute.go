@@ -56,7 +56,8 @@ func (b *Bot) recompute(ctx context.Context, r record.Record, with parse.Request
 	default:
 		req.HasTemperature = false
 	}
-	w, problem, err := b.answer(ctx, &req, m.At, "")
+	var w worked
+	problem, err := b.answer(ctx, &req, m.At, "", &w)
 	if err != nil {
 		return reply.Reply{}, fmt.Errorf("recompute: %w", err)
 	}

@@ -26,34 +26,35 @@ import (
 )
 
 // answer works a complete request out, or says what is missing or wrong.
-func (b *Bot) answer(ctx context.Context, req *parse.Request, at time.Time, earlier string) (worked, *parse.Problem, error) {
-	scene := reply.Scene{Set: b.set(req.Rules), Outside: b.outside, Earlier: earlier, SettingInHg: req.SettingInHg, SettingHPa: req.SettingHPa}
-	station, problem := b.field(req, &scene)
+// What it is worked out to is in w, which is otherwise not to be used.
+func (b *Bot) answer(ctx context.Context, req *parse.Request, at time.Time, earlier string, w *worked) (*parse.Problem, error) {
+	scene := &w.scene
+	*scene = reply.Scene{Set: b.set(req.Rules), Outside: b.outside, Earlier: earlier, SettingInHg: req.SettingInHg, SettingHPa: req.SettingHPa}
+	station, problem := b.field(req, scene)
 	if problem != nil {
-		return worked{}, problem, nil
+		return problem, nil
 	}
 	var stored *approach.Approach
 	var found approach.Found
 	if req.Procedure != "" {
 		var err error
-		if found, problem, err = b.stored(ctx, req, at, &scene); problem != nil || err != nil {
-			return worked{}, problem, err
+		if found, problem, err = b.stored(ctx, req, at, scene); problem != nil || err != nil {
+			return problem, err
 		}
 		stored, _ = found.One()
 	}
-	if problem := b.temperature(ctx, req, at, &scene); problem != nil {
-		return worked{}, problem, nil
+	if problem := b.temperature(ctx, req, at, scene); problem != nil {
+		return problem, nil
 	}
-	in := inputOf(&scene, station)
+	in := inputOf(scene, station)
 	if len(req.Altitudes) == 0 && stored == nil {
-		w, err := b.status(ctx, req, &scene, station, in, at)
-		return w, nil, err
+		return nil, b.status(ctx, req, station, in, at, w)
 	}
-	f, problem := altitudes(req, &scene, stored != nil)
+	f, problem := altitudes(req, scene, stored != nil)
 	if problem != nil {
-		return worked{}, problem, nil
+		return problem, nil
 	}
-	b.guidance(&scene, stored, req, station)
+	b.guidance(scene, stored, req, station)
 	line := req.Minima
 	if stored != nil {
 		line = cmp.Or(line, found.Line)
@@ -61,46 +62,49 @@ func (b *Bot) answer(ctx context.Context, req *parse.Request, at time.Time, earl
 			scene.Procedure.FlownAs = "loc" + ils // as it was asked for, and as the call has it
 		}
 		if f, problem = beside(stored, f, line); problem != nil {
-			return worked{}, problem, nil
+			return problem, nil
 		}
 		f.ways = stored.Ways()
 	}
 	if f, problem = withoutSBAS(f, line, req.SBAS); problem != nil {
-		return worked{}, problem, nil
+		return problem, nil
 	}
 	if f, problem = leaveLines(f, req.Without); problem != nil {
-		return worked{}, problem, nil
+		return problem, nil
 	}
 	scene.Others = reply.Unbarred(f.points)
 	if f, problem = chooseLine(f, line, scene.Procedure.Name); problem != nil {
-		return worked{}, problem, nil
+		return problem, nil
 	}
 	f, way, problem := wayIn(f, req, station)
 	if problem != nil && req.Way == (parse.Way{}) && scene.Bar(f.points).Whole {
 		way, problem = parse.Way{}, nil // nothing is asked on the radio, and what forbids is not kept behind a question
 	}
 	if problem != nil {
-		return worked{}, problem, nil
+		return problem, nil
 	}
 	additive(f.points, stored, scene.Guidance.Remote, req.Additive)
 	in.Points = f.points
-	b.path(&scene, stored, f.points)
+	b.path(scene, stored, f.points)
 	scene.Barred = scene.Bar(f.points)
 	res, err := evaluate(scene.Set, station, in)
 	if err != nil {
-		return worked{}, nil, err
+		return nil, err
 	}
-	b.offer(&scene, *req, at)
+	b.offer(scene, *req, at)
 	if line == "" && slices.Contains(req.Without, "ils") && hasLine(f.points, "loc") {
 		line = "loc" // without its glideslope
 	}
-	res, requests := radio(&scene, res, callOptions(f, way, stored, line, found.Line, station))
-	r := told(reply.Correction(&scene, res, requests, f.metres, req.Verb == parse.Why), scene.Set, res, station, at)
+	res, requests := radio(scene, res, callOptions(f, way, stored, line, found.Line, station))
+	r := &w.reply
+	*r = reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why)
+	told(r, scene.Set, res, station, at)
 	r.Notes = slices.Concat(r.Notes, f.notes, offTheWay(f, req, way), additiveLost(f.points, req.Additive))
 	if req.Verb == parse.Picture {
 		r.Picture = cmp.Or(req.Kind, pictureProfile)
 	}
-	return worked{reply: r, scene: scene, res: res, req: *req, why: req.Verb == parse.Why || req.Verb == parse.Picture}, nil, nil
+	w.res, w.req, w.why = res, *req, req.Verb == parse.Why || req.Verb == parse.Picture
+	return nil, nil
 }
 
 // inputOf is what the rules are asked with, but for the points.
@@ -120,16 +124,19 @@ func inputOf(scene *reply.Scene, station *config.Station) ruleset.Input {
 }
 
 // status answers a request with no altitudes: whether the airport is restricted.
-func (b *Bot) status(ctx context.Context, req *parse.Request, scene *reply.Scene, station *config.Station, in ruleset.Input, at time.Time) (worked, error) {
+func (b *Bot) status(ctx context.Context, req *parse.Request, station *config.Station, in ruleset.Input, at time.Time, w *worked) error {
+	scene, r := &w.scene, &w.reply
 	res, err := evaluate(scene.Set, station, statusInput(in))
 	if err != nil {
-		return worked{}, err
+		return err
 	}
-	r := reply.Status(scene, res)
+	*r = reply.Status(scene, res)
 	if r.Stops, err = b.usualStops(ctx, req, *scene, station, at); err != nil {
-		return worked{}, err
+		return err
 	}
-	return worked{reply: told(r, scene.Set, res, station, at), scene: *scene, res: res, req: *req}, nil
+	told(r, scene.Set, res, station, at)
+	w.res, w.req = res, *req
+	return nil
 }
 
 // radio makes the call and the other sentences, and gives the result as it is

@@ -99,5 +99,5 @@ func (t *threads) given(key threadKey) (s sharedThread, has bool) {
 	if !ok {
 		return s, false
 	}
-	return sharedThread{th.request, th.answered, th.question, th.at, th.record.ID, th.record.Version, th.record.Line, th.arrivals, th.ahead, th.before, th.gave}, true
+	return sharedThread{th.request, th.answered, th.question, th.at, th.record.id, th.record.version, th.record.line, th.arrivals, th.ahead, th.before, th.gave}, true
 }

@@ -32,11 +32,18 @@ type thread struct {
 	line     string // what asks the same again; empty: not known
 	question question
 	at       time.Time
-	record   record.Result   // the last answer's, where there is a record
+	record   lastRecord      // the last answer's, where there is a record
 	arrivals []parse.Stop    // of the brief that was answered last; none where a correction came after it
 	ahead    *parse.Request  // the question about the forecast, or the way, that was answered last
 	before   []parse.Request // what was answered before, the latest last: for undo
 	gave     []pair          // the figures of the last answer, for who repeats them
+}
+
+// lastRecord is what a thread remembers of the record of its last answer.
+type lastRecord struct {
+	id      string
+	version int
+	line    string
 }
 
 // Continue goes on with the conversations of another Bot, which is asked no
@@ -188,11 +195,13 @@ func (t *threads) back(key threadKey) (r parse.Request, ok bool) {
 
 // made remembers the record of a thread's last answer, without its figures.
 func (t *threads) made(key threadKey, m record.Result) {
-	t.kept.Change(key, func(th *thread) { th.record = record.Result{ID: m.ID, Version: m.Version, Line: m.Line} })
+	t.kept.Change(key, func(th *thread) { th.record = lastRecord{m.ID, m.Version, m.Line} })
 }
 
 // last is that record; its name is empty where there is none.
-func (t *threads) last(key threadKey) record.Result {
-	th, _ := t.kept.Last(key)
-	return th.record
+func (t *threads) last(key threadKey) (r record.Result) {
+	t.kept.Change(key, func(th *thread) {
+		r = record.Result{ID: th.record.id, Version: th.record.version, Line: th.record.line}
+	})
+	return r
 }

@@ -13,7 +13,8 @@ import (
 // altitudes makes the approach's points, refusing what cannot be: an altitude
 // not above the field, a flight level, a label that fits no segment.
 func altitudes(req *parse.Request, scene *reply.Scene, stored bool) (flown, *parse.Problem) {
-	typed, problem := holds(req, stored)
+	var room [12]parse.Altitude
+	typed, problem := holds(room[:0], req, stored)
 	if problem != nil {
 		return flown{}, problem
 	}
@@ -98,10 +99,10 @@ func figure(a parse.Altitude) string {
 // hold behind the missed approach or the minimums is the missed hold, one
 // before them is in lieu of a procedure turn; where it could be either it is
 // asked about. Of several altitudes of the missed approach the hold is the
-// final one, else the highest.
-func holds(req *parse.Request, stored bool) ([]parse.Altitude, *parse.Problem) {
+// final one, else the highest. They are put behind out.
+func holds(out []parse.Altitude, req *parse.Request, stored bool) ([]parse.Altitude, *parse.Problem) {
 	list := req.Altitudes
-	out := slices.Clone(list)
+	out = append(out, list...)
 	for i := range out {
 		a := &out[i]
 		if a.Role != procedure.Hold || a.Label == parse.LieuLabel {

@@ -85,7 +85,8 @@ func (b *Bot) Recompute(ctx context.Context, line string, c engine.Celsius) (rec
 		return record.Figures{}, fmt.Errorf("recompute: %w", problem)
 	}
 	req.Temperature, req.HasTemperature, req.InFahrenheit = c, true, false
-	w, problem, err := b.answer(ctx, &req, time.Time{}, "")
+	var w worked
+	problem, err := b.answer(ctx, &req, time.Time{}, "", &w)
 	if err != nil {
 		return record.Figures{}, fmt.Errorf("recompute: %w", err)
 	}

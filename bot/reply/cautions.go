@@ -23,8 +23,8 @@ var settingStays = Caution{Code: CautionAltimeterSetting, Text: "Do not change t
 // cautions are those that apply, each once: those of this answer first, then
 // those of every one.
 func (sc *Scene) cautions(res ruleset.Result, corrects bool) []Caution {
-	out := make([]Caution, 0, 10+len(sc.Set.Cautions))
-	out = sc.procedureCautions(out)
+	var room [16]Caution // what is kept has no room to spare
+	out := sc.procedureCautions(room[:0])
 	out = sc.reportCautions(out)
 	if typed := settingCautions(sc.SettingInHg, sc.SettingHPa); len(typed) > 0 && !slices.ContainsFunc(out, func(c Caution) bool { return c.Code == typed[0].Code }) {
 		out = append(out, typed...)
@@ -58,7 +58,7 @@ func (sc *Scene) cautions(res ruleset.Result, corrects bool) []Caution {
 	for i := own; i < len(out); i++ {
 		out[i].Standing = true
 	}
-	return out
+	return append(make([]Caution, 0, len(out)), out...)
 }
 
 // lineCautions are of a tenth above the published temperature. That is one of

@@ -121,7 +121,8 @@ func KnownTemperature(c engine.Celsius, age time.Duration) string {
 // actions are what a person may want next; the working is not offered below
 // the working.
 func (sc *Scene) actions(working bool) []Action {
-	out := make([]Action, 0, 4)
+	var room [4]Action
+	out := room[:0]
 	if !working {
 		out = append(out, Action{ID: "why", Label: "Show the working", Message: "why", Whole: sc.Why})
 	}
@@ -134,7 +135,7 @@ func (sc *Scene) actions(working bool) []Action {
 	if sc.Latest != "" {
 		out = append(out, Action{ID: "latest", Label: Again(sc.Known), Message: sc.Latest})
 	}
-	return out
+	return append(make([]Action, 0, len(out)), out...)
 }
 
 // Status makes the reply to a station and a temperature without altitudes.

@@ -66,6 +66,7 @@ type call struct {
 	begin, unnamed []part
 	clauses        [][]part
 	first          [][]part // the clauses without the comma that they begin with
+	sources        [][]byte // theirs
 	tell           selector
 	tellWay        bool
 }
@@ -127,6 +128,7 @@ func compileCall(d CallDoc) (c call, err error) {
 		parts = slices.Clone(parts)
 		parts[0].text = strings.TrimLeft(parts[0].text, ",; ")
 		c.first = append(c.first, parts)
+		c.sources = append(c.sources, []byte(cl.Source))
 	}
 	return c, nil
 }
@@ -232,7 +234,7 @@ func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
 		}
 		said = true
 		text, spoken = t, sp
-		sources = f.source(sources, cl, parts)
+		sources = f.source(sources, d.sources[i], parts)
 	}
 	c.CeilingAt, c.Ceiling = f.ceiling()
 	if !said {
@@ -302,14 +304,14 @@ func (f *filling) typed() string {
 }
 
 // source appends a clause's, once, with how far an amount reaches.
-func (f *filling) source(to []byte, cl *Clause, parts []part) []byte {
-	if cl.Source == "" || bytes.Contains(to, []byte(cl.Source)) {
+func (f *filling) source(to, source []byte, parts []part) []byte {
+	if len(source) == 0 || bytes.Contains(to, source) {
 		return to
 	}
 	if len(to) > 0 {
 		to = append(to, "; "...)
 	}
-	to = append(to, cl.Source...)
+	to = append(to, source...)
 	if f.floor != nil && slices.ContainsFunc(parts, func(p part) bool { return p.field == fieldAmount }) {
 		if reach := f.reach(); reach > 0 {
 			to = append(to, "; it covers vectors to about "...)

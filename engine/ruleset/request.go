@@ -105,7 +105,8 @@ func parseSay(rest string, known map[string]field) (parts []part, err error) {
 // a line and is its corrected altitude. Below transition, zero is 18 000 ft, it is
 // spoken as altitudes are.
 func (s *Set) RequestsFor(res Result, transition engine.Altitude) []Request {
-	out := make([]Request, 0, len(s.requests))
+	var room [8]Request // what is kept has no room to spare
+	out := room[:0]
 	for i := range s.requests {
 		r := &s.requests[i]
 		if r.Only == onlyRequired && !res.ToldRequired || r.Only == onlyAdvised && res.ToldRequired {
@@ -124,7 +125,7 @@ func (s *Set) RequestsFor(res Result, transition engine.Altitude) []Request {
 			}
 		}
 	}
-	return out
+	return append(make([]Request, 0, len(out)), out...)
 }
 
 // pick finds the one altitude that a request speaks of, nil when there is
