@@ -135,7 +135,7 @@ func (b *Bot) act(ctx context.Context, r record.Record, v parse.Verb, d record.A
 		out.Sections = []reply.Section{{Title: "Compared", Lines: o.Lines}}
 	}
 	if strings.HasPrefix(o.Try, "recompute ") {
-		out.Actions = slices.DeleteFunc(b.ports.Book.Render(r).Actions, func(a reply.Action) bool { return a.ID != record.ActionRecompute })
+		out.Actions = slices.DeleteFunc(b.ports.Book.Render(r).Actions, func(a reply.Action) bool { return a.ID != reply.ActionWhy && a.ID != record.ActionRecompute })
 	}
 	return out, nil
 }

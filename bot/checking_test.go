@@ -151,7 +151,7 @@ func TestChecking(t *testing.T) {
 			r.want(r.says("bo", "t", "check 8,990 / 7970"), reply.KindQuestion)
 			out := r.says("bo", "t", "check 8,990 / 7990, 5500ft")
 			r.want(out, reply.KindNotice, "bo disagrees", "Compared:", "5340: 5500 entered")
-			if len(out.Actions) != 1 || out.Actions[0].Message != "recompute "+id {
+			if len(out.Actions) != 1 || out.Actions[0].ID != reply.ActionWhy { // looked at, not computed warmer
 				r.t.Errorf("actions %+v", out.Actions)
 			}
 			r.state(id, record.Disagreed)

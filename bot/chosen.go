@@ -139,17 +139,10 @@ func (b *Bot) understand(ctx context.Context, th *thread, req *parse.Request, pr
 		return recalled, shown, shown.Kind != "", err
 	}
 	req, problem = recalled.req, recalled.problem
-	if problem == nil && !q.Asked && th.answered && (req.Verb == parse.Same || req.Verb == parse.Repeat || req.Verb == parse.Remove) {
-		if list, a := th.request.Altitudes, said.answer(); req.Verb != parse.Remove && a.Pick == parse.Other {
-			return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
-		} else if at := a.Drops.Place(len(list)); req.Verb == parse.Remove && len(req.Gone) == 0 && at >= 0 && len(a.Weighty)+len(a.Figures) == 0 {
-			next := *req
-			next.Gone, req = list[at:at+1], &next // "remove that last one"
-		} else if one, p := oneOf(list, *req, *a); p != nil {
-			return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
-		} else {
-			next := *req
-			next.Gone, req = one, &next
+	if problem == nil && !q.Asked && th.answered {
+		p := (*parse.Problem)(nil)
+		if req, p = pointed(th.request.Altitudes, req, &said); p != nil {
+			return out, reply.Ask(*p), true, nil
 		}
 	}
 	if req.Slot.Role != 0 && th.answered && !q.Asked && !said.answer().ByChart() && said.answer().Labels(th.request.Altitudes) < 0 {
@@ -189,6 +182,28 @@ func (b *Bot) understand(ctx context.Context, th *thread, req *parse.Request, pr
 	}
 	out.req, out.problem = q.settle(req, problem)
 	return out, r, false, nil
+}
+
+// pointed is a request that says "the same", "again" or "without" with the altitudes of
+// the answer that its words point at; a problem where it is not clear which.
+func pointed(list []parse.Altitude, req *parse.Request, said *answering) (*parse.Request, *parse.Problem) {
+	if req.Verb != parse.Same && req.Verb != parse.Repeat && req.Verb != parse.Remove {
+		return req, nil
+	}
+	a, next := said.answer(), *req
+	if req.Verb != parse.Remove && a.Pick == parse.Other {
+		return req, &parse.Problem{Word: said.text, Text: parse.WhichOne(said.text)}
+	}
+	if at := a.Drops.Place(len(list)); req.Verb == parse.Remove && len(req.Gone) == 0 && at >= 0 && len(a.Weighty)+len(a.Figures) == 0 {
+		next.Gone = list[at : at+1] // "remove that last one"
+		return &next, nil
+	}
+	one, p := oneOf(list, *req, *a)
+	if p != nil {
+		return req, &parse.Problem{Word: said.text, Text: parse.WhichOne(said.text)}
+	}
+	next.Gone = one
+	return &next, nil
 }
 
 // answers are the choices of a problem that are about figures: those that it

@@ -78,7 +78,7 @@ func (rd *reading) nameFrom(i int, n *approachName) int {
 		switch {
 		case rd.accuracyAt(j):
 			return end
-		case t.kind == wordToken && m == kindWord && (t.word != "ar" || len(n.kinds) > 0):
+		case t.kind == wordToken && m == kindWord && (rd.tags[j].words[0] != "ar" || len(n.kinds) > 0):
 			if n.runway != "" && len(n.kinds) > 0 {
 				return end
 			}

@@ -367,7 +367,7 @@ func (sc AlertScene) actions() []Action {
 	switch sc.Judgement.State {
 	case coldwatch.Below:
 		out = append(out, Action{ID: "snooze", Label: "Snooze 2 h", Message: "snooze " + ident + " 2h"},
-			Action{ID: "why", Label: "Show the working", Message: sc.whyLine()})
+			Action{ID: ActionWhy, Label: "Show the working", Message: sc.whyLine()})
 	case coldwatch.NoForecast, coldwatch.PartForecast:
 		out = append(out, Action{ID: "snooze", Label: "Snooze 2 h", Message: "snooze " + ident + " 2h"})
 	}

@@ -101,6 +101,9 @@ const (
 	Confirmed     = " confirmed"
 )
 
+// ActionWhy is the id of the action that shows how an answer was worked out.
+const ActionWhy = "why"
+
 // ActionPost is the id of the action that shows a result to the team.
 const ActionPost = "post"
 
@@ -124,7 +127,7 @@ func (sc *Scene) actions(working bool) []Action {
 	var room [4]Action
 	out := room[:0]
 	if !working {
-		out = append(out, Action{ID: "why", Label: "Show the working", Message: "why", Whole: sc.Why})
+		out = append(out, Action{ID: ActionWhy, Label: "Show the working", Message: "why", Whole: sc.Why})
 	}
 	if sc.Picture != "" {
 		out = append(out, Action{ID: "picture", Label: "Picture", Message: "picture", Whole: sc.Picture})
