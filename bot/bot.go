@@ -252,21 +252,6 @@ type follow struct {
 	fresh   bool // there is no thread yet
 }
 
-// saysAll says that a message, as it reads without its thread, has all of the request,
-// whose line is known.
-func saysAll(typed, req *parse.Request, line string) bool {
-	if typed == req {
-		return true // its thread changed nothing in it
-	}
-	if typed.Verb == parse.Correct && req.Verb == parse.Correct { // the usual way, at half the price
-		var room [192]byte
-		if string(typed.AppendLine(room[:0])) == line {
-			return true
-		}
-	}
-	return readsSame(typed, req)
-}
-
 // onOneLine is a text whose line breaks are spaces.
 func onOneLine(text string) string {
 	if strings.ContainsAny(text, "\n\r\t") {

@@ -104,11 +104,8 @@ func (b *Bot) understand(ctx context.Context, th *thread, req *parse.Request, pr
 	q := &th.question
 	said := answering{reader: b.reader, text: m.Text}
 	c := q.pick(&said)
-	if !c.ok && c.line == "" {
-		if other, ok := q.labelsOther(req, problem); ok {
-			c = other
-			c.ok = true
-		}
+	if other, ok := q.labelsOther(req, problem); ok && !c.ok && c.line == "" {
+		c, c.ok = other, true
 	}
 	switch {
 	case c.line != "":
@@ -140,9 +137,9 @@ func (b *Bot) understand(ctx context.Context, th *thread, req *parse.Request, pr
 	}
 	req, problem = recalled.req, recalled.problem
 	if problem == nil && !q.Asked && th.answered {
-		p := (*parse.Problem)(nil)
-		if req, p = pointed(th.request.Altitudes, req, &said); p != nil {
-			return out, reply.Ask(*p), true, nil
+		var clear bool
+		if req, clear = pointed(th.request.Altitudes, req, &said); !clear {
+			return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
 		}
 	}
 	if req.Slot.Role != 0 && th.answered && !q.Asked && !said.answer().ByChart() && said.answer().Labels(th.request.Altitudes) < 0 {
@@ -169,9 +166,7 @@ func (b *Bot) understand(ctx context.Context, th *thread, req *parse.Request, pr
 			return understood{req: &next}, r, false, nil
 		}
 	}
-	switch {
-	case q.Asked || !th.answered:
-	case req.Verb == parse.Note && said.answer().Points():
+	if !q.Asked && th.answered && req.Verb == parse.Note && said.answer().Points() {
 		return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
 	}
 	if r, done, err = b.talk(ctx, req, th, m); done || err != nil {
@@ -185,25 +180,25 @@ func (b *Bot) understand(ctx context.Context, th *thread, req *parse.Request, pr
 }
 
 // pointed is a request that says "the same", "again" or "without" with the altitudes of
-// the answer that its words point at; a problem where it is not clear which.
-func pointed(list []parse.Altitude, req *parse.Request, said *answering) (*parse.Request, *parse.Problem) {
+// the answer that its words point at; false where it is not clear which.
+func pointed(list []parse.Altitude, req *parse.Request, said *answering) (*parse.Request, bool) {
 	if req.Verb != parse.Same && req.Verb != parse.Repeat && req.Verb != parse.Remove {
-		return req, nil
+		return req, true
 	}
 	a, next := said.answer(), *req
 	if req.Verb != parse.Remove && a.Pick == parse.Other {
-		return req, &parse.Problem{Word: said.text, Text: parse.WhichOne(said.text)}
+		return req, false
 	}
 	if at := a.Drops.Place(len(list)); req.Verb == parse.Remove && len(req.Gone) == 0 && at >= 0 && len(a.Weighty)+len(a.Figures) == 0 {
 		next.Gone = list[at : at+1] // "remove that last one"
-		return &next, nil
+		return &next, true
 	}
 	one, p := oneOf(list, *req, *a)
 	if p != nil {
-		return req, &parse.Problem{Word: said.text, Text: parse.WhichOne(said.text)}
+		return req, false
 	}
 	next.Gone = one
-	return &next, nil
+	return &next, true
 }
 
 // answers are the choices of a problem that are about figures: those that it
