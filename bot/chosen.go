@@ -186,6 +186,10 @@ func pointed(list []parse.Altitude, req *parse.Request, said *answering) (*parse
 		return req, true
 	}
 	a, next := said.answer(), *req
+	if req.Verb == parse.Repeat && req.Slot.Role != procedure.NoRole && !req.Denied && a.DropsLabel() { // "step not needed"
+		next = parse.Request{Verb: parse.Remove, Gone: []parse.Altitude{req.Slot}}
+		return &next, true
+	}
 	if req.Verb != parse.Remove && a.Pick == parse.Other {
 		return req, false
 	}

@@ -241,8 +241,9 @@ func (b *Bot) talk(ctx context.Context, req *parse.Request, th *thread, m Messag
 	case parse.Note:
 		if q := th.question; q.repeats(m.Text) {
 			return q.again(q.Text), true, nil
+		} else if q.Asked || !th.answered || len(req.NotUsed) == 0 {
+			return note(), true, nil
 		}
-		return note(), true, nil
 	case parse.Forget:
 		b.threads.drop(key)
 		return note(), true, nil
@@ -282,6 +283,9 @@ func (b *Bot) talk(ctx context.Context, req *parse.Request, th *thread, m Messag
 	}
 	again := th.request
 	again.Verb = parse.Correct
+	if req.Verb == parse.Note { // "and dew m43"
+		again.NotUsed = req.NotUsed
+	}
 	r, err = b.work(ctx, &again, nil, m, follow{key: key, good: true})
 	return r, true, err
 }

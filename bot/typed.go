@@ -148,12 +148,24 @@ func holds(out []parse.Altitude, req *parse.Request, stored bool) ([]parse.Altit
 			hold = i
 		}
 	}
-	for i := range out {
-		if out[i].Role == procedure.MissedHold && i != hold {
-			out[i].Role, out[i].Label = procedure.MissedAltitude, ""
+	return finalOne(out, hold), nil
+}
+
+// finalOne leaves one altitude of the missed approach that of the hold: the others are
+// flown before it, but the one that is the hold's own, said once more.
+func finalOne(list []parse.Altitude, hold int) []parse.Altitude {
+	for i := len(list) - 1; i >= 0; i-- {
+		switch a := &list[i]; {
+		case a.Role != procedure.MissedHold || i == hold:
+		case a.Feet() == list[hold].Feet() && a.Height == list[hold].Height: // "missed 10200", and then "hold is 10200"
+			if list = slices.Delete(list, i, i+1); i < hold {
+				hold--
+			}
+		default:
+			a.Role, a.Label = procedure.MissedAltitude, ""
 		}
 	}
-	return out, nil
+	return list
 }
 
 // climbs asks about altitudes without a label behind that of a missed approach, of

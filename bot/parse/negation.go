@@ -127,7 +127,10 @@ func (rd *reading) givenBack(i int, without phrase) (to int, _ phrase) {
 	if !line && (without.meaning != compensatedWord || without.label != "no") {
 		return -1, without
 	}
-	if to = rd.restored(i); to < 0 {
+	if to = rd.restored(i); to < 0 && !line && slices.Contains(aboard, rd.wordAt(i)) {
+		to = i + 1 // "comp yes"
+	}
+	if to < 0 {
 		return to, without
 	}
 	if line {
@@ -137,6 +140,9 @@ func (rd *reading) givenBack(i int, without phrase) (to int, _ phrase) {
 	}
 	return to, without
 }
+
+// aboard say of what stands before them that the aircraft has it, and that it works.
+var aboard = []string{"yes", "on", "available", "avail", "installed", "fitted", "active", "working", "works", "ok", "ja", "oui", "si", "an", "paa", "pa"}
 
 // restored is the token behind the words that say of a line before token i that
 // it is there again; -1 for none.

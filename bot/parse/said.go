@@ -145,3 +145,9 @@ func (a Answer) Claims() bool {
 	return len(a.Figures) == 1 && slices.ContainsFunc(a.Words, func(w string) bool { return slices.Contains(claimWords, w) }) &&
 		!slices.ContainsFunc(a.Words, func(w string) bool { return slices.Contains(ChartWords, w) || slices.Contains(sourceWords, w) })
 }
+
+// DropsLabel says that an answer takes the altitude with a label away, and says nothing
+// else.
+func (a Answer) DropsLabel() bool {
+	return a.Label && !a.Else && !a.Asks && a.Pick == Drop && len(a.Figures) == 0 && len(a.Weighty) == 1
+}

@@ -24,12 +24,22 @@ func (rd *reading) onlyAsks() bool {
 // the line is neither chosen nor taken away.
 func (rd *reading) asksOfLine() {
 	r := rd.req
-	asks := slices.Contains([]string{"is", "isn't", "isnt", "are", "was", "does", "er", "ist", "est", "es"}, rd.wordAt(0))
+	asks := slices.Contains([]string{"is", "isn't", "isnt", "are", "was", "does", "er", "ist", "est", "es"}, rd.wordAt(0)) || rd.doubtsLine()
 	if why := rd.hasVerb && rd.lead == Why; !why && !asks || rd.place() || r.HasTemperature || len(r.Altitudes) > 0 || r.Procedure != "" || r.Minima == "" && len(r.Without) == 0 || len(rd.unread) > 0 {
 		return
 	}
 	r.Minima, r.Without = "", nil
 	rd.repeated = asks
+}
+
+// doubtsLine says that the message asks whether a line is out, by what stands behind the
+// line: "lnav/vnav not usable?". "no lnav?" takes it away.
+func (rd *reading) doubtsLine() bool {
+	if !strings.HasSuffix(strings.TrimSpace(rd.text), "?") || rd.req.Minima != "" {
+		return false
+	}
+	i := rd.first(notLineWord)
+	return i >= 0 && rd.longest(goneBefore, i) == 0
 }
 
 // arrow says that an arrow, and nothing else, leads from one figure of the message

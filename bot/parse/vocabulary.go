@@ -247,7 +247,7 @@ var vocabulary = slices.Concat(
 	said(noWord, "", "no", "nope", "nei", "nein", "non", "nah", "nee", "doch"),
 	said(forgetWord, "", "forget that", "forget it", "nvm", "nevermind", "never mind", "cancel", "cancel that", "start over", "scratch that", "disregard", "reset", "start again", "ignore that", "delete that", "scrap that", "forget it all"),
 	said(undoWord, "", "undo", "undo that", "undo it", "undo last", "undo the last", "undo the last one", "take that back", "take it back", "revert", "revert that", "put it back", "go back one",
-		"angre", "angre det", "ruckgangig", "annuler", "annule", "deshacer", "deshaz"),
+		"angre", "angre det", "likevel ikke", "doch nicht", "dann doch nicht", "lieber nicht", "finalement non", "en fait non", "mejor no", "al final no", "ruckgangig", "annuler", "annule", "deshacer", "deshaz"),
 	said(repeatWord, "earlier", "what was it before", "what was that before", "what were they before", "what did we have before", "what did i have before", "hva var det før", "was war es vorher", "c'etait combien avant", "cuanto era antes"),
 	said(repeatWord, "before", "what was it", "what was that", "what were they", "what did we have", "what did i have", "what did we get", "hva var det", "hva hadde vi", "was war es", "was hatten wir", "c'etait quoi", "c'etait combien", "que era", "cuanto era"),
 	said(repeatWord, "", "repeat", "say again", "same again", "again", "once more", "come again", "what do i tell atc", "what do we tell atc", "what do i say", "what do we say",

@@ -50,7 +50,7 @@ func (rd *reading) way(i int) int {
 			next = rd.vectorsTo(next)
 		}
 	case insideWord:
-		if rd.req.Way.Kind == Vectors && rd.insideUnnamed(i, &next) {
+		if (rd.req.Way.Kind == Vectors || i == 0 && rd.atEndOf(i)) && rd.insideUnnamed(i, &next) {
 			break
 		}
 		word = rd.wordAt(next)
@@ -319,6 +319,16 @@ func (rd *reading) insideUnnamed(i int, next *int) bool {
 		*next = at + rd.tags[at].n
 	}
 	return true
+}
+
+// atEndOf says that nothing but a label stands behind the word at i, and small words
+// before the label: "inside the IF".
+func (rd *reading) atEndOf(i int) bool {
+	at := i + rd.tags[i].n
+	if rd.wordAt(at) == "the" {
+		at++
+	}
+	return rd.means(at) == roleWord && at+rd.tags[at].n == len(rd.tokens)
 }
 
 // vectorsTo reads what vectors lead to, "vectors to XOLMI", "vectors to the IF":
