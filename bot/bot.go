@@ -254,7 +254,7 @@ type follow struct {
 
 // onOneLine is a text whose line breaks are spaces.
 func onOneLine(text string) string {
-	if strings.ContainsAny(text, "\n\r\t") {
+	if strings.Contains(text, "\n") || strings.Contains(text, "\r") || strings.Contains(text, "\t") {
 		return strings.Join(strings.Fields(text), " ")
 	}
 	return text

@@ -98,12 +98,11 @@ type understood struct {
 	alone   *parse.Request // as it reads without its thread; nil: not at all
 }
 
-// understand reads a message as an answer to what its thread was asked, or about the
-// thread itself: then it is done.
-func (b *Bot) understand(ctx context.Context, th *thread, req *parse.Request, problem *parse.Problem, m Message) (out understood, r reply.Reply, done bool, err error) {
+// taken reads a message as one of the answers that the question of its thread names, and
+// says whether it takes one: with no request in out the reply is there.
+func (b *Bot) taken(ctx context.Context, th *thread, req *parse.Request, problem *parse.Problem, m Message, said *answering) (out understood, r reply.Reply, taken bool, err error) {
 	q := &th.question
-	said := answering{reader: b.reader, text: m.Text}
-	c := q.pick(&said)
+	c := q.pick(said)
 	if other, ok := q.labelsOther(req, problem); ok && !c.ok && c.line == "" {
 		c, c.ok = other, true
 	}
@@ -123,7 +122,21 @@ func (b *Bot) understand(ctx context.Context, th *thread, req *parse.Request, pr
 		}
 		*th = th.settled()
 		made.NotUsed = append(slices.Clone(made.NotUsed), asked.untaken(made.Altitudes, before)...)
-		return understood{req: &made, problem: made.Unready(), earlier: carried(&asked.Scrap, &c.next, &made)}, r, false, nil
+		return understood{req: &made, problem: made.Unready(), earlier: carried(&asked.Scrap, &c.next, &made)}, r, true, nil
+	}
+	return out, r, false, nil
+}
+
+// understand reads a message as an answer to what its thread was asked, or about the
+// thread itself: then it is done.
+func (b *Bot) understand(ctx context.Context, th *thread, req *parse.Request, problem *parse.Problem, m Message) (out understood, r reply.Reply, done bool, err error) {
+	q := &th.question
+	said := answering{reader: b.reader, text: m.Text}
+	if q.Asked {
+		out, r, taken, err := b.taken(ctx, th, req, problem, m, &said)
+		if taken || err != nil {
+			return out, r, out.req == nil, err
+		}
 	}
 	if list := th.request.Altitudes; th.answered && !q.Asked && len(list) > 1 && problem == nil && req.Verb == parse.Repeat {
 		if given := b.reader.Labelings(m.Text, len(list)); len(given) > 1 { // "second FAF, third DA"

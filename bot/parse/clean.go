@@ -332,3 +332,18 @@ func lowerBit(c byte) byte {
 func isDigit(c byte) bool  { return c >= '0' && c <= '9' }
 func isLetter(c byte) bool { return c|0x20 >= 'a' && c|0x20 <= 'z' }
 func isAlnum(c byte) bool  { return isDigit(c) || isLetter(c) }
+
+func lowerASCII(s string) string {
+	for i := 0; i < len(s); i++ {
+		if lowerBit(s[i]) != 0 {
+			var b strings.Builder
+			b.Grow(len(s))
+			b.WriteString(s[:i])
+			for ; i < len(s); i++ {
+				b.WriteByte(s[i] | lowerBit(s[i]))
+			}
+			return b.String()
+		}
+	}
+	return s
+}

@@ -52,7 +52,7 @@ func (rd *reading) altitudePairs(yield func(before, k int) bool) {
 		for before > 0 && rd.items[before].kind == breakItem {
 			before--
 		}
-		first, it := rd.items[before], rd.items[k]
+		first, it := &rd.items[before], &rd.items[k]
 		if it.kind != numberItem || first.kind != numberItem || first.altitude < 0 || it.altitude <= first.altitude || it.altitude >= len(rd.req.Altitudes) {
 			continue
 		}

@@ -196,7 +196,7 @@ func (rd *reading) attach(items []item) (elevation int) {
 // several of it and an "and" joins them: "IAF 10500 and 10900".
 func (rd *reading) alike(items []item) {
 	for k := 3; k < len(items); k++ {
-		label, first, and, it := items[k-3], items[k-2], items[k-1], items[k]
+		label, first, and, it := &items[k-3], &items[k-2], &items[k-1], &items[k]
 		joined := label.kind == labelItem && label.boundTo == k-2 && first.kind == numberItem && first.altitude >= 0 && it.kind == numberItem && it.altitude >= 0 &&
 			and.kind == breakItem && rd.means(and.token) == andWord && it.token == and.token+1 && (k+1 == len(items) || items[k+1].kind == breakItem)
 		if !joined || label.fix != "" || label.role != procedure.InitialFix && (label.role != procedure.StepDown || label.label != "") {

@@ -101,7 +101,7 @@ func lexInto(tokens []token, text, lower string) []token {
 			emit(token{kind: wordToken, start: i, end: i + 2})
 			i += 2
 		case isLetter(c) || c >= 0x80 && !strings.HasPrefix(text[i:], "\u00b0"):
-			i = lexWord(text, i, emit)
+			i = lexWord(text, lower, i, emit)
 		default: // anything else is a word of its own, for the reader to refuse
 			end := i + 1
 			for end < len(text) && text[end] >= 0x80 {
@@ -201,10 +201,11 @@ func isLetterAt(text string, i int) bool { return i < len(text) && isLetter(text
 // joins says that a word is often typed tight against its figure: a label,
 // and behind it a unit or what the figure is measured from.
 func joins(word string, behind bool) bool {
-	if w := strings.ToLower(word); w == "map" || w == "mapt" { // which are asked about
+	w := strings.ToLower(word)
+	if w == "map" || w == "mapt" { // which are asked about
 		return !behind
 	}
-	for _, p := range phrases[strings.ToLower(word)] {
+	for _, p := range phrases[w] {
 		if len(p.words) > 1 {
 			continue
 		}
@@ -249,7 +250,7 @@ func gluedFigure(w string) int {
 
 // lexWord reads letters and digits, and hyphens and apostrophes between
 // letters. "m38" is a number, "FAF8200" a label and a number.
-func lexWord(text string, i int, emit func(token)) int {
+func lexWord(text, lower string, i int, emit func(token)) int {
 	if text[i]|0x20 == 'm' {
 		if end, ok := pairAt(text, i); ok {
 			emitPair(text, i, end, emit)
@@ -276,17 +277,17 @@ func lexWord(text string, i int, emit func(token)) int {
 		emit(token{kind: wordToken, start: i, end: end})
 		return end
 	}
-	if n := digitsAt(text, end); (n >= 3 || n > 0 && n <= 2 && end+n+1 < len(text) && strings.IndexByte(".,", text[end+n]) >= 0 && isDigit(text[end+n+1])) && joins(text[i:end], false) || n > 0 && signs(text[i:end]) {
+	if n := digitsAt(text, end); (n >= 3 || n > 0 && n <= 2 && end+n+1 < len(text) && strings.IndexByte(".,", text[end+n]) >= 0 && isDigit(text[end+n+1])) && joins(lower[i:end], false) || n > 0 && signs(lower[i:end]) {
 		emit(token{kind: wordToken, start: i, end: end})
 		return end
 	}
 	for end < len(text) && (isAlnum(text[end]) || text[end] >= 0x80 && !strings.HasPrefix(text[end:], "\u00b0") || (text[end] == '-' || text[end] == '\'') && isLetterAt(text, end+1) && isLetter(text[end-1])) {
-		if text[end] == '-' && isApproach(text[i:end]) {
+		if text[end] == '-' && isApproach(lower[i:end]) {
 			break // vor-a
 		}
 		end++
 	}
-	if n := gluedFigure(fold(strings.ToLower(text[i:end]))); n > 0 {
+	if n := gluedFigure(fold(strings.ToLower(lower[i:end]))); n > 0 {
 		end = i + n
 	}
 	emit(token{kind: wordToken, start: i, end: end})

@@ -306,5 +306,13 @@ func appendSigned(b []byte, v float64) []byte {
 	if v > 0 {
 		b = append(b, '+')
 	}
-	return strconv.AppendFloat(b, v+0, 'f', -1, 64)
+	return appendFigure(b, v+0)
+}
+
+// appendFigure writes a figure with the decimals that it has; most have none.
+func appendFigure(b []byte, v float64) []byte {
+	if n := int64(v); n != 0 && float64(n) == v && math.Abs(v) < 1e15 {
+		return strconv.AppendInt(b, n, 10)
+	}
+	return strconv.AppendFloat(b, v, 'f', -1, 64)
 }

@@ -275,19 +275,6 @@ func (rd *reading) loneSign(minus bool) {
 	rd.fail(0, &Problem{Text: sayHowMany(minus)})
 }
 
-func lowerASCII(s string) string {
-	for i := 0; i < len(s); i++ {
-		if lowerBit(s[i]) != 0 {
-			b := []byte(s)
-			for j := i; j < len(b); j++ {
-				b[j] |= lowerBit(b[j])
-			}
-			return string(b)
-		}
-	}
-	return s
-}
-
 // reading is one message being read.
 type reading struct {
 	*Reader

@@ -135,7 +135,7 @@ func reportBehind(rest string) bool {
 	return false
 }
 
-func isBreak(c byte) bool { return c == ' ' || c == '\n' || c == ';' || c == ',' }
+func isBreak(c byte) bool { return c <= ',' && (c == ' ' || c == '\n' || c == ',') || c == ';' }
 
 // reportEnd is where the report that begins at start ends: a semicolon, an
 // equals sign, or a line break, unless the next line goes on with the report.

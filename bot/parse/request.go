@@ -1,7 +1,6 @@
 package parse
 
 import (
-	"strconv"
 	"time"
 
 	"firn/engine"
@@ -87,7 +86,7 @@ func (a Altitude) Name() string {
 func (a Altitude) figure() string { return string(a.appendFigure(nil)) }
 
 func (a Altitude) appendFigure(b []byte) []byte {
-	b = strconv.AppendFloat(b, a.Value, 'f', -1, 64)
+	b = appendFigure(b, a.Value)
 	sight := a.Role == procedure.NoRole && a.Value == 9999 && a.Meaning != procedure.Between // as a report says it
 	switch {
 	case a.Metric && sight:

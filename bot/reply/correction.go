@@ -240,25 +240,24 @@ func why(sc *Scene, res ruleset.Result, l *ruleset.Line) string {
 	case l.Note == ruleset.WarmAir:
 		return "not colder than standard"
 	}
-	whose := "its own height"
+	whose, table := "its own", ""
 	if l.ReferencePoint >= 0 && &res.Lines[l.ReferencePoint] != l {
-		ref := &res.Lines[l.ReferencePoint]
-		whose = ref.Name() + " height"
+		whose = res.Lines[l.ReferencePoint].Name()
 	}
 	switch l.Note {
 	case ruleset.LastColumn:
-		whose += ", last column of the table"
+		table = ", last column of the table"
 	case ruleset.AboveTable:
-		whose += ", accurate equation above the table"
+		table = ", accurate equation above the table"
 	case ruleset.ColderTable:
-		whose += ", equation below the table's last row"
+		table = ", equation below the table's last row"
 	case ruleset.WarmerTable:
-		whose += ", equation above the table's first row"
+		table = ", equation above the table's first row"
 	}
 	if l.Additive > 0 {
 		whose = fmt.Sprintf("%.0f ft for the remote source first; %s", float64(l.Additive), whose)
 	}
-	return whose + "; " + asked
+	return whose + " height" + table + "; " + asked
 }
 
 // notKnown says where to learn whether a correction is required.

@@ -97,8 +97,10 @@ func nextWord(s string, pos int) (start, end int) {
 	start = pos
 	for ; pos < len(s); pos++ {
 		switch c := s[pos]; {
-		case c <= ' ', c == noBreak[0] && space(s[pos:]) > 0, pos > start && s[pos-1] == '=' && c != '=':
+		case c <= ' ', c == noBreak[0] && space(s[pos:]) > 0:
 			return start, pos
+		case c == '=' && pos+1 < len(s) && s[pos+1] != '=':
+			return start, pos + 1
 		}
 	}
 	return start, pos
