@@ -106,6 +106,9 @@ func TestCalls(t *testing.T) {
 			"Request RNAV runway 31. For cold temperature request 600 ft added to vectored altitudes, unable below 8500 until the final approach fix; require 11400 for the missed approach hold."},
 		{"inside an initial fix", "faa-all-segments", kaldmoor(""), CallOptions{Way: WayVectorsInside, Fix: "XEMBA"}, "",
 			"Request RNAV runway 31. For cold temperature request 600 ft added to vectored altitudes, unable below 8800 until established; require 11400 for the missed approach hold."},
+		// 10000 at XUBRI is left for 8800 at XOLMI: nobody holds it to the final approach fix.
+		{"inside an initial fix, a step-down before the intermediate fix", "faa-all-segments", kaldmoor(""), CallOptions{Way: WayVectorsInside, Fix: "XADLO", Extra: 1000}, "",
+			"Request RNAV runway 31. For cold temperature request 1600 ft added to vectored altitudes, unable below 10000 until established; require 11400 for the missed approach hold."},
 		{"via a fix", "faa-all-segments", kaldmoor("XEMBA"), CallOptions{Way: WayVia, Fix: "XEMBA"}, "",
 			"Request RNAV runway 31 via XEMBA. For cold temperature request 11100 at XEMBA; require 11400 for the missed approach hold."},
 		{"the hold", "strict", withPoints(kaldmoor(""), hold), CallOptions{Way: WayHold}, "",

@@ -138,7 +138,7 @@ func (f *filling) vectors(inside bool) {
 	}
 	final := f.floorAmong(func(_ int, l *Line) bool { return l.Role == procedure.FinalFix })
 	f.until = "established"
-	if f.floor == nil || f.floor.Role != procedure.IntermediateFix && f.floor.Role != procedure.InitialFix {
+	if f.floor == nil || inward(&f.floor.Point) > inwardIntermediate { // a row further out is left for those behind it
 		f.until = "the final approach fix"
 	}
 	if f.floor == nil {
