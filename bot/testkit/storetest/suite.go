@@ -322,7 +322,7 @@ func fullReply() reply.Reply {
 		Problem:  &reply.Problem{Word: "38", Text: "38 has no sign", Try: "XKLD -38 8200"},
 		Alert: &reply.Cold{
 			Ident: "XKLD", State: "below", Kind: "opened", LowC: reply.Some(-38.1), LowAt: at(1), BelowFrom: at(2), BelowTo: at(3), Estimated: true,
-			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window", SnoozedUntil: at(7), SeenBy: "“Anna”", SeenAt: at(6), ObservedC: reply.Some(-31), ObservedAt: at(5),
+			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-25), Source: "TAF", Issued: at(4), Note: "part of the window", Doubt: "TAF failed", Past: true, SnoozedUntil: at(7), SeenBy: "“Anna”", SeenAt: at(6), ObservedC: reply.Some(-31), ObservedAt: at(5),
 		},
 		Picture: "profile", PictureOf: "XKLD", Paper: "a5", Enter: &reply.BlindCheck{Record: "KALOMI-RUTA", Altitudes: []string{"FAF 8200"}}, Procedure: "rnav 31", FlownAs: "loc 31", PathDeg: reply.Some(3.1), EffectiveDeg: reply.Some(2.65),
 		Stations: []reply.Field{{
@@ -333,7 +333,7 @@ func fullReply() reply.Reply {
 			TemperatureC: reply.Some(-31), Bound: true, Observed: true, TemperatureSource: "TAF", Issued: at(2), RestrictionC: reply.Some(-25), Required: reply.Yes, RecomputeC: reply.Some(-32),
 			Procedures: []reply.ArrivalPlan{{Name: "rnav 31", Stops: []reply.Stop{{Code: "baro-limit", Text: "NA below −28"}}, Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 9000, UpperPublishedFt: 9200, UpperCorrectedFt: 10000, PublishedM: 2499.36, CorrectedM: 2743.2, Required: true, Report: true, Why: "own", State: reply.StateAdvised, Mark: "LNAV only", Via: []string{"XADLO"}, TrueUncorrectedFt: 7800, TrueCorrectedFt: 8600}, {Label: "IAF", Fix: "XADLO", NoAltitude: true}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
 			BelowFrom:  at(3), BelowTo: at(4), Estimated: true, Unmet: []string{"lpv"},
-			Note: "part of it",
+			Note: "part of it", Doubt: "old", Longer: true,
 		}},
 		Expected: []reply.ArrivalPlan{{Name: "rnav 31", Stops: []reply.Stop{{Code: "baro-limit", Text: "NA below −28"}}, Altitudes: []reply.Row{{Label: "FAF", Fix: "XOVEL", Segment: "intermediate", Meaning: "between", PublishedFt: 8200, HeightFt: 3398, CorrectionFt: 800, CorrectedFt: 9000, UpperPublishedFt: 9200, UpperCorrectedFt: 10000, PublishedM: 2499.36, CorrectedM: 2743.2, Required: true, Report: true, Why: "own", State: reply.StateAdvised, Mark: "LNAV only", Via: []string{"XADLO"}, TrueUncorrectedFt: 7800, TrueCorrectedFt: 8600}, {Label: "IAF", Fix: "XADLO", NoAltitude: true}}, Cautions: []reply.Caution{{Code: "c", Text: "t", Standing: true}}}},
 		Confirm:  "KALOMI-RUTA",
@@ -344,7 +344,7 @@ func fullReply() reply.Reply {
 		Digest: &reply.Digest{Day: "2026-01-15", Word: reply.DigestBase, Told: []string{"XKLD/01-15/1"}, Under: "digest/2026-01-15/1"},
 		Bases: []reply.Cold{{
 			Ident: "XRUN", State: "below", Kind: "amended", LowC: reply.Some(-20.5), LowAt: at(1), BelowFrom: at(3), BelowTo: at(4), Estimated: true,
-			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z", SnoozedUntil: at(8), SeenBy: "Bo", SeenAt: at(7), ObservedC: reply.Some(-26), ObservedAt: at(6),
+			CoveredFrom: at(5), CoveredTo: at(6), RestrictionC: reply.Some(-20), Source: "TAF (folder)", Issued: at(2), Note: "to 04Z", Doubt: "old", Past: true, SnoozedUntil: at(8), SeenBy: "Bo", SeenAt: at(7), ObservedC: reply.Some(-26), ObservedAt: at(6),
 		}},
 		Record: &reply.RecordStatus{
 			ID: "KALOMI-RUTA", Version: 2, State: "checked", Lines: []string{"Computed by Anna at 12:00Z."}, ValidUntil: at(9),
