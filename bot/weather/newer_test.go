@@ -54,6 +54,11 @@ func TestNewerThatCannotBeRead(t *testing.T) {
 		{"no such group", []string{"METAR XKLD 251053Z M37/", "METAR XKLD 251153Z AUTO 2512/2618 30/33"}, "a newer METAR of 11:53Z 25 Jan cannot be read: "},
 		{"both minus signs lost", []string{"METAR XKLD 251053Z M30/M33", "METAR XKLD 251153Z 30/33"}, "a newer METAR of 11:53Z 25 Jan cannot be read: METAR of XKLD is not believed: its dew point, 33 °C, is above"},
 		{"older", []string{"METAR XKLD 251053Z 30/33", "METAR XKLD 251153Z M30/M33"}, ""},
+		{"its temperature has a letter for a figure", []string{"METAR XKLD 251053Z M24/M28", "METAR XKLD 251153Z 24012KT 9999 M3O/M42 Q1034"}, "a newer METAR of 11:53Z 25 Jan cannot be read: METAR of XKLD gives its temperature as M3O/M42"},
+		{"its temperature has a minus", []string{"METAR XKLD 251053Z M24/M28", "METAR XKLD 251153Z 24012KT 9999 -38/-42 Q1034"}, "a newer METAR of 11:53Z 25 Jan cannot be read: METAR of XKLD gives its temperature as -38/-42"},
+		{"its temperature is cut in two", []string{"METAR XKLD 251053Z M24/M28", "METAR XKLD 251153Z 24012KT 9999 M38 /M42 Q1034"}, "a newer METAR of 11:53Z 25 Jan cannot be read: "},
+		{"its temperature cannot be read, its tenths can", []string{"METAR XKLD 251053Z M24/M28", "METAR XKLD 251153Z M3O/M42 RMK T13821422"}, ""},
+		{"it has no temperature", []string{"METAR XKLD 251053Z M24/M28", "METAR XKLD 251153Z 24012KT 9999 ///// Q1034 8200/7400 RMK A/B"}, ""},
 	} {
 		o, err := board(t, strings.Join(tt.reports, "\n")).Observation("XKLD")
 		if err != nil || !strings.HasPrefix(o.Newer, tt.told) || tt.told == "" && o.Newer != "" {

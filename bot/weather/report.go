@@ -13,12 +13,15 @@ import (
 // is the colder of the body group and the T group (wxreport.Metar).
 //
 // The error wraps ErrNone where the report is NIL or has no temperature. One
-// without a station or a time is an error too: its age could not be told; and
-// so is one above zero that its dew point speaks against.
+// without a station or a time is an error too: its age could not be told; so is
+// one whose temperature cannot be read, and one above zero that its dew point
+// speaks against.
 func OfMetar(m wxreport.Metar, source string, at, received time.Time) (Observation, error) {
 	switch t := m.Temperature(); {
 	case m.Ident == "":
 		return Observation{}, fmt.Errorf("METAR %q has no station", clip(m.Raw))
+	case !m.Nil && !t.OK && m.Unread != "":
+		return Observation{}, fmt.Errorf("METAR of %s gives its temperature as %s", m.Ident, m.Unread)
 	case m.Nil || !t.OK:
 		return Observation{}, fmt.Errorf("METAR of %s has no temperature: %w", m.Ident, ErrNone)
 	case !m.HasTime:

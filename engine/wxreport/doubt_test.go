@@ -53,6 +53,9 @@ func TestDoubt(t *testing.T) {
 		if m.Temperature().OK && finer(m.TenthsDewpoint, m.Dewpoint).OK {
 			both++
 		}
+		if !m.Temperature().OK && m.Unread != "" {
+			t.Errorf("%s: %s is taken for a temperature", r.Raw, m.Unread)
+		}
 		if m.Doubt() != "" {
 			found = append(found, r.Raw)
 		}

@@ -41,6 +41,9 @@ type Metar struct {
 	// Other is the colder of a second body group and a second T group that says
 	// otherwise, which no report has; zero where there is none.
 	Other Temp
+	// Unread is a word in the place of the body group that stands for one and
+	// cannot be read, as typed: M3O/M42; "" where there is none.
+	Unread string
 	// Tenths and TenthsDewpoint are the T group after RMK, -99.9 to 99.9.
 	// Source: AFMAN 15-111 remark 30.
 	Tenths, TenthsDewpoint Temp
@@ -254,6 +257,9 @@ func (p *metarParser) read() {
 	case p.remarks:
 		p.remark()
 	case !p.group():
+		if !p.body && !p.trend && p.m.Unread == "" && brokenBody(p.w) {
+			p.m.Unread = p.typed()
+		}
 		p.leave()
 	}
 }

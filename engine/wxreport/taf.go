@@ -294,13 +294,16 @@ func (p *tafParser) read() error {
 	// Australia's list for fixed hours, which is no extreme.
 	if len(w) < 4 || w[0] != 'T' || w[1] != 'X' && w[1] != 'N' ||
 		!isDigit(w[2]) && (w[2] != 'M' || !isDigit(w[3])) && strings.IndexByte(w, '/') < 0 {
+		if strayExtreme(w) {
+			return p.noExtreme()
+		}
 		return nil
 	}
 	value, when, _ := strings.Cut(w[2:], "/")
 	c, ok := temperature(value)
 	when = strings.TrimSuffix(when, "Z")
 	if !ok || !digits(when) || len(when) != 4 && len(when) != 2 {
-		return &Error{p.typed(), p.typed() + " is no maximum or minimum temperature, such as TNM15/1410Z"}
+		return p.noExtreme()
 	}
 	e := Extreme{Max: w[1] == 'X', C: engine.Celsius(c)}
 	hour := number(when[len(when)-2:])
@@ -326,4 +329,18 @@ func (p *tafParser) read() error {
 	}
 	t.Extremes = append(t.Extremes, e)
 	return nil
+}
+
+func (p *tafParser) noExtreme() error {
+	return &Error{p.typed(), p.typed() + " is no maximum or minimum temperature, such as TNM15/1410Z"}
+}
+
+// strayExtreme says of a word without TX or TN that it has the figure and the
+// time of an extreme all the same: M30/2610Z, NTM30/2610Z, /2610Z. Nothing else in
+// a TAF ends like that (testdata/wx): a period has four figures on both sides.
+func strayExtreme(w string) bool {
+	const long = len("2610Z")
+	value, when, stroke := strings.Cut(w, "/")
+	figures := len(value) - len(strings.TrimRight(value, "0123456789"))
+	return stroke && len(when) == long && digits(when[:long-1]) && when[long-1] == 'Z' && figures < 4
 }

@@ -183,6 +183,11 @@ func TestTafErrors(t *testing.T) {
 		{"a minimum with a letter in it", "TAF XKLD 251100Z 2512/2612 tnm15/26o4z", "tnm15/26o4z"},
 		{"a minimum of three figures", "TAF XKLD 251100Z 2512/2612 TNM150/2604Z", "TNM150/2604Z"},
 		{"a minimum without its time", "TAF XKLD 251100Z 2512/2612 TNM15", "TNM15"},
+		{"a second minimum cut in two", "TAF XKLD 251100Z 2512/2618 TNM15/2604Z TXM10/2521Z TN M30/2610Z", "M30/2610Z"},
+		{"a second minimum cut at its stroke", "TAF XKLD 251100Z 2512/2618 TNM15/2604Z TN M30 /2610Z", "/2610Z"},
+		{"a second minimum with its letters changed", "TAF XKLD 251100Z 2512/2618 TNM15/2604Z NTM30/2610Z", "NTM30/2610Z"},
+		{"a minimum with a minus", "TAF XKLD 251100Z 2512/2618 TX10/2521Z T-30/2610Z", "T-30/2610Z"},
+		{"a minimum with another script's letter", "TAF XKLD 251100Z 2512/2618 TX10/2521Z \u0422NM30/2610Z", "\u0422NM30/2610Z"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()

@@ -186,6 +186,17 @@ func bodyGroup(w string) (t, d Temp, ok bool) {
 	return t, whole(c), ok
 }
 
+// brokenBody says of a word that is no group that it stands for a body group
+// all the same: two short halves about a stroke, M3O/M42 or -38/-42, and no
+// altitudes, 8200/7400. None of the real reports without a temperature has one
+// (testdata/wx).
+func brokenBody(w string) bool {
+	const longest = len("M38.2")
+	left, right, stroke := strings.Cut(w, "/")
+	altitude := func(half string) bool { return len(half) > 2 && digits(half) }
+	return stroke && len(left) <= longest && len(right) <= longest && !altitude(left) && !altitude(right)
+}
+
 // tenths reads sTTT: a sign digit, 1 for below zero, and tenths of a degree.
 // Source: AFMAN 15-111 remarks 30 to 33.
 func tenths(w string) (Temp, bool) {
