@@ -9,6 +9,8 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/http/httptest"
+	"net/netip"
 	"os"
 	"strings"
 	"testing"
@@ -181,6 +183,64 @@ func TestCrowd(t *testing.T) {
 	}
 	if n := strings.Count(log.String(), "more connections than it answers"); n < 1 || n > 2 {
 		t.Errorf("logged %d times:\n%s", n, &log)
+	}
+}
+
+// peer is a connection of an address.
+type peer struct {
+	net.Conn
+	from   net.Addr
+	closed bool
+}
+
+func (p *peer) RemoteAddr() net.Addr { return p.from }
+func (p *peer) Close() error         { p.closed = true; return nil }
+
+// TestCrowdOfOne: whoever takes all connections is refused, and nobody else is: one
+// household of addresses is one, and who comes when there are far too many is heard.
+func TestCrowdOfOne(t *testing.T) {
+	c := &crowd{log: slog.New(slog.DiscardHandler), most: 10}
+	h := c.handler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {}))
+	came := map[string][]*peer{}
+	come := func(from string) (code int) { // 0: closed unheard
+		p := &peer{from: net.TCPAddrFromAddrPort(netip.MustParseAddrPort(from))}
+		c.state(p, http.StateNew)
+		came[from] = append(came[from], p)
+		if p.closed {
+			c.state(p, http.StateClosed)
+			return 0
+		}
+		r, w := httptest.NewRequest("GET", "/", nil), httptest.NewRecorder()
+		r.RemoteAddr = from
+		h.ServeHTTP(w, r)
+		return w.Code
+	}
+	const crew, one, two = "192.0.2.7:4000", "[2001:db8::1]:4000", "[2001:db8::2]:4000" // RFC 5737 and 3849
+	for i, want := range []int{200, 200, 200, 200, 200, 200, 200, 200, 200, 200, 503, 503, 503, 503, 503, 0, 0} {
+		if got := come([]string{one, two}[i%2]); got != want {
+			t.Fatalf("connection %d of one household: %d, want %d", i+1, got, want)
+		}
+	}
+	for i, want := range []int{200, 200, 200, 200, 200, 0} { // half of ten is its share
+		if got := come(crew); got != want {
+			t.Errorf("connection %d of somebody else: %d, want %d", i+1, got, want)
+		}
+	}
+	if got := come(one); got != 0 {
+		t.Errorf("one more of who has all: %d, want it closed", got)
+	}
+	for _, all := range came {
+		for _, p := range all {
+			if !p.closed {
+				c.state(p, http.StateClosed)
+			}
+		}
+	}
+	if c.open != 0 || len(c.from) != 0 {
+		t.Errorf("when all have gone: %d open, of %v", c.open, c.from)
+	}
+	if got := come(crew); got != http.StatusOK {
+		t.Errorf("when all have gone: %d", got)
 	}
 }
 
