@@ -325,33 +325,6 @@ func (rd *reading) exchanged() {
 	r.Altitudes = out
 }
 
-// stations asks about two stations where one is meant.
-func (rd *reading) stations() {
-	if !rd.twoStations || rd.req.Verb == Brief || rd.req.Verb == Log {
-		rd.twoStations = false
-		return
-	}
-	first := rd.req.Station
-	if v := rd.req.Verb; v == Acknowledge || v == Snooze { // it is done for each
-		rd.req.Stops, rd.twoStations = rd.stops, false
-		return
-	}
-	for i, t := range rd.tokens {
-		if t.kind != wordToken || rd.tags[i].n > 0 {
-			continue
-		}
-		if ident, ok := rd.places.Place(rd.text[t.start:t.end]); ok && ident != first {
-			p := &Problem{Word: rd.typed(i, i), Text: sayTwoStations(first, ident), Choices: between(first, ident)}
-			if p.Try = rd.offer(rd.around(t.start, t.end, "")); p.Try == "" {
-				p.Try = rd.offer(rd.text[:t.start])
-			}
-			rd.fail(t.start, p)
-			return
-		}
-	}
-	rd.fail(-1, &Problem{Text: sayTwoStations(first, "another"), Try: rd.offer(rd.text)})
-}
-
 // times asks where a figure could be a time, and says of a time that is not
 // needed that it is not used.
 func (rd *reading) times() {

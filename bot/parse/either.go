@@ -129,7 +129,7 @@ func (rd *reading) orBetween(from, to int) bool {
 		case rd.means(k) == forgetWord || rd.means(k) == undoWord:
 			found = true
 			k += rd.tags[k].n - 1
-		case rd.means(k) == orWord, rd.means(k) == noWord, slices.Contains(doubting, w), rd.means(k) == changeWord && rd.tags[k].label == "apology":
+		case rd.means(k) == orWord, rd.means(k) == noWord, slices.Contains(doubting, w), w == "might", w == "could", rd.means(k) == changeWord && rd.tags[k].label == "apology":
 			found = true
 		case w != "" && !rd.isSmall(k) && !rd.covered(k) && rd.means(k) != feetWord:
 			return false
@@ -156,20 +156,61 @@ func (rd *reading) labelTyped(altitude int) string {
 // ownFigures asks about a figure that is said to be the corrected one of the altitude
 // before it: "FAF 7400, I get 8000", "7400 (8000 corrected)".
 func (rd *reading) ownFigures() {
+	last := -1
+	for k, it := range rd.items { // "is 8000 right for FAF 7400"
+		if it.kind != numberItem || it.altitude < 0 || it.altitude >= len(rd.req.Altitudes) {
+			continue
+		}
+		if last >= 0 {
+			first := rd.items[last]
+			own, of := rd.req.Altitudes[first.altitude], rd.req.Altitudes[it.altitude]
+			if own.Role == procedure.NoRole && own.Feet() > of.Feet() && rd.ownBefore(first.token, it.token) {
+				rd.ownFigure(first, own, of)
+				return
+			}
+		}
+		last = k
+	}
 	for before, k := range rd.altitudePairs {
 		first, it := rd.items[before], rd.items[k]
 		have, own := rd.req.Altitudes[first.altitude], rd.req.Altitudes[it.altitude]
 		if own.Role != procedure.NoRole || own.Feet() <= have.Feet() || !rd.ownBetween(first.token, it.token) {
 			continue
 		}
-		chart := own
-		rd.refuse(rd.tokens[it.token].start, &Problem{Word: own.figure(), Text: sayTwoFigures(have.figure(), own.figure()), Either: true, Choices: []Choice{
-			{Words: []string{"published", "another", "chart", "charted", "other", "one"}, Next: &Request{Altitudes: []Altitude{chart}}},
-			{Words: []string{"own", "mine", "my", "ours", "corrected"}, Next: &Request{}},
-		}})
-		rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), it.altitude, it.altitude+1)
+		rd.ownFigure(it, own, have)
 		return
 	}
+}
+
+// ownFigure asks whether the figure at an item is another published one, or somebody's own
+// for an altitude, and leaves it out.
+func (rd *reading) ownFigure(it item, own, of Altitude) {
+	rd.refuse(rd.tokens[it.token].start, &Problem{Word: own.figure(), Text: sayTwoFigures(of.figure(), own.figure()), Either: true, Choices: []Choice{
+		{Words: []string{"published", "another", "chart", "charted", "other", "one"}, Next: &Request{Altitudes: []Altitude{own}}},
+		{Words: []string{"own", "mine", "my", "ours", "corrected"}, Next: &Request{}},
+	}})
+	rd.req.Altitudes = slices.Delete(slices.Clone(rd.req.Altitudes), it.altitude, it.altitude+1)
+}
+
+// ownBefore says that the words before the figure at from, or behind it, make it one's
+// own for the figure at to: "I get 8000 for 7400", "is 8000 right for FAF 7400".
+func (rd *reading) ownBefore(from, to int) bool {
+	own, is := false, rd.wordAt(from-1) == "is"
+	for n := 1; n <= 3 && from-n >= 0; n++ {
+		own = own || rd.longest(ownFigures, from-n) == n
+	}
+	stands := false
+	for k := from + 1; k < to; k++ {
+		switch w := rd.wordAt(k); {
+		case w == "for":
+			stands = true
+		case w == "right" || w == "correct":
+			own = own || is
+		case rd.means(k) != roleWord && rd.means(k) != feetWord && !rd.isSmall(k) && !rd.covered(k):
+			return false
+		}
+	}
+	return own && stands
 }
 
 // ownBetween says that nothing but words for a figure of one's own stand between two
@@ -177,7 +218,7 @@ func (rd *reading) ownFigures() {
 func (rd *reading) ownBetween(from, to int) bool {
 	found, apart := false, false
 	for k := from + 1; k < to; k++ {
-		switch n := rd.longest(ownFigure, k); {
+		switch n := rd.longest(ownFigures, k); {
 		case n > 0:
 			found = found || n > 1 || !apart || rd.means(k) == verbWord // "7400 corrected, 8200"
 			k += n - 1
@@ -190,6 +231,6 @@ func (rd *reading) ownBetween(from, to int) bool {
 	return found || rd.tokens[to].aside && rd.wordAt(to+1) == "corrected"
 }
 
-// ownFigure are words before the figure that somebody has worked out.
-var ownFigure = wordList("i get", "i got", "we get", "we got", "i make it", "we make it", "corrected", "corrected to", "corrected is", "corrected it is", "corrects to", "becomes", "check", "checks", "crosscheck", "cross check", "xcheck", "x check", "double check", "verify",
+// ownFigures are words before the figure that somebody has worked out.
+var ownFigures = wordList("i get", "i got", "we get", "we got", "i have", "we have", "i make it", "we make it", "corrected", "corrected to", "corrected is", "corrected it is", "corrects to", "becomes", "check", "checks", "crosscheck", "cross check", "xcheck", "x check", "double check", "verify",
 	"ich komme auf", "wir kommen auf", "korrigiert", "jeg far", "vi far", "korrigert", "corrige", "je trouve", "on trouve", "corregido", "me da", "nos da")

@@ -425,10 +425,12 @@ func (rd *reading) between2(it item, word string) bool {
 	if lonely(rd.items) {
 		with += ":"
 	}
-	last := it.token + max(rd.tags[it.token].n, 1) - 1
+	last, line := it.token+max(rd.tags[it.token].n, 1)-1, ""
+	if rd.means(last+1) != orWord { // "8200 IF or 9000" is as much the one as the other
+		line = rd.instead(it.token, last, with)
+	}
 	rd.refuse(rd.tokens[it.token].start, &Problem{
-		Word: word, Text: TwoOf(label.Name(), x.figure(), y.figure()), Either: true, Slot: label, Choices: labelOf(label, x, y),
-		Try: rd.instead(it.token, last, with),
+		Word: word, Text: TwoOf(label.Name(), x.figure(), y.figure()), Either: true, Slot: label, Choices: labelOf(label, x, y), Try: line,
 	})
 	return true
 }

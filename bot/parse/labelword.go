@@ -215,7 +215,7 @@ func (rd *reading) label(i int) int {
 		rd.lineOnly = rd.lineOnly || p.meaning == onlyLine
 		rd.apart(i)
 		return rd.circledTo(p, next)
-	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !(rd.means(i-1) == roleWord && (rd.means(next) == roleWord || next == len(rd.tokens))) && !behind && !(i == 1 && rd.hasVerb && rd.lead == Remove) && !(rd.wordAt(i-1) == "the" && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.wordAt(next) == "back")) && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
+	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !(rd.means(i-1) == roleWord && (rd.means(next) == roleWord || next == len(rd.tokens))) && !behind && !rd.joined(i, next) && !(i == 1 && rd.hasVerb && rd.lead == Remove) && !(rd.wordAt(i-1) == "the" && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.wordAt(next) == "back")) && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
 		return next // "if it is -38"
 	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && rd.anyWay() &&
 		(!behind && (rd.procedureNamed() || i > 0 && (rd.means(i-1) == inWord || rd.tokens[i-1].word == "the") && !rd.asks()) ||
@@ -227,6 +227,23 @@ func (rd *reading) label(i int) int {
 	rd.item(item{kind: labelItem, token: i, role: p.role, label: p.label})
 	return next
 }
+
+// joined says that the label at i stands directly behind an altitude, and at next a word
+// that goes on to another one or to another label: "8200 IF and DA 5340", "8200 IF or
+// 9000".
+func (rd *reading) joined(i, next int) bool {
+	n, at := len(rd.items), next
+	if n == 0 || rd.items[n-1].kind != numberItem || rd.items[n-1].altitude < 0 || !slices.Contains(listJoints, rd.wordAt(at)) && rd.means(at) != andWord {
+		return false
+	}
+	for rd.means(at) == andWord || slices.Contains(listJoints, rd.wordAt(at)) || rd.isSmall(at) {
+		at += max(rd.tags[at].n, 1)
+	}
+	return rd.means(at) == roleWord || rd.means(at) == lineWord || rd.means(at) == onlyLine || rd.altitudeAt(at)
+}
+
+// listJoints stand between two altitudes of a list.
+var listJoints = []string{"and", "&", "plus", "then", "with", "or", "og", "und", "et", "y", "e", "so", "deretter", "dann", "puis", "luego", "poi"}
 
 // crossedAt says that a figure stands at i, or behind small words, with the fix that it
 // is crossed at.

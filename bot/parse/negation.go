@@ -15,7 +15,7 @@ var (
 		"do not", "does not", "haven't", "havent", "hasn't", "hasnt", "can't", "cant", "cannot", "never", "except", "excluding", "rather than", "instead of", "isn't", "isnt", "wasn't", "no longer", "nor", "lacking",
 		"kein", "keine", "keinen", "ohne", "nicht", "uten", "ikke", "ingen", "sans", "pas de", "pas", "aucun", "ni", "sin", "senza", "ningun", "sem", "non", "u/s", "out of", "minus the", "leave out", "forget the", "cancel", "cancel the", "drop", "drop the", "kill", "kill the", "remove", "remove the", "delete", "delete the", "lose the", "skip", "skip the", "ditch the", "scrap the", "fjern", "stryk", "ta bort", "ta vekk", "utan", "oublie", "oublie la", "oublie le", "vergiss", "vergiss die", "glem", "olvida", "olvida la", "entferne", "streiche", "enleve", "supprime", "quita", "quitar", "togli")
 	outOfService = []string{"inop", "inoperative", "u/s", "unserviceable", "out", "out of service", "ots", "oos", "failed", "fail", "fails", "failing", "failure", "failed us", "has failed",
-		"flagged", "is flagged", "unavailable", "not available", "not avail", "unavail", "down", "lost", "offline", "off line", "not working", "doesn't work",
+		"flagged", "is flagged", "unavailable", "not available", "not received", "not being received", "can't be received", "not avail", "unavail", "down", "lost", "offline", "off line", "not working", "doesn't work",
 		"doesnt work", "not functioning", "isn't working", "isnt working", "isn't available", "isnt available", "broken", "dead", "kaputt", "defekt", "defekte",
 		"nede", "ute av drift", "ausgefallen", "nicht verfugbar", "ikke tilgjengelig", "en panne", "hors service", "ute", "borte", "hs", "indisponible", "fuera de servicio",
 		"no disponible", "outage", "outages", "ausfall", "panne", "fallo"}

@@ -11,14 +11,14 @@ import (
 // "9400 before the FAF". The first are before it on the way in, the second behind.
 var sideWords = [2][]string{
 	{"before", "outside", "prior", "ahead", "for", "foer", "utenfor", "vor", "ausserhalb", "avant", "antes", "fuera", "prima"},
-	{"after", "inside", "behind", "beyond", "past", "etter", "innenfor", "nach", "hinter", "innerhalb", "apres", "despues", "dentro", "dopo"},
+	{"after", "inside", "behind", "beyond", "past", "leaving", "etter", "innenfor", "nach", "hinter", "innerhalb", "apres", "despues", "dentro", "dopo"},
 }
 
 // sideOf is where the words begin that say on which side of the label at i an altitude
 // lies, and which it is; -1 where there are none.
 func (rd *reading) sideOf(i int) (from, side int) {
 	k := i - 1
-	for k > 0 && slices.Contains([]string{"the", "of", "to", "dem", "den", "der", "le", "la", "l", "du", "de", "del", "el", "il", "des"}, rd.wordAt(k)) {
+	for k > 0 && slices.Contains([]string{"the", "of", "to", "dem", "den", "der", "le", "la", "l", "du", "de", "del", "el", "il", "des", "passing", "crossing"}, rd.wordAt(k)) {
 		k--
 	}
 	word := fold(rd.wordAt(k))
@@ -36,7 +36,18 @@ func (rd *reading) sideOf(i int) (from, side int) {
 // besides reads the label at token i that an altitude beside it lies on one side of: of
 // one without a label of its own it is asked which it has. It says whether the label is
 // none of an altitude.
-func (rd *reading) besides(i, next int) bool {
+func (rd *reading) besides(i, next int) bool { return rd.besidesRole(i, next, rd.tags[i].role) }
+
+// besidesFix is besides for a fix, by what the chart has it be.
+func (rd *reading) besidesFix(i int) bool {
+	role := procedure.NoRole
+	if rd.roles != nil && rd.home != "" {
+		role, _, _ = rd.roles(rd.home, strings.ToUpper(rd.wordAt(i)))
+	}
+	return rd.besidesRole(i, i+1, role)
+}
+
+func (rd *reading) besidesRole(i, next int, role procedure.Role) bool {
 	from, side := rd.sideOf(i)
 	if from < 0 || rd.req.Way.Kind == Vectors || rd.req.Way.Kind == VectorsInside {
 		return false
@@ -64,7 +75,7 @@ func (rd *reading) besides(i, next int) bool {
 	}
 	p := &Problem{Word: rd.typed(from, next-1), Either: true}
 	var names []string
-	for _, label := range besideLabels(rd.tags[i].role, side) {
+	for _, label := range besideLabels(role, side) {
 		names = append(names, label)
 		p.Choices = append(p.Choices, Choice{Words: []string{strings.ToLower(label)}, Line: rd.instead(from, last, label+own)})
 	}
@@ -82,8 +93,11 @@ func besideLabels(role procedure.Role, side int) []string {
 	if side > 0 {
 		list = order[at+1:]
 	}
-	if at < 0 {
+	switch {
+	case at < 0 && side == 0:
 		list = order[:2]
+	case at < 0:
+		list = order[2:]
 	}
 	out := make([]string, 0, len(list)+1)
 	for _, r := range list {

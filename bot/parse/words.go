@@ -75,8 +75,14 @@ func (rd *reading) otherWord(i int) int {
 		return i + 1
 	}
 	if rd.isFix(i) {
+		if rd.besidesFix(i) { // "6100 past XIRTU"
+			return i + 1
+		}
+		if side, _ := rd.sideOf(i); side >= 0 { // "IF 8200 before XIRTU 7400"
+			rd.apart(i)
+		}
 		n := len(rd.items)
-		at := n > 0 && rd.items[n-1].kind == numberItem && slices.Contains(atFix, rd.wordAt(i-1)) && (n < 2 || rd.items[n-2].kind != fixItem)
+		at := n > 0 && rd.items[n-1].kind == numberItem && (slices.Contains(atFix, rd.wordAt(i-1)) || slices.Contains(untilFix, rd.wordAt(i-1)) && !rd.numberAt(i+1)) && (n < 2 || rd.items[n-2].kind != fixItem)
 		if rd.item(item{kind: fixItem, token: i, fix: strings.ToUpper(t.word)}); at { // "8200 at XOLMI 7400 at XIRTU"
 			rd.apart(i)
 		}
@@ -87,6 +93,10 @@ func (rd *reading) otherWord(i int) int {
 
 // atFix stand between an altitude and the fix that it is crossed at.
 var atFix = []string{"at", "over", "crossing", "by"}
+
+// untilFix stand between an altitude and the fix that it ends at, where it is crossed at
+// it: "7400 until XIRTU, then 6100".
+var untilFix = []string{"until", "till", "til", "bis", "hasta"}
 
 // station reads a station's ident or name, also with 's behind it.
 func (rd *reading) station(i int) int {
