@@ -39,6 +39,7 @@ func (rd *reading) decide() {
 		return
 	}
 	rd.besideApproach()
+	rd.climbAsked()
 	rd.unreadWords()
 	rd.stations()
 	rd.commandNeeds()

@@ -180,6 +180,10 @@ func sayNotCorrected(word string) string {
 	return fmt.Sprintf("“%s”: departures, arrivals, vectoring and assigned altitudes are not corrected by the crew; ask air traffic control for the altitude you need.", word)
 }
 
+func sayClimb(word string) string {
+	return fmt.Sprintf("“%s”: the missed approach's? Then write “missed”; the climb of a departure or of a clearance is not corrected by the crew.", word)
+}
+
 func sayEnroute(word string) string {
 	return fmt.Sprintf("“%s” is a minimum of the way, not of the approach; ask for it alone, with the station.", word)
 }

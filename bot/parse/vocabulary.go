@@ -190,7 +190,7 @@ var vocabulary = slices.Concat(
 	said(heightMinimum, "DA", "dh", "decision height"),
 	said(heightMinimum, "MDA", "mdh", "minimum descent height"),
 	said(assignedWord, "", "descend", "descended", "descended to", "descending", "stay at", "staying at", "level at", "leveled at", "levelled at", "levelling at", "leveling at", "stuck at", "held at", "kept at", "kept us at", "stopped at", "holding us at", "keeping us at", "sinken auf", "sinken wir auf", "bleiben auf", "bleiben wir auf", "synk til", "synker til", "fall til", "bli i", "descendez", "descendre a", "maintenez", "maintenir", "descienda a", "descender a", "mantenga", "mantener", "mantenemos", "maintain", "maintaining", "descend to", "descend and maintain", "descending to", "cleared", "told", "instructed", "accept", "climb and maintain"),
-	said(notCorrected, "", "sid", "departure", "odp", "star", "arrival", "assigned", "mva", "mia"),
+	said(notCorrected, "", "sid", "departure", "odp", "star", "arrival", "assigned", "mva", "mia", "takeoff", "take-off"),
 
 	said(wayWord, "vectors", "vectors", "vector", "vectored", "vectoring", "radar vectors", "being vectored", "on vectors", "vectors to final", "vektorer", "radarvektorer", "vektoren", "radarvektoren", "radarfuhrung", "vecteurs", "vecteurs radar", "guidage radar", "vectores", "vectores radar", "vettori", "vettori radar"),
 	said(wayWord, "own", "own nav", "own navigation", "full procedure", "full approach", "procedural", "egen navigasjon", "eigene navigation", "procedure complete", "procedimiento completo", "procedura completa"),
@@ -274,7 +274,7 @@ var vocabulary = slices.Concat(
 	said(coldWord, "", "cold", "how cold", "kaldt", "kalt", "frio", "hace frio", "froid", "fait froid", "freddo", "below the line", "cold stations", "cold fields"),
 	said(basesWord, "", "bases", "which bases", "all bases", "any bases", "fields", "airfields", "board", "stations", "who is cold", "whats cold", "what's cold", "anything cold", "where is it cold"),
 
-	said(ruleWord, "icao", "icao rules", "icao"),
+	said(ruleWord, "icao", "icao rules", "icao", "pans-ops", "pans ops", "pansops", "pans-ops rules", "pans ops rules", "doc 8168", "icao doc 8168", "pans-ops doc 8168"),
 	said(ruleWord, "canada", "canadian", "canadian rules", "canada rules", "under canada", "transport canada"),
 	said(ruleWord, "faa-all-segments", "all segments", "all segs", "faa all segments", "faa", "faa rules", "us rules"),
 	said(ruleWord, "faa-individual-segments", "individual segments", "faa individual segments", "individual", "individual segment", "individual method", "individual segs", "individual segments method", "individual segment method", "segment by segment"),
