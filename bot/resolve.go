@@ -95,7 +95,8 @@ func (b *Bot) answer(ctx context.Context, req *parse.Request, at time.Time, earl
 	if line == "" && slices.Contains(req.Without, "ils") && hasLine(f.points, "loc") {
 		line = "loc" // without its glideslope
 	}
-	res, requests := radio(scene, res, callOptions(f, way, stored, line, found.Line, station))
+	var room [8]ruleset.Request
+	res, requests := radio(room[:0], scene, res, callOptions(f, way, stored, line, found.Line, station))
 	r := &w.reply
 	*r = reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why)
 	told(r, scene.Set, res, station, at)
@@ -142,8 +143,8 @@ func (b *Bot) status(ctx context.Context, req *parse.Request, station *config.St
 // radio makes the call and the other sentences, and gives the result as it is
 // flown: by avionics that correct for temperature it is a cross-check, and what is
 // said is of its rows like any other. Vectored altitudes are not in the box: what is
-// added to them is asked for all the same.
-func radio(scene *reply.Scene, res ruleset.Result, opt ruleset.CallOptions) (ruleset.Result, []ruleset.Request) {
+// added to them is asked for all the same. The sentences stand behind those it is given.
+func radio(requests []ruleset.Request, scene *reply.Scene, res ruleset.Result, opt ruleset.CallOptions) (ruleset.Result, []ruleset.Request) {
 	opt.Air = correction.Air{Temperature: scene.Temperature.C, Source: scene.Source}
 	if scene.Guidance.Compensated {
 		res = res.CrossCheck(opt.Air)
@@ -154,7 +155,7 @@ func radio(scene *reply.Scene, res ruleset.Result, opt ruleset.CallOptions) (rul
 	if ok {
 		scene.Call = &reply.Call{Way: call.Way, When: call.When, Text: call.Text, Spoken: call.Spoken, Source: call.Source}
 	}
-	return res, scene.Set.RequestsFor(res, opt.Transition)
+	return res, scene.Set.AppendRequests(requests, res, opt.Transition)
 }
 
 // everySegment is designated where nobody says which are.

@@ -124,26 +124,27 @@ func paired(items []item) []item {
 
 // crossed puts labels in a row behind as many altitudes before its own each.
 func crossed(items []item) []item {
-	var labels, numbers []item
-	for _, it := range items {
-		switch it.kind {
+	labels, numbers := 0, 0
+	for i := range items {
+		switch items[i].kind {
 		case numberItem:
-			if len(labels) > 0 {
+			if labels > 0 {
 				return items
 			}
-			numbers = append(numbers, it)
+			numbers++
 		case labelItem:
-			labels = append(labels, it)
+			labels++
 		case fixItem:
 			return items
 		}
 	}
-	if len(labels) < 2 || len(labels) != len(numbers) {
+	if labels < 2 || labels != numbers {
 		return items
 	}
-	out := make([]item, 0, 3*len(labels))
+	items = slices.DeleteFunc(slices.Clone(items), func(it item) bool { return it.kind != numberItem && it.kind != labelItem })
+	out := make([]item, 0, 3*labels)
 	for k := range labels {
-		out = append(out, labels[k], numbers[k], item{kind: breakItem, token: numbers[k].token})
+		out = append(out, items[numbers+k], items[k], item{kind: breakItem, token: items[k].token})
 	}
 	return out
 }

@@ -17,16 +17,17 @@ type Altitude struct {
 	Metric bool    // metres; else feet
 	Bare   bool    // typed without a unit
 	Height bool    // above the field; else above mean sea level
-	Role   procedure.Role
-	Label  string // where it says more than the role's own
-	Fix    string // upper case
-	From   string // of a step: the initial fix whose branch it stands on, upper case
+	// Instead says that it stands in place of the chart's: "missed is 9800".
+	Instead bool
+	Role    procedure.Role
 	// Meaning is how it is to be flown; Between has its upper bound in Upper, in
 	// the unit of Value.
 	Meaning procedure.Meaning
 	Upper   float64
-	// Instead says that it stands in place of the chart's: "missed is 9800".
-	Instead bool
+
+	Label string // where it says more than the role's own
+	Fix   string // upper case
+	From  string // of a step: the initial fix whose branch it stands on, upper case
 }
 
 // MissedHoldLabel is the label of an altitude that is said to be the hold of
@@ -109,12 +110,12 @@ type Request struct {
 	Elevation    Altitude
 	HasElevation bool
 
-	Temperature    engine.Celsius
 	HasTemperature bool
-	Fahrenheit     engine.Fahrenheit // as typed, when InFahrenheit
 	InFahrenheit   bool
-	Report         wxreport.Metar // the pasted report, when HasReport
 	HasReport      bool
+	Temperature    engine.Celsius
+	Fahrenheit     engine.Fahrenheit // as typed, when InFahrenheit
+	Report         wxreport.Metar    // the pasted report, when HasReport
 
 	Altitudes []Altitude
 	Rules     string // id of a rule set named in the message

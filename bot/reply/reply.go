@@ -122,13 +122,13 @@ type Row struct {
 	// as upper_published_ft and upper_corrected_ft.
 	UpperPublishedFt float64 `json:"published2_ft,omitzero"`
 	UpperCorrectedFt float64 `json:"corrected2_ft,omitzero"`
+	PublishedM       float64 `json:"published_m,omitzero"`
+	CorrectedM       float64 `json:"corrected_m,omitzero"`
+	Required         bool    `json:"required"`
+	Report           bool    `json:"report"`
 	// NoAltitude says that none is published at the fix: the figures are absent.
-	NoAltitude bool    `json:"no_altitude,omitempty"`
-	PublishedM float64 `json:"published_m,omitzero"`
-	CorrectedM float64 `json:"corrected_m,omitzero"`
-	Required   bool    `json:"required"`
-	Report     bool    `json:"report"`
-	State      State   `json:"state,omitempty"`
+	NoAltitude bool  `json:"no_altitude,omitempty"`
+	State      State `json:"state,omitempty"`
 	// Mark is the word beside an exception: not usable, as published, if you
 	// choose, LNAV only, by hand, emergency.
 	Mark string `json:"mark,omitempty"`

@@ -128,20 +128,21 @@ func (m Meaning) String() string { return meaningNames[m] }
 
 // Point is one published altitude of an approach.
 type Point struct {
-	Label    string // as the crew or the chart names it; Role.Label when empty
-	Fix      string // the fix's name, empty when not known
-	Role     Role
-	Segment  Segment // set by AssignSegments where the source does not give it
-	Meaning  Meaning
+	Label   string // as the crew or the chart names it; Role.Label when empty
+	Fix     string // the fix's name, empty when not known
+	Role    Role
+	Segment Segment // set by AssignSegments where the source does not give it
+	Meaning Meaning
+
+	NoAltitude bool // none is published at the fix: Altitude is nothing
+	Barometric bool // of a minimum: its vertical guidance follows the altimeter
+
 	Altitude engine.Altitude // the lower one when Meaning is Between
 	Upper    engine.Altitude // only when Meaning is Between
 	// From are the ways in that lead over it, each by the fix it begins at,
 	// upper case, a slash between several. Empty: all of them, as far as known.
-	From string
-
-	NoAltitude bool        // none is published at the fix: Altitude is nothing
-	Barometric bool        // of a minimum: its vertical guidance follows the altimeter
-	Additive   engine.Feet // of a minimum with a remote altimeter source: added before the cold correction
+	From     string
+	Additive engine.Feet // of a minimum with a remote altimeter source: added before the cold correction
 }
 
 // Opens says whether an approach is begun there: at an initial fix, in a

@@ -57,18 +57,18 @@ type Line struct {
 	ReferenceHeight engine.Height // whose correction this is; Height when its own
 	ReferencePoint  int           // index of the reference altitude, which may be the line itself; -1 when none is given or each has its own
 	Method          correction.Method
-	Note            Note
 	Unrounded       engine.Feet
 	Correction      engine.Feet // what is added: Corrected less Altitude
 	Corrected       engine.Altitude
 	UpperCorrected  engine.Altitude // only for Between
+	Raised          int             // index of the line further in whose figure is flown, as its own is lower; -1: none
+	Rule            int             // which entry of Require asks for it; -1 when none
+	ShortOf         engine.Feet     // the accurate correction, where the last column gives less; else 0
+	Note            Note
+	State           State
 	Required        bool
 	ByPlace         bool // required where it lies in a segment that is designated; it has no label to tell
-	State           State
-	Raised          int         // index of the line further in whose figure is flown, as its own is lower; -1: none
-	Rule            int         // which entry of Require asks for it; -1 when none
-	Report          bool        // air traffic control is told
-	ShortOf         engine.Feet // the accurate correction, where the last column gives less; else 0
+	Report          bool // air traffic control is told
 }
 
 // Lifted says that the line is flown at another's figure alone: the rule asks

@@ -105,8 +105,11 @@ func parseSay(rest string, known map[string]field) (parts []part, err error) {
 // a line and is its corrected altitude. Below transition, zero is 18 000 ft, it is
 // spoken as altitudes are.
 func (s *Set) RequestsFor(res Result, transition engine.Altitude) []Request {
-	var room [8]Request // what is kept has no room to spare
-	out := room[:0]
+	return s.AppendRequests(nil, res, transition)
+}
+
+// AppendRequests puts them behind out.
+func (s *Set) AppendRequests(out []Request, res Result, transition engine.Altitude) []Request {
 	for i := range s.requests {
 		r := &s.requests[i]
 		if r.Only == onlyRequired && !res.ToldRequired || r.Only == onlyAdvised && res.ToldRequired {
@@ -125,7 +128,7 @@ func (s *Set) RequestsFor(res Result, transition engine.Altitude) []Request {
 			}
 		}
 	}
-	return append(make([]Request, 0, len(out)), out...)
+	return out
 }
 
 // pick finds the one altitude that a request speaks of, nil when there is
