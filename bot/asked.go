@@ -110,6 +110,14 @@ func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, probl
 	} else if scaled := rescaled(&th.request, req, m.Text); scaled != nil && th.answered && (open || problem.Text == th.question.Text) {
 		req, problem = scaled, nil
 	}
+	if q := &th.question; q.Asked && q.Wrong.Value != 0 && problem != nil && req.Empty() {
+		if right, ok := q.inUnit(b.reader.Answer(m.Text)); ok {
+			return understood{req: &right}, r, true, nil
+		}
+	}
+	if again := b.turned(ctx, th, req, problem, m.Text); again != nil {
+		return understood{req: again, earlier: carried(&th.request, &parse.Request{}, again)}, r, true, nil
+	}
 	switch n := len(th.before); {
 	case req.Verb == parse.Repeat && open && req.Slot.Role != procedure.NoRole && b.reader.Answer(m.Text).Wrong() && holding(&th.request, req.Slot):
 		return understood{req: &parse.Request{}, problem: &parse.Problem{Word: req.Slot.Name(), Text: parse.WhatThen(req.Slot.Name()), Either: true, Slot: req.Slot}}, r, true, nil
@@ -339,4 +347,62 @@ func optionsOnly(a, b parse.Request) bool {
 	}
 	a.SBAS, a.Compensated = b.SBAS, b.Compensated
 	return readsSame(&a, &b)
+}
+
+// turned reads what turns the last answer round, and says nothing else: "the other way"
+// behind one way in, which asks for another, "everything" behind one line of minimums,
+// and "local" behind a brief in UTC.
+func (b *Bot) turned(ctx context.Context, th *thread, req *parse.Request, problem *parse.Problem, text string) *parse.Request {
+	now, briefed := &th.request, len(th.arrivals) > 0
+	via, line := th.answered && now.Way.Kind == parse.Via, th.answered && (now.Minima != "" || strings.HasPrefix(now.Procedure, "loc"))
+	if th.question.Asked || !via && !line && !briefed || problem == nil && (req.Complete() || req.HasTemperature || len(req.Altitudes) > 0) {
+		return nil
+	}
+	said := b.reader.Answer(text)
+	if via && said.Pick == parse.Other && !said.Else && !said.Asks && len(said.Figures) == 0 && (!said.Label || said.Slot.Role == procedure.InitialFix) {
+		again := asked(*now)
+		again.Way = parse.Way{Kind: parse.Via}
+		return &again
+	}
+	if line && said.Everything() {
+		if all := b.asILS(ctx, asked(*now)); all.Procedure != now.Procedure {
+			all.Minima, all.Without = "", now.Without // what was said to be out stays so
+			return &all
+		}
+		all := parse.Request{Minima: now.Minima, Also: true}
+		if all.Minima == "loc" && !slices.Contains(now.Without, "ils") {
+			all.Minima = "ils" // the localizer was chosen, and the glide path not said to be out
+		}
+		return &all
+	}
+	zone, ok := said.Zone()
+	if !ok || !briefed {
+		return nil
+	}
+	stops := slices.Clone(th.arrivals)
+	for i := range stops {
+		stops[i].At.Zone, stops[i].At.Unzoned = zone, false
+	}
+	return &parse.Request{Verb: parse.Brief, Stops: stops}
+}
+
+// inUnit reads "agl" and "metres", said alone, of the figure that cannot be so as it was
+// typed.
+func (q *question) inUnit(said parse.Answer) (right parse.Request, ok bool) {
+	a := q.Wrong
+	switch said.Unit() {
+	case "agl":
+		if a.Height || a.Role != procedure.NoRole && !a.Role.Minimum() {
+			return right, false
+		}
+		a.Height = true
+	case "m":
+		if a.Metric {
+			return right, false
+		}
+		a.Metric, a.Bare = true, false
+	default:
+		return right, false
+	}
+	return q.Scrap.With(parse.Request{Gone: []parse.Altitude{q.Wrong}, Altitudes: []parse.Altitude{a}}, q.Text), true
 }

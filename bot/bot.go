@@ -218,7 +218,7 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 			before = b.amends(key, earlier, &next, req)
 		}
 		if problem == nil {
-			if problem = left(earlier, &next, req); problem != nil && !answered {
+			if problem = left(earlier, &next, req, answered); problem != nil && !answered {
 				problem = b.still(&th.question, &next, problem)
 			} else if problem != nil {
 				return b.question(ctx, key, &next, problem, m, false), nil

@@ -203,11 +203,11 @@ func pointed(list []parse.Altitude, req *parse.Request, said *answering) (*parse
 		next = parse.Request{Verb: parse.Remove, Gone: []parse.Altitude{req.Slot}}
 		return &next, true
 	}
-	if req.Verb != parse.Remove && a.Pick == parse.Other {
+	if req.Verb != parse.Remove && a.Pick == parse.Other && a.Labels(list) < 0 {
 		return req, false
 	}
 	if at := a.Drops.Place(len(list)); req.Verb == parse.Remove && len(req.Gone) == 0 && at >= 0 && len(a.Weighty)+len(a.Figures) == 0 {
-		next.Gone = list[at : at+1] // "remove that last one"
+		next.Gone, next.NotUsed = list[at:at+1], nil // "remove that last one"
 		return &next, true
 	}
 	one, p := oneOf(list, *req, *a)
@@ -275,7 +275,7 @@ func (q *question) letGo(next, made, before *parse.Request) (told []string) {
 	told = append(told, q.untaken(made.Altitudes, slices.Concat(next.Gone, q.Scrap.Altitudes, before.Altitudes))...)
 	for _, a := range q.Scrap.Altitudes {
 		stands := func(b parse.Altitude) bool {
-			return figure(a) == figure(b) || q.Slot.Role == 0 && a.Role != 0 && a.SameLabel(b) && a.Fix == b.Fix
+			return figure(a) == figure(b) || q.Slot.Role == 0 && a.Role != 0 && a.SameLabel(b) && a.Fix == b.Fix && !slices.Contains(before.Altitudes, b)
 		}
 		switch {
 		case slices.ContainsFunc(made.Altitudes, stands), slices.ContainsFunc(next.Gone, stands):
@@ -284,6 +284,9 @@ func (q *question) letGo(next, made, before *parse.Request) (told []string) {
 		default:
 			told = append(told, labelAndFix(a)+" "+figure(a))
 		}
+	}
+	if f, ok := parse.Mistyped(q.Word); ok && !slices.Contains(told, f) && !slices.ContainsFunc(made.Altitudes, func(b parse.Altitude) bool { return figure(b) == f }) {
+		told = append(told, q.Word) // "750O"
 	}
 	return told
 }

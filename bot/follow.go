@@ -401,7 +401,7 @@ func labelAndFix(a parse.Altitude) string {
 // left is what still needs fixing when next has been read with the earlier
 // request: a word that it did not settle, nothing to remove, units that do
 // not go together.
-func left(earlier, next, merged *parse.Request) *parse.Problem {
+func left(earlier, next, merged *parse.Request, answered bool) *parse.Problem {
 	noSign := merged.NoSign()
 	switch {
 	case noSign != nil:
@@ -431,5 +431,5 @@ func left(earlier, next, merged *parse.Request) *parse.Problem {
 		}
 		return &parse.Problem{Word: gone.Name(), Text: parse.NotAmongThem(gone.Name())}
 	}
-	return merged.MixedUnits()
+	return merged.MixedUnits(answered && !slices.ContainsFunc(next.Altitudes, func(a parse.Altitude) bool { return a.Bare }))
 }

@@ -17,7 +17,7 @@ import (
 // holds a published figure of the answer.
 func (b *Bot) readBack(th *thread, next *parse.Request, text string) *parse.Problem {
 	earlier, q := &th.request, &th.question
-	if !th.answered || next.Verb != parse.Correct || next.Also && !q.Flown || ordered(next) || next.Complete() || next.HasElevation || len(next.Altitudes) == 0 || next.Station != "" && next.Station != earlier.Station {
+	if !th.answered || next.Verb != parse.Correct || next.Also && !q.Flown || ordered(next) && !b.repeats(q, next, text) || next.Complete() || next.HasElevation || len(next.Altitudes) == 0 || next.Station != "" && next.Station != earlier.Station {
 		return nil
 	}
 	if c := q.pick(&answering{reader: b.reader, text: text}); c.ok || c.line != "" || c.vague || q.Asked && !bareFigures(next) && q.Word == figure(next.Altitudes[0]) {
@@ -26,7 +26,7 @@ func (b *Bot) readBack(th *thread, next *parse.Request, text string) *parse.Prob
 	if next.HasTemperature && next.Temperature != earlier.Temperature || next.Procedure != "" && next.Procedure != earlier.Procedure {
 		return nil
 	}
-	var said, chart []string
+	var said, chart, neither []string
 	for _, a := range next.Altitudes {
 		if a.Height || a.Metric {
 			return nil
@@ -42,7 +42,8 @@ func (b *Bot) readBack(th *thread, next *parse.Request, text string) *parse.Prob
 			}
 		}
 		if of < 0 {
-			continue // misread, perhaps
+			neither = append(neither, figure(a)) // misread, perhaps
+			continue
 		}
 		said = append(said, figure(a))
 		chart = append(chart, strconv.FormatFloat(th.gave[of].Chart, 'f', -1, 64))
@@ -53,7 +54,13 @@ func (b *Bot) readBack(th *thread, next *parse.Request, text string) *parse.Prob
 	if len(said) == 0 {
 		return nil
 	}
-	return &parse.Problem{Word: said[0], Text: parse.FlownAlready(said, chart), Either: true, Flown: true, Choices: published()}
+	return &parse.Problem{Word: said[0], Text: parse.FlownAlready(said, chart, neither), Either: true, Flown: true, Choices: published()}
+}
+
+// repeats says that figures which read as a change are of the answer: more of what was
+// repeated before ("sorry 5470"), or what somebody makes of it ("I make it 8000/5480").
+func (b *Bot) repeats(q *question, next *parse.Request, text string) bool {
+	return bareFigures(next) && (q.Flown || b.reader.Answer(text).Makes())
 }
 
 // another says that a request has an altitude with this one's label, and another figure.

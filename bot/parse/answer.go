@@ -40,8 +40,8 @@ var pickWords = [...][]string{
 	Middle:  {"middle", "middle one", "mid one", "midterste", "mellomste", "mittlere", "mittleren", "milieu", "medio", "del medio", "mezzo"},
 	Last:    {"last", "latter", "siste", "letzte", "letzten", "letzter", "dernier", "derniere", "ultimo", "ultima"},
 	Other:   {"other", "other one", "l'autre", "autre", "das andere", "otro", "otra"},
-	Lower:   {"lower", "lowest", "low one", "smaller", "colder", "coldest", "cold side", "lavere", "laveste", "kaldere", "kaldeste", "niedriger", "niedrigere", "niedrigste", "tiefere", "tiefste", "kalter", "kaltere", "kalteste", "plus bas", "plus basse", "plus froid", "plus froide", "mas bajo", "mas baja", "mas frio", "mas fria", "menor"},
-	Higher:  {"higher", "highest", "high one", "bigger", "larger", "warmer", "warmest", "warm side", "hoyere", "hoyeste", "varmere", "varmeste", "hoher", "hohere", "hochste", "warmere", "warmste", "plus haut", "plus haute", "plus chaud", "plus chaude", "mas alto", "mas alta", "mas calido", "mayor"},
+	Lower:   {"bottom", "bottom one", "lower", "lowest", "low one", "smaller", "colder", "coldest", "cold side", "lavere", "laveste", "kaldere", "kaldeste", "niedriger", "niedrigere", "niedrigste", "tiefere", "tiefste", "kalter", "kaltere", "kalteste", "plus bas", "plus basse", "plus froid", "plus froide", "mas bajo", "mas baja", "mas frio", "mas fria", "menor"},
+	Higher:  {"top", "top one", "upper", "upper one", "higher", "highest", "high one", "bigger", "larger", "warmer", "warmest", "warm side", "hoyere", "hoyeste", "varmere", "varmeste", "hoher", "hohere", "hochste", "warmere", "warmste", "plus haut", "plus haute", "plus chaud", "plus chaude", "mas alto", "mas alta", "mas calido", "mayor"},
 	Both:    {"both", "all", "all of them", "begge", "begge to", "beide", "les deux", "tous les deux", "ambos", "ambas", "los dos", "las dos", "entrambi", "alle"},
 	Neither: {"neither", "none", "none of them", "ingen", "ingen av dem", "keine", "keiner", "keins", "keines", "weder noch", "aucun", "aucune", "ni l'un ni l'autre", "ninguno", "ninguna"},
 	New:     {"new", "new one", "new value", "instead", "replace", "replace it", "replaces", "replaced", "replace that", "swap", "swap it", "change", "change it", "overwrite", "mine", "my figure", "typed", "what i typed", "as typed", "use mine", "erstatt", "bytt", "bytt ut", "nye", "den nye", "ersetzen", "ersetze", "neu", "neue", "neuer", "neuen", "remplace", "remplacer", "nouveau", "nouvelle", "reemplaza", "reemplazar", "nuevo", "nueva", "cambiar"},
@@ -131,7 +131,7 @@ var ChartWords = []string{"chart", "chart's", "charts", "charted", "published", 
 // is the FAF", "the lowest is the DA"; -1 where it gives none.
 func (a Answer) Labels(list []Altitude) int {
 	switch {
-	case !a.OnlyLabel() || a.Thanks || a.Slot.Role == procedure.NoRole:
+	case !a.OnlyLabel() || a.Thanks || a.Slot.Role == 0:
 		return -1
 	case (a.Pick == Lower || a.Pick == Higher) && len(list) > 1:
 		at := 0
@@ -141,6 +141,8 @@ func (a Answer) Labels(list []Altitude) int {
 			}
 		}
 		return at
+	case a.Pick == Other:
+		return onlyBare(list)
 	}
 	return a.Pick.Place(len(list))
 }
@@ -175,8 +177,7 @@ func (a Answer) OnlyLabel() bool {
 	return a.Label && !a.Else && a.Pick != Drop && len(a.Figures) == 0 && len(a.Weighty) == 1
 }
 
-// mostAnswered is the longest answer, in words and figures: what is longer says
-// more.
+// mostAnswered is the longest answer, in words and figures: longer ones say more.
 const mostAnswered = 7
 
 // Answer reads a message as an answer.

@@ -262,8 +262,9 @@ func (w Way) at() string {
 }
 
 // MixedUnits asks about a figure without a unit beside others in metres; nil
-// when there is nothing to ask. A message alone is asked about by Parse.
-func (r Request) MixedUnits() *Problem {
+// when there is nothing to ask. inFeet says that it was answered as feet before. A
+// message alone is asked about by Parse.
+func (r Request) MixedUnits(inFeet bool) *Problem {
 	metric := r.HasElevation && r.Elevation.Metric
 	bare := -1
 	for i, a := range r.Altitudes {
@@ -278,7 +279,7 @@ func (r Request) MixedUnits() *Problem {
 	word := r.Altitudes[bare].figure()
 	r.Altitudes = slices.Clone(r.Altitudes)
 	a := &r.Altitudes[bare]
-	a.Bare, a.Metric = false, likelyUnit(a.Value) == "m"
+	a.Bare, a.Metric = false, likelyUnit(a.Value) == "m" && !inFeet
 	return &Problem{Word: word, Text: sayNoUnit(word), Try: r.Line()}
 }
 

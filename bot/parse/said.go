@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"firn/engine"
+	"firn/engine/procedure"
 )
 
 // Scale is the scale of a temperature that was said without its figure.
@@ -150,4 +151,94 @@ func (a Answer) Claims() bool {
 // else.
 func (a Answer) DropsLabel() bool {
 	return a.Label && !a.Else && !a.Asks && a.Pick == Drop && len(a.Figures) == 0 && len(a.Weighty) == 1
+}
+
+// Makes says that an answer has figures that somebody makes of it: "I make it 5480".
+func (a Answer) Makes() bool {
+	at := slices.IndexFunc(a.Words, func(w string) bool { return slices.Contains(whoMakes, w) })
+	return at >= 0 && len(a.Figures) > 0 && slices.ContainsFunc(a.Words[at+1:], func(w string) bool { return w == "make" || w == "makes" || w == "made" })
+}
+
+// whoMakes are those who work a figure out beside firn.
+var whoMakes = []string{"i", "we", "he", "she", "fo", "captain", "capt", "skipper", "copilot", "pm", "pf"}
+
+// Zone is the zone of times that an answer names, and nothing else: "local", "utc
+// please"; ok is false where it names none.
+func (a Answer) Zone() (z Zone, ok bool) {
+	if a.Else || a.Asks || a.Not || a.Thanks || len(a.Figures) > 0 || a.Pick != NoPick && a.Pick != Both {
+		return z, false
+	}
+	for _, w := range a.Words {
+		switch of, names := zoneNames[w]; {
+		case names && ok && of != z:
+			return z, false
+		case names:
+			z, ok = of, true
+		case slices.Contains(a.Weighty, w) && !slices.Contains([]string{"time", "times", "tid", "zeit", "heure", "hora", "yes", "no", "all"}, w):
+			return z, false
+		}
+	}
+	return z, ok
+}
+
+// zoneNames are what crews call the two zones that a time may be in.
+var zoneNames = map[string]Zone{"local": Local, "lt": Local, "lokal": Local, "lokalt": Local, "lokaltid": Local, "lokalzeit": Local, "ortszeit": Local, "locale": Local,
+	"z": UTC, "utc": UTC, "gmt": UTC}
+
+// Everything says that an answer asks for all that there is again, and says nothing
+// else: "all lines again", "the whole chart".
+func (a Answer) Everything() bool {
+	all := a.Pick == Both
+	for _, w := range a.Weighty {
+		switch {
+		case slices.Contains(wholeWords, w):
+			all = true
+		case !slices.Contains(besideWhole, w):
+			return false
+		}
+	}
+	return all && !a.Else && !a.Thanks && !a.Not && len(a.Figures) == 0 && (a.Pick == Both || a.Pick == NoPick)
+}
+
+var (
+	// wholeWords mean all that there is.
+	wholeWords = []string{"everything", "whole", "entire", "complete", "alles", "komplett", "hele", "alt", "tout", "toutes", "todo", "todos", "todas"}
+	// besideWhole stand beside them.
+	besideWhole = []string{"again", "line", "lines", "minimum", "minimums", "minima", "mins", "min", "chart", "plate", "approach", "procedure", "show", "yes", "no", "back",
+		"wieder", "linien", "minima", "igjen", "linjer", "kartet", "encore", "lignes", "otra", "vez", "lineas", "minimos"}
+)
+
+// Unit is "agl" or "m" where an answer says that of a figure, and nothing else; empty
+// where it does not.
+func (a Answer) Unit() (unit string) {
+	if a.Else || a.Asks || a.Not || a.Thanks || len(a.Figures) > 0 || a.Pick != NoPick {
+		return ""
+	}
+	for _, w := range a.Weighty {
+		switch {
+		case w == "agl" || w == "aal" || w == "height":
+			w = "agl"
+		case slices.Contains([]string{"m", "metres", "meters", "metre", "meter", "metros", "metri"}, w):
+			w = "m"
+		case w == "yes":
+			continue
+		default:
+			return ""
+		}
+		if unit != "" && unit != w {
+			return ""
+		}
+		unit = w
+	}
+	return unit
+}
+
+// onlyBare is which of the altitudes is the only one without a label; -1 for none.
+func onlyBare(list []Altitude) int {
+	bare := func(a Altitude) bool { return a.Role == procedure.NoRole }
+	at := slices.IndexFunc(list, bare)
+	if at >= 0 && slices.ContainsFunc(list[at+1:], bare) {
+		return -1
+	}
+	return at
 }

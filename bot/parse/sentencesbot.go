@@ -47,12 +47,16 @@ func NothingToShow(v Verb) string {
 
 // FlownAlready is for figures of the answer before, which are corrected: chart are
 // the published ones that they were made of.
-func FlownAlready(said, chart []string) string {
+func FlownAlready(said, chart, neither []string) string {
 	pairs := make([]string, len(said))
 	for i := range said {
 		pairs[i] = said[i] + " (chart " + chart[i] + ")"
 	}
-	return fmt.Sprintf("Corrected already: %s; nothing more is added. If the chart shows that figure, say “published”.", strings.Join(pairs, ", "))
+	other := ""
+	if len(neither) > 0 {
+		other = strings.Join(neither, ", ") + " is neither published nor to be flown in the last answer. "
+	}
+	return fmt.Sprintf("Corrected already: %s; nothing more is added. %sIf the chart shows that figure, say “published”.", strings.Join(pairs, ", "), other)
 }
 
 // AddedAlready says of a figure that it is the chart's with the additive in it, and

@@ -237,6 +237,13 @@ func slippedFigure(w string) string {
 	return out
 }
 
+// Mistyped is the figure of a word that was typed with letters for digits; ok is
+// false where it is none: "740O".
+func Mistyped(word string) (figure string, ok bool) {
+	figure = slippedFigure(strings.ToLower(word))
+	return figure, figure != "" && figure != word
+}
+
 // isFix says that an unknown word names a fix: the station's procedures have
 // it, it stands directly behind a label, or it has five capital letters and
 // stands beside one.
