@@ -25,7 +25,8 @@ func (rd *reading) onlyAsks() bool {
 func (rd *reading) asksOfLine() {
 	r := rd.req
 	asks := slices.Contains([]string{"is", "isn't", "isnt", "are", "was", "does", "er", "ist", "est", "es"}, rd.wordAt(0)) || rd.doubtsLine()
-	if why := rd.hasVerb && rd.lead == Why; !why && !asks || rd.place() || r.HasTemperature || len(r.Altitudes) > 0 || r.Procedure != "" || r.Minima == "" && len(r.Without) == 0 || len(rd.unread) > 0 {
+	why := rd.hasVerb && rd.lead == Why || rd.anyVerb && rd.verb == Why
+	if !why && !asks || rd.place() || r.HasTemperature || len(r.Altitudes) > 0 || r.Procedure != "" || r.Minima == "" && len(r.Without) == 0 || len(rd.unread) > 0 && !why {
 		return
 	}
 	r.Minima, r.Without = "", nil
