@@ -77,7 +77,9 @@ func (env Env) Handed(path string) (file string, is bool) {
 	return path, true
 }
 
-// Secret reads one from the environment, or from the file that NAME_FILE names.
+// Secret reads one from the environment, or from the file that NAME_FILE names. A file
+// that is empty is an error: whoever names one does not mean to go without, and without
+// the database's address another store would be used.
 func (env Env) Secret(name string) (Secret, error) {
 	if v := env(name); v != "" {
 		return newSecret(v), nil
@@ -93,7 +95,11 @@ func (env Env) Secret(name string) (Secret, error) {
 	case err != nil:
 		return Secret{}, fmt.Errorf("%s: %w", name+fileSuffix, err)
 	}
-	return newSecret(strings.TrimSpace(string(data))), nil
+	text := strings.TrimSpace(string(data))
+	if text == "" {
+		return Secret{}, fmt.Errorf("%s: %s is empty: write the secret into it, or leave the variable out", name+fileSuffix, path)
+	}
+	return newSecret(text), nil
 }
 
 // Files looks at the files of secrets: told gets what is to be minded, bad what

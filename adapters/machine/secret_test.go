@@ -81,6 +81,15 @@ func TestSecret(t *testing.T) {
 	if _, err := Env(func(n string) string { return map[string]string{name + fileSuffix: file + "x"}[n] }).Secret(name); err == nil || !strings.Contains(err.Error(), name+fileSuffix) {
 		t.Errorf("a file that is not there: %v", err)
 	}
+	for _, nothing := range []string{"", " \n"} {
+		empty := filepath.Join(t.TempDir(), "empty")
+		if err := os.WriteFile(empty, []byte(nothing), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := Env(func(n string) string { return map[string]string{name + fileSuffix: empty}[n] }).Secret(name); err == nil || !strings.Contains(err.Error(), name+fileSuffix+": "+empty+" is empty") {
+			t.Errorf("a file that holds %q: %v", nothing, err)
+		}
+	}
 	for _, folder := range []string{"", t.TempDir()} {
 		env := map[string]string{name + fileSuffix: "$CREDENTIALS_DIRECTORY/token", credentials: folder}
 		if _, err := Env(func(n string) string { return env[n] }).Secret(name); err == nil || !strings.Contains(err.Error(), "nothing of that name is handed over to this process") {
