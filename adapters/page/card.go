@@ -262,13 +262,12 @@ func (r *request) cardView(k *entry) cardView {
 }
 
 // cards are those of this browser's conversation that changed after a
-// revision, the newest last.
+// revision, the newest last; with an error those alone that the store did not take.
 func (r *request) cards(after int64) ([]cardView, error) {
 	all, rev, err := r.p.cards(r.Context(), r.who.key, after)
-	if err != nil {
-		return nil, err
+	if err == nil {
+		r.has.talk = rev
 	}
-	r.has.talk = rev
 	out := make([]cardView, len(all))
 	for i, k := range all {
 		out[i] = r.cardView(k)
@@ -289,7 +288,7 @@ func (r *request) cards(after int64) ([]cardView, error) {
 			break
 		}
 	}
-	return out, nil
+	return out, err
 }
 
 // chipsOf are those of the latest answer; nil where there is nothing to change.

@@ -211,6 +211,29 @@ func TestOldPostsMakeRoom(t *testing.T) {
 	}
 }
 
+// TestStoreAway: whoever asks while the database is away has the answer, marked, and
+// is told that what is kept does not stand there; afterwards all stands there.
+func TestStoreAway(t *testing.T) {
+	r := newRoom(t, roomOptions{})
+	b := r.open(t, "Anna", access.Ask)
+	b.send(t, "/", "/ask", map[string]string{"text": "XRUN -30 7000"})
+	const unread = "firn cannot read what it has kept"
+	r.room.away(true)
+	g := b.get(t, "/")
+	if page := parse(t, g.body); g.code != 200 || !strings.Contains(page.read(), unread) {
+		t.Fatalf("the page is %d:\n%s", g.code, page.read())
+	}
+	g = b.send(t, "/", "/ask", map[string]string{"text": "XKLD -38 FAF 8200"})
+	if talk := parse(t, g.body).id("talk").read(); g.code != 200 || !strings.Contains(talk, "NOT KEPT") || !strings.Contains(talk, "9000") {
+		t.Errorf("the answer is %d:\n%s", g.code, talk)
+	}
+	r.room.away(false)
+	page := parse(t, b.get(t, "/").body)
+	if talk := page.id("talk").read(); strings.Contains(page.read(), unread) || !strings.Contains(talk, "XRUN") || !strings.Contains(talk, "9000") {
+		t.Errorf("afterwards there stands:\n%s", page.read())
+	}
+}
+
 func TestOldTalksMakeRoom(t *testing.T) {
 	p := empty(t)
 	for i := range mostTopics + 5 {

@@ -2,6 +2,7 @@ package page
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"html"
 	"log/slog"
@@ -49,11 +50,47 @@ type crewRoom struct {
 type places struct {
 	*pagestate.Memory
 
-	mu  sync.Mutex
-	all map[string]bool
+	mu   sync.Mutex
+	all  map[string]bool
+	gone bool // it can be neither read nor written
+}
+
+var errGone = errors.New("the database is gone")
+
+// away takes the store away, or gives it back.
+func (s *places) away(is bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.gone = is
+}
+
+func (s *places) reach() error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.gone {
+		return errGone
+	}
+	return nil
+}
+
+func (s *places) Since(ctx context.Context, place string, rev int64) ([]pagestate.Entry, int64, error) {
+	if err := s.reach(); err != nil {
+		return nil, 0, err
+	}
+	return s.Memory.Since(ctx, place, rev)
+}
+
+func (s *places) Entry(ctx context.Context, place, id string) (pagestate.Entry, bool, error) {
+	if err := s.reach(); err != nil {
+		return pagestate.Entry{}, false, err
+	}
+	return s.Memory.Entry(ctx, place, id)
 }
 
 func (s *places) Edit(ctx context.Context, place, id string, at time.Time, change func(pagestate.Entry, bool) (pagestate.Entry, bool)) error {
+	if err := s.reach(); err != nil {
+		return err
+	}
 	s.mu.Lock()
 	s.all[place] = true
 	s.mu.Unlock()

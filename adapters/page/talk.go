@@ -194,12 +194,10 @@ func (p *Page) edit(ctx context.Context, place, id string, change func(c *entry,
 }
 
 // cards are those of a place that changed after a revision, and the place's.
-// One that cannot be read, as an older firn may find it, is left out.
+// One that cannot be read, as an older firn may find it, is left out. Where the store
+// cannot be read, those that it did not take come with the error.
 func (p *Page) cards(ctx context.Context, place string, after int64) (all []*entry, rev int64, err error) {
 	entries, rev, err := p.o.Room.Since(ctx, place, after)
-	if err != nil {
-		return nil, 0, err
-	}
 	for _, e := range entries {
 		c, err := entryOf(e)
 		if err != nil {
@@ -208,7 +206,7 @@ func (p *Page) cards(ctx context.Context, place string, after int64) (all []*ent
 		}
 		all = append(all, c)
 	}
-	return all, rev, nil
+	return all, rev, err
 }
 
 // card is one by its id; nil when there is none.

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"html/template"
@@ -91,6 +92,7 @@ var together = strings.NewReplacer(" °C", "\u00a0°C", " °F", "\u00a0°F")
 type askView struct {
 	Line     string
 	Again    string // why what was sent was not taken
+	Unread   bool   // the store cannot be read
 	Form     chat.Form
 	Open     bool // the form
 	Deed     string
@@ -154,13 +156,13 @@ func (p *Page) askPage(r *request) {
 
 func (r *request) showAsk(v askView) {
 	p := r.p
-	var err error
-	if v.Cards, err = r.cards(0); err == nil {
-		v.Latest, err = r.latest()
-	}
-	if err != nil {
-		r.failed("your conversation", err)
-		return
+	var unread, err error
+	v.Cards, unread = r.cards(0)
+	v.Latest, err = r.latest()
+	if unread = cmp.Or(unread, err); unread != nil {
+		// Who asks has an answer all the same.
+		p.log.ErrorContext(r.Context(), "page made without what the store has", "what", "conversation", "err", unread)
+		v.Unread = true
 	}
 	slices.Reverse(v.Cards)
 	latest := ""

@@ -2,6 +2,7 @@ package pagestate
 
 import (
 	"context"
+	"errors"
 	"maps"
 	"slices"
 	"sync"
@@ -9,9 +10,9 @@ import (
 )
 
 // Spare is a Store that shows what its store does not take, as long as the
-// process lives: a full disk must not keep an answer from whoever asked. What
-// it holds so is marked, and goes to the store with the next edit that the
-// store takes. Safe for use by several goroutines.
+// process lives: a full disk, or a database that is away, must not keep an answer
+// from whoever asked. What it holds so is marked, and goes to the store with the next
+// edit that the store takes. Safe for use by several goroutines.
 type Spare struct {
 	Store
 	// Refused is told of every edit that the store did not take; nil: nobody is.
@@ -121,14 +122,19 @@ func (s *Spare) drop(place, id string) {
 	}
 }
 
-// Since gives what was edited after a revision, wherever it is.
+// Since gives what was edited after a revision, wherever it is. Where the store
+// cannot be read, all that is held comes with the error.
 func (s *Spare) Since(ctx context.Context, place string, rev int64) ([]Entry, int64, error) {
-	all, is, err := s.Store.Since(ctx, place, rev)
+	all, is, unread := s.Store.Since(ctx, place, rev)
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	ids := s.held[place]
-	if err != nil || len(ids) == 0 {
-		return all, is, err
+	if len(ids) == 0 {
+		return all, is, unread
+	}
+	if unread != nil {
+		held, _, err := s.memory.Since(ctx, place, 0)
+		return slices.DeleteFunc(held, func(e Entry) bool { return !ids[e.ID] }), 0, errors.Join(unread, err)
 	}
 	all = slices.DeleteFunc(all, func(e Entry) bool { return ids[e.ID] })
 	spare, last, err := s.memory.Since(ctx, place, rev)
