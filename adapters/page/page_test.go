@@ -227,6 +227,11 @@ func TestStoreAway(t *testing.T) {
 	if talk := parse(t, g.body).id("talk").read(); g.code != 200 || !strings.Contains(talk, "NOT KEPT") || !strings.Contains(talk, "9000") {
 		t.Errorf("the answer is %d:\n%s", g.code, talk)
 	}
+	for _, path := range []string{"/procedures", "/procedures?station=XKLD"} {
+		if page := parse(t, b.get(t, path).body).read(); strings.Contains(page, "are stored") || !strings.Contains(page, "firn cannot read the procedures") {
+			t.Errorf("%s says:\n%s", path, page)
+		}
+	}
 	r.room.away(false)
 	page := parse(t, b.get(t, "/").body)
 	if talk := page.id("talk").read(); strings.Contains(page.read(), unread) || !strings.Contains(talk, "XRUN") || !strings.Contains(talk, "9000") {

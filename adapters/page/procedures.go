@@ -38,15 +38,16 @@ type proceduresView struct {
 // listedStations is how many stations are gone through for one page.
 const listedStations = 40
 
-// procLines are a station's procedures, or why there are none.
-func (r *request) procLines(ident string) (out []procLine, none string) {
+// procLines are a station's procedures, or why there are none: an
+// error where that is not known, which is logged.
+func (r *request) procLines(ident string) (out []procLine, none string, err error) {
 	if r.p.o.Procedures == nil {
-		return nil, "No procedures are stored here."
+		return nil, "No procedures are stored here.", nil
 	}
 	all, err := r.p.o.Procedures.Procedures(r.Context(), ident)
 	if err != nil {
 		r.p.log.ErrorContext(r.Context(), "procedures not read", "base", ident, "err", err)
-		return nil, "firn cannot read the procedures; it is logged."
+		return nil, "firn cannot read the procedures; it is logged.", err
 	}
 	for i := range all {
 		a := &all[i]
@@ -59,13 +60,13 @@ func (r *request) procLines(ident string) (out []procLine, none string) {
 	if len(out) == 0 {
 		none = "No procedures are stored."
 	}
-	return out, none
+	return out, none, nil
 }
 
 // usualLines are a station's usual procedures, and apart from them the others;
 // where none are usual all are others.
 func (r *request) usualLines(ident string) (usual, others []procLine, none string) {
-	others, none = r.procLines(ident)
+	others, none, _ = r.procLines(ident)
 	i := slices.IndexFunc(r.p.o.Stations, func(s Station) bool { return s.Ident == ident })
 	if i < 0 || len(r.p.o.Stations[i].Usual) == 0 || len(others) == 0 {
 		return nil, others, none
@@ -110,8 +111,9 @@ func (p *Page) proceduresPage(r *request) {
 			break
 		}
 		g := procStation{Ident: clean(s.Ident), Name: clean(s.Name)}
-		g.Lines, g.None = r.procLines(s.Ident)
-		if len(g.Lines) > 0 || v.Station != "" {
+		var unread error
+		g.Lines, g.None, unread = r.procLines(s.Ident)
+		if len(g.Lines) > 0 || v.Station != "" || unread != nil {
 			v.Groups = append(v.Groups, g)
 		}
 	}

@@ -117,6 +117,11 @@ func (s *places) find(t testing.TB, p *Page, holds func(*entry) bool) chat.Ref {
 	return ""
 }
 
+// Procedures: none are imported.
+func (s *places) Procedures(context.Context, string) ([]approach.Approach, error) {
+	return nil, s.reach()
+}
+
 // quiet keeps the log, to be looked at.
 type quiet struct {
 	mu sync.Mutex
@@ -176,7 +181,7 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 	}
 	r.bot = newBot()
 	looker := newBot()
-	shelf := approach.NewCatalog([]approach.Approach{approachOf(t), unusual(t)}, nil)
+	shelf := approach.NewCatalog([]approach.Approach{approachOf(t), unusual(t)}, r.room)
 	looker.Use(bot.Ports{Procedures: shelf, Observer: r.watch})
 	store := storetest.NewMemory(time.Now)
 	r.store = store
