@@ -38,6 +38,11 @@ func (p Place) String() string {
 	if err != nil {
 		return "PostgreSQL" // OpenPostgres says what is wrong
 	}
+	return databaseOf(cfg)
+}
+
+// databaseOf is a database for people.
+func databaseOf(cfg *pgx.ConnConfig) string {
 	return fmt.Sprintf("PostgreSQL %s at %s", cmp.Or(cfg.Database, cfg.User), net.JoinHostPort(cfg.Host, strconv.Itoa(int(cfg.Port))))
 }
 

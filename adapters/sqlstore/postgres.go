@@ -66,7 +66,7 @@ func OpenPostgres(ctx context.Context, address string, how Opening) (*Postgres, 
 	}
 	s, err := openPostgres(ctx, cfg, how)
 	if err != nil {
-		return nil, fmt.Errorf("store: %w", redact(contextError(ctx, err), cfg.Password))
+		return nil, fmt.Errorf("store %s: %w", databaseOf(cfg), redact(contextError(ctx, err), cfg.Password))
 	}
 	return s, nil
 }
