@@ -129,6 +129,10 @@ func (r *reader) address(n ast.Node, key string) (Address, bool) {
 			}
 			return Address{surface, person.Key(name)}, true
 		}
+		if surface == OnPage && key == "duty" {
+			r.Add(n, "%q: the scope of a link says who is on duty on the page: leave %s out, and make the link with \"firn access add NAME --scope duty\"", key, strictyaml.Quote(s))
+			return Address{}, false
+		}
 	}
 	try := "write " + addressForms
 	names := make([]string, len(AddressForms))
