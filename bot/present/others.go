@@ -220,6 +220,9 @@ func baseLine(c *reply.Cold) string {
 	switch {
 	case !c.BelowFrom.IsZero():
 		text += ", " + c.Hours(dash, "", at)
+		if !c.CoveredTo.IsZero() && !c.BelowTo.Before(c.CoveredTo) {
+			text += ", or longer" // no more is known or looked at
+		}
 	case c.State == "below" && c.LowC.OK && !c.LowAt.IsZero():
 		text += ", lowest at " + at(c.LowAt)
 	}

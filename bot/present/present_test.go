@@ -285,8 +285,10 @@ func TestWatchHoursOfAnotherDay(t *testing.T) {
 	for want, c := range map[string]reply.Cold{
 		"XKLD: BELOW, 13:00Z–Fri 13:00Z":     {State: "below", Began: began, BelowFrom: began, BelowTo: began.Add(24 * time.Hour)},
 		"XKLD: BELOW, Fri 08:00Z–Fri 13:00Z": {State: "below", Began: began, BelowFrom: began.Add(19 * time.Hour), BelowTo: began.Add(24 * time.Hour)},
-		"XKLD: BELOW, 14:00Z–15:00Z":         {State: "below", BelowFrom: began.Add(time.Hour), BelowTo: began.Add(2 * time.Hour)},
-		"XKLD: PART FORECAST, to Fri 01:00Z": {State: "part-forecast", Began: began, CoveredTo: began.Add(12 * time.Hour)},
+		// The forecast, or the window, ends in the cold.
+		"XKLD: BELOW, 14:00Z–15:00Z, or longer": {State: "below", BelowFrom: began.Add(time.Hour), BelowTo: began.Add(2 * time.Hour), CoveredTo: began.Add(2 * time.Hour)},
+		"XKLD: BELOW, 14:00Z–15:00Z":            {State: "below", BelowFrom: began.Add(time.Hour), BelowTo: began.Add(2 * time.Hour)},
+		"XKLD: PART FORECAST, to Fri 01:00Z":    {State: "part-forecast", Began: began, CoveredTo: began.Add(12 * time.Hour)},
 	} {
 		c.Ident = "XKLD"
 		text := ""

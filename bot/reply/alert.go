@@ -95,7 +95,10 @@ func Alert(sc AlertScene) Reply {
 		}
 		r.Facts = append(r.Facts, "Since the last word: "+strings.Join(texts, "; ")+".")
 	}
-	for _, a := range sc.Acks {
+	for i, a := range sc.Acks {
+		if i+1 < len(sc.Acks) && sc.Acks[i+1].Before {
+			continue // of words before that one
+		}
 		what := "Acknowledged by"
 		if a.Before {
 			what = "The word before it was acknowledged by"

@@ -76,11 +76,11 @@ func over(before Day, j coldwatch.Judgement) []coldwatch.Change {
 	if d, err := time.Parse(time.DateOnly, day); err == nil {
 		day = d.Format("Mon 2 Jan")
 	}
-	was := "not known"
-	if last.Judgement.State == coldwatch.Below {
-		was = "at or below the restriction temperature"
+	was := "ended not known"
+	if last.Judgement.State == coldwatch.Below { // how it ended no forecast need say
+		was = "was forecast at or below the restriction temperature"
 	}
-	return []coldwatch.Change{{Reason: coldwatch.Over, Text: fmt.Sprintf("%s ended %s; this day begins clear", day, was)}}
+	return []coldwatch.Change{{Reason: coldwatch.Over, Text: fmt.Sprintf("%s %s; this day begins clear", day, was)}}
 }
 
 // recheck looks for a newer forecast and writes what it changes.

@@ -288,7 +288,15 @@ func TestNextDayClosesTheDayBefore(t *testing.T) {
 			s.run(66, 1390)
 			s.says = curveFrom(at(1400), -10)
 			s.run(1391, 1500)
-		}, "1440 opened/clear [page slack:U01]: Since the last word: Thu 15 Jan ended at or below the restriction temperature; this day begins clear."},
+		}, "1440 opened/clear [page slack:U01]: Since the last word: Thu 15 Jan was forecast at or below the restriction temperature; this day begins clear."},
+		{"clear after a cold that was over hours before", func(s *stage) {
+			s.says = curve(at(-30), -30, -30, -24)
+			s.run(0, 65)
+			s.acknowledge(true)
+			s.run(66, 1390)
+			s.says = curveFrom(at(1400), -10)
+			s.run(1391, 1500)
+		}, "1440 opened/clear [page slack:U01]: Since the last word: Thu 15 Jan was forecast at or below the restriction temperature; this day begins clear."},
 		{"clear after not known", func(s *stage) {
 			s.says = nil
 			s.run(0, 10)

@@ -94,6 +94,14 @@ func (w Window) Beside(t time.Time) string {
 	return "outside the duty window"
 }
 
+// name is the window for people.
+func (w Window) name() string {
+	if w.Began.IsZero() {
+		return "the duty window"
+	}
+	return "what is left of the duty window"
+}
+
 // Line is the restriction temperature and how close to it is near.
 type Line struct {
 	Restriction engine.Celsius

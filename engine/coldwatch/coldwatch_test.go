@@ -160,6 +160,7 @@ func TestTaf(t *testing.T) {
 		{"a maximum only, at or below the line", "TAF XAAA 131130Z 1312/1418 00000KT 9999 TXM26/1318Z", at, duty, line, coldwatch.NoForecast, 0, "even the maximum"},
 		{"no extremes, as US civil TAFs", "TAF XAAA 131130Z 1312/1412 00000KT P6SM SKC", at, duty, line, coldwatch.NoForecast, 0, "no temperature"},
 		{"none of the window", "TAF XAAA 131130Z 1312/1400 00000KT 9999 TNM30/1323Z", at, duty, line, coldwatch.NoForecast, 0, "none of the duty window"},
+		{"none of what is left of the window, though of what has gone by", "TAF XAAA 131130Z 1312/1409 00000KT 9999 TNM30/1407Z", at, duty.Rest(duty.From.Add(4 * time.Hour)), line, coldwatch.NoForecast, 0, "which is none of what is left of the duty window"},
 		{"a part of the window", "TAF XAAA 131130Z 1312/1412 00000KT 9999 TNM30/1410Z", at, duty, line, coldwatch.Below, -30, "covers only 06:00Z 14 Jan to 12:00Z 14 Jan"},
 		{"two minimums, the night before is nearer to none of the window", "TAF XAAA 131130Z 1312/1418 00000KT 9999 TNM40/1313Z TNM20/1413Z", at, duty, line, coldwatch.Clear, -20, ""},
 	} {

@@ -135,7 +135,7 @@ func (j *Judgement) curve(w Window, l Line, f *Forecast) {
 		}
 	}
 	if !found {
-		j.Note = fmt.Sprintf("its values, %s to %s, cover none of the duty window", zulu(f.Hourly[0].At), zulu(f.Hourly[len(f.Hourly)-1].At))
+		j.Note = fmt.Sprintf("its values, %s to %s, cover none of %s", zulu(f.Hourly[0].At), zulu(f.Hourly[len(f.Hourly)-1].At), w.name())
 		return
 	}
 	j.HoursKnown = true
@@ -183,7 +183,7 @@ func (j *Judgement) extremes(w Window, l Line, f *Forecast) {
 		j.Note = "it does not say for which time it is valid"
 		return
 	case !from.Before(to):
-		j.Note = fmt.Sprintf("it is valid from %s to %s, which is none of the duty window", zulu(f.ValidFrom), zulu(f.ValidTo))
+		j.Note = fmt.Sprintf("it is valid from %s to %s, which is none of %s", zulu(f.ValidFrom), zulu(f.ValidTo), w.name())
 		return
 	}
 	found := false
