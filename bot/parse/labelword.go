@@ -215,6 +215,8 @@ func (rd *reading) label(i int) int {
 		rd.lineOnly = rd.lineOnly || p.meaning == onlyLine
 		rd.apart(i)
 		return rd.circledTo(p, next)
+	case rd.tokens[i].word == "if" && p.n == 1 && figure && rd.typed(i, i) == "if" && slices.Contains(wondering, rd.wordAt(i-1)):
+		return next // "tell me if 8200 needs one"
 	case rd.tokens[i].word == "if" && p.n == 1 && !figure && !(rd.means(i-1) == roleWord && (rd.means(next) == roleWord || next == len(rd.tokens))) && !behind && !rd.joined(i, next) && !(i == 1 && rd.hasVerb && rd.lead == Remove) && !(rd.wordAt(i-1) == "the" && (next == len(rd.tokens) || rd.tokens[next].kind == sepToken || rd.wordAt(next) == "back")) && !(next < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.means(next+1) == roleWord):
 		return next // "if it is -38"
 	case (p.role == procedure.ProcedureTurn || p.role == procedure.Hold) && !figure && rd.anyWay() &&
@@ -241,6 +243,9 @@ func (rd *reading) joined(i, next int) bool {
 	}
 	return rd.means(at) == roleWord || rd.means(at) == lineWord || rd.means(at) == onlyLine || rd.altitudeAt(at)
 }
+
+// wondering stand before an "if" that is no label.
+var wondering = []string{"me", "know", "see", "ask", "asks", "asking", "wonder", "wondering", "sure", "what", "even"}
 
 // listJoints stand between two altitudes of a list.
 var listJoints = []string{"and", "&", "plus", "then", "with", "or", "og", "und", "et", "y", "e", "so", "deretter", "dann", "puis", "luego", "poi"}

@@ -173,7 +173,7 @@ var vocabulary = slices.Concat(
 	said(heightWord, "", "agl", "aal", "hat", "haa", "above field", "above the field", "above airport", "above the airport", "above ground"),
 	said(seaWord, "", "msl", "amsl", "above sea level", "above mean sea level"),
 	said(feetWord, "", "ft", "feet", "foot", "fot", "pieds", "fuss", "pies", "piedi"),
-	said(metreWord, "", "m", "metres", "metre", "meters", "meter", "mtr"),
+	said(metreWord, "", "m", "metres", "metre", "meters", "meter", "mtr", "mtrs", "metros", "metro", "metri"),
 	said(celsiusWord, "", "c", "celsius", "centigrade", "deg c", "degc", "degrees c", "degrees celsius", "deg", "degs", "degree", "degrees", "grader", "grad", "degres", "grados", "gradi"),
 	said(fahrenheitWord, "", "f", "fahrenheit", "deg f", "degf", "degrees f", "degrees fahrenheit"),
 	said(minusWord, "", "minus", "neg", "negative", "moins", "menos", "meno", "sub zero"), // English, Norwegian and German; French; Spanish; Italian
