@@ -85,6 +85,13 @@ func (rd *reading) negate() {
 		}
 		if from < 0 {
 			to, both = rd.takenBehind(to)
+			if to > i+n && without.meaning == notLineWord && rd.askedOut(i, to) {
+				for k := i + n; k < to; k++ {
+					rd.tags[k] = tag{smallPhrase, 1}
+				}
+				i = to - 1
+				continue
+			}
 		}
 		if from < 0 && to < 0 {
 			to, without = rd.givenBack(i+n, without)
@@ -115,6 +122,20 @@ func (rd *reading) negate() {
 		rd.tags[from] = tag{&gone, to - from}
 		i = to - 1
 	}
+}
+
+// askedOut says that the words from the line of minimums at i on ask whether it is out, or
+// when: "is LNAV/VNAV NA at -30", "when does vnav become NA".
+func (rd *reading) askedOut(i, to int) bool {
+	for k := i + 1; k < to; k++ {
+		if w := rd.wordAt(k); w == "become" || w == "becomes" || w == "get" || w == "go" {
+			return true
+		}
+	}
+	if i--; rd.wordAt(i) == "the" || rd.wordAt(i) == "baro" {
+		i--
+	}
+	return slices.Contains([]string{"is", "are", "ist", "er", "est"}, rd.wordAt(i)) && (i == 0 || rd.inquires())
 }
 
 // withouts take away also what is asked about: "why XKLD -38 without LNAV".
