@@ -26,10 +26,11 @@ import (
 )
 
 // answer works a complete request out, or says what is missing or wrong.
-// What it is worked out to is in w, which is otherwise not to be used.
+// What it is worked out to is in w, which begins empty and is otherwise not to be used.
 func (b *Bot) answer(ctx context.Context, req *parse.Request, at time.Time, earlier string, w *worked) (*parse.Problem, error) {
 	scene := &w.scene
-	*scene = reply.Scene{Set: b.set(req.Rules), Outside: b.outside, Earlier: earlier, SettingInHg: req.SettingInHg, SettingHPa: req.SettingHPa}
+	scene.Set, scene.Outside, scene.Earlier = b.set(req.Rules), b.outside, earlier
+	scene.SettingInHg, scene.SettingHPa = req.SettingInHg, req.SettingHPa
 	station, problem := b.field(req, scene)
 	if problem != nil {
 		return problem, nil
@@ -95,7 +96,7 @@ func (b *Bot) answer(ctx context.Context, req *parse.Request, at time.Time, earl
 	if line == "" && slices.Contains(req.Without, "ils") && hasLine(f.points, "loc") {
 		line = "loc" // without its glideslope
 	}
-	var room [8]ruleset.Request
+	var room [4]ruleset.Request
 	res, requests := radio(room[:0], scene, res, callOptions(f, way, stored, line, found.Line, station))
 	r := &w.reply
 	*r = reply.Correction(scene, res, requests, f.metres, req.Verb == parse.Why)

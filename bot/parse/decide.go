@@ -360,15 +360,15 @@ func (rd *reading) times() {
 // with a station.
 func (rd *reading) timeOrAltitude() {
 	at, labels := -1, 0
-	for k, it := range rd.items {
+	for k := range rd.items {
+		it := &rd.items[k]
 		if it.kind != numberItem || it.altitude < 0 || it.altitude >= len(rd.req.Altitudes) {
 			continue
 		}
-		t := rd.tokens[it.token]
+		t := &rd.tokens[it.token]
 		ok := rd.req.Altitudes[it.altitude].likeTime() && len(t.word) == 4 && (it.token == 0 || !strings.HasPrefix(rd.tokens[it.token-1].word, "alt"))
-		bound := slices.ContainsFunc(rd.items, func(l item) bool { return l.kind == labelItem && l.boundTo == k })
 		switch {
-		case bound:
+		case bound(rd.items, k):
 			labels++
 		case ok && at < 0:
 			at = it.token

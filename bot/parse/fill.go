@@ -203,10 +203,20 @@ func (rd *reading) alike(items []item) {
 		if !joined || label.fix != "" || label.role != procedure.InitialFix && (label.role != procedure.StepDown || label.label != "") {
 			continue
 		}
-		if a := &rd.req.Altitudes[it.altitude]; a.Role == procedure.NoRole && !slices.ContainsFunc(items, func(o item) bool { return o.kind == labelItem && o.boundTo == k }) {
+		if a := &rd.req.Altitudes[it.altitude]; a.Role == procedure.NoRole && !bound(items, k) {
 			a.Role, a.Label, a.Instead = label.role, label.label, label.is || rd.notam
 		}
 	}
+}
+
+// bound says that a label is bound to the item at k.
+func bound(items []item, k int) bool {
+	for i := range items {
+		if it := &items[i]; it.kind == labelItem && it.boundTo == k {
+			return true
+		}
+	}
+	return false
 }
 
 // bindFix gives the fix at k to the label beside it, or to that of the

@@ -128,20 +128,25 @@ func (sc *Scene) temperatureSource() string {
 		b = append(b, 'Z')
 	}
 	if t.AgeKnown {
-		b = append(append(b, ", "...), Age(t.Age)...)
+		b = appendAge(append(b, ", "...), t.Age)
 	}
 	return string(b)
 }
 
 // Age says how old something is in the unit a person would use.
 func Age(d time.Duration) string {
+	var room [48]byte
+	return string(appendAge(room[:0], d))
+}
+
+func appendAge(b []byte, d time.Duration) []byte {
 	switch {
 	case d <= -time.Minute:
-		return fmt.Sprintf("dated %s ahead of the clock", span(-d))
+		return fmt.Appendf(b, "dated %s ahead of the clock", span(-d))
 	case d < 2*time.Hour:
-		return strconv.Itoa(int(d.Minutes())) + " min old"
+		return append(strconv.AppendInt(b, int64(d.Minutes()), 10), " min old"...)
 	case d < 48*time.Hour:
-		return fmt.Sprintf("%d h old", int(d.Hours()))
+		return fmt.Appendf(b, "%d h old", int(d.Hours()))
 	}
-	return fmt.Sprintf("%d days old", int(d.Hours()/24))
+	return fmt.Appendf(b, "%d days old", int(d.Hours()/24))
 }

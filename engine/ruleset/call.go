@@ -203,7 +203,7 @@ func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
 		d = s.callOf(WayHold, d) // who comes in by the fix of a hold flies it
 		f.doc = d
 	}
-	var textRoom [256]byte
+	var textRoom [1024]byte // of all three
 	var spokenRoom [512]byte
 	text, spoken := textRoom[:0], spokenRoom[:0]
 	head := d.begin
@@ -243,7 +243,9 @@ func (s *Set) CallFor(res Result, opt CallOptions) (c Call, ok bool) {
 	if opt.Way != WayTraffic {
 		text, spoken = append(text, '.'), append(spoken, '.')
 	}
-	c.Way, c.When, c.Text, c.Spoken, c.Source = opt.Way, f.when(), string(text), string(spoken), string(sources)
+	n, m := len(text), len(text)+len(spoken)
+	all := string(append(append(text, spoken...), sources...))
+	c.Way, c.When, c.Text, c.Spoken, c.Source = opt.Way, f.when(), all[:n], all[n:m], all[m:]
 	return c, true
 }
 

@@ -300,7 +300,7 @@ func orList(names []string) string {
 func (s *Set) fill(r *request, l *Line, fixes string, transition engine.Altitude) Request {
 	hundreds := engine.Altitude(upTo(float64(l.Corrected), 100))
 	amount := engine.Feet(engine.UpToFoot(float64(hundreds - l.Altitude)))
-	var writtenRoom [192]byte
+	var writtenRoom [512]byte // of both
 	var spokenRoom [320]byte
 	written, spoken := writtenRoom[:0], spokenRoom[:0]
 	for _, p := range r.parts {
@@ -323,5 +323,6 @@ func (s *Set) fill(r *request, l *Line, fixes string, transition engine.Altitude
 	if up := engine.UpToFoot(float64(l.Corrected)); float64(hundreds) != up {
 		when += " (" + strconv.FormatFloat(up, 'f', 0, 64) + ", up to the next hundred)"
 	}
-	return Request{When: when, Text: string(written), Spoken: string(spoken), Source: r.RequestDoc.Source}
+	both := string(append(written, spoken...))
+	return Request{When: when, Text: both[:len(written)], Spoken: both[len(written):], Source: r.RequestDoc.Source}
 }
