@@ -222,6 +222,7 @@ var vocabulary = slices.Concat(
 	said(measureUnit, "pressure", "hpa", "mb", "inhg", "inches", "hectopascal", "hectopascals"),
 	said(measureUnit, "distance", "out", "mins out", "min out", "minutes out", "miles out", "nm out", "mi", "away"),
 	said(measureUnit, "duration", "seconds", "secs"),
+	said(measureUnit, "length", "ft long", "feet long", "foot long", "metres long", "meters long"),
 	said(measureUnit, "speed", "kt", "kts", "knots", "mps", "noeuds", "nudos", "knoten", "knop", "nodi"),
 	said(measureUnit, "fuel", "lbs", "kg", "pax", "percent", "%"),
 	said(measureWord, "humidity", "rh", "humidity"),
