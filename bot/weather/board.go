@@ -17,8 +17,8 @@ import (
 // The newest METAR with a temperature counts: a NIL one does not hide the one
 // before, whose age is told. The newest TAF counts whatever it says: after a
 // cancelled or missing one there is no forecast. Of two reports of the same
-// time, a corrected, amended or cancelling one beats the original; else the
-// one added later.
+// time, a corrected, amended or cancelling one beats the original; else of two
+// METARs the colder counts, and of two TAFs the one added later.
 //
 // A newer report that cannot be read is told with the one before it, which
 // then counts only as far as it is colder.
@@ -100,6 +100,17 @@ type metarOn struct {
 	corrected bool
 }
 
+// beats says that a report takes the place of another of its station.
+func (m metarOn) beats(old metarOn) bool {
+	switch {
+	case !m.At.Equal(old.At):
+		return m.At.After(old.At)
+	case m.corrected != old.corrected:
+		return m.corrected
+	}
+	return m.C <= old.C // nobody knows which is right, and a cold is not to be hidden
+}
+
 type tafOn struct {
 	taf      wxreport.Taf
 	source   string
@@ -149,8 +160,7 @@ func (b *Board) leaveBlank(ident string) {
 }
 
 func (b *Board) addMetar(m metarOn) {
-	old, ok := b.metars[m.Ident]
-	if ok && (old.At.After(m.At) || old.At.Equal(m.At) && old.corrected && !m.corrected) {
+	if old, ok := b.metars[m.Ident]; ok && !m.beats(old) {
 		return
 	}
 	if b.metars == nil {

@@ -47,6 +47,8 @@ func TestBoardObservation(t *testing.T) {
 		{"newest wins, first", []string{"METAR XKLD 251153Z M38/", "METAR XKLD 251053Z M37/"}, "METAR XKLD 251153Z M38/", -38},
 		{"newest wins, last", []string{"METAR XKLD 251053Z M37/", "METAR XKLD 251153Z M38/"}, "METAR XKLD 251153Z M38/", -38},
 		{"over a month's end", []string{"METAR XKLD 311153Z M37/", "METAR XKLD 251153Z M38/"}, "METAR XKLD 251153Z M38/", -38},
+		{"of two of one time the colder, last", []string{"METAR XKLD 251153Z 05/", "METAR XKLD 251153Z M29/"}, "METAR XKLD 251153Z M29/", -29},
+		{"of two of one time the colder, first", []string{"METAR XKLD 251153Z M29/", "METAR XKLD 251153Z 05/"}, "METAR XKLD 251153Z M29/", -29},
 		{"corrected beats the original, last", []string{"METAR XKLD 251153Z M38/", "METAR COR XKLD 251153Z M36/"}, "METAR COR XKLD 251153Z M36/", -36},
 		{"corrected beats the original, first", []string{"METAR COR XKLD 251153Z M36/", "METAR XKLD 251153Z M38/"}, "METAR COR XKLD 251153Z M36/", -36},
 		{"NIL does not hide the one before", []string{"METAR XKLD 251053Z M37/", "METAR XKLD 251153Z NIL"}, "METAR XKLD 251053Z M37/", -37},
