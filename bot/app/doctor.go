@@ -100,6 +100,7 @@ func (d *Doctor) Examine(ctx context.Context, a *App, on Machine) {
 	_, several := a.parts.Store.(shared)
 	d.disk(on.Disk(several))
 	d.storage(ctx, a)
+	d.proof(ctx, a)
 	d.serving(ctx, a)
 	d.services(ctx, a)
 	d.reach(ctx, a, on)

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"firn/bot/outbox"
+	"firn/bot/record"
 )
 
 // lateAfter is when what a running serve does each minute is late: five
@@ -28,6 +29,32 @@ func (d *Doctor) storage(ctx context.Context, a *App) {
 	}
 	if b.GivenUp > 0 {
 		d.givenUp(ctx, a)
+	}
+}
+
+// proofLimit is for going through the whole history: whoever asks waits. The figure
+// is ours.
+const proofLimit = 20 * time.Second
+
+// proof looks whether the record is as it was written: what somebody changed in the
+// store is shown to people as if it were.
+func (d *Doctor) proof(ctx context.Context, a *App) {
+	if a.parts.Store == nil {
+		return // said at the start
+	}
+	within, cancel := context.WithTimeout(ctx, proofLimit)
+	defer cancel()
+	const all = "firn export --verify --format none"
+	report, err := record.Verify(within, a.parts.Store)
+	switch {
+	case err != nil && within.Err() != nil && ctx.Err() == nil:
+		d.Note("record", "its history is too long to be proved here: %s%s does", all, d.Flags)
+	case err != nil:
+		d.Fails("record", err)
+	case len(report.Findings) > 0:
+		d.Sick("record", "the history is not sound: %s; rely on no figure and no check of it, and put a copy of the store back: %s%s names everything", report.Findings[0].Text, all, d.Flags)
+	default:
+		d.well("record", "the history is sound: %s", report)
 	}
 }
 

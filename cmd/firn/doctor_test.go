@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"database/sql"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -512,4 +513,28 @@ func TestDoctorMissesServe(t *testing.T) {
 	doctor("one that misses beats", exitAnswered, "note   serve     one was last heard of [2-5][0-9]s ago, and each says every 10s that it lives: it may be gone", "WRONG  serve")
 	m.close(s)
 	doctor("killed a moment ago", exitOther, "WRONG  serve     no firn serve runs on this store: the last was heard of 2", "ok     serve")
+}
+
+// TestDoctorProvesRecord: what somebody put into the store is found where it is looked
+// after, and not alone by whoever exports it.
+func TestDoctorProvesRecord(t *testing.T) {
+	m := newMover(t)
+	if err := os.WriteFile(m.config, []byte("store: {path: data/firn.db}\nstations: [{ident: XKLD, elevation_ft: 4802}]\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	emptyStore(t, m.file())
+	if code, said := m.firn("doctor"); code != exitAnswered || !strings.Contains(said, "ok     record    the history is sound: 0 entries") {
+		t.Errorf("exit %d of an empty one:\n%s", code, said)
+	}
+	db, err := sql.Open("sqlite", m.file())
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = db.ExecContext(t.Context(), "INSERT INTO record (id, surface, message, thread, station, asked, expires, made, rev, over, live) VALUES ('KALOMI-RUTA', 'page', 'm', 't', 'XKLD', 1, 2, '{}', 0, 0, '{}')")
+	if err = errors.Join(err, db.Close()); err != nil {
+		t.Fatal(err)
+	}
+	if code, said := m.firn("doctor"); code != exitOther || !strings.Contains(said, "WRONG  record    the history is not sound: record KALOMI-RUTA is in no entry of the history") {
+		t.Errorf("exit %d of a forged one:\n%s", code, said)
+	}
 }
