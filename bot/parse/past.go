@@ -55,6 +55,10 @@ func (rd *reading) bygoneAsked() {
 		rd.refuse(0, &Problem{Text: sayPast, Either: true}) // "how cold was it at 0600z"
 		return
 	}
+	if i := rd.first(pastWord); i >= 0 && r.Verb == Brief && !slices.Contains(comparing, rd.wordAt(i-1)) {
+		rd.refuse(rd.tokens[i].start, &Problem{Word: rd.typed(i, i), Text: sayPast, Either: true}) // "brief XKLD yesterday 1200"
+		return
+	}
 	if i := rd.first(pastWord); i > 0 && rd.bygone == "" && r.Verb == Correct && r.HasTemperature && len(r.Altitudes) > 0 && rd.wordAt(i-1) != "than" {
 		rd.notUsed(i, i+rd.tags[i].n-1) // "same as yesterday"
 	}

@@ -18,13 +18,9 @@ func (rd *reading) printedFigure(i int) int {
 	slash := next+1 < len(rd.tokens) && rd.tokens[next].kind == sepToken && rd.tokens[next].tight && rd.text[rd.tokens[next].start] == '/' && rd.numberAt(next+1) && rd.tokens[next+1].tight
 	switch {
 	case len(t.word) <= 2 && t.value >= 1 && t.value <= 31 && slices.Contains(months, rd.wordAt(next)): // 25 nov, 25 nov 2026
-		if next++; rd.yearAt(next) {
-			next++
-		}
+		return rd.date(i, i, next+1)
 	case len(t.word) <= 2 && t.value >= 1 && t.value <= 31 && slices.Contains(months, rd.wordAt(i-1)): // nov 25
-		if rd.yearAt(next) {
-			next++
-		}
+		return rd.date(i-1, i, next)
 	case slash && len(t.word) == 2 && len(rd.tokens[next+1].word) == 3 && rd.tokens[next+1].word[0] == '0': // !XKLD 11/023
 		next += 2
 	case len(t.word) <= 2 && t.value <= 15 && clouds(rd.wordAt(next)): // 10 clr
@@ -38,6 +34,17 @@ func (rd *reading) printedFigure(i int) int {
 		return 0
 	}
 	rd.notUsed(i, next-1)
+	rd.apart(i)
+	return next
+}
+
+// date keeps the date from a token on, of which i is the day: a time beside it is asked
+// about. It is behind it.
+func (rd *reading) date(from, i, next int) int {
+	if rd.yearAt(next) {
+		next++
+	}
+	rd.weekday = rd.typed(from, next-1)
 	rd.apart(i)
 	return next
 }

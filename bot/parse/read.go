@@ -319,7 +319,7 @@ type reading struct {
 	clocks                       []clockAtToken
 	twoTimes                     *Problem // of one stop
 	forecast, coldAsked, bases   bool
-	weekday                      string // that was named
+	weekday                      string // or date, that was named
 	threshold                    bool   // of the temperature: it is a line that is asked about
 	later                        bool   // a day that is to come was named
 	authority                    bool   // of the rule set: only who makes the rules was named
