@@ -245,7 +245,8 @@ func (r *request) cardView(k *entry) cardView {
 	v := r.view(k.c)
 	v.ID, v.Ref, v.Asked, v.By, v.Edited = k.id, string(k.ref()), k.Asked, k.By, k.Edited
 	v.Back = "/"
-	if c := k.c.Reply.Record; c != nil && !v.Closed && r.ownResult(c.ID) {
+	// Of a record that is still to be written nobody waits here to be told whose it is.
+	if c := k.c.Reply.Record; c != nil && !v.Closed && !k.unkept && r.ownResult(c.ID) {
 		v.Buttons = ownButtons(v.Buttons)
 	}
 	v.At, v.Line, v.Since = k.at.UTC().Format("15:04Z"), k.line(), r.p.o.Now().Sub(k.at)

@@ -223,6 +223,8 @@ func TestStoreAway(t *testing.T) {
 	if page := parse(t, g.body); g.code != 200 || !strings.Contains(page.read(), unread) {
 		t.Fatalf("the page is %d:\n%s", g.code, page.read())
 	}
+	// Nobody waits there for the record to be written.
+	b.c.Timeout = 5 * time.Second
 	g = b.send(t, "/", "/ask", map[string]string{"text": "XKLD -38 FAF 8200"})
 	if talk := parse(t, g.body).id("talk").read(); g.code != 200 || !strings.Contains(talk, "NOT KEPT") || !strings.Contains(talk, "9000") {
 		t.Errorf("the answer is %d:\n%s", g.code, talk)

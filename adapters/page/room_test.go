@@ -122,6 +122,20 @@ func (s *places) Procedures(context.Context, string) ([]approach.Approach, error
 	return nil, s.reach()
 }
 
+// waitingBook is a book whose records are written when its store is there again.
+type waitingBook struct {
+	*record.Book
+	room *places
+}
+
+func (b waitingBook) Find(ctx context.Context, id string) (record.Record, bool, error) {
+	if b.room.reach() != nil {
+		<-ctx.Done()
+		return record.Record{}, false, ctx.Err()
+	}
+	return b.Book.Find(ctx, id)
+}
+
 // quiet keeps the log, to be looked at.
 type quiet struct {
 	mu sync.Mutex
@@ -196,7 +210,7 @@ func newRoom(t testing.TB, o roomOptions) *crewRoom {
 	})
 	r.bot.Use(bot.Ports{Watcher: r.watch, Procedures: shelf, Observations: store, Book: r.book})
 	options := Options{
-		Zone: r.bot.Zone, Records: r.book, Procedures: shelf, Pictures: sketch{}, BehindProxy: o.proxy, Limits: o.limits,
+		Zone: r.bot.Zone, Records: waitingBook{r.book, r.room}, Procedures: shelf, Pictures: sketch{}, BehindProxy: o.proxy, Limits: o.limits,
 		Preview: func(ctx context.Context, line string) (reply.Reply, error) {
 			return looker.Handle(ctx, bot.Message{Surface: Surface, Text: line, At: time.Now()})
 		},

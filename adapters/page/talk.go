@@ -24,6 +24,7 @@ type entry struct {
 	under     string // the post that it stands below
 	rev       int64  // of the place, when it changed last
 	at        time.Time
+	unkept    bool // the store has not taken it, nor the record that it may have
 	kept
 	c chat.Message // its pictures and files without their bytes
 }
@@ -142,7 +143,7 @@ const unkeptNote = "NOT KEPT. firn could not write this down; it stands here unt
 
 // entryOf is a card as it is kept.
 func entryOf(e pagestate.Entry) (*entry, error) {
-	c := &entry{id: e.ID, place: e.Place, under: e.Under, rev: e.Rev, at: e.Made}
+	c := &entry{id: e.ID, place: e.Place, under: e.Under, rev: e.Rev, at: e.Made, unkept: e.Unkept}
 	if err := json.Unmarshal([]byte(cmp.Or(e.Body, "{}")), &c.kept); err != nil {
 		return nil, err
 	}

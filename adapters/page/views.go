@@ -177,8 +177,8 @@ func (r *request) showAsk(v askView) {
 		v.AskName = r.nameless()
 	}
 	v.Board = p.boardNow(false)
-	if mine, err := r.waiting(true); err == nil {
-		v.Mine = mine
+	if !v.Unread {
+		v.Mine, _ = r.waiting(true) // which logs what it does not know
 	}
 	v.CanAsk, v.CSRF, v.Deed, v.Deed2 = r.canAsk(), r.who.csrfToken(), newID(), newID()
 	v.Stations = p.choices("", mostChoices)
