@@ -201,6 +201,9 @@ func (b *Bot) inContext(ctx context.Context, key threadKey, th *thread, has bool
 	}
 	if has && follows(earlier, req, answered) {
 		next := explained(*earlier, *req, answered)
+		if answered {
+			next = b.flownInstead(*earlier, next, m.Text)
+		}
 		asked = &next
 		if p := unclear(earlier, &next, answered); p != nil {
 			next.NotUsed = append(slices.Clone(next.NotUsed), th.question.letGo(&next, earlier, earlier)...)

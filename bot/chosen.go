@@ -45,8 +45,13 @@ func (q *question) pick(a *answering) picked {
 	}
 	answer, text := a.answer(), a.text
 	c, ok := answer.Choose(q.Choices, q.Figure, strings.ToLower(q.Word))
-	if !ok && answer.Denies() {
+	switch {
+	case !ok && answer.Denies():
 		c, ok = denied(q.Choices, answer.Figures[0])
+	case ok && answer.Notam() && answer.NotamEnded(): // what it had changed stands as it was
+		c, ok = parse.Answer{Pick: parse.Old}.Choose(q.Choices)
+	case ok && answer.Notam() && (answer.Not || slices.Contains(answer.Words, "no")): // by a NOTAM, or without one
+		return picked{vague: true}
 	}
 	switch {
 	case !ok && q.Figure != "" && answer.OnlyLabel(): // "the step" behind "What is 6100?"
@@ -201,6 +206,10 @@ func pointed(list []parse.Altitude, req *parse.Request, said *answering) (*parse
 	a, next := said.answer(), *req
 	if req.Verb == parse.Repeat && req.Slot.Role != procedure.NoRole && !req.Denied && a.DropsLabel() { // "step not needed"
 		next = parse.Request{Verb: parse.Remove, Gone: []parse.Altitude{req.Slot}}
+		return &next, true
+	}
+	if req.Verb == parse.Remove && len(req.Gone) == 0 && a.DropsLabel() { // "drop the IF"
+		next.Gone = []parse.Altitude{a.Slot}
 		return &next, true
 	}
 	if req.Verb != parse.Remove && a.Pick == parse.Other && a.Labels(list) < 0 {

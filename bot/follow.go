@@ -8,6 +8,7 @@ import (
 
 	"firn/bot/parse"
 	"firn/bot/reply"
+	"firn/engine/procedure"
 )
 
 // question is what a thread was asked last: the line that a "yes" takes, and
@@ -398,6 +399,21 @@ func labelAndFix(a parse.Altitude) string {
 	return a.Name() + " " + a.Fix
 }
 
+// flownInstead reads "scrap the DA, MDA 5460", behind an answer without an MDA, as what
+// is flown instead: it cannot be taken away.
+func (b *Bot) flownInstead(earlier, next parse.Request, text string) parse.Request {
+	if next.Verb != parse.Remove || len(next.Gone) != 2 || len(next.Altitudes) > 0 || next.Station != "" || next.HasTemperature {
+		return next
+	}
+	gone, other := next.Gone[1], next.Gone[0]
+	if gone.Value != 0 || other.Value == 0 || other.Role == procedure.NoRole || !slices.ContainsFunc(earlier.Altitudes, gone.SameLabel) ||
+		slices.ContainsFunc(earlier.Altitudes, func(h parse.Altitude) bool { return h.SameLabel(other) || figure(h) == figure(other) }) || b.reader.Answer(text).And() {
+		return next
+	}
+	next.Verb, next.Gone, next.Altitudes = parse.Correct, next.Gone[1:], []parse.Altitude{other}
+	return next
+}
+
 // left is what still needs fixing when next has been read with the earlier
 // request: a word that it did not settle, nothing to remove, units that do
 // not go together.
@@ -414,13 +430,7 @@ func left(earlier, next, merged *parse.Request, answered bool) *parse.Problem {
 	case next.Verb == parse.Add && len(next.Altitudes) == 0:
 		return &parse.Problem{Word: "add", Text: parse.AddNeeds}
 	case next.Verb == parse.Remove && len(next.Gone) == 0:
-		p := &parse.Problem{Word: "remove", Text: parse.RemoveNeeds}
-		if n := len(earlier.Altitudes); n > 1 {
-			less := *earlier
-			less.Altitudes = earlier.Altitudes[:n-1]
-			p.Try = less.Line()
-		}
-		return p
+		return &parse.Problem{Word: "remove", Text: parse.RemoveNeeds} // which one is not known: no line is offered
 	}
 	if gone, missing := earlier.Missing(*next); missing {
 		if earlier.Procedure != "" {

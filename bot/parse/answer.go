@@ -109,20 +109,14 @@ func (a Answer) Both() bool {
 // "as published".
 func (a Answer) ByChart() bool {
 	chart := func(w string) bool { return slices.Contains(ChartWords, w) }
-	if !a.Asks && len(a.Figures) == 0 && slices.ContainsFunc(a.Words, func(w string) bool { return w == "notam" || w == "notams" }) {
-		beside := []string{"notam", "notams", "the", "no", "yes", "ya", "has", "been"}
-		return slices.ContainsFunc(a.Words, func(w string) bool { return slices.Contains(endedWords, w) }) &&
-			!slices.ContainsFunc(a.Weighty, func(w string) bool { return !slices.Contains(endedWords, w) && !slices.Contains(beside, w) })
+	if !a.Asks && len(a.Figures) == 0 && a.Notam() {
+		return a.NotamEnded()
 	}
 	return !a.Else && !a.Thanks && !a.Asks && len(a.Figures) == 0 && (a.Pick == NoPick || a.Pick == Old) && slices.ContainsFunc(a.Words, chart) &&
 		!slices.ContainsFunc(a.Weighty, func(w string) bool {
 			return !chart(w) && !(a.Label && w == a.Said) && !slices.Contains([]string{"yes", "no", "right", "correct", "use", "trust", "go", "stick", "riktig", "richtig", "stimmt", "correcta", "correcto", "bonne", "juste", "back"}, w)
 		})
 }
-
-// endedWords say of a NOTAM that it holds no more.
-var endedWords = []string{"forget", "ignore", "disregard", "cancel", "cancelled", "canceled", "expired", "withdrawn", "drop", "scrap", "lifted", "over",
-	"kansellert", "opphevet", "utgatt", "aufgehoben", "abgelaufen", "vorbei", "annule", "annulee", "expire", "levee", "cancelado", "anulado", "caducado", "vencido"}
 
 // ChartWords are what crews call the chart.
 var ChartWords = []string{"chart", "chart's", "charts", "charted", "published", "plate", "kartet", "karte", "carte", "carta"}

@@ -242,3 +242,24 @@ func onlyBare(list []Altitude) int {
 	}
 	return at
 }
+
+// Notam says that an answer is about a NOTAM.
+func (a Answer) Notam() bool {
+	return slices.Contains(a.Words, "notam") || slices.Contains(a.Words, "notams")
+}
+
+// NotamEnded says that a NOTAM holds no more, and nothing else.
+func (a Answer) NotamEnded() bool {
+	beside := []string{"notam", "notams", "the", "no", "yes", "ya", "has", "been"}
+	return a.Notam() && !a.Asks && len(a.Figures) == 0 && slices.ContainsFunc(a.Words, func(w string) bool { return slices.Contains(endedWords, w) }) &&
+		!slices.ContainsFunc(a.Weighty, func(w string) bool { return !slices.Contains(endedWords, w) && !slices.Contains(beside, w) })
+}
+
+// endedWords say of a NOTAM that it holds no more.
+var endedWords = []string{"forget", "ignore", "disregard", "cancel", "cancelled", "canceled", "expired", "withdrawn", "drop", "scrap", "lifted", "over", "gone", "invalid", "void", "outdated",
+	"kansellert", "opphevet", "utgatt", "borte", "aufgehoben", "abgelaufen", "vorbei", "weg", "annule", "annulee", "expire", "levee", "cancelado", "anulado", "caducado", "vencido"}
+
+// And says that an answer joins two things.
+func (a Answer) And() bool {
+	return slices.ContainsFunc(a.Words, func(w string) bool { return slices.Contains([]string{"and", "plus", "og", "und", "et", "y", "e"}, w) })
+}
