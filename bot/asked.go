@@ -71,6 +71,34 @@ func rescaled(now, next *parse.Request, text string) *parse.Request {
 	return nil
 }
 
+// whichScale asks for the scale of a figure that was typed with the other than the one
+// which was said alone: "celsius" behind -38F. nil where there is no such doubt.
+func whichScale(now *parse.Request, problem *parse.Problem, text string) *parse.Problem {
+	if problem == nil || !now.HasTemperature || now.HasReport || strings.Contains(text, "?") {
+		return nil
+	}
+	scale := scaleOf(problem.Word)
+	if scale == parse.NoScale || now.InFahrenheit == (scale == parse.InFahrenheit) {
+		return nil
+	}
+	other, ok := now.InScale(scale)
+	if !ok {
+		return nil
+	}
+	return now.EitherScale(other, problem.Word)
+}
+
+// scaleOf is the scale that a word names.
+func scaleOf(word string) parse.Scale {
+	switch strings.ToLower(word) {
+	case "c", "celsius", "centigrade":
+		return parse.InCelsius
+	case "f", "fahrenheit":
+		return parse.InFahrenheit
+	}
+	return parse.NoScale
+}
+
 // mislabelled reads "no that was the IF, 8400" behind an answer that has 8400 under
 // another label: the figure gets the one that is said, and what had it before has its
 // own again.
@@ -107,8 +135,10 @@ func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, probl
 		if next, p := denying(&th.request, req); next != nil {
 			return understood{req: next, problem: p}, r, true, nil
 		}
-	} else if scaled := rescaled(&th.request, req, m.Text); scaled != nil && th.answered && (open || problem.Text == th.question.Text) {
+	} else if scaled := rescaled(&th.request, req, m.Text); scaled != nil && th.answered && (open || problem.Text == th.question.Text || scaleOf(th.question.Word) != parse.NoScale) {
 		req, problem = scaled, nil
+	} else if p := whichScale(&th.request, problem, m.Text); open && p != nil {
+		return understood{req: &parse.Request{}, problem: p}, r, true, nil
 	}
 	if q := &th.question; q.Asked && q.Wrong.Value != 0 && problem != nil && req.Empty() {
 		if right, ok := q.inUnit(b.reader.Answer(m.Text)); ok {

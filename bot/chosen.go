@@ -160,6 +160,9 @@ func (b *Bot) understand(ctx context.Context, th *thread, req *parse.Request, pr
 			return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
 		}
 	}
+	if req.Verb == parse.Mine && problem == nil && th.answered && said.answer().Keeps() { // "keep mine": the answer as it is
+		req = &parse.Request{Verb: parse.Repeat}
+	}
 	if req.Slot.Role != 0 && th.answered && !q.Asked && !said.answer().ByChart() && said.answer().Labels(th.request.Altitudes) < 0 {
 		if next, p := withLabel(th.request, *req); next.Verb == parse.Correct {
 			return understood{req: &next, problem: p}, r, false, nil
@@ -183,6 +186,10 @@ func (b *Bot) understand(ctx context.Context, th *thread, req *parse.Request, pr
 		} else if ok {
 			return understood{req: &next}, r, false, nil
 		}
+	}
+	if !q.Asked && th.answered && req.Verb == parse.Note && said.answer().OtherRunway() {
+		p := &parse.Problem{Word: "runway", Text: parse.WhichRunway(th.request.Procedure), Either: true, Named: true}
+		return understood{req: &parse.Request{}, problem: p}, r, false, nil
 	}
 	if !q.Asked && th.answered && req.Verb == parse.Note && said.answer().Points() {
 		return out, reply.Ask(reply.Problem{Word: m.Text, Text: parse.WhichOne(m.Text)}), true, nil
@@ -333,9 +340,13 @@ func (q *question) completed(r *parse.Reader, next *parse.Request, problem *pars
 		return out, false
 	}
 	out.text = q.Said + " " + text
+	again := q.reobserved(next)
+	if again != "" {
+		out.text = again
+	}
 	read, p := r.Parse(out.text)
 	out.req, out.problem = &read, p
-	return out, out.req.Verb == q.Scrap.Verb && (out.problem == nil || problem != nil && out.problem.Text == problem.Text || q.Scrap.Station == "" && onlyStation(*next))
+	return out, out.req.Verb == q.Scrap.Verb && (again != "" || out.problem == nil || problem != nil && out.problem.Text == problem.Text || q.Scrap.Station == "" && onlyStation(*next))
 }
 
 // holdsOf are the holds among altitudes.

@@ -139,6 +139,9 @@ func plainWord(th *thread, req *parse.Request, problem *parse.Problem) bool {
 // atHome reads a message anew that names a fix of the procedures at the thread's
 // station, and was not understood without that station: "8000 at XABRI".
 func (b *Bot) atHome(th *thread, req *parse.Request, problem *parse.Problem, text string) (*parse.Request, *parse.Problem) {
+	if again, p, ok := b.reread(th, req, problem, text); ok {
+		return again, p
+	}
 	home := th.request.Station
 	if problem == nil && req.Verb == parse.No && th.request.Procedure != "" { // "no, XEMBA"
 		if fix, ok := b.onlyFix(home, text); ok {

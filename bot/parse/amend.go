@@ -240,25 +240,6 @@ func (r *Request) amendAltitudes(next Request, done bool) {
 	}
 }
 
-// swapped are the altitudes that change places: those that next names, or the only
-// two that are there.
-func (r Request) swapped(next Request) (i, j int, ok bool) {
-	switch {
-	case !next.Swap:
-		return 0, 0, false
-	case len(next.Altitudes) == 2:
-		i, j = slices.IndexFunc(r.Altitudes, next.Altitudes[0].same), slices.IndexFunc(r.Altitudes, next.Altitudes[1].same)
-		return i, j, i >= 0 && j >= 0
-	}
-	return 0, 1, len(r.Altitudes) == 2
-}
-
-// Swaps says whether it is known which altitudes next has change places.
-func (r Request) Swaps(next Request) bool {
-	_, _, ok := r.swapped(next)
-	return ok || len(next.Altitudes) == 2 && slices.ContainsFunc(r.Altitudes, next.Altitudes[0].same)
-}
-
 // bare says that none of these has a label.
 func bare(list []Altitude) bool {
 	return !slices.ContainsFunc(list, func(a Altitude) bool { return a.Role != procedure.NoRole })

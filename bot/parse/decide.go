@@ -221,7 +221,7 @@ func (rd *reading) wordless() Verb {
 // stands alone.
 func (rd *reading) pairs() {
 	r := rd.req
-	if r.Swap = r.Swap && !rd.place() && !r.HasTemperature && len(r.Gone) == 0 && rd.changeTo == 0 && len(r.Altitudes)%2 == 0 && len(r.Altitudes) < 4; r.Swap {
+	if r.Swap = r.Swap && !rd.place() && !r.HasTemperature && (len(r.Gone) == 0 || len(r.Gone) == 2 && len(r.Altitudes) == 0) && rd.changeTo == 0 && len(r.Altitudes)%2 == 0 && len(r.Altitudes) < 4; r.Swap {
 		r.Instead = false
 		return
 	}

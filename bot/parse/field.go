@@ -64,3 +64,13 @@ func (rd *reading) highField() bool {
 	field, ok := rd.elevation(rd.req.Station)
 	return ok && field >= 100
 }
+
+// onGround says that a figure is no altitude of an approach to the station: it lies
+// less than 100 ft above the field, where no minimum is, ours.
+func (rd *reading) onGround(v float64) bool {
+	if rd.elevation == nil || rd.req.Station == "" {
+		return false
+	}
+	field, ok := rd.elevation(rd.req.Station)
+	return ok && v < field+100
+}

@@ -314,6 +314,7 @@ func (rd *reading) unbound(it item, doubt bool) {
 	last := it.token + max(rd.tags[it.token].n, 1) - 1
 	leaves := rd.leavesOut(it.token)
 	switch {
+	case !doubt && rd.swapsLabels():
 	case !doubt && !it.elev && leaves < it.token && rd.bare() && len(rd.unread) == 0 && !rd.inquires():
 		rd.refuse(t.start, &Problem{Word: rd.typed(leaves, last), Text: RowsStay(rd.typed(leaves, last)), Either: true})
 	case !doubt && it.label == ArcLabel && len(rd.req.Altitudes) == 0 && len(rd.unread) == 0 && rd.anyWay() && !rd.inquires():
@@ -429,6 +430,12 @@ func (rd *reading) between2(it item, word string) bool {
 	a, b := beside(-1), beside(1)
 	if at < 0 || a < 0 || b < 0 || rd.items[a].altitude < 0 || rd.items[b].altitude < 0 {
 		return false
+	}
+	if first := rd.tokens[rd.items[a].token]; len(first.word) == 4 && rd.underField(first.value) && !rd.underField(rd.tokens[rd.items[b].token].value) {
+		if _, ok := clockDigits(first.word); ok { // "XKLD 1430 FAF 7400": a time, which is asked about
+			rd.items[at].boundTo = b
+			return true
+		}
 	}
 	label := Altitude{Role: it.role, Label: it.label, Bare: true}
 	x, y := rd.req.Altitudes[rd.items[a].altitude], rd.req.Altitudes[rd.items[b].altitude]

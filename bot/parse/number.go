@@ -350,7 +350,7 @@ func (rd *reading) small(first, last int, t token) {
 		rd.refuse(t.start, &Problem{Word: word, Text: sayFigureSlip(word, whole), Try: rd.instead(first, last, whole), Small: true})
 		return
 	}
-	if rd.highField() && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && !strings.ContainsAny(rd.req.Procedure, "0123456789") {
+	if rd.onGround(t.value) && len(t.word) == 2 && t.value >= 1 && t.value <= 36 && !strings.ContainsAny(rd.req.Procedure, "0123456789") {
 		rd.refuse(t.start, &Problem{Word: word, Text: sayRunway(word), Named: true, Try: rd.instead(first, last, "rwy "+word), Choices: rd.orRunway(first, last, t)})
 		return
 	}

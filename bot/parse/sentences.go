@@ -407,6 +407,9 @@ func sayEitherVia(a, b string) string {
 	return fmt.Sprintf("Do you come in via %s or via %s?", a, b)
 }
 
+// ComeIn asks whether a fix that was only named is the way in.
+func ComeIn(fix string) string { return sayComeIn(fix) }
+
 func sayComeIn(fix string) string { return fmt.Sprintf("Do you come in via %s?", fix) }
 
 func sayStationOut(word string) string {

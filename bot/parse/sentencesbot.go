@@ -22,6 +22,15 @@ func WhichOne(word string) string {
 	return fmt.Sprintf("Which do you mean by “%s”? Write its label or its figure.", abbreviate(word))
 }
 
+// WhichRunway asks for the runway that was only called the other one; name is the
+// approach that is flown, empty where none is.
+func WhichRunway(name string) string {
+	if name == "" {
+		return "Which runway? Write its number, as in rwy 31."
+	}
+	return fmt.Sprintf("Which runway? Write its number or its approach; the answer was for %s.", name)
+}
+
 // NothingAsked is for a message without anything to work out.
 const NothingAsked = "There is no station, temperature or altitude in the message."
 

@@ -73,3 +73,15 @@ func inScale(r *Request) string {
 	}
 	return r.TemperatureWord() + "C"
 }
+
+// EitherScale asks which scale the temperature of r is in, where other has its figure in
+// the other one; word is what was said of it.
+func (r Request) EitherScale(other Request, word string) *Problem {
+	c := degrees(r, other)
+	for i, of := range []Request{r, other} {
+		if c[i].Figure, c[i].Words = "", []string{"c", "celsius", "centigrade"}; of.InFahrenheit {
+			c[i].Words = []string{"f", "fahrenheit"}
+		}
+	}
+	return &Problem{Word: word, Text: sayTwoTemperatures(inScale(&r), inScale(&other)), Either: true, Choices: c}
+}
