@@ -135,7 +135,7 @@ func (b *Bot) recalls(ctx context.Context, th *thread, req *parse.Request, probl
 		if next, p := denying(&th.request, req); next != nil {
 			return understood{req: next, problem: p}, r, true, nil
 		}
-	} else if scaled := rescaled(&th.request, req, m.Text); scaled != nil && th.answered && (open || problem.Text == th.question.Text || scaleOf(th.question.Word) != parse.NoScale) {
+	} else if scaled := rescaled(&th.request, req, m.Text); scaled != nil && th.answered && (open || problem.Text == th.question.Text || scaleOf(th.question.Word) != parse.NoScale && len(th.question.Choices) == 2) {
 		req, problem = scaled, nil
 	} else if p := whichScale(&th.request, problem, m.Text); open && p != nil {
 		return understood{req: &parse.Request{}, problem: p}, r, true, nil
