@@ -50,7 +50,7 @@ func givesBack(th *thread, said parse.Answer) (next parse.Request, ok bool) {
 	if !th.answered {
 		return next, false
 	}
-	if now.Procedure != "" && len(now.Altitudes) > 0 && said.ByChart() {
+	if now.Procedure != "" && len(now.Altitudes) > 0 && (said.ByChart() || said.RemovesNotam()) {
 		gone := slices.DeleteFunc(slices.Clone(now.Altitudes), func(a parse.Altitude) bool {
 			return !a.Instead && len(now.Altitudes) > 1 || said.Label && a.Role != said.Slot.Role // "FAF back to chart"
 		})

@@ -256,17 +256,10 @@ func (a Answer) NotamEnded() bool {
 }
 
 // endedWords say of a NOTAM that it holds no more.
-var endedWords = []string{"remove", "delete", "forget", "ignore", "disregard", "cancel", "cancelled", "canceled", "expired", "withdrawn", "drop", "scrap", "lifted", "over", "gone", "invalid", "void", "outdated",
+var endedWords = []string{"forget", "ignore", "disregard", "cancel", "cancelled", "canceled", "expired", "withdrawn", "drop", "scrap", "lifted", "over", "gone", "invalid", "void", "outdated",
 	"kansellert", "opphevet", "utgatt", "borte", "aufgehoben", "abgelaufen", "vorbei", "weg", "annule", "annulee", "expire", "levee", "cancelado", "anulado", "caducado", "vencido"}
 
 // And says that an answer joins two things.
 func (a Answer) And() bool {
 	return slices.ContainsFunc(a.Words, func(w string) bool { return slices.Contains([]string{"and", "plus", "og", "und", "et", "y", "e"}, w) })
-}
-
-// OtherRunway says that an answer names another runway, and not by its number.
-func (a Answer) OtherRunway() bool {
-	return a.Pick == Other && len(a.Figures) == 0 && slices.ContainsFunc(a.Words, func(w string) bool {
-		return slices.Contains([]string{"runway", "rwy", "end", "bane", "rullebane", "piste", "bahn", "pista"}, w)
-	})
 }

@@ -76,3 +76,18 @@ func (rd *reading) takenUp(i int) bool {
 // takesUp begin what is flown instead of what was taken away: "don't fly the DA, use the
 // MDA 5460".
 var takesUp = []string{"fly", "use", "take", "just", "only", "but", "rather", "flieg", "nimm", "bruk", "prends", "usa"}
+
+// OtherRunway says that an answer names another runway, and not by its number.
+func (a Answer) OtherRunway() bool {
+	return a.Pick == Other && len(a.Figures) == 0 && slices.ContainsFunc(a.Words, func(w string) bool {
+		return slices.Contains([]string{"runway", "rwy", "end", "bane", "rullebane", "piste", "bahn", "pista"}, w)
+	})
+}
+
+// RemovesNotam says that an answer takes a NOTAM away, and nothing else: "remove that
+// NOTAM".
+func (a Answer) RemovesNotam() bool {
+	notam := func(w string) bool { return w == "notam" || w == "notams" }
+	return a.Pick == Drop && !a.Else && !a.Asks && len(a.Figures) == 0 && slices.ContainsFunc(a.Words, notam) &&
+		!slices.ContainsFunc(a.Weighty, func(w string) bool { return !notam(w) })
+}
