@@ -74,3 +74,14 @@ func (rd *reading) onGround(v float64) bool {
 	field, ok := rd.elevation(rd.req.Station)
 	return ok && v < field+100
 }
+
+// timeBefore says that of the figures at two items the first is a time, which lies below
+// the field as an altitude, and the second none: it is asked about by itself.
+func (rd *reading) timeBefore(a, b int) bool {
+	first := rd.tokens[rd.items[a].token]
+	if len(first.word) != 4 || !rd.underField(first.value) || rd.underField(rd.tokens[rd.items[b].token].value) {
+		return false
+	}
+	_, ok := clockDigits(first.word)
+	return ok
+}

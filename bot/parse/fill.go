@@ -391,20 +391,6 @@ func (rd *reading) alone(it item) bool {
 	return turn && !rd.asks() && !rd.hasVerb && rd.bare() && len(rd.unread) == 0
 }
 
-// moreLabels says that there are more labels than altitudes.
-func (rd *reading) moreLabels() bool {
-	more := 0
-	for _, it := range rd.items {
-		switch it.kind {
-		case labelItem:
-			more++
-		case numberItem:
-			more--
-		}
-	}
-	return more > 0
-}
-
 // besideNumber says that an altitude stands beside a label.
 func (rd *reading) besideNumber(it item) bool {
 	at := slices.IndexFunc(rd.items, func(o item) bool { return o.kind == labelItem && o.token == it.token })
@@ -431,11 +417,9 @@ func (rd *reading) between2(it item, word string) bool {
 	if at < 0 || a < 0 || b < 0 || rd.items[a].altitude < 0 || rd.items[b].altitude < 0 {
 		return false
 	}
-	if first := rd.tokens[rd.items[a].token]; len(first.word) == 4 && rd.underField(first.value) && !rd.underField(rd.tokens[rd.items[b].token].value) {
-		if _, ok := clockDigits(first.word); ok { // "XKLD 1430 FAF 7400": a time, which is asked about
-			rd.items[at].boundTo = b
-			return true
-		}
+	if rd.timeBefore(a, b) { // "XKLD 1430 FAF 7400"
+		rd.items[at].boundTo = b
+		return true
 	}
 	label := Altitude{Role: it.role, Label: it.label, Bare: true}
 	x, y := rd.req.Altitudes[rd.items[a].altitude], rd.req.Altitudes[rd.items[b].altitude]

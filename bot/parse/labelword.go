@@ -390,3 +390,17 @@ func letters(w string) bool {
 	}
 	return true
 }
+
+// moreLabels says that there are more labels than altitudes.
+func (rd *reading) moreLabels() bool {
+	more := 0
+	for _, it := range rd.items {
+		switch it.kind {
+		case labelItem:
+			more++
+		case numberItem:
+			more--
+		}
+	}
+	return more > 0
+}
