@@ -6,7 +6,7 @@
 //   - thread.go, shared.go, heard.go: what was asked last in each thread, also
 //     by another process; follow.go, chosen.go: a follow-up, an answer to a
 //     question, asked.go: a question told again, and what takes back a part of
-//     an answer; readback.go, takenback.go: figures said again, and what is said
+//     an answer; readback.go, takenback.go, reread.go, reobserved.go: figures said again, and what is said
 //     to have been right
 //   - resolve.go: from a request to the engine's input, or a question; typed.go,
 //     choose.go, beside.go, fixes.go: its altitudes, those of the stored

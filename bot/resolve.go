@@ -78,11 +78,10 @@ func (b *Bot) answer(ctx context.Context, req *parse.Request, at time.Time, earl
 		return problem, nil
 	}
 	f, way, problem := wayIn(f, req, station)
-	if problem != nil && req.Way == (parse.Way{}) && scene.Bar(f.points).Whole {
-		way, problem = parse.Way{}, nil // nothing is asked on the radio, and what forbids is not kept behind a question
-	}
-	if problem != nil {
+	if problem != nil && (req.Way != (parse.Way{}) || !scene.Bar(f.points).Whole) {
 		return problem, nil
+	} else if problem != nil {
+		way = parse.Way{} // nothing is asked on the radio, and what forbids is not kept behind a question
 	}
 	additive(f.points, stored, scene.Guidance.Remote, req.Additive)
 	in.Points = f.points

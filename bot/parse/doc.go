@@ -32,7 +32,7 @@
 //   - fill.go binds labels and fixes to altitudes (label.go; sides.go: before or
 //     inside one; charted.go: what the chart calls a fix)
 //   - decide.go says once what is asked for, and what is wrong; talked.go whether
-//     anything is, units.go in which units; either.go which of two it is, unread.go
+//     anything is, units.go in which units; either.go, twostations.go which of two it is, swap.go what changes places, unread.go
 //     what becomes of words that no table has, verbs.go what single verbs need,
 //     deed.go what keeps one from being done;
 //     sentences.go and sentencesbot.go have all wording
