@@ -101,8 +101,9 @@ func (s *places) Edit(ctx context.Context, place, id string, at time.Time, chang
 func (s *places) find(t testing.TB, p *Page, holds func(*entry) bool) chat.Ref {
 	t.Helper()
 	s.mu.Lock()
-	defer s.mu.Unlock()
-	for place := range s.all {
+	all := slices.Collect(maps.Keys(s.all))
+	s.mu.Unlock()
+	for _, place := range all {
 		cards, _, err := p.cards(t.Context(), place, 0)
 		if err != nil {
 			t.Fatal(err)

@@ -131,7 +131,7 @@ var vocabulary = slices.Concat(
 	roleWords(procedure.DecisionAltitude, "ILS DA", "ils da", "s-ils"),
 	roleWords(procedure.DecisionAltitude, "LNAV/VNAV DA", "lnav/vnav da", "vnav da"),
 	roleWords(procedure.MinimumDescent, "", "mda", "minimum descent altitude", "min descent altitude", "minimum descent", "minimo de descenso", "minimos de descenso", "altitud de descenso", "sinkflugmindesthohe", "mindestsinkflughohe", "altitude minimale de descente", "altitud minima de descenso"),
-	roleWords(procedure.MinimumDescent, "minimums", "minimums", "minimum", "minima", "mins", "min", "mindesthöhe", "mindesthohe", "minimos", "minimum de descente", "minimumshoyde", "minste hoyde", "minimumshoyden", "minimumet", "minstehoyde", "minimumene", "minimale", "altitude minimale", "altitud minima", "quota minima", "minime", "minimi"),
+	roleWords(procedure.MinimumDescent, "minimums", "go missed at", "going missed at", "minimums", "minimum", "minima", "mins", "min", "mindesthöhe", "mindesthohe", "minimos", "minimum de descente", "minimumshoyde", "minste hoyde", "minimumshoyden", "minimumet", "minstehoyde", "minimumene", "minimale", "altitude minimale", "altitud minima", "quota minima", "minime", "minimi"),
 	roleWords(procedure.MinimumDescent, "LOC MDA", "loc mda", "s-loc"),
 	roleWords(procedure.MinimumDescent, "VOR MDA", "vor mda", "s-vor"),
 	roleWords(procedure.MinimumDescent, "NDB MDA", "ndb mda", "s-ndb"),
