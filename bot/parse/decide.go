@@ -246,6 +246,10 @@ func (rd *reading) pairs() {
 	}
 	if r.Verb == Correct && rd.place() && len(r.Altitudes) > 0 {
 		for _, a := range r.Gone {
+			if slices.ContainsFunc(r.Altitudes, func(have Altitude) bool { return a.Value > 0 && have.Value == a.Value }) {
+				w := a.withLabel() // "DA 5340 not 5340, 5430": never the figure that was taken back
+				rd.refuse(0, &Problem{Word: w, Text: sayDenied(w), Either: true})
+			}
 			r.NotUsed = append(r.NotUsed, a.withLabel())
 		}
 		r.Gone = nil
